@@ -1,0 +1,80 @@
+/* The load profile: what happens over time, row by row.
+ *
+ * A profile is checked whole before anything runs. Rows are then read through a
+ * cursor, so a long profile need not fit into memory. */
+#ifndef TAILVOLT_PROFILE_H
+#define TAILVOLT_PROFILE_H
+
+#include "tailvolt/system.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define TAILVOLT_SILENCE (-1) /**< programme index of silence */
+
+/** What one amplifier does in a row. A prescribed draw is NAN where not given;
+ *  at most one of output_w, supply_w, supply_a is given. */
+struct tailvolt_amplifier_row {
+  int programme;     /**< index into the system's programmes, or TAILVOLT_SILENCE */
+  double level_db;   /**< profile level plus the amplifier's own offset is applied by the run */
+  bool powered;
+  double output_w;
+  double supply_w;
+  double supply_a;
+};
+
+/** One row with every default filled in. Values hold until the next row. */
+struct tailvolt_row {
+  double time_s;
+  double engine_rpm;     /**< crankshaft; 0 = off */
+  double ambient_c;
+  double set_point_v;    /**< NAN = the system's own */
+  double base_load_a;    /**< further constant current at the posts of the first battery */
+  const double *load_on;                          /**< [load_count], 0 to 1 */
+  const struct tailvolt_amplifier_row *amplifier; /**< [amplifier_count] */
+};
+
+struct tailvolt_profile;        /* opaque */
+struct tailvolt_profile_cursor; /* opaque */
+
+/** Reads and checks a profile against a system (names of loads, amplifiers, programmes).
+ *  `columns` (NULL or a comma-separated list) restricts reading to the columns named; all others are
+ *  ignored unseen. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_read(const char *path, const char *columns, const struct tailvolt_system *system,
+                      struct tailvolt_profile **out, struct tailvolt_faults *faults);
+
+/** The same from text in memory. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_parse(const char *text, const char *name, const struct tailvolt_system *system,
+                       struct tailvolt_profile **out, struct tailvolt_faults *faults);
+
+/** A profile built by a host program from rows it owns; all is copied. Each row's load_on and amplifier
+ *  must hold the system's counts. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_from_rows(const struct tailvolt_row *rows, int row_count, const char *name,
+                           const struct tailvolt_system *system, struct tailvolt_profile **out);
+
+TAILVOLT_API void tailvolt_profile_free(struct tailvolt_profile *profile);
+
+TAILVOLT_API const char *tailvolt_profile_name(const struct tailvolt_profile *profile);
+TAILVOLT_API double tailvolt_profile_start_s(const struct tailvolt_profile *profile);
+TAILVOLT_API double tailvolt_profile_end_s(const struct tailvolt_profile *profile);
+TAILVOLT_API long tailvolt_profile_row_count(const struct tailvolt_profile *profile);
+/** True where the profile prescribes amplifier k's draw (supply_w or supply_a). */
+TAILVOLT_API bool tailvolt_profile_prescribes(const struct tailvolt_profile *profile, int amplifier);
+
+/** A cursor before the first row. Several cursors may read one profile at once. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_open(const struct tailvolt_profile *profile, struct tailvolt_profile_cursor **out);
+/** Steps to the next row. `*row` stays valid until the call after the next one, so two neighbouring
+ *  rows can be held at once. `*row` is NULL after the last row. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_next(struct tailvolt_profile_cursor *cursor, const struct tailvolt_row **row);
+TAILVOLT_API void tailvolt_profile_close(struct tailvolt_profile_cursor *cursor);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,174 @@
+/* Results of one simulation, as plain numbers. NAN means "no value" (null in JSON). */
+#ifndef TAILVOLT_RESULT_H
+#define TAILVOLT_RESULT_H
+
+#include "tailvolt/system.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum tailvolt_verdict { TAILVOLT_HOLDS = 0, TAILVOLT_MARGINAL = 1, TAILVOLT_FAILS = 2 };
+enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 };
+#define TAILVOLT_PHASES 3
+
+/** What a reason is about; SAFETY reasons stand in the report's SAFETY line. */
+enum tailvolt_topic { TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_ABOUT_CHARGE, TAILVOLT_ABOUT_SAFETY };
+
+struct tailvolt_reason {
+  enum tailvolt_verdict status; /**< fails or marginal */
+  enum tailvolt_topic topic;
+  int phase;                    /**< enum tailvolt_phase, or -1 = all */
+  char part[TAILVOLT_NAME_MAX + 16];
+  char text[TAILVOLT_TEXT_MAX]; /**< one sentence naming part, number, limit and time */
+};
+
+/** One amplifier in one phase. */
+struct tailvolt_amplifier_phase {
+  double play_s;
+  double min_v, min_time_s;
+  double low_1pct_v;
+  double below_target_pct;
+  double target_v;
+  double mean_a;
+};
+
+struct tailvolt_amplifier_result {
+  char name[TAILVOLT_NAME_MAX];
+  double rest_v;
+  double min_v, min_time_s;
+  double min_without_ripple_v;
+  double mean_v;
+  double low_1pct_v;
+  double target_v;               /**< in force at the worst moment */
+  double below_target_pct;
+  double mean_a, peak_a;
+  double input_j;                /**< at its terminals */
+  double output_j;               /**< to the speakers */
+  double lost_output_db;         /**< NAN where the draw is prescribed or nothing plays */
+  int cut_outs;
+  int collapses;
+  double first_collapse_s;       /**< NAN = none */
+  double off_s;                  /**< spent cut out */
+  double play_s;
+  struct tailvolt_amplifier_phase phase[TAILVOLT_PHASES];
+  /* three lines to measure at the car */
+  double plus_drop_v;            /**< mean while playing: battery post to amplifier plus */
+  double minus_drop_v;           /**< amplifier minus to battery negative post */
+  double drop_at_a;              /**< amplifier current for which the two hold */
+  double play_mean_v;            /**< mean while playing */
+  int battery;                   /**< reference battery */
+};
+
+struct tailvolt_ledger_entry {
+  char part[TAILVOLT_NAME_MAX + 32];
+  char kind[32];                 /**< cable, joint, fuse, relay, charging voltage lost, battery resistance ... */
+  double current_a;
+  double drop_v;
+  double share_pct;
+  bool ground_side;              /**< between amplifier minus and battery negative */
+};
+
+struct tailvolt_ledger {
+  char amplifier[TAILVOLT_NAME_MAX];
+  char battery[TAILVOLT_NAME_MAX];
+  double time_s;
+  double rest_v, terminal_v;
+  bool alternator_at_limit;
+  int entry_count;
+  struct tailvolt_ledger_entry *entries;
+  double residual_v;
+};
+
+struct tailvolt_battery_result {
+  char name[TAILVOLT_NAME_MAX];
+  double start_soc_pct, end_soc_pct, min_soc_pct;
+  double min_v;
+  double end_rest_v;             /**< open circuit voltage of the end charge */
+  double charge_in_ah, charge_out_ah;
+  double discharged_j, charged_j, loss_j;
+  double mean_a[TAILVOLT_PHASES]; /**< charging positive; NAN = no such phase */
+  double capacity_ah;            /**< usable, health applied */
+};
+
+struct tailvolt_alternator_result {
+  bool present;
+  double output_j;
+  double mean_a, peak_a;         /**< over the time the engine runs */
+  double at_limit_pct;           /**< of the time the engine runs */
+  double mean_available_a;
+  double mean_shaft_w;           /**< at the pulley, while the engine runs */
+  double end_c;
+};
+
+struct tailvolt_capacitor_result {
+  char name[TAILVOLT_NAME_MAX];
+  double min_v, peak_a, loss_j;
+};
+
+struct tailvolt_conductor_result {
+  char name[TAILVOLT_NAME_MAX];
+  enum tailvolt_conductor_kind kind;
+  double rms_a, peak_a, max_drop_v, loss_j, loss_w;
+  double end_c, steady_c, insulation_limit_c; /**< NAN for joints and fuses */
+  double ampacity_a;             /**< of a cable at the air around it; NAN for joints and fuses */
+  char status[16];               /**< "cool", "warm", "too hot" */
+};
+
+struct tailvolt_fuse_result {
+  char name[TAILVOLT_NAME_MAX];
+  double rating_a, rms_a, peak_a;
+  double margin_pct;             /**< 100 (1 - rms / rating) */
+  bool opens;
+  double opens_time_s;           /**< NAN = never */
+  double cable_ampacity_a;       /**< least ampacity of what it protects; NAN = none found */
+};
+
+struct tailvolt_budget {
+  bool present;                  /**< false = the phase does not occur */
+  double duration_s;
+  double available_a, generation_a, base_a, amplifier_a, battery_a, surplus_a;
+};
+
+struct tailvolt_meter_result {
+  char name[TAILVOLT_NAME_MAX];
+  double rest_v, min_v, mean_v, max_v;
+};
+
+struct tailvolt_energy_result {
+  double generated_j, from_storage_j, loads_j, amplifiers_j, losses_j, residual_j;
+};
+
+struct tailvolt_phase_result {
+  bool present;
+  double duration_s;
+  enum tailvolt_verdict status;
+};
+
+struct tailvolt_result {
+  char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
+  double start_s, duration_s, step_s;
+  long long steps;
+  enum tailvolt_verdict status;
+  int reason_count;     struct tailvolt_reason *reasons;
+  int amplifier_count;  struct tailvolt_amplifier_result *amplifiers;
+  int ledger_count;     struct tailvolt_ledger *ledgers;      /**< one an amplifier */
+  int battery_count;    struct tailvolt_battery_result *batteries;
+  struct tailvolt_alternator_result alternator;
+  int capacitor_count;  struct tailvolt_capacitor_result *capacitors;
+  int conductor_count;  struct tailvolt_conductor_result *conductors;
+  int fuse_count;       struct tailvolt_fuse_result *fuses;
+  struct tailvolt_budget driving, parked, phase_budget[TAILVOLT_PHASES];
+  int meter_count;      struct tailvolt_meter_result *meters;
+  struct tailvolt_energy_result energy;
+  struct tailvolt_phase_result phases[TAILVOLT_PHASES];
+  int caution_count;    char (*cautions)[TAILVOLT_TEXT_MAX];
+  unsigned long long state_hash; /**< of the final state's bits */
+};
+
+TAILVOLT_API void tailvolt_result_free(struct tailvolt_result *result);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

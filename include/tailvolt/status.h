@@ -1,0 +1,63 @@
+/* Status codes and input faults.
+ *
+ * Every function that can fail returns a status. The library never prints,
+ * never exits and never changes the locale or GSL's error handler; a host
+ * program should call gsl_set_error_handler_off() itself. */
+#ifndef TAILVOLT_STATUS_H
+#define TAILVOLT_STATUS_H
+
+#include <stdbool.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#if defined(__GNUC__)
+#define TAILVOLT_API __attribute__((visibility("default")))
+#define TAILVOLT_CHECKED __attribute__((warn_unused_result))
+#else
+#define TAILVOLT_API
+#define TAILVOLT_CHECKED
+#endif
+
+/** What a call came to. Append only; the hundreds give the command's exit code:
+ *  2xx -> 2 (bad input), 1xx and 3xx -> 3 (could not compute), 4xx -> 4 (could not write). */
+enum tailvolt_status {
+  TAILVOLT_OK = 0,
+  TAILVOLT_NO_MEMORY = 100,
+  TAILVOLT_INTERNAL = 101,      /**< a programming error was caught */
+  TAILVOLT_BAD_INPUT = 200,     /**< faults hold the reasons */
+  TAILVOLT_NOT_READABLE = 201,  /**< a file could not be opened or read */
+  TAILVOLT_SINGULAR = 300,      /**< the network has no unique solution */
+  TAILVOLT_DIVERGED = 301,      /**< the port solve did not settle */
+  TAILVOLT_STOPPED = 302,       /**< the progress call asked to stop */
+  TAILVOLT_NOT_WRITTEN = 400    /**< an output could not be written */
+};
+
+/** Short English text of a status, never NULL. */
+TAILVOLT_API const char *tailvolt_status_text(enum tailvolt_status status);
+
+#define TAILVOLT_FAULTS_MAX 20
+#define TAILVOLT_TEXT_MAX 256
+
+/** One thing wrong with an input file. */
+struct tailvolt_fault {
+  char file[TAILVOLT_TEXT_MAX];    /**< as given by the user, or "--set" */
+  int line;                        /**< from 1; 0 = the file as a whole */
+  int column;                      /**< CSV column from 1; 0 = none */
+  char key[96];                    /**< "section.key" or the CSV column's name; may be empty */
+  char value[96];                  /**< the offending text; may be empty */
+  char message[TAILVOLT_TEXT_MAX]; /**< lower case, no full stop; says what is accepted */
+};
+
+/** All faults of the inputs, found in one go (up to TAILVOLT_FAULTS_MAX). */
+struct tailvolt_faults {
+  int count;   /**< stored */
+  int dropped; /**< more than could be stored */
+  struct tailvolt_fault fault[TAILVOLT_FAULTS_MAX];
+};
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,251 @@
+/* The system: every part of a vehicle's electrical system as plain data.
+ *
+ * Built by tailvolt_system_read() or filled in by a host program; never written
+ * during a run, so one system may serve many runs and threads. SI units inside;
+ * each physical field carries its unit as a suffix. NAN means "not given" where
+ * a field says so. Points are numbered; point 0 is always `ground`. */
+#ifndef TAILVOLT_SYSTEM_H
+#define TAILVOLT_SYSTEM_H
+
+#include "tailvolt/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define TAILVOLT_NAME_MAX 64
+#define TAILVOLT_CURVE_MAX 16
+#define TAILVOLT_BRANCH_MAX 4
+#define TAILVOLT_NOWHERE (-1) /**< a point that is not given */
+
+enum tailvolt_charging { TAILVOLT_CHARGING_BELT, TAILVOLT_CHARGING_COMPUTER,
+                         TAILVOLT_CHARGING_CONVERTER, TAILVOLT_CHARGING_NONE };
+enum tailvolt_fuel { TAILVOLT_PETROL, TAILVOLT_DIESEL };
+
+struct tailvolt_vehicle {
+  char name[TAILVOLT_NAME_MAX];
+  double ambient_c;       /**< outside air, default 25 */
+  double engine_bay_c;    /**< under-bonnet air when warm, default 60 */
+  enum tailvolt_charging charging;
+  bool battery_sensor;
+  double base_load_a;     /**< clamp reading at idle; NAN = use the loads */
+};
+
+struct tailvolt_engine {
+  double displacement_l;
+  enum tailvolt_fuel fuel;
+  double idle_rpm;
+  double cranking_a;      /**< steady turning current at 25 C */
+  double breakaway_a;     /**< first 100 ms */
+  double cranking_s;
+  bool simulate_starts;
+};
+
+struct tailvolt_curve_point { double x; double y; };
+
+struct tailvolt_alternator {
+  bool present;
+  int positive, negative;
+  int sense;              /**< point the regulator measures, against `negative`; default `positive` */
+  int output_count;       /**< label points, ascending speed; two at least unless fixed */
+  double output_rpm[TAILVOLT_CURVE_MAX];  /**< rotor speed */
+  double output_a[TAILVOLT_CURVE_MAX];
+  double rated_a;         /**< label current (6000 rpm) */
+  double pulley_ratio;
+  double set_point_v;     /**< at 25 C */
+  double drift_v_per_k;   /**< negative; 0 with fixed output unless stated */
+  double field_s;         /**< field time constant; 0 = follows at once */
+  double ramp_a_per_s;    /**< fastest rise below 1000 rpm of the engine; 0 = unlimited */
+  double rated_v;         /**< voltage at which the label currents hold */
+  double droop_ohm;
+  double fixed_output_a;  /**< NAN = use the curve */
+};
+
+enum tailvolt_battery_kind { TAILVOLT_FLOODED, TAILVOLT_EFB, TAILVOLT_AGM, TAILVOLT_GEL,
+                             TAILVOLT_LITHIUM_IRON };
+enum tailvolt_cranking_standard { TAILVOLT_EN, TAILVOLT_SAE, TAILVOLT_DIN };
+
+struct tailvolt_battery {
+  char name[TAILVOLT_NAME_MAX];
+  int positive, negative;
+  enum tailvolt_battery_kind kind;
+  double capacity_ah;           /**< 20 h label capacity */
+  double reserve_min;           /**< NAN = IEC 60095-1 relation */
+  double cold_cranking_a;       /**< label */
+  enum tailvolt_cranking_standard cold_cranking_standard;
+  double soc_frac;              /**< at the start; NAN when rested_v is given */
+  double rested_v;              /**< NAN when soc_frac is given */
+  double health_frac;           /**< of the label's charge */
+  double cranking_health_frac;  /**< of the label's cold cranking */
+  /* explicit circuit values; each overrides what follows from the label */
+  double resistance_ohm;        /**< NAN = from the label */
+  int polarization_count;       /**< 0 = from the label */
+  double polarization_ohm[TAILVOLT_BRANCH_MAX];
+  double polarization_s[TAILVOLT_BRANCH_MAX];
+  int open_circuit_count;       /**< 0 = by kind; else points ascending in SOC */
+  double open_circuit_frac[TAILVOLT_CURVE_MAX];
+  double open_circuit_v[TAILVOLT_CURVE_MAX];
+};
+
+enum tailvolt_conductor_kind { TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT, TAILVOLT_FUSE };
+enum tailvolt_material { TAILVOLT_COPPER, TAILVOLT_TINNED_COPPER, TAILVOLT_CLAD_ALUMINIUM,
+                         TAILVOLT_ALUMINIUM };
+enum tailvolt_laid { TAILVOLT_FREE, TAILVOLT_SLEEVE, TAILVOLT_BUNDLED, TAILVOLT_CARPET };
+enum tailvolt_place { TAILVOLT_CABIN, TAILVOLT_ENGINE_BAY };
+enum tailvolt_fuse_kind { TAILVOLT_BLADE, TAILVOLT_LARGE_BLADE, TAILVOLT_BOLT_DOWN };
+
+/** Anything two-ended that is a resistance: cable, strap, joint, fuse. */
+struct tailvolt_conductor {
+  char name[TAILVOLT_NAME_MAX];
+  enum tailvolt_conductor_kind kind;
+  int from, to;
+  double resistance_ohm;        /**< at 20 C; fuses with their holder */
+  double temperature_per_k;     /**< of resistance at 20 C; 0 for joints and fuses */
+  /* cables and straps */
+  double length_m;
+  double area_m2;               /**< electrically effective at 20 C: rho L / R; 0 for joints and fuses */
+  double outer_m;               /**< over the insulation */
+  char size[32];                /**< as shown back: "8 AWG", "25 mm2" */
+  enum tailvolt_material material;
+  double insulation_limit_c;
+  enum tailvolt_laid laid;
+  enum tailvolt_place place;
+  /* fuses */
+  enum tailvolt_fuse_kind fuse_kind;
+  double rating_a;
+  double distance_m;            /**< unfused cable between battery and fuse; NAN = not given */
+};
+
+struct tailvolt_capacitor {
+  char name[TAILVOLT_NAME_MAX];
+  int positive, negative;
+  double capacitance_f;
+  double esr_ohm;
+  double rated_v;               /**< NAN = not given */
+};
+
+enum tailvolt_isolator_kind { TAILVOLT_RELAY, TAILVOLT_DIODE, TAILVOLT_CONVERTER };
+
+struct tailvolt_isolator {
+  char name[TAILVOLT_NAME_MAX];
+  int from, to;
+  enum tailvolt_isolator_kind kind;
+  double closes_above_v, opens_below_v;
+  double close_delay_s, open_delay_s;
+  bool sense_either;            /**< relay: senses at `from`, or at the higher of the two */
+  double rating_a;              /**< NAN = not given */
+  double resistance_ohm;        /**< relay 1 mohm, diode 2 mohm */
+  double drop_v;                /**< diode */
+  double output_a, output_v;    /**< converter */
+  double efficiency_frac;       /**< converter, 0.9 */
+};
+
+enum tailvolt_behaviour { TAILVOLT_RESISTOR, TAILVOLT_CONSTANT_POWER, TAILVOLT_CONSTANT_CURRENT };
+
+struct tailvolt_load {
+  char name[TAILVOLT_NAME_MAX];
+  int positive, negative;
+  double power_w;               /**< at rated_v */
+  enum tailvolt_behaviour behaviour;
+  double rated_v;
+  double duty_frac;             /**< share of the time it is on, for the budget; 1 */
+};
+
+enum tailvolt_topology { TAILVOLT_CLASS_AB, TAILVOLT_CLASS_D };
+
+struct tailvolt_amplifier {
+  char name[TAILVOLT_NAME_MAX];
+  int positive, negative;
+  double rated_w;               /**< continuous sine, all channels, at rated_v */
+  double rated_v;
+  enum tailvolt_topology topology;
+  bool regulated;
+  double efficiency_frac;       /**< at rated power and voltage, idle draw included */
+  double idle_a;
+  double standby_a;
+  double cut_out_v, cut_in_v;   /**< cut_out_v = 0: no comparator */
+  double cut_out_delay_s, restart_delay_s;
+  double fuses_a;               /**< sum of the onboard fuses; NAN = not given */
+  double internal_f, internal_ohm;
+  int programme;                /**< index, or -1 = the profile's */
+  double level_offset_db;
+  double target_v;              /**< own target, engine on and off; NAN = [targets] */
+};
+
+struct tailvolt_meter {
+  char name[TAILVOLT_NAME_MAX];
+  int positive, negative;
+};
+
+struct tailvolt_programme {
+  char name[TAILVOLT_NAME_MAX];
+  double crest_db;
+  double tempo_per_min;
+  double decay_s;               /**< of power, e-fold */
+  double bass_hz;               /**< 0 = envelope only */
+  unsigned long seed;
+  char recording[TAILVOLT_TEXT_MAX]; /**< path or empty */
+  char envelope[TAILVOLT_TEXT_MAX];  /**< path of an envelope CSV or empty */
+};
+
+struct tailvolt_targets {
+  double voltage_v;             /**< at every amplifier while the engine runs */
+  double voltage_parked_v;
+  double missed_frac;           /**< of the time that it plays */
+  double parked_s;              /**< wanted playing time, NAN = none */
+};
+
+/** A value that the user did not give. */
+struct tailvolt_assumption {
+  char key[96];                 /**< "section.key", as --set takes it */
+  char value[96];               /**< with its unit, as --set takes it */
+};
+
+struct tailvolt_system {
+  char file[TAILVOLT_TEXT_MAX];
+  struct tailvolt_vehicle vehicle;
+  struct tailvolt_engine engine;
+  struct tailvolt_alternator alternator;
+  struct tailvolt_targets targets;
+  int point_count;              /**< point 0 is `ground` */
+  char (*point_names)[TAILVOLT_NAME_MAX];
+  int battery_count;    struct tailvolt_battery *batteries;
+  int conductor_count;  struct tailvolt_conductor *conductors;
+  int capacitor_count;  struct tailvolt_capacitor *capacitors;
+  int isolator_count;   struct tailvolt_isolator *isolators;
+  int load_count;       struct tailvolt_load *loads;
+  int amplifier_count;  struct tailvolt_amplifier *amplifiers;
+  int meter_count;      struct tailvolt_meter *meters;
+  int programme_count;  struct tailvolt_programme *programmes; /**< one "music" by default */
+  int assumption_count; struct tailvolt_assumption *assumptions;
+  bool standard_car;            /**< no part named a point */
+};
+
+/** One `--set "section.key = value"`. A section that the file lacks is created. */
+struct tailvolt_setting {
+  const char *text;             /**< the whole "section.key = value" */
+};
+
+/** Reads and validates a system file.
+ *  \param path      file to read, or "-" for standard input
+ *  \param settings  overrides, later ones win; may be NULL when count is 0
+ *  \param out       receives the system; free with tailvolt_system_free()
+ *  \param faults    filled with everything wrong; its count is 0 on success
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_system_read(const char *path, const struct tailvolt_setting *settings, int setting_count,
+                     struct tailvolt_system **out, struct tailvolt_faults *faults);
+
+/** The same from text in memory; `name` stands as the file's name in faults. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_setting *settings,
+                      int setting_count, struct tailvolt_system **out,
+                      struct tailvolt_faults *faults);
+
+/** Frees a system and all it owns; NULL is fine. */
+TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,10 @@
+/* Everything a program that links libtailvolt sees. */
+#ifndef TAILVOLT_TAILVOLT_H
+#define TAILVOLT_TAILVOLT_H
+#include "tailvolt/profile.h"
+#include "tailvolt/result.h"
+#include "tailvolt/simulate.h"
+#include "tailvolt/status.h"
+#include "tailvolt/system.h"
+#include "tailvolt/version.h"
+#endif

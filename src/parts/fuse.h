@@ -1,0 +1,26 @@
+/* Fuses: resistance, time-current gates with thermal memory, choosing a rating. Sources in fuse.c. */
+#ifndef TV_PARTS_FUSE_H
+#define TV_PARTS_FUSE_H
+
+#include <stdbool.h>
+#include "tailvolt/system.h"
+
+/* Thermal memory; plain data. Start with memset 0. */
+struct tv_fuse_state {
+  double mean_square_a2;  /* low-passed square of the current */
+  double damage_may;      /* against the quickest fuse within the gates: 1 = may open */
+  double damage_must;     /* against the slowest: 1 = must have opened */
+};
+
+/* 0.1 V / rating, holder included (default of a fuse with no stated resistance). */
+double tv_fuse_resistance_ohm(double rating_a);
+/* Opening times at a steady multiple of the rating; INFINITY = never. */
+double tv_fuse_quickest_s(enum tailvolt_fuse_kind kind, double multiple);
+double tv_fuse_slowest_s(enum tailvolt_fuse_kind kind, double multiple);
+/* Goes on dt_s (some ms) at a mean square current. */
+void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_square_a2, double dt_s,
+                  struct tv_fuse_state *state);
+/* Smallest standard rating of a kind that is at least `least_a` and at most `most_a`; NAN where there is none. */
+double tv_fuse_standard_rating_a(enum tailvolt_fuse_kind kind, double least_a, double most_a);
+
+#endif

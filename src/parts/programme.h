@@ -1,0 +1,35 @@
+/* The programme being played, as a short-term power envelope: share of the rated power over time.
+ *
+ * A programme is constant once made and may serve many runs and threads; where it stands is a cursor, plain data that
+ * may be copied (snapshots). Beats start at profile time zero and keep their phase. */
+#ifndef TV_PARTS_PROGRAMME_H
+#define TV_PARTS_PROGRAMME_H
+
+#include "tailvolt/system.h"
+
+struct tv_programme; /* opaque */
+
+/* What a cursor holds is a cache only: the same [t0, t1] gives the same mean within rounding whatever was asked
+ * before, and the same bits for the same sequence of calls. Start with memset 0. */
+struct tv_programme_cursor {
+  long long beat;   /* the beat the cached values hold for */
+  bool valid;
+  double value[6];
+};
+
+/* Makes a programme from its description; reads a recording or envelope file where one is named (path relative
+ * to the system file's folder). `seed_override` NULL = the programme's own seed.
+ * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
+TAILVOLT_CHECKED enum tailvolt_status
+tv_programme_create(const struct tailvolt_programme *spec, const char *system_file,
+                    const unsigned long *seed_override, struct tv_programme **out, char *error);
+void tv_programme_free(struct tv_programme *programme);
+
+/* Mean of the envelope over [t0_s, t1_s] (profile time, t1 > t0, any length), share of rated power. */
+double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor,
+                         double t0_s, double t1_s);
+
+/* Bass note, Hz; 0 = envelope only. */
+double tv_programme_bass_hz(const struct tv_programme *programme);
+
+#endif
