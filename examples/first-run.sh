@@ -1,0 +1,15 @@
+#!/bin/sh
+# From a fresh clone to an answer: installs what is missing, builds, runs the van that fails at idle.
+set -eu
+cd "$(dirname "$0")/.."
+. ./.ci/needs.sh
+
+need $NEEDED_TO_BUILD
+cmake -S . -B build -DTAILVOLT_TESTS=OFF >/dev/null
+cmake --build build --parallel "$JOBS"
+
+job=examples/van-800w-8awg
+echo
+echo "\$ build/tailvolt simulate $job/system.ini $job/profile.csv"
+echo
+build/tailvolt simulate "$job/system.ini" "$job/profile.csv"

@@ -1,0 +1,78 @@
+#!/bin/sh
+# Everything that must pass: style, gcc and clang builds with warnings as errors, the suite in each and once more
+# under the address and undefined-behaviour sanitizers, and a short fuzz run. Installs what is missing.
+set -u
+cd "$(dirname "$0")/.."
+. ./.ci/needs.sh
+
+need $NEEDED_TO_BUILD $NEEDED_TO_TEST && need_clang_runtime || exit 1
+
+LOG=$(mktemp) || exit 1
+trap 'rm -f "$LOG"' EXIT
+passed=0
+failed=0
+broken=
+
+# Counts one check that is not a ctest case.
+note() { # RESULT NAME
+  if [ "$1" -eq 0 ]; then
+    passed=$((passed + 1))
+  else
+    failed=$((failed + 1))
+    broken="$broken
+  $2"
+  fi
+}
+
+# Builds in FOLDER with the further cmake arguments, then runs the whole suite there.
+suite() { # FOLDER ARGUMENT...
+  folder=$1
+  shift
+  echo
+  echo "== $folder: $*"
+  cmake -S . -B "$folder" -DTAILVOLT_WERROR=ON "$@" >"$LOG" 2>&1 &&
+    cmake --build "$folder" --parallel "$JOBS" >>"$LOG" 2>&1
+  status=$?
+  [ $status -eq 0 ] || tail -n 60 "$LOG"
+  note $status "build of $folder"
+  [ $status -eq 0 ] || return
+  ctest --test-dir "$folder" --output-on-failure --no-tests=error -j "$JOBS" >"$LOG" 2>&1
+  status=$?
+  cat "$LOG"
+  # "98% tests passed, 2 tests failed out of 100"
+  counts=$(sed -n 's/^[0-9]*% tests passed, \([0-9]*\) tests* failed out of \([0-9]*\)$/\1 \2/p' "$LOG")
+  if [ -z "$counts" ]; then
+    note 1 "ctest in $folder"
+    return
+  fi
+  bad=${counts% *}
+  all=${counts#* }
+  passed=$((passed + all - bad))
+  failed=$((failed + bad))
+  if [ $status -ne 0 ] || [ "$bad" -ne 0 ]; then
+    [ "$bad" -ne 0 ] || failed=$((failed + 1))
+    broken="$broken
+  tests in $folder"
+  fi
+}
+
+echo "== style"
+for script in tests/style/*.sh; do
+  sh "$script"
+  note $? "$script"
+done
+
+suite build-clang -DCMAKE_C_COMPILER=clang
+ASAN_OPTIONS=detect_leaks=1 suite build-dev -DCMAKE_C_COMPILER=gcc -DTAILVOLT_MODE=dev
+
+echo
+echo "== fuzz"
+sh tests/fuzz/run.sh build-fuzz "${TAILVOLT_FUZZ_SECONDS:-10}"
+note $? "fuzz"
+
+suite build-gcc -DCMAKE_C_COMPILER=gcc
+
+echo
+[ -z "$broken" ] || echo "failed:$broken"
+echo "all stages together: $passed passed, $failed failed"
+[ "$failed" -eq 0 ]

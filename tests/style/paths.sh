@@ -1,0 +1,26 @@
+#!/bin/sh
+# No path of one machine, no trailing blanks, no tabs in C, every script parses.
+cd "$(dirname "$0")/../.."
+status=0
+files=$(find . \( -name .git -o -name 'build*' \) -prune -o -type f ! -name LICENSE ! -name '*.wav' -print | sort)
+
+# /dev/null and its like, #! lines and the ${TMPDIR:-...} default are no machine's own
+if grep -InE '(^|[^A-Za-z0-9_.:}/-])/(home|root|work|mnt|opt|srv|usr|var|tmp|Users|private)/[A-Za-z0-9_.]' $files |
+  grep -vE '^[^:]*:1:#!|^\./tests/style/paths\.sh:'; then
+  echo "absolute paths of a machine"
+  status=1
+fi
+if grep -InE '[[:space:]]+$' $files | grep -vE '^\./tests/fuzz/seeds/|^\./tests/.*/data/|\.csv:'; then
+  echo "trailing blanks"
+  status=1
+fi
+tab=$(printf '\t')
+if grep -In "$tab" $(find src include tests -name '*.[ch]'); then
+  echo "tabs"
+  status=1
+fi
+for script in .ci/run .ci/build $(find . -path './build*' -prune -o -name '*.sh' -print); do
+  sh -n "$script" || status=1
+done
+[ $status -ne 0 ] || echo "paths and blanks: clean"
+exit $status

@@ -1,0 +1,39 @@
+#!/bin/sh
+# Every physical number in the public headers carries its unit as a suffix of its name.
+cd "$(dirname "$0")/../.."
+awk '
+  BEGIN {
+    suffix = "_(v|a|ohm|f|w|j|s|c|k|m|m2|ah|a2|rpm|pct|db|frac|min|hz|l|ratio|per_k|per_min|a_per_s)$"
+    # x, y: a bare curve; load_on: 0 to 1; cells: numbers of a record, named by their columns
+    split("x y load_on cells", names, " ")
+    for (k in names) bare[names[k]] = 1
+  }
+  {
+    line = $0
+    sub(/\/\*.*/, "", line)
+    if (line ~ /^[[:space:]]*\*/) next
+    while (match(line, /(^|[^A-Za-z0-9_])double[[:space:]]+/)) {
+      rest = substr(line, RSTART + RLENGTH)
+      end = match(rest, /[;)]/) ? RSTART - 1 : length(rest)
+      list = substr(rest, 1, end)
+      line = substr(rest, end + 1)
+      count = split(list, field, ",")
+      for (k = 1; k <= count; k++) {
+        name = field[k]
+        gsub(/\[[^]]*\]/, "", name)
+        gsub(/[*[:space:]]/, "", name)
+        # the next parameter of a function, or a function that returns a double
+        if (k > 1 && field[k] ~ /[A-Za-z0-9_][[:space:]]+\**[A-Za-z]/) {
+          for (back = ""; k <= count; k++) back = back "," field[k]
+          line = back line
+          break
+        }
+        if (name ~ /\(/ ) { sub(/\(.*/, "", name); if (name == "") continue }
+        if (name == "" || name in bare || name ~ suffix) continue
+        printf "%s:%d: %s has no unit suffix\n", FILENAME, FNR, name
+        bad = 1
+      }
+    }
+  }
+  END { if (!bad) print "unit suffixes: every double has one"; exit bad }
+' include/tailvolt/*.h
