@@ -22,5 +22,9 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
                   struct tv_fuse_state *state);
 /* Smallest standard rating of a kind that is at least `least_a` and at most `most_a`; NAN where there is none. */
 double tv_fuse_standard_rating_a(enum tailvolt_fuse_kind kind, double least_a, double most_a);
+/* Largest standard rating of a kind that is at most `most_a`; NAN where even the smallest is larger. */
+double tv_fuse_largest_rating_a(enum tailvolt_fuse_kind kind, double most_a);
+/* Greatest fault current a kind is made to break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A. */
+double tv_fuse_breaking_capacity_a(enum tailvolt_fuse_kind kind);
 
 #endif
