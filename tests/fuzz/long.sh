@@ -1,0 +1,7 @@
+#!/bin/sh
+# long.sh [SECONDS] [KEEP]: an hour a target by default; what is found is kept in KEEP and used the next time.
+set -eu
+seconds=${1:-3600}
+keep=${2:-}
+cd "$(dirname "$0")/../.."
+exec sh tests/fuzz/run.sh build-fuzz "$seconds" "${keep:-build-fuzz/corpus}"

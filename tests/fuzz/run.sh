@@ -1,0 +1,41 @@
+#!/bin/sh
+# run.sh FOLDER SECONDS [KEEP]: builds the fuzz targets in FOLDER with clang and runs each for SECONDS.
+# New inputs go to KEEP/<target> where KEEP is given, else they are dropped; a crash leaves its input in FOLDER.
+set -eu
+seconds=${2:?seconds}
+mkdir -p "$1"
+folder=$(cd "$1" && pwd)
+keep=${3:-}
+cd "$(dirname "$0")/../.."
+
+log=$folder/fuzz-build.log
+if ! { cmake -S . -B "$folder" -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=fuzz &&
+  cmake --build "$folder" --parallel "$(getconf _NPROCESSORS_ONLN)" --target fuzz; } >"$log" 2>&1; then
+  tail -n 40 "$log"
+  exit 1
+fi
+
+status=0
+for source in tests/fuzz/fuzz_*.c; do
+  target=$(basename "$source" .c)
+  seeds=tests/fuzz/seeds/${target#fuzz_}
+  corpus=${keep:+$keep/$target}
+  temporary=
+  if [ -z "$corpus" ]; then
+    temporary=$(mktemp -d)
+    corpus=$temporary
+  fi
+  mkdir -p "$corpus"
+  if "$folder/tests/$target" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=1024 -max_len=4096 \
+    -dict=tests/fuzz/words.dict -artifact_prefix="$folder/$target-" -print_final_stats=1 -verbosity=0 \
+    "$corpus" "$seeds" >"$folder/$target.log" 2>&1; then
+    runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$folder/$target.log")
+    echo "$target: $runs inputs in $seconds s, nothing found"
+  else
+    tail -n 60 "$folder/$target.log"
+    echo "$target: FAILED, its input is $folder/$target-..."
+    status=1
+  fi
+  [ -z "$temporary" ] || rm -r "$temporary"
+done
+exit $status
