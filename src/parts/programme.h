@@ -10,11 +10,11 @@
 struct tv_programme; /* opaque */
 
 /* What a cursor holds is a cache only: the same [t0, t1] gives the same mean within rounding whatever was asked
- * before, and the same bits for the same sequence of calls. Start with memset 0. */
+ * before, and the same bits for the same sequence of calls. Start with memset 0. It knows the programme that it
+ * was used with last, so one cursor may go from programme to programme. */
 struct tv_programme_cursor {
-  long long beat;   /* the beat the cached values hold for */
-  bool valid;
-  double value[6];
+  unsigned long long programme_id; /* of the programme the cached values hold for; 0 = none */
+  double value[8];
 };
 
 /* Makes a programme from its description; reads a recording or envelope file where one is named (path relative
