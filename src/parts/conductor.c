@@ -247,3 +247,25 @@ double tv_conductor_ampacity_a(const struct tailvolt_conductor *conductor, doubl
   }
   return sqrt(g * (limit_c - air_c) / tv_conductor_resistance_ohm(conductor, limit_c));
 }
+
+double tv_material_adiabatic_k(enum tailvolt_material material, double start_c, double end_c) {
+  /* volumetric heat Qc in J/(K mm3), reciprocal of the temperature coefficient at 0 C beta in K: IEC 60949 */
+  double heat = 3.45e-3;
+  double beta_k = 234.5;
+  if (material == TAILVOLT_ALUMINIUM || material == TAILVOLT_CLAD_ALUMINIUM) {
+    heat = 2.5e-3;
+    beta_k = 228.0;
+  }
+  double ohm_mm = 1e3 * tv_material_resistivity_ohm_m(material);
+  return sqrt(heat * (beta_k + 20.0) / ohm_mm * log((end_c + beta_k) / (start_c + beta_k)));
+}
+
+double tv_conductor_adiabatic_s(const struct tailvolt_conductor *conductor, double current_a, double start_c,
+                                double end_c) {
+  if (conductor->area_m2 <= 0.0) {
+    return (double)INFINITY;
+  }
+  double k = tv_material_adiabatic_k(conductor->material, start_c, end_c);
+  double root = k * conductor->area_m2 * 1e6 / current_a;
+  return root * root;
+}

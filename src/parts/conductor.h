@@ -37,5 +37,12 @@ double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double te
 double tv_conductor_steady_c(const struct tailvolt_conductor *conductor, double mean_square_a2, double air_c);
 /* Current that brings the conductor to `limit_c` in air of `air_c`; NAN for joints and fuses. */
 double tv_conductor_ampacity_a(const struct tailvolt_conductor *conductor, double limit_c, double air_c);
+/* k of I2 t = k2 S2 in A s^0.5/mm2 (IEC 60949, IEC 60364-5-54): heating so quick that no heat leaves the metal, from
+ * start_c to end_c. */
+double tv_material_adiabatic_k(enum tailvolt_material material, double start_c, double end_c);
+/* Time for which a short-circuit current may flow, by the effective area; good to about 5 s. INFINITY where it has no
+ * area (joints, fuses). */
+double tv_conductor_adiabatic_s(const struct tailvolt_conductor *conductor, double current_a, double start_c,
+                                double end_c);
 
 #endif

@@ -26,5 +26,9 @@ double tv_fuse_standard_rating_a(enum tailvolt_fuse_kind kind, double least_a, d
 double tv_fuse_largest_rating_a(enum tailvolt_fuse_kind kind, double most_a);
 /* Greatest fault current a kind is made to break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A. */
 double tv_fuse_breaking_capacity_a(enum tailvolt_fuse_kind kind);
+/* Share of its rating that a fuse carries in air of `air_c`: 1 at 25 C, less above. */
+double tv_fuse_rerating_frac(double air_c);
+/* Load a fuse carries for hours without ageing: 75 % of the rating, less in hot air. */
+double tv_fuse_continuous_a(double rating_a, double air_c);
 
 #endif
