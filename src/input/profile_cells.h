@@ -1,0 +1,27 @@
+/* Cells of one physical CSV line, split by libcsv. A quoted cell may hold commas and doubled quotes but no line break. */
+#ifndef TV_INPUT_PROFILE_CELLS_H
+#define TV_INPUT_PROFILE_CELLS_H
+
+#include <csv.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+struct tv_cells {
+  struct csv_parser parser;
+  char *text;      /* all cells one after another, each with a zero byte behind it */
+  size_t used, room;
+  size_t *start;   /* [count + 1]: where each cell begins in text */
+  int count, start_room;
+  bool no_memory;
+};
+
+bool tv_cells_init(struct tv_cells *cells);
+void tv_cells_free(struct tv_cells *cells);
+
+enum tv_split { TV_SPLIT_DONE, TV_SPLIT_BAD_QUOTE, TV_SPLIT_NO_MEMORY };
+enum tv_split tv_cells_split(struct tv_cells *cells, const char *line, size_t length);
+
+const char *tv_cell_text(const struct tv_cells *cells, int cell);
+size_t tv_cell_length(const struct tv_cells *cells, int cell);
+
+#endif

@@ -1,0 +1,34 @@
+/* Physical lines of a text, from memory or from a file read through pread(), so that several readers can share one
+ * open file. Line ends are LF or CRLF; the last line may lack one. */
+#ifndef TV_INPUT_PROFILE_LINES_H
+#define TV_INPUT_PROFILE_LINES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <sys/types.h>
+
+/* longest line accepted, bytes: bounds the memory that a file without line ends could take */
+#define TV_LINE_MAX ((size_t)16 * 1024 * 1024)
+
+enum tv_line { TV_LINE_GIVEN, TV_LINE_END, TV_LINE_TOO_LONG, TV_LINE_UNREADABLE, TV_LINE_NO_MEMORY };
+
+struct tv_lines {
+  int file;        /* descriptor, not owned; -1 = memory */
+  off_t next_byte; /* of the file, not yet in the buffer */
+  char *buffer;    /* owned when reading a file */
+  size_t room;
+  const char *at, *end; /* what is read but not yet given */
+  bool at_end;          /* nothing more in the file */
+  int number;           /* of the line given last, from 1 */
+  size_t longest;       /* bytes of the longest line given so far */
+};
+
+void tv_lines_from_text(struct tv_lines *lines, const char *text, size_t length);
+/* `room` bytes are taken at once (0 = the usual size); false = no memory */
+bool tv_lines_from_file(struct tv_lines *lines, int file, size_t room);
+void tv_lines_free(struct tv_lines *lines);
+
+/* The next line without its line end; valid until the next call. */
+enum tv_line tv_lines_next(struct tv_lines *lines, const char **line, size_t *length);
+
+#endif
