@@ -1,0 +1,45 @@
+/* Systems, profiles and runs that several tests and the benchmark share.
+ *
+ * Every run made here is checked for the balance of its books. */
+#ifndef TAILVOLT_TEST_SCENES_H
+#define TAILVOLT_TEST_SCENES_H
+
+#include "tailvolt/tailvolt.h"
+
+/* A draw in beats: floor_w + peak_w exp(-(t mod beat_s) / decay_s). */
+struct scene_beat {
+  double floor_w, peak_w, beat_s, decay_s;
+};
+
+/* Exact mean of the draw over [from_s, from_s + length_s]; no beat may start inside. */
+double scene_beat_mean_w(const struct scene_beat *beat, double from_s, double length_s);
+
+/* From a file below the source directory, or from text; where it is refused the test fails with its faults. */
+struct tailvolt_system *scene_read(const char *relative_path);
+struct tailvolt_system *scene_parse(const char *text);
+
+/* One row a millisecond, each amplifier drawing its own beat's mean over it as `supply_w`, and a constant
+ * base_load_a at the battery's posts. */
+struct tailvolt_profile *scene_beats(const struct tailvolt_system *system,
+                                     const struct scene_beat *beats, double engine_rpm,
+                                     double base_load_a, double duration_s);
+
+/* Columns as in a profile file. */
+struct tailvolt_profile *scene_profile(const struct tailvolt_system *system, const char *text);
+
+struct tailvolt_options scene_isothermal(void);
+
+/* Runs, and checks that the energy books balance to 1e-6 and every ledger to 1 uV. */
+struct tailvolt_result *scene_run(const struct tailvolt_system *system,
+                                  const struct tailvolt_profile *profile,
+                                  const struct tailvolt_options *options);
+
+/* |energy residual| over the energy generated plus drawn from storage */
+double scene_energy_residual(const struct tailvolt_result *result);
+
+/* The reference network of the speed and accuracy figures, and its beat. */
+extern const struct scene_beat scene_reference_beat;
+#define SCENE_REFERENCE_FILE "tests/outside/circuits/one_amplifier.ini"
+#define SCENE_REFERENCE_BASE_A 25.0
+
+#endif
