@@ -1,4 +1,5 @@
-/* Cells of one physical CSV line, split by libcsv. A quoted cell may hold commas and doubled quotes but no line break. */
+/* Cells of one physical CSV line, split by libcsv. A quoted cell may hold commas and doubled quotes but no line
+ * break. */
 #ifndef TV_INPUT_PROFILE_CELLS_H
 #define TV_INPUT_PROFILE_CELLS_H
 

@@ -6,8 +6,8 @@
 #include "input/faults.h"
 #include "input/text.h"
 
-/* Ranges keep out slips of the unit and of the pen, not rare vehicles. Set point: what 12 V systems are commanded to lies
- * between 11.6 and 15.5 V (makers' data sheets). */
+/* Ranges keep out slips of the unit and of the pen, not rare vehicles. Set point: what 12 V systems are commanded to
+ * lies between 11.6 and 15.5 V (makers' data sheets). */
 static const struct tv_column_rule rules[TV_COLUMN_KINDS] = {
     [TV_COLUMN_TIME] = {"time_s", -1e10, 1e10, "seconds, more than in the row above"},
     [TV_COLUMN_ENGINE] = {"engine_rpm", 0, 20000, "0 to 20000 rpm"},
@@ -290,7 +290,8 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
     check_once(columns, file, line, faults);
   }
   if (!check_wanted(wanted, header, file, line, faults)) return TAILVOLT_NO_MEMORY;
-  if (columns->time < 0)
+  bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* told already */
+  if (columns->time < 0 && !semicolons)
     tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column time_s is missing: every profile needs it");
   return TAILVOLT_OK;
 }

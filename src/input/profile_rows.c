@@ -104,7 +104,8 @@ static size_t count_commas(const char *text, size_t length) {
   return commas;
 }
 
-/* Behind the next `count` commas, or NULL. Blocks are counted at vector speed: logs have thousands of foreign columns. */
+/* Behind the next `count` commas, or NULL. Blocks are counted at vector speed: logs have thousands of foreign
+ * columns. */
 static const char *skip_cells(const char *at, const char *end, int count) {
   enum { BLOCK = 128 };
   size_t left = (size_t)count;
@@ -176,10 +177,9 @@ static void cell_fault_number(struct tv_rows *rows, int line, const struct tv_co
   const char *accepted = tv_column_rule(column->kind)->accepted;
   char copy[48];
   tv_copy_text(copy, sizeof copy, text);
-  const char *comma = strchr(copy, ',');
-  char *point = strchr(copy, ',');
+  char *comma = strchr(copy, ',');
   if (comma != NULL) {
-    *point = '.';
+    *comma = '.';
     double value;
     if (tv_parse_number(copy, strlen(copy), &value)) {
       tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,

@@ -65,7 +65,8 @@ static int measure(const char *path, const char *columns, const struct tailvolt_
   }
   double seconds = now_s() - begin;
   long rows = tailvolt_profile_row_count(profile), walked;
-  printf("%s: %ld rows read and checked in %.3f s: %.2f million rows/s", what, rows, seconds, 1e-6 * (double)rows / seconds);
+  printf("%s: %ld rows read and checked in %.3f s: %.2f million rows/s", what, rows, seconds,
+         1e-6 * (double)rows / seconds);
   begin = now_s();
   if (walk(profile, &walked) != 0 || walked != rows) return 1;
   seconds = now_s() - begin;
@@ -77,7 +78,9 @@ static int measure(const char *path, const char *columns, const struct tailvolt_
 int main(int argc, char **argv) {
   long rows = argc > 1 ? strtol(argv[1], NULL, 10) : 10000000;
   int foreign = argc > 2 ? (int)strtol(argv[2], NULL, 10) : 0;
-  char folder[] = "/tmp/tailvolt-bench-XXXXXX", path[64];
+  const char *temporary = getenv("TMPDIR");
+  char folder[512], path[600];
+  snprintf(folder, sizeof folder, "%s/tailvolt-bench-XXXXXX", temporary != NULL ? temporary : "/tmp");
   if (mkdtemp(folder) == NULL) return 1;
   snprintf(path, sizeof path, "%s/log.csv", folder);
   struct tailvolt_amplifier bass = {.name = "bass", .programme = -1};
