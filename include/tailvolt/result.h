@@ -122,6 +122,7 @@ struct tailvolt_fuse_result {
   bool opens;
   double opens_time_s;           /**< NAN = never */
   double cable_ampacity_a;       /**< least ampacity of what it protects; NAN = none found */
+  bool may_open;                 /**< a quick fuse within the gates would have opened */
 };
 
 struct tailvolt_budget {

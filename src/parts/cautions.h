@@ -1,0 +1,11 @@
+/* What every report says to whoever goes on to work on the car: general cautions and a checklist of the fitting. */
+#ifndef TV_PARTS_CAUTIONS_H
+#define TV_PARTS_CAUTIONS_H
+
+#include <stddef.h>
+
+/* Constant tables of sentences; the count goes to *count. */
+const char *const *tv_general_cautions(size_t *count);
+const char *const *tv_fitting_checklist(size_t *count);
+
+#endif
