@@ -1,0 +1,145 @@
+#include <stdlib.h>
+#include <string.h>
+
+#include "command/commands.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "command/output.h"
+#include "command/terminal.h"
+#include "command/understood.h"
+#include "report/buffer.h"
+#include "tailvolt/report.h"
+
+/* The car that names of a profile are checked against where no system stands before it. */
+static const char standard_system[] =
+    "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+    "rated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n";
+
+struct checking {
+  const struct tv_invocation *invocation;
+  struct tailvolt_report_style style;
+  struct tailvolt_system *system;   /* the last one read */
+  struct tailvolt_faults *all, *each;
+  struct tv_buffer text;
+  int code;
+};
+
+static bool ends_in(const char *path, const char *end) {
+  size_t length = strlen(path), short_length = strlen(end);
+  return length >= short_length && strcmp(path + length - short_length, end) == 0;
+}
+
+static void gather(struct checking *checking, const char *path, enum tailvolt_status status) {
+  struct tailvolt_faults *each = checking->each, *all = checking->all;
+  if (status == TAILVOLT_OK) return;
+  if (each->count == 0) {
+    struct tailvolt_fault *fault = &each->fault[each->count++];
+    snprintf(fault->file, sizeof fault->file, "%s", path);
+    snprintf(fault->message, sizeof fault->message, "%s", tailvolt_status_text(status));
+  }
+  for (int k = 0; k < each->count; k++) {
+    if (all->count < TAILVOLT_FAULTS_MAX) all->fault[all->count++] = each->fault[k];
+    else all->dropped++;
+  }
+  all->dropped += each->dropped;
+  if (tv_exit_code(status) > checking->code) checking->code = tv_exit_code(status);
+}
+
+static void add_text(struct checking *checking, char *text) {
+  if (text == NULL) checking->text.failed = true;
+  else tv_buffer_add(&checking->text, text);
+  tailvolt_report_free(text);
+}
+
+static void check_system(struct checking *checking, const char *path) {
+  const struct tv_invocation *invocation = checking->invocation;
+  int count = 0;
+  while (tv_value_at(invocation, "set", count) != NULL) count++;
+  struct tailvolt_setting *settings = calloc((size_t)count + 1, sizeof *settings);
+  struct tailvolt_system *system = NULL;
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  for (int k = 0; settings != NULL && k < count; k++) settings[k].text = tv_value_at(invocation, "set", k);
+  if (settings != NULL) status = tailvolt_system_read(path, settings, count, &system, checking->each);
+  free(settings);
+  gather(checking, path, status);
+  if (status != TAILVOLT_OK) return;
+  tailvolt_system_free(checking->system);
+  checking->system = system;
+  add_text(checking, tv_system_understood(system, &checking->style));
+}
+
+static void check_profile(struct checking *checking, const char *path) {
+  struct tailvolt_profile *profile = NULL;
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (checking->system == NULL)
+    status = tailvolt_system_parse(standard_system, "standard car", NULL, 0, &checking->system, checking->each);
+  if (status == TAILVOLT_OK)
+    status = tailvolt_profile_read(path, tv_value(checking->invocation, "columns"), checking->system, &profile,
+                                   checking->each);
+  gather(checking, path, status);
+  if (status != TAILVOLT_OK) return;
+  add_text(checking, tv_profile_understood(path, profile, checking->system, &checking->style));
+  tailvolt_profile_free(profile);
+}
+
+static int finish(struct checking *checking, bool json) {
+  char *text = NULL;
+  enum tailvolt_status status = tv_buffer_finish(&checking->text, &text);
+  if (status == TAILVOLT_OK && json) {
+    tailvolt_report_free(text);
+    status = tailvolt_report_faults_json(checking->all, checking->system, &text);
+  }
+  if (status != TAILVOLT_OK) {
+    tv_error("%s", tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  if (!json) tv_print_faults(checking->all);
+  int code = tv_output_text(checking->invocation, text);
+  tailvolt_report_free(text);
+  return code != TV_EXIT_DONE ? code : checking->code;
+}
+
+static int tv_command_check(struct tv_invocation *invocation) {
+  static const char *const formats[] = {"text", "json", NULL};
+  struct checking checking = {.invocation = invocation};
+  int format = 0;
+  FILE *out = tv_given(invocation, "output") ? NULL : stdout;
+  if (!tv_choice_option(invocation, "format", formats, &format) || !tv_style_of(invocation, out, &checking.style))
+    return TV_EXIT_INPUT;
+  int code = TV_EXIT_NOT_COMPUTED;
+  checking.all = calloc(1, sizeof *checking.all);
+  checking.each = calloc(1, sizeof *checking.each);
+  if (checking.all == NULL || checking.each == NULL) {
+    tv_error("out of memory");
+  } else {
+    for (int k = 0; k < invocation->operand_count; k++) {
+      *checking.each = (struct tailvolt_faults){0};
+      if (ends_in(invocation->operands[k], ".csv")) check_profile(&checking, invocation->operands[k]);
+      else check_system(&checking, invocation->operands[k]);
+    }
+    code = finish(&checking, format == 1);
+  }
+  tailvolt_system_free(checking.system);
+  free(checking.all);
+  free(checking.each);
+  return code;
+}
+
+static const struct tv_example examples[] = {
+    {"tailvolt check examples/van-800w-8awg/van.ini profiles/parked.csv", "a system file and a profile for it"}};
+
+const struct tv_command tv_check_command = {
+    .name = "check",
+    .operands = "FILES",
+    .summary = "read the files, list every fault, say what was understood",
+    .description =
+        "Reads system files and profiles (names that end in .csv) without running anything. Each fault stands "
+        "on a line of its own with file, line, column, key, value and what is accepted. Of a sound file it "
+        "says what was understood: the parts, where they sit, their resistances, and every value that was "
+        "assumed. A profile is checked against the system file before it, else against the standard car.",
+    .least_operands = 1,
+    .most_operands = -1,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_PROFILE,
+    .examples = examples,
+    .example_count = (int)(sizeof examples / sizeof examples[0]),
+    .run = tv_command_check};

@@ -1,0 +1,80 @@
+#include "command/messages.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "command/commands.h"
+
+/* Written in one piece, so that messages of several processes do not mix; control characters of file
+ * names and values never reach the terminal. */
+static void message(const char *severity, const char *format, va_list arguments) {
+  char text[2048], line[2112];
+  vsnprintf(text, sizeof text, format, arguments);
+  for (char *at = text; *at != '\0'; at++)
+    if ((unsigned char)*at < 0x20 || *at == 0x7f) *at = '?';
+  snprintf(line, sizeof line, "tailvolt: %s%s\n", severity, text);
+  fputs(line, stderr);
+}
+
+void tv_error(const char *format, ...) {
+  va_list arguments;
+  va_start(arguments, format);
+  message("", format, arguments);
+  va_end(arguments);
+}
+
+void tv_warning(bool quiet, const char *format, ...) {
+  va_list arguments;
+  if (quiet) return;
+  va_start(arguments, format);
+  message("warning: ", format, arguments);
+  va_end(arguments);
+}
+
+void tv_note(bool quiet, const char *format, ...) {
+  va_list arguments;
+  if (quiet) return;
+  va_start(arguments, format);
+  message("note: ", format, arguments);
+  va_end(arguments);
+}
+
+int tv_usage_hint(const char *command) {
+  if (command != NULL) fprintf(stderr, "tailvolt: try `tailvolt help %s`\n", command);
+  else fputs("tailvolt: try `tailvolt help`\n", stderr);
+  return TV_EXIT_INPUT;
+}
+
+/* FILE:LINE:COLUMN: KEY = VALUE: text; whatever is not known is left out, and key or value too where the
+ * message names them itself. */
+static void print_fault(const struct tailvolt_fault *fault) {
+  char place[TAILVOLT_TEXT_MAX + 32], what[256] = "";
+  if (fault->line > 0 && fault->column > 0)
+    snprintf(place, sizeof place, "%s:%d:%d", fault->file, fault->line, fault->column);
+  else if (fault->line > 0)
+    snprintf(place, sizeof place, "%s:%d", fault->file, fault->line);
+  else
+    snprintf(place, sizeof place, "%s", fault->file);
+  if (fault->key[0] != '\0' && fault->value[0] != '\0')
+    snprintf(what, sizeof what, "%s = %s: ", fault->key, fault->value);
+  else if (fault->key[0] != '\0' || fault->value[0] != '\0')
+    snprintf(what, sizeof what, "%s: ", fault->key[0] != '\0' ? fault->key : fault->value);
+  tv_error("%s: %s%s", place, what, fault->message);
+}
+
+void tv_print_faults(const struct tailvolt_faults *faults) {
+  for (int k = 0; k < faults->count; k++) print_fault(&faults->fault[k]);
+  if (faults->dropped > 0)
+    tv_error("%d more fault%s not shown", faults->dropped, faults->dropped == 1 ? "" : "s");
+}
+
+int tv_exit_code(enum tailvolt_status status) {
+  if (status == TAILVOLT_OK) return TV_EXIT_DONE;
+  if (status == TAILVOLT_STOPPED) return TV_EXIT_STOPPED;
+  switch (status / 100) {
+  case 2: return TV_EXIT_INPUT;
+  case 4: return TV_EXIT_NOT_WRITTEN;
+  default: return TV_EXIT_NOT_COMPUTED;
+  }
+}

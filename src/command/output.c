@@ -1,0 +1,106 @@
+/* realpath() is an X/Open function */
+#define _XOPEN_SOURCE 700
+
+#include "command/output.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "command/messages.h"
+#include "command/options.h"
+
+static int refuse(const char *path, int error) {
+  tv_error("%s: cannot write: %s", path, strerror(error));
+  return TV_EXIT_NOT_WRITTEN;
+}
+
+static bool is_operand(const struct tv_invocation *invocation, const struct stat *target) {
+  struct stat operand;
+  for (int k = 0; k < invocation->operand_count; k++)
+    if (stat(invocation->operands[k], &operand) == 0 && operand.st_dev == target->st_dev &&
+        operand.st_ino == target->st_ino)
+      return true;
+  return false;
+}
+
+/* A new file beside the target; mkstemp() would not honour the user's mask. */
+static int open_temporary(struct tv_output *output) {
+  size_t room = strlen(output->target) + 32;
+  output->temporary = malloc(room);
+  if (output->temporary == NULL) return -1;
+  for (int attempt = 0; attempt < 100; attempt++) {
+    snprintf(output->temporary, room, "%s.%ld-%d.part", output->target, (long)getpid(), attempt);
+    int descriptor = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (descriptor >= 0 || errno != EEXIST) return descriptor;
+  }
+  return -1;
+}
+
+static void forget(struct tv_output *output) {
+  free(output->target);
+  free(output->temporary);
+  *output = (struct tv_output){0};
+}
+
+int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output) {
+  struct stat target;
+  *output = (struct tv_output){0};
+  if (path == NULL || strcmp(path, "-") == 0) {
+    output->file = stdout;
+    return TV_EXIT_DONE;
+  }
+  bool there = stat(path, &target) == 0;
+  if (there && is_operand(invocation, &target)) {
+    tv_error("%s: is an input of this command and is not written over", path);
+    return TV_EXIT_INPUT;
+  }
+  if (there && S_ISDIR(target.st_mode)) return refuse(path, EISDIR);
+  /* a link stays a link: its target is what is replaced */
+  output->target = there ? realpath(path, NULL) : strdup(path);
+  if (output->target == NULL) return refuse(path, errno);
+  int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
+                                                      : open_temporary(output);
+  int error = errno;
+  if (descriptor >= 0) output->file = fdopen(descriptor, "w");
+  if (output->file == NULL) {
+    if (descriptor >= 0) close(descriptor);
+    forget(output);
+    return refuse(path, error);
+  }
+  return TV_EXIT_DONE;
+}
+
+int tv_output_close(struct tv_output *output, bool keep) {
+  int code = TV_EXIT_DONE;
+  if (output->file == NULL || output->target == NULL) {
+    output->file = NULL; /* main() looks after standard output */
+    return code;
+  }
+  errno = 0;
+  bool sound = fflush(output->file) == 0 && ferror(output->file) == 0;
+  int error = errno;
+  if (fclose(output->file) != 0 && sound) {
+    sound = false;
+    error = errno;
+  }
+  if (sound && keep && output->temporary != NULL && rename(output->temporary, output->target) != 0) {
+    sound = false;
+    error = errno;
+  }
+  if ((!sound || !keep) && output->temporary != NULL) unlink(output->temporary);
+  if (keep && !sound) code = refuse(output->target, error != 0 ? error : EIO);
+  forget(output);
+  return code;
+}
+
+int tv_output_text(const struct tv_invocation *invocation, const char *text) {
+  struct tv_output output;
+  int code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
+  if (code != TV_EXIT_DONE) return code;
+  fputs(text, output.file);
+  return tv_output_close(&output, true);
+}

@@ -1,0 +1,24 @@
+/* Files written in one piece: a temporary beside the target, renamed when all is well. */
+#ifndef TV_COMMAND_OUTPUT_H
+#define TV_COMMAND_OUTPUT_H
+
+#include "command/commands.h"
+
+struct tv_output {
+  FILE *file;
+  char *target;    /* NULL = standard output */
+  char *temporary; /* NULL = written straight: standard output, a device, a pipe */
+};
+
+/* Opens `path` for writing; NULL or "-" is standard output. A path that is one of the command's operands
+ * is refused. Prints what is wrong; returns an exit code. */
+int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);
+
+/* Finishes (`keep`) or drops what was written. Returns an exit code. An output that was never opened (all
+ * zero) is fine. */
+int tv_output_close(struct tv_output *output, bool keep);
+
+/* Opens --output, writes `text`, closes. */
+int tv_output_text(const struct tv_invocation *invocation, const char *text);
+
+#endif

@@ -1,0 +1,73 @@
+#include "command/progress.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static double seconds_between(const struct timespec *from, const struct timespec *to) {
+  return (double)(to->tv_sec - from->tv_sec) + (double)(to->tv_nsec - from->tv_nsec) * 1e-9;
+}
+
+static void stop_signals(sigset_t *set) {
+  sigemptyset(set);
+  sigaddset(set, SIGINT);
+  sigaddset(set, SIGTERM);
+}
+
+void tv_progress_begin(struct tv_progress *progress, const char *what, bool quiet) {
+  sigset_t held;
+  *progress = (struct tv_progress){.what = what};
+  progress->show = !quiet && isatty(STDERR_FILENO) == 1;
+  clock_gettime(CLOCK_MONOTONIC, &progress->start);
+  progress->last = progress->start;
+  stop_signals(&held);
+  sigprocmask(SIG_BLOCK, &held, &progress->before);
+}
+
+/* A pending Ctrl-C is taken off the queue: the run answers it by its exit code. */
+static bool stop_asked(void) {
+  sigset_t pending, held;
+  int taken;
+  if (sigpending(&pending) != 0) return false;
+  stop_signals(&held);
+  for (int k = 0; k < 2; k++) {
+    int number = k == 0 ? SIGINT : SIGTERM;
+    if (sigismember(&pending, number) == 1) {
+      sigwait(&held, &taken);
+      return true;
+    }
+  }
+  return false;
+}
+
+static void draw(struct tv_progress *progress, double elapsed_s) {
+  char left[48] = "";
+  if (progress->done_frac > 0.02) {
+    double left_s = elapsed_s * (1.0 - progress->done_frac) / progress->done_frac;
+    snprintf(left, sizeof left, ", %ld s left", (long)(left_s + 1.0));
+  }
+  fprintf(stderr, "\r%.60s: %d %%%s\033[K", progress->what, (int)(100.0 * progress->done_frac), left);
+  fflush(stderr);
+  progress->shown = true;
+}
+
+int tv_progress_report(void *context, double done_frac) {
+  struct tv_progress *progress = context;
+  progress->done_frac = done_frac;
+  if (!progress->stopped && stop_asked()) progress->stopped = true;
+  if (progress->stopped) return 1;
+  if (!progress->show) return 0;
+  struct timespec now;
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  double elapsed_s = seconds_between(&progress->start, &now);
+  if (elapsed_s < 1.0 || seconds_between(&progress->last, &now) < 0.2) return 0;
+  progress->last = now;
+  draw(progress, elapsed_s);
+  return 0;
+}
+
+void tv_progress_end(struct tv_progress *progress) {
+  if (progress->shown) fputs("\r\033[K", stderr);
+  progress->shown = false;
+  sigprocmask(SIG_SETMASK, &progress->before, NULL);
+}

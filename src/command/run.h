@@ -1,0 +1,29 @@
+/* What every command that simulates does first: read the system, the profiles and the run's options, and
+ * run with progress. All print what is wrong and return an exit code. */
+#ifndef TV_COMMAND_RUN_H
+#define TV_COMMAND_RUN_H
+
+#include "command/commands.h"
+
+/* Reads a system file with the --set overrides given. */
+int tv_load_system(const struct tv_invocation *invocation, const char *path,
+                   struct tailvolt_system **out);
+
+/* Reads a profile with --columns. */
+int tv_load_profile(const struct tv_invocation *invocation, const char *path,
+                    const struct tailvolt_system *system, struct tailvolt_profile **out);
+
+#define TV_STANDARD_PROFILES 2
+/* The profiles of a run for which none was given: idle at night in the rain and on the road; where
+ * nothing charges, parked alone. `out` has room for TV_STANDARD_PROFILES. */
+int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile **out, int *count);
+
+/* Options of the simulation from --time-step, --seed, --settle, --isothermal, --blow. */
+int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_options *options);
+
+/* Simulates with progress on the terminal; Ctrl-C stops it (TV_EXIT_STOPPED). */
+int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system *system,
+           const struct tailvolt_profile *profile, struct tailvolt_options options,
+           struct tailvolt_result **out);
+
+#endif

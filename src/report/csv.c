@@ -1,0 +1,65 @@
+#include "report/csv.h"
+
+#include <csv.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/number.h"
+#include "report/words.h"
+#include "tailvolt/report.h"
+
+void tv_csv_text(struct tv_buffer *buffer, const char *text) {
+  if (strpbrk(text, ",\"\r\n") == NULL) {
+    tv_buffer_add(buffer, text);
+    return;
+  }
+  size_t length = strlen(text), room = 2 * length + 2;
+  char *quoted = malloc(room);
+  if (quoted == NULL) {
+    buffer->failed = true;
+    return;
+  }
+  tv_buffer_add_bytes(buffer, quoted, csv_write(quoted, room, text, length));
+  free(quoted);
+}
+
+static void number(struct tv_buffer *buffer, double value) {
+  tv_buffer_add(buffer, ",");
+  if (isfinite(value)) tv_buffer_add(buffer, tv_shortest(value).text);
+}
+
+static void row(struct tv_buffer *buffer, const struct tailvolt_result *run,
+                const struct tailvolt_amplifier_result *amplifier) {
+  char count[16];
+  tv_csv_text(buffer, run->system);
+  tv_buffer_add(buffer, ",");
+  tv_csv_text(buffer, run->profile);
+  tv_buffer_add(buffer, ",");
+  tv_csv_text(buffer, amplifier->name);
+  tv_buffer_add(buffer, ",");
+  tv_buffer_add(buffer, tv_verdict_word(run->status));
+  const double before[] = {
+      amplifier->rest_v, amplifier->min_v, amplifier->min_time_s, amplifier->min_without_ripple_v,
+      amplifier->mean_v, amplifier->low_1pct_v, amplifier->target_v, amplifier->below_target_pct,
+      amplifier->mean_a, amplifier->peak_a, amplifier->input_j, amplifier->output_j,
+      amplifier->lost_output_db};
+  for (size_t k = 0; k < sizeof before / sizeof before[0]; k++) number(buffer, before[k]);
+  snprintf(count, sizeof count, ",%d", amplifier->cut_outs);
+  tv_buffer_add(buffer, count);
+  number(buffer, amplifier->off_s);
+  tv_buffer_add(buffer, "\n");
+}
+
+enum tailvolt_status tailvolt_report_csv(const struct tailvolt_result *const *runs, int run_count,
+                                         char **out) {
+  struct tv_buffer buffer = {0};
+  tv_buffer_add(&buffer,
+                "system,profile,amplifier,status,rest_v,min_v,min_time_s,min_without_ripple_v,mean_v,"
+                "low_1pct_v,target_v,below_target_pct,mean_a,peak_a,input_j,output_j,lost_output_db,"
+                "cut_outs,off_s\n");
+  for (int r = 0; r < run_count; r++)
+    for (int a = 0; a < runs[r]->amplifier_count; a++) row(&buffer, runs[r], &runs[r]->amplifiers[a]);
+  return tv_buffer_finish(&buffer, out);
+}

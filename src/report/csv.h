@@ -1,0 +1,10 @@
+/* CSV cells: RFC 4180 quoting (libcsv's writer), numbers in the C locale. */
+#ifndef TV_REPORT_CSV_H
+#define TV_REPORT_CSV_H
+
+#include "report/buffer.h"
+
+/* A cell, quoted where it holds a comma, quote or line break. */
+void tv_csv_text(struct tv_buffer *buffer, const char *text);
+
+#endif

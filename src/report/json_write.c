@@ -1,0 +1,119 @@
+#include "report/json_write.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/number.h"
+
+enum { LINE_WIDTH = 100 };
+
+json_t *tv_json_number(double value) { return isfinite(value) ? json_real(value) : json_null(); }
+
+json_t *tv_json_text(const char *text) {
+  json_t *string = json_string(text);
+  if (string != NULL) return string;
+  size_t length = strlen(text);
+  char *plain = malloc(length + 1);
+  if (plain == NULL) return NULL;
+  for (size_t k = 0; k <= length; k++) plain[k] = (unsigned char)text[k] < 0x80 ? text[k] : '?';
+  string = json_string(plain);
+  free(plain);
+  return string;
+}
+
+static void write_string(const char *text, struct tv_buffer *buffer) {
+  tv_buffer_add(buffer, "\"");
+  for (; *text != '\0'; text++) {
+    unsigned char byte = (unsigned char)*text;
+    char escape[8];
+    if (byte == '"' || byte == '\\') {
+      snprintf(escape, sizeof escape, "\\%c", byte);
+      tv_buffer_add(buffer, escape);
+    } else if (byte == '\n') {
+      tv_buffer_add(buffer, "\\n");
+    } else if (byte < 0x20 || byte == 0x7f) {
+      snprintf(escape, sizeof escape, "\\u%04x", byte);
+      tv_buffer_add(buffer, escape);
+    } else {
+      tv_buffer_add_bytes(buffer, text, 1);
+    }
+  }
+  tv_buffer_add(buffer, "\"");
+}
+
+static void write_scalar(const json_t *value, struct tv_buffer *buffer) {
+  if (json_is_string(value)) {
+    write_string(json_string_value(value), buffer);
+  } else if (json_is_integer(value)) {
+    char text[32];
+    snprintf(text, sizeof text, "%lld", (long long)json_integer_value(value));
+    tv_buffer_add(buffer, text);
+  } else if (json_is_real(value)) {
+    struct tv_number number = tv_shortest(json_real_value(value));
+    tv_buffer_add(buffer, number.text);
+    /* a real stays a real for readers that tell the two apart */
+    if (strpbrk(number.text, ".e") == NULL) tv_buffer_add(buffer, ".0");
+  } else {
+    tv_buffer_add(buffer, json_is_true(value) ? "true" : json_is_false(value) ? "false" : "null");
+  }
+}
+
+static void write_value(json_t *value, int depth, bool one_line, struct tv_buffer *buffer);
+
+static void separate(int depth, bool one_line, bool first, struct tv_buffer *buffer) {
+  if (!first) tv_buffer_add(buffer, one_line ? ", " : ",");
+  if (one_line) return;
+  tv_buffer_add(buffer, "\n");
+  tv_buffer_fill(buffer, ' ', 2 * (size_t)depth);
+}
+
+static void write_members(json_t *value, int depth, bool one_line, struct tv_buffer *buffer) {
+  bool first = true;
+  if (json_is_array(value)) {
+    for (size_t k = 0; k < json_array_size(value); k++, first = false) {
+      separate(depth + 1, one_line, first, buffer);
+      write_value(json_array_get(value, k), depth + 1, one_line, buffer);
+    }
+    return;
+  }
+  for (void *at = json_object_iter(value); at != NULL;
+       at = json_object_iter_next(value, at), first = false) {
+    separate(depth + 1, one_line, first, buffer);
+    write_string(json_object_iter_key(at), buffer);
+    tv_buffer_add(buffer, ": ");
+    write_value(json_object_iter_value(at), depth + 1, one_line, buffer);
+  }
+}
+
+static void write_value(json_t *value, int depth, bool one_line, struct tv_buffer *buffer) {
+  bool array = json_is_array(value), object = json_is_object(value);
+  if (!array && !object) {
+    write_scalar(value, buffer);
+    return;
+  }
+  size_t size = array ? json_array_size(value) : json_object_size(value);
+  /* try on one line; take it back where it came out too wide */
+  size_t before = buffer->length;
+  tv_buffer_add(buffer, array ? "[" : "{");
+  write_members(value, depth, true, buffer);
+  tv_buffer_add(buffer, array ? "]" : "}");
+  if (one_line || size == 0 || buffer->failed) return;
+  size_t wide = 2 * (size_t)depth + (buffer->length - before);
+  if (depth > 0 && wide <= LINE_WIDTH) return;
+  buffer->length = before;
+  tv_buffer_add(buffer, array ? "[" : "{");
+  write_members(value, depth, false, buffer);
+  separate(depth, false, true, buffer);
+  tv_buffer_add(buffer, array ? "]" : "}");
+}
+
+void tv_json_write(json_t *root, struct tv_buffer *buffer) {
+  if (root == NULL) {
+    buffer->failed = true;
+    return;
+  }
+  write_value(root, 0, false, buffer);
+  tv_buffer_add(buffer, "\n");
+}

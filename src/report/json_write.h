@@ -1,0 +1,19 @@
+/* JSON texts of jansson trees: keys in the order they were set, doubles in their shortest form that
+ * reads back the same, small objects on one line. */
+#ifndef TV_REPORT_JSON_WRITE_H
+#define TV_REPORT_JSON_WRITE_H
+
+#include <jansson.h>
+
+#include "report/buffer.h"
+
+/* A number, or null where it is not finite. */
+json_t *tv_json_number(double value);
+
+/* A string; bytes that are not UTF-8 become question marks. */
+json_t *tv_json_text(const char *text);
+
+/* Adds the text of `root`, with a newline at its end. A NULL root counts as out of memory. */
+void tv_json_write(json_t *root, struct tv_buffer *buffer);
+
+#endif

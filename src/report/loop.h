@@ -1,0 +1,30 @@
+/* The loop: the circuit of one amplifier as a chain of parts, from the battery out along the feed,
+ * through the amplifier and back along the ground side, each with the volts it lost at the worst
+ * moment. Text, page and pictures all draw this one list. */
+#ifndef TV_REPORT_LOOP_H
+#define TV_REPORT_LOOP_H
+
+#include "tailvolt/result.h"
+
+#define TV_LOOP_MAX 96
+
+struct tv_loop_part {
+  char name[TAILVOLT_NAME_MAX + 32];
+  double drop_v;   /* of the amplifier: its terminal voltage */
+  bool ground_side;
+  bool amplifier;
+  bool worst;      /* lost the most of all parts */
+};
+
+struct tv_loop {
+  int count;
+  struct tv_loop_part part[TV_LOOP_MAX];
+};
+
+/* The battery's own entries stand together as one part, first. */
+void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop);
+
+/* True for an entry of the battery itself (or of the charging), false for a part of the wiring. */
+bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry);
+
+#endif

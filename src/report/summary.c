@@ -1,0 +1,267 @@
+#include "report/summary.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/loop.h"
+#include "report/number.h"
+#include "report/page.h"
+#include "report/words.h"
+
+enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_PAGE_WIDTH - LABEL_WIDTH };
+
+static void say(char *to, size_t size, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 3, 4)))
+#endif
+    ;
+
+/* Appends. */
+static void say(char *to, size_t size, const char *format, ...) {
+  size_t length = strlen(to);
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(to + length, size - length, format, arguments);
+  va_end(arguments);
+}
+
+static const struct tailvolt_reason *first_reason(const struct tailvolt_result *run, int phase,
+                                                  enum tailvolt_verdict status) {
+  for (int k = 0; k < run->reason_count; k++) {
+    const struct tailvolt_reason *reason = &run->reasons[k];
+    bool here = phase < 0 || reason->phase < 0 || reason->phase == phase;
+    if (here && reason->status == status) return reason;
+  }
+  return NULL;
+}
+
+static bool voltage_is_why(const struct tailvolt_result *run, int phase, int amplifier) {
+  if (amplifier < 0) return false;
+  for (int k = 0; k < run->reason_count; k++) {
+    const struct tailvolt_reason *reason = &run->reasons[k];
+    if (reason->topic == TAILVOLT_ABOUT_VOLTAGE && reason->status == run->status &&
+        (reason->phase < 0 || reason->phase == phase))
+      return true;
+  }
+  return false;
+}
+
+static void say_voltage(const struct tailvolt_result *run, int amplifier, int phase, char *to,
+                        size_t size) {
+  const struct tailvolt_amplifier_result *whole = &run->amplifiers[amplifier];
+  const struct tailvolt_amplifier_phase *in = &whole->phase[phase];
+  bool holds = in->min_v >= in->target_v;
+  say(to, size, ": %s ", whole->name);
+  if (whole->cut_outs > 0 && !holds)
+    say(to, size, "cuts out %d time%s, ", whole->cut_outs, whole->cut_outs == 1 ? "" : "s");
+  say(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
+      tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
+  if (in->below_target_pct > 0.0)
+    say(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
+  say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
+}
+
+static void verdict_line(const struct tailvolt_result *run, char *to, size_t size) {
+  int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
+  say(to, size, "%s", tv_verdict_shout(run->status));
+  if (count == 0) {
+    const struct tailvolt_reason *reason = first_reason(run, -1, run->status);
+    if (reason != NULL) say(to, size, ": %s", reason->text);
+    return;
+  }
+  int phase = order[0], amplifier = tv_worst_amplifier(run, phase);
+  /* a verdict of the whole run that no phase shares is not pinned to a phase */
+  const char *joint = " ";
+  for (int k = 0; k < count && run->phases[order[k]].status == run->phases[phase].status; k++) {
+    say(to, size, "%s%s", joint, tv_phase_place(order[k]));
+    joint = " and ";
+  }
+  const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
+  if (run->status == TAILVOLT_HOLDS || reason == NULL || voltage_is_why(run, phase, amplifier)) {
+    if (amplifier >= 0) say_voltage(run, amplifier, phase, to, size);
+    else say(to, size, ": no amplifier plays");
+    return;
+  }
+  say(to, size, ": %s", reason->text);
+}
+
+struct share {
+  char name[TAILVOLT_NAME_MAX + 48];
+  double drop_v;
+};
+
+static void add_share(struct share *shares, int *count, const char *name, double drop_v) {
+  for (int k = 0; k < *count; k++)
+    if (strcmp(shares[k].name, name) == 0) {
+      shares[k].drop_v += drop_v;
+      return;
+    }
+  if (*count == TV_LOOP_MAX) return;
+  snprintf(shares[*count].name, sizeof shares[0].name, "%s", name);
+  shares[(*count)++].drop_v = drop_v;
+}
+
+/* The ledger to explain: of the amplifier worst off, else the one that sags the most. */
+static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *run) {
+  int order[TAILVOLT_PHASES];
+  const struct tailvolt_ledger *most = NULL;
+  int amplifier = tv_phases_worst_first(run, order) > 0 ? tv_worst_amplifier(run, order[0]) : -1;
+  for (int k = 0; k < run->ledger_count; k++) {
+    const struct tailvolt_ledger *ledger = &run->ledgers[k];
+    if (amplifier >= 0 && strcmp(ledger->amplifier, run->amplifiers[amplifier].name) == 0)
+      return ledger;
+    if (most == NULL || ledger->rest_v - ledger->terminal_v > most->rest_v - most->terminal_v)
+      most = ledger;
+  }
+  return most;
+}
+
+static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
+  enum { SHOWN = 3 };
+  const struct tailvolt_ledger *ledger = worst_ledger(run);
+  struct share shares[TV_LOOP_MAX];
+  int count = 0;
+  if (ledger == NULL) {
+    say(to, size, "no sag to explain");
+    return;
+  }
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    const char *name = entry->part;
+    if (tv_entry_is_battery(entry))
+      name = strncmp(entry->kind, "charging", 8) == 0 ? "charging voltage"
+             : strncmp(entry->kind, "alternator", 10) == 0 ? "alternator at its limit" : "battery";
+    else if (entry->ground_side) name = "ground side";
+    add_share(shares, &count, name, entry->drop_v);
+  }
+  int shown = 0;
+  for (; shown < SHOWN && shown < count; shown++) {
+    int most = shown;
+    for (int k = shown + 1; k < count; k++)
+      if (shares[k].drop_v > shares[most].drop_v) most = k;
+    struct share taken = shares[most];
+    shares[most] = shares[shown];
+    shares[shown] = taken;
+    if (!(taken.drop_v >= 0.005)) break;
+    char name[TAILVOLT_NAME_MAX + 48];
+    snprintf(name, sizeof name, "%s", taken.name);
+    tv_page_cut(name, 24);
+    say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(taken.drop_v, 2).text);
+  }
+  double sag_v = ledger->rest_v - ledger->terminal_v;
+  say(to, size, "%s%s V sag (voltage drop under load)", shown > 0 ? " of " : "only ",
+      tv_fixed(sag_v, sag_v < 0.095 ? 2 : 1).text);
+}
+
+/* Hours until the batteries together are half empty, at a loss of `loss_a`; NAN where they already are. */
+static double hours_to_half(const struct tailvolt_result *run, double loss_a) {
+  double above_ah = 0.0;
+  for (int k = 0; k < run->battery_count; k++)
+    above_ah += run->batteries[k].capacity_ah * (run->batteries[k].start_soc_pct - 50.0) / 100.0;
+  return above_ah > 0.0 ? above_ah / loss_a : (double)NAN;
+}
+
+static void charge_line(const struct tailvolt_result *run, char *to, size_t size) {
+  int order[TAILVOLT_PHASES];
+  if (tv_phases_worst_first(run, order) == 0) {
+    say(to, size, "no time passes");
+    return;
+  }
+  const struct tailvolt_budget *budget = &run->phase_budget[order[0]];
+  if (!budget->present) {
+    say(to, size, "%s: no figures", tv_phase_word(order[0]));
+    return;
+  }
+  say(to, size, "%s: ", tv_phase_word(order[0]));
+  if (order[0] != TAILVOLT_PARKED) say(to, size, "alternator %s, ", tv_amperes(budget->generation_a).text);
+  say(to, size, "car %s, amplifier%s %s: battery ", tv_amperes(budget->base_a).text,
+      run->amplifier_count == 1 ? "" : "s", tv_amperes(budget->amplifier_a).text);
+  double loss_a = -budget->battery_a;
+  if (loss_a >= 0.05) {
+    double hours = hours_to_half(run, loss_a);
+    say(to, size, "loses %s, ", tv_amperes(loss_a).text);
+    if (isnan(hours)) say(to, size, "already below half charge");
+    else say(to, size, "%s to half charge", tv_duration(hours * 3600.0).text);
+  } else if (loss_a <= -0.05) {
+    say(to, size, "gains %s", tv_amperes(-loss_a).text);
+  } else {
+    say(to, size, "keeps its charge");
+  }
+}
+
+static void safe_fuses(const struct tailvolt_system *system, const struct tailvolt_result *run,
+                       bool us_units, char *to, size_t size) {
+  for (int k = 0; k < run->fuse_count; k++) {
+    const struct tailvolt_fuse_result *fuse = &run->fuses[k];
+    char part[2 * TAILVOLT_TEXT_MAX] = "";
+    const struct tailvolt_conductor *made = tv_conductor_named(system, fuse->name, TAILVOLT_FUSE);
+    say(part, sizeof part, "%sfuse %s %s A", to[0] != '\0' ? "; " : "", fuse->name,
+        tv_compact(fuse->rating_a, 1).text);
+    if (isfinite(fuse->cable_ampacity_a))
+      say(part, sizeof part, " protects its cable (at most %s A)", tv_fixed(fuse->cable_ampacity_a, 0).text);
+    if (made != NULL && isfinite(made->distance_m))
+      say(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
+    if (tv_columns(to) + tv_columns(part) > BODY_WIDTH) break;
+    say(to, size, "%s", part);
+  }
+}
+
+/* Nothing of safety is cut off: what does not fit is counted and stands below in full. */
+static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
+                        bool us_units, char *to, size_t size) {
+  enum { COUNT_WIDTH = 18 };
+  int hidden = 0, shown = 0;
+  for (int k = 0; k < run->reason_count; k++) {
+    const struct tailvolt_reason *reason = &run->reasons[k];
+    if (reason->topic != TAILVOLT_ABOUT_SAFETY) continue;
+    size_t wide = tv_columns(to) + (shown > 0 ? 2 : 0) + tv_columns(reason->text);
+    if (shown == 0 && wide > BODY_WIDTH - COUNT_WIDTH) {
+      char text[TAILVOLT_TEXT_MAX];
+      snprintf(text, sizeof text, "%s", reason->text);
+      tv_page_cut(text, BODY_WIDTH - COUNT_WIDTH);
+      say(to, size, "%s", text);
+      hidden += strcmp(text, reason->text) != 0;
+      shown++;
+    } else if (wide > BODY_WIDTH - COUNT_WIDTH) {
+      hidden++;
+    } else {
+      say(to, size, "%s%s", shown++ > 0 ? "; " : "", reason->text);
+    }
+  }
+  if (hidden > 0) say(to, size, "; in full below");
+  if (shown == 0) safe_fuses(system, run, us_units, to, size);
+  if (to[0] == '\0') say(to, size, "no fuse, cable or joint out of its limits");
+}
+
+static void next_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
+                      const char *next, char *to, size_t size) {
+  char assumed[64] = "";
+  int count = system != NULL ? system->assumption_count : 0;
+  if (count > 0)
+    snprintf(assumed, sizeof assumed, ".  %d value%s assumed, listed at the end", count,
+             count == 1 ? "" : "s");
+  if (next == NULL)
+    next = run->status == TAILVOLT_HOLDS ? "nothing needs changing"
+                                         : "measure the drops listed below at the car before buying";
+  char text[TAILVOLT_TEXT_MAX];
+  snprintf(text, sizeof text, "%s", next);
+  tv_page_cut(text, BODY_WIDTH - tv_columns(assumed));
+  say(to, size, "%s%s", text, assumed);
+}
+
+void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
+                   const char *next, bool us_units, struct tv_summary *summary) {
+  static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "NEXT"};
+  *summary = (struct tv_summary){.status = run->status};
+  for (int k = 0; k < TV_SUMMARY_LINES; k++)
+    snprintf(summary->label[k], sizeof summary->label[k], "%s", labels[k]);
+  verdict_line(run, summary->text[0], sizeof summary->text[0]);
+  why_line(run, summary->text[1], sizeof summary->text[1]);
+  charge_line(run, summary->text[2], sizeof summary->text[2]);
+  safety_line(system, run, us_units, summary->text[3], sizeof summary->text[3]);
+  next_line(system, run, next, summary->text[4], sizeof summary->text[4]);
+  for (int k = 0; k < TV_SUMMARY_LINES; k++)
+    tv_page_cut(summary->text[k], k == 0 ? TV_PAGE_WIDTH : BODY_WIDTH);
+}

@@ -1,0 +1,49 @@
+/* The end of the text report: what to measure, what was assumed, cautions, the fitting checklist. */
+#include <math.h>
+#include <stdio.h>
+
+#include "report/checklist.h"
+#include "report/number.h"
+#include "report/text_parts.h"
+
+void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {
+  if (run->amplifier_count == 0) return;
+  tv_page_heading(page, "MEASURE AT THE CAR");
+  for (int k = 0; k < run->amplifier_count; k++) {
+    const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
+    tv_page_line(page, "  %s, between its terminals, silent: %s V", from->name,
+                 tv_fixed(from->rest_v, 2).text);
+    if (!isfinite(from->play_mean_v)) continue;
+    tv_page_line(page, "  %s, between its terminals, playing, mean: %s V at %s A", from->name,
+                 tv_fixed(from->play_mean_v, 2).text, tv_fixed(from->drop_at_a, 1).text);
+    tv_page_line(page,
+                 "  battery post to %s plus: %s V; %s minus to battery negative post: %s V; both at %s A",
+                 from->name, tv_fixed(from->plus_drop_v, 3).text, from->name,
+                 tv_fixed(from->minus_drop_v, 3).text, tv_fixed(from->drop_at_a, 1).text);
+  }
+}
+
+void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run) {
+  if (run->caution_count == 0) return;
+  tv_page_heading(page, "CAUTIONS");
+  for (int k = 0; k < run->caution_count; k++) tv_page_wrapped(page, "  - ", run->cautions[k]);
+}
+
+void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system) {
+  if (system == NULL || system->assumption_count == 0) return;
+  tv_page_heading(page, "ASSUMED: %d value%s that the system file does not give; each with its replacement",
+                  system->assumption_count, system->assumption_count == 1 ? "" : "s");
+  for (int k = 0; k < system->assumption_count; k++) {
+    char setting[256];
+    snprintf(setting, sizeof setting, "\"%s = %s\"", system->assumptions[k].key,
+             system->assumptions[k].value);
+    tv_page_wrapped(page, "  --set ", setting);
+  }
+}
+
+void tv_text_checklist(struct tv_page *page) {
+  tv_page_heading(page, "WHEN FITTING");
+  for (int k = 0; tv_checklist[k] != NULL; k++) tv_page_wrapped(page, "  [ ] ", tv_checklist[k]);
+  tv_page_newline(page);
+  tv_page_wrapped(page, "", tv_estimate_note);
+}

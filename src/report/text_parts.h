@@ -1,0 +1,24 @@
+/* The sections of the text report, each printing itself onto a page. */
+#ifndef TV_REPORT_TEXT_PARTS_H
+#define TV_REPORT_TEXT_PARTS_H
+
+#include "report/page.h"
+#include "tailvolt/result.h"
+
+void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger);
+void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger);
+void tv_text_budget(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_amplifiers(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_supply(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *system,
+                        const struct tailvolt_result *run);
+void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_meters(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run);
+void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
+void tv_text_checklist(struct tv_page *page);
+
+#endif

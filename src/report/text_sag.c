@@ -1,0 +1,167 @@
+/* Verdict by phase, the loop and the sag ledger as text. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/loop.h"
+#include "report/number.h"
+#include "report/text_parts.h"
+#include "report/words.h"
+
+void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
+  static const struct tv_column columns[] = {
+      {"phase", false, 0},     {"verdict", false, 0}, {"lasts", true, 0},    {"amplifier", false, 24},
+      {"lowest V", true, 0},   {"at", true, 0},       {"1 % below V", true, 0}, {"wanted V", true, 0},
+      {"below %", true, 0}};
+  int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
+  struct tv_table table;
+  tv_page_heading(page, "VERDICT BY PHASE, worst first");
+  tv_table_begin(&table, page, columns, 9);
+  for (int p = 0; p < count; p++) {
+    for (int a = 0; a < run->amplifier_count; a++) {
+      const struct tailvolt_amplifier_phase *in = &run->amplifiers[a].phase[order[p]];
+      tv_table_cell(&table, a > 0 ? "" : tv_phase_word(order[p]));
+      tv_table_cell(&table, a > 0 ? "" : tv_verdict_shout(run->phases[order[p]].status));
+      tv_table_cell(&table, a > 0 ? "" : tv_duration(run->phases[order[p]].duration_s).text);
+      tv_table_cell(&table, run->amplifiers[a].name);
+      bool plays = in->play_s > 0.0;
+      tv_table_cell(&table, plays ? tv_fixed(in->min_v, 2).text : "silent");
+      tv_table_cell(&table, plays ? tv_clock(in->min_time_s).text : "");
+      tv_table_cell(&table, plays ? tv_fixed(in->low_1pct_v, 2).text : "");
+      tv_table_cell(&table, plays ? tv_fixed(in->target_v, 1).text : "");
+      tv_table_cell(&table, plays ? tv_fixed(in->below_target_pct, 2).text : "");
+    }
+  }
+  tv_table_end(&table, "  ");
+  for (int k = 0; k < run->reason_count; k++) {
+    const struct tailvolt_reason *reason = &run->reasons[k];
+    char start[48];
+    snprintf(start, sizeof start, "  %s %s", tv_verdict_word(reason->status),
+             reason->phase < 0 ? "" : tv_phase_place(reason->phase));
+    size_t length = strlen(start);
+    while (length > 0 && start[length - 1] == ' ') start[--length] = '\0';
+    snprintf(start + length, sizeof start - length, ": ");
+    tv_page_wrapped(page, start, reason->text);
+  }
+}
+
+enum { LOOP_NAME_MAX = 24 };
+
+/* One strip: names joined by lines, and beneath each name its volts. */
+static void print_strip(struct tv_page *page, const struct tv_loop *loop, int from, int to,
+                        const char *first, const char *joint) {
+  size_t widths[TV_LOOP_MAX];
+  char name[TV_CELL_MAX], volts[48];
+  tv_page_add(page, first);
+  for (int k = from; k < to; k++) {
+    const struct tv_loop_part *part = &loop->part[k];
+    tv_page_clean(page, name, sizeof name, part->name);
+    tv_page_cut(name, LOOP_NAME_MAX);
+    snprintf(volts, sizeof volts, "%s%s%s", tv_fixed(part->drop_v, 2).text, part->amplifier ? " V left" : "",
+             part->worst ? " WORST" : "");
+    size_t wide = tv_columns(name), below = tv_columns(volts);
+    widths[k] = wide > below ? wide : below;
+    if (k > from) tv_page_add(page, joint);
+    if (part->worst) tv_page_colour(page, TV_RED);
+    tv_buffer_add(&page->text, name);
+    if (part->worst) tv_page_colour(page, TV_PLAIN);
+    if (k + 1 < to)
+      for (size_t pad = wide; pad < widths[k]; pad++) tv_page_add(page, pad == wide ? " " : "\u2500");
+  }
+  tv_page_newline(page);
+  tv_buffer_fill(&page->text, ' ', tv_columns(first));
+  for (int k = from; k < to; k++) {
+    const struct tv_loop_part *part = &loop->part[k];
+    snprintf(volts, sizeof volts, "%s%s%s", tv_fixed(part->drop_v, 2).text, part->amplifier ? " V left" : "",
+             part->worst ? " WORST" : "");
+    if (part->worst) tv_page_colour(page, TV_RED);
+    tv_page_add(page, volts);
+    if (part->worst) tv_page_colour(page, TV_PLAIN);
+    if (k + 1 < to)
+      tv_buffer_fill(&page->text, ' ', widths[k] - tv_columns(volts) + tv_columns(joint));
+  }
+  tv_page_newline(page);
+}
+
+static size_t part_width(const struct tv_page *page, const struct tv_loop_part *part) {
+  char name[TV_CELL_MAX];
+  size_t wide = tv_page_clean(page, name, sizeof name, part->name);
+  size_t below = 5u + (part->amplifier ? 7u : 0u) + (part->worst ? 6u : 0u);
+  if (wide > LOOP_NAME_MAX) wide = LOOP_NAME_MAX;
+  return wide > below ? wide : below;
+}
+
+static void print_side(struct tv_page *page, const struct tv_loop *loop, int from, int to,
+                       const char *first, const char *again) {
+  const char *joint = " \u2500\u2500 ";
+  for (bool start = true; from < to; start = false) {
+    size_t at = tv_columns(first);
+    int stop = from;
+    while (stop < to) {
+      size_t more = part_width(page, &loop->part[stop]) + (stop > from ? 4 : 0);
+      if (stop > from && at + more > TV_PAGE_WIDTH) break;
+      at += more;
+      stop++;
+    }
+    print_strip(page, loop, from, stop, start ? first : again, joint);
+    from = stop;
+  }
+}
+
+void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger) {
+  struct tv_loop loop;
+  tv_loop_of(ledger, &loop);
+  tv_page_heading(page, "THE LOOP of %s at its worst moment, %s: volts lost since rest, part by part",
+                  ledger->amplifier, tv_clock(ledger->time_s).text);
+  int split = 0;
+  while (split < loop.count && !loop.part[split].ground_side) split++;
+  print_side(page, &loop, 0, split, "  feed    + ", "          \u2500 ");
+  print_side(page, &loop, split, loop.count, "  return  - ", "          \u2500 ");
+}
+
+/* A bar of at most `most` marks, its length in proportion. */
+static void bar(char *to, size_t size, double share, int most) {
+  int marks = (int)lround(fabs(share) * most);
+  if (marks > most) marks = most;
+  to[0] = '\0';
+  for (int k = 0; k < marks; k++) {
+    size_t length = strlen(to);
+    snprintf(to + length, size - length, "%s", share < 0.0 ? "\u2212" : "\u2588");
+  }
+}
+
+void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) {
+  static const struct tv_column columns[] = {{"part", false, 30},    {"what", false, 24},
+                                             {"side", false, 0},     {"A", true, 0},
+                                             {"V", true, 0},         {"share %", true, 0},
+                                             {"", false, 0}};
+  enum { BAR_MOST = 16 };
+  char marks[4 * BAR_MOST];
+  double most_v = 0.0;
+  int worst = -1;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    if (fabs(ledger->entries[k].drop_v) > most_v) most_v = fabs(ledger->entries[k].drop_v);
+    if (worst < 0 || ledger->entries[k].drop_v > ledger->entries[worst].drop_v) worst = k;
+  }
+  tv_page_heading(page, "SAG LEDGER of %s: from %s V at rest to %s V at %s", ledger->amplifier,
+                  tv_fixed(ledger->rest_v, 3).text, tv_fixed(ledger->terminal_v, 3).text,
+                  tv_clock(ledger->time_s).text);
+  struct tv_table table;
+  tv_table_begin(&table, page, columns, 7);
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    if (k == worst) tv_table_mark(&table);
+    tv_table_cell(&table, entry->part);
+    tv_table_cell(&table, entry->kind);
+    tv_table_cell(&table, tv_entry_is_battery(entry) ? "battery" : entry->ground_side ? "return" : "feed");
+    tv_table_cell(&table, tv_fixed(entry->current_a, 1).text);
+    tv_table_cell(&table, tv_fixed(entry->drop_v, 3).text);
+    tv_table_cell(&table, tv_fixed(entry->share_pct, 1).text);
+    bar(marks, sizeof marks, most_v > 0.0 ? entry->drop_v / most_v : 0.0, BAR_MOST);
+    tv_table_cell(&table, marks);
+  }
+  tv_table_end(&table, "  ");
+  double sag_v = ledger->rest_v - ledger->terminal_v;
+  tv_page_line(page, "  sum %s V; residual %s uV (what the sum leaves unexplained)",
+               tv_fixed(sag_v, 3).text, tv_fixed(ledger->residual_v * 1e6, 6).text);
+}

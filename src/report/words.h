@@ -1,0 +1,30 @@
+/* Words and orders that every kind of report shares. */
+#ifndef TV_REPORT_WORDS_H
+#define TV_REPORT_WORDS_H
+
+#include "tailvolt/result.h"
+
+const char *tv_verdict_word(enum tailvolt_verdict verdict); /* "holds", "marginal", "fails" */
+const char *tv_verdict_shout(enum tailvolt_verdict verdict); /* "HOLDS", ... */
+const char *tv_phase_word(int phase);                        /* "idle", "road", "parked" */
+const char *tv_phase_place(int phase);                       /* "at idle", "on the road", "parked" */
+const char *tv_conductor_word(enum tailvolt_conductor_kind kind);
+const char *tv_material_word(enum tailvolt_material material);
+const char *tv_battery_word(enum tailvolt_battery_kind kind);
+
+/* Volts between the lowest voltage and the target of an amplifier in a phase; +inf where it does not
+ * play there. */
+double tv_phase_margin_v(const struct tailvolt_result *result, int amplifier, int phase);
+
+/* The amplifier worst off in a phase, -1 = none plays. */
+int tv_worst_amplifier(const struct tailvolt_result *result, int phase);
+
+/* Phases present, worst first; returns how many. */
+int tv_phases_worst_first(const struct tailvolt_result *result, int order[TAILVOLT_PHASES]);
+
+/* The conductor of a name, NULL = none. */
+const struct tailvolt_conductor *tv_conductor_named(const struct tailvolt_system *system,
+                                                    const char *name,
+                                                    enum tailvolt_conductor_kind kind);
+
+#endif
