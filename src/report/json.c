@@ -194,7 +194,7 @@ static json_t *conductors(const struct tailvolt_result *result) {
     const struct tailvolt_conductor_result *from = &result->conductors[k];
     json_t *object = json_object();
     put_text(&object, "name", from->name);
-    put_text(&object, "kind", tv_conductor_word(from->kind));
+    put_text(&object, "kind", tv_conductor_kind_word(from->kind));
     put_number(&object, "rms_a", from->rms_a);
     put_number(&object, "peak_a", from->peak_a);
     put_number(&object, "max_drop_v", from->max_drop_v);

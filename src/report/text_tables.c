@@ -133,7 +133,7 @@ void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *syst
     const struct tailvolt_conductor *made = tv_conductor_named(system, from->name, from->kind);
     bool cable = from->kind == TAILVOLT_CABLE || from->kind == TAILVOLT_STRAP;
     tv_table_cell(&table, from->name);
-    tv_table_cell(&table, tv_conductor_word(from->kind));
+    tv_table_cell(&table, tv_conductor_kind_word(from->kind));
     tv_table_cell(&table, made == NULL || !cable ? ""
                           : us || made->size[0] == '\0' ? tv_size(made->area_m2, us).text : made->size);
     tv_table_cell(&table, made == NULL || !cable ? "" : tv_length(made->length_m, us).text);

@@ -23,7 +23,7 @@ const char *tv_phase_place(int phase) {
   return words[phase];
 }
 
-const char *tv_conductor_word(enum tailvolt_conductor_kind kind) {
+const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind) {
   static const char *const words[] = {"cable", "strap", "joint", "fuse"};
   return words[kind];
 }
