@@ -1,7 +1,7 @@
 /* Random wirings: the reduction to ports against a full nodal solution of every point.
  *
- * The full solution knows nothing of ports: dense equations of all points with the true conductances, solved by
- * elimination in long double. */
+ * The full solution knows nothing of ports: dense equations of all points with the true conductances,
+ * solved by elimination in long double. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -27,7 +27,9 @@ static double between(gsl_rng *rng, double low, double high) {
   return low + (high - low) * gsl_rng_uniform(rng);
 }
 
-static int pick(gsl_rng *rng, int count) { return (int)gsl_rng_uniform_int(rng, (unsigned long)count); }
+static int pick(gsl_rng *rng, int count) {
+  return (int)gsl_rng_uniform_int(rng, (unsigned long)count);
+}
 
 /* Two different points. */
 static void pick_pair(gsl_rng *rng, int nodes, int *a, int *b) {
@@ -117,7 +119,8 @@ static void add_entry(long double a[][UNKNOWNS_MAX + 1], int node, int column, d
   if (node > 0) a[node - 1][column] += (long double)value;
 }
 
-/* Voltages of all points, v[0] = 0, and the currents of the sources that hold; `set` as in tv_network_mode(). */
+/* Voltages of all points, v[0] = 0, and the currents of the sources that hold; `set` as in
+ * tv_network_mode(). */
 static bool solve_all(const struct scene *scene, unsigned set, double *v, double *held_a) {
   static long double a[UNKNOWNS_MAX][UNKNOWNS_MAX + 1];
   const struct tv_network *n = scene->network;
@@ -151,8 +154,7 @@ static bool solve_all(const struct scene *scene, unsigned set, double *v, double
   if (!solve(count, a, x)) return false;
   v[0] = 0;
   for (int k = 0; k < nodes; k++) v[k + 1] = x[k];
-  for (int k = 0, row = nodes; k < n->source_count; k++)
-    held_a[k] = (set & 1u << k) != 0 ? x[row++] : 0;
+  for (int k = 0, row = nodes; k < n->source_count; k++) held_a[k] = (set & 1u << k) != 0 ? x[row++] : 0;
   return true;
 }
 
@@ -213,7 +215,8 @@ static double holding_difference_v(const struct scene *scene, unsigned set, int 
   double v[NODES_MAX + 1], held_a[TV_SOURCES_MAX], worst_v = 0;
   if (!solve_all(scene, set, v, held_a)) return 0;
   double scale = fmax(scale_of(v, n->node_count) / 14, 1);
-  /* two sources that fight over one point can need kiloamperes: no vehicle, and no check of the arithmetic */
+  /* two sources that fight over one point can need kiloamperes: no vehicle, and no check of the
+   * arithmetic */
   if (scale > 20) return 0;
   (*checked)++;
   const struct tv_mode *mode = tv_network_mode(n, set);
@@ -329,8 +332,8 @@ static void floating_point_is_singular(void **state) {
   tv_network_free(n);
 }
 
-/* 1 F behind 2 mohm on a source of 20 mohm: 22 ms. A second one of 0.2 F behind 5 mohm at the same terminals: the
- * shorter of the two roots of tau^2 - (a + d) tau + (a d - b^2) = 0. */
+/* 1 F behind 2 mohm on a source of 20 mohm: 22 ms. A second one of 0.2 F behind 5 mohm at the same
+ * terminals: the shorter of the two roots of tau^2 - (a + d) tau + (a d - b^2) = 0. */
 static void shortest_time_constant(void **state) {
   (void)state;
   struct tv_network *n;
@@ -341,10 +344,12 @@ static void shortest_time_constant(void **state) {
   assert_int_equal(tv_network_reduce_wiring(n), TAILVOLT_OK);
   double shortest_s = 0;
   n->conductance_s[1] = 0;
-  assert_int_equal(tv_network_shortest_s(n, (double[]){1, 0}, (double[]){0.002, 0}, &shortest_s), TAILVOLT_OK);
+  assert_int_equal(tv_network_shortest_s(n, (double[]){1, 0}, (double[]){0.002, 0}, &shortest_s),
+                   TAILVOLT_OK);
   assert_near_rel(shortest_s, 0.022, 1e-9);
   double a = 0.022, d = 0.2 * 0.025, b2 = 0.2 * 0.02 * 0.02;
-  assert_int_equal(tv_network_shortest_s(n, (double[]){1, 0.2}, (double[]){0.002, 0.005}, &shortest_s), TAILVOLT_OK);
+  assert_int_equal(tv_network_shortest_s(n, (double[]){1, 0.2}, (double[]){0.002, 0.005}, &shortest_s),
+                   TAILVOLT_OK);
   assert_near_rel(shortest_s, 0.5 * (a + d - sqrt((a - d) * (a - d) + 4 * b2)), 1e-9);
   assert_int_equal(tv_network_shortest_s(n, (double[]){0, 0}, (double[]){0, 0}, &shortest_s), TAILVOLT_OK);
   assert_true(isinf(shortest_s));

@@ -1,9 +1,9 @@
 /* The alternator's law against worked tables and published machines.
  *
- * Machine with diode rectifier into a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE Trans. Circuits and
- * Systems I 50(9), 2003, and Perreault & Caliskan, IEEE Trans. Power Electronics 19(3), 2004 (formula: value from
- * memory, re-derived). The bridge tables are a time-domain simulation of three sources, inductors, resistors and
- * six near-ideal diodes. */
+ * Machine with diode rectifier into a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE
+ * Trans. Circuits and Systems I 50(9), 2003, and Perreault & Caliskan, IEEE Trans. Power Electronics
+ * 19(3), 2004 (formula: value from memory, re-derived). The bridge tables are a time-domain simulation
+ * of three sources, inductors, resistors and six near-ideal diodes. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -31,11 +31,14 @@ static struct tv_alternator machine(double n1_rpm, double i1_a, double n2_rpm, d
   return alternator;
 }
 
-/* Two label points give both constants; then the current at other speeds, at the rated voltage and full field. */
+/* Two label points give both constants; then the current at other speeds, at the rated voltage and full
+ * field. */
 static void two_label_points(void **state) {
   (void)state;
   static const double speed_rpm[6] = {2000, 2500, 3000, 4000, 5000, 12000};
-  static const struct { double i1_a, n1_rpm, i2_a, n2_rpm, n0_rpm, i_inf_a, at_a[6]; } row[] = {
+  static const struct {
+    double i1_a, n1_rpm, i2_a, n2_rpm, n0_rpm, i_inf_a, at_a[6];
+  } row[] = {
       {45, 1500, 90, 6000, 1309.31, 92.223, {69.71, 78.56, 82.98, 87.14, 89.00, 91.67}},
       {60, 1800, 120, 6000, 1576.68, 124.371, {76.52, 96.52, 105.81, 114.30, 118.03, 123.29}},
       {52, 1800, 110, 6000, 1602.37, 114.146, {68.31, 87.62, 96.50, 104.59, 108.13, 113.12}},
@@ -58,8 +61,9 @@ static void two_label_points(void **state) {
 /* The cut-in speed depends on the lower speed and the ratio of the two currents alone. */
 static void cut_in_speed_of_the_ratio(void **state) {
   (void)state;
-  static const struct { double n1_rpm, ratio, n0_rpm; } row[] = {
-      {1500, 0.5, 1309.3}, {1800, 0.5, 1576.7}, {1500, 0.4, 1381.7}, {1500, 0.6, 1213.7}};
+  static const struct {
+    double n1_rpm, ratio, n0_rpm;
+  } row[] = {{1500, 0.5, 1309.3}, {1800, 0.5, 1576.7}, {1500, 0.4, 1381.7}, {1500, 0.6, 1213.7}};
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++)
     for (double rated_a = 50; rated_a < 300; rated_a += 100) {
       struct tv_alternator a = machine(row[k].n1_rpm, row[k].ratio * rated_a, 6000, rated_a);
@@ -71,9 +75,10 @@ static void cut_in_speed_of_the_ratio(void **state) {
 static void voltage_dependence(void **state) {
   (void)state;
   struct tv_alternator a = machine(1800, 52, 6000, 110);
-  static const struct { double n_rpm, v, a; } row[] = {
-      {1800, 12.0, 68.22}, {1800, 12.6, 62.44}, {1800, 13.5, 52.00}, {1800, 14.4, 37.90},
-      {2500, 12.0, 93.21}, {2500, 12.6, 91.08}, {2500, 13.5, 87.62}, {2500, 14.4, 83.78}};
+  static const struct {
+    double n_rpm, v, a;
+  } row[] = {{1800, 12.0, 68.22}, {1800, 12.6, 62.44}, {1800, 13.5, 52.00}, {1800, 14.4, 37.90},
+             {2500, 12.0, 93.21}, {2500, 12.6, 91.08}, {2500, 13.5, 87.62}, {2500, 14.4, 83.78}};
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++)
     assert_near(tv_alternator_curve_a(&a, row[k].n_rpm, row[k].v, 1), row[k].a, 0.005);
   /* a soft source near idle: about 11.6 A less a volt more */
@@ -114,8 +119,9 @@ static void field_undoes_the_law(void **state) {
   assert_true(checked > 5000);
 }
 
-/* Machine with k i_f = 0.0134 V s, 120 uH, 6 pole pairs at 14 V (Rivas et al. 2004, second hand): the formula without
- * resistance against the bridge. Within 1 % above 3.5 cut-in speeds, 7-9 % high at 1.5-1.7, useless at cut-in. */
+/* Machine with k i_f = 0.0134 V s, 120 uH, 6 pole pairs at 14 V (Rivas et al. 2004, second hand): the
+ * formula without resistance against the bridge. Within 1 % above 3.5 cut-in speeds, 7-9 % high at
+ * 1.5-1.7, useless at cut-in. */
 static void formula_against_the_bridge(void **state) {
   (void)state;
   const double flux_vs = 10.716 * sqrt(2) / (2 * PI * 180 * 3.6) * 3.6, l_h = 120e-6, pole_pairs = 6;
@@ -125,10 +131,11 @@ static void formula_against_the_bridge(void **state) {
   a.n0_rpm = 2 * 15.6 / (PI * flux_vs) * 60 / (2 * PI * pole_pairs);
   assert_near(a.i_inf_a, 106.63, 0.01);
   assert_near(a.n0_rpm, 1179.6, 0.1);
-  static const struct { double n_rpm, formula_a, bridge_a, most_pct; } row[] = {
-      {1300, 44.82, 26.68, 70}, {1500, 65.87, 54.04, 23}, {1800, 80.54, 74.17, 9}, {2000, 86.11, 81.34, 7},
-      {2500, 94.02, 91.26, 4}, {3000, 98.04, 96.22, 2}, {4000, 101.89, 100.91, 1}, {6000, 104.55, 104.13, 1},
-      {12000, 106.12, 106.01, 1}};
+  static const struct {
+    double n_rpm, formula_a, bridge_a, most_pct;
+  } row[] = {{1300, 44.82, 26.68, 70},  {1500, 65.87, 54.04, 23},  {1800, 80.54, 74.17, 9},
+             {2000, 86.11, 81.34, 7},   {2500, 94.02, 91.26, 4},   {3000, 98.04, 96.22, 2},
+             {4000, 101.89, 100.91, 1}, {6000, 104.55, 104.13, 1}, {12000, 106.12, 106.01, 1}};
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
     double seen_a = tv_alternator_curve_a(&a, row[k].n_rpm, 14, 1);
     assert_near(seen_a, row[k].formula_a, 0.02);
@@ -138,23 +145,30 @@ static void formula_against_the_bridge(void **state) {
   assert_true(tv_alternator_curve_a(&a, 1150, 14, 1) == 0);
 }
 
-/* Calibrated on two points of the bridge with 37 mohm a phase (bridge at 14 V, so the label voltage is 14 V), the law
- * comes within 4 % above the lower point and, with the straight line, within 4 A below it. */
+/* Calibrated on two points of the bridge with 37 mohm a phase (bridge at 14 V, so the label voltage is
+ * 14 V), the law comes within 4 % above the lower point and, with the straight line, within 4 A below
+ * it. */
 static void law_against_the_bridge(void **state) {
   (void)state;
   struct tv_alternator a = machine(1800, 55.94, 6000, 102.09);
   a.rated_v = 14;
   assert_near(a.n0_rpm, 1526.49, 0.01);
   assert_near(a.i_inf_a, 105.564, 0.001);
-  static const struct { double n_rpm, law_a, bridge_a; } row[] = {
-      {2000, 68.21, 65.73}, {2500, 83.60, 80.52}, {3000, 90.88, 88.49}, {4000, 97.57, 96.42}, {12000, 104.71, 105.50}};
+  static const struct {
+    double n_rpm, law_a, bridge_a;
+  } row[] = {{2000, 68.21, 65.73},
+             {2500, 83.60, 80.52},
+             {3000, 90.88, 88.49},
+             {4000, 97.57, 96.42},
+             {12000, 104.71, 105.50}};
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
     double seen_a = tv_alternator_current_a(&a, row[k].n_rpm, 14, 1);
     assert_near(seen_a, row[k].law_a, 0.005);
     assert_near_rel(seen_a, row[k].bridge_a, 0.04);
   }
-  static const struct { double n_rpm, line_a, bridge_a; } low[] = {
-      {1500, 33.0, 33.37}, {1300, 17.7, 15.73}, {1150, 6.2, 2.62}};
+  static const struct {
+    double n_rpm, line_a, bridge_a;
+  } low[] = {{1500, 33.0, 33.37}, {1300, 17.7, 15.73}, {1150, 6.2, 2.62}};
   for (size_t k = 0; k < sizeof low / sizeof low[0]; k++) {
     double seen_a = tv_alternator_current_a(&a, low[k].n_rpm, 14, 1);
     assert_near(seen_a, low[k].line_a, 0.05);
@@ -167,8 +181,8 @@ static void law_against_the_bridge(void **state) {
   assert_true(tv_alternator_current_a(&a, 1070, 14, 1) > 0);
 }
 
-/* Machine characterised by Sarafianos 2015 (second hand): 120 A at 2000 rpm and 180 A at 6000 rpm lead to 172.0 A at
- * 4000 rpm where 170 A was measured. */
+/* Machine characterised by Sarafianos 2015 (second hand): 120 A at 2000 rpm and 180 A at 6000 rpm lead
+ * to 172.0 A at 4000 rpm where 170 A was measured. */
 static void published_machine(void **state) {
   (void)state;
   struct tv_alternator a = machine(2000, 120, 6000, 180);
@@ -181,14 +195,10 @@ static void published_machine(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(two_label_points),
-      cmocka_unit_test(cut_in_speed_of_the_ratio),
-      cmocka_unit_test(voltage_dependence),
-      cmocka_unit_test(partial_field),
-      cmocka_unit_test(field_undoes_the_law),
-      cmocka_unit_test(formula_against_the_bridge),
-      cmocka_unit_test(law_against_the_bridge),
-      cmocka_unit_test(published_machine),
+      cmocka_unit_test(two_label_points),       cmocka_unit_test(cut_in_speed_of_the_ratio),
+      cmocka_unit_test(voltage_dependence),     cmocka_unit_test(partial_field),
+      cmocka_unit_test(field_undoes_the_law),   cmocka_unit_test(formula_against_the_bridge),
+      cmocka_unit_test(law_against_the_bridge), cmocka_unit_test(published_machine),
   };
   return cmocka_run_group_tests_name("alternator", tests, NULL, NULL);
 }

@@ -1,10 +1,10 @@
 /* Whole runs of 60 s against a general-purpose circuit simulator (ngspice, batch mode).
  *
- * circuits/NAME.ini is the system, circuits/NAME.cir the netlist of the same circuit. One table here drives
- * both: the netlist gets the power as a formula of time, the profile its exact mean over each row. ngspice's
- * waveform is averaged over each of our steps, since our values are step means. Where ngspice is not installed
- * its values stored in circuits/values.csv stand in; where it is, they are checked too.
- * `test_outside_circuits --write` renews the stored values. */
+ * circuits/NAME.ini is the system, circuits/NAME.cir the netlist of the same circuit. One table here
+ * drives both: the netlist gets the power as a formula of time, the profile its exact mean over each
+ * row. ngspice's waveform is averaged over each of our steps, since our values are step means. Where
+ * ngspice is not installed its values stored in circuits/values.csv stand in; where it is, they are
+ * checked too. `test_outside_circuits --write` renews the stored values. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -31,21 +31,22 @@ struct circuit {
   int amplifiers, batteries;
   struct scene_beat beat[ENDS]; /* beat_s = 0: the note */
   double step_s;
-  const char *netlist_step;
+  double netlist_step_s;
   double min_tolerance_v;
 };
 
-#define BEAT {15, 1200, 0.5, 0.12}
+#define BEAT                                                                                                 \
+  { 15, 1200, 0.5, 0.12 }
 
 static const struct circuit circuits[] = {
-    {"one_amplifier", 2000, 1, 1, {BEAT}, 1e-3, "0.25m", 2e-3},
-    {"capacitor", 2000, 1, 1, {BEAT}, 1e-3, "0.25m", 2e-3},
-    {"note", 2000, 1, 1, {{0, 0, 0, 0}}, 1e-4, "0.1m", 5e-3},
-    {"engine_off", 0, 1, 1, {BEAT}, 1e-3, "0.25m", 2e-3},
-    {"two_amplifiers", 2000, 2, 1, {{10, 700, 0.5, 0.12}, {10, 450, 0.375, 0.08}}, 1e-3, "0.25m", 2e-3},
-    {"diode", 2000, 1, 2, {BEAT}, 1e-3, "0.25m", 2e-3},
-    {"limit_and_regulation", 2000, 1, 1, {BEAT}, 1e-3, "0.25m", 2e-3},
-    {"field", 2000, 1, 1, {BEAT}, 1e-3, "0.25m", 2e-3},
+    {"one_amplifier", 2000, 1, 1, {BEAT}, 1e-3, 0.25e-3, 2e-3},
+    {"capacitor", 2000, 1, 1, {BEAT}, 1e-3, 0.25e-3, 2e-3},
+    {"note", 2000, 1, 1, {{0, 0, 0, 0}}, 1e-4, 0.1e-3, 5e-3},
+    {"engine_off", 0, 1, 1, {BEAT}, 1e-3, 0.25e-3, 2e-3},
+    {"two_amplifiers", 2000, 2, 1, {{10, 700, 0.5, 0.12}, {10, 450, 0.375, 0.08}}, 1e-3, 0.25e-3, 2e-3},
+    {"diode", 2000, 1, 2, {BEAT}, 1e-3, 0.25e-3, 2e-3},
+    {"limit_and_regulation", 2000, 1, 1, {BEAT}, 1e-3, 0.25e-3, 2e-3},
+    {"field", 2000, 1, 1, {BEAT}, 1e-3, 0.25e-3, 2e-3},
 };
 #define CIRCUIT_COUNT (sizeof circuits / sizeof circuits[0])
 #define BASE_A 25.0
@@ -59,21 +60,14 @@ struct reading {
 /* ---- the circuit simulator's side ---- */
 
 static void write_drive(const struct circuit *circuit, const char *path) {
+  if (circuit->beat[0].beat_s > 0) {
+    scene_write_drive(path, circuit->beat, circuit->amplifiers, DURATION_S, circuit->netlist_step_s);
+    return;
+  }
   FILE *file = fopen(path, "w");
   assert_non_null(file);
-  if (circuit->beat[0].beat_s <= 0)
-    fprintf(file, "Vp1 p1 0 PULSE(%.17g %.17g 0 1n 1n %.17g %.17g)\n", NOTE_QUIET_W, NOTE_LOUD_W,
-            NOTE_LOUD_S, NOTE_BEAT_S);
-  for (int k = 0; k < circuit->amplifiers && circuit->beat[0].beat_s > 0; k++) {
-    const struct scene_beat *b = &circuit->beat[k];
-    /* the tick makes a breakpoint of every beat; the power jumps half a nanosecond behind it. It is zero at
-     * the operating point, the amplifiers being silent at rest */
-    fprintf(file, "Vtick%d tick%d 0 PULSE(0 1 0 1n 1n 1m %.17g)\n", k + 1, k + 1, b->beat_s);
-    fprintf(file,
-            "Bp%d p%d 0 V=(%.17g+%.17g*exp(-(time-%.17g*floor((time-0.5n)/%.17g))/%.17g))*u(time-0.5n)\n",
-            k + 1, k + 1, b->floor_w, b->peak_w, b->beat_s, b->beat_s, b->decay_s);
-  }
-  fprintf(file, ".tran 1m %.17g 0 %s\n", DURATION_S, circuit->netlist_step);
+  fprintf(file, "Vp1 p1 0 PULSE(%.17g %.17g 0 1n 1n %.17g %.17g)\n.tran 1m %.17g 0 %.17g\n", NOTE_QUIET_W,
+          NOTE_LOUD_W, NOTE_LOUD_S, NOTE_BEAT_S, DURATION_S, circuit->netlist_step_s);
   assert_int_equal(fclose(file), 0);
 }
 
@@ -116,8 +110,7 @@ static int column_of(const struct waveform *w, const char *name) {
 }
 
 /* Means over steps of the straight lines between the points; their least and their mean. */
-static void step_means(const struct waveform *w, int column, double step_s, double *min_v,
-                       double *mean_v) {
+static void step_means(const struct waveform *w, int column, double step_s, double *min_v, double *mean_v) {
   long steps = lround(DURATION_S / step_s);
   double *bin = calloc((size_t)steps, sizeof *bin);
   assert_non_null(bin);
@@ -141,10 +134,6 @@ static void step_means(const struct waveform *w, int column, double step_s, doub
   }
   *mean_v = sum_v / (double)steps;
   free(bin);
-}
-
-static bool ngspice_installed(void) {
-  return system("command -v ngspice >/dev/null 2>&1") == 0;
 }
 
 static void run_ngspice(const struct circuit *circuit, struct reading *reading) {
@@ -205,15 +194,14 @@ static void read_stored(const struct circuit *circuit, struct reading *reading) 
 static void write_rows(FILE *file, const struct circuit *circuit, const struct reading *reading) {
   for (int k = 0; k < circuit->amplifiers; k++)
     fprintf(file, "%s,rest_v,%d,%.9f\n%s,min_v,%d,%.9f\n%s,mean_v,%d,%.9f\n", circuit->name, k,
-            reading->rest_v[k], circuit->name, k, reading->min_v[k], circuit->name, k,
-            reading->mean_v[k]);
+            reading->rest_v[k], circuit->name, k, reading->min_v[k], circuit->name, k, reading->mean_v[k]);
   for (int k = 0; k < circuit->batteries; k++)
     fprintf(file, "%s,out_frac,%d,%.11f\n", circuit->name, k, reading->out_frac[k]);
 }
 
 static void write_stored(void **state) {
   (void)state;
-  if (!ngspice_installed()) fail_msg("ngspice is not installed");
+  if (!scene_ngspice_installed()) fail_msg("ngspice is not installed");
   char version[128] = "version not known";
   FILE *pipe = popen("ngspice --version | sed -n 's/^\\*\\* \\(ngspice-[0-9.]*\\).*/\\1/p'", "r");
   assert_non_null(pipe);
@@ -221,8 +209,7 @@ static void write_stored(void **state) {
   pclose(pipe);
   FILE *file = fopen(CIRCUITS "/values.csv", "w");
   assert_non_null(file);
-  fprintf(file, "# %s; written by test_outside_circuits --write\ncircuit,quantity,number,value\n",
-          version);
+  fprintf(file, "# %s; written by test_outside_circuits --write\ncircuit,quantity,number,value\n", version);
   for (size_t k = 0; k < CIRCUIT_COUNT; k++) {
     struct reading reading = {0};
     run_ngspice(&circuits[k], &reading);
@@ -240,9 +227,8 @@ static struct tailvolt_profile *note_profile(const struct tailvolt_system *syste
   assert_non_null(text);
   used += (size_t)snprintf(text, room, "time_s,engine_rpm,base_load_a,output_w:bass\n");
   for (int k = 0; k < beats; k++)
-    used += (size_t)snprintf(text + used, room - used, "%.6f,2000,%g,%g\n%.6f,2000,%g,%g\n",
-                             k * NOTE_BEAT_S, BASE_A, NOTE_LOUD_W, k * NOTE_BEAT_S + NOTE_LOUD_S,
-                             BASE_A, NOTE_QUIET_W);
+    used += (size_t)snprintf(text + used, room - used, "%.6f,2000,%g,%g\n%.6f,2000,%g,%g\n", k * NOTE_BEAT_S,
+                             BASE_A, NOTE_LOUD_W, k * NOTE_BEAT_S + NOTE_LOUD_S, BASE_A, NOTE_QUIET_W);
   snprintf(text + used, room - used, "%.6f,2000,%g,%g\n", DURATION_S, BASE_A, NOTE_QUIET_W);
   struct tailvolt_profile *profile = scene_profile(system, text);
   free(text);
@@ -268,8 +254,7 @@ static void run_ours(const struct circuit *circuit, struct reading *reading) {
     reading->mean_v[k] = result->amplifiers[k].mean_v;
   }
   for (int k = 0; k < circuit->batteries; k++)
-    reading->out_frac[k] =
-        (result->batteries[k].start_soc_pct - result->batteries[k].end_soc_pct) / 100;
+    reading->out_frac[k] = (result->batteries[k].start_soc_pct - result->batteries[k].end_soc_pct) / 100;
   tailvolt_result_free(result);
   tailvolt_profile_free(profile);
   tailvolt_system_free(system);
@@ -279,7 +264,7 @@ static void check_circuit(void **state) {
   const struct circuit *circuit = *state;
   struct reading ours = {0}, theirs = {0}, stored = {0};
   read_stored(circuit, &stored);
-  bool installed = ngspice_installed();
+  bool installed = scene_ngspice_installed();
   theirs = stored;
   if (installed)
     run_ngspice(circuit, &theirs);
@@ -287,8 +272,8 @@ static void check_circuit(void **state) {
     print_message("ngspice is not installed: its stored values are used\n");
   run_ours(circuit, &ours);
   for (int k = 0; k < circuit->amplifiers; k++) {
-    print_message("%s[%d]: min %.6f V (%+.3f mV), mean %.6f V (%+.3f mV)\n", circuit->name, k,
-                  ours.min_v[k], 1e3 * (ours.min_v[k] - theirs.min_v[k]), ours.mean_v[k],
+    print_message("%s[%d]: min %.6f V (%+.3f mV), mean %.6f V (%+.3f mV)\n", circuit->name, k, ours.min_v[k],
+                  1e3 * (ours.min_v[k] - theirs.min_v[k]), ours.mean_v[k],
                   1e3 * (ours.mean_v[k] - theirs.mean_v[k]));
     /* another release of the simulator may step differently, but not by a tenth of what is allowed below */
     assert_near(stored.min_v[k], theirs.min_v[k], 2e-4);
@@ -313,7 +298,7 @@ int main(int argc, char **argv) {
   }
   struct CMUnitTest tests[CIRCUIT_COUNT];
   for (size_t k = 0; k < CIRCUIT_COUNT; k++)
-    tests[k] = (struct CMUnitTest){.name = circuits[k].name, .test_func = check_circuit,
-                                   .initial_state = (void *)(size_t)&circuits[k]};
+    tests[k] = (struct CMUnitTest){
+        .name = circuits[k].name, .test_func = check_circuit, .initial_state = (void *)(size_t)&circuits[k]};
   return cmocka_run_group_tests_name("against a circuit simulator", tests, NULL, NULL);
 }

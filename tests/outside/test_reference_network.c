@@ -1,7 +1,7 @@
 /* Two networks with tight reference values.
  *
- * The values are from an independent integration (implicit midpoint at 1 ms, constant-power load in closed form)
- * and agree with a circuit simulator run at 0.25 ms within 2 uV. */
+ * The values are from an independent integration (implicit midpoint at 1 ms, constant-power load in
+ * closed form) and agree with a circuit simulator run at 0.25 ms within 2 uV. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>

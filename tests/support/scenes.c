@@ -51,9 +51,8 @@ struct tailvolt_profile *scene_profile(const struct tailvolt_system *system, con
   return profile;
 }
 
-struct tailvolt_profile *scene_beats(const struct tailvolt_system *system,
-                                     const struct scene_beat *beats, double engine_rpm,
-                                     double base_load_a, double duration_s) {
+struct tailvolt_profile *scene_beats(const struct tailvolt_system *system, const struct scene_beat *beats,
+                                     double engine_rpm, double base_load_a, double duration_s) {
   int row_count = (int)lround(duration_s / ROW_S) + 1;
   size_t amplifiers = (size_t)system->amplifier_count;
   struct tailvolt_row *rows = calloc((size_t)row_count, sizeof *rows);
@@ -63,21 +62,46 @@ struct tailvolt_profile *scene_beats(const struct tailvolt_system *system,
   for (int k = 0; k < system->load_count; k++) load_on[k] = 1;
   for (int k = 0; k < row_count; k++) {
     struct tailvolt_amplifier_row *own = draws + (size_t)k * amplifiers;
-    rows[k] = (struct tailvolt_row){.time_s = k * ROW_S, .engine_rpm = engine_rpm,
-                                    .ambient_c = system->vehicle.ambient_c, .set_point_v = (double)NAN,
-                                    .base_load_a = base_load_a, .load_on = load_on,
+    rows[k] = (struct tailvolt_row){.time_s = k * ROW_S,
+                                    .engine_rpm = engine_rpm,
+                                    .ambient_c = system->vehicle.ambient_c,
+                                    .set_point_v = (double)NAN,
+                                    .base_load_a = base_load_a,
+                                    .load_on = load_on,
                                     .amplifier = own};
     for (size_t j = 0; j < amplifiers; j++)
-      own[j] = (struct tailvolt_amplifier_row){
-          .programme = TAILVOLT_SILENCE, .powered = true, .output_w = (double)NAN, .supply_a = (double)NAN,
-          .supply_w = scene_beat_mean_w(&beats[j], k * ROW_S, ROW_S)};
+      own[j] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
+                                               .powered = true,
+                                               .output_w = (double)NAN,
+                                               .supply_a = (double)NAN,
+                                               .supply_w = scene_beat_mean_w(&beats[j], k * ROW_S, ROW_S)};
   }
   struct tailvolt_profile *profile = NULL;
-  enum tailvolt_status status =
-      tailvolt_profile_from_rows(rows, row_count, "beats", system, &profile);
+  enum tailvolt_status status = tailvolt_profile_from_rows(rows, row_count, "beats", system, &profile);
   free(rows), free(draws), free(load_on);
   assert_int_equal(status, TAILVOLT_OK);
   return profile;
+}
+
+void scene_write_drive(const char *path, const struct scene_beat *beats, int count, double duration_s,
+                       double step_s) {
+  FILE *file = fopen(path, "w");
+  assert_non_null(file);
+  for (int k = 0; k < count; k++) {
+    const struct scene_beat *b = &beats[k];
+    /* the tick makes a breakpoint of every beat; the power jumps half a nanosecond behind it. It is zero at
+     * the operating point, the amplifiers being silent at rest */
+    fprintf(file, "Vtick%d tick%d 0 PULSE(0 1 0 1n 1n 1m %.17g)\n", k + 1, k + 1, b->beat_s);
+    fprintf(file,
+            "Bp%d p%d 0 V=(%.17g+%.17g*exp(-(time-%.17g*floor((time-0.5n)/%.17g))/%.17g))*u(time-0.5n)\n",
+            k + 1, k + 1, b->floor_w, b->peak_w, b->beat_s, b->beat_s, b->decay_s);
+  }
+  fprintf(file, ".tran 1m %.17g 0 %.17g\n", duration_s, step_s);
+  assert_int_equal(fclose(file), 0);
+}
+
+bool scene_ngspice_installed(void) {
+  return system("command -v ngspice >/dev/null 2>&1") == 0;
 }
 
 struct tailvolt_options scene_isothermal(void) {
@@ -107,5 +131,39 @@ struct tailvolt_result *scene_run(const struct tailvolt_system *system,
     assert_near(sum_v, ledger->rest_v - ledger->terminal_v, 1e-6);
     assert_near(ledger->residual_v, 0, 1e-6);
   }
+  return result;
+}
+
+struct tailvolt_system *scene_stiff(double source_v, double series_ohm, const char *more) {
+  char text[4096];
+  int length = snprintf(text, sizeof text,
+                        "[vehicle]\nname = Stiff source\ncharging = none\n"
+                        "[battery source]\npositive = post\nnegative = ground\ncapacity = 1000 Ah\n"
+                        "state of charge = 50 %%\nhealth = 100 %%\nresistance = 0.01 mohm\n"
+                        "polarization = 0.001 mohm, 1000 s\n"
+                        "open circuit = %.9g V at 0 %%, %.9g V at 100 %%\n"
+                        "[joint wire]\nfrom = post\nto = amplifier plus\nresistance = %.9g mohm\n"
+                        "[amplifier bass]\npositive = amplifier plus\nnegative = ground\n"
+                        "cut-out voltage = 0 V\n%s%s",
+                        source_v, source_v, 1e3 * series_ohm - 0.01,
+                        strstr(more, "rated power") == NULL ? "rated power = 1000 W\n" : "", more);
+  assert_true(length > 0 && (size_t)length < sizeof text);
+  struct tailvolt_system *system = scene_parse(text);
+  if (strstr(more, "internal capacitance") == NULL) {
+    system->amplifiers[0].internal_f = 0;
+    system->amplifiers[0].internal_ohm = 0;
+  }
+  return system;
+}
+
+struct tailvolt_result *scene_hold(const struct tailvolt_system *system, const char *column, double value,
+                                   double duration_s, double step_s) {
+  char text[256];
+  snprintf(text, sizeof text, "time_s,%s\n0,%.17g\n%.17g,%.17g\n", column, value, duration_s, value);
+  struct tailvolt_profile *profile = scene_profile(system, text);
+  struct tailvolt_options options = scene_isothermal();
+  options.time_step_s = step_s;
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  tailvolt_profile_free(profile);
   return result;
 }
