@@ -38,7 +38,7 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
                from->size[0] != '\0' && !us ? from->size : tv_size(from->area_m2, us).text,
                tv_length(from->length_m, us).text, tv_material_word(from->material), mohm.text,
                us ? "68 F" : "20 C");
-    part_row(table, system, tv_conductor_word(from->kind), from->name, from->from, from->to, what);
+    part_row(table, system, tv_conductor_kind_word(from->kind), from->name, from->from, from->to, what);
   }
 }
 

@@ -222,6 +222,7 @@ static json_t *fuses(const struct tailvolt_result *result) {
     put_number(&object, "margin_pct", from->margin_pct);
     put(&object, "opens", json_boolean(from->opens));
     put_number(&object, "opens_time_s", from->opens_time_s);
+    put(&object, "may_open", json_boolean(from->may_open));
     put_number(&object, "cable_ampacity_a", from->cable_ampacity_a);
     append(&list, object);
   }

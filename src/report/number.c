@@ -46,6 +46,14 @@ struct tv_number tv_shortest(double value) {
   return number;
 }
 
+struct tv_number tv_scientific(double value) {
+  struct tv_number number;
+  if (!isfinite(value)) return nothing();
+  snprintf(number.text, sizeof number.text, "%.1e", value);
+  force_point(number.text);
+  return number;
+}
+
 struct tv_number tv_compact(double value, int digits) {
   struct tv_number number = tv_fixed(value, digits);
   if (strchr(number.text, '.') == NULL || strchr(number.text, 'e') != NULL) return number;
@@ -122,7 +130,7 @@ struct tv_number tv_duration(double time_s) {
   double size = fabs(time_s);
   if (size < 9.95) return with_unit(time_s, 1, " s");
   if (size < 99.5) return with_unit(time_s, 0, " s");
-  if (size < 5970.0) return with_unit(time_s / 60.0, size < 597.0 ? 1 : 0, " min");
+  if (size < 3570.0) return with_unit(time_s / 60.0, size < 597.0 ? 1 : 0, " min");
   if (size < 172800.0) return with_unit(time_s / 3600.0, size < 35820.0 ? 1 : 0, " h");
   return with_unit(time_s / 86400.0, size < 864000.0 ? 1 : 0, " days");
 }

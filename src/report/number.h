@@ -17,6 +17,9 @@ struct tv_number tv_fixed(double value, int digits);
 /* The fewest digits that read back to the same double. */
 struct tv_number tv_shortest(double value);
 
+/* Two digits and a power of ten, "1.3e-09": for residuals. */
+struct tv_number tv_scientific(double value);
+
 /* At most `digits` after the point, trailing zeros dropped. */
 struct tv_number tv_compact(double value, int digits);
 

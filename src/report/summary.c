@@ -244,7 +244,7 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
              count == 1 ? "" : "s");
   if (next == NULL)
     next = run->status == TAILVOLT_HOLDS ? "nothing needs changing"
-                                         : "measure the drops listed below at the car before buying";
+                                         : "measure the drops listed below before buying";
   char text[TAILVOLT_TEXT_MAX];
   snprintf(text, sizeof text, "%s", next);
   tv_page_cut(text, BODY_WIDTH - tv_columns(assumed));

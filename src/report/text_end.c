@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "report/checklist.h"
+#include "parts/cautions.h"
 #include "report/number.h"
 #include "report/text_parts.h"
 
@@ -42,8 +42,11 @@ void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system)
 }
 
 void tv_text_checklist(struct tv_page *page) {
+  size_t count;
+  const char *const *lines = tv_fitting_checklist(&count);
   tv_page_heading(page, "WHEN FITTING");
-  for (int k = 0; tv_checklist[k] != NULL; k++) tv_page_wrapped(page, "  [ ] ", tv_checklist[k]);
-  tv_page_newline(page);
-  tv_page_wrapped(page, "", tv_estimate_note);
+  for (size_t k = 0; k < count; k++) tv_page_wrapped(page, "  [ ] ", lines[k]);
+  lines = tv_general_cautions(&count);
+  tv_page_heading(page, "ALWAYS");
+  for (size_t k = 0; k < count; k++) tv_page_wrapped(page, "  - ", lines[k]);
 }

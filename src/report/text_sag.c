@@ -45,13 +45,13 @@ void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
   }
 }
 
-enum { LOOP_NAME_MAX = 24 };
+enum { LOOP_NAME_MAX = 24, JOINT_WIDTH = 4 };
 
 /* One strip: names joined by lines, and beneath each name its volts. */
 static void print_strip(struct tv_page *page, const struct tv_loop *loop, int from, int to,
-                        const char *first, const char *joint) {
+                        const char *first) {
   size_t widths[TV_LOOP_MAX];
-  char name[TV_CELL_MAX], volts[48];
+  char name[TV_CELL_MAX], volts[64];
   tv_page_add(page, first);
   for (int k = from; k < to; k++) {
     const struct tv_loop_part *part = &loop->part[k];
@@ -61,12 +61,13 @@ static void print_strip(struct tv_page *page, const struct tv_loop *loop, int fr
              part->worst ? " WORST" : "");
     size_t wide = tv_columns(name), below = tv_columns(volts);
     widths[k] = wide > below ? wide : below;
-    if (k > from) tv_page_add(page, joint);
     if (part->worst) tv_page_colour(page, TV_RED);
     tv_buffer_add(&page->text, name);
     if (part->worst) tv_page_colour(page, TV_PLAIN);
-    if (k + 1 < to)
-      for (size_t pad = wide; pad < widths[k]; pad++) tv_page_add(page, pad == wide ? " " : "\u2500");
+    if (k + 1 == to) break;
+    tv_page_add(page, " ");
+    for (size_t pad = wide; pad < widths[k]; pad++) tv_page_add(page, "\u2500");
+    tv_page_add(page, "\u2500\u2500 ");
   }
   tv_page_newline(page);
   tv_buffer_fill(&page->text, ' ', tv_columns(first));
@@ -78,7 +79,7 @@ static void print_strip(struct tv_page *page, const struct tv_loop *loop, int fr
     tv_page_add(page, volts);
     if (part->worst) tv_page_colour(page, TV_PLAIN);
     if (k + 1 < to)
-      tv_buffer_fill(&page->text, ' ', widths[k] - tv_columns(volts) + tv_columns(joint));
+      tv_buffer_fill(&page->text, ' ', widths[k] - tv_columns(volts) + JOINT_WIDTH);
   }
   tv_page_newline(page);
 }
@@ -93,17 +94,16 @@ static size_t part_width(const struct tv_page *page, const struct tv_loop_part *
 
 static void print_side(struct tv_page *page, const struct tv_loop *loop, int from, int to,
                        const char *first, const char *again) {
-  const char *joint = " \u2500\u2500 ";
   for (bool start = true; from < to; start = false) {
     size_t at = tv_columns(first);
     int stop = from;
     while (stop < to) {
-      size_t more = part_width(page, &loop->part[stop]) + (stop > from ? 4 : 0);
+      size_t more = part_width(page, &loop->part[stop]) + (stop > from ? JOINT_WIDTH : 0);
       if (stop > from && at + more > TV_PAGE_WIDTH) break;
       at += more;
       stop++;
     }
-    print_strip(page, loop, from, stop, start ? first : again, joint);
+    print_strip(page, loop, from, stop, start ? first : again);
     from = stop;
   }
 }
@@ -163,5 +163,5 @@ void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) 
   tv_table_end(&table, "  ");
   double sag_v = ledger->rest_v - ledger->terminal_v;
   tv_page_line(page, "  sum %s V; residual %s uV (what the sum leaves unexplained)",
-               tv_fixed(sag_v, 3).text, tv_fixed(ledger->residual_v * 1e6, 6).text);
+               tv_fixed(sag_v, 3).text, tv_scientific(ledger->residual_v * 1e6).text);
 }

@@ -159,8 +159,8 @@ void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run) {
   tv_table_begin(&table, page, columns, 7);
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *from = &run->fuses[k];
-    char opens[48];
-    snprintf(opens, sizeof opens, "%s%s", from->opens ? "opens at " : "holds",
+    char opens[64];
+    snprintf(opens, sizeof opens, "%s%s", from->opens ? "opens at " : from->may_open ? "a quick one may open" : "holds",
              from->opens ? tv_clock(from->opens_time_s).text : "");
     tv_table_cell(&table, from->name);
     tv_table_cell(&table, tv_compact(from->rating_a, 1).text);
@@ -199,10 +199,6 @@ void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run) {
                tv_fixed(from->generated_j / 1000.0, 2).text,
                tv_fixed(from->from_storage_j / 1000.0, 2).text, tv_fixed(from->loads_j / 1000.0, 2).text,
                tv_fixed(from->amplifiers_j / 1000.0, 2).text, tv_fixed(from->losses_j / 1000.0, 2).text);
-  char residual[32];
-  /* a residual is often far below the last digit above; its own power of ten says how far */
-  snprintf(residual, sizeof residual, "%.1e", from->residual_j);
-  for (char *at = residual; *at != '\0'; at++)
-    if (*at == ',') *at = '.';
-  tv_page_line(page, "  residual %s J: what the books leave unexplained", residual);
+  tv_page_line(page, "  residual %s J: what the books leave unexplained",
+               tv_scientific(from->residual_j).text);
 }
