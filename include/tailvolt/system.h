@@ -186,6 +186,9 @@ struct tailvolt_programme {
   unsigned long seed;
   char recording[TAILVOLT_TEXT_MAX]; /**< path or empty */
   char envelope[TAILVOLT_TEXT_MAX];  /**< path of an envelope CSV or empty */
+  char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty */
+  double below_hz;              /**< crossover for a recording: only what lies below; 0 = all */
+  double above_hz;              /**< only what lies above; 0 = all */
 };
 
 struct tailvolt_targets {

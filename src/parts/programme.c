@@ -7,22 +7,28 @@
 #include "parts/programme.h"
 
 #include <math.h>
-#include <stdint.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/envelope_csv.h"
+#include "input/recording.h"
 #include "parts/programme_beats.h"
+#include "parts/programme_table.h"
 
-enum kind { STEADY, BEATS };
+#define RECORDING_WINDOW_S 0.01
+
+enum kind { STEADY, BEATS, TABLE };
 
 struct tv_programme {
   enum kind kind;
   unsigned long long id;
   double bass_hz;
-  double mean_frac;    /* over whole blocks, passages or the whole table */
+  double mean_frac;    /* asked for by the crest factor */
   double per_decay_hz; /* 1 / decay; 0 where nothing decays */
   struct tv_beats beats;
+  struct tv_table table;
 };
 
 /* Places in the cursor's cache. */
@@ -47,12 +53,14 @@ static unsigned long long mix_id(unsigned long long id, const void *data, size_t
 }
 
 static unsigned long long identify(const struct tailvolt_programme *spec, unsigned long seed) {
-  const double number[] = {spec->crest_db, spec->tempo_per_min, spec->decay_s, spec->bass_hz};
+  const double number[] = {spec->crest_db, spec->tempo_per_min, spec->decay_s,
+                           spec->bass_hz,  spec->below_hz,      spec->above_hz};
   unsigned long long id = 0xCBF29CE484222325u;
   id = mix_id(id, number, sizeof number);
   id = mix_id(id, &seed, sizeof seed);
   id = mix_id(id, spec->recording, strlen(spec->recording) + 1);
   id = mix_id(id, spec->envelope, strlen(spec->envelope) + 1);
+  id = mix_id(id, spec->style, strlen(spec->style) + 1);
   return id == 0 ? 1 : id;
 }
 
@@ -89,10 +97,66 @@ static enum tailvolt_status init_beats(struct tv_programme *programme, const str
   return tv_beats_init(&programme->beats, &beats, error);
 }
 
+/* A path as the system file means it: from the folder that the system file lies in. */
+static char *beside(const char *system_file, const char *path) {
+  const char *slash = strrchr(system_file, '/');
+  size_t folder = slash != NULL && path[0] != '/' ? (size_t)(slash - system_file) + 1 : 0;
+  size_t length = strlen(path);
+  char *joined = malloc(folder + length + 1);
+  if (joined == NULL) return NULL;
+  memcpy(joined, system_file, folder);
+  memcpy(joined + folder, path, length + 1);
+  return joined;
+}
+
+/* The loudest sample is taken as the loudest that the amplifier plays unclipped. */
+static enum tailvolt_status read_recording(struct tv_table *table, const struct tailvolt_programme *spec,
+                                           const char *path, char *error) {
+  const struct tv_recording_options options = {
+      .window_s = RECORDING_WINDOW_S, .below_hz = spec->below_hz, .above_hz = spec->above_hz};
+  struct tv_recording recording;
+  enum tailvolt_status status = tv_recording_read(path, &options, &recording, error);
+  if (status != TAILVOLT_OK) return status;
+  if (recording.truncated) {
+    snprintf(error, TAILVOLT_TEXT_MAX, "is cut short or damaged after %.3f s", recording.duration_s);
+    tv_recording_free(&recording);
+    return TAILVOLT_BAD_INPUT;
+  }
+  double scale = 2.0 / (recording.band.peak * recording.band.peak);
+  table->count = recording.window_count;
+  table->window_s = recording.window_s;
+  table->length_s = recording.duration_s;
+  table->share_frac = recording.mean_square;
+  recording.mean_square = NULL;
+  for (long k = 0; k < table->count; k++) table->share_frac[k] *= scale;
+  tv_recording_free(&recording);
+  return tv_table_finish(table);
+}
+
+/* `what` is the key, `name` the path as the user wrote it; both go before the reason. */
+static enum tailvolt_status init_table(struct tv_programme *programme, const struct tailvolt_programme *spec,
+                                       const char *system_file, char *error) {
+  char reason[TAILVOLT_TEXT_MAX] = "";
+  bool from_recording = spec->recording[0] != '\0';
+  const char *name = from_recording ? spec->recording : spec->envelope;
+  char *path = beside(system_file, name);
+  if (path == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = from_recording ? read_recording(&programme->table, spec, path, reason)
+                                               : tv_envelope_csv_read(path, &programme->table, reason);
+  free(path);
+  if (status == TAILVOLT_NO_MEMORY) return status;
+  if (status != TAILVOLT_OK) {
+    bool has_line = reason[0] >= '0' && reason[0] <= '9';
+    snprintf(error, TAILVOLT_TEXT_MAX, "%.120s:%s%.128s", name, has_line ? "" : " ", reason);
+    return TAILVOLT_BAD_INPUT;
+  }
+  programme->kind = TABLE;
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, const char *system_file,
                                          const unsigned long *seed_override, struct tv_programme **out,
                                          char *error) {
-  (void)system_file;
   *out = NULL;
   error[0] = '\0';
   if (!(spec->bass_hz >= 0.0 && isfinite(spec->bass_hz)))
@@ -102,7 +166,9 @@ enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, 
   unsigned long seed = seed_override != NULL ? *seed_override : spec->seed;
   programme->id = identify(spec, seed);
   programme->bass_hz = spec->bass_hz;
-  enum tailvolt_status status = init_beats(programme, spec, seed, error);
+  enum tailvolt_status status = spec->recording[0] != '\0' || spec->envelope[0] != '\0'
+                                    ? init_table(programme, spec, system_file, error)
+                                    : init_beats(programme, spec, seed, error);
   if (status != TAILVOLT_OK) {
     tv_programme_free(programme);
     return status;
@@ -112,6 +178,8 @@ enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, 
 }
 
 void tv_programme_free(struct tv_programme *programme) {
+  if (programme == NULL) return;
+  tv_table_free(&programme->table);
   free(programme);
 }
 
@@ -122,6 +190,9 @@ static void find_segment(const struct tv_programme *programme, double t_s, struc
       return;
     case BEATS:
       tv_beats_segment(&programme->beats, t_s, out);
+      return;
+    case TABLE:
+      tv_table_segment(&programme->table, t_s, out);
       return;
   }
 }
@@ -179,11 +250,20 @@ static void prime_cursor(const struct tv_programme *programme, struct tv_program
   }
 }
 
+/* Window by window is the more exact; from here on the difference of two integrals is the faster. */
+static bool spans_many_windows(const struct tv_table *table, double span_s) {
+  return span_s * (double)table->count > 64.0 * table->length_s;
+}
+
 static double mean_from_segments(const struct tv_programme *programme, struct tv_programme_cursor *cursor,
                                  double t0_s, double t1_s) {
   struct tv_segment segment;
   double integral = 0.0;
   double t_s = t0_s;
+  if (programme->kind == TABLE && spans_many_windows(&programme->table, t1_s - t0_s)) {
+    integral = tv_table_integral(&programme->table, t1_s) - tv_table_integral(&programme->table, t0_s);
+    t_s = t1_s;
+  }
   while (t_s < t1_s) {
     t_s = skip_whole_blocks(programme, t_s, t1_s, &integral);
     if (!(t_s < t1_s)) break;

@@ -1,0 +1,97 @@
+/* Recordings as loads: levels, crest factor and the short-term power envelope. */
+#ifndef TAILVOLT_ENVELOPE_H
+#define TAILVOLT_ENVELOPE_H
+
+#include "tailvolt/system.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** The level that counts as the loudest the amplifier plays unclipped. */
+enum tailvolt_reference {
+  TAILVOLT_LOUDEST = 0,    /**< the loudest sample of the recording (behind the crossover) */
+  TAILVOLT_FULL_SCALE = 1  /**< digital full scale */
+};
+
+struct tailvolt_envelope_options {
+  int cookie;              /**< set by tailvolt_default_envelope_options() */
+  double window_s;         /**< 10 ms; 1 ms to 10 s */
+  double below_hz;         /**< crossover: only what lies below, 0 = all */
+  double above_hz;         /**< only what lies above, 0 = all */
+  enum tailvolt_reference reference;
+  bool mono;               /**< all channels mixed to one first, as for a single bass speaker */
+};
+
+/** Levels of a signal. The peak is that of the loudest channel; RMS is over all channels and the whole length. */
+struct tailvolt_level {
+  double peak_dbfs;
+  double rms_dbfs;         /**< 0 = a full-scale square wave; a full-scale sine has -3.01 */
+  double crest_factor_db;
+  double mean_frac;        /**< mean power over rated power when the peak is at clip: 2 / CF^2 */
+};
+
+/** A recording turned into windows of short-term power. */
+struct tailvolt_envelope {
+  char name[TAILVOLT_TEXT_MAX]; /**< path as given */
+  double duration_s;       /**< of what could be read */
+  double declared_s;       /**< what the file says; NAN where it does not */
+  bool truncated;          /**< the file ends before what it declares, or is damaged */
+  double rate_hz;
+  int channels;
+  long long frames;
+  struct tailvolt_level whole;
+  bool is_filtered;
+  double below_hz, above_hz;
+  struct tailvolt_level filtered; /**< as `whole` where there is no crossover */
+  double reference_dbfs;   /**< level that counts as the clip level */
+  double window_s;
+  long window_count;       /**< the last window may be shorter: it ends at duration_s */
+  double *share_frac;      /**< [window_count] mean power over rated power; above 1 where a window is denser than
+                            *   a sine at clip */
+  double mean_share_frac;  /**< of the envelope, over time */
+  double peak_share_frac;  /**< greatest window */
+};
+
+/** What an amplifier takes when it plays an envelope at its rated voltage. */
+struct tailvolt_envelope_draw {
+  double output_frac;      /**< mean power delivered over rated power, level and clipping applied */
+  double output_w;
+  double supply_w;         /**< mean, idle draw included */
+  double mean_a;           /**< the constant draw that takes the same charge */
+  double rms_a;            /**< the constant draw that heats the cable alike */
+  double peak_a;           /**< greatest window */
+};
+
+TAILVOLT_API struct tailvolt_envelope_options tailvolt_default_envelope_options(void);
+
+/** Reads a recording (WAV, FLAC, OGG and what else libsndfile knows), streamed: the memory taken grows by one number a
+ *  window. A file cut short is read as far as it goes and `truncated` set.
+ *  \param options  NULL = defaults
+ *  \param out      receives the envelope; free with tailvolt_envelope_free()
+ *  \return TAILVOLT_OK, _BAD_INPUT, _NOT_READABLE, _NO_MEMORY, _INTERNAL (options not defaulted) */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_envelope_read(const char *path, const struct tailvolt_envelope_options *options,
+                       struct tailvolt_envelope **out, struct tailvolt_faults *faults);
+
+TAILVOLT_API void tailvolt_envelope_free(struct tailvolt_envelope *envelope);
+
+/** Mean power delivered over rated power at a playing level; above 0 dB the windows clip as a sine does. */
+TAILVOLT_API double tailvolt_envelope_output_frac(const struct tailvolt_envelope *envelope, double level_db);
+
+/** The draw of an amplifier that plays the envelope at level_db (its own level offset is added) with its rated
+ *  voltage at the terminals. */
+TAILVOLT_API void tailvolt_envelope_amplifier(const struct tailvolt_envelope *envelope,
+                                              const struct tailvolt_amplifier *amplifier, double level_db,
+                                              struct tailvolt_envelope_draw *out);
+
+/** The envelope as CSV with the columns time_s and share: a row holds until the next, the last row ends it. Read back by
+ *  `envelope =` in a programme. Free with tailvolt_report_free().
+ *  \return TAILVOLT_OK or TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_envelope_csv(const struct tailvolt_envelope *envelope, char **out);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
