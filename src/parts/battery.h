@@ -6,19 +6,63 @@
 #ifndef TV_PARTS_BATTERY_H
 #define TV_PARTS_BATTERY_H
 
+#include <stddef.h>
+
 #include "tailvolt/system.h"
 
 #define TV_BATTERY_BRANCHES (TAILVOLT_BRANCH_MAX + 1)
 
 struct tv_battery; /* constant; owns its curves */
 
+/* What a lithium-iron pack's own electronics are doing. */
+enum tv_battery_guard {
+  TV_GUARD_CLOSED,       /* connected; every lead-acid battery always */
+  TV_GUARD_NO_CHARGE,    /* too cold or full: lets current out, not in */
+  TV_GUARD_EMPTY,        /* opened at its lowest voltage; charging voltage closes it again */
+  TV_GUARD_OVERLOAD      /* opened by over-current; tries again after a while */
+};
+
+/* Values that follow from the temperature alone, and the line as last linearised. */
+struct tv_battery_cache {
+  /* of the temperature */
+  double ohmic_ohm;              /* full charge */
+  double shift_v;                /* of the rested voltage against 25 C */
+  double available_frac;         /* width c of the available well */
+  double exchange_per_s;         /* rate k between the wells */
+  double transfer_a, transfer_v; /* charge transfer: i = transfer_a * sinh(v / transfer_v) */
+  double accept_a_per_v;         /* charge acceptance of the empty battery */
+  double gas_a;                  /* gassing at its reference voltage */
+  /* of the last linearisation; h_s < 0: none */
+  double h_s;
+  double low_c, high_c;          /* the line holds while the charge (of the available well) is in here */
+  double bound_low_c, bound_high_c;
+  double branch_low_v, branch_high_v;
+  double u_v, u_per_c;           /* rested voltage u_v + u_per_c * charge */
+  double bound_v, bound_per_c;   /* the same at the bound well */
+  double keep[TV_BATTERY_BRANCHES], gain_ohm[TV_BATTERY_BRANCHES]; /* v_mean = keep v + gain i + branch0 shift */
+  double branch_shift_v;
+  double branch_a, branch_s;     /* charge-transfer current branch_a + branch_s * v */
+  double well_keep, well_gain_s; /* mean head difference = well_keep * old + well_gain_s * i */
+  double resistance_ohm;         /* ohmic, at this charge */
+  double gas_s, gas_shift_a;     /* gassing current gas_shift_a + gas_s * v */
+  double store_frac;             /* share of charging current that is stored */
+  double inner_ohm[2], gas_divide[2], total_ohm[2]; /* [1] while charging */
+  double h1_per_a[2];
+  double inner_v;                /* inside voltage without current, of the step begun */
+  int charging;                  /* which of the two holds in the step begun */
+};
+
 /* Plain data: copying it is a snapshot. */
 struct tv_battery_state {
   double temperature_c;
   double charge_c;                        /* charge left, coulomb */
   double branch_v[TV_BATTERY_BRANCHES];   /* polarization of each branch, discharge positive */
-  double more[12];                        /* further states and cached linearisation */
+  double head_c;                          /* bound head above available head, coulomb (two-well model) */
   double loss_j;                          /* running sum of what turned into heat (and gas) inside */
+  double gassed_c;                        /* charge that went into gas and self-discharge, coulomb */
+  double guard_s;                         /* time towards or since the guard's last move */
+  enum tv_battery_guard guard;
+  struct tv_battery_cache cache;
 };
 
 struct tv_battery_line { double e_v, r_ohm; };
@@ -41,7 +85,8 @@ void tv_battery_free(struct tv_battery *battery);
 /* Rested state at the stated charge or rested voltage: polarization zero. */
 void tv_battery_rest(const struct tv_battery *battery, double temperature_c,
                      struct tv_battery_state *state);
-/* Temperature changes slowly; the run calls this about once a second. */
+/* Temperature changes slowly; the run calls this about once a second. The stored energy's own change with
+ * temperature is heat taken from or given to the air and goes into loss_j. */
 void tv_battery_set_temperature(const struct tv_battery *battery, double temperature_c,
                                 struct tv_battery_state *state);
 
@@ -67,5 +112,9 @@ double tv_battery_capacity_ah(const struct tv_battery *battery);
 /* Ohmic resistance now. */
 double tv_battery_resistance_ohm(const struct tv_battery *battery,
                                  const struct tv_battery_state *state);
+
+/* What was derived from the label and what the standard tests give with it: lines of text of at most 100 columns, each
+ * ended by a line feed. Works like snprintf: returns the length wanted, writes at most `size` bytes with the end mark. */
+size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size);
 
 #endif

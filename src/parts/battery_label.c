@@ -1,0 +1,267 @@
+/* From the label to the parameters, solved on the simulated standard tests.
+ *
+ * Three data fix three unknowns: capacity (20 h to 10.5 V at C20/20) the knee of the rested voltage below empty, reserve
+ * (25 A to 10.5 V) the width of the available well, cold cranking the ohmic resistance. The state at a given time of a
+ * constant current does not depend on the knee, and the resistance adds to the voltage in proportion to the current, so
+ * two of the three follow from one simulated test each; the width is the root of the third (Brent), and the ring is
+ * gone round until the resistance stands still. */
+#include "parts/battery_model.h"
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_roots.h>
+#include <math.h>
+#include <stdio.h>
+
+static const double EMPTY_V = 10.5;
+static const double RESERVE_A = 25.0;
+static const double LEAST_FRAC = 0.05, MOST_FRAC = 0.95; /* width of the available well */
+/* a battery whose polarization alone uses up the cranking test has no resistance left to fit */
+static const double LEAST_OHM_AH = 0.02;
+
+struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard) {
+  switch (standard) {
+  case TAILVOLT_SAE:
+    return (struct tv_standard_test){7.2, 30.0}; /* SAE J537 */
+  case TAILVOLT_DIN:
+    return (struct tv_standard_test){9.0, 30.0}; /* DIN 43539-2 */
+  default:
+    return (struct tv_standard_test){7.5, 10.0}; /* EN 50342-1 */
+  }
+}
+
+static void begin_full(const struct tv_battery *battery, double temperature_c, struct tv_battery_state *state) {
+  tv_battery_rest(battery, temperature_c, state);
+  state->charge_c = battery->usable_c;
+}
+
+double tv_constant_current_v(const struct tv_battery *battery, double temperature_c, double current_a,
+                             double seconds, struct tv_battery_state *end) {
+  struct tv_battery_state state;
+  begin_full(battery, temperature_c, &state);
+  /* small steps first: a midpoint step much longer than the fast branch would make it ring */
+  double t_s = 0.0, h_s = fmin(0.1, seconds / 50.0);
+  while (t_s < seconds) {
+    h_s = fmin(h_s, seconds - t_s);
+    (void)tv_battery_begin(battery, &state, h_s, current_a);
+    tv_battery_end(battery, &state, h_s, current_a);
+    t_s += h_s;
+    h_s = fmin(1.5 * h_s, seconds / 50.0);
+    if (seconds - t_s < 1e-9 * seconds)
+      break;
+  }
+  struct tv_battery_line line = tv_battery_begin(battery, &state, 0.0, current_a);
+  if (end)
+    *end = state;
+  return line.e_v - line.r_ohm * current_a;
+}
+
+double tv_constant_current_s(const struct tv_battery *battery, double temperature_c, double current_a,
+                             double end_v, double step_s, double limit_s) {
+  struct tv_battery_state state;
+  begin_full(battery, temperature_c, &state);
+  double t_s = 0.0, h_s = fmin(0.1, step_s), last_t_s = 0.0, last_v = HUGE_VAL;
+  while (t_s < limit_s) {
+    struct tv_battery_line line = tv_battery_begin(battery, &state, h_s, current_a);
+    double v = line.e_v - line.r_ohm * current_a, middle_s = t_s + h_s / 2.0;
+    if (v <= end_v && isinf(last_v))
+      return 0.0;
+    if (v <= end_v)
+      return last_t_s + (middle_s - last_t_s) * (last_v - end_v) / (last_v - v);
+    last_v = v;
+    last_t_s = middle_s;
+    tv_battery_end(battery, &state, h_s, current_a);
+    t_s += h_s;
+    h_s = fmin(1.2 * h_s, step_s);
+  }
+  return limit_s;
+}
+
+struct solve {
+  struct tv_battery *battery;
+  const struct tailvolt_battery *spec;
+  double reserve_s;
+};
+
+/* Voltage at the end of a test without knee, and the SOC of the available head there. */
+static double smooth_end_v(const struct solve *solve, double current_a, double seconds, double *head_frac) {
+  struct tv_battery_state end;
+  const struct tv_battery *battery = solve->battery;
+  double v = tv_constant_current_v(battery, TV_LABEL_C, current_a, seconds, &end);
+  double h1_c = end.charge_c - (1.0 - end.cache.available_frac) * end.head_c;
+  *head_frac = h1_c / battery->usable_c;
+  if (*head_frac < 0.0) {
+    /* take the battery's own way below empty out again */
+    double slope_v, empty_v = tv_curve_at(&battery->curve, 0.0, &slope_v);
+    v += empty_v + slope_v * *head_frac - tv_curve_at(&battery->curve, *head_frac, NULL);
+  }
+  return v;
+}
+
+/* Knee that ends the 20 h test at 20 h; 0 where the voltage is below the mark without any. */
+static double knee_of_capacity(const struct solve *solve) {
+  double head_frac, v = smooth_end_v(solve, solve->spec->capacity_ah / 20.0, 20.0 * 3600.0, &head_frac);
+  if (!(head_frac < 0.0) || v <= EMPTY_V)
+    return 0.0;
+  return (v - EMPTY_V) / (head_frac * head_frac);
+}
+
+/* Terminal voltage at the reserve of the label, less the mark, for a width of the available well. */
+static double reserve_miss_v(double available_frac, void *context) {
+  struct solve *solve = context;
+  solve->battery->available_frac = available_frac;
+  double knee_v = knee_of_capacity(solve);
+  double head_frac, v = smooth_end_v(solve, RESERVE_A, solve->reserve_s, &head_frac);
+  if (head_frac < 0.0)
+    v -= knee_v * head_frac * head_frac;
+  return v - EMPTY_V;
+}
+
+/* Root in width of reserve_miss_v(), or the nearer end; `miss_v` tells how far it is from holding. */
+static double solve_width(struct solve *solve, double low_frac, double high_frac, double *miss_v) {
+  double low_v = reserve_miss_v(low_frac, solve), high_v = reserve_miss_v(high_frac, solve);
+  if (low_v > 0.0 || high_v < 0.0) {
+    *miss_v = low_v > 0.0 ? low_v : high_v;
+    return low_v > 0.0 ? low_frac : high_frac;
+  }
+  *miss_v = 0.0;
+  gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+  if (!solver) {
+    *miss_v = (double)NAN;
+    return low_frac;
+  }
+  gsl_function function = {reserve_miss_v, solve};
+  double root_frac = 0.5 * (low_frac + high_frac);
+  if (gsl_root_fsolver_set(solver, &function, low_frac, high_frac) == GSL_SUCCESS) {
+    for (int k = 0; k < 40; k++) {
+      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS)
+        break;
+      root_frac = gsl_root_fsolver_root(solver);
+      if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver), gsl_root_fsolver_x_upper(solver), 0.0, 1e-5) ==
+          GSL_SUCCESS)
+        break;
+    }
+  }
+  gsl_root_fsolver_free(solver);
+  return root_frac;
+}
+
+/* Changes the resistance until the cranking test ends at its voltage. */
+static double solve_ohmic(struct tv_battery *battery) {
+  struct tv_standard_test test = tv_cranking_test(battery->cranking_standard);
+  struct tv_battery_state end;
+  double v = tv_constant_current_v(battery, TV_CRANKING_C, battery->cranking_a, test.seconds, &end);
+  double factor = tv_battery_resistance_ohm(battery, &end) / battery->ohmic_ohm;
+  return battery->ohmic_ohm + (v - test.volts) / (battery->cranking_a * factor);
+}
+
+const char *tv_cranking_name(enum tailvolt_cranking_standard standard) {
+  return standard == TAILVOLT_SAE ? "SAE" : standard == TAILVOLT_DIN ? "DIN" : "EN";
+}
+
+static void read_label(struct tv_battery *battery, const struct tailvolt_battery *spec) {
+  const struct tv_battery_kind *kind = battery->kind;
+  battery->reserve_assumed = isnan(spec->reserve_min);
+  battery->reserve_min = spec->reserve_min;
+  if (battery->reserve_assumed && kind->reserve_power > 0.0)
+    battery->reserve_min = kind->reserve_min * pow(spec->capacity_ah, kind->reserve_power);
+  else if (battery->reserve_assumed)
+    battery->reserve_min = 1200.0 * pow(spec->capacity_ah / 20.0 / RESERVE_A, kind->rate_power);
+  battery->cranking_assumed = isnan(spec->cold_cranking_a) || spec->cold_cranking_a <= 0.0;
+  battery->cranking_a = spec->cold_cranking_a;
+  battery->cranking_standard = spec->cold_cranking_standard;
+  if (battery->cranking_assumed) {
+    battery->cranking_a = kind->cranking_a_per_ah * spec->capacity_ah;
+    battery->cranking_standard = TAILVOLT_EN;
+  }
+}
+
+static double most_cranking_a(struct tv_battery *battery) {
+  double kept_ohm = battery->ohmic_ohm, kept_a = battery->cranking_a, low_a = 0.0, high_a = kept_a;
+  for (int k = 0; k < 12; k++) {
+    battery->cranking_a = 0.5 * (low_a + high_a);
+    battery->ohmic_ohm = LEAST_OHM_AH / (battery->usable_c / 3600.0);
+    if (solve_ohmic(battery) >= battery->ohmic_ohm)
+      low_a = battery->cranking_a;
+    else
+      high_a = battery->cranking_a;
+  }
+  battery->ohmic_ohm = kept_ohm;
+  battery->cranking_a = kept_a;
+  return low_a;
+}
+
+static enum tailvolt_status refuse_cranking(struct tv_battery *battery, char *error) {
+  if (error)
+    (void)snprintf(error, TAILVOLT_TEXT_MAX,
+                   "cold cranking %.0f A %s and capacity %.3g Ah cannot both hold for a %s battery: at most %.0f A",
+                   battery->cranking_a, tv_cranking_name(battery->cranking_standard), battery->usable_c / 3600.0,
+                   battery->kind->name, floor(most_cranking_a(battery)));
+  return TAILVOLT_BAD_INPUT;
+}
+
+static enum tailvolt_status refuse_reserve(const struct solve *solve, double miss_v, char *error) {
+  struct tv_battery *battery = solve->battery;
+  battery->knee_v = knee_of_capacity(solve);
+  tv_battery_make_curve(battery, solve->spec);
+  double limit_s = 1.05 * 3600.0 * solve->spec->capacity_ah / RESERVE_A;
+  double bound_min =
+      tv_constant_current_s(battery, TV_LABEL_C, RESERVE_A, EMPTY_V, fmin(30.0, limit_s / 200.0), limit_s) / 60.0;
+  if (error)
+    (void)snprintf(error, TAILVOLT_TEXT_MAX,
+                   "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery%s: %s %.0f min",
+                   battery->reserve_min, solve->spec->capacity_ah, battery->kind->name,
+                   battery->cranking_assumed ? "" : " of its cold cranking", miss_v > 0.0 ? "at least" : "at most",
+                   miss_v > 0.0 ? ceil(bound_min) : floor(bound_min));
+  return TAILVOLT_BAD_INPUT;
+}
+
+/* Resistance of a battery whose explicit polarization leaves nothing else to find. */
+static enum tailvolt_status solve_circuit(struct tv_battery *battery, char *error) {
+  if (battery->cranking_a <= 0.0)
+    return TAILVOLT_OK;
+  for (int k = 0; k < 3; k++) {
+    double ohm = solve_ohmic(battery);
+    if (ohm * battery->usable_c / 3600.0 < LEAST_OHM_AH) {
+      if (!battery->cranking_assumed)
+        return refuse_cranking(battery, error);
+      ohm = LEAST_OHM_AH / (battery->usable_c / 3600.0);
+    }
+    battery->ohmic_ohm = ohm;
+  }
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const struct tailvolt_battery *spec,
+                                            char *error) {
+  struct solve solve = {battery, spec, 0.0};
+  read_label(battery, spec);
+  solve.reserve_s = battery->reserve_min * 60.0;
+  if (battery->circuit)
+    return solve_circuit(battery, error);
+  double low_frac = LEAST_FRAC, high_frac = MOST_FRAC, miss_v = 0.0;
+  for (int round = 0; round < 8; round++) {
+    double before_ohm = battery->ohmic_ohm;
+    if (!battery->fixed_ohmic && battery->cranking_a > 0.0) {
+      double ohm = solve_ohmic(battery), least_ohm = LEAST_OHM_AH / spec->capacity_ah;
+      if (ohm < least_ohm && round > 0 && !battery->cranking_assumed)
+        return refuse_cranking(battery, error);
+      battery->ohmic_ohm = fmax(ohm, least_ohm);
+    }
+    double width_frac = solve_width(&solve, low_frac, high_frac, &miss_v);
+    if (isnan(miss_v))
+      return TAILVOLT_NO_MEMORY;
+    if (miss_v != 0.0 && (low_frac > LEAST_FRAC || high_frac < MOST_FRAC))
+      width_frac = solve_width(&solve, LEAST_FRAC, MOST_FRAC, &miss_v);
+    battery->available_frac = width_frac;
+    battery->knee_v = knee_of_capacity(&solve);
+    if (miss_v != 0.0 && round > 0 && !battery->reserve_assumed)
+      return refuse_reserve(&solve, miss_v, error);
+    if (round > 0 && fabs(battery->ohmic_ohm - before_ohm) <= 1e-4 * before_ohm)
+      break;
+    low_frac = fmax(LEAST_FRAC, width_frac - 0.02);
+    high_frac = fmin(MOST_FRAC, width_frac + 0.02);
+  }
+  tv_battery_make_curve(battery, spec);
+  battery->solved = true;
+  return TAILVOLT_OK;
+}
