@@ -12,8 +12,7 @@ static const char *const CAUTIONS[] = {
     "Keep cables away from fuel and brake lines, airbag wiring, steering, belts and hot or moving parts.",
     "Never touch orange cable: it belongs to the high-voltage side of a hybrid or electric car.",
     "Loud music harms hearing for good: keep the time short or wear protection.",
-    "Follow the vehicle maker's instructions and local rules, and leave to a qualified technician what you are not "
-    "trained for.",
+    "Follow the vehicle maker's instructions and local rules; what you are not trained for is a technician's job.",
 };
 
 static const char *const CHECKLIST[] = {
@@ -28,8 +27,8 @@ static const char *const CHECKLIST[] = {
     "straps from battery to body and from engine to body as strong as the feed",
     "battery clamps clean and tight, battery fastened, positive post covered",
     "power cable on one side of the car, signal leads on the other",
-    "last, with the fuse out: no path from the amplifier's plus to ground; then fit the fuse and measure the three "
-    "lines of the report",
+    "last, with the fuse still out: no path from the amplifier's plus to ground",
+    "then fit the fuse and measure the three lines of the report at the car",
 };
 
 const char *const *tv_general_cautions(size_t *count) {

@@ -17,6 +17,23 @@ static void mark_way(const struct tailvolt_system *system, const struct tv_reach
   }
 }
 
+/* True where the last walk, begun at this battery's post, came to a point without passing another battery's post: what
+ * lies beyond is that battery's affair. */
+static bool own(const struct tailvolt_system *system, const struct tv_reach *reach,
+                const struct tailvolt_battery *battery, int point) {
+  if (!tv_reached(reach, point)) {
+    return false;
+  }
+  for (int p = point; p >= 0; p = reach->previous[p]) {
+    for (int b = 0; b < system->battery_count; b++) {
+      if (system->batteries[b].positive == p && p != battery->positive) {
+        return false;
+      }
+    }
+  }
+  return true;
+}
+
 /* Any marked conductor on the way to a point. */
 static bool way_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point, const bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -30,7 +47,8 @@ static bool way_has(const struct tailvolt_system *system, const struct tv_reach 
 static void check_distance(struct tv_safety_job *job, const struct tailvolt_battery *battery,
                            const struct tailvolt_conductor *fuse, double way_m) {
   const struct tv_safety_limits *limits = job->limits;
-  double distance_m = way_m + (isnan(fuse->distance_m) ? 0.0 : fuse->distance_m);
+  /* a stated distance is part of a cable's length: it never adds to a cable that is drawn; fmax passes over a NAN */
+  double distance_m = fmax(way_m, fuse->distance_m);
   char far[24], most[24];
   tv_length_text(distance_m, far);
   tv_length_text(limits->fuse_distance_m, most);
@@ -55,7 +73,7 @@ static void check_unfused(struct tv_safety_job *job, const struct tailvolt_batte
   const struct tv_reach *reach = &job->protection.reach;
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
-    bool reached = tv_reached(reach, c->from) || tv_reached(reach, c->to);
+    bool reached = own(system, reach, battery, c->from) || own(system, reach, battery, c->to);
     bad[k] = tv_is_cable(c) && reached && !to_fuse[k] && !factory[k] && strstr(c->name, "starter") == NULL;
   }
   for (int k = 0; k < system->conductor_count; k++) {
@@ -90,7 +108,7 @@ static void check_bare_feeds(struct tv_safety_job *job, const struct tailvolt_ba
   const struct tv_reach *reach = &job->protection.reach;
   for (int a = 0; a < system->amplifier_count; a++) {
     const struct tailvolt_amplifier *amplifier = &system->amplifiers[a];
-    if (tv_reached(reach, amplifier->positive) && !way_has(system, reach, amplifier->positive, bad)) {
+    if (own(system, reach, battery, amplifier->positive) && !way_has(system, reach, amplifier->positive, bad)) {
       tv_find(job, TV_CAUTION, "amplifier", amplifier->name, "amplifier %s is fed from battery %s without a fuse",
               amplifier->name, battery->name);
     }
@@ -125,15 +143,15 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
     tv_reach_walk(system, battery->positive, TV_BY_LENGTH, false, reach);
     for (int k = 0; k < system->conductor_count; k++) {
       const struct tailvolt_conductor *fuse = &system->conductors[k];
-      bool at_from = tv_reached(reach, fuse->from);
-      if (fuse->kind != TAILVOLT_FUSE || !(at_from || tv_reached(reach, fuse->to))) {
+      bool at_from = own(system, reach, battery, fuse->from);
+      if (fuse->kind != TAILVOLT_FUSE || !(at_from || own(system, reach, battery, fuse->to))) {
         continue;
       }
       int near = at_from ? fuse->from : fuse->to;
       mark_way(system, reach, near, to_fuse);
       check_distance(job, battery, fuse, reach->far[near]);
     }
-    if (system->alternator.present && tv_reached(reach, system->alternator.positive)) {
+    if (system->alternator.present && own(system, reach, battery, system->alternator.positive)) {
       mark_way(system, reach, system->alternator.positive, factory);
     }
     check_unfused(job, battery, to_fuse, factory, bad);

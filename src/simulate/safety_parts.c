@@ -306,6 +306,17 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
   }
 }
 
+/* The battery at the alternator is the full one. */
+static bool nearer_to_alternator(struct tv_safety_job *job, int battery, int than) {
+  const struct tailvolt_system *system = job->system;
+  struct tv_reach *reach = &job->protection.reach;
+  if (!system->alternator.present) {
+    return false;
+  }
+  tv_reach_walk(system, system->alternator.positive, TV_BY_RESISTANCE, true, reach);
+  return reach->far[system->batteries[battery].positive] < reach->far[system->batteries[than].positive];
+}
+
 static void check_isolators(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   for (int k = 0; k < system->isolator_count; k++) {
@@ -322,10 +333,9 @@ static void check_isolators(struct tv_safety_job *job) {
               "isolator %s: its rating is not stated, so its current could not be checked", i->name);
     }
     for (int a = 0; i->kind == TAILVOLT_RELAY && a < system->battery_count; a++) {
-      for (int b = 0; b < system->battery_count; b++) {
-        if (a != b) {
-          check_inrush(job, k, a, b);
-        }
+      for (int b = a + 1; b < system->battery_count; b++) {
+        bool other_way = nearer_to_alternator(job, b, a);
+        check_inrush(job, k, other_way ? b : a, other_way ? a : b);
       }
     }
   }
