@@ -4,15 +4,19 @@
 static const char *const CAUTIONS[] = {
     "These figures are an estimate from what was typed in: measure at the car before you rely on them.",
     "Take the battery's negative lead off first and put it back last.",
-    "Fit a fuse at every battery; the cable between battery and fuse stays live and must be short and sheathed.",
-    "A battery gives off hydrogen and hundreds of amperes: no sparks or flames, no rings or watches, eyes protected.",
-    "A second battery in the cabin must be a sealed kind, fastened, its posts covered, and vented to the outside.",
+    "Fit a fuse at every battery; the cable between battery and fuse stays live and must be short and "
+    "sheathed.",
+    "A battery gives off hydrogen and hundreds of amperes: no sparks or flames, no rings or watches, eyes "
+    "protected.",
+    "A second battery in the cabin must be a sealed kind, fastened, its posts covered, and vented to the "
+    "outside.",
     "Charge a capacitor through a resistor before it is connected, and discharge it before working on it.",
     "Run the engine in the open air only: exhaust gas kills in a closed garage.",
     "Keep cables away from fuel and brake lines, airbag wiring, steering, belts and hot or moving parts.",
     "Never touch orange cable: it belongs to the high-voltage side of a hybrid or electric car.",
     "Loud music harms hearing for good: keep the time short or wear protection.",
-    "Follow the vehicle maker's instructions and local rules; what you are not trained for is a technician's job.",
+    "Follow the vehicle maker's instructions and local rules; what you are not trained for is a technician's "
+    "job.",
 };
 
 static const char *const CHECKLIST[] = {

@@ -1,4 +1,5 @@
-/* What every report says to whoever goes on to work on the car: general cautions and a checklist of the fitting. */
+/* What every report says to whoever goes on to work on the car: general cautions and a checklist of the
+ * fitting. */
 #ifndef TV_PARTS_CAUTIONS_H
 #define TV_PARTS_CAUTIONS_H
 

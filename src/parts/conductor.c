@@ -1,8 +1,9 @@
 /* Conductors: resistance from size and material, heating by the current.
  *
- * Resistivity of copper 17.241 nohm m and its 0.00393 /K: IEC 60028 (100 % IACS); aluminium 17.241/0.61: IEC 60889;
- * clad aluminium with 10 % copper by volume 62.9 % IACS: ASTM B566. AWG diameters: ASTM B258. Metric cable: the
- * greatest resistance at 20 C of ISO 6722 (ISO 19642-3 keeps its sizes). All from the standards' published tables. */
+ * Resistivity of copper 17.241 nohm m and its 0.00393 /K: IEC 60028 (100 % IACS); aluminium 17.241/0.61: IEC
+ * 60889; clad aluminium with 10 % copper by volume 62.9 % IACS: ASTM B566. AWG diameters: ASTM B258. Metric
+ * cable: the greatest resistance at 20 C of ISO 6722 (ISO 19642-3 keeps its sizes). All from the standards'
+ * published tables. */
 #include "parts/conductor.h"
 
 #include <math.h>
@@ -11,8 +12,8 @@
 #define PI 3.14159265358979323846
 
 static const double COPPER_OHM_M = 17.241e-9;
-static const double IACS_CLAD_FRAC = 0.629;      /* ASTM B566, 10 % copper by volume */
-static const double IACS_ALUMINIUM_FRAC = 0.61;  /* IEC 60889 */
+static const double IACS_CLAD_FRAC = 0.629;     /* ASTM B566, 10 % copper by volume */
+static const double IACS_ALUMINIUM_FRAC = 0.61; /* IEC 60889 */
 /* IEC 60228 class 5, tinned over plain: 1.018 (50 mm2) to 1.029 (2.5 mm2) */
 static const double TINNED_RATIO = 1.025;
 /* stranded over solid of the same AWG: NEC chapter 9 table 8 against the solid wire of ASTM B258 */
@@ -20,8 +21,9 @@ static const double STRANDING = 1.02;
 /* diameter over the strands against a solid wire of the same gauge (judgement, compact rope lay) */
 static const double AWG_STRANDED_DIAMETER = 1.14;
 
-/* W/(m2 K) on the outer surface, convection and radiation together. 12 meets 33 CFR 183.425 for 8 AWG to 1/0 AWG;
- * 8 wherever air cannot pass freely (judgement; common practice takes half to two thirds of the free value). */
+/* W/(m2 K) on the outer surface, convection and radiation together. 12 meets 33 CFR 183.425 for 8 AWG to 1/0
+ * AWG; 8 wherever air cannot pass freely (judgement; common practice takes half to two thirds of the free
+ * value). */
 static const double COOLING_FREE = 12.0;
 static const double COOLING_COVERED = 8.0;
 
@@ -39,38 +41,47 @@ struct metric_size {
   double area_mm2, r20_mohm_per_m, conductor_mm, outer_mm;
 };
 static const struct metric_size METRIC[] = {
-    {0.5, 37.1, 1.1, 2.3},    {0.75, 24.7, 1.3, 2.5},    {1.0, 18.5, 1.5, 2.7},    {1.5, 12.7, 1.8, 3.0},
-    {2.5, 7.6, 2.2, 3.6},     {4.0, 4.71, 2.8, 4.4},     {6.0, 3.14, 3.4, 5.0},    {10.0, 1.82, 4.5, 6.5},
-    {16.0, 1.16, 6.3, 8.3},   {25.0, 0.743, 7.8, 10.4},  {35.0, 0.527, 9.0, 11.6}, {50.0, 0.368, 10.5, 13.5},
+    {0.5, 37.1, 1.1, 2.3},     {0.75, 24.7, 1.3, 2.5},    {1.0, 18.5, 1.5, 2.7},
+    {1.5, 12.7, 1.8, 3.0},     {2.5, 7.6, 2.2, 3.6},      {4.0, 4.71, 2.8, 4.4},
+    {6.0, 3.14, 3.4, 5.0},     {10.0, 1.82, 4.5, 6.5},    {16.0, 1.16, 6.3, 8.3},
+    {25.0, 0.743, 7.8, 10.4},  {35.0, 0.527, 9.0, 11.6},  {50.0, 0.368, 10.5, 13.5},
     {70.0, 0.259, 12.5, 15.5}, {95.0, 0.196, 14.8, 18.0}, {120.0, 0.153, 16.5, 19.7},
 };
 #define METRIC_COUNT (sizeof METRIC / sizeof METRIC[0])
 
-/* Outer diameter by gauge, mm: 8 to 1/0 AWG typical battery cable whose heating meets 33 CFR 183.425, the others
- * drawn on in proportion (judgement). Index 0 is 20 AWG, the last 4/0 AWG; odd gauges are interpolated. */
+/* Outer diameter by gauge, mm: 8 to 1/0 AWG typical battery cable whose heating meets 33 CFR 183.425, the
+ * others drawn on in proportion (judgement). Index 0 is 20 AWG, the last 4/0 AWG; odd gauges are
+ * interpolated. */
 static const struct {
   int awg;
   double outer_mm;
-} AWG_OUTER[] = {{20, 2.3}, {18, 2.6}, {16, 2.9}, {14, 3.4},  {12, 4.0},  {10, 4.9},  {8, 6.5},
+} AWG_OUTER[] = {{20, 2.3}, {18, 2.6}, {16, 2.9}, {14, 3.4}, {12, 4.0},  {10, 4.9},  {8, 6.5},
                  {6, 7.6},  {4, 8.9},  {2, 10.5}, {0, 12.6}, {-1, 13.9}, {-2, 15.5}, {-3, 17.3}};
 #define AWG_OUTER_COUNT (sizeof AWG_OUTER / sizeof AWG_OUTER[0])
 
 double tv_material_resistivity_ohm_m(enum tailvolt_material material) {
   switch (material) {
-    case TAILVOLT_TINNED_COPPER: return COPPER_OHM_M * TINNED_RATIO;
-    case TAILVOLT_CLAD_ALUMINIUM: return COPPER_OHM_M / IACS_CLAD_FRAC;
-    case TAILVOLT_ALUMINIUM: return COPPER_OHM_M / IACS_ALUMINIUM_FRAC;
-    case TAILVOLT_COPPER: break;
+  case TAILVOLT_TINNED_COPPER:
+    return COPPER_OHM_M * TINNED_RATIO;
+  case TAILVOLT_CLAD_ALUMINIUM:
+    return COPPER_OHM_M / IACS_CLAD_FRAC;
+  case TAILVOLT_ALUMINIUM:
+    return COPPER_OHM_M / IACS_ALUMINIUM_FRAC;
+  case TAILVOLT_COPPER:
+    break;
   }
   return COPPER_OHM_M;
 }
 
 double tv_material_temperature_per_k(enum tailvolt_material material) {
   switch (material) {
-    case TAILVOLT_CLAD_ALUMINIUM: return 0.0040;
-    case TAILVOLT_ALUMINIUM: return 0.00403;
-    case TAILVOLT_COPPER:
-    case TAILVOLT_TINNED_COPPER: break;
+  case TAILVOLT_CLAD_ALUMINIUM:
+    return 0.0040;
+  case TAILVOLT_ALUMINIUM:
+    return 0.00403;
+  case TAILVOLT_COPPER:
+  case TAILVOLT_TINNED_COPPER:
+    break;
   }
   return 0.00393;
 }
@@ -80,12 +91,16 @@ static double log_log(double x0, double y0, double x1, double y1, double x) {
   return y0 * pow(x / x0, log(y1 / y0) / log(x1 / x0));
 }
 
-static double by_nominal_area(const struct metric_size *size) { return size->area_mm2; }
+static double by_nominal_area(const struct metric_size *size) {
+  return size->area_mm2;
+}
 /* copper area that has the resistance of the table, mm2 */
 static double by_effective_area(const struct metric_size *size) {
   return COPPER_OHM_M * 1e9 / size->r20_mohm_per_m;
 }
-static double by_outer(const struct metric_size *size) { return size->outer_mm; }
+static double by_outer(const struct metric_size *size) {
+  return size->outer_mm;
+}
 
 /* The metric table at any place, read against one of its columns. */
 static struct metric_size metric_at(double (*column)(const struct metric_size *), double x) {
@@ -149,7 +164,8 @@ bool tv_section_from_true_area(double area_m2, enum tailvolt_material material, 
                                     section);
 }
 
-bool tv_section_from_resistance(double ohm_per_m, enum tailvolt_material material, struct tv_section *section) {
+bool tv_section_from_resistance(double ohm_per_m, enum tailvolt_material material,
+                                struct tv_section *section) {
   if (!(ohm_per_m > 0.0)) {
     return false;
   }
@@ -170,8 +186,8 @@ double tv_conductor_resistance_ohm(const struct tailvolt_conductor *conductor, d
 
 /* Only what has a length and a surface warms up in the model. */
 static bool warms(const struct tailvolt_conductor *conductor) {
-  return (conductor->kind == TAILVOLT_CABLE || conductor->kind == TAILVOLT_STRAP) && conductor->length_m > 0.0 &&
-         conductor->outer_m > 0.0 && conductor->area_m2 > 0.0;
+  return (conductor->kind == TAILVOLT_CABLE || conductor->kind == TAILVOLT_STRAP) &&
+         conductor->length_m > 0.0 && conductor->outer_m > 0.0 && conductor->area_m2 > 0.0;
 }
 
 double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor) {
@@ -184,10 +200,13 @@ double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor) 
 
 static double metal_heat_j_per_m3k(enum tailvolt_material material) {
   switch (material) {
-    case TAILVOLT_CLAD_ALUMINIUM: return HEAT_CLAD;
-    case TAILVOLT_ALUMINIUM: return HEAT_ALUMINIUM;
-    case TAILVOLT_COPPER:
-    case TAILVOLT_TINNED_COPPER: break;
+  case TAILVOLT_CLAD_ALUMINIUM:
+    return HEAT_CLAD;
+  case TAILVOLT_ALUMINIUM:
+    return HEAT_ALUMINIUM;
+  case TAILVOLT_COPPER:
+  case TAILVOLT_TINNED_COPPER:
+    break;
   }
   return HEAT_COPPER;
 }
@@ -196,35 +215,37 @@ double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor) {
   if (!warms(conductor)) {
     return 0.0;
   }
-  /* the diameter over the strands is that of the metric cable of the same outside: a thinner AWG rope leaves more
-   * insulation, so the true cable warms up a little more slowly */
+  /* the diameter over the strands is that of the metric cable of the same outside: a thinner AWG rope leaves
+   * more insulation, so the true cable warms up a little more slowly */
   double strands_m = 1e-3 * metric_at(by_outer, conductor->outer_m * 1e3).conductor_mm;
   double strands_m2 = fmax(PI * strands_m * strands_m / 4.0, conductor->area_m2);
   double outer_m2 = PI * conductor->outer_m * conductor->outer_m / 4.0;
   double insulation_m2 = fmax(outer_m2 - strands_m2, 0.0);
-  return conductor->length_m * (metal_heat_j_per_m3k(conductor->material) * conductor->area_m2 +
-                                HEAT_INSULATION * insulation_m2);
+  return conductor->length_m *
+         (metal_heat_j_per_m3k(conductor->material) * conductor->area_m2 + HEAT_INSULATION * insulation_m2);
 }
 
-double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c, double mean_square_a2,
-                           double air_c, double dt_s) {
+double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c,
+                           double mean_square_a2, double air_c, double dt_s) {
   double g = tv_conductor_cooling_w_per_k(conductor);
   double c = tv_conductor_heat_j_per_k(conductor);
   if (g <= 0.0 || c <= 0.0) {
     return air_c;
   }
-  /* C dT/dt = I2 R20 (1 + a (T - 20)) - G (T - Ta) is linear in T, so with q = dT/dt now and k = (G - I2 R20 a)/C
-   * T moves by q dt (1 - e^-k dt)/(k dt), whatever the sign of k (k < 0: runaway). */
+  /* C dT/dt = I2 R20 (1 + a (T - 20)) - G (T - Ta) is linear in T, so with q = dT/dt now and k = (G - I2 R20
+   * a)/C T moves by q dt (1 - e^-k dt)/(k dt), whatever the sign of k (k < 0: runaway). */
   double heating_w = mean_square_a2 * conductor->resistance_ohm;
-  double q = (mean_square_a2 * tv_conductor_resistance_ohm(conductor, temperature_c) -
-              g * (temperature_c - air_c)) / c;
+  double q =
+      (mean_square_a2 * tv_conductor_resistance_ohm(conductor, temperature_c) - g * (temperature_c - air_c)) /
+      c;
   double x = dt_s * (g - heating_w * conductor->temperature_per_k) / c;
   double share = x == 0.0 ? 1.0 : -expm1(-x) / x;
   double end_c = temperature_c + q * dt_s * share;
   return end_c < HOTTEST_C ? end_c : HOTTEST_C;
 }
 
-double tv_conductor_steady_c(const struct tailvolt_conductor *conductor, double mean_square_a2, double air_c) {
+double tv_conductor_steady_c(const struct tailvolt_conductor *conductor, double mean_square_a2,
+                             double air_c) {
   double g = tv_conductor_cooling_w_per_k(conductor);
   if (g <= 0.0) {
     return air_c;

@@ -1,9 +1,9 @@
 /* Fuses: time-current gates with thermal memory, standard ratings.
  *
- * A gate says that at a multiple of its rating a fuse opens no sooner than one time and no later than another. Gates:
- * ISO 8820-3 (blade) and makers' data sheets in the manner of ISO 8820-5 (bolt-down), values from memory. Strip fuses
- * of the audio trade follow no standard and count as bolt-down. Between gates both curves are straight on double
- * logarithmic paper; beyond the last, constant I2t. */
+ * A gate says that at a multiple of its rating a fuse opens no sooner than one time and no later than
+ * another. Gates: ISO 8820-3 (blade) and makers' data sheets in the manner of ISO 8820-5 (bolt-down), values
+ * from memory. Strip fuses of the audio trade follow no standard and count as bolt-down. Between gates both
+ * curves are straight on double logarithmic paper; beyond the last, constant I2t. */
 #include "parts/fuse.h"
 
 #include <math.h>
@@ -18,38 +18,42 @@ struct curve {
 };
 struct kind_data {
   struct curve quickest, slowest;
-  double memory_s;       /* of the fuse element: how long a beat of current is averaged (judgement) */
+  double memory_s; /* of the fuse element: how long a beat of current is averaged (judgement) */
   size_t rating_count;
   double rating_a[18];
 };
 
 static const struct kind_data KINDS[] = {
-    [TAILVOLT_BLADE] = {
-        .quickest = {6, {{1.10, 360000.0}, {1.35, 0.75}, {1.6, 0.25}, {2.0, 0.15}, {3.5, 0.04}, {6.0, 0.02}}},
-        .slowest = {5, {{1.35, 600.0}, {1.6, 50.0}, {2.0, 5.0}, {3.5, 0.5}, {6.0, 0.1}}},
-        .memory_s = 0.2,
-        .rating_count = 13,
-        .rating_a = {1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30, 35, 40}},
-    [TAILVOLT_LARGE_BLADE] = {
-        .quickest = {5, {{1.10, 360000.0}, {1.35, 60.0}, {2.0, 2.0}, {3.5, 0.2}, {6.0, 0.04}}},
-        .slowest = {4, {{1.35, 1800.0}, {2.0, 60.0}, {3.5, 7.0}, {6.0, 1.0}}},
-        .memory_s = 0.2,
-        .rating_count = 8,
-        .rating_a = {20, 30, 40, 50, 60, 70, 80, 100}},
-    [TAILVOLT_BOLT_DOWN] = {
-        .quickest = {5, {{1.0, 14400.0}, {1.35, 120.0}, {2.0, 1.0}, {3.5, 0.3}, {6.0, 0.1}}},
-        .slowest = {4, {{1.35, 1800.0}, {2.0, 15.0}, {3.5, 5.0}, {6.0, 1.0}}},
-        .memory_s = 2.0,
-        .rating_count = 17,
-        .rating_a = {30, 40, 50, 60, 70, 80, 100, 125, 150, 175, 200, 225, 250, 300, 350, 400, 500}},
+    [TAILVOLT_BLADE] =
+        {.quickest = {6,
+                      {{1.10, 360000.0}, {1.35, 0.75}, {1.6, 0.25}, {2.0, 0.15}, {3.5, 0.04}, {6.0, 0.02}}},
+         .slowest = {5, {{1.35, 600.0}, {1.6, 50.0}, {2.0, 5.0}, {3.5, 0.5}, {6.0, 0.1}}},
+         .memory_s = 0.2,
+         .rating_count = 13,
+         .rating_a = {1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30, 35, 40}},
+    [TAILVOLT_LARGE_BLADE] =
+        {.quickest = {5, {{1.10, 360000.0}, {1.35, 60.0}, {2.0, 2.0}, {3.5, 0.2}, {6.0, 0.04}}},
+         .slowest = {4, {{1.35, 1800.0}, {2.0, 60.0}, {3.5, 7.0}, {6.0, 1.0}}},
+         .memory_s = 0.2,
+         .rating_count = 8,
+         .rating_a = {20, 30, 40, 50, 60, 70, 80, 100}},
+    [TAILVOLT_BOLT_DOWN] = {.quickest = {5,
+                                         {{1.0, 14400.0}, {1.35, 120.0}, {2.0, 1.0}, {3.5, 0.3}, {6.0, 0.1}}},
+                            .slowest = {4, {{1.35, 1800.0}, {2.0, 15.0}, {3.5, 5.0}, {6.0, 1.0}}},
+                            .memory_s = 2.0,
+                            .rating_count = 17,
+                            .rating_a = {30, 40, 50, 60, 70, 80, 100, 125, 150,
+                                         175, 200, 225, 250, 300, 350, 400, 500}},
 };
 
-/* The curves are far steeper than I2 near the rating, so they are fed with a smoothed current; above this multiple
- * the element melts without losing heat and the current itself counts. */
+/* The curves are far steeper than I2 near the rating, so they are fed with a smoothed current; above this
+ * multiple the element melts without losing heat and the current itself counts. */
 static const double RAW_MULTIPLE = 6.0;
 static const double DECAY_S = 30.0; /* damage forgotten below the rating (judgement) */
 
-double tv_fuse_resistance_ohm(double rating_a) { return rating_a > 0.0 ? 0.1 / rating_a : (double)NAN; }
+double tv_fuse_resistance_ohm(double rating_a) {
+  return rating_a > 0.0 ? 0.1 / rating_a : (double)NAN;
+}
 
 static double opens_s(const struct curve *curve, double multiple) {
   const struct gate *gate = curve->gate;

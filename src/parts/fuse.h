@@ -7,9 +7,9 @@
 
 /* Thermal memory; plain data. Start with memset 0. */
 struct tv_fuse_state {
-  double mean_square_a2;  /* low-passed square of the current */
-  double damage_may;      /* against the quickest fuse within the gates: 1 = may open */
-  double damage_must;     /* against the slowest: 1 = must have opened */
+  double mean_square_a2; /* low-passed square of the current */
+  double damage_may;     /* against the quickest fuse within the gates: 1 = may open */
+  double damage_must;    /* against the slowest: 1 = must have opened */
 };
 
 /* 0.1 V / rating, holder included (default of a fuse with no stated resistance). */
@@ -20,11 +20,13 @@ double tv_fuse_slowest_s(enum tailvolt_fuse_kind kind, double multiple);
 /* Goes on dt_s (some ms) at a mean square current. */
 void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_square_a2, double dt_s,
                   struct tv_fuse_state *state);
-/* Smallest standard rating of a kind that is at least `least_a` and at most `most_a`; NAN where there is none. */
+/* Smallest standard rating of a kind that is at least `least_a` and at most `most_a`; NAN where there is
+ * none. */
 double tv_fuse_standard_rating_a(enum tailvolt_fuse_kind kind, double least_a, double most_a);
 /* Largest standard rating of a kind that is at most `most_a`; NAN where even the smallest is larger. */
 double tv_fuse_largest_rating_a(enum tailvolt_fuse_kind kind, double most_a);
-/* Greatest fault current a kind is made to break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A. */
+/* Greatest fault current a kind is made to break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A.
+ */
 double tv_fuse_breaking_capacity_a(enum tailvolt_fuse_kind kind);
 /* Share of its rating that a fuse carries in air of `air_c`: 1 at 25 C, less above. */
 double tv_fuse_rerating_frac(double air_c);

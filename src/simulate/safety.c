@@ -1,5 +1,5 @@
-/* Safety findings: the list, what a cable may carry, which fuse goes with it. The rules stand in safety_fuses.c and
- * safety_parts.c. */
+/* Safety findings: the list, what a cable may carry, which fuse goes with it. The rules stand in
+ * safety_fuses.c and safety_parts.c. */
 #include "simulate/safety.h"
 
 #include <math.h>
@@ -29,10 +29,14 @@ struct tv_safety_limits tv_safety_default_limits(void) {
 
 const char *tv_conductor_word(enum tailvolt_conductor_kind kind) {
   switch (kind) {
-    case TAILVOLT_STRAP: return "strap";
-    case TAILVOLT_JOINT: return "joint";
-    case TAILVOLT_FUSE: return "fuse";
-    case TAILVOLT_CABLE: break;
+  case TAILVOLT_STRAP:
+    return "strap";
+  case TAILVOLT_JOINT:
+    return "joint";
+  case TAILVOLT_FUSE:
+    return "fuse";
+  case TAILVOLT_CABLE:
+    break;
   }
   return "cable";
 }
@@ -67,7 +71,8 @@ double tv_ampacity_with(const struct tv_safety_limits *limits, const struct tail
                         const struct tailvolt_conductor *cable) {
   struct tailvolt_conductor counted = *cable;
   if (cable->material == TAILVOLT_CLAD_ALUMINIUM) {
-    /* the copper cable of the same resistance is two gauges thinner and so has less surface (ASTM B258 law) */
+    /* the copper cable of the same resistance is two gauges thinner and so has less surface (ASTM B258 law)
+     */
     counted.outer_m *= pow(92.0, -2.0 / 39.0);
   }
   return tv_conductor_ampacity_a(&counted, cable->insulation_limit_c, tv_air_with(limits, system, cable));
@@ -154,7 +159,8 @@ static const struct tailvolt_battery *shorted(const struct tv_safety_job *job) {
   return NULL;
 }
 
-enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
+enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
+                                          const struct tailvolt_system *system,
                                           const struct tailvolt_result *result, struct tv_finding_list *out) {
   struct tv_safety_job job = {.limits = limits, .system = system, .result = result, .list = out};
   job.status = tv_protection_create(system, &job.protection);
@@ -180,8 +186,8 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
   return job.status;
 }
 
-enum tailvolt_status tv_safety_check(const struct tailvolt_system *system, const struct tailvolt_result *result,
-                                     struct tv_finding_list *out) {
+enum tailvolt_status tv_safety_check(const struct tailvolt_system *system,
+                                     const struct tailvolt_result *result, struct tv_finding_list *out) {
   struct tv_safety_limits limits = tv_safety_default_limits();
   return tv_safety_check_with(&limits, system, result, out);
 }

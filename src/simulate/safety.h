@@ -1,8 +1,9 @@
 /* Safety of cables, fuses and joints, and the hazards of the parts fitted.
  *
- * Findings come from the system alone (fuse against cable, fuse against battery) and, where a result is given, from what
- * the run did (temperatures, watts, fuses that opened). Which side of a conductor is positive is found by walking from
- * the batteries' posts through conductors, never through a source or a load. */
+ * Findings come from the system alone (fuse against cable, fuse against battery) and, where a result is
+ * given, from what the run did (temperatures, watts, fuses that opened). Which side of a conductor is
+ * positive is found by walking from the batteries' posts through conductors, never through a source or a
+ * load. */
 #ifndef TV_SIMULATE_SAFETY_H
 #define TV_SIMULATE_SAFETY_H
 
@@ -25,14 +26,15 @@ struct tv_finding_list {
 
 /* Rules of the trade as numbers, so that a stricter code can be set. */
 struct tv_safety_limits {
-  double fuse_distance_m;      /* unfused cable between a battery and its fuse: 0.45 (common practice, 18 in) */
-  double fuse_distance_fail_m; /* beyond it the cable counts as unfused: 1.8 (72 in, ABYC E-11, sheathed; from memory) */
+  double fuse_distance_m; /* unfused cable between a battery and its fuse: 0.45 (common practice, 18 in) */
+  double fuse_distance_fail_m; /* beyond it the cable counts as unfused: 1.8 (72 in, ABYC E-11, sheathed; from
+                                  memory) */
   double joint_caution_w;      /* 3 */
   double joint_fail_w;         /* 8 */
   double near_limit_k;         /* conductor this near to its insulation limit is marginal: 10 */
-  double cabin_air_c;          /* air at which cabin cable is judged at least, a parked car's summer: 40 (judgement) */
-  double post_v;               /* highest voltage that lamps and electronics are built for: 15.0 (service practice) */
-  double lithium_v;            /* highest charging voltage of four lithium-iron cells: 14.6 (makers' sheets) */
+  double cabin_air_c; /* air at which cabin cable is judged at least, a parked car's summer: 40 (judgement) */
+  double post_v;      /* highest voltage that lamps and electronics are built for: 15.0 (service practice) */
+  double lithium_v;   /* highest charging voltage of four lithium-iron cells: 14.6 (makers' sheets) */
 };
 
 struct tv_safety_limits tv_safety_default_limits(void);
@@ -49,7 +51,8 @@ void tv_finding_list_free(struct tv_finding_list *list);
 
 /* Air in which a conductor is judged: the bay's when it runs there, else the cabin's. */
 double tv_safety_air_c(const struct tailvolt_system *system, const struct tailvolt_conductor *conductor);
-/* What a cable may carry for ever in that air; clad aluminium counts two sizes thinner. NAN for joints and fuses. */
+/* What a cable may carry for ever in that air; clad aluminium counts two sizes thinner. NAN for joints and
+ * fuses. */
 double tv_safety_ampacity_a(const struct tailvolt_system *system, const struct tailvolt_conductor *cable);
 /* Largest standard fuse that protects the cable; NAN = none of that kind is small enough. */
 double tv_safety_largest_fuse_a(const struct tailvolt_system *system, const struct tailvolt_conductor *cable,

@@ -1,5 +1,5 @@
-/* Safety rules of fuses and cables: every positive cable at a battery fused, near to it, no fuse above what the cables
- * behind it carry, none in a ground lead. */
+/* Safety rules of fuses and cables: every positive cable at a battery fused, near to it, no fuse above what
+ * the cables behind it carry, none in a ground lead. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,8 @@
 #include "simulate/safety_rules.h"
 
 /* Marks every conductor on the way from the walk's start to a point. */
-static void mark_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point, bool *mark) {
+static void mark_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+                     bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
     if (reach->edge[p] < system->conductor_count) {
       mark[reach->edge[p]] = true;
@@ -17,8 +18,8 @@ static void mark_way(const struct tailvolt_system *system, const struct tv_reach
   }
 }
 
-/* True where the last walk, begun at this battery's post, came to a point without passing another battery's post: what
- * lies beyond is that battery's affair. */
+/* True where the last walk, begun at this battery's post, came to a point without passing another battery's
+ * post: what lies beyond is that battery's affair. */
 static bool own(const struct tailvolt_system *system, const struct tv_reach *reach,
                 const struct tailvolt_battery *battery, int point) {
   if (!tv_reached(reach, point)) {
@@ -35,7 +36,8 @@ static bool own(const struct tailvolt_system *system, const struct tv_reach *rea
 }
 
 /* Any marked conductor on the way to a point. */
-static bool way_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point, const bool *mark) {
+static bool way_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+                    const bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
     if (reach->edge[p] < system->conductor_count && mark[reach->edge[p]]) {
       return true;
@@ -47,28 +49,29 @@ static bool way_has(const struct tailvolt_system *system, const struct tv_reach 
 static void check_distance(struct tv_safety_job *job, const struct tailvolt_battery *battery,
                            const struct tailvolt_conductor *fuse, double way_m) {
   const struct tv_safety_limits *limits = job->limits;
-  /* a stated distance is part of a cable's length: it never adds to a cable that is drawn; fmax passes over a NAN */
+  /* a stated distance is part of a cable's length: it never adds to a cable that is drawn; fmax passes over a
+   * NAN */
   double distance_m = fmax(way_m, fuse->distance_m);
   char far[24], most[24];
   tv_length_text(distance_m, far);
   tv_length_text(limits->fuse_distance_m, most);
   if (distance_m > limits->fuse_distance_fail_m + 1e-9) {
     tv_find(job, TV_FAILS, "fuse", fuse->name,
-            "fuse %s is %s of cable from battery %s: that cable counts as unfused (at most %s)", fuse->name, far,
-            battery->name, most);
-  } else if (distance_m > limits->fuse_distance_m + 1e-9) {
-    tv_find(job, TV_MARGINAL, "fuse", fuse->name, "fuse %s is %s of cable from battery %s (at most %s)", fuse->name,
+            "fuse %s is %s of cable from battery %s: that cable counts as unfused (at most %s)", fuse->name,
             far, battery->name, most);
+  } else if (distance_m > limits->fuse_distance_m + 1e-9) {
+    tv_find(job, TV_MARGINAL, "fuse", fuse->name, "fuse %s is %s of cable from battery %s (at most %s)",
+            fuse->name, far, battery->name, most);
   } else if (isnan(fuse->distance_m) && way_m <= 0.0) {
     tv_find(job, TV_CAUTION, "fuse", fuse->name,
-            "fuse %s: its distance from battery %s is not stated; at most %s of cable", fuse->name, battery->name,
-            most);
+            "fuse %s: its distance from battery %s is not stated; at most %s of cable", fuse->name,
+            battery->name, most);
   }
 }
 
 /* Cables that leave the battery without a fuse and are no factory lead. */
-static void check_unfused(struct tv_safety_job *job, const struct tailvolt_battery *battery, const bool *to_fuse,
-                          const bool *factory, bool *bad) {
+static void check_unfused(struct tv_safety_job *job, const struct tailvolt_battery *battery,
+                          const bool *to_fuse, const bool *factory, bool *bad) {
   const struct tailvolt_system *system = job->system;
   const struct tv_reach *reach = &job->protection.reach;
   for (int k = 0; k < system->conductor_count; k++) {
@@ -79,9 +82,10 @@ static void check_unfused(struct tv_safety_job *job, const struct tailvolt_batte
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
     if (factory[k] && tv_is_cable(c)) {
-      tv_find(job, TV_CAUTION, tv_conductor_word(c->kind), c->name,
-              "%s %s at battery %s has no fuse: customary for a factory charge lead, fuse it when you replace it",
-              tv_conductor_word(c->kind), c->name, battery->name);
+      tv_find(
+          job, TV_CAUTION, tv_conductor_word(c->kind), c->name,
+          "%s %s at battery %s has no fuse: customary for a factory charge lead, fuse it when you replace it",
+          tv_conductor_word(c->kind), c->name, battery->name);
     }
     if (!bad[k]) {
       continue;
@@ -103,14 +107,16 @@ static void check_unfused(struct tv_safety_job *job, const struct tailvolt_batte
 }
 
 /* An amplifier that a battery reaches through joints alone. */
-static void check_bare_feeds(struct tv_safety_job *job, const struct tailvolt_battery *battery, const bool *bad) {
+static void check_bare_feeds(struct tv_safety_job *job, const struct tailvolt_battery *battery,
+                             const bool *bad) {
   const struct tailvolt_system *system = job->system;
   const struct tv_reach *reach = &job->protection.reach;
   for (int a = 0; a < system->amplifier_count; a++) {
     const struct tailvolt_amplifier *amplifier = &system->amplifiers[a];
-    if (own(system, reach, battery, amplifier->positive) && !way_has(system, reach, amplifier->positive, bad)) {
-      tv_find(job, TV_CAUTION, "amplifier", amplifier->name, "amplifier %s is fed from battery %s without a fuse",
-              amplifier->name, battery->name);
+    if (own(system, reach, battery, amplifier->positive) &&
+        !way_has(system, reach, amplifier->positive, bad)) {
+      tv_find(job, TV_CAUTION, "amplifier", amplifier->name,
+              "amplifier %s is fed from battery %s without a fuse", amplifier->name, battery->name);
     }
   }
 }
@@ -210,15 +216,18 @@ static void check_rating(struct tv_safety_job *job, int fuse_index) {
   tv_cable_size(thin, size);
   double air_c = tv_air_with(job->limits, system, thin);
   if (fuse->rating_a <= tv_ampacity_with(job->limits, system, thick)) {
-    tv_find(job, TV_FAILS, "fuse", fuse->name,
-            "fuse %s %.0f A suits %s but not %s of cable %s behind it (%s): a fuse of its own at the step down",
-            fuse->name, fuse->rating_a, tv_cable_size(thick, thick_size), size, thin->name, most);
+    tv_find(
+        job, TV_FAILS, "fuse", fuse->name,
+        "fuse %s %.0f A suits %s but not %s of cable %s behind it (%s): a fuse of its own at the step down",
+        fuse->name, fuse->rating_a, tv_cable_size(thick, thick_size), size, thin->name, most);
     return;
   }
   tv_find(job, TV_FAILS, "fuse", fuse->name,
-          "fuse %s %.0f A too big for %s%s (%s): cable %s carries %.0f A in air of %.0f C with insulation for %.0f C",
-          fuse->name, fuse->rating_a, size, thin->material == TAILVOLT_CLAD_ALUMINIUM ? " clad aluminium" : "", most,
-          thin->name, least_a, air_c, thin->insulation_limit_c);
+          "fuse %s %.0f A too big for %s%s (%s): cable %s carries %.0f A in air of %.0f C with insulation "
+          "for %.0f C",
+          fuse->name, fuse->rating_a, size,
+          thin->material == TAILVOLT_CLAD_ALUMINIUM ? " clad aluminium" : "", most, thin->name, least_a,
+          air_c, thin->insulation_limit_c);
 }
 
 static void check_breaking(struct tv_safety_job *job, const struct tailvolt_battery *battery) {
@@ -235,7 +244,8 @@ static void check_breaking(struct tv_safety_job *job, const struct tailvolt_batt
     double breaks_a = tv_fuse_breaking_capacity_a(fuse->fuse_kind);
     if (short_a > breaks_a) {
       tv_find(job, TV_CAUTION, "fuse", fuse->name,
-              "fuse %s: a short circuit just behind it could draw %.0f A, more than the %.0f A such a fuse is made to "
+              "fuse %s: a short circuit just behind it could draw %.0f A, more than the %.0f A such a fuse "
+              "is made to "
               "break: keep that stretch sheathed",
               fuse->name, round(short_a / 100.0) * 100.0, breaks_a);
     }
@@ -252,9 +262,10 @@ void tv_rules_fuse_ratings(struct tv_safety_job *job) {
     const struct tv_protection *sides = &job->protection;
     bool positive = sides->positive[fuse->from] || sides->positive[fuse->to];
     if (!positive && (sides->ground[fuse->from] || sides->ground[fuse->to])) {
-      tv_find(job, TV_MARGINAL, "fuse", fuse->name,
-              "fuse %s is in a ground lead, where none belongs: when it opens the current takes the signal leads",
-              fuse->name);
+      tv_find(
+          job, TV_MARGINAL, "fuse", fuse->name,
+          "fuse %s is in a ground lead, where none belongs: when it opens the current takes the signal leads",
+          fuse->name);
       continue;
     }
     check_rating(job, k);

@@ -110,8 +110,8 @@ static void mark_sides(const struct tailvolt_system *system, struct tv_protectio
   }
 }
 
-/* One step of the spread: from `start` (a post, or the far end of fuse `last`) up to the next fuses. Their far ends
- * are put on the stack; todo[] holds fuse * 2 + (entered at `to`). */
+/* One step of the spread: from `start` (a post, or the far end of fuse `last`) up to the next fuses. Their
+ * far ends are put on the stack; todo[] holds fuse * 2 + (entered at `to`). */
 static int spread(const struct tailvolt_system *system, int start, int last, struct tv_protection *protection,
                   bool *done, int *todo, int todo_count) {
   tv_reach_walk(system, start, TV_BY_LENGTH, false, &protection->reach);
@@ -138,7 +138,8 @@ static int spread(const struct tailvolt_system *system, int start, int last, str
   return todo_count;
 }
 
-static enum tailvolt_status mark_protected(const struct tailvolt_system *system, struct tv_protection *protection) {
+static enum tailvolt_status mark_protected(const struct tailvolt_system *system,
+                                           struct tv_protection *protection) {
   size_t ways = 2 * (size_t)system->conductor_count + 1;
   bool *done = calloc(ways, sizeof *done);
   int *todo = calloc(ways, sizeof *todo);
@@ -154,14 +155,16 @@ static enum tailvolt_status mark_protected(const struct tailvolt_system *system,
   while (todo_count > 0) {
     int way = todo[--todo_count];
     const struct tailvolt_conductor *fuse = &system->conductors[way / 2];
-    todo_count = spread(system, way % 2 == 0 ? fuse->to : fuse->from, way / 2, protection, done, todo, todo_count);
+    todo_count =
+        spread(system, way % 2 == 0 ? fuse->to : fuse->from, way / 2, protection, done, todo, todo_count);
   }
   free(done);
   free(todo);
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_protection_create(const struct tailvolt_system *system, struct tv_protection *protection) {
+enum tailvolt_status tv_protection_create(const struct tailvolt_system *system,
+                                          struct tv_protection *protection) {
   memset(protection, 0, sizeof *protection);
   size_t points = (size_t)system->point_count + 1;
   size_t conductors = (size_t)system->conductor_count + 1;

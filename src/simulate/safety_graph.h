@@ -10,10 +10,10 @@ enum tv_weight { TV_BY_LENGTH, TV_BY_RESISTANCE };
 
 /* Shortest ways from one point. Edge k below conductor_count is a conductor, above it an isolator. */
 struct tv_reach {
-  double *far;    /* [point] metres of cable or ohms; INFINITY = not reached */
-  int *edge;      /* [point] edge by which it was reached; -1 at the start */
-  int *previous;  /* [point] point before it */
-  bool *settled;  /* [point] */
+  double *far;   /* [point] metres of cable or ohms; INFINITY = not reached */
+  int *edge;     /* [point] edge by which it was reached; -1 at the start */
+  int *previous; /* [point] point before it */
+  bool *settled; /* [point] */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_reach_create(const struct tailvolt_system *system,
@@ -29,10 +29,10 @@ bool tv_is_cable(const struct tailvolt_conductor *conductor);
 
 /* What the fuses of a system protect, seen from all batteries. */
 struct tv_protection {
-  struct tv_reach reach;    /* scratch */
-  bool *positive, *ground;  /* [point] side */
-  bool *unfused;            /* [conductor] cable with no fuse between it and some battery */
-  bool *by;                 /* [fuse conductor * conductor_count + cable]: last fuse before the cable */
+  struct tv_reach reach;   /* scratch */
+  bool *positive, *ground; /* [point] side */
+  bool *unfused;           /* [conductor] cable with no fuse between it and some battery */
+  bool *by;                /* [fuse conductor * conductor_count + cable]: last fuse before the cable */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_protection_create(const struct tailvolt_system *system,

@@ -1,5 +1,5 @@
-/* Safety rules of the other parts: ground as strong as the feed, heat and watts of a run, amplifiers' own fuses, and the
- * hazards that batteries, capacitors, isolators and charging bring with them. */
+/* Safety rules of the other parts: ground as strong as the feed, heat and watts of a run, amplifiers' own
+ * fuses, and the hazards that batteries, capacitors, isolators and charging bring with them. */
 #include <math.h>
 #include <string.h>
 
@@ -7,15 +7,15 @@
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
 
-/* Ground may have this much more resistance per metre than the feed before it counts as thinner: sizes of the metric
- * and the AWG series differ by a few per cent. */
+/* Ground may have this much more resistance per metre than the feed before it counts as thinner: sizes of the
+ * metric and the AWG series differ by a few per cent. */
 static const double THINNER_RATIO = 1.1;
 /* Rested voltage of an empty lead-acid battery, for the worst inrush (batteries' table, flooded and AGM). */
 static const double EMPTY_V = 11.9;
 /* Current a fuse carries for ever: the 110 % gate of ISO 8820-3. */
 static const double FUSE_FOREVER_FRAC = 1.1;
-/* Share of its rating that a fuse element itself drops at most, V: a fuse warms its holder by design, and only what
- * the holder adds speaks of bad contacts (makers' data sheets of bolt-down fuses, from memory). */
+/* Share of its rating that a fuse element itself drops at most, V: a fuse warms its holder by design, and
+ * only what the holder adds speaks of bad contacts (makers' data sheets of bolt-down fuses, from memory). */
 static const double ELEMENT_DROP_V = 0.09;
 /* A relay's contacts and the fuses beside it bear an inrush this short (judgement). */
 static const double INRUSH_S = 1.0;
@@ -25,8 +25,8 @@ static double ohm_per_m(const struct tailvolt_conductor *cable) {
 }
 
 /* Thinnest cable on the way the last walk took to a point; NULL where there is none. */
-static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system, const struct tv_reach *reach,
-                                                 int point) {
+static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system,
+                                                 const struct tv_reach *reach, int point) {
   const struct tailvolt_conductor *found = NULL;
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
     if (reach->edge[p] >= system->conductor_count) {
@@ -56,10 +56,11 @@ static void check_ground(struct tv_safety_job *job, const struct tailvolt_amplif
     const struct tailvolt_conductor *ground = thinnest(system, reach, amplifier->negative);
     if (ground != NULL && ohm_per_m(ground) > THINNER_RATIO * ohm_per_m(feed)) {
       char ground_size[40], feed_size[40];
-      tv_find(job, TV_CAUTION, tv_conductor_word(ground->kind), ground->name,
-              "%s %s (%s) on the ground side is thinner than the feed of amplifier %s (%s): make it as strong",
-              tv_conductor_word(ground->kind), ground->name, tv_cable_size(ground, ground_size), amplifier->name,
-              tv_cable_size(feed, feed_size));
+      tv_find(
+          job, TV_CAUTION, tv_conductor_word(ground->kind), ground->name,
+          "%s %s (%s) on the ground side is thinner than the feed of amplifier %s (%s): make it as strong",
+          tv_conductor_word(ground->kind), ground->name, tv_cable_size(ground, ground_size), amplifier->name,
+          tv_cable_size(feed, feed_size));
     }
     return;
   }
@@ -75,9 +76,11 @@ void tv_rules_ground(struct tv_safety_job *job) {
     if (tv_is_cable(c) && c->material == TAILVOLT_CLAD_ALUMINIUM) {
       char size[40];
       tv_find(job, TV_CAUTION, tv_conductor_word(c->kind), c->name,
-              "%s %s (%s) is clad aluminium: counts as copper 2 sizes thinner, %.0f A at most; crimp, do not solder, "
+              "%s %s (%s) is clad aluminium: counts as copper 2 sizes thinner, %.0f A at most; crimp, do not "
+              "solder, "
               "keep dry",
-              tv_conductor_word(c->kind), c->name, tv_cable_size(c, size), tv_ampacity_with(job->limits, system, c));
+              tv_conductor_word(c->kind), c->name, tv_cable_size(c, size),
+              tv_ampacity_with(job->limits, system, c));
     }
   }
 }
@@ -101,21 +104,23 @@ static void check_temperature(struct tv_safety_job *job, const struct tailvolt_c
     return;
   }
   if (isinf(hottest_c)) {
-    tv_find(job, TV_FAILS, word, row->name, "%s %s runs away at %.0f A: no end temperature (insulation for %.0f C)",
-            word, row->name, row->rms_a, limit_c);
+    tv_find(job, TV_FAILS, word, row->name,
+            "%s %s runs away at %.0f A: no end temperature (insulation for %.0f C)", word, row->name,
+            row->rms_a, limit_c);
   } else if (hottest_c > limit_c) {
-    tv_find(job, TV_FAILS, word, row->name, "%s %s comes to %.0f C at %.0f A, above its insulation's %.0f C", word,
-            row->name, hottest_c, row->rms_a, limit_c);
+    tv_find(job, TV_FAILS, word, row->name, "%s %s comes to %.0f C at %.0f A, above its insulation's %.0f C",
+            word, row->name, hottest_c, row->rms_a, limit_c);
   } else if (hottest_c > limit_c - job->limits->near_limit_k) {
     tv_find(job, TV_MARGINAL, word, row->name,
-            "%s %s comes to %.0f C at %.0f A, within %.0f K of its insulation's %.0f C", word, row->name, hottest_c,
-            row->rms_a, job->limits->near_limit_k, limit_c);
+            "%s %s comes to %.0f C at %.0f A, within %.0f K of its insulation's %.0f C", word, row->name,
+            hottest_c, row->rms_a, job->limits->near_limit_k, limit_c);
   }
 }
 
 /* Sheet metal spreads its heat: the shell of the body is no joint that burns. */
 static bool is_sheet_metal(const struct tailvolt_conductor_result *row) {
-  return strstr(row->name, "shell") != NULL || strstr(row->name, "chassis") != NULL || strcmp(row->name, "body") == 0;
+  return strstr(row->name, "shell") != NULL || strstr(row->name, "chassis") != NULL ||
+         strcmp(row->name, "body") == 0;
 }
 
 static void check_watts(struct tv_safety_job *job, const struct tailvolt_conductor_result *row) {
@@ -132,12 +137,12 @@ static void check_watts(struct tv_safety_job *job, const struct tailvolt_conduct
   }
   if (watts_w > job->limits->joint_fail_w) {
     tv_find(job, TV_FAILS, tv_conductor_word(row->kind), row->name,
-            "%s %s turns %.1f W into heat at %.0f A (at most %.0f W): clean and tighten it", what, row->name, watts_w,
-            row->rms_a, job->limits->joint_fail_w);
+            "%s %s turns %.1f W into heat at %.0f A (at most %.0f W): clean and tighten it", what, row->name,
+            watts_w, row->rms_a, job->limits->joint_fail_w);
   } else if (watts_w > job->limits->joint_caution_w) {
     tv_find(job, TV_CAUTION, tv_conductor_word(row->kind), row->name,
-            "%s %s turns %.1f W into heat at %.0f A: above %.0f W look at it", what, row->name, watts_w, row->rms_a,
-            job->limits->joint_caution_w);
+            "%s %s turns %.1f W into heat at %.0f A: above %.0f W look at it", what, row->name, watts_w,
+            row->rms_a, job->limits->joint_caution_w);
   }
 }
 
@@ -152,8 +157,9 @@ static void check_fuse_load(struct tv_safety_job *job, const struct tailvolt_fus
   }
   double most_a = tv_fuse_continuous_a(row->rating_a, air_c);
   if (row->opens) {
-    tv_find(job, TV_FAILS, "fuse", row->name, "fuse %s %.0f A opens at %.1f s: %.0f A effective, %.0f A at the peak",
-            row->name, row->rating_a, row->opens_time_s, row->rms_a, row->peak_a);
+    tv_find(job, TV_FAILS, "fuse", row->name,
+            "fuse %s %.0f A opens at %.1f s: %.0f A effective, %.0f A at the peak", row->name, row->rating_a,
+            row->opens_time_s, row->rms_a, row->peak_a);
     return;
   }
   if (row->rms_a > most_a) {
@@ -163,7 +169,8 @@ static void check_fuse_load(struct tv_safety_job *job, const struct tailvolt_fus
   }
   if (row->may_open) {
     tv_find(job, TV_CAUTION, "fuse", row->name,
-            "fuse %s %.0f A may open: a quick one of its kind would have, at %.0f A effective and %.0f A at the peak",
+            "fuse %s %.0f A may open: a quick one of its kind would have, at %.0f A effective and %.0f A at "
+            "the peak",
             row->name, row->rating_a, row->rms_a, row->peak_a);
   }
 }
@@ -193,7 +200,8 @@ void tv_rules_amplifiers(struct tv_safety_job *job) {
     double passes_a = FUSE_FOREVER_FRAC * a->fuses_a;
     if (needed_a > passes_a) {
       tv_find(job, TV_CAUTION, "amplifier", a->name,
-              "amplifier %s: %.0f W would take %.0f A, its own fuses of %.0f A never pass that: about %.0f W at most",
+              "amplifier %s: %.0f W would take %.0f A, its own fuses of %.0f A never pass that: about %.0f W "
+              "at most",
               a->name, a->rated_w, needed_a, a->fuses_a, a->rated_w * passes_a / needed_a);
     }
   }
@@ -201,11 +209,16 @@ void tv_rules_amplifiers(struct tv_safety_job *job) {
 
 static const char *kind_word(enum tailvolt_battery_kind kind) {
   switch (kind) {
-    case TAILVOLT_EFB: return "EFB";
-    case TAILVOLT_AGM: return "AGM";
-    case TAILVOLT_GEL: return "gel";
-    case TAILVOLT_LITHIUM_IRON: return "lithium-iron";
-    case TAILVOLT_FLOODED: break;
+  case TAILVOLT_EFB:
+    return "EFB";
+  case TAILVOLT_AGM:
+    return "AGM";
+  case TAILVOLT_GEL:
+    return "gel";
+  case TAILVOLT_LITHIUM_IRON:
+    return "lithium-iron";
+  case TAILVOLT_FLOODED:
+    break;
   }
   return "flooded";
 }
@@ -233,12 +246,13 @@ static void check_batteries(struct tv_safety_job *job) {
     const struct tailvolt_battery *battery = &system->batteries[b];
     if (battery->kind == TAILVOLT_LITHIUM_IRON) {
       tv_find(job, TV_CAUTION, "battery", battery->name,
-              "battery %s is lithium-iron: no charging below 0 C, not under the bonnet, its protection may drop out%s",
+              "battery %s is lithium-iron: no charging below 0 C, not under the bonnet, its protection may "
+              "drop out%s",
               battery->name, has_converter(system) ? "" : "; charge it through a converter");
       if (system->alternator.present && highest_set_point_v(system) > job->limits->lithium_v) {
         tv_find(job, TV_CAUTION, "battery", battery->name,
-                "battery %s: the alternator's %.1f V is above the %.1f V that lithium-iron cells bear", battery->name,
-                highest_set_point_v(system), job->limits->lithium_v);
+                "battery %s: the alternator's %.1f V is above the %.1f V that lithium-iron cells bear",
+                battery->name, highest_set_point_v(system), job->limits->lithium_v);
       }
     }
     if (b > 0) {
@@ -255,13 +269,15 @@ static void check_capacitors(struct tv_safety_job *job) {
   for (int k = 0; k < system->capacitor_count; k++) {
     const struct tailvolt_capacitor *c = &system->capacitors[k];
     tv_find(job, TV_CAUTION, "capacitor", c->name,
-            "capacitor %s (%.3g F): pre-charge it through a resistor or lamp before connecting, discharge it before "
+            "capacitor %s (%.3g F): pre-charge it through a resistor or lamp before connecting, discharge it "
+            "before "
             "work; cells in series need balancing",
             c->name, c->capacitance_f);
     double highest_v = system->alternator.present ? highest_set_point_v(system) : 12.9;
     if (!isnan(c->rated_v) && c->rated_v < highest_v) {
-      tv_find(job, TV_FAILS, "capacitor", c->name, "capacitor %s is rated %.1f V, below the charging voltage of %.1f V",
-              c->name, c->rated_v, highest_v);
+      tv_find(job, TV_FAILS, "capacitor", c->name,
+              "capacitor %s is rated %.1f V, below the charging voltage of %.1f V", c->name, c->rated_v,
+              highest_v);
     }
   }
 }
@@ -291,8 +307,8 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
   double inrush_a = (from_v - EMPTY_V) / loop_ohm;
   if (!isnan(relay->rating_a) && inrush_a > relay->rating_a) {
     tv_find(job, TV_MARGINAL, "isolator", relay->name,
-            "isolator %s may have to close onto %.0f A when battery %s is empty, above its %.0f A", relay->name,
-            inrush_a, b->name, relay->rating_a);
+            "isolator %s may have to close onto %.0f A when battery %s is empty, above its %.0f A",
+            relay->name, inrush_a, b->name, relay->rating_a);
   }
   for (int p = b->positive; reach->previous[p] >= 0; p = reach->previous[p]) {
     int edge = reach->edge[p];
@@ -300,8 +316,8 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
     if (c != NULL && c->kind == TAILVOLT_FUSE &&
         tv_fuse_quickest_s(c->fuse_kind, inrush_a / c->rating_a) < INRUSH_S) {
       tv_find(job, TV_CAUTION, "fuse", c->name,
-              "fuse %s %.0f A may open when isolator %s joins an empty battery %s: up to %.0f A", c->name, c->rating_a,
-              relay->name, b->name, inrush_a);
+              "fuse %s %.0f A may open when isolator %s joins an empty battery %s: up to %.0f A", c->name,
+              c->rating_a, relay->name, b->name, inrush_a);
     }
   }
 }
@@ -323,8 +339,9 @@ static void check_isolators(struct tv_safety_job *job) {
     const struct tailvolt_isolator *i = &system->isolators[k];
     if (i->kind == TAILVOLT_CONVERTER) {
       if (i->output_v > job->limits->post_v) {
-        tv_find(job, TV_CAUTION, "isolator", i->name, "isolator %s gives %.1f V: above %.1f V lamps and electronics suffer",
-                i->name, i->output_v, job->limits->post_v);
+        tv_find(job, TV_CAUTION, "isolator", i->name,
+                "isolator %s gives %.1f V: above %.1f V lamps and electronics suffer", i->name, i->output_v,
+                job->limits->post_v);
       }
       continue;
     }
@@ -367,13 +384,15 @@ static void check_sensor(struct tv_safety_job *job) {
     if (a->negative == post || (tv_reached(reach, a->negative) && factory >= 0 && edge != factory)) {
       found = true;
       tv_find(job, TV_CAUTION, "amplifier", a->name,
-              "amplifier %s is earthed at the battery's post and bypasses the battery sensor: earth it to the body",
+              "amplifier %s is earthed at the battery's post and bypasses the battery sensor: earth it to "
+              "the body",
               a->name);
     }
   }
   if (!found) {
-    tv_find(job, TV_CAUTION, "vehicle", "",
-            "the car has a battery sensor: every ground goes to the body, none to the battery's negative post");
+    tv_find(
+        job, TV_CAUTION, "vehicle", "",
+        "the car has a battery sensor: every ground goes to the body, none to the battery's negative post");
   }
 }
 
@@ -381,17 +400,20 @@ static void check_charging(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   if (system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER) {
     tv_find(job, TV_CAUTION, "vehicle", "",
-            "computer-controlled charging lets the set point swing from 12.4 to 15.0 V: try both ends in the profile");
+            "computer-controlled charging lets the set point swing from 12.4 to 15.0 V: try both ends in the "
+            "profile");
   }
   if (system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER) {
     tv_find(job, TV_CAUTION, "vehicle", "",
-            "hybrid: the 12 V converter's limit is all there is; do not touch orange cable, it may carry hundreds of "
+            "hybrid: the 12 V converter's limit is all there is; do not touch orange cable, it may carry "
+            "hundreds of "
             "volts");
   }
   if (system->alternator.present && highest_set_point_v(system) > job->limits->post_v) {
-    tv_find(job, TV_CAUTION, "alternator", "",
-            "alternator: a set point of %.1f V puts the posts above %.1f V, where lamps and electronics suffer",
-            highest_set_point_v(system), job->limits->post_v);
+    tv_find(
+        job, TV_CAUTION, "alternator", "",
+        "alternator: a set point of %.1f V puts the posts above %.1f V, where lamps and electronics suffer",
+        highest_set_point_v(system), job->limits->post_v);
   }
 }
 

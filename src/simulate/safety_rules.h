@@ -30,15 +30,16 @@ double tv_air_with(const struct tv_safety_limits *limits, const struct tailvolt_
                    const struct tailvolt_conductor *conductor);
 double tv_ampacity_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
                         const struct tailvolt_conductor *cable);
-/* Resistance of a battery fit to judge a short circuit: what is stated, else from the cold cranking current and the
- * voltage its standard holds it at (EN 7.5 V, SAE 7.2 V, DIN 9 V). */
+/* Resistance of a battery fit to judge a short circuit: what is stated, else from the cold cranking current
+ * and the voltage its standard holds it at (EN 7.5 V, SAE 7.2 V, DIN 9 V). */
 double tv_battery_short_ohm(const struct tailvolt_battery *battery);
 
-void tv_rules_battery_cables(struct tv_safety_job *job);  /* unfused cables, distance of the main fuse */
-void tv_rules_fuse_ratings(struct tv_safety_job *job);    /* fuse against cable, ground leads, breaking capacity */
-void tv_rules_ground(struct tv_safety_job *job);          /* ground as strong as the feed, clad aluminium */
-void tv_rules_result(struct tv_safety_job *job);          /* temperatures, watts, load of the fuses */
+void tv_rules_battery_cables(struct tv_safety_job *job); /* unfused cables, distance of the main fuse */
+void tv_rules_fuse_ratings(
+    struct tv_safety_job *job);                  /* fuse against cable, ground leads, breaking capacity */
+void tv_rules_ground(struct tv_safety_job *job); /* ground as strong as the feed, clad aluminium */
+void tv_rules_result(struct tv_safety_job *job); /* temperatures, watts, load of the fuses */
 void tv_rules_amplifiers(struct tv_safety_job *job);
-void tv_rules_hazards(struct tv_safety_job *job);         /* batteries, capacitors, isolators, charging */
+void tv_rules_hazards(struct tv_safety_job *job); /* batteries, capacitors, isolators, charging */
 
 #endif

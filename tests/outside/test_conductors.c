@@ -33,23 +33,29 @@ static struct tailvolt_conductor metric_cable(double mm2, double length_m) {
 /* ASTM B258, d = 0.127 mm 92^((36-n)/39), solid copper of 100 % IACS at 20 C; resistances computed from it */
 static void test_awg_law(void **state) {
   (void)state;
-  static const struct { int awg; double solid_mohm_per_m; } rows[] = {
-      {8, 2.0609}, {6, 1.2961}, {4, 0.8152}, {2, 0.5127}, {1, 0.4066}, {0, 0.3224}, {-1, 0.2557}, {-3, 0.1608}};
+  static const struct {
+    int awg;
+    double solid_mohm_per_m;
+  } rows[] = {{8, 2.0609}, {6, 1.2961}, {4, 0.8152},  {2, 0.5127},
+              {1, 0.4066}, {0, 0.3224}, {-1, 0.2557}, {-3, 0.1608}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = awg_cable(rows[k].awg, 1.0);
     assert_near_rel(c.resistance_ohm, 1.02e-3 * rows[k].solid_mohm_per_m, 2e-4);
   }
   /* three gauges thinner is about half the metal (a rule of the gauge law: 92^(6/39) = 2.005) */
-  assert_near_rel(awg_cable(7, 1.0).resistance_ohm / awg_cable(4, 1.0).resistance_ohm, pow(92.0, 6.0 / 39.0), 1e-12);
+  assert_near_rel(awg_cable(7, 1.0).resistance_ohm / awg_cable(4, 1.0).resistance_ohm, pow(92.0, 6.0 / 39.0),
+                  1e-12);
 }
 
-/* NEC chapter 9 table 8, stranded uncoated copper, ohm per 1000 ft AT 75 C; 14, 12, 10 AWG and 3/0 are values from
- * memory. The table is hot: our 20 C values are warmed up first. */
+/* NEC chapter 9 table 8, stranded uncoated copper, ohm per 1000 ft AT 75 C; 14, 12, 10 AWG and 3/0 are values
+ * from memory. The table is hot: our 20 C values are warmed up first. */
 static void test_nec_table_is_met_at_75_c(void **state) {
   (void)state;
-  static const struct { int awg; double ohm_per_kft; } rows[] = {
-      {14, 3.14}, {12, 1.98}, {10, 1.24}, {8, 0.778}, {6, 0.491}, {4, 0.308},
-      {2, 0.194}, {1, 0.154}, {0, 0.122}, {-1, 0.0967}, {-2, 0.0766}, {-3, 0.0608}};
+  static const struct {
+    int awg;
+    double ohm_per_kft;
+  } rows[] = {{14, 3.14}, {12, 1.98}, {10, 1.24}, {8, 0.778},   {6, 0.491},   {4, 0.308},
+              {2, 0.194}, {1, 0.154}, {0, 0.122}, {-1, 0.0967}, {-2, 0.0766}, {-3, 0.0608}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = awg_cable(rows[k].awg, 304.8);
     assert_near_rel(tv_conductor_resistance_ohm(&c, 75.0), rows[k].ohm_per_kft, 0.012);
@@ -58,13 +64,15 @@ static void test_nec_table_is_met_at_75_c(void **state) {
   }
 }
 
-/* ISO 6722 (as DIN ISO 6722 part 3), greatest resistance at 20 C and outer diameter; 0.5 and 0.75 from memory */
+/* ISO 6722 (as DIN ISO 6722 part 3), greatest resistance at 20 C and outer diameter; 0.5 and 0.75 from memory
+ */
 static void test_iso_6722_table(void **state) {
   (void)state;
-  static const struct { double mm2, mohm_per_m, outer_mm; } rows[] = {
-      {1, 18.5, 2.7},   {1.5, 12.7, 3.0},   {2.5, 7.6, 3.6},    {4, 4.71, 4.4},     {6, 3.14, 5.0},
-      {10, 1.82, 6.5},  {16, 1.16, 8.3},    {25, 0.743, 10.4},  {35, 0.527, 11.6},  {50, 0.368, 13.5},
-      {70, 0.259, 15.5}, {95, 0.196, 18.0}, {120, 0.153, 19.7}, {0.5, 37.1, 2.3},   {0.75, 24.7, 2.5}};
+  static const struct {
+    double mm2, mohm_per_m, outer_mm;
+  } rows[] = {{1, 18.5, 2.7},    {1.5, 12.7, 3.0},  {2.5, 7.6, 3.6},    {4, 4.71, 4.4},    {6, 3.14, 5.0},
+              {10, 1.82, 6.5},   {16, 1.16, 8.3},   {25, 0.743, 10.4},  {35, 0.527, 11.6}, {50, 0.368, 13.5},
+              {70, 0.259, 15.5}, {95, 0.196, 18.0}, {120, 0.153, 19.7}, {0.5, 37.1, 2.3},  {0.75, 24.7, 2.5}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = metric_cable(rows[k].mm2, 1.0);
     assert_near_rel(c.resistance_ohm, 1e-3 * rows[k].mohm_per_m, 1e-9);
@@ -75,13 +83,16 @@ static void test_iso_6722_table(void **state) {
   }
 }
 
-/* IEC 60228 class 5 plain copper allows 3 to 6 % more than ISO 6722; class 2 aluminium against our resistivity ratio */
+/* IEC 60228 class 5 plain copper allows 3 to 6 % more than ISO 6722; class 2 aluminium against our
+ * resistivity ratio */
 static void test_iec_60228(void **state) {
   (void)state;
-  static const struct { double mm2, class5, tinned, aluminium; } rows[] = {
-      {10, 1.91, 1.95, 3.08},     {16, 1.21, 1.24, 1.91},     {25, 0.780, 0.795, 1.20}, {35, 0.554, 0.565, 0.868},
-      {50, 0.386, 0.393, 0.641},  {70, 0.272, 0.277, 0.443},  {2.5, 7.98, 8.21, 0},     {4, 4.95, 5.09, 0},
-      {6, 3.30, 3.39, 0},         {0.5, 39.0, 40.1, 0},       {1, 19.5, 20.0, 0},       {120, 0.161, 0.164, 0.253}};
+  static const struct {
+    double mm2, class5, tinned, aluminium;
+  } rows[] = {{10, 1.91, 1.95, 3.08},    {16, 1.21, 1.24, 1.91},    {25, 0.780, 0.795, 1.20},
+              {35, 0.554, 0.565, 0.868}, {50, 0.386, 0.393, 0.641}, {70, 0.272, 0.277, 0.443},
+              {2.5, 7.98, 8.21, 0},      {4, 4.95, 5.09, 0},        {6, 3.30, 3.39, 0},
+              {0.5, 39.0, 40.1, 0},      {1, 19.5, 20.0, 0},        {120, 0.161, 0.164, 0.253}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tv_section plain, tinned, aluminium;
     assert_true(tv_section_from_mm2(rows[k].mm2, TAILVOLT_COPPER, &plain));
@@ -96,11 +107,13 @@ static void test_iec_60228(void **state) {
   }
 }
 
-/* IEC 60228 factors to 20 C are 1/(1 + 0.004 (T - 20)) rounded; ours is 0.00393, so half a per cent apart at most */
+/* IEC 60228 factors to 20 C are 1/(1 + 0.004 (T - 20)) rounded; ours is 0.00393, so half a per cent apart at
+ * most */
 static void test_iec_temperature_factors(void **state) {
   (void)state;
-  static const struct { double t_c, factor; } rows[] = {
-      {25, 0.980}, {40, 0.926}, {60, 0.862}, {80, 0.806}, {100, 0.758}};
+  static const struct {
+    double t_c, factor;
+  } rows[] = {{25, 0.980}, {40, 0.926}, {60, 0.862}, {80, 0.806}, {100, 0.758}};
   struct tailvolt_conductor c = awg_cable(4, 1.0);
   for (size_t k = 0; k < COUNT(rows); k++) {
     assert_near_rel(c.resistance_ohm / tv_conductor_resistance_ohm(&c, rows[k].t_c), rows[k].factor, 0.005);
@@ -111,8 +124,8 @@ static void test_iec_temperature_factors(void **state) {
   assert_near(tv_conductor_resistance_ohm(&c, 105.0) / c.resistance_ohm, 1.33405, 5e-5);
 }
 
-/* ASTM B566 class of 10 % copper: 62.9 % IACS, so 4 AWG clad aluminium equals 6 AWG copper (FAA AC 43.13-1B gives
- * the same rule of two gauges for aluminium) */
+/* ASTM B566 class of 10 % copper: 62.9 % IACS, so 4 AWG clad aluminium equals 6 AWG copper (FAA AC 43.13-1B
+ * gives the same rule of two gauges for aluminium) */
 static void test_clad_aluminium_is_two_gauges_thinner(void **state) {
   (void)state;
   struct tv_section clad, copper;
@@ -151,7 +164,10 @@ static void test_steady_temperatures(void **state) {
 /* 33 CFR 183.425 table 5, 30 C air, 105 C insulation; 6 AWG and 1 AWG from memory of the same table */
 static void test_33_cfr_ampacities(void **state) {
   (void)state;
-  static const struct { int awg; double a; } rows[] = {{8, 80}, {6, 120}, {4, 160}, {2, 210}, {1, 245}, {0, 285}};
+  static const struct {
+    int awg;
+    double a;
+  } rows[] = {{8, 80}, {6, 120}, {4, 160}, {2, 210}, {1, 245}, {0, 285}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = awg_cable(rows[k].awg, 1.0);
     assert_near_rel(tv_conductor_ampacity_a(&c, 105.0, 30.0), rows[k].a, 0.10);
@@ -161,7 +177,10 @@ static void test_33_cfr_ampacities(void **state) {
     assert_near(ratio, 0.85, 0.01);
   }
   /* 75 C column of the same table */
-  static const struct { int awg; double a; } rows75[] = {{8, 65}, {4, 125}, {2, 170}, {0, 230}};
+  static const struct {
+    int awg;
+    double a;
+  } rows75[] = {{8, 65}, {4, 125}, {2, 170}, {0, 230}};
   for (size_t k = 0; k < COUNT(rows75); k++) {
     struct tailvolt_conductor c = awg_cable(rows75[k].awg, 1.0);
     assert_near_rel(tv_conductor_ampacity_a(&c, 75.0, 30.0), rows75[k].a, 0.10);
@@ -171,21 +190,25 @@ static void test_33_cfr_ampacities(void **state) {
 /* NEC table 310.17, one conductor in free air of 30 C, 90 C insulation: values from memory */
 static void test_nec_free_air(void **state) {
   (void)state;
-  static const struct { int awg; double a; } rows[] = {{8, 80}, {6, 105}, {4, 140}, {2, 190}, {1, 220}, {0, 260}};
+  static const struct {
+    int awg;
+    double a;
+  } rows[] = {{8, 80}, {6, 105}, {4, 140}, {2, 190}, {1, 220}, {0, 260}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = awg_cable(rows[k].awg, 1.0);
     assert_near_rel(tv_conductor_ampacity_a(&c, 90.0, 30.0), rows[k].a, 0.10);
   }
 }
 
-/* Currents of metric vehicle cable after DIN VDE 0298-4 (70 C PVC) at 30 and 50 C. The table's own surface coefficient
- * falls from 14.2 (10 mm2) to 8.8 W/(m2 K) (120 mm2); the model takes 12 throughout, so the ratio of currents must be
- * the square root of 12 over the table's. */
+/* Currents of metric vehicle cable after DIN VDE 0298-4 (70 C PVC) at 30 and 50 C. The table's own surface
+ * coefficient falls from 14.2 (10 mm2) to 8.8 W/(m2 K) (120 mm2); the model takes 12 throughout, so the ratio
+ * of currents must be the square root of 12 over the table's. */
 static void test_vde_currents_within_the_stated_spread(void **state) {
   (void)state;
-  static const struct { double mm2, a30, a50, u; } rows[] = {
-      {10, 73, 51.8, 14.2}, {16, 98, 69.6, 12.8}, {25, 129, 91.6, 11.3}, {35, 158, 112, 10.8},
-      {50, 198, 140, 10.2}, {70, 245, 174, 9.5},  {120, 344, 244, 8.8}};
+  static const struct {
+    double mm2, a30, a50, u;
+  } rows[] = {{10, 73, 51.8, 14.2}, {16, 98, 69.6, 12.8}, {25, 129, 91.6, 11.3}, {35, 158, 112, 10.8},
+              {50, 198, 140, 10.2}, {70, 245, 174, 9.5},  {120, 344, 244, 8.8}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     struct tailvolt_conductor c = metric_cable(rows[k].mm2, 1.0);
     double spread = sqrt(12.0 / rows[k].u);
@@ -215,19 +238,21 @@ static void test_time_constants(void **state) {
 /* IEC 60364-5-54 and 4-43: k of copper and aluminium; the standard's rounded figures */
 static void test_adiabatic_k(void **state) {
   (void)state;
-  static const struct { enum tailvolt_material material; double start_c, end_c, k, tolerance; } rows[] = {
-      {TAILVOLT_COPPER, 70, 160, 115, 0.5},   {TAILVOLT_COPPER, 90, 160, 100, 0.5},
-      {TAILVOLT_COPPER, 90, 250, 143, 0.5},   {TAILVOLT_COPPER, 30, 160, 142.7, 0.06},
-      {TAILVOLT_COPPER, 60, 160, 122.0, 0.06}, {TAILVOLT_COPPER, 105, 200, 112.1, 0.06},
-      {TAILVOLT_COPPER, 25, 250, 178.3, 0.06}, {TAILVOLT_ALUMINIUM, 70, 160, 76, 0.5},
-      {TAILVOLT_ALUMINIUM, 90, 160, 66, 0.5}, {TAILVOLT_ALUMINIUM, 90, 250, 94, 0.7},
-      {TAILVOLT_ALUMINIUM, 25, 250, 118.1, 0.1}};
+  static const struct {
+    enum tailvolt_material material;
+    double start_c, end_c, k, tolerance;
+  } rows[] = {{TAILVOLT_COPPER, 70, 160, 115, 0.5},     {TAILVOLT_COPPER, 90, 160, 100, 0.5},
+              {TAILVOLT_COPPER, 90, 250, 143, 0.5},     {TAILVOLT_COPPER, 30, 160, 142.7, 0.06},
+              {TAILVOLT_COPPER, 60, 160, 122.0, 0.06},  {TAILVOLT_COPPER, 105, 200, 112.1, 0.06},
+              {TAILVOLT_COPPER, 25, 250, 178.3, 0.06},  {TAILVOLT_ALUMINIUM, 70, 160, 76, 0.5},
+              {TAILVOLT_ALUMINIUM, 90, 160, 66, 0.5},   {TAILVOLT_ALUMINIUM, 90, 250, 94, 0.7},
+              {TAILVOLT_ALUMINIUM, 25, 250, 118.1, 0.1}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     assert_near(tv_material_adiabatic_k(rows[k].material, rows[k].start_c, rows[k].end_c), rows[k].k,
                 rows[k].tolerance);
   }
-  /* t = (k S / I)^2 with true areas: 16 mm2 1000 A 3.39 s, 1500 A 1.50 s; 25 mm2 1500 A 3.67 s; 4 AWG 1000 A 5.92 s,
-   * all with k = 115 */
+  /* t = (k S / I)^2 with true areas: 16 mm2 1000 A 3.39 s, 1500 A 1.50 s; 25 mm2 1500 A 3.67 s; 4 AWG 1000
+   * A 5.92 s, all with k = 115 */
   struct tailvolt_conductor c = metric_cable(16, 1.0);
   double to_k115 = pow(115.0 / tv_material_adiabatic_k(TAILVOLT_COPPER, 70.0, 160.0), 2.0);
   c.area_m2 = 16e-6;
@@ -239,8 +264,9 @@ static void test_adiabatic_k(void **state) {
   assert_near(to_k115 * tv_conductor_adiabatic_s(&c, 1000.0, 70.0, 160.0), 5.92, 0.005);
 }
 
-/* A chain worked by hand at 20 C: clamp 0.2 + holder with fuse 0.6 + 5 m 4 AWG 4.157 + screw 0.2 + 0.5 m 4 AWG 0.416 +
- * screw 0.2 + body joint 0.3 + body 0.7 + 0.4 m 6 AWG 0.529 + clamp 0.2 = 7.502 mohm; at 60 C the cables add 0.802. */
+/* A chain worked by hand at 20 C: clamp 0.2 + holder with fuse 0.6 + 5 m 4 AWG 4.157 + screw 0.2 + 0.5 m 4
+ * AWG 0.416 + screw 0.2 + body joint 0.3 + body 0.7 + 0.4 m 6 AWG 0.529 + clamp 0.2 = 7.502 mohm; at 60 C the
+ * cables add 0.802. */
 static void test_voltage_drop_chain(void **state) {
   (void)state;
   const struct tailvolt_conductor cables[] = {awg_cable(4, 5.0), awg_cable(4, 0.5), awg_cable(6, 0.4)};

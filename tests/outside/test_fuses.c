@@ -16,8 +16,8 @@ static void check_gates(enum tailvolt_fuse_kind kind, const struct gate_row *row
   }
 }
 
-/* ISO 8820-3 type C and F; 135 % from published data sheets, 160 and 200 % from one of them, the others values from
- * memory */
+/* ISO 8820-3 type C and F; 135 % from published data sheets, 160 and 200 % from one of them, the others
+ * values from memory */
 static void test_blade_gates(void **state) {
   (void)state;
   static const struct gate_row rows[] = {
@@ -48,10 +48,14 @@ static void test_bolt_down_gates(void **state) {
 /* Between the gates, straight on double logarithmic paper: worked by hand */
 static void test_between_the_gates(void **state) {
   (void)state;
-  static const struct { enum tailvolt_fuse_kind kind; double multiple, least_s, most_s; } rows[] = {
-      {TAILVOLT_BOLT_DOWN, 1.5, 33.3, 499},   {TAILVOLT_BOLT_DOWN, 2.5, 0.619, 9.68},
-      {TAILVOLT_BOLT_DOWN, 5.0, 0.145, 1.72}, {TAILVOLT_BLADE, 1.5, 0.379, 129},
-      {TAILVOLT_BLADE, 3.0, 0.0576, 0.943}};
+  static const struct {
+    enum tailvolt_fuse_kind kind;
+    double multiple, least_s, most_s;
+  } rows[] = {{TAILVOLT_BOLT_DOWN, 1.5, 33.3, 499},
+              {TAILVOLT_BOLT_DOWN, 2.5, 0.619, 9.68},
+              {TAILVOLT_BOLT_DOWN, 5.0, 0.145, 1.72},
+              {TAILVOLT_BLADE, 1.5, 0.379, 129},
+              {TAILVOLT_BLADE, 3.0, 0.0576, 0.943}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     assert_near_rel(tv_fuse_quickest_s(rows[k].kind, rows[k].multiple), rows[k].least_s, 0.005);
     assert_near_rel(tv_fuse_slowest_s(rows[k].kind, rows[k].multiple), rows[k].most_s, 0.005);
@@ -61,8 +65,9 @@ static void test_between_the_gates(void **state) {
   assert_near_rel(1e6 * tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 10.0), 3.6e5, 1e-9);
 }
 
-/* A fault at the end of 5 m of 16 mm2: 12.6 V over battery 4, cable 5 x 1.16, return 1 and joints 1 mohm = 1068 A.
- * Opening times and the greatest I2t of bolt-down fuses, worked by hand, against k2S2 of the cable (k = 115, PVC). */
+/* A fault at the end of 5 m of 16 mm2: 12.6 V over battery 4, cable 5 x 1.16, return 1 and joints 1 mohm =
+ * 1068 A. Opening times and the greatest I2t of bolt-down fuses, worked by hand, against k2S2 of the cable (k
+ * = 115, PVC). */
 static void test_coordination_with_16_mm2(void **state) {
   (void)state;
   struct tv_section section;
@@ -71,8 +76,13 @@ static void test_coordination_with_16_mm2(void **state) {
   assert_near(fault_a, 1068.0, 0.5);
   double withstands_a2s = 115.0 * 115.0 * 16.0 * 16.0;
   assert_near_rel(withstands_a2s, 3.386e6, 1e-3);
-  static const struct { double rating_a, least_s, most_s, most_a2s; int protects; } rows[] = {
-      {100, 0.03, 0.32, 3.6e5, 1}, {150, 0.07, 0.71, 8.1e5, 1}, {200, 0.13, 1.42, 1.6e6, 1}, {300, 0.29, 4.76, 5.4e6, 0}};
+  static const struct {
+    double rating_a, least_s, most_s, most_a2s;
+    int protects;
+  } rows[] = {{100, 0.03, 0.32, 3.6e5, 1},
+              {150, 0.07, 0.71, 8.1e5, 1},
+              {200, 0.13, 1.42, 1.6e6, 1},
+              {300, 0.29, 4.76, 5.4e6, 0}};
   for (size_t k = 0; k < COUNT(rows); k++) {
     double multiple = fault_a / rows[k].rating_a;
     double most_s = tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, multiple);
@@ -83,8 +93,8 @@ static void test_coordination_with_16_mm2(void **state) {
   }
 }
 
-/* 75 % of the rating (a published fuse handbook), 0.93 of it at 60 C (makers' sheets, from memory): 150 A carries
- * 104.6 A */
+/* 75 % of the rating (a published fuse handbook), 0.93 of it at 60 C (makers' sheets, from memory): 150 A
+ * carries 104.6 A */
 static void test_rerating(void **state) {
   (void)state;
   assert_near(tv_fuse_continuous_a(150.0, 60.0), 104.6, 0.05);
@@ -101,7 +111,8 @@ static void test_breaking_capacity(void **state) {
   assert_near(tv_fuse_breaking_capacity_a(TAILVOLT_BOLT_DOWN), 2000.0, 0.0);
 }
 
-/* Default 0.1 V at the rating with its holder; published drop of bolt-down fuses 60 to 110 mV without (from memory) */
+/* Default 0.1 V at the rating with its holder; published drop of bolt-down fuses 60 to 110 mV without (from
+ * memory) */
 static void test_resistance(void **state) {
   (void)state;
   assert_near_rel(tv_fuse_resistance_ohm(80.0), 1.25e-3, 1e-12);

@@ -125,7 +125,8 @@ static void test_step_may_be_cut_anywhere(void **state) {
   }
   assert_near(many_c, one_c, 1e-9);
   assert_near(tv_conductor_step_c(&c, 25.0, 3600.0, 40.0, 0.0), 25.0, 0.0);
-  assert_near(tv_conductor_step_c(&c, 25.0, 3600.0, 40.0, 1e6), tv_conductor_steady_c(&c, 3600.0, 40.0), 1e-9);
+  assert_near(tv_conductor_step_c(&c, 25.0, 3600.0, 40.0, 1e6), tv_conductor_steady_c(&c, 3600.0, 40.0),
+              1e-9);
   assert_near(tv_conductor_step_c(&c, 90.0, 0.0, 40.0, 1e6), 40.0, 1e-9); /* cools to the air */
 }
 
@@ -172,7 +173,8 @@ static void test_length_changes_no_temperature(void **state) {
   assert_true(tv_section_from_mm2(10.0, TAILVOLT_COPPER, &s));
   struct tailvolt_conductor brief = cable(&s, TAILVOLT_COPPER, 0.3);
   struct tailvolt_conductor lengthy = cable(&s, TAILVOLT_COPPER, 6.0);
-  assert_near(tv_conductor_steady_c(&brief, 2500.0, 30.0), tv_conductor_steady_c(&lengthy, 2500.0, 30.0), 1e-9);
+  assert_near(tv_conductor_steady_c(&brief, 2500.0, 30.0), tv_conductor_steady_c(&lengthy, 2500.0, 30.0),
+              1e-9);
   assert_near(tv_conductor_step_c(&brief, 30.0, 2500.0, 30.0, 60.0),
               tv_conductor_step_c(&lengthy, 30.0, 2500.0, 30.0, 60.0), 1e-9);
 }

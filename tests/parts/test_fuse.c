@@ -31,8 +31,8 @@ static void test_steady_current_opens_at_the_time_of_the_curves(void **state) {
   assert_true(isinf(opens_after_s(TAILVOLT_BLADE, 30.0, 36.0, 0.01, 3600.0, true)));
 }
 
-/* Beats of 1.8 In for 50 ms twice a second, mean square below In: no fuse opens. The raw current would have had
- * the quickest blade fuse open within seconds. */
+/* Beats of 1.8 In for 50 ms twice a second, mean square below In: no fuse opens. The raw current would have
+ * had the quickest blade fuse open within seconds. */
 static void test_bass_beats_do_not_blow(void **state) {
   (void)state;
   struct tv_fuse_state fuse;

@@ -1,0 +1,268 @@
+/* Safety of the other parts and of what a run did to them: each rule broken and kept. */
+#include "simulate/safety_car.h"
+
+#include "parts/cautions.h"
+
+struct outcome {
+  struct tailvolt_result result;
+  struct tailvolt_conductor_result conductors[FITTED];
+  struct tailvolt_fuse_result fuses[1];
+};
+
+static void make_outcome(const struct car *car, struct outcome *outcome) {
+  memset(outcome, 0, sizeof *outcome);
+  outcome->result.conductor_count = FITTED;
+  outcome->result.conductors = outcome->conductors;
+  outcome->result.fuse_count = 1;
+  outcome->result.fuses = outcome->fuses;
+  for (int k = 0; k < FITTED; k++) {
+    const struct tailvolt_conductor *c = &car->conductors[k];
+    struct tailvolt_conductor_result *row = &outcome->conductors[k];
+    bool cable = c->kind == TAILVOLT_CABLE || c->kind == TAILVOLT_STRAP;
+    strcpy(row->name, c->name);
+    row->kind = c->kind;
+    row->rms_a = 30.0;
+    row->loss_w = 900.0 * c->resistance_ohm;
+    row->end_c = cable ? 40.0 : (double)NAN;
+    row->steady_c = cable ? 45.0 : (double)NAN;
+    row->insulation_limit_c = cable ? 85.0 : (double)NAN;
+  }
+  strcpy(outcome->fuses[0].name, "main");
+  outcome->fuses[0].rating_a = 60.0;
+  outcome->fuses[0].rms_a = 30.0;
+  outcome->fuses[0].peak_a = 70.0;
+  outcome->fuses[0].opens_time_s = (double)NAN;
+}
+
+static void test_conductors_against_their_insulation(void **state) {
+  (void)state;
+  struct car car;
+  struct outcome o;
+  make_car(&car);
+  make_outcome(&car, &o);
+  expect_sound(&car, &o.result);
+  o.conductors[FEED].steady_c = 74.9;
+  expect_sound(&car, &o.result);
+  o.conductors[FEED].steady_c = 76.0;
+  expect_times(&car, &o.result, TV_MARGINAL,
+               "cable feed comes to 76 C at 30 A, within 10 K of its insulation's 85 C", 1);
+  o.conductors[FEED].steady_c = 91.0;
+  expect_times(&car, &o.result, TV_FAILS, "cable feed comes to 91 C at 30 A, above its insulation's 85 C", 1);
+  o.conductors[FEED].steady_c = 40.0;
+  o.conductors[FEED].end_c = 91.0;
+  expect_times(&car, &o.result, TV_FAILS, "cable feed comes to 91 C", 1);
+  o.conductors[FEED].steady_c = (double)INFINITY;
+  expect_times(&car, &o.result, TV_FAILS, "cable feed runs away", 1);
+}
+
+static void test_joints_and_fuse_holders_by_their_watts(void **state) {
+  (void)state;
+  struct car car;
+  struct outcome o;
+  make_car(&car);
+  make_outcome(&car, &o);
+  o.conductors[JOINT_STUD].loss_w = 2.9;
+  o.conductors[SHELL].loss_w = 20.0; /* sheet metal spreads its heat */
+  expect_times(&car, &o.result, TV_CAUTION, "into heat", 0);
+  o.conductors[JOINT_STUD].loss_w = 4.0;
+  expect_times(&car, &o.result, TV_CAUTION, "joint body stud turns 4.0 W into heat", 1);
+  o.conductors[JOINT_STUD].loss_w = 8.5;
+  expect_times(&car, &o.result, TV_FAILS, "joint body stud turns 8.5 W into heat at 30 A (at most 8 W)", 1);
+  /* a fuse heats by design: 150 A at its 75 % turns 8 W into heat with a good holder; a poor holder adds its
+   * own */
+  make_outcome(&car, &o);
+  o.conductors[FUSE].loss_w = 9.0;
+  expect_times(&car, &o.result, TV_CAUTION, "holder of fuse", 0);
+  car.conductors[FUSE].resistance_ohm = 5e-3;
+  o.conductors[FUSE].loss_w = 15.0;
+  expect_times(&car, &o.result, TV_FAILS, "holder of fuse main turns 10.5 W into heat", 1);
+}
+
+static void test_fuses_by_their_load(void **state) {
+  (void)state;
+  struct car car;
+  struct outcome o;
+  make_car(&car);
+  make_outcome(&car, &o);
+  o.fuses[0].rms_a = 44.9;
+  expect_sound(&car, &o.result);
+  o.fuses[0].rms_a = 46.0;
+  expect_times(&car, &o.result, TV_MARGINAL, "fuse main 60 A carries 46 A: 77 % of its rating, at most 45 A",
+               1);
+  /* hot air takes 7 % off at 60 C */
+  o.fuses[0].rms_a = 43.0;
+  expect_sound(&car, &o.result);
+  car.conductors[FUSE].place = TAILVOLT_ENGINE_BAY;
+  expect_times(&car, &o.result, TV_MARGINAL, "at most 42 A for hours in air of 60 C", 1);
+  o.fuses[0].rms_a = 30.0;
+  o.fuses[0].may_open = true;
+  expect_times(&car, &o.result, TV_CAUTION, "fuse main 60 A may open", 1);
+  o.fuses[0].opens = true;
+  o.fuses[0].opens_time_s = 252.0;
+  expect_times(&car, &o.result, TV_FAILS, "fuse main 60 A opens at 252.0 s", 1);
+}
+
+static void test_amplifier_that_claims_more_than_its_fuses(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  struct tailvolt_amplifier *a = &car.amplifiers[0];
+  a->rated_w = 800.0;
+  a->fuses_a = 80.0; /* needs 67.8 A */
+  expect_none(&car, "its own fuses");
+  a->rated_w = 2000.0;
+  expect(&car, TV_CAUTION,
+         "amplifier bass: 2000 W would take 169 A, its own fuses of 80 A never pass that: about 1039 W");
+}
+
+static void test_hazards_of_batteries(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  expect_none(&car, "in the cabin");
+  make_two_batteries(&car, true);
+  expect(&car, TV_CAUTION, "battery second (AGM) in the cabin: sealed");
+  car.batteries[1].kind = TAILVOLT_FLOODED;
+  expect(&car, TV_CAUTION, "battery second (flooded) in the cabin: only a sealed kind belongs there");
+  expect_none(&car, "lithium-iron");
+  car.batteries[1].kind = TAILVOLT_LITHIUM_IRON;
+  expect(&car, TV_CAUTION, "battery second is lithium-iron: no charging below 0 C");
+  expect(&car, TV_CAUTION, "charge it through a converter");
+  car.isolators[0].kind = TAILVOLT_CONVERTER;
+  expect_none(&car, "charge it through a converter");
+  car.system.alternator.set_point_v = 14.8;
+  expect(&car, TV_CAUTION, "the alternator's 14.8 V is above the 14.6 V that lithium-iron cells bear");
+}
+
+static void test_capacitors(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  expect_none(&car, "pre-charge");
+  car.system.capacitor_count = 1;
+  car.capacitors[0] = (struct tailvolt_capacitor){.name = "stiffener",
+                                                  .positive = PLUS,
+                                                  .negative = MINUS,
+                                                  .capacitance_f = 1.0,
+                                                  .esr_ohm = 2e-3,
+                                                  .rated_v = 16.0};
+  expect(&car, TV_CAUTION, "capacitor stiffener (1 F): pre-charge it");
+  expect_sound(&car, NULL);
+  car.capacitors[0].rated_v = 13.5;
+  expect(&car, TV_FAILS, "capacitor stiffener is rated 13.5 V, below the charging voltage of 14.3 V");
+}
+
+static void test_charging(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  expect_none(&car, "12.4 to 15.0 V");
+  expect_none(&car, "orange");
+  expect_none(&car, "puts the posts above");
+  car.system.vehicle.charging = TAILVOLT_CHARGING_COMPUTER;
+  expect(&car, TV_CAUTION, "12.4 to 15.0 V");
+  car.system.vehicle.charging = TAILVOLT_CHARGING_CONVERTER;
+  expect(&car, TV_CAUTION, "orange cable");
+  car.system.alternator.set_point_v = 15.2;
+  expect(&car, TV_CAUTION, "a set point of 15.2 V puts the posts above 15.0 V");
+  /* a moderate one comes above it in deep frost */
+  car.system.alternator.set_point_v = 14.8;
+  expect_none(&car, "puts the posts above");
+  car.system.vehicle.ambient_c = -10.0;
+  expect(&car, TV_CAUTION, "a set point of 15.2 V puts the posts above 15.0 V");
+}
+
+static void test_battery_sensor(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  expect_none(&car, "sensor");
+  car.system.vehicle.battery_sensor = true;
+  expect(&car, TV_CAUTION, "every ground goes to the body");
+  car.conductors[RETURN].to = GROUND;
+  expect(&car, TV_CAUTION, "amplifier bass is earthed at the battery's post and bypasses the battery sensor");
+  expect_none(&car, "every ground goes to the body");
+  car.amplifiers[0].negative = GROUND;
+  expect(&car, TV_CAUTION, "bypasses the battery sensor");
+}
+
+static void test_choosing_a_fuse(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  const struct tailvolt_conductor *feed = &car.conductors[FEED];
+  assert_near(tv_safety_fuse_for_cable(&car.system, feed, TAILVOLT_BOLT_DOWN, 20.0), 30.0, 0.0);
+  assert_near(tv_safety_fuse_for_cable(&car.system, feed, TAILVOLT_BOLT_DOWN, 40.0), 60.0, 0.0);
+  assert_true(
+      isnan(tv_safety_fuse_for_cable(&car.system, feed, TAILVOLT_BOLT_DOWN, 50.0))); /* needs 70 A: refused */
+}
+
+static void test_stricter_limits_can_be_set(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  struct tv_safety_limits limits = tv_safety_default_limits();
+  limits.fuse_distance_m = 0.18; /* 7 in, ABYC E-11 unsheathed: value from memory */
+  struct tv_finding_list list;
+  memset(&list, 0, sizeof list);
+  assert_int_equal(tv_safety_check_with(&limits, &car.system, NULL, &list), TAILVOLT_OK);
+  assert_int_equal(count_of(&list, TV_MARGINAL), 1);
+  assert_non_null(strstr(list.finding[0].text, "30 cm of cable from battery starter (at most 18 cm)"));
+  tv_finding_list_free(&list);
+}
+
+static void test_a_car_without_battery_or_parts(void **state) {
+  (void)state;
+  struct tailvolt_system system;
+  memset(&system, 0, sizeof system);
+  system.point_count = 1;
+  struct tv_finding_list list;
+  memset(&list, 0, sizeof list);
+  assert_int_equal(tv_safety_check(&system, NULL, &list), TAILVOLT_OK);
+  assert_int_equal(list.count, 0);
+  tv_finding_list_free(&list);
+}
+
+static void test_cautions_and_checklist(void **state) {
+  (void)state;
+  size_t count;
+  const char *const *text = tv_general_cautions(&count);
+  assert_true(count >= 9);
+  for (size_t k = 0; k < count; k++) {
+    size_t length = strlen(text[k]);
+    assert_true(length > 20 && length <= 200 && text[k][length - 1] == '.');
+  }
+  /* what must never be left out */
+  const char *const words[] = {"negative lead", "fuse",     "hydrogen", "cabin", "capacitor",
+                               "hearing",       "estimate", "open air", "brake", "orange"};
+  for (size_t w = 0; w < sizeof words / sizeof words[0]; w++) {
+    bool found = false;
+    for (size_t k = 0; k < count; k++) {
+      found = found || strstr(text[k], words[w]) != NULL;
+    }
+    assert_true(found);
+  }
+  text = tv_fitting_checklist(&count);
+  assert_true(count >= 10);
+  for (size_t k = 0; k < count; k++) {
+    assert_true(strlen(text[k]) > 15 && strlen(text[k]) <= 200);
+  }
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_conductors_against_their_insulation),
+      cmocka_unit_test(test_joints_and_fuse_holders_by_their_watts),
+      cmocka_unit_test(test_fuses_by_their_load),
+      cmocka_unit_test(test_amplifier_that_claims_more_than_its_fuses),
+      cmocka_unit_test(test_hazards_of_batteries),
+      cmocka_unit_test(test_capacitors),
+      cmocka_unit_test(test_charging),
+      cmocka_unit_test(test_battery_sensor),
+      cmocka_unit_test(test_choosing_a_fuse),
+      cmocka_unit_test(test_stricter_limits_can_be_set),
+      cmocka_unit_test(test_a_car_without_battery_or_parts),
+      cmocka_unit_test(test_cautions_and_checklist),
+  };
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
