@@ -11,6 +11,20 @@ bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry) {
   return false;
 }
 
+const char *tv_part_name(const struct tailvolt_ledger_entry *entry) {
+  size_t length = strlen(entry->kind);
+  bool prefixed = length > 0 && strncmp(entry->part, entry->kind, length) == 0 && entry->part[length] == ' ' &&
+                  entry->part[length + 1] != '\0';
+  return prefixed ? entry->part + length + 1 : entry->part;
+}
+
+void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t size) {
+  const char *name = tv_part_name(entry);
+  size_t length = strlen(name), kind_length = strlen(entry->kind);
+  bool said = length >= kind_length && strcmp(name + length - kind_length, entry->kind) == 0;
+  snprintf(to, size, "%s%s%s", name, said ? "" : " ", said ? "" : entry->kind);
+}
+
 static struct tv_loop_part *add(struct tv_loop *loop, const char *name, double drop_v) {
   if (loop->count == TV_LOOP_MAX) loop->count--;
   struct tv_loop_part *part = &loop->part[loop->count++];
@@ -19,19 +33,25 @@ static struct tv_loop_part *add(struct tv_loop *loop, const char *name, double d
   return part;
 }
 
+static struct tv_loop_part *add_entry(struct tv_loop *loop, const struct tailvolt_ledger_entry *entry) {
+  char name[TAILVOLT_NAME_MAX + 64];
+  tv_part_spoken(entry, name, sizeof name);
+  return add(loop, name, entry->drop_v);
+}
+
 void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop) {
   loop->count = 0;
   struct tv_loop_part *battery = add(loop, "battery", 0.0);
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (tv_entry_is_battery(entry)) battery->drop_v += entry->drop_v;
-    else if (!entry->ground_side) add(loop, entry->part, entry->drop_v);
+    else if (!entry->ground_side) add_entry(loop, entry);
   }
   add(loop, ledger->amplifier, ledger->terminal_v)->amplifier = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (entry->ground_side && !tv_entry_is_battery(entry))
-      add(loop, entry->part, entry->drop_v)->ground_side = true;
+      add_entry(loop, entry)->ground_side = true;
   }
   int worst = -1;
   for (int k = 0; k < loop->count; k++) {

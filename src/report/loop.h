@@ -4,12 +4,14 @@
 #ifndef TV_REPORT_LOOP_H
 #define TV_REPORT_LOOP_H
 
+#include <stddef.h>
+
 #include "tailvolt/result.h"
 
 #define TV_LOOP_MAX 96
 
 struct tv_loop_part {
-  char name[TAILVOLT_NAME_MAX + 32];
+  char name[TAILVOLT_NAME_MAX + 64];
   double drop_v;   /* of the amplifier: its terminal voltage */
   bool ground_side;
   bool amplifier;
@@ -23,6 +25,13 @@ struct tv_loop {
 
 /* The battery's own entries stand together as one part, first. */
 void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop);
+
+/* How one speaks of a ledger's part: "feed cable" for "cable feed", "body stud joint", "main fuse"; a name that
+ * ends in its kind already stays. */
+void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t size);
+
+/* The part's name without its kind before it. */
+const char *tv_part_name(const struct tailvolt_ledger_entry *entry);
 
 /* True for an entry of the battery itself (or of the charging), false for a part of the wiring. */
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry);

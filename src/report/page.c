@@ -186,6 +186,23 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
   tv_page_newline(table->page);
 }
 
+/* Takes what is too wide off the columns of words, the widest first; columns of numbers stay whole. */
+static void fit_widths(struct tv_table *table, size_t *widths, size_t indent) {
+  size_t total = indent;
+  for (int c = 0; c < table->column_count; c++) total += widths[c] + (c > 0 ? 2 : 0);
+  while (total > TV_PAGE_WIDTH) {
+    int widest = -1;
+    for (int c = 0; c < table->column_count; c++)
+      if (!table->columns[c].right && (widest < 0 || widths[c] > widths[widest])) widest = c;
+    if (widest < 0 || widths[widest] <= 4) return;
+    widths[widest]--;
+    total--;
+  }
+  int rows = table->cell_count / table->column_count;
+  for (int k = 0; k < rows * table->column_count; k++)
+    tv_page_cut(table->cells[k], widths[k % table->column_count]);
+}
+
 void tv_table_end(struct tv_table *table, const char *indent) {
   size_t widths[TV_TABLE_COLUMNS];
   const char *cells[TV_TABLE_COLUMNS];
@@ -199,6 +216,7 @@ void tv_table_end(struct tv_table *table, const char *indent) {
     cells[c] = table->columns[c].head;
   }
   if (table->failed) table->page->text.failed = true;
+  fit_widths(table, widths, tv_columns(indent));
   tv_page_colour(table->page, TV_FAINT);
   print_row(table, indent, widths, cells);
   tv_page_colour(table->page, TV_PLAIN);

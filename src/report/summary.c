@@ -88,7 +88,7 @@ static void verdict_line(const struct tailvolt_result *run, char *to, size_t siz
 }
 
 struct share {
-  char name[TAILVOLT_NAME_MAX + 48];
+  char name[TAILVOLT_NAME_MAX + 64];
   double drop_v;
 };
 
@@ -129,7 +129,9 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   }
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-    const char *name = entry->part;
+    char spoken[TAILVOLT_NAME_MAX + 64];
+    const char *name = spoken;
+    tv_part_spoken(entry, spoken, sizeof spoken);
     if (tv_entry_is_battery(entry))
       name = strncmp(entry->kind, "charging", 8) == 0 ? "charging voltage"
              : strncmp(entry->kind, "alternator", 10) == 0 ? "alternator at its limit" : "battery";
@@ -145,7 +147,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
     shares[most] = shares[shown];
     shares[shown] = taken;
     if (!(taken.drop_v >= 0.005)) break;
-    char name[TAILVOLT_NAME_MAX + 48];
+    char name[TAILVOLT_NAME_MAX + 64];
     snprintf(name, sizeof name, "%s", taken.name);
     tv_page_cut(name, 24);
     say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(taken.drop_v, 2).text);

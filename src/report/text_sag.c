@@ -151,7 +151,7 @@ void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) 
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (k == worst) tv_table_mark(&table);
-    tv_table_cell(&table, entry->part);
+    tv_table_cell(&table, tv_entry_is_battery(entry) ? entry->part : tv_part_name(entry));
     tv_table_cell(&table, entry->kind);
     tv_table_cell(&table, tv_entry_is_battery(entry) ? "battery" : entry->ground_side ? "return" : "feed");
     tv_table_cell(&table, tv_fixed(entry->current_a, 1).text);

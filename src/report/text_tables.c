@@ -39,12 +39,14 @@ void tv_text_budget(struct tv_page *page, const struct tailvolt_result *run) {
 
 void tv_text_amplifiers(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {
-      {"amplifier", false, 24}, {"rest V", true, 0},  {"lowest V", true, 0}, {"no ripple V", true, 0},
-      {"mean V", true, 0},      {"mean A", true, 0},  {"peak A", true, 0},   {"in kJ", true, 0},
-      {"out kJ", true, 0},      {"lost dB", true, 0}, {"cut-outs", true, 0}, {"off s", true, 0}};
+      {"amplifier", false, 30}, {"rest V", true, 0}, {"lowest V", true, 0}, {"no ripple V", true, 0},
+      {"mean V", true, 0},      {"mean A", true, 0}, {"peak A", true, 0}};
+  static const struct tv_column more[] = {
+      {"amplifier", false, 30}, {"taken kJ", true, 0}, {"delivered kJ", true, 0}, {"lost dB", true, 0},
+      {"cut-outs", true, 0},    {"off s", true, 0}};
   struct tv_table table;
   tv_page_heading(page, "AMPLIFIERS (lost dB: what the sag costs in loudness)");
-  tv_table_begin(&table, page, columns, 12);
+  tv_table_begin(&table, page, columns, 7);
   for (int k = 0; k < run->amplifier_count; k++) {
     const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
     tv_table_cell(&table, from->name);
@@ -54,6 +56,12 @@ void tv_text_amplifiers(struct tv_page *page, const struct tailvolt_result *run)
     number_cell(&table, from->mean_v, 2);
     number_cell(&table, from->mean_a, 1);
     number_cell(&table, from->peak_a, 1);
+  }
+  tv_table_end(&table, "  ");
+  tv_table_begin(&table, page, more, 6);
+  for (int k = 0; k < run->amplifier_count; k++) {
+    const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
+    tv_table_cell(&table, from->name);
     number_cell(&table, from->input_j / 1000.0, 1);
     number_cell(&table, from->output_j / 1000.0, 1);
     number_cell(&table, from->lost_output_db, 2);

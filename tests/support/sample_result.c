@@ -26,13 +26,13 @@ static void ledger(struct sample *s) {
   s->ledger.terminal_v = 10.9;
   s->ledger.entries = s->entries;
   s->ledger.residual_v = 3e-13;
-  entry(s, "starter: resistance", "battery resistance", 60.0, 0.40, false);
-  entry(s, "starter: polarization 1", "polarization", 60.0, 0.08, false);
-  entry(s, "main", "fuse", 60.0, 0.19, false);
-  entry(s, "feed", "cable", 60.0, 0.72, false);
-  entry(s, "ground", "cable", 60.0, 0.21, true);
-  entry(s, "body stud", "joint", 60.0, 0.10, true);
-  entry(s, "negative lead", "cable", 40.0, 0.10, true);
+  entry(s, "battery starter", "battery resistance", 60.0, 0.40, false);
+  entry(s, "battery starter", "polarization", 60.0, 0.08, false);
+  entry(s, "fuse main", "fuse", 60.0, 0.19, false);
+  entry(s, "cable feed", "cable", 60.0, 0.72, false);
+  entry(s, "cable ground", "cable", 60.0, 0.21, true);
+  entry(s, "joint body stud", "joint", 60.0, 0.10, true);
+  entry(s, "cable negative lead", "cable", 40.0, 0.10, true);
   s->result.ledger_count = 1;
   s->result.ledgers = &s->ledger;
 }

@@ -1,0 +1,197 @@
+/* The text report: its five lines, its width, and that nothing of a file's names drives a terminal. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/page.h"
+#include "support/sample_result.h"
+#include "tailvolt/report.h"
+
+static struct sample fails, holds;
+
+static char *text_of(const struct sample *sample, struct tailvolt_report_style style, const char *next) {
+  const struct tailvolt_result *run = &sample->result;
+  char *text;
+  assert_int_equal(tailvolt_report_text(&sample->system, &run, 1, &next, &style, &text), TAILVOLT_OK);
+  return text;
+}
+
+static void check_width_and_bytes(const char *text) {
+  for (const char *line = text; *line != '\0';) {
+    size_t length = strcspn(line, "\n");
+    char copy[1024];
+    assert_true(length < sizeof copy);
+    memcpy(copy, line, length);
+    copy[length] = '\0';
+    if (tv_columns(copy) > 100) fail_msg("%zu columns: %s", tv_columns(copy), copy);
+    if (length > 0 && copy[length - 1] == ' ') fail_msg("blank at the end: %s|", copy);
+    for (size_t k = 0; k < length; k++)
+      if ((unsigned char)copy[k] < 0x20 || copy[k] == 0x7f) fail_msg("control character in: %s", copy);
+    line += length + (line[length] == '\n');
+  }
+}
+
+static void expect_lines(const char *text, const char *const *lines, int count) {
+  for (int k = 0; k < count; k++) {
+    size_t length = strcspn(text, "\n");
+    if (strlen(lines[k]) != length || memcmp(text, lines[k], length) != 0)
+      fail_msg("line %d is\n%.*s\nwanted\n%s", k + 1, (int)length, text, lines[k]);
+    text += length + 1;
+  }
+}
+
+static void test_five_lines_fail(void **state) {
+  (void)state;
+  static const char *const lines[] = {
+      "FAILS at idle: bass falls to 10.9 V (wanted 12.0 V), below it 31 % of the time, worst at 4:12",
+      "WHY     feed cable 0.72 V, battery 0.48 V, ground side 0.41 V of 1.8 V sag (voltage drop under load)",
+      "CHARGE  idle: alternator 58 A, car 41 A, amplifier 36 A: battery loses 19 A, 1.5 h to half charge",
+      "SAFETY  fuse main 80 A too big for 8 AWG (at most 60 A)",
+      "NEXT    4 AWG feed lifts it to 11.6 V: not enough at idle.  9 values assumed, listed at the end"};
+  char *text = text_of(&fails, (struct tailvolt_report_style){0}, "4 AWG feed lifts it to 11.6 V: not enough at idle");
+  expect_lines(text, lines, 5);
+  tailvolt_report_free(text);
+}
+
+static void test_five_lines_hold(void **state) {
+  (void)state;
+  static const char *const lines[] = {
+      "HOLDS at idle and on the road: bass stays at or above 12.4 V (wanted 12.0 V), lowest at 4:12",
+      "WHY     feed cable 0.72 V, battery 0.48 V, ground side 0.41 V of 1.8 V sag (voltage drop under load)",
+      "CHARGE  idle: alternator 58 A, car 41 A, amplifier 36 A: battery loses 19 A, 1.5 h to half charge",
+      "SAFETY  fuse main 60 A protects its cable (at most 60 A), 30 cm from the battery: right",
+      "NEXT    nothing needs changing.  9 values assumed, listed at the end"};
+  char *text = text_of(&holds, (struct tailvolt_report_style){0}, NULL);
+  expect_lines(text, lines, 5);
+  tailvolt_report_free(text);
+}
+
+static void test_plain_text(void **state) {
+  (void)state;
+  char *text = text_of(&fails, (struct tailvolt_report_style){0}, NULL);
+  check_width_and_bytes(text);
+  for (const char *at = text; *at != '\0'; at++) assert_true((unsigned char)*at < 0x80);
+  assert_non_null(strstr(text, "--set \"joint number 9.resistance = 0.3 mohm\""));
+  assert_non_null(strstr(text, "MEASURE AT THE CAR"));
+  assert_non_null(strstr(text, "0.72 WORST"));
+  tailvolt_report_free(text);
+}
+
+static void test_utf8_and_colour(void **state) {
+  (void)state;
+  char *text = text_of(&fails, (struct tailvolt_report_style){.utf8 = true}, NULL);
+  check_width_and_bytes(text);
+  assert_non_null(strstr(text, "\u2588\u2588"));
+  tailvolt_report_free(text);
+  char *coloured = text_of(&fails, (struct tailvolt_report_style){.colour = true}, NULL);
+  char *plain = text_of(&fails, (struct tailvolt_report_style){0}, NULL);
+  assert_non_null(strstr(coloured, "\033[31mFAILS"));
+  /* colour alone says nothing: without its codes the text is the plain one */
+  char *to = coloured;
+  for (const char *from = coloured; *from != '\0';) {
+    if (*from == '\033') {
+      while (*from != 'm') from++;
+      from++;
+    } else {
+      *to++ = *from++;
+    }
+  }
+  *to = '\0';
+  assert_string_equal(coloured, plain);
+  tailvolt_report_free(coloured);
+  tailvolt_report_free(plain);
+}
+
+static void test_us_units(void **state) {
+  (void)state;
+  char *text = text_of(&holds, (struct tailvolt_report_style){.us_units = true}, NULL);
+  assert_non_null(strstr(text, "12 in from the battery"));
+  assert_non_null(strstr(text, "18.0 ft"));
+  assert_non_null(strstr(text, "limit F"));
+  assert_non_null(strstr(text, " 221 ")); /* 105 C */
+  tailvolt_report_free(text);
+}
+
+/* Names as long as they may be, full of control characters and of letters of several bytes. */
+static void test_hostile_names(void **state) {
+  (void)state;
+  struct sample *sample = malloc(sizeof *sample);
+  assert_non_null(sample);
+  sample_fails(sample);
+  char hostile[TAILVOLT_NAME_MAX];
+  memset(hostile, 'w', sizeof hostile);
+  memcpy(hostile, "\033[31m\t\xc2\x9b\xff\u00e9", 11);
+  hostile[sizeof hostile - 1] = '\0';
+  memcpy(sample->amplifiers[0].name, hostile, sizeof hostile);
+  memcpy(sample->ledger.amplifier, hostile, sizeof hostile);
+  memcpy(sample->battery.name, hostile, sizeof hostile);
+  memcpy(sample->meter.name, hostile, sizeof hostile);
+  memcpy(sample->fuse.name, hostile, sizeof hostile);
+  for (int k = 0; k < 4; k++) memcpy(sample->conductors[k].name, hostile, sizeof hostile);
+  for (int k = 0; k < sample->ledger.entry_count; k++) memcpy(sample->entries[k].part, hostile, sizeof hostile);
+  memset(sample->reasons[1].text, 'x', sizeof sample->reasons[1].text - 1);
+  memset(sample->cautions[0], 'y', sizeof sample->cautions[0] - 1);
+  for (int utf8 = 0; utf8 < 2; utf8++) {
+    char *text = text_of(sample, (struct tailvolt_report_style){.utf8 = utf8 == 1}, NULL);
+    check_width_and_bytes(text);
+    assert_null(strstr(text, "\xc2\x9b"));
+    tailvolt_report_free(text);
+  }
+  free(sample);
+}
+
+/* Safety is never cut away unseen. */
+static void test_long_safety(void **state) {
+  (void)state;
+  struct sample *sample = malloc(sizeof *sample);
+  assert_non_null(sample);
+  sample_fails(sample);
+  struct tailvolt_reason *more = &sample->reasons[sample->result.reason_count++];
+  *more = sample->reasons[1];
+  snprintf(more->text, sizeof more->text,
+           "cable second feed (2 AWG) at battery second has no fuse: one is needed within 45 cm of its post");
+  char *text = text_of(sample, (struct tailvolt_report_style){0}, NULL);
+  assert_non_null(strstr(text, "SAFETY  fuse main 80 A too big for 8 AWG (at most 60 A); in full below\n"));
+  assert_non_null(strstr(text, "has no fuse"));
+  tailvolt_report_free(text);
+  free(sample);
+}
+
+static void test_worst_run_first(void **state) {
+  (void)state;
+  const struct tailvolt_result *runs[] = {&holds.result, &fails.result};
+  char *text;
+  assert_int_equal(tailvolt_report_text(&fails.system, runs, 2, NULL, NULL, &text), TAILVOLT_OK);
+  assert_memory_equal(text, "FAILS at idle", 13);
+  assert_non_null(strstr(text, "\nALSO    evening.csv: HOLDS"));
+  check_width_and_bytes(text);
+  tailvolt_report_free(text);
+}
+
+static void test_csv(void **state) {
+  (void)state;
+  const struct tailvolt_result *runs[] = {&holds.result, &fails.result};
+  char *text;
+  assert_int_equal(tailvolt_report_csv(runs, 2, &text), TAILVOLT_OK);
+  static const char *const lines[] = {
+      ("system,profile,amplifier,status,rest_v,min_v,min_time_s,min_without_ripple_v,mean_v,low_1pct_v,target_v,"
+       "below_target_pct,mean_a,peak_a,input_j,output_j,lost_output_db,cut_outs,off_s"),
+      "Puppet theatre van,evening.csv,bass,holds,12.7,12.4,252,11.1,12.25,11.02,12,0,30,75,441000,300000,0.25,0,0",
+      "Puppet theatre van,evening.csv,bass,fails,12.7,10.9,252,11.1,12.25,11.02,12,15.5,30,75,441000,300000,0.25,0,0"};
+  expect_lines(text, lines, 3);
+  tailvolt_report_free(text);
+}
+
+int main(void) {
+  sample_fails(&fails);
+  sample_holds(&holds);
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(test_five_lines_fail), cmocka_unit_test(test_five_lines_hold),
+      cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
+      cmocka_unit_test(test_us_units),        cmocka_unit_test(test_hostile_names),
+      cmocka_unit_test(test_long_safety),     cmocka_unit_test(test_worst_run_first),
+      cmocka_unit_test(test_csv)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
