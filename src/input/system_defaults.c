@@ -1,0 +1,303 @@
+/* Every default of the system file, each noted as assumed, and what is missing or contradicts itself. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "input/faults.h"
+#include "input/system_draft.h"
+#include "input/text.h"
+
+static void assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value, bool listed) {
+  char text[40];
+  tv_quantity_write(text, sizeof text, value, tv_key_of(key)->measure, false);
+  tv_assume(draft, part, key, text, listed);
+}
+
+static bool good(const struct tv_part *part, enum tv_key_id key) { return tv_has(part, key) && !part->value[key]->bad; }
+
+/* Sections that every system has. */
+static void add_sections(struct tv_draft *draft) {
+  static const struct { enum tv_kind kind; const char *name; } always[] = {
+      {TV_KIND_VEHICLE, ""}, {TV_KIND_ENGINE, ""}, {TV_KIND_TARGETS, ""}, {TV_KIND_PROGRAMME, "music"}};
+  for (size_t k = 0; k < sizeof always / sizeof always[0] && !draft->no_memory; k++) {
+    if (tv_draft_find(draft, always[k].kind, NULL) != NULL) continue;
+    struct tv_part *part = tv_draft_add(draft, always[k].kind, always[k].name, 0);
+    if (part != NULL) part->standard = true;
+  }
+}
+
+static void check_groups(struct tv_draft *draft, const struct tv_part *part) {
+  for (int a = 0; a < TV_KEY_COUNT; a++) {
+    int group = tv_key_of((enum tv_key_id)a)->group;
+    if (group == 0 || !tv_given(part, (enum tv_key_id)a)) continue;
+    for (int b = a + 1; b < TV_KEY_COUNT; b++) {
+      if (tv_key_of((enum tv_key_id)b)->group != group || !tv_given(part, (enum tv_key_id)b)) continue;
+      int later = part->value[b]->line > part->value[a]->line ? b : a;
+      tv_part_fault(draft, part, (enum tv_key_id)later, "give '%s' or '%s' in [%s], not both",
+                    tv_key_of((enum tv_key_id)a)->name, tv_key_of((enum tv_key_id)b)->name, part->id);
+    }
+  }
+}
+
+static void missing(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *example) {
+  tv_part_fault(draft, part, key, "'%s' is missing in [%s]; write for example '%s'", tv_key_of(key)->name, part->id, example);
+}
+
+static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
+  /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of the size,
+   * which gives the customary 80-220 A from 1 L to V8 (common practice) */
+  tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", true);
+  if (!good(engine, TV_K_ENGINE_SIZE)) return;
+  struct tv_value *size = engine->value[TV_K_ENGINE_SIZE];
+  if (size->word < 0) size->word = 0;
+  double turning_a = 150.0 * sqrt(size->x[0] / 1.6) * (size->word == 1 ? 2.0 : 1.0);
+  assume_number(draft, engine, TV_K_CRANKING, 5.0 * round(turning_a / 5.0), true);
+  if (good(engine, TV_K_CRANKING))
+    assume_number(draft, engine, TV_K_BREAKAWAY, 3.0 * tv_number(engine, TV_K_CRANKING), true);
+  if (good(engine, TV_K_CRANKING) && good(engine, TV_K_BREAKAWAY) &&
+      tv_number(engine, TV_K_BREAKAWAY) < tv_number(engine, TV_K_CRANKING))
+    tv_part_fault(draft, engine, TV_K_BREAKAWAY, "'breakaway current' is below 'cranking current'");
+}
+
+static void default_alternator(struct tv_draft *draft, struct tv_part *alternator) {
+  bool fixed = tv_has(alternator, TV_K_FIXED_OUTPUT);
+  tv_assume(draft, alternator, TV_K_DRIFT, fixed ? "0 mV/K" : "-10 mV/K", !fixed);
+  if (fixed) {
+    /* an ideal source has no curve */
+    tv_assume(draft, alternator, TV_K_ALT_RATED_V, "13.5 V", false);
+    tv_assume(draft, alternator, TV_K_PULLEY_RATIO, "2.6", false);
+    return;
+  }
+  if (!tv_has(alternator, TV_K_RATED_CURRENT)) {
+    missing(draft, alternator, TV_K_RATED_CURRENT, "rated current = 110 A");
+    return;
+  }
+  if (!tv_has(alternator, TV_K_ALT_OUTPUT) && good(alternator, TV_K_RATED_CURRENT))
+    assume_number(draft, alternator, TV_K_LOW_CURRENT, 0.5 * tv_number(alternator, TV_K_RATED_CURRENT), true);
+}
+
+static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
+  tv_assume(draft, battery, TV_K_BAT_KIND, "flooded", true);
+  if (!good(battery, TV_K_CAPACITY)) return;
+  double capacity_ah = tv_number(battery, TV_K_CAPACITY);
+  bool explicit_ohm = tv_has(battery, TV_K_BAT_RESISTANCE);
+  char text[40];
+  snprintf(text, sizeof text, "%.0f A EN", 9.0 * capacity_ah);
+  if (capacity_ah * 9.0 < 10.0) tv_copy_text(text, sizeof text, "10 A EN");
+  if (capacity_ah * 9.0 > 5000.0) tv_copy_text(text, sizeof text, "5000 A EN");
+  tv_assume(draft, battery, TV_K_COLD_CRANKING, text, !explicit_ohm);
+  /* reserve minutes from the 20 h capacity: IEC 60095-1 (value from memory) */
+  double reserve_min = 0.7732 * pow(capacity_ah, 1.1828);
+  snprintf(text, sizeof text, "%.1f min", fmin(fmax(reserve_min, 1.0), 3000.0));
+  bool lead = tv_word(battery, TV_K_BAT_KIND) != TAILVOLT_LITHIUM_IRON;
+  if (lead) tv_assume(draft, battery, TV_K_RESERVE, text, true);
+  if (!tv_has(battery, TV_K_RESTED)) tv_assume(draft, battery, TV_K_SOC, "85 %", true);
+  if (explicit_ohm) tv_assume(draft, battery, TV_K_CRANKING_HEALTH, "100 %", false);
+}
+
+/* Rated power over supply voltage: a supply that holds its rails gives about the same power at both, one that does not
+ * follows the square. */
+static bool looks_regulated(const struct tv_part *amplifier, double rated_w, double rated_v) {
+  const struct tv_value *second = amplifier->value[TV_K_POWER_AT];
+  return log(second->x[0] / rated_w) / log(second->y[0] / rated_v) < 1.0;
+}
+
+static void default_amplifier(struct tv_draft *draft, struct tv_part *amplifier) {
+  tv_assume(draft, amplifier, TV_K_AMP_RATED_V, "14.4 V", true);
+  tv_assume(draft, amplifier, TV_K_TOPOLOGY, "d", true);
+  bool class_d = tv_word(amplifier, TV_K_TOPOLOGY) != TAILVOLT_CLASS_AB;
+  tv_assume(draft, amplifier, TV_K_EFFICIENCY, class_d ? "80 %" : "60 %", true);
+  tv_assume(draft, amplifier, TV_K_IDLE_CURRENT, class_d ? "1 A" : "2 A", true);
+  tv_assume(draft, amplifier, TV_K_CUT_OUT, "10 V", true);
+  if (good(amplifier, TV_K_CUT_OUT)) {
+    double cut_out_v = tv_number(amplifier, TV_K_CUT_OUT);
+    assume_number(draft, amplifier, TV_K_CUT_IN, cut_out_v > 0.0 ? cut_out_v + 1.0 : 0.0, cut_out_v > 0.0);
+    if (good(amplifier, TV_K_CUT_IN) && tv_number(amplifier, TV_K_CUT_IN) < cut_out_v)
+      tv_part_fault(draft, amplifier, TV_K_CUT_IN, "'cut-in voltage' is below 'cut-out voltage'");
+  }
+  bool power = tv_has(amplifier, TV_K_RATED_POWER), channels = tv_has(amplifier, TV_K_CHANNELS);
+  if (!power && !channels) missing(draft, amplifier, TV_K_RATED_POWER, "rated power = 800 W");
+  if (!good(amplifier, TV_K_RATED_POWER) && !good(amplifier, TV_K_CHANNELS)) return;
+  double rated_w = power ? tv_number(amplifier, TV_K_RATED_POWER)
+                         : tv_number(amplifier, TV_K_CHANNELS) * amplifier->value[TV_K_CHANNELS]->y[0];
+  assume_number(draft, amplifier, TV_K_INTERNAL_F, 2e-4 * rated_w, true);
+  double rated_v = tv_number(amplifier, TV_K_AMP_RATED_V);
+  if (!good(amplifier, TV_K_POWER_AT) || !good(amplifier, TV_K_AMP_RATED_V)) {
+    tv_assume(draft, amplifier, TV_K_SUPPLY, "unregulated", true);
+  } else if (fabs(amplifier->value[TV_K_POWER_AT]->y[0] - rated_v) < 0.05) {
+    tv_part_fault(draft, amplifier, TV_K_POWER_AT, "the second power stands at the rated voltage; give it at another one");
+  } else {
+    tv_assume(draft, amplifier, TV_K_SUPPLY, looks_regulated(amplifier, rated_w, rated_v) ? "regulated" : "unregulated",
+              false);
+  }
+}
+
+static void default_conductor(struct tv_draft *draft, struct tv_part *part) {
+  bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) || tv_has(part, TV_K_CONDUCTOR_DIAMETER) ||
+               tv_has(part, TV_K_PER_METRE);
+  bool cable = part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP;
+  if (cable && !sized && !tv_has(part, TV_K_MEASURED_DROP) && !part->standard)
+    missing(draft, part, TV_K_SIZE, "size = 4 AWG");
+  if (part->kind == TV_KIND_JOINT && !tv_has(part, TV_K_RESISTANCE) && !tv_has(part, TV_K_MEASURED_DROP))
+    missing(draft, part, TV_K_RESISTANCE, "resistance = 0.3 mohm");
+  if (part->kind == TV_KIND_FUSE && good(part, TV_K_RATING))
+    tv_assume(draft, part, TV_K_FUSE_KIND, tv_number(part, TV_K_RATING) <= 30.0 ? "blade" : "bolt-down", true);
+}
+
+static void default_load(struct tv_draft *draft, struct tv_part *load) {
+  if (!tv_has(load, TV_K_LOAD_POWER) && !tv_has(load, TV_K_LOAD_CURRENT))
+    missing(draft, load, TV_K_LOAD_POWER, "power = 120 W");
+  tv_assume(draft, load, TV_K_BEHAVES, tv_has(load, TV_K_LOAD_CURRENT) ? "constant current" : "resistor", true);
+}
+
+static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
+  tv_assume(draft, isolator, TV_K_ISO_KIND, "relay", true);
+  bool relay = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_RELAY;
+  bool diode = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_DIODE;
+  bool converter = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_CONVERTER;
+  tv_assume(draft, isolator, TV_K_CLOSES_ABOVE, "13.3 V", relay);
+  tv_assume(draft, isolator, TV_K_OPENS_BELOW, "12.8 V", relay || converter);
+  tv_assume(draft, isolator, TV_K_CLOSE_DELAY, "2 s", relay);
+  tv_assume(draft, isolator, TV_K_OPEN_DELAY, "10 s", relay);
+  tv_assume(draft, isolator, TV_K_ISO_RESISTANCE, diode ? "2 mohm" : "1 mohm", relay || diode);
+  tv_assume(draft, isolator, TV_K_ISO_DROP, "0.4 V", diode);
+  tv_assume(draft, isolator, TV_K_ISO_EFFICIENCY, "90 %", converter);
+  if (converter && !tv_has(isolator, TV_K_ISO_OUTPUT)) missing(draft, isolator, TV_K_ISO_OUTPUT, "output = 30 A at 14.4 V");
+  if (relay && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
+      tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
+    tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must lie below 'closes above'");
+}
+
+static void check_programme(struct tv_draft *draft, const struct tv_part *amplifier) {
+  const char *wanted = tv_text(amplifier, TV_K_AMP_PROGRAMME);
+  if (wanted[0] == '\0') return;
+  const char *names[64];
+  size_t count = 0;
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (part->kind != TV_KIND_PROGRAMME || part->skipped) continue;
+    const char *name = part->name[0] == '\0' ? "programme" : part->name;
+    if (strcmp(name, wanted) == 0) return;
+    if (count < sizeof names / sizeof names[0]) names[count++] = name;
+  }
+  const char *near = tv_nearest_word(wanted, names, count);
+  tv_part_fault(draft, amplifier, TV_K_AMP_PROGRAMME, "no [programme %.60s]%s%s%s", wanted,
+                near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
+}
+
+static void default_part(struct tv_draft *draft, struct tv_part *part) {
+  switch (part->kind) {
+    case TV_KIND_ENGINE: default_engine(draft, part); break;
+    case TV_KIND_ALTERNATOR: default_alternator(draft, part); break;
+    case TV_KIND_BATTERY: default_battery(draft, part); break;
+    case TV_KIND_AMPLIFIER:
+      default_amplifier(draft, part);
+      check_programme(draft, part);
+      break;
+    case TV_KIND_CABLE:
+    case TV_KIND_STRAP:
+    case TV_KIND_JOINT:
+    case TV_KIND_FUSE: default_conductor(draft, part); break;
+    case TV_KIND_LOAD: default_load(draft, part); break;
+    case TV_KIND_ISOLATOR: default_isolator(draft, part); break;
+    default: break;
+  }
+}
+
+/* Default texts of the table, and keys that have none but are needed. */
+static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
+  bool recorded = part->kind == TV_KIND_PROGRAMME && (tv_has(part, TV_K_RECORDING) || tv_has(part, TV_K_ENVELOPE));
+  for (int k = 0; k < TV_KEY_COUNT; k++) {
+    enum tv_key_id id = (enum tv_key_id)k;
+    const struct tv_key *key = tv_key_of(id);
+    if ((key->kinds & (1u << part->kind)) == 0 || part->value[k] != NULL) continue;
+    bool excluded = false;
+    for (int other = 0; other < TV_KEY_COUNT && key->group != 0; other++)
+      excluded = excluded || (tv_key_of((enum tv_key_id)other)->group == key->group && part->value[other] != NULL);
+    if (excluded) continue;
+    bool noted = (key->flags & TV_KEY_QUIET) == 0 && !(recorded && (id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY));
+    if (key->fallback != NULL) {
+      tv_assume(draft, part, id, key->fallback, noted);
+    } else if ((key->flags & TV_KEY_NEED) != 0 && !part->standard) {
+      char example[64];
+      snprintf(example, sizeof example, "%s = %s", key->name,
+               id == TV_K_CAPACITY ? "70 Ah" : id == TV_K_LENGTH ? "5.5 m" : id == TV_K_RATING ? "60 A" : "1 F");
+      missing(draft, part, id, example);
+    }
+  }
+}
+
+static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
+  struct tv_part *alternator = tv_draft_find(draft, TV_KIND_ALTERNATOR, "");
+  if (alternator == NULL && !tv_has(vehicle, TV_K_CHARGING) && !draft->standard_car)
+    tv_assume(draft, vehicle, TV_K_CHARGING, "none", true);
+  tv_assume(draft, vehicle, TV_K_CHARGING, "belt", true);
+  if (!good(vehicle, TV_K_CHARGING)) return;
+  int charging = tv_word(vehicle, TV_K_CHARGING);
+  bool given = tv_given(vehicle, TV_K_CHARGING);
+  if (charging == TAILVOLT_CHARGING_NONE && alternator != NULL)
+    tv_part_fault(draft, vehicle, TV_K_CHARGING, "'charging = none' but there is an [alternator]; remove one of the two");
+  if (charging == TAILVOLT_CHARGING_CONVERTER && (alternator == NULL || !tv_has(alternator, TV_K_FIXED_OUTPUT)))
+    tv_part_fault(draft, vehicle, TV_K_CHARGING,
+                  "'charging = converter' needs the converter's limit; write for example 'fixed output = 70 A' in "
+                  "[alternator]");
+  else if (charging != TAILVOLT_CHARGING_NONE && alternator == NULL && given && !draft->standard_car)
+    tv_part_fault(draft, vehicle, TV_K_CHARGING,
+                  "'charging = %s' but there is no [alternator]; write 'charging = none' or add one",
+                  tv_text(vehicle, TV_K_CHARGING));
+}
+
+/* A battery at least; and what a name must not be. */
+static void check_sections(struct tv_draft *draft) {
+  if (!draft->standard_car && tv_draft_find(draft, TV_KIND_BATTERY, NULL) == NULL) {
+    struct tv_place place = {draft, draft->file, 0, "battery", "capacity", NULL};
+    tv_place_fault(&place, "[battery] is missing; write for example 'capacity = 70 Ah' in it");
+    draft->layout_broken = true;
+  }
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (part->kind != TV_KIND_PROGRAMME || strcasecmp(part->name, "silence") != 0) continue;
+    struct tv_place place = {draft, part->from_setting ? "--set" : draft->file, part->line, part->id, NULL, part->name};
+    tv_place_fault(&place, "[%s]: 'silence' means no music and cannot name a programme", part->id);
+  }
+}
+
+/* Place of a section's kind in the list of assumptions: source to amplifier, music and targets last. */
+static int rank(const struct tailvolt_assumption *one) {
+  static const int ranks[TV_KINDS] = {
+      [TV_KIND_VEHICLE] = 0, [TV_KIND_ENGINE] = 1, [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,
+      [TV_KIND_AMPLIFIER] = 4, [TV_KIND_CABLE] = 6, [TV_KIND_STRAP] = 7, [TV_KIND_FUSE] = 5, [TV_KIND_JOINT] = 8,
+      [TV_KIND_CAPACITOR] = 9, [TV_KIND_ISOLATOR] = 9, [TV_KIND_LOAD] = 9, [TV_KIND_METER] = 9,
+      [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11};
+  enum tv_kind kind = tv_kind_find(one->key, strcspn(one->key, " ."));
+  return kind == TV_KINDS ? TV_KINDS : ranks[kind];
+}
+
+static void sort_assumptions(struct tv_draft *draft) {
+  for (int k = 1; k < draft->assumption_count; k++) {
+    struct tailvolt_assumption one = draft->assumptions[k];
+    int at = k;
+    for (; at > 0 && rank(&draft->assumptions[at - 1]) > rank(&one); at--) draft->assumptions[at] = draft->assumptions[at - 1];
+    draft->assumptions[at] = one;
+  }
+}
+
+void tv_fill_defaults(struct tv_draft *draft) {
+  add_sections(draft);
+  check_sections(draft);
+  struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
+  if (draft->no_memory || vehicle == NULL) return;
+  check_charging(draft, vehicle);
+  if (draft->standard_car && tv_draft_find(draft, TV_KIND_LOAD, NULL) == NULL)
+    tv_assume(draft, vehicle, TV_K_BASE_LOAD, "35 A", true);
+  for (int p = 0; p < draft->part_count && !draft->no_memory; p++) {
+    struct tv_part *part = draft->parts[p];
+    if (part->skipped) continue;
+    check_groups(draft, part);
+    default_part(draft, part);
+    table_defaults(draft, part);
+  }
+  sort_assumptions(draft);
+}

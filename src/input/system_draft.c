@@ -1,0 +1,136 @@
+/* Sections and values of a system file while it is being read. */
+#include "input/system_draft.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input/faults.h"
+#include "input/text.h"
+
+void tv_squeeze(char *to, size_t size, const char *from) {
+  size_t used = 0;
+  bool blank = false;
+  for (; *from != '\0' && used + 2 < size; from++) {
+    if (isspace((unsigned char)*from)) {
+      blank = used > 0;
+      continue;
+    }
+    if (blank) to[used++] = ' ';
+    blank = false;
+    to[used++] = *from;
+  }
+  to[used] = '\0';
+}
+
+struct tv_part *tv_draft_find(struct tv_draft *draft, enum tv_kind kind, const char *name) {
+  for (int k = 0; k < draft->part_count; k++) {
+    struct tv_part *part = draft->parts[k];
+    if (!part->skipped && part->kind == kind && (name == NULL || strcmp(part->name, name) == 0)) return part;
+  }
+  return NULL;
+}
+
+struct tv_part *tv_draft_add(struct tv_draft *draft, enum tv_kind kind, const char *name, int line) {
+  if (draft->part_count == draft->part_room) {
+    int room = draft->part_room == 0 ? 32 : 2 * draft->part_room;
+    struct tv_part **parts = realloc(draft->parts, (size_t)room * sizeof *parts);
+    if (parts == NULL) {
+      draft->no_memory = true;
+      return NULL;
+    }
+    draft->parts = parts;
+    draft->part_room = room;
+  }
+  struct tv_part *part = calloc(1, sizeof *part);
+  if (part == NULL) {
+    draft->no_memory = true;
+    return NULL;
+  }
+  part->kind = kind;
+  part->line = line;
+  tv_copy_text(part->name, sizeof part->name, name);
+  snprintf(part->id, sizeof part->id, "%s%s%s", tv_kind_word(kind), name[0] == '\0' ? "" : " ", part->name);
+  draft->parts[draft->part_count++] = part;
+  return part;
+}
+
+void tv_draft_free(struct tv_draft *draft) {
+  for (int k = 0; k < draft->part_count; k++) {
+    for (int key = 0; key < TV_KEY_COUNT; key++) free(draft->parts[k]->value[key]);
+    free(draft->parts[k]);
+  }
+  free(draft->parts);
+  free(draft->assumptions);
+  draft->parts = NULL;
+  draft->assumptions = NULL;
+  draft->part_count = draft->assumption_count = 0;
+}
+
+static void list_assumption(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *text) {
+  if (draft->assumption_count == draft->assumption_room) {
+    int room = draft->assumption_room == 0 ? 64 : 2 * draft->assumption_room;
+    struct tailvolt_assumption *list = realloc(draft->assumptions, (size_t)room * sizeof *list);
+    if (list == NULL) {
+      draft->no_memory = true;
+      return;
+    }
+    draft->assumptions = list;
+    draft->assumption_room = room;
+  }
+  struct tailvolt_assumption *one = &draft->assumptions[draft->assumption_count++];
+  snprintf(one->key, sizeof one->key, "%.70s.%s", part->id, tv_key_of(key)->name);
+  tv_copy_text(one->value, sizeof one->value, text);
+}
+
+void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text, bool listed) {
+  if (part == NULL || part->value[key] != NULL) return;
+  struct tv_value *value = calloc(1, sizeof *value);
+  if (value == NULL) {
+    draft->no_memory = true;
+    return;
+  }
+  struct tv_place place = {draft, draft->file, part->line, part->id, tv_key_of(key)->name, text};
+  if (!tv_value_read(&place, key, tv_key_of(key)->name, text, value)) {
+    free(value);
+    return;
+  }
+  value->assumed = true;
+  value->line = part->line;
+  part->value[key] = value;
+  if (listed) list_assumption(draft, part, key, text);
+}
+
+bool tv_has(const struct tv_part *part, enum tv_key_id key) { return part != NULL && part->value[key] != NULL; }
+
+bool tv_given(const struct tv_part *part, enum tv_key_id key) {
+  return tv_has(part, key) && !part->value[key]->assumed;
+}
+
+double tv_number(const struct tv_part *part, enum tv_key_id key) {
+  return tv_has(part, key) ? part->value[key]->x[0] : (double)NAN;
+}
+
+int tv_word(const struct tv_part *part, enum tv_key_id key) { return tv_has(part, key) ? part->value[key]->word : -1; }
+
+const char *tv_text(const struct tv_part *part, enum tv_key_id key) {
+  return tv_has(part, key) ? part->value[key]->text : "";
+}
+
+void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *format, ...) {
+  const struct tv_value *value = part->value[key];
+  if (value != NULL && value->bad) return;
+  bool from_setting = value != NULL ? value->from_setting : part->from_setting;
+  struct tv_place place = {draft, from_setting ? "--set" : draft->file,
+                           value != NULL ? value->line : part->line, part->id, tv_key_of(key)->name,
+                           value != NULL ? value->raw : NULL};
+  char message[TAILVOLT_TEXT_MAX];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(message, sizeof message, format, arguments);
+  va_end(arguments);
+  tv_place_fault(&place, "%s", message);
+}

@@ -1,0 +1,141 @@
+/* `--set "section.key = value"`: overrides of the system file. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input/faults.h"
+#include "input/system_draft.h"
+#include "input/system_edit.h"
+#include "input/text.h"
+
+/* Splits left of "=" at the given dot; true where section and key are both known. */
+static bool split_at(const char *left, size_t dot, struct tv_setting *setting) {
+  char section[sizeof setting->section];
+  char piece[TAILVOLT_TEXT_MAX];
+  tv_copy_text(piece, dot + 1 < sizeof piece ? dot + 1 : sizeof piece, left);
+  tv_squeeze(section, sizeof section, piece);
+  tv_squeeze(setting->key, sizeof setting->key, left + dot + 1);
+  tv_copy_text(setting->section, sizeof setting->section, section);
+  size_t word = strcspn(section, " ");
+  setting->kind = tv_kind_find(section, word);
+  tv_copy_text(setting->name, sizeof setting->name, section[word] == '\0' ? "" : section + word + 1);
+  setting->id = setting->kind == TV_KINDS ? TV_KEY_COUNT : tv_key_find(setting->kind, setting->key);
+  return setting->id != TV_KEY_COUNT;
+}
+
+const char *tv_setting_split(const char *text, struct tv_setting *setting) {
+  *setting = (struct tv_setting){.kind = TV_KINDS, .id = TV_KEY_COUNT};
+  char left[TAILVOLT_TEXT_MAX];
+  const char *equals = strchr(text, '=');
+  if (equals == NULL) return "has no '='; write 'section.key = value'";
+  size_t length = (size_t)(equals - text);
+  if (length >= sizeof left || strlen(equals) >= sizeof setting->value) return "is too long";
+  tv_copy_text(left, length + 1, text);
+  tv_squeeze(setting->value, sizeof setting->value, equals + 1);
+  size_t last = length;
+  for (size_t dot = length; dot-- > 0;) {
+    if (left[dot] != '.') continue;
+    if (last == length) last = dot;
+    if (split_at(left, dot, setting)) return NULL;
+  }
+  if (last == length) return "has no '.' between section and key; write 'section.key = value'";
+  split_at(left, last, setting);
+  return NULL;
+}
+
+static void unknown_fault(const struct tv_place *place, const struct tv_setting *setting) {
+  if (setting->kind == TV_KINDS) {
+    const char *near = NULL;
+    char word[40];
+    tv_copy_text(word, sizeof word, setting->section);
+    word[strcspn(word, " ")] = '\0';
+    near = tv_kind_nearest(word);
+    tv_place_fault(place, "unknown section '%.60s'%s%s%s", setting->section, near == NULL ? "" : "; did you mean '",
+                   near == NULL ? "" : near, near == NULL ? "" : "'?");
+    return;
+  }
+  const char *near = tv_key_nearest(setting->kind, setting->key);
+  tv_place_fault(place, "unknown key '%.40s' in [%.60s]%s%s%s", setting->key, setting->section,
+                 near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
+}
+
+/* The section a setting means: the same name, else the only one of its kind, else a new one. NULL after a fault. */
+static struct tv_part *find_target(struct tv_draft *draft, const struct tv_place *place,
+                                   const struct tv_setting *setting) {
+  struct tv_part *part = tv_draft_find(draft, setting->kind, setting->name);
+  if (part != NULL) return part;
+  if (tv_kind_is_single(setting->kind) && setting->name[0] != '\0') {
+    tv_place_fault(place, "there is one [%s] only; write '%s.%s'", tv_kind_word(setting->kind),
+                   tv_kind_word(setting->kind), setting->key);
+    return NULL;
+  }
+  int same = 0;
+  if (setting->name[0] == '\0') {
+    for (int k = 0; k < draft->part_count; k++) {
+      if (draft->parts[k]->kind != setting->kind || draft->parts[k]->skipped) continue;
+      part = draft->parts[k];
+      same++;
+    }
+    if (same == 1) return part;
+    if (same > 1) {
+      tv_place_fault(place, "which %s? write for example '%.60s.%s'", tv_kind_word(setting->kind), part->id, setting->key);
+      return NULL;
+    }
+  }
+  part = tv_draft_add(draft, setting->kind, setting->name, 0);
+  if (part != NULL) part->from_setting = true;
+  return part;
+}
+
+/* What the new value replaces: values of the keys it excludes, and a measured drop under a new size. */
+static void drop_replaced(struct tv_part *part, enum tv_key_id id) {
+  int group = tv_key_of(id)->group;
+  for (int k = 0; k < TV_KEY_COUNT && group != 0; k++)
+    if (k != (int)id && tv_key_of((enum tv_key_id)k)->group == group) {
+      free(part->value[k]);
+      part->value[k] = NULL;
+    }
+  if (group == tv_key_of(TV_K_SIZE)->group) {
+    free(part->value[TV_K_MEASURED_DROP]);
+    part->value[TV_K_MEASURED_DROP] = NULL;
+  }
+}
+
+static void apply(struct tv_draft *draft, const char *text) {
+  struct tv_setting setting;
+  struct tv_place place = {draft, "--set", 0, "", NULL, text};
+  const char *shape = tv_setting_split(text, &setting);
+  if (shape != NULL) {
+    tv_place_fault(&place, "'%.100s' %s", text, shape);
+    return;
+  }
+  place = (struct tv_place){draft, "--set", 0, setting.section, setting.key, setting.value};
+  if (setting.id == TV_KEY_COUNT) {
+    draft->layout_broken = true;
+    unknown_fault(&place, &setting);
+    return;
+  }
+  struct tv_part *part = find_target(draft, &place, &setting);
+  if (part == NULL) return;
+  place.section = part->id;
+  struct tv_value *value = calloc(1, sizeof *value);
+  if (value == NULL) {
+    draft->no_memory = true;
+    return;
+  }
+  value->from_setting = true;
+  if (!tv_value_read(&place, setting.id, setting.key, setting.value, value)) {
+    /* keep the key present, so that it is not reported as missing too */
+    value->bad = true;
+    if (part->value[setting.id] == NULL) part->value[setting.id] = value;
+    else free(value);
+    return;
+  }
+  drop_replaced(part, setting.id);
+  free(part->value[setting.id]);
+  part->value[setting.id] = value;
+}
+
+void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count) {
+  for (int k = 0; k < count && !draft->no_memory; k++) apply(draft, settings[k].text);
+}

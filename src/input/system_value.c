@@ -1,0 +1,429 @@
+/* One value of the system file, read by the form of its key. */
+#include <ctype.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "input/faults.h"
+#include "input/number.h"
+#include "input/system_draft.h"
+#include "input/text.h"
+
+struct reading {
+  const struct tv_place *place;
+  const struct tv_key *key;
+  const char *name;  /* as the user wrote the key */
+  char shown[72];    /* the value as the user wrote it, cut for messages */
+  struct tv_value *value;
+};
+
+void tv_place_fault(const struct tv_place *place, const char *format, ...) {
+  char key[96], message[TAILVOLT_TEXT_MAX];
+  snprintf(key, sizeof key, "%.60s%s%.30s", place->section, place->key == NULL ? "" : ".",
+           place->key == NULL ? "" : place->key);
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(message, sizeof message, format, arguments);
+  va_end(arguments);
+  tv_fault_add(place->draft->faults, place->file, place->line, 0, key, place->value, "%s", message);
+}
+
+/* Reads a range limit of the table; limits are well formed, a test reads them all. */
+static double limit(const char *text, enum tv_measure measure) {
+  double value = 0.0;
+  if (tv_quantity_read(text, strlen(text), measure, &value) != TV_QUANTITY_OK) return (double)NAN;
+  return value;
+}
+
+/* The whole "key = value" with its comma turned into a point. */
+static void comma_fault(const struct reading *r) {
+  char better[sizeof r->shown];
+  tv_copy_text(better, sizeof better, r->shown);
+  for (size_t k = 1; better[k] != '\0'; k++)
+    if (better[k] == ',' && isdigit((unsigned char)better[k - 1]) && isdigit((unsigned char)better[k + 1])) better[k] = '.';
+  tv_place_fault(r->place, "decimal comma in '%s = %s'; write '%s = %s'", r->name, r->shown, r->name, better);
+}
+
+static void quantity_fault(const struct reading *r, enum tv_quantity_status status, const char *piece,
+                           enum tv_measure measure, const char *low, const char *high) {
+  const char *unit = tv_measure_plain_unit(measure);
+  double number = 0.0;
+  size_t used = tv_parse_leading_number(piece, strlen(piece), &number);
+  const char *rest = piece + used;
+  while (*rest == ' ') rest++;
+  if (status == TV_QUANTITY_COMMA) {
+    comma_fault(r);
+  } else if (status == TV_QUANTITY_NO_UNIT) {
+    if (unit != NULL && strcmp(piece, r->shown) == 0)
+      tv_place_fault(r->place, "no unit in '%s = %s'; accepted: %s; write '%s = %s %s'", r->name, r->shown,
+                     tv_measure_units(measure), r->name, r->shown, unit);
+    else
+      tv_place_fault(r->place, "no unit at '%.40s' in '%s = %s'; accepted: %s", piece, r->name, r->shown,
+                     tv_measure_units(measure));
+  } else if (status == TV_QUANTITY_BAD_UNIT && measure == TV_PLAIN) {
+    tv_place_fault(r->place, "'%.30s' after the number in '%s = %s'; accepted: a bare number from %s to %s", rest, r->name,
+                   r->shown, low, high);
+  } else if (status == TV_QUANTITY_BAD_UNIT && (*rest == 'x' || *rest == 'X') && rest == piece + used) {
+    tv_place_fault(r->place, "a hexadecimal number in '%s = %s'; write it in decimal", r->name, r->shown);
+  } else if (status == TV_QUANTITY_BAD_UNIT) {
+    tv_place_fault(r->place, "'%.30s' is no unit for '%s = %s'; accepted: %s", rest, r->name, r->shown,
+                   tv_measure_units(measure));
+  } else {
+    tv_place_fault(r->place, "no finite number in '%s = %s'; accepted: %s to %s", r->name, r->shown, low, high);
+  }
+}
+
+static bool read_in_range(const struct reading *r, const char *piece, enum tv_measure measure, const char *low,
+                          const char *high, double *value) {
+  enum tv_quantity_status status = tv_quantity_read(piece, strlen(piece), measure, value);
+  if (status != TV_QUANTITY_OK) {
+    quantity_fault(r, status, piece, measure, low, high);
+    return false;
+  }
+  if (*value < limit(low, measure) || *value > limit(high, measure)) {
+    tv_place_fault(r->place, "%.40s is out of range in '%s = %s'; accepted: %s to %s", piece, r->name, r->shown, low,
+                   high);
+    return false;
+  }
+  return true;
+}
+
+static bool read_quantity(const struct reading *r, const char *text) {
+  return read_in_range(r, text, r->key->measure, r->key->low, r->key->high, &r->value->x[0]);
+}
+
+enum { SPELLINGS_MAX = 16 };
+
+struct choices {
+  char text[160];
+  const char *word[SPELLINGS_MAX]; /* every spelling */
+  int index[SPELLINGS_MAX];        /* the choice it stands for */
+  size_t count;
+  char list[120];                  /* the first spelling of each: "a, b or c" */
+};
+
+/* Takes the choices of a key apart: "|" between choices, "," between spellings of one. */
+static void split_choices(const char *text, struct choices *c) {
+  tv_copy_text(c->text, sizeof c->text, text);
+  c->count = 0;
+  c->list[0] = '\0';
+  int index = 0;
+  bool first = true;
+  for (char *at = c->text; *at != '\0' && c->count < SPELLINGS_MAX;) {
+    size_t length = strcspn(at, ",|");
+    char end = at[length];
+    at[length] = '\0';
+    c->word[c->count] = at;
+    c->index[c->count++] = index;
+    if (first) {
+      size_t used = strlen(c->list);
+      const char *between = used == 0 ? "" : strchr(text + (at - c->text), '|') == NULL ? " or " : ", ";
+      snprintf(c->list + used, sizeof c->list - used, "%s%s", between, at);
+    }
+    first = end == '|';
+    if (first) index++;
+    if (end == '\0') break;
+    at += length + 1;
+  }
+}
+
+static bool read_word(const struct reading *r, const char *text, const char *choices) {
+  struct choices c;
+  split_choices(choices, &c);
+  for (size_t k = 0; k < c.count; k++) {
+    if (strcasecmp(text, c.word[k]) != 0) continue;
+    r->value->word = c.index[k];
+    for (size_t first = 0; first <= k; first++)
+      if (c.index[first] == c.index[k]) {
+        tv_copy_text(r->value->text, sizeof r->value->text, c.word[first]);
+        break;
+      }
+    return true;
+  }
+  const char *near = tv_nearest_word(text, c.word, c.count);
+  if (near != NULL)
+    tv_place_fault(r->place, "'%s = %s' is unknown; accepted: %s; did you mean '%s'?", r->name, r->shown, c.list, near);
+  else
+    tv_place_fault(r->place, "'%s = %s' is unknown; accepted: %s", r->name, r->shown, c.list);
+  return false;
+}
+
+static bool read_whole(const struct reading *r, const char *text) {
+  double number = 0.0;
+  if (!tv_parse_number(text, strlen(text), &number) || floor(number) != number ||
+      number < limit(r->key->low, TV_PLAIN) || number > limit(r->key->high, TV_PLAIN)) {
+    tv_place_fault(r->place, "'%s = %s' is no whole number from %s to %s", r->name, r->shown, r->key->low, r->key->high);
+    return false;
+  }
+  r->value->x[0] = number;
+  return true;
+}
+
+static bool read_text(const struct reading *r, const char *text) {
+  size_t longest = r->key->form == TV_FORM_POINT || strcmp(r->key->name, "name") == 0 || strcmp(r->key->name, "programme") == 0
+                       ? TAILVOLT_NAME_MAX - 1
+                       : TAILVOLT_TEXT_MAX - 1;
+  if (strlen(text) > longest) {
+    tv_place_fault(r->place, "'%s' is longer than %zu characters", r->name, longest);
+    return false;
+  }
+  bool earth = r->key->form == TV_FORM_POINT && (strcasecmp(text, "earth") == 0 || strcasecmp(text, "ground") == 0);
+  tv_copy_text(r->value->text, sizeof r->value->text, earth ? "ground" : text);
+  return true;
+}
+
+static bool read_system(const struct reading *r, const char *text) {
+  double volts = 0.0;
+  enum tv_quantity_status status = tv_quantity_read(text, strlen(text), TV_VOLTAGE, &volts);
+  if (status != TV_QUANTITY_OK) {
+    quantity_fault(r, status, text, TV_VOLTAGE, "12 V", "12 V");
+    return false;
+  }
+  if (volts != 12.0) {
+    tv_place_fault(r->place, "'%s = %s': only 12 V systems can be simulated", r->name, r->shown);
+    return false;
+  }
+  r->value->x[0] = volts;
+  return true;
+}
+
+static bool read_size(const struct reading *r, const char *text) {
+  enum { THINNEST = 20, THICKEST = -3 };
+  int awg = 0;
+  double area_m2 = 0.0;
+  if (tv_gauge_read(text, &awg)) {
+    if (awg > THINNEST || awg < THICKEST) {
+      tv_place_fault(r->place, "'%s = %s' is out of range; accepted: 20 AWG to 4/0 AWG", r->name, r->shown);
+      return false;
+    }
+    r->value->word = 1;
+    r->value->x[0] = awg;
+    tv_gauge_write(r->value->text, sizeof r->value->text, awg);
+    return true;
+  }
+  enum tv_quantity_status status = tv_quantity_read(text, strlen(text), TV_AREA, &area_m2);
+  if (status == TV_QUANTITY_NO_UNIT) {
+    tv_place_fault(r->place, "no unit in '%s = %s': %s AWG or %s mm2?", r->name, r->shown, r->shown, r->shown);
+    return false;
+  }
+  if (status == TV_QUANTITY_COMMA) {
+    comma_fault(r);
+    return false;
+  }
+  if (status != TV_QUANTITY_OK) {
+    tv_place_fault(r->place, "'%s = %s' is no size; accepted: 20 AWG to 4/0 AWG, or %s to %s", r->name, r->shown,
+                   r->key->low, r->key->high);
+    return false;
+  }
+  r->value->word = 0;
+  if (!read_in_range(r, text, TV_AREA, r->key->low, r->key->high, &r->value->x[0])) return false;
+  tv_quantity_write(r->value->text, sizeof r->value->text, area_m2, TV_AREA, false);
+  return true;
+}
+
+/* "2 x" in front of a quantity: the count goes to *times (1 where absent), the rest is returned. */
+static const char *take_times(const char *text, double *times) {
+  *times = 1.0;
+  double number = 0.0;
+  size_t used = tv_parse_leading_number(text, strlen(text), &number);
+  const char *at = text + used;
+  while (*at == ' ') at++;
+  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
+  *times = number;
+  at++;
+  while (*at == ' ') at++;
+  return at;
+}
+
+static bool read_times(const struct reading *r, const char *text, const char *example, bool needed, double most) {
+  double times = 1.0;
+  const char *rest = take_times(text, &times);
+  if (rest == text && needed) {
+    tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown, r->name, example);
+    return false;
+  }
+  if (!(times >= 1.0 && times <= most) || floor(times) != times) {
+    tv_place_fault(r->place, "'%s = %s' counts from 1 to %g; write for example '%s = %s'", r->name, r->shown, most, r->name,
+                   example);
+    return false;
+  }
+  r->value->y[0] = times;
+  return read_in_range(r, rest, r->key->measure, r->key->low, r->key->high, &r->value->x[0]);
+}
+
+/* Position of a word standing alone in the text, or NULL. */
+static char *find_alone(char *text, const char *word) {
+  size_t length = strlen(word);
+  for (char *at = text; *at != '\0'; at++)
+    if (strncasecmp(at, word, length) == 0 && at != text && at[-1] == ' ' && at[length] == ' ') return at;
+  return NULL;
+}
+
+static bool read_channels(const struct reading *r, const char *text) {
+  char copy[TAILVOLT_TEXT_MAX];
+  tv_copy_text(copy, sizeof copy, text);
+  char *at = find_alone(copy, "at");
+  if (at != NULL) {
+    double load_ohm = 0.0;
+    if (!read_in_range(r, at + 3, TV_RESISTANCE, "0.25 ohm", "64 ohm", &load_ohm)) return false;
+    at[-1] = '\0';
+  }
+  return read_times(r, copy, "4 x 75 W at 4 ohm", true, 32.0);
+}
+
+/* Takes the last word off the text when it is one of the choices; -1 where it is none. */
+static int take_last_word(char *text, const char *choices) {
+  struct choices c;
+  split_choices(choices, &c);
+  size_t length = strlen(text);
+  if (length > 0 && text[length - 1] == ')') text[--length] = '\0';
+  for (size_t k = 0; k < c.count; k++) {
+    size_t word = strlen(c.word[k]);
+    if (length <= word || strcasecmp(text + length - word, c.word[k]) != 0) continue;
+    char before = text[length - word - 1];
+    if (before != ' ' && before != '(' && !isdigit((unsigned char)before)) continue;
+    length -= word;
+    if (text[length - 1] == '(') length--;
+    while (length > 0 && text[length - 1] == ' ') length--;
+    text[length] = '\0';
+    return c.index[k];
+  }
+  return -1;
+}
+
+static bool read_engine_size(const struct reading *r, const char *text) {
+  char copy[TAILVOLT_TEXT_MAX];
+  tv_copy_text(copy, sizeof copy, text);
+  r->value->word = take_last_word(copy, "petrol,gasoline|diesel");
+  return read_quantity(r, copy);
+}
+
+static bool read_cranking(const struct reading *r, const char *text) {
+  char copy[TAILVOLT_TEXT_MAX];
+  tv_copy_text(copy, sizeof copy, text);
+  r->value->word = take_last_word(copy, "EN|SAE,CCA|DIN");
+  if (!read_quantity(r, copy)) return false;
+  if (r->value->word >= 0) return true;
+  tv_place_fault(r->place, "'%s = %s' by which test? accepted: '%s EN', '%s SAE' or '%s DIN'", r->name, r->shown, r->shown,
+                 r->shown, r->shown);
+  return false;
+}
+
+/* Where the next item of a list ends: a comma that is not inside a number. */
+static size_t item_length(const char *text) {
+  size_t k = 0;
+  while (text[k] != '\0' &&
+         !(text[k] == ',' && !(k > 0 && isdigit((unsigned char)text[k - 1]) && isdigit((unsigned char)text[k + 1]))))
+    k++;
+  return k;
+}
+
+static bool read_half(const struct reading *r, const char *from, size_t length, enum tv_measure measure, const char *low,
+                      const char *high, double *value) {
+  char piece[TAILVOLT_TEXT_MAX];
+  snprintf(piece, sizeof piece, "%.*s", (int)length, from);
+  char plain[TAILVOLT_TEXT_MAX];
+  tv_plain_text(plain, sizeof plain, piece);
+  return read_in_range(r, plain, measure, low, high, value);
+}
+
+static bool pairs_fault(const struct reading *r, const char *between) {
+  const char *example = strcmp(between, ",") == 0 ? "4 mohm, 10 s" : NULL;
+  char built[64];
+  if (example == NULL) {
+    enum tv_measure measure = TV_PLAIN;
+    const char *low = "", *high = "";
+    tv_key_second((enum tv_key_id)(r->key - tv_key_of((enum tv_key_id)0)), &measure, &low, &high, &between);
+    snprintf(built, sizeof built, "%s at %s", r->key->high, high);
+    example = built;
+  }
+  tv_place_fault(r->place, "'%s = %s' is not understood; write in the form '%s = %s'", r->name, r->shown, r->name, example);
+  return false;
+}
+
+static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *text) {
+  enum tv_measure second = TV_PLAIN;
+  const char *low = "", *high = "", *between = "at";
+  tv_key_second(id, &second, &low, &high, &between);
+  int most = id == TV_K_POLARIZATION ? TAILVOLT_BRANCH_MAX : (r->key->flags & TV_KEY_MANY) != 0 ? TAILVOLT_CURVE_MAX : 1;
+  for (const char *at = text; *at != '\0';) {
+    size_t length = item_length(at), split = 0, after = 0;
+    if (between[0] == ',') {
+      if (at[length] != ',') return pairs_fault(r, between);
+      split = length;
+      after = length + 1;
+      length = after + item_length(at + after);
+    } else {
+      for (size_t k = 1; k + 3 < length && split == 0; k++)
+        if (strncasecmp(at + k, " at ", 4) == 0) split = k;
+      if (split == 0) return pairs_fault(r, between);
+      after = split + 4;
+    }
+    if (r->value->count >= most) {
+      tv_place_fault(r->place, "more than %d value%s for '%s'", most, most == 1 ? "" : "s", r->key->name);
+      return false;
+    }
+    double x = 0.0, y = 0.0;
+    if (!read_half(r, at, split, r->key->measure, r->key->low, r->key->high, &x)) return false;
+    if (!read_half(r, at + after, length - after, second, low, high, &y)) return false;
+    r->value->x[r->value->count] = x;
+    r->value->y[r->value->count++] = y;
+    at += length;
+    if (*at == ',') at++;
+  }
+  return true;
+}
+
+static bool read_power_at(const struct reading *r, const char *text) {
+  const char *volts = r->name + strlen(r->key->name);
+  while (*volts == ' ') volts++;
+  if (*volts == '\0') {
+    tv_place_fault(r->place, "'%s' lacks its voltage; write for example 'power at 12.5 V = %s'", r->name, r->shown);
+    return false;
+  }
+  if (!read_in_range(r, volts, TV_VOLTAGE, "9 V", "16 V", &r->value->y[0])) return false;
+  return read_quantity(r, text);
+}
+
+static bool read_by_form(const struct reading *r, enum tv_key_id id, const char *text) {
+  switch (r->key->form) {
+    case TV_FORM_QUANTITY: return read_quantity(r, text);
+    case TV_FORM_WORD: return read_word(r, text, r->key->low);
+    case TV_FORM_YES_NO: return read_word(r, text, "no,off,false|yes,on,true");
+    case TV_FORM_WHOLE: return read_whole(r, text);
+    case TV_FORM_TEXT:
+    case TV_FORM_POINT: return read_text(r, text);
+    case TV_FORM_SYSTEM: return read_system(r, text);
+    case TV_FORM_SIZE: return read_size(r, text);
+    case TV_FORM_STRANDS: return read_times(r, text, "196 x 0.3 mm", true, 100000.0);
+    case TV_FORM_ENGINE_SIZE: return read_engine_size(r, text);
+    case TV_FORM_CRANKING: return read_cranking(r, text);
+    case TV_FORM_TIMES: return read_times(r, text, "2 x 40 A", false, 16.0);
+    case TV_FORM_CHANNELS: return read_channels(r, text);
+    case TV_FORM_PAIRS: return read_pairs(r, id, text);
+    case TV_FORM_POWER_AT: return read_power_at(r, text);
+  }
+  return false;
+}
+
+bool tv_value_read(const struct tv_place *place, enum tv_key_id id, const char *name, const char *text,
+                   struct tv_value *value) {
+  struct reading r = {.place = place, .key = tv_key_of(id), .name = name, .value = value};
+  bool verbatim = r.key->form == TV_FORM_TEXT || r.key->form == TV_FORM_POINT;
+  char plain[TAILVOLT_TEXT_MAX];
+  if (verbatim)
+    tv_squeeze(plain, sizeof plain, text);
+  else
+    tv_plain_text(plain, sizeof plain, text);
+  tv_copy_text(r.shown, sizeof r.shown, verbatim ? text : plain);
+  tv_copy_text(value->raw, sizeof value->raw, text);
+  if (plain[0] == '\0') {
+    tv_place_fault(place, "'%s' has no value", name);
+    return false;
+  }
+  if (r.key->form != TV_FORM_PAIRS) value->count = 1;
+  return read_by_form(&r, id, plain);
+}
