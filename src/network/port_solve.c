@@ -1,0 +1,344 @@
+#include "network/port_solve.h"
+
+#include <gsl/gsl_linalg.h>
+#include <math.h>
+#include <stdlib.h>
+
+enum tailvolt_status tv_port_solver_create(struct tv_network *network, int load_count,
+                                           struct tv_port_solver **out) {
+  *out = NULL;
+  struct tv_port_solver *solver = calloc(1, sizeof *solver);
+  if (solver == NULL) return TAILVOLT_NO_MEMORY;
+  size_t ports = (size_t)network->nonlinear_count + 1, loads = (size_t)load_count + 1;
+  solver->network = network;
+  solver->load_count = load_count;
+  solver->load = calloc(loads, sizeof *solver->load);
+  solver->v = calloc(ports, sizeof(double));
+  solver->j = calloc(ports, sizeof(double));
+  solver->base = calloc(ports, sizeof(double));
+  solver->jacobian = calloc(loads * loads, sizeof(double));
+  solver->residual = calloc(2 * loads, sizeof(double));
+  solver->active = calloc(loads, sizeof(int));
+  if (!solver->load || !solver->v || !solver->j || !solver->base || !solver->jacobian ||
+      !solver->residual || !solver->active) {
+    tv_port_solver_free(solver);
+    return TAILVOLT_NO_MEMORY;
+  }
+  *out = solver;
+  return TAILVOLT_OK;
+}
+
+void tv_port_solver_free(struct tv_port_solver *solver) {
+  if (solver == NULL) return;
+  free(solver->load), free(solver->v), free(solver->j), free(solver->base);
+  free(solver->jacobian), free(solver->residual), free(solver->active);
+  free(solver);
+}
+
+/* v = E - R i(v) with the supply clipping: the current falls with the voltage, so there is a solution unless the idle draw
+ * alone is too much. Bisection between nearly nothing and E. */
+static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, double *v) {
+  double low = 0.02 * e_v, high = e_v;
+  if (!(low - e_v + r_ohm * tv_draw_current_a(draw, low) <= 0)) {
+    /* two solutions or none below: look for the upper one from above */
+    low = 0.5 * e_v;
+    if (!(low - e_v + r_ohm * tv_draw_current_a(draw, low) <= 0)) return false;
+  }
+  double f_low = low - e_v + r_ohm * tv_draw_current_a(draw, low);
+  double f_high = high - e_v + r_ohm * tv_draw_current_a(draw, high);
+  /* regula falsi, Illinois variant */
+  for (int k = 0; k < 200 && high - low > 1e-14 * e_v; k++) {
+    double middle = f_high != f_low ? high - f_high * (high - low) / (f_high - f_low) : 0.5 * (low + high);
+    if (!(middle > low && middle < high)) middle = 0.5 * (low + high);
+    double f = middle - e_v + r_ohm * tv_draw_current_a(draw, middle);
+    if (fabs(f) < 1e-13 * e_v) {
+      *v = middle;
+      return true;
+    }
+    if (f > 0) {
+      high = middle;
+      f_high = f;
+      f_low *= 0.5;
+    } else {
+      low = middle;
+      f_low = f;
+      f_high *= 0.5;
+    }
+  }
+  *v = 0.5 * (low + high);
+  return true;
+}
+
+static bool solve_one(const struct tv_draw *draw, double e_v, double r_ohm, double *v) {
+  double open_v = e_v - r_ohm * draw->constant_a;
+  double square = open_v * open_v - 4 * r_ohm * draw->power_w;
+  if (open_v > 0 && square >= 0) {
+    *v = 0.5 * (open_v + sqrt(square));
+    if (!draw->may_clip) return *v > 0;
+    double current_a = draw->constant_a + draw->power_w / *v;
+    if (draw->drive_w <= tv_amplifier_clip_w(draw->amplifier, tv_draw_terminal_v(draw, *v, current_a)))
+      return true;
+  } else if (!draw->may_clip) {
+    return false;
+  }
+  return e_v > 0 && solve_clipped(draw, e_v, r_ohm, v);
+}
+
+/* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it leads nowhere. */
+static bool newton(struct tv_port_solver *solver, const double *u, int count) {
+  int m = solver->network->nonlinear_count;
+  double *step = solver->residual + solver->load_count;
+  for (int round = 0; round < 60; round++) {
+    double largest = 0;
+    for (int k = 0; k < count; k++) {
+      int p = solver->load[solver->active[k]].port;
+      solver->residual[k] = solver->v[p] - solver->base[p];
+    }
+    for (int l = 0; l < count; l++) {
+      const struct tv_load_port *load = &solver->load[solver->active[l]];
+      double v = solver->v[load->port];
+      double current_a = tv_draw_current_a(&load->draw, v);
+      double slope = -load->draw.power_w / (v * v);
+      if (load->draw.may_clip)
+        slope = (tv_draw_current_a(&load->draw, v + 1e-5) - tv_draw_current_a(&load->draw, v - 1e-5)) / 2e-5;
+      for (int k = 0; k < count; k++) {
+        double mutual = u[solver->load[solver->active[k]].port * m + load->port];
+        solver->residual[k] += mutual * current_a;
+        solver->jacobian[k * count + l] = (k == l) + mutual * slope;
+      }
+    }
+    gsl_matrix_view matrix = gsl_matrix_view_array(solver->jacobian, (size_t)count, (size_t)count);
+    gsl_vector_view right = gsl_vector_view_array(solver->residual, (size_t)count);
+    gsl_vector_view change = gsl_vector_view_array(step, (size_t)count);
+    if (gsl_linalg_HH_solve(&matrix.matrix, &right.vector, &change.vector) != 0) return false;
+    for (int k = 0; k < count; k++) {
+      int p = solver->load[solver->active[k]].port;
+      double next_v = solver->v[p] - step[k];
+      if (!(next_v > 0.05) || !isfinite(next_v)) return false;
+      largest = fmax(largest, fabs(step[k]));
+      solver->v[p] = next_v;
+    }
+    if (largest < 1e-12) return true;
+  }
+  return false;
+}
+
+/* The operating point is the one that falling demand leads up from: all pivots of the Jacobian positive (a symmetric
+ * impedance matrix makes that the test of the upper solution). */
+static bool is_upper(struct tv_port_solver *solver, const double *u, int count) {
+  int m = solver->network->nonlinear_count;
+  double *a = solver->jacobian;
+  for (int k = 0; k < count; k++)
+    for (int l = 0; l < count; l++) {
+      const struct tv_load_port *load = &solver->load[solver->active[l]];
+      double v = solver->v[load->port];
+      a[k * count + l] =
+          (k == l) - u[solver->load[solver->active[k]].port * m + load->port] * load->draw.power_w / (v * v);
+    }
+  for (int k = 0; k < count; k++) {
+    if (!(a[k * count + k] > 0)) return false;
+    for (int i = k + 1; i < count; i++) {
+      double factor = a[i * count + k] / a[k * count + k];
+      for (int l = k; l < count; l++) a[i * count + l] -= factor * a[k * count + l];
+    }
+  }
+  return true;
+}
+
+static int most_demanding(const struct tv_port_solver *solver, const double *u, int count,
+                          bool amplifiers_only) {
+  int m = solver->network->nonlinear_count, worst = -1;
+  double worst_share = 0;
+  for (int k = 0; k < count; k++) {
+    int index = solver->active[k];
+    const struct tv_load_port *load = &solver->load[index];
+    if (amplifiers_only && !load->is_amplifier) continue;
+    double e = fmax(solver->base[load->port], 1e-3);
+    double demand_w = load->draw.power_w + load->draw.constant_a * e;
+    double share = demand_w * u[load->port * m + load->port] / (e * e);
+    if (worst < 0 || share > worst_share) {
+      worst = index;
+      worst_share = share;
+    }
+  }
+  return worst;
+}
+
+/* Loads at their ports with base (open) voltages given; fills v and j of the active loads. */
+static bool solve_loads(struct tv_port_solver *solver, const double *u) {
+  int m = solver->network->nonlinear_count, count = 0;
+  for (int k = 0; k < solver->load_count; k++)
+    if (solver->load[k].active) solver->active[count++] = k;
+  if (count == 0) return true;
+  bool solved;
+  if (count == 1) {
+    const struct tv_load_port *load = &solver->load[solver->active[0]];
+    solved = solve_one(&load->draw, solver->base[load->port], u[load->port * m + load->port],
+                       &solver->v[load->port]);
+  } else {
+    bool warm = true;
+    for (int k = 0; k < count; k++) warm = warm && solver->v[solver->load[solver->active[k]].port] > 1;
+    solved = warm && newton(solver, u, count) && is_upper(solver, u, count);
+    if (!solved) {
+      for (int k = 0; k < count; k++) {
+        int p = solver->load[solver->active[k]].port;
+        solver->v[p] = fmax(solver->base[p], 0.1);
+      }
+      solved = newton(solver, u, count);
+    }
+  }
+  if (!solved) {
+    solver->hopeless = most_demanding(solver, u, count, true);
+    if (solver->hopeless < 0) solver->hopeless = most_demanding(solver, u, count, false);
+    return false;
+  }
+  for (int k = 0; k < count; k++) {
+    const struct tv_load_port *load = &solver->load[solver->active[k]];
+    solver->j[load->port] = -tv_draw_current_a(&load->draw, solver->v[load->port]);
+  }
+  return true;
+}
+
+static double most_a(const struct tv_source_law *law, double v) {
+  if (law->kind == TV_SOURCE_CONVERTER) return law->limit_a;
+  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->x_high);
+}
+
+static double least_a(const struct tv_source_law *law, double v) {
+  if (law->kind == TV_SOURCE_CONVERTER || law->x_low <= 0) return 0;
+  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->x_low);
+}
+
+/* Looks whether source k may stay as it is; moves it if not. True where nothing changed. */
+static bool review_source(struct tv_port_solver *solver, int k, const double *u) {
+  struct tv_source_law *law = &solver->source[k];
+  const struct tv_source *source = &solver->network->source[k];
+  double v = solver->v[source->port], current_a = solver->j[source->port];
+  const double slack_a = 1e-11;
+  if (law->clamp == 0) {
+    double most = most_a(law, v);
+    if (current_a > most + slack_a) {
+      law->clamp = 1;
+      solver->j[source->port] = most;
+      return false;
+    }
+    double least = least_a(law, v);
+    if (current_a < least - slack_a) {
+      law->clamp = -1;
+      solver->j[source->port] = least;
+      return false;
+    }
+    return true;
+  }
+  double wanted_a = law->clamp > 0 ? most_a(law, v) : least_a(law, v);
+  double miss_a = wanted_a - current_a;
+  if (fabs(miss_a) > slack_a) {
+    /* own network response as slope; the law falls with the voltage, so the divisor is 1 or more */
+    double slope = law->kind == TV_SOURCE_CONVERTER
+                       ? 0
+                       : tv_alternator_slope_a_per_v(law->alternator, law->rotor_rpm, v,
+                                                     law->clamp > 0 ? law->x_high : law->x_low);
+    int m = solver->network->nonlinear_count;
+    double divisor = 1 - slope * u[source->port * m + source->port];
+    solver->j[source->port] = fmax(current_a + miss_a / fmax(divisor, 1), 0);
+    return false;
+  }
+  double above_v = solver->v[source->sense] - (law->set_v - source->droop_ohm * current_a);
+  if (law->clamp > 0 ? above_v > 1e-9 : above_v < -1e-9) {
+    law->clamp = 0;
+    return false;
+  }
+  return true;
+}
+
+static bool review_converter_input(struct tv_port_solver *solver, int k) {
+  const struct tv_source_law *law = &solver->source[k];
+  int port = solver->network->source[k].port;
+  struct tv_load_port *input = &solver->load[law->input_load];
+  double power_w = fmax(solver->v[port] * solver->j[port], 0) / law->efficiency_frac;
+  double miss_w = fabs(power_w - input->draw.power_w);
+  input->draw.power_w = power_w;
+  return miss_w <= 1e-10 * (1 + power_w);
+}
+
+static void open_voltages(struct tv_port_solver *solver, const struct tv_mode *mode, const double *s) {
+  const struct tv_network *n = solver->network;
+  int l = n->linear_count, m = n->nonlinear_count;
+  for (int i = 0; i < m; i++) {
+    double sum = 0;
+    for (int k = 0; k < l; k++) sum += mode->t[i * l + k] * s[k];
+    for (int k = 0; k < n->source_count; k++) {
+      const struct tv_source_law *law = &solver->source[k];
+      if (law->active && law->clamp == 0) sum += mode->h[i * TV_SOURCES_MAX + k] * law->set_v;
+      if (law->active && law->clamp != 0) sum += mode->u[i * m + n->source[k].port] * solver->j[n->source[k].port];
+    }
+    solver->base[i] = sum;
+  }
+}
+
+/* v of all nonlinear ports, and the currents of the sources that hold their voltage */
+static void complete(struct tv_port_solver *solver, const struct tv_mode *mode, const double *s) {
+  const struct tv_network *n = solver->network;
+  int l = n->linear_count, m = n->nonlinear_count;
+  for (int i = 0; i < m; i++) {
+    double sum = solver->base[i];
+    for (int k = 0; k < solver->load_count; k++)
+      if (solver->load[k].active) {
+        int p = solver->load[k].port;
+        sum += mode->u[i * m + p] * solver->j[p];
+      }
+    solver->v[i] = sum;
+  }
+  for (int k = 0; k < n->source_count; k++) {
+    const struct tv_source_law *law = &solver->source[k];
+    if (!law->active || law->clamp != 0) continue;
+    double sum = 0;
+    for (int i = 0; i < l; i++) sum += mode->c[k * l + i] * s[i];
+    for (int b = 0; b < n->source_count; b++) {
+      const struct tv_source_law *other = &solver->source[b];
+      if (!other->active) continue;
+      sum += other->clamp == 0 ? mode->d[k * TV_SOURCES_MAX + b] * other->set_v
+                               : mode->e[k * m + n->source[b].port] * solver->j[n->source[b].port];
+    }
+    for (int i = 0; i < solver->load_count; i++)
+      if (solver->load[i].active) {
+        int p = solver->load[i].port;
+        sum += mode->e[k * m + p] * solver->j[p];
+      }
+    solver->j[n->source[k].port] = sum;
+  }
+}
+
+enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver, const double *s) {
+  struct tv_network *n = solver->network;
+  solver->hopeless = -1;
+  for (int k = 0; k < n->source_count; k++)
+    if (!solver->source[k].active) solver->j[n->source[k].port] = 0;
+  for (int round = 0; round < 200; round++) {
+    unsigned set = 0;
+    for (int k = 0; k < n->source_count; k++)
+      if (solver->source[k].active && solver->source[k].clamp == 0) set |= 1u << k;
+    const struct tv_mode *mode = tv_network_mode(n, set);
+    open_voltages(solver, mode, s);
+    if (!solve_loads(solver, mode->u)) {
+      /* a source at its least may have more to give */
+      bool freed = false;
+      for (int k = 0; k < n->source_count; k++)
+        if (solver->source[k].active && solver->source[k].clamp < 0) {
+          solver->source[k].clamp = 0;
+          freed = true;
+        }
+      if (freed) continue;
+      return TV_PORT_NO_SOLUTION;
+    }
+    complete(solver, mode, s);
+    bool settled = true;
+    for (int k = 0; k < n->source_count; k++) {
+      if (!solver->source[k].active) continue;
+      settled = review_source(solver, k, mode->u) && settled;
+      if (solver->source[k].kind == TV_SOURCE_CONVERTER) settled = review_converter_input(solver, k) && settled;
+    }
+    if (settled) return TV_PORT_SOLVED;
+  }
+  return TV_PORT_UNSETTLED;
+}

@@ -1,0 +1,154 @@
+/* The ledger's path: from the reference battery to the amplifier's plus, and from its minus back, each by the way of least total
+ * resistance at 25 C; sources, loads, capacitors and amplifiers are not ways. Fixed at the start. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "parts/conductor.h"
+#include "simulate/run.h"
+
+struct search {
+  const struct tailvolt_system *sys;
+  double *distance_ohm;
+  int *edge;      /* conductor index, or conductor_count + isolator index */
+  int *previous;
+  bool *done;
+};
+
+static void relax(struct search *s, int at, int edge, int a, int b, double ohm) {
+  int other = a == at ? b : b == at ? a : TV_NONE;
+  if (other < 0 || s->done[other] || s->distance_ohm[at] + ohm >= s->distance_ohm[other]) return;
+  s->distance_ohm[other] = s->distance_ohm[at] + ohm;
+  s->edge[other] = edge;
+  s->previous[other] = at;
+}
+
+/* Shortest ways from one point to all; ties go to what stands first in the file. */
+static void search_from(struct search *s, int start) {
+  const struct tailvolt_system *sys = s->sys;
+  for (int k = 0; k < sys->point_count; k++) {
+    s->distance_ohm[k] = HUGE_VAL;
+    s->edge[k] = s->previous[k] = TV_NONE;
+    s->done[k] = false;
+  }
+  s->distance_ohm[start] = 0;
+  for (;;) {
+    int at = TV_NONE;
+    for (int k = 0; k < sys->point_count; k++)
+      if (!s->done[k] && s->distance_ohm[k] < HUGE_VAL && (at < 0 || s->distance_ohm[k] < s->distance_ohm[at]))
+        at = k;
+    if (at < 0) return;
+    s->done[at] = true;
+    for (int k = 0; k < sys->conductor_count; k++)
+      relax(s, at, k, sys->conductors[k].from, sys->conductors[k].to,
+            tv_conductor_resistance_ohm(&sys->conductors[k], 25));
+    for (int k = 0; k < sys->isolator_count; k++)
+      if (sys->isolators[k].kind == TAILVOLT_RELAY)
+        relax(s, at, sys->conductor_count + k, sys->isolators[k].from, sys->isolators[k].to,
+              sys->isolators[k].resistance_ohm);
+  }
+}
+
+/* Appends the way from the search's start to `goal`, in the order it is walked. */
+static void append_way(const struct search *s, struct tv_path *path, int goal, bool ground_side) {
+  int first = path->count;
+  for (int at = goal; s->edge[at] >= 0; at = s->previous[at]) {
+    struct tv_path_part *part = &path->part[path->count++];
+    int edge = s->edge[at];
+    part->isolator = edge >= s->sys->conductor_count;
+    part->index = part->isolator ? edge - s->sys->conductor_count : edge;
+    int to = part->isolator ? s->sys->isolators[part->index].to : s->sys->conductors[part->index].to;
+    part->sign = to == at ? 1 : -1;
+    part->ground_side = ground_side;
+  }
+  for (int a = first, b = path->count - 1; a < b; a++, b--) {
+    struct tv_path_part swap = path->part[a];
+    path->part[a] = path->part[b];
+    path->part[b] = swap;
+  }
+}
+
+static void find_path(struct search *s, struct tv_path *path, const struct tailvolt_amplifier *amplifier) {
+  path->battery = TV_NONE;
+  for (int b = 0; b < s->sys->battery_count && path->battery < 0; b++) {
+    search_from(s, s->sys->batteries[b].positive);
+    if (s->distance_ohm[amplifier->positive] == HUGE_VAL) continue;
+    append_way(s, path, amplifier->positive, false);
+    search_from(s, amplifier->negative);
+    if (s->distance_ohm[s->sys->batteries[b].negative] == HUGE_VAL) {
+      path->count = 0;
+      continue;
+    }
+    append_way(s, path, s->sys->batteries[b].negative, true);
+    path->battery = b;
+  }
+}
+
+enum tailvolt_status tv_run_find_paths(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  size_t points = (size_t)sys->point_count + 1, edges = (size_t)(2 * (sys->conductor_count + sys->isolator_count)) + 1;
+  struct search s = {sys, calloc(points, sizeof(double)), calloc(points, sizeof(int)),
+                     calloc(points, sizeof(int)), calloc(points, sizeof(bool))};
+  enum tailvolt_status status =
+      s.distance_ohm && s.edge && s.previous && s.done ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < sys->amplifier_count && status == TAILVOLT_OK; k++) {
+    struct tv_path *path = &run->path[k];
+    path->part = calloc(edges, sizeof *path->part);
+    path->rest_drop_v = calloc(4 * edges, sizeof(double));
+    if (!path->part || !path->rest_drop_v) {
+      status = TAILVOLT_NO_MEMORY;
+      break;
+    }
+    path->rest_a = path->rest_drop_v + edges;
+    path->worst_drop_v = path->rest_a + edges;
+    path->worst_a = path->worst_drop_v + edges;
+    find_path(&s, path, &sys->amplifiers[k]);
+  }
+  free(s.distance_ohm), free(s.edge), free(s.previous), free(s.done);
+  return status;
+}
+
+void tv_run_free_paths(struct tv_run *run) {
+  for (int k = 0; k < run->system->amplifier_count; k++) {
+    free(run->path[k].part);
+    free(run->path[k].rest_drop_v);
+  }
+}
+
+/* Notes the drops along an amplifier's path as they stand in the step just solved. */
+void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
+                  double step_s) {
+  struct tv_path *path = &run->path[amplifier];
+  if (rest) path->rest_v = terminal_v;
+  if (path->battery < 0) return;
+  double *drop_v = rest ? path->rest_drop_v : path->worst_drop_v, *current_a = rest ? path->rest_a : path->worst_a;
+  for (int k = 0; k < path->count; k++) {
+    const struct tv_path_part *part = &path->part[k];
+    if (part->isolator) {
+      int port = run->isolator_port[part->index];
+      double v = run->linear_v[port];
+      drop_v[k] = part->sign * v;
+      current_a[k] = part->sign * (run->network->conductance_s[port] * v - run->s[port]);
+    } else {
+      double a = part->sign * run->conductor_sign[part->index] * run->watch_y[run->conductor_group[part->index]];
+      drop_v[k] = a * run->network->branch[part->index].ohm;
+      current_a[k] = a;
+    }
+  }
+  double battery_a = tv_run_battery_a(run, path->battery);
+  tv_battery_drops(run->battery[path->battery], &run->state.battery[path->battery], step_s, battery_a,
+                   rest ? &path->rest : &path->worst);
+  if (rest) {
+    path->rest_battery_a = battery_a;
+    return;
+  }
+  path->worst_v = terminal_v;
+  path->worst_time_s = time_s;
+  path->worst_battery_a = battery_a;
+  path->worst_at_limit = false;
+  for (int k = 0; k < run->network->source_count; k++) {
+    const struct tv_source_law *law = &run->solver->source[k];
+    if (law->kind == TV_SOURCE_ALTERNATOR)
+      path->worst_at_limit = law->active && law->clamp > 0 && law->x_high > TV_FULL_FIELD;
+  }
+}

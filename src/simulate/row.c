@@ -1,0 +1,108 @@
+/* Putting a profile's row into force. */
+#include <math.h>
+
+#include "simulate/run.h"
+
+/* idle up to a quarter above the idle speed: revs that a driver would still call standing */
+#define IDLE_SPAN 1.25
+
+enum tailvolt_phase tv_run_phase(const struct tv_run *run, double engine_rpm) {
+  if (engine_rpm <= 0) return TAILVOLT_PARKED;
+  return engine_rpm <= IDLE_SPAN * run->system->engine.idle_rpm ? TAILVOLT_IDLE : TAILVOLT_ROAD;
+}
+
+static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier_row *row, bool on) {
+  const struct tailvolt_amplifier *spec = &run->system->amplifiers[k];
+  struct tv_drive *drive = &run->drive[k];
+  bool playing = row->powered;
+  if (run->prescribed[k])
+    playing = playing && (row->supply_w > 0 || row->supply_a > 0);
+  else if (!isnan(row->output_w))
+    playing = playing && row->output_w > 0;
+  else
+    playing = playing && row->programme != TAILVOLT_SILENCE;
+  if (playing != drive->playing || row->programme != drive->programme || row->powered != drive->powered)
+    run->ripple_hz = -1;
+  double level_db = row->level_db + spec->level_offset_db;
+  if (level_db != drive->level_db || drive->gain_w == 0) {
+    drive->level_db = level_db;
+    drive->gain_w = level_db == 0 ? spec->rated_w : spec->rated_w * pow(10, level_db / 10);
+  }
+  drive->powered = row->powered;
+  drive->playing = playing;
+  drive->programme = row->programme;
+  drive->output_w = row->output_w;
+  drive->supply_w = row->supply_w;
+  drive->supply_a = row->supply_a;
+  drive->target_v = spec->target_v;
+  if (isnan(spec->target_v))
+    drive->target_v = on ? run->system->targets.voltage_v : run->system->targets.voltage_parked_v;
+}
+
+/* While ripple is active: the largest of these not above 1/(40 f). */
+static double ripple_step_s(double bass_hz) {
+  static const double allowed_s[] = {1e-3, 0.5e-3, 0.25e-3, 0.2e-3, 0.125e-3, 0.1e-3};
+  for (size_t k = 0; k < sizeof allowed_s / sizeof *allowed_s; k++)
+    if (allowed_s[k] <= 1 / (40 * bass_hz) * (1 + 1e-12)) return allowed_s[k];
+  return 0.1e-3;
+}
+
+static void set_ripple(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  double lowest_hz = 0, highest_hz = 0;
+  for (int k = 0; k < sys->programme_count; k++) run->play[k].used = false;
+  for (int k = 0; k < sys->amplifier_count; k++) {
+    const struct tv_drive *drive = &run->drive[k];
+    if (!drive->powered || run->prescribed[k] || drive->programme == TAILVOLT_SILENCE) continue;
+    struct tv_playing *play = &run->play[drive->programme];
+    if (!play->used) {
+      play->used = true;
+      play->last_end_s = HUGE_VAL;
+      play->bass_hz = tv_programme_bass_hz(run->programme[drive->programme]);
+    }
+    if (play->bass_hz > 0 && drive->playing) {
+      lowest_hz = lowest_hz > 0 ? fmin(lowest_hz, play->bass_hz) : play->bass_hz;
+      highest_hz = fmax(highest_hz, play->bass_hz);
+    }
+  }
+  run->ripple_hz = lowest_hz;
+  double step_s = run->options.time_step_s > 0 ? run->options.time_step_s : 1e-3;
+  if (highest_hz > 0) {
+    double fine_s = ripple_step_s(highest_hz);
+    if (run->options.time_step_s <= 0)
+      step_s = fine_s;
+    else if (step_s > fine_s * (1 + 1e-9))
+      run->coarse_ripple = true;
+  }
+  if (step_s != run->base_step_s) run->stale_switches = true;
+  run->base_step_s = step_s;
+}
+
+void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next) {
+  const struct tailvolt_system *sys = run->system;
+  bool on = row->engine_rpm > 0;
+  run->row_start_s = row->time_s;
+  run->engine_rpm = row->engine_rpm;
+  run->engine_rpm_slope = run->ambient_slope = 0;
+  run->ambient_c = row->ambient_c;
+  if (next != NULL) {
+    double length_s = next->time_s - row->time_s;
+    if (on && next->engine_rpm > 0 && next->engine_rpm != row->engine_rpm)
+      run->engine_rpm_slope = (next->engine_rpm - row->engine_rpm) / length_s;
+    if (next->ambient_c != row->ambient_c) run->ambient_slope = (next->ambient_c - row->ambient_c) / length_s;
+  }
+  run->set_commanded = !isnan(row->set_point_v);
+  run->set_v = run->set_commanded ? row->set_point_v : sys->alternator.set_point_v;
+  run->base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
+  for (int k = 0; k < sys->load_count; k++) {
+    if (row->load_on[k] == run->load_on[k]) continue;
+    run->load_on[k] = row->load_on[k];
+    run->stale_switches = true;
+  }
+  for (int k = 0; k < sys->amplifier_count; k++) set_drive(run, k, &row->amplifier[k], on);
+  if (run->ripple_hz < 0) set_ripple(run);
+  if (on && !run->state.now.engine_on && sys->engine.simulate_starts && run->steps > 0)
+    run->state.now.crank_s = 0;
+  if (!on) run->state.now.crank_s = -1;
+  run->state.now.engine_on = on;
+}

@@ -1,0 +1,116 @@
+/* The public call: a profile on a system. */
+#include "tailvolt/simulate.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "simulate/run.h"
+
+#define COOKIE 0x7a11
+
+struct tailvolt_options tailvolt_default_options(void) {
+  struct tailvolt_options o;
+  memset(&o, 0, sizeof o);
+  o.cookie = COOKIE;
+  o.record_every_s = 0.01;
+  return o;
+}
+
+const char *tailvolt_status_text(enum tailvolt_status status) {
+  switch (status) {
+    case TAILVOLT_OK: return "done";
+    case TAILVOLT_NO_MEMORY: return "out of memory";
+    case TAILVOLT_INTERNAL: return "internal error";
+    case TAILVOLT_BAD_INPUT: return "bad input";
+    case TAILVOLT_NOT_READABLE: return "not readable";
+    case TAILVOLT_SINGULAR: return "the network has no unique solution";
+    case TAILVOLT_DIVERGED: return "the network did not settle";
+    case TAILVOLT_STOPPED: return "stopped";
+    case TAILVOLT_NOT_WRITTEN: return "could not be written";
+  }
+  return "unknown status";
+}
+
+/* T seconds of the first row before time zero, every amplifier silent; then the statistics begin anew from there. */
+static enum tailvolt_status settle(struct tv_run *run, const struct tailvolt_row *first) {
+  double settle_s = run->options.settle_s;
+  int amplifiers = run->system->amplifier_count;
+  if (!(settle_s > 0)) return TAILVOLT_OK;
+  struct tailvolt_amplifier_row *quiet = calloc((size_t)amplifiers + 1, sizeof *quiet);
+  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < amplifiers; k++) {
+    quiet[k] = first->amplifier[k];
+    quiet[k].programme = TAILVOLT_SILENCE;
+    quiet[k].output_w = quiet[k].supply_w = quiet[k].supply_a = (double)NAN;
+  }
+  struct tailvolt_row row = *first;
+  row.amplifier = quiet;
+  row.time_s -= settle_s;
+  run->settling = true;
+  enum tailvolt_status status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
+  run->settling = false;
+  free(quiet);
+  return status == TAILVOLT_OK ? tv_run_rebase(run, first) : status;
+}
+
+static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
+                                       struct tv_row_walk *walk) {
+  enum tailvolt_status status;
+  const struct tailvolt_options *o = &run->options;
+  double start_s = tailvolt_profile_start_s(profile), span_s = tailvolt_profile_end_s(profile) - start_s;
+  double told_s = start_s;
+  const struct tailvolt_row *row = walk->row, *next;
+  for (;;) {
+    if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK || next == NULL) return status;
+    double from_s = row->time_s;
+    while (from_s < next->time_s) {
+      /* long rows in stretches, so that progress and a request to stop are heard */
+      double to_s = o->progress != NULL && next->time_s - from_s > 15 ? from_s + 10 : next->time_s;
+      if ((status = tv_run_advance(run, row, next, from_s, to_s)) != TAILVOLT_OK) return status;
+      from_s = to_s;
+      if (o->progress != NULL && from_s - told_s >= 1) {
+        told_s = from_s;
+        if (o->progress(o->progress_context, (from_s - start_s) / span_s)) return TAILVOLT_STOPPED;
+      }
+    }
+    row = next;
+  }
+}
+
+enum tailvolt_status tailvolt_simulate(const struct tailvolt_system *system,
+                                       const struct tailvolt_profile *profile,
+                                       const struct tailvolt_options *options, struct tailvolt_result **out,
+                                       char *error) {
+  char unheard[TAILVOLT_TEXT_MAX];
+  if (error == NULL) error = unheard;
+  error[0] = '\0';
+  *out = NULL;
+  if (options->cookie != COOKIE) {
+    snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_options()");
+    return TAILVOLT_INTERNAL;
+  }
+  bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
+  if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
+  struct tv_run *run = NULL;
+  struct tv_row_walk walk = {NULL, NULL};
+  enum tailvolt_status status = tv_run_create(system, prescribed, options, &run, error);
+  free(prescribed);
+  if (status != TAILVOLT_OK) return status;
+  if ((status = tailvolt_profile_open(profile, &walk.cursor)) != TAILVOLT_OK) goto done;
+  if ((status = tailvolt_profile_next(walk.cursor, &walk.row)) != TAILVOLT_OK) goto done;
+  if ((status = tv_run_start(run, walk.row)) != TAILVOLT_OK) goto done;
+  if ((status = settle(run, walk.row)) != TAILVOLT_OK) goto done;
+  if ((status = tv_recorder_open(run)) != TAILVOLT_OK) goto done;
+  if ((status = go_through(run, profile, &walk)) != TAILVOLT_OK) goto done;
+  status = tv_run_finish(run, tailvolt_profile_name(profile), out);
+done:
+  if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
+  if (status != TAILVOLT_OK && error[0] == '\0')
+    snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
+  tailvolt_profile_close(walk.cursor);
+  tv_run_free(run);
+  return status;
+}

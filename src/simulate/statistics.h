@@ -1,0 +1,116 @@
+/* Running statistics in constant memory: sums over a block of steps, folded into compensated totals about once a second. */
+#ifndef TV_SIMULATE_STATISTICS_H
+#define TV_SIMULATE_STATISTICS_H
+
+#include "tailvolt/result.h"
+#include "tailvolt/simulate.h"
+
+#define TV_BIN_V 0.001
+#define TV_BIN_COUNT 20480
+#define TV_RING 2048
+
+/* Neumaier's compensated sum. */
+struct tv_sum { double sum, rest; };
+static inline void tv_sum_add(struct tv_sum *s, double x) {
+  double t = s->sum + x;
+  s->rest += (s->sum >= 0 ? s->sum : -s->sum) >= (x >= 0 ? x : -x) ? (s->sum - t) + x : (x - t) + s->sum;
+  s->sum = t;
+}
+static inline double tv_sum_value(const struct tv_sum *s) { return s->sum + s->rest; }
+
+/* One block of steps; zeroed when folded. */
+struct tv_amplifier_block {
+  double v, a, input_j, draw_j, output_j, ideal_j, inner_j;
+  double play_s, play_v, play_a, plus_v, minus_v, off_s, below_s;
+};
+struct tv_battery_block { double in_as, out_as, discharged_j, charged_j; };
+struct tv_group_block { double square_as, peak_a; };
+
+struct tv_block {
+  double dt_s;
+  double generated_j, alternator_as, available_as, limit_s, shaft_j;
+  double base_as, loads_j, isolator_j, capacitor_j;
+  struct tv_amplifier_block *amplifier;
+  struct tv_battery_block *battery;
+  struct tv_group_block *group;
+  double *meter_vs;
+};
+
+struct tv_amplifier_total {
+  struct tv_sum v, a, input_j, draw_j, output_j, ideal_j;
+  struct tv_sum play_s, play_v, play_a, plus_v, minus_v, off_s;
+  double rest_v, min_v, min_time_s, min_smooth_v, peak_a, target_at_min_v;
+  int cut_outs, collapses;
+  double first_collapse_s;
+  struct { struct tv_sum play_s, below_s, a; double min_v, min_time_s, target_v; } phase[TAILVOLT_PHASES];
+  double *bins[TAILVOLT_PHASES];  /* seconds at each millivolt while playing; NULL until the phase occurs */
+  /* sliding mean over a ripple period: integral of the voltage at each step's end */
+  double *ring;
+  long long ring_count;
+  double ring_step_s, ring_v_s;
+};
+
+struct tv_battery_total {
+  struct tv_sum in_as, out_as, discharged_j, charged_j, phase_as[TAILVOLT_PHASES];
+  double min_v, start_soc_frac, min_soc_frac, start_loss_j;
+};
+
+struct tv_conductor_total { struct tv_sum square_as, loss_j; double peak_a, max_drop_v; };
+struct tv_capacitor_total { struct tv_sum loss_j; double min_v, peak_a; };
+struct tv_meter_total { struct tv_sum v; double rest_v, min_v, max_v; };
+struct tv_fuse_total { double opens_time_s; bool may; };
+
+struct tv_phase_total {
+  struct tv_sum dt_s, available_as, generation_as, base_as, amplifier_as, battery_as;
+};
+
+struct tv_recorder {
+  const struct tailvolt_record_sink *sink;
+  int column_count;
+  char (*name)[TAILVOLT_NAME_MAX + 32];
+  double *cell;                 /* accumulating */
+  double every_s, start_s, dt_s;
+  long long index;
+};
+
+struct tv_statistics {
+  int amplifiers, batteries, capacitors, conductors, groups, meters;
+  struct tv_block block;
+  struct tv_sum dt_s, generated_j, alternator_as, available_as, limit_s, engine_s, shaft_j;
+  struct tv_sum loads_j, isolator_j, capacitor_j, conductor_j, inner_j;
+  double alternator_peak_a;
+  double start_stored_j;
+  struct tv_phase_total phase[TAILVOLT_PHASES];
+  struct tv_amplifier_total *amplifier;
+  struct tv_battery_total *battery;
+  struct tv_conductor_total *conductor;
+  struct tv_capacitor_total *capacitor;
+  struct tv_meter_total *meter;
+  struct tv_fuse_total *fuse;   /* one a conductor */
+  double *fuse_mark_as;         /* [groups] square_as at the last look of the fuses */
+  double fuse_dt_s;
+  struct tv_recorder recorder;
+  bool load_collapsed;
+  double load_collapse_s;
+  double highest_post_v;        /* over all batteries */
+};
+
+struct tv_run;
+
+TAILVOLT_CHECKED enum tailvolt_status tv_statistics_create(const struct tv_run *run,
+                                                           struct tv_statistics **out);
+void tv_statistics_free(struct tv_statistics *statistics);
+/* Back to nothing gathered. */
+void tv_statistics_clear(struct tv_statistics *statistics);
+/* Folds the block into the totals (of the run's present phase). */
+TAILVOLT_CHECKED enum tailvolt_status tv_statistics_fold(struct tv_run *run);
+/* Takes one solved step; before the states advance. */
+TAILVOLT_CHECKED enum tailvolt_status tv_statistics_take(struct tv_run *run, double start_s, double step_s);
+/* Voltage below which `frac` of the seconds lie; NAN without any. `scale` histograms of one amplifier are added up. */
+double tv_statistics_quantile_v(double *const *bins, int count, double frac);
+
+TAILVOLT_CHECKED enum tailvolt_status tv_recorder_open(struct tv_run *run);
+TAILVOLT_CHECKED enum tailvolt_status tv_recorder_take(struct tv_run *run, double start_s, double step_s);
+TAILVOLT_CHECKED enum tailvolt_status tv_recorder_close(struct tv_run *run);
+
+#endif
