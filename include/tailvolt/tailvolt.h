@@ -1,6 +1,7 @@
 /* Everything a program that links libtailvolt sees. */
 #ifndef TAILVOLT_TAILVOLT_H
 #define TAILVOLT_TAILVOLT_H
+#include "tailvolt/drive.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"

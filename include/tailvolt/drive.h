@@ -1,0 +1,131 @@
+/* From road speed to engine speed: a speed trace (a driving cycle, or a log) turned into the engine_rpm column of a load
+ * profile, by gears, idle and stop-start.
+ *
+ * A trace and what is made of it belong to the caller; every call is free of hidden state. */
+#ifndef TAILVOLT_DRIVE_H
+#define TAILVOLT_DRIVE_H
+
+#include <stdio.h>
+
+#include "tailvolt/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define TAILVOLT_GEARS_MAX 8
+#define TAILVOLT_GEAR_CHOSEN (-1) /**< gear of a sample: left to the choice of gears */
+#define TAILVOLT_CLUTCH_OUT 0     /**< gear of a sample: the engine idles */
+
+/** Road speed over time, a straight line between samples. */
+struct tailvolt_trace {
+  char name[TAILVOLT_TEXT_MAX];
+  int count;         /**< samples, two at least */
+  double *time_s;    /**< strictly rising */
+  double *speed_kmh;
+  int *gear;         /**< prescribed gear from 1, TAILVOLT_CLUTCH_OUT or TAILVOLT_GEAR_CHOSEN */
+};
+
+/** Reads a trace: CSV with a header row, a time column (time_s, time, seconds, t) and a speed column (speed_kmh, km/h,
+ *  kmh, or in speed_mph, mph, speed_m_per_s, m/s; km/h where several are there). Other columns are ignored; blank lines
+ *  and lines that start with `#` are skipped.
+ *  \param path    file to read, or "-" for standard input
+ *  \param out     receives the trace; free with tailvolt_trace_free()
+ *  \param faults  filled with everything wrong; its count is 0 on success
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_trace_read(const char *path, struct tailvolt_trace **out, struct tailvolt_faults *faults);
+
+/** The same from text in memory. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_trace_parse(const char *text, const char *name, struct tailvolt_trace **out,
+                     struct tailvolt_faults *faults);
+
+/** Cycles built from the operations of UN Regulation 83, one sample a second, with the gears that it prescribes. */
+enum tailvolt_cycle {
+  TAILVOLT_CYCLE_ECE15, /**< elementary urban cycle, 195 s, 25 operations */
+  TAILVOLT_CYCLE_EUDC,  /**< extra-urban part, 400 s, 21 operations */
+  TAILVOLT_CYCLE_NEDC   /**< four times the first, then the second: 1180 s */
+};
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_trace_cycle(enum tailvolt_cycle cycle, struct tailvolt_trace **out);
+
+/** A trace after another, whose first sample falls together with the last of `trace`: both must have the same speed
+ *  there. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace *next);
+
+TAILVOLT_API void tailvolt_trace_free(struct tailvolt_trace *trace);
+
+enum tailvolt_gear_choice {
+  /** Gear by speed alone: up at 15, 35, 50, 70 km/h, the points of UN Regulation 83 (a driver in no hurry to change
+   *  up); a sixth gear at 90 km/h is common practice. */
+  TAILVOLT_GEARS_FIXED,
+  /** The highest gear that keeps the engine above the lower bound of UN GTR 15, Annex 2 (a thrifty driver): first gear
+   *  idle, second 0.9 of idle, above that idle + 0.125 (rated - idle). Its power check is left out. */
+  TAILVOLT_GEARS_HIGHEST,
+  /** The gears that the trace prescribes; where it does not, as TAILVOLT_GEARS_FIXED. */
+  TAILVOLT_GEARS_OF_TRACE
+};
+
+struct tailvolt_drive_options {
+  int cookie;               /**< set by tailvolt_default_drive_options() */
+  enum tailvolt_gear_choice gears;
+  int gear_count;
+  double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; falling */
+  double idle_rpm;          /**< 750 */
+  double rated_rpm;         /**< speed of rated power, 6000 */
+  double stop_after_s;      /**< stop-start: the engine stops after standing so long; 0 = it idles on */
+  double start_before_s;    /**< and starts so long before moving off; 1 */
+  double thin_rpm;          /**< rows that a straight line replaces within this are left out; 1 */
+};
+
+/** A small petrol car: 124, 68, 45, 33, 27 rpm per km/h (common practice). */
+TAILVOLT_API struct tailvolt_drive_options tailvolt_default_drive_options(void);
+
+/** One moment of a drive, one a second or closer. */
+struct tailvolt_drive_moment {
+  double time_s;
+  double speed_kmh;
+  int gear;          /**< 0 = standing, clutch out or engine off */
+  double engine_rpm; /**< 0 = off */
+};
+
+struct tailvolt_drive_summary {
+  double duration_s, distance_m, mean_kmh, highest_kmh;
+  double standing_s;   /**< between samples that both stand */
+  double stopped_s;    /**< engine off by stop-start */
+  double mean_rpm;     /**< over the moments, engine off counted as 0 */
+  double idle_frac;    /**< share of the moments at idle speed or below */
+  int stops;           /**< times that the engine is stopped */
+};
+
+struct tailvolt_drive {
+  int count;
+  struct tailvolt_drive_moment *moments;
+  struct tailvolt_drive_summary summary;
+};
+
+/** Works out the engine speed of a trace.
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (options out of range), TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_drive_create(const struct tailvolt_trace *trace, const struct tailvolt_drive_options *options,
+                      struct tailvolt_drive **out);
+TAILVOLT_API void tailvolt_drive_free(struct tailvolt_drive *drive);
+
+/** Writes a drive as a load profile: comment lines, then time_s, engine_rpm and note_kmh, a row only where the engine
+ *  speed leaves the straight line between rows.
+ *  \param comment  lines without their `#`, separated by \n; may be NULL
+ *  \return TAILVOLT_OK, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_drive_write(const struct tailvolt_drive *drive, const struct tailvolt_drive_options *options,
+                     const char *comment, FILE *to);
+
+/** Writes a trace as CSV that tailvolt_trace_read() takes, one sample a row. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_trace_write(const struct tailvolt_trace *trace, const char *comment, FILE *to);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
