@@ -4,30 +4,26 @@
 static const char *const CAUTIONS[] = {
     "These figures are an estimate from what was typed in: measure at the car before you rely on them.",
     "Take the battery's negative lead off first and put it back last.",
-    "Fit a fuse at every battery; the cable between battery and fuse stays live and must be short and "
-    "sheathed.",
-    "A battery gives off hydrogen and hundreds of amperes: no sparks or flames, no rings or watches, eyes "
-    "protected.",
-    "A second battery in the cabin must be a sealed kind, fastened, its posts covered, and vented to the "
-    "outside.",
-    "Charge a capacitor through a resistor before it is connected, and discharge it before working on it.",
+    "Fit a fuse at every battery: the cable before it stays live and must be short and sheathed.",
+    "A battery gives off hydrogen and can deliver hundreds of amperes: no sparks, no rings, eyes protected.",
+    "A second battery in the cabin must be sealed, fastened, covered at its posts and vented outside.",
+    "Charge a capacitor through a resistor before it is connected; discharge it before working on it.",
     "Run the engine in the open air only: exhaust gas kills in a closed garage.",
     "Keep cables away from fuel and brake lines, airbag wiring, steering, belts and hot or moving parts.",
     "Never touch orange cable: it belongs to the high-voltage side of a hybrid or electric car.",
     "Loud music harms hearing for good: keep the time short or wear protection.",
-    "Follow the vehicle maker's instructions and local rules; what you are not trained for is a technician's "
-    "job.",
+    "Follow the vehicle maker's instructions and local rules; beyond your training, ask a technician.",
 };
 
 static const char *const CHECKLIST[] = {
-    "fuse and holder stamped for 32 V or more, holder dry, within 45 cm of cable from the battery post",
+    "fuse and holder stamped for 32 V or more, dry, within 45 cm of cable from the battery post",
     "a fuse at each end of a cable that joins two batteries, and at every step down to thinner cable",
     "no fuse in a ground lead",
     "a rubber grommet wherever cable passes through sheet metal, sleeve where it could chafe",
     "cable clipped every 30 cm, no sharp bends, clear of seat rails and moving parts",
-    "lugs crimped with the tool made for them and sealed with shrink tube; strands of set screws in ferrules",
-    "paint and rust off down to bright metal under every ground lug, toothed washer, bolt tight, then sealed",
-    "ground lead as thick as the feed and as short as it can be, to the body, not to a seat-belt bolt",
+    "lugs crimped with the tool made for them, sealed with shrink tube; ferrules in set screws",
+    "bright metal and a toothed washer under every ground lug, bolt tight, then sealed",
+    "ground lead as thick as the feed and as short as it can be, never on a seat-belt bolt",
     "straps from battery to body and from engine to body as strong as the feed",
     "battery clamps clean and tight, battery fastened, positive post covered",
     "power cable on one side of the car, signal leads on the other",

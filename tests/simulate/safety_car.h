@@ -3,6 +3,7 @@
 #ifndef TAILVOLT_TEST_SAFETY_CAR_H
 #define TAILVOLT_TEST_SAFETY_CAR_H
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -30,14 +31,14 @@ static inline void lay(struct car *car, int k, const char *name, int from, int t
   struct tailvolt_conductor *c = &car->conductors[k];
   struct tv_section section;
   memset(c, 0, sizeof *c);
-  int number = atoi(size);
+  int number = (int)strtol(size, NULL, 10);
   if (strstr(size, "AWG") != NULL) {
     assert_true(tv_section_from_awg(strncmp(size, "1/0", 3) == 0 ? 0 : number, TAILVOLT_COPPER, &section));
   } else {
     assert_true(tv_section_from_mm2(number, TAILVOLT_COPPER, &section));
   }
-  strcpy(c->name, name);
-  strcpy(c->size, size);
+  snprintf(c->name, sizeof c->name, "%s", name);
+  snprintf(c->size, sizeof c->size, "%s", size);
   c->kind = TAILVOLT_CABLE;
   c->from = from;
   c->to = to;
@@ -54,7 +55,7 @@ static inline void fit_fuse(struct car *car, int k, const char *name, int from, 
                             double distance_m) {
   struct tailvolt_conductor *c = &car->conductors[k];
   memset(c, 0, sizeof *c);
-  strcpy(c->name, name);
+  snprintf(c->name, sizeof c->name, "%s", name);
   c->kind = TAILVOLT_FUSE;
   c->fuse_kind = TAILVOLT_BOLT_DOWN;
   c->from = from;
@@ -67,7 +68,7 @@ static inline void fit_fuse(struct car *car, int k, const char *name, int from, 
 static inline void join(struct car *car, int k, const char *name, int from, int to, double ohm) {
   struct tailvolt_conductor *c = &car->conductors[k];
   memset(c, 0, sizeof *c);
-  strcpy(c->name, name);
+  snprintf(c->name, sizeof c->name, "%s", name);
   c->kind = TAILVOLT_JOINT;
   c->from = from;
   c->to = to;
@@ -78,7 +79,7 @@ static inline void join(struct car *car, int k, const char *name, int from, int 
 static inline void make_battery(struct tailvolt_battery *battery, const char *name, int positive,
                                 int negative) {
   memset(battery, 0, sizeof *battery);
-  strcpy(battery->name, name);
+  snprintf(battery->name, sizeof battery->name, "%s", name);
   battery->positive = positive;
   battery->negative = negative;
   battery->kind = TAILVOLT_AGM;
@@ -118,7 +119,7 @@ static inline void make_car(struct car *car) {
   join(car, JOINT_STUD, "body stud", STUD, SPARE, 0.3e-3);
   join(car, SHELL, "body shell", SPARE, BODY, 0.7e-3);
   struct tailvolt_amplifier *a = &car->amplifiers[0];
-  strcpy(a->name, "bass");
+  snprintf(a->name, sizeof a->name, "%s", "bass");
   a->positive = PLUS;
   a->negative = MINUS;
   a->rated_w = 500.0;
@@ -199,7 +200,7 @@ static inline void make_two_batteries(struct car *car, bool fuse_at_second) {
   car->system.conductor_count = FITTED + 3;
   car->system.isolator_count = 1;
   struct tailvolt_isolator *relay = &car->isolators[0];
-  strcpy(relay->name, "split charge");
+  snprintf(relay->name, sizeof relay->name, "%s", "split charge");
   relay->kind = TAILVOLT_RELAY;
   relay->from = SPARE + 5;
   relay->to = SPARE + 4;

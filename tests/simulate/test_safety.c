@@ -64,6 +64,7 @@ static void test_unfused_feed(void **state) {
   make_car(&car);
   join(&car, FUSE, "main block", POST, FUSED, 0.3e-3);
   expect(&car, TV_FAILS, "cable feed (8 AWG) at battery starter has no fuse");
+  expect_none(&car, "without a fuse"); /* the amplifier behind it is not named as well */
   /* a second cable behind it is not named again */
   car.system.conductor_count = FITTED + 1;
   lay(&car, FITTED, "tail", PLUS, SECOND, "8 AWG", 0.5);
@@ -200,7 +201,7 @@ static void test_relay_rating_and_inrush(void **state) {
   car.isolators[0].rating_a = (double)NAN;
   expect(&car, TV_CAUTION, "isolator split charge: its rating is not stated");
   car.isolators[0].rating_a = 100.0;
-  expect(&car, TV_MARGINAL, "isolator split charge may have to close onto");
+  expect(&car, TV_MARGINAL, "isolator split charge may have to close onto 124 A");
   /* whichever battery stands first in the file, the one at the alternator is the full one */
   struct tailvolt_battery swapped = car.batteries[0];
   car.batteries[0] = car.batteries[1];
@@ -261,6 +262,45 @@ static void test_short_circuit_is_named(void **state) {
   expect(&car, TV_FAILS, "battery starter: its positive post is joined to a negative post");
 }
 
+/* The stretch between a battery and its fuse counts for the distance only, also where another battery feeds
+ * it. */
+static void test_the_stretch_before_a_fuse_is_not_judged_by_it(void **state) {
+  (void)state;
+  struct car car;
+  make_two_batteries(&car, true);
+  car.system.conductor_count = FITTED + 4;
+  fit_fuse(&car, FITTED + 2, "link rear", SPARE + 4, SPARE + 3, 100.0, (double)NAN);
+  lay(&car, FITTED + 3, "rear tail", SPARE + 3, SECOND, "8 AWG", 0.2);
+  expect_sound(&car, NULL);
+  lay(&car, FITTED + 1, "link", SECOND + 1, SPARE + 5, "8 AWG", 4.0);
+  expect(&car, TV_FAILS, "fuse link front 100 A too big for 8 AWG");
+  expect(&car, TV_FAILS, "fuse link rear 100 A too big for 8 AWG");
+}
+
+static void test_two_batteries_on_one_post_are_named_once(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  make_battery(&car.batteries[1], "twin", POST, GROUND);
+  car.system.battery_count = 2;
+  car.conductors[FUSE].fuse_kind = TAILVOLT_LARGE_BLADE;
+  expect(&car, TV_CAUTION, "made to break");
+  join(&car, FUSE, "main block", POST, FUSED, 0.3e-3);
+  expect(&car, TV_FAILS, "has no fuse");
+}
+
+/* A relay that joins no batteries closes onto none. */
+static void test_a_relay_to_elsewhere_has_no_inrush(void **state) {
+  (void)state;
+  struct car car;
+  make_two_batteries(&car, true);
+  car.isolators[0].rating_a = 1.0;
+  lay(&car, FITTED + 1, "link", SECOND + 1, SPARE + 4, "25 mm2", 4.0);
+  car.isolators[0].from = SPARE + 4;
+  car.isolators[0].to = SPARE + 5;
+  expect_none(&car, "may have to close");
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_customary_pairing_is_sound),
@@ -282,6 +322,9 @@ int main(void) {
       cmocka_unit_test(test_breaking_capacity),
       cmocka_unit_test(test_ground_as_strong_as_the_feed),
       cmocka_unit_test(test_short_circuit_is_named),
+      cmocka_unit_test(test_the_stretch_before_a_fuse_is_not_judged_by_it),
+      cmocka_unit_test(test_two_batteries_on_one_post_are_named_once),
+      cmocka_unit_test(test_a_relay_to_elsewhere_has_no_inrush),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

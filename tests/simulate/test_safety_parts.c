@@ -19,7 +19,7 @@ static void make_outcome(const struct car *car, struct outcome *outcome) {
     const struct tailvolt_conductor *c = &car->conductors[k];
     struct tailvolt_conductor_result *row = &outcome->conductors[k];
     bool cable = c->kind == TAILVOLT_CABLE || c->kind == TAILVOLT_STRAP;
-    strcpy(row->name, c->name);
+    snprintf(row->name, sizeof row->name, "%s", c->name);
     row->kind = c->kind;
     row->rms_a = 30.0;
     row->loss_w = 900.0 * c->resistance_ohm;
@@ -27,7 +27,7 @@ static void make_outcome(const struct car *car, struct outcome *outcome) {
     row->steady_c = cable ? 45.0 : (double)NAN;
     row->insulation_limit_c = cable ? 85.0 : (double)NAN;
   }
-  strcpy(outcome->fuses[0].name, "main");
+  snprintf(outcome->fuses[0].name, sizeof outcome->fuses[0].name, "%s", "main");
   outcome->fuses[0].rating_a = 60.0;
   outcome->fuses[0].rms_a = 30.0;
   outcome->fuses[0].peak_a = 70.0;
@@ -64,6 +64,7 @@ static void test_joints_and_fuse_holders_by_their_watts(void **state) {
   o.conductors[JOINT_STUD].loss_w = 2.9;
   o.conductors[SHELL].loss_w = 20.0; /* sheet metal spreads its heat */
   expect_times(&car, &o.result, TV_CAUTION, "into heat", 0);
+  expect_times(&car, &o.result, TV_FAILS, "into heat", 0);
   o.conductors[JOINT_STUD].loss_w = 4.0;
   expect_times(&car, &o.result, TV_CAUTION, "joint body stud turns 4.0 W into heat", 1);
   o.conductors[JOINT_STUD].loss_w = 8.5;
@@ -183,6 +184,8 @@ static void test_battery_sensor(void **state) {
   expect(&car, TV_CAUTION, "amplifier bass is earthed at the battery's post and bypasses the battery sensor");
   expect_none(&car, "every ground goes to the body");
   car.amplifiers[0].negative = GROUND;
+  expect(&car, TV_CAUTION, "bypasses the battery sensor");
+  car.system.alternator.present = false;
   expect(&car, TV_CAUTION, "bypasses the battery sensor");
 }
 
