@@ -108,7 +108,7 @@ static bool take_number(struct reading *reading, int cell, const char *name, dou
   const char *text = tv_cell_text(&reading->cells, cell);
   if (tv_parse_number(text, tv_cell_length(&reading->cells, cell), value)) return true;
   tv_fault_add(reading->faults, reading->file, reading->lines.number, cell + 1, name, text,
-               "%s \"%.40s\" is not a number", name, text);
+               "not a number");
   return false;
 }
 
@@ -126,13 +126,12 @@ static enum tailvolt_status take_sample(struct reading *reading) {
   speed_kmh *= reading->kmh;
   if (!(speed_kmh >= 0 && speed_kmh <= FASTEST_KMH))
     tv_fault_add(reading->faults, reading->file, line, reading->speed + 1, "speed",
-                 tv_cell_text(&reading->cells, reading->speed), "speed %.40s is out of range: accepted is 0 to %g km/h",
-                 tv_cell_text(&reading->cells, reading->speed), FASTEST_KMH);
+                 tv_cell_text(&reading->cells, reading->speed), "out of range: accepted is 0 to %g km/h", FASTEST_KMH);
   struct tailvolt_trace *trace = reading->trace;
   if (trace->count > 0 && !(time_s > trace->time_s[trace->count - 1]))
     tv_fault_add(reading->faults, reading->file, line, reading->time + 1, "time",
-                 tv_cell_text(&reading->cells, reading->time), "time %.40s does not rise: the row above is at %.15g s",
-                 tv_cell_text(&reading->cells, reading->time), trace->time_s[trace->count - 1]);
+                 tv_cell_text(&reading->cells, reading->time), "does not rise: the row above is at %.15g s",
+                 trace->time_s[trace->count - 1]);
   return tv_trace_add(trace, time_s, speed_kmh, TAILVOLT_GEAR_CHOSEN);
 }
 

@@ -93,7 +93,7 @@ static enum tailvolt_status find_header(struct pass *pass, const char **header, 
   *header = NULL;
   for (;;) {
     const char *line;
-    enum tv_line given = tv_lines_next(&pass->lines, &line, length);
+    enum tv_line given = tv_text_lines_next(&pass->lines, &line, length);
     if (given == TV_LINE_END) return TAILVOLT_OK;
     if (given != TV_LINE_GIVEN) return line_status(pass, given);
     const char *unusable = pass->lines.number == 1 ? unusable_start(&line, length) : NULL;
@@ -133,7 +133,7 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
   const char *first = tv_cell_text(cells, 0);
   if (tv_parse_number(first, tv_cell_length(cells, 0), &value)) {
     tv_fault_add(pass->faults, pass->file, number, 1, NULL, first,
-                 "the header row is missing: \"%.40s\" is a number, the first row must name the columns", first);
+                 "the header row is missing: the first row must name the columns");
     return TAILVOLT_BAD_INPUT;
   }
   profile->rows_line = number;
@@ -173,7 +173,7 @@ static enum tailvolt_status read_rows(struct pass *pass, struct tv_rows *rows) {
   for (;;) {
     const char *line;
     size_t length;
-    enum tv_line given = tv_lines_next(&pass->lines, &line, &length);
+    enum tv_line given = tv_text_lines_next(&pass->lines, &line, &length);
     if (given == TV_LINE_END) break;
     if (given != TV_LINE_GIVEN) return line_status(pass, given);
     if (tv_line_is_skipped(line, length)) continue;
@@ -282,7 +282,7 @@ static enum tailvolt_status read_path(struct tailvolt_profile *profile, const ch
   struct pass pass = {.profile = profile, .file = path, .wanted = wanted, .faults = faults, .held_bytes = held_bytes};
   if (!tv_lines_from_file(&pass.lines, profile->file, 0)) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = read_whole(&pass);
-  tv_lines_free(&pass.lines);
+  tv_text_lines_free(&pass.lines);
   if (status == TAILVOLT_OK && profile->values != NULL) let_go_of_file(profile);
   return status;
 }

@@ -136,16 +136,15 @@ static void unknown_column(const char *name, int place, const struct tv_profile_
                            int line, struct tailvolt_faults *faults) {
   char near[TAILVOLT_NAME_MAX + 16];
   if (strchr(name, ';') != NULL)
-    tv_fault_add(faults, file, line, place + 1, name, name,
-                 "unknown column \"%.60s\": cells are separated by commas, not by semicolons", name);
+    tv_fault_add(faults, file, line, place + 1, name, NULL,
+                 "unknown column: cells are separated by commas, not by semicolons");
   else if (nearest_column(name, parts, near, sizeof near))
-    tv_fault_add(faults, file, line, place + 1, name, name, "unknown column \"%.60s\" (did you mean \"%s\"?)", name,
-                 near);
+    tv_fault_add(faults, file, line, place + 1, name, NULL, "unknown column (did you mean \"%s\"?)", near);
   else
-    tv_fault_add(faults, file, line, place + 1, name, name,
-                 "unknown column \"%.40s\": known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, "
+    tv_fault_add(faults, file, line, place + 1, name, NULL,
+                 "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, "
                  "load:NAME, programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, "
-                 "supply_w, supply_a", name);
+                 "supply_w, supply_a");
 }
 
 /* "load:lights" and its like: false with a fault where the part is not in the system. */
@@ -161,14 +160,13 @@ static bool part_column(struct tv_column *column, const char *name, const char *
   const char *near = nearest_name(names, count, part);
   if (near == NULL && count == 1) near = names[0];
   if (count == 0)
-    tv_fault_add(faults, file, line, column->place + 1, name, part, "no %s \"%.60s\": the system has none", what,
-                 part);
+    tv_fault_add(faults, file, line, column->place + 1, name, NULL, "no such %s: the system has none", what);
   else if (near != NULL)
-    tv_fault_add(faults, file, line, column->place + 1, name, part,
-                 "no %s \"%.60s\" in the system (did you mean \"%s\"?)", what, part, near);
+    tv_fault_add(faults, file, line, column->place + 1, name, NULL,
+                 "no such %s in the system (did you mean \"%s\"?)", what, near);
   else
-    tv_fault_add(faults, file, line, column->place + 1, name, part,
-                 "no %s \"%.60s\" in the system: its %ss begin with \"%.60s\"", what, part, what, names[0]);
+    tv_fault_add(faults, file, line, column->place + 1, name, NULL,
+                 "no such %s in the system: its %ss begin with \"%.60s\"", what, what, names[0]);
   return false;
 }
 
@@ -233,10 +231,10 @@ static bool check_wanted(const char *wanted, const struct tv_cells *header, cons
     tv_copy_text(name, length < sizeof name ? length + 1 : sizeof name, item);
     const char *near = tv_nearest_word(name, names, (size_t)header->count);
     if (near != NULL)
-      tv_fault_add(faults, file, line, 0, name, name,
-                   "the file has no column \"%s\" that was asked for (did you mean \"%.60s\"?)", name, near);
+      tv_fault_add(faults, file, line, 0, name, NULL,
+                   "asked for, but the file has no such column (did you mean \"%.60s\"?)", near);
     else
-      tv_fault_add(faults, file, line, 0, name, name, "the file has no column \"%s\" that was asked for", name);
+      tv_fault_add(faults, file, line, 0, name, NULL, "asked for, but the file has no such column");
   }
   free(names);
   return true;
@@ -253,14 +251,13 @@ static void check_once(const struct tv_profile_columns *columns, const char *fil
     const struct tv_column *earlier = &columns->column[k];
     if (earlier->item != last->item) continue;
     if (earlier->kind == last->kind) {
-      tv_fault_add(faults, file, line, last->place + 1, name, name,
-                   "column \"%.60s\" stands twice: the first is column %d", name, earlier->place + 1);
+      tv_fault_add(faults, file, line, last->place + 1, name, NULL, "stands twice: the first is column %d",
+                   earlier->place + 1);
       return;
     }
     if (draws && earlier->kind >= TV_COLUMN_OUTPUT_W) {
-      tv_fault_add(faults, file, line, last->place + 1, name, name,
-                   "\"%.60s\" and \"%.60s\" prescribe the same amplifier: keep one of them",
-                   columns->name[k], name);
+      tv_fault_add(faults, file, line, last->place + 1, name, NULL,
+                   "prescribes the same amplifier as \"%.60s\": keep one of them", columns->name[k]);
       return;
     }
   }
@@ -292,7 +289,7 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
   if (!check_wanted(wanted, header, file, line, faults)) return TAILVOLT_NO_MEMORY;
   bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* told already */
   if (columns->time < 0 && !semicolons)
-    tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column time_s is missing: every profile needs it");
+    tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column is missing: every profile needs it");
   return TAILVOLT_OK;
 }
 

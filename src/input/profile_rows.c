@@ -183,7 +183,7 @@ static void cell_fault_number(struct tv_rows *rows, int line, const struct tv_co
     double value;
     if (tv_parse_number(copy, strlen(copy), &value)) {
       tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                   "%.60s \"%.40s\" has a decimal comma: write %s", name, text, copy);
+                   "a decimal comma: write %s", copy);
       return;
     }
   }
@@ -191,9 +191,7 @@ static void cell_fault_number(struct tv_rows *rows, int line, const struct tv_co
   for (int k = 0; k < 3 && letters[k] != '\0'; k++) copy[k] = (char)tolower((unsigned char)letters[k]);
   bool not_finite = strlen(letters) >= 3 && (memcmp(copy, "nan", 3) == 0 || memcmp(copy, "inf", 3) == 0);
   tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-               not_finite ? "%.60s \"%.40s\" is not a finite number: accepted is %s"
-                          : "%.60s \"%.40s\" is not a number: accepted is %s",
-               name, text, accepted);
+               "not a %snumber: accepted is %s", not_finite ? "finite " : "", accepted);
 }
 
 static void check_programme(struct tv_rows *rows, int line, int k, const char *text, size_t length) {
@@ -214,14 +212,14 @@ static void check_programme(struct tv_rows *rows, int line, int k, const char *t
   }
   if (near != NULL)
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "no programme \"%.60s\" in the system (did you mean \"%s\"?)", text, near);
+                 "no such programme in the system (did you mean \"%s\"?)", near);
   else if (rows->parts->programme_count > 0)
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "no programme \"%.60s\" in the system: accepted is silence, \"%s\"%s", text,
-                 rows->parts->programmes[0], rows->parts->programme_count > 1 ? " and the others there" : "");
+                 "no such programme in the system: accepted is silence, \"%s\"%s", rows->parts->programmes[0],
+                 rows->parts->programme_count > 1 ? " and the others there" : "");
   else
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "no programme \"%.60s\": the system has none, accepted is silence", text);
+                 "no such programme: the system has none, accepted is silence");
 }
 
 static void check_number(struct tv_rows *rows, int line, int k, const char *text, size_t length) {
@@ -235,19 +233,19 @@ static void check_number(struct tv_rows *rows, int line, int k, const char *text
   if (!(value >= column->lowest && value <= column->highest) ||
       (column->kind == TV_COLUMN_POWER && value > 0 && value < 1)) {
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "%.60s %.40s is out of range: accepted is %s", name, text, accepted);
+                 "out of range: accepted is %s", accepted);
     return;
   }
   if (column->kind == TV_COLUMN_ENGINE && engine_too_slow(rows, value)) {
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "engine_rpm %.40s is below half of the idle speed of %g rpm: accepted is 0 (engine off), or %g "
-                 "and more", text, rows->parts->idle_rpm, 0.5 * rows->parts->idle_rpm);
+                 "below half of the idle speed of %g rpm: accepted is 0 (engine off), or %g and more",
+                 rows->parts->idle_rpm, 0.5 * rows->parts->idle_rpm);
     return;
   }
   if (column->kind == TV_COLUMN_TIME) {
     if (!(value > rows->last_time_s))
       tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                   "time_s %.40s does not rise: the row above is at %.15g s", text, rows->last_time_s);
+                   "does not rise: the row above is at %.15g s", rows->last_time_s);
     rows->last_time_s = value; /* one slip, one fault */
   }
   rows->value[k] = value;
@@ -283,7 +281,7 @@ bool tv_rows_take_checked(struct tv_rows *rows, const char *line, size_t length,
     size_t cell_length = tv_cell_length(&rows->cells, column->place);
     if (cell_length == 0 && column->kind == TV_COLUMN_TIME)
       tv_fault_add(rows->faults, rows->file, number, column->place + 1, "time_s", NULL,
-                   "time_s is empty: every row needs its time");
+                   "empty: every row needs its time");
     else if (cell_length > 0 && column->kind == TV_COLUMN_PROGRAMME)
       check_programme(rows, number, k, text, cell_length);
     else if (cell_length > 0)
