@@ -103,7 +103,7 @@ static int tv_command_check(struct tv_invocation *invocation) {
   static const char *const formats[] = {"text", "json", NULL};
   struct checking checking = {.invocation = invocation};
   int format = 0;
-  FILE *out = tv_given(invocation, "output") ? NULL : stdout;
+  FILE *out = tv_option_given(invocation, "output") ? NULL : stdout;
   if (!tv_choice_option(invocation, "format", formats, &format) || !tv_style_of(invocation, out, &checking.style))
     return TV_EXIT_INPUT;
   int code = TV_EXIT_NOT_COMPUTED;

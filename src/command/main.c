@@ -39,7 +39,7 @@ static int unknown_command(const char *name) {
 static int run_command(const struct tv_command *command, int count, char *const *words) {
   struct tv_invocation invocation;
   int code = tv_parse_options(command, count, words, &invocation);
-  if (code == TV_EXIT_DONE && tv_given(&invocation, "help")) tv_help_command(stdout, command);
+  if (code == TV_EXIT_DONE && tv_option_given(&invocation, "help")) tv_help_command(stdout, command);
   else if (code == TV_EXIT_DONE) code = command->run(&invocation);
   tv_free_options(&invocation);
   return code;

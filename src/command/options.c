@@ -157,8 +157,8 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
     else code = short_options(invocation, count, words, &at);
     if (code != TV_EXIT_DONE) return code;
   }
-  invocation->quiet = tv_given(invocation, "quiet");
-  return tv_given(invocation, "help") ? TV_EXIT_DONE : check_operands(invocation);
+  invocation->quiet = tv_option_given(invocation, "quiet");
+  return tv_option_given(invocation, "help") ? TV_EXIT_DONE : check_operands(invocation);
 }
 
 void tv_free_options(struct tv_invocation *invocation) {
@@ -168,7 +168,7 @@ void tv_free_options(struct tv_invocation *invocation) {
   invocation->operands = NULL;
 }
 
-bool tv_given(const struct tv_invocation *invocation, const char *name) {
+bool tv_option_given(const struct tv_invocation *invocation, const char *name) {
   for (int k = 0; k < invocation->given_count; k++)
     if (strcmp(invocation->given[k].option->name, name) == 0) return true;
   return false;

@@ -10,7 +10,7 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
                      struct tv_invocation *invocation);
 void tv_free_options(struct tv_invocation *invocation);
 
-bool tv_given(const struct tv_invocation *invocation, const char *name);
+bool tv_option_given(const struct tv_invocation *invocation, const char *name);
 
 /* The value of an option, NULL = not given. Of a repeatable one the last. */
 const char *tv_value(const struct tv_invocation *invocation, const char *name);

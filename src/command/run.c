@@ -103,9 +103,9 @@ int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_optio
       !tv_time_option(invocation, "settle", 0.0, 86400.0, &options->settle_s) ||
       !tv_count_option(invocation, "seed", 0, 4294967295ul, &options->seed))
     return TV_EXIT_INPUT;
-  options->seed_given = tv_given(invocation, "seed");
-  options->isothermal = tv_given(invocation, "isothermal");
-  options->blow = tv_given(invocation, "blow");
+  options->seed_given = tv_option_given(invocation, "seed");
+  options->isothermal = tv_option_given(invocation, "isothermal");
+  options->blow = tv_option_given(invocation, "blow");
   return TV_EXIT_DONE;
 }
 

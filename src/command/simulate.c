@@ -95,7 +95,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
 
 static int verdict_code(const struct tv_invocation *invocation, const struct job *job) {
   for (int k = 0; k < job->count; k++)
-    if (job->results[k]->status == TAILVOLT_FAILS && tv_given(invocation, "strict")) return TV_EXIT_MISSED;
+    if (job->results[k]->status == TAILVOLT_FAILS && tv_option_given(invocation, "strict")) return TV_EXIT_MISSED;
   return TV_EXIT_DONE;
 }
 
@@ -107,7 +107,7 @@ static int check_options(const struct tv_invocation *invocation, int *format) {
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
     return TV_EXIT_INPUT;
   if (record == NULL) {
-    if (!tv_given(invocation, "record-every")) return TV_EXIT_DONE;
+    if (!tv_option_given(invocation, "record-every")) return TV_EXIT_DONE;
     tv_error("--record-every needs --record FILE");
     return tv_usage_hint("simulate");
   }

@@ -28,17 +28,15 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
     const struct tailvolt_conductor *from = &system->conductors[k];
     char what[2 * TV_CELL_MAX];
     struct tv_number mohm = tv_compact(from->resistance_ohm * 1000.0, 3);
+    what[0] = '\0';
     if (from->kind == TAILVOLT_FUSE)
-      snprintf(what, sizeof what, "%s A, %s mohm with its holder", tv_compact(from->rating_a, 1).text,
-               mohm.text);
-    else if (from->kind == TAILVOLT_JOINT)
-      snprintf(what, sizeof what, "%s mohm", mohm.text);
-    else
-      snprintf(what, sizeof what, "%s, %s %s: %s mohm at %s",
+      snprintf(what, sizeof what, "%s A", tv_compact(from->rating_a, 1).text);
+    else if (from->kind != TAILVOLT_JOINT)
+      snprintf(what, sizeof what, "%s, %s, %s",
                from->size[0] != '\0' && !us ? from->size : tv_size(from->area_m2, us).text,
-               tv_length(from->length_m, us).text, tv_material_word(from->material), mohm.text,
-               us ? "68 F" : "20 C");
+               tv_length(from->length_m, us).text, tv_material_word(from->material));
     part_row(table, system, tv_conductor_kind_word(from->kind), from->name, from->from, from->to, what);
+    tv_table_cell(table, mohm.text);
   }
 }
 
@@ -100,7 +98,9 @@ static void sink_rows(struct tv_table *table, const struct tailvolt_system *syst
 
 char *tv_system_understood(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   static const struct tv_column columns[] = {
-      {"part", false, 28}, {"from / plus", false, 18}, {"to / minus", false, 18}, {"is", false, 28}};
+      {"part", false, 34}, {"plus", false, 24}, {"minus", false, 24}, {"is", false, 0}};
+  static const struct tv_column wiring[] = {
+      {"part", false, 34}, {"from", false, 24}, {"to", false, 24}, {"is", false, 0}, {"mohm", true, 0}};
   struct tv_page page = {.style = *style};
   struct tv_table table;
   char *out;
@@ -109,9 +109,12 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
                system->standard_car ? ", wired as the standard car" : "", system->point_count);
   tv_table_begin(&table, &page, columns, 4);
   source_rows(&table, system);
-  conductor_rows(&table, system, style->us_units);
   sink_rows(&table, system);
   tv_table_end(&table, "  ");
+  tv_table_begin(&table, &page, wiring, 5);
+  conductor_rows(&table, system, style->us_units);
+  tv_table_end(&table, "  ");
+  tv_page_line(&page, "  mohm: resistance at %s, fuses with their holders", style->us_units ? "68 F" : "20 C");
   for (int k = 0; k < system->programme_count; k++) {
     const struct tailvolt_programme *from = &system->programmes[k];
     tv_page_line(&page, "  programme %s: crest factor %s dB, %s beats a minute, bass note %s Hz", from->name,

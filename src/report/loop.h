@@ -10,6 +10,9 @@
 
 #define TV_LOOP_MAX 96
 
+/* A sag below this is none: the worst moment is the rest state itself. */
+#define TV_NO_SAG_V 0.0005
+
 struct tv_loop_part {
   char name[TAILVOLT_NAME_MAX + 64];
   double drop_v;   /* of the amplifier: its terminal voltage */

@@ -115,10 +115,12 @@ struct tv_number tv_percent(double value_pct) {
 struct tv_number tv_clock(double time_s) {
   struct tv_number number;
   if (!isfinite(time_s) || fabs(time_s) > 1e12) return nothing();
-  if (fabs(time_s) < 59.95) return with_unit(time_s, 1, " s");
-  long long whole = llround(fabs(time_s));
-  const char *sign = time_s < 0.0 ? "-" : "";
-  if (whole < 3600)
+  /* a moment lies in the second or tenth that has begun; the nudge keeps 0.3 from reading 0.2 */
+  long long tenths = (long long)floor(fabs(time_s) * 10.0 + 1e-6), whole = tenths / 10;
+  const char *sign = time_s < 0.0 && tenths > 0 ? "-" : "";
+  if (whole < 60)
+    snprintf(number.text, sizeof number.text, "%s0:%02lld.%lld", sign, whole, tenths % 10);
+  else if (whole < 3600)
     snprintf(number.text, sizeof number.text, "%s%lld:%02lld", sign, whole / 60, whole % 60);
   else
     snprintf(number.text, sizeof number.text, "%s%lld:%02lld:%02lld", sign, whole / 3600,

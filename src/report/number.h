@@ -37,7 +37,7 @@ struct tv_number tv_volts_beside(double value_v, double beside_v);
 /* "31 %", "4.2 %", "0.04 %", "under 0.01 %". */
 struct tv_number tv_percent(double value_pct);
 
-/* A moment of a profile: "4:12", "1:04:12"; below one minute "12.3 s". */
+/* A moment of a profile: "4:12", "1:04:12"; below one minute "0:12.3". The second that has begun. */
 struct tv_number tv_clock(double time_s);
 
 /* A length of time: "12 s", "35 min", "2.1 h", "4.2 days". */

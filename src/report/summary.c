@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "input/text.h"
 #include "report/loop.h"
 #include "report/number.h"
 #include "report/page.h"
@@ -37,23 +38,27 @@ static const struct tailvolt_reason *first_reason(const struct tailvolt_result *
   return NULL;
 }
 
-static bool voltage_is_why(const struct tailvolt_result *run, int phase, int amplifier) {
-  if (amplifier < 0) return false;
-  for (int k = 0; k < run->reason_count; k++) {
-    const struct tailvolt_reason *reason = &run->reasons[k];
-    if (reason->topic == TAILVOLT_ABOUT_VOLTAGE && reason->status == run->status &&
-        (reason->phase < 0 || reason->phase == phase))
-      return true;
-  }
-  return false;
+/* A verdict that no phase shares comes from the wiring as such. */
+static bool is_about_safety(const struct tailvolt_result *run, const int *order, int count) {
+  return count > 0 && run->phases[order[0]].status < run->status;
+}
+
+/* What a reason says before its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
+static void brief(const struct tailvolt_reason *reason, char *to, size_t size) {
+  snprintf(to, size, "%s", reason->text);
+  char *explanation = strstr(to, ": ");
+  if (explanation != NULL && explanation - to >= 12) *explanation = '\0';
 }
 
 static void say_voltage(const struct tailvolt_result *run, int amplifier, int phase, char *to,
                         size_t size) {
   const struct tailvolt_amplifier_result *whole = &run->amplifiers[amplifier];
   const struct tailvolt_amplifier_phase *in = &whole->phase[phase];
+  char name[TAILVOLT_NAME_MAX];
   bool holds = in->min_v >= in->target_v;
-  say(to, size, ": %s ", whole->name);
+  snprintf(name, sizeof name, "%s", whole->name);
+  tv_page_cut(name, 20);
+  say(to, size, ": %s ", name);
   if (whole->cut_outs > 0 && !holds)
     say(to, size, "cuts out %d time%s, ", whole->cut_outs, whole->cut_outs == 1 ? "" : "s");
   say(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
@@ -63,28 +68,50 @@ static void say_voltage(const struct tailvolt_result *run, int amplifier, int ph
   say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
 }
 
-static void verdict_line(const struct tailvolt_result *run, char *to, size_t size) {
-  int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
-  say(to, size, "%s", tv_verdict_shout(run->status));
-  if (count == 0) {
-    const struct tailvolt_reason *reason = first_reason(run, -1, run->status);
-    if (reason != NULL) say(to, size, ": %s", reason->text);
-    return;
+static bool voltage_is_why(const struct tailvolt_result *run, int phase) {
+  for (int k = 0; k < run->reason_count; k++) {
+    const struct tailvolt_reason *reason = &run->reasons[k];
+    if (reason->topic == TAILVOLT_ABOUT_VOLTAGE && reason->status == run->status &&
+        (reason->phase < 0 || reason->phase == phase))
+      return true;
   }
+  return false;
+}
+
+/* The verdict with as many of the phases that share it as `phases` says. */
+static void verdict_of_phases(const struct tailvolt_result *run, const int *order, int phases, char *to,
+                              size_t size) {
   int phase = order[0], amplifier = tv_worst_amplifier(run, phase);
-  /* a verdict of the whole run that no phase shares is not pinned to a phase */
-  const char *joint = " ";
-  for (int k = 0; k < count && run->phases[order[k]].status == run->phases[phase].status; k++) {
-    say(to, size, "%s%s", joint, tv_phase_place(order[k]));
-    joint = " and ";
-  }
   const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
-  if (run->status == TAILVOLT_HOLDS || reason == NULL || voltage_is_why(run, phase, amplifier)) {
-    if (amplifier >= 0) say_voltage(run, amplifier, phase, to, size);
-    else say(to, size, ": no amplifier plays");
+  char text[TAILVOLT_TEXT_MAX];
+  to[0] = '\0';
+  say(to, size, "%s", tv_verdict_shout(run->status));
+  for (int k = 0; k < phases; k++) say(to, size, "%s%s", k == 0 ? " " : " and ", tv_phase_place(order[k]));
+  if (run->status != TAILVOLT_HOLDS && reason != NULL && (amplifier < 0 || !voltage_is_why(run, phase))) {
+    brief(reason, text, sizeof text);
+    say(to, size, ": %s", text);
+  } else if (amplifier >= 0) {
+    say_voltage(run, amplifier, phase, to, size);
+  } else {
+    say(to, size, ": no amplifier plays");
+  }
+}
+
+static void verdict_line(const struct tailvolt_result *run, char *to, size_t size) {
+  int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order), alike = 0;
+  const struct tailvolt_reason *reason = first_reason(run, -1, run->status);
+  if (count == 0 || is_about_safety(run, order, count)) {
+    char text[TAILVOLT_TEXT_MAX] = "";
+    if (reason != NULL) brief(reason, text, sizeof text);
+    say(to, size, "%s%s: %s", tv_verdict_shout(run->status), count > 0 ? " on safety" : "", text);
     return;
   }
-  say(to, size, ": %s", reason->text);
+  while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
+  /* the worst phase alone where the line would grow too long */
+  for (; alike >= 1; alike--) {
+    verdict_of_phases(run, order, alike, to, size);
+    if (tv_columns(to) <= TV_PAGE_WIDTH) return;
+  }
 }
 
 struct share {
@@ -118,15 +145,8 @@ static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *
   return most;
 }
 
-static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
-  enum { SHOWN = 3 };
-  const struct tailvolt_ledger *ledger = worst_ledger(run);
-  struct share shares[TV_LOOP_MAX];
+static int gather_shares(const struct tailvolt_ledger *ledger, struct share *shares) {
   int count = 0;
-  if (ledger == NULL) {
-    say(to, size, "no sag to explain");
-    return;
-  }
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     char spoken[TAILVOLT_NAME_MAX + 64];
@@ -138,23 +158,47 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
     else if (entry->ground_side) name = "ground side";
     add_share(shares, &count, name, entry->drop_v);
   }
-  int shown = 0;
-  for (; shown < SHOWN && shown < count; shown++) {
-    int most = shown;
-    for (int k = shown + 1; k < count; k++)
-      if (shares[k].drop_v > shares[most].drop_v) most = k;
-    struct share taken = shares[most];
-    shares[most] = shares[shown];
-    shares[shown] = taken;
-    if (!(taken.drop_v >= 0.005)) break;
-    char name[TAILVOLT_NAME_MAX + 64];
-    snprintf(name, sizeof name, "%s", taken.name);
-    tv_page_cut(name, 24);
-    say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(taken.drop_v, 2).text);
+  /* greatest first */
+  for (int k = 1; k < count; k++) {
+    struct share moved = shares[k];
+    int at = k;
+    for (; at > 0 && shares[at - 1].drop_v < moved.drop_v; at--) shares[at] = shares[at - 1];
+    shares[at] = moved;
   }
-  double sag_v = ledger->rest_v - ledger->terminal_v;
-  say(to, size, "%s%s V sag (voltage drop under load)", shown > 0 ? " of " : "only ",
-      tv_fixed(sag_v, sag_v < 0.095 ? 2 : 1).text);
+  return count;
+}
+
+/* What gave volts back since rest, where it is enough to puzzle a reader who adds up. */
+static void say_returned(const struct share *shares, int count, char *to, size_t size) {
+  if (count == 0 || shares[count - 1].drop_v > -0.095) return;
+  say(to, size, ", less %s V (%s)", tv_fixed(-shares[count - 1].drop_v, 2).text, shares[count - 1].name);
+}
+
+static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
+  enum { SHOWN = 3 };
+  const struct tailvolt_ledger *ledger = worst_ledger(run);
+  struct share shares[TV_LOOP_MAX];
+  double sag_v = ledger == NULL ? 0.0 : ledger->rest_v - ledger->terminal_v;
+  if (!(sag_v >= TV_NO_SAG_V)) {
+    say(to, size, "no sag: the voltage never falls below its rest value");
+    return;
+  }
+  int count = gather_shares(ledger, shares);
+  /* fewer parts, then no explanation, where the line would grow too long */
+  for (int most = SHOWN; most >= 1; most--) {
+    int shown = 0;
+    to[0] = '\0';
+    for (; shown < most && shown < count && shares[shown].drop_v >= 0.005; shown++) {
+      char name[TAILVOLT_NAME_MAX + 64];
+      tv_copy_text(name, sizeof name, shares[shown].name);
+      tv_page_cut(name, 24);
+      say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
+    }
+    say_returned(shares, count, to, size);
+    say(to, size, "%s%s V sag", shown > 0 ? " of " : "", tv_fixed(sag_v, sag_v < 0.95 ? 2 : 1).text);
+    if (tv_columns(to) + 26 <= BODY_WIDTH) say(to, size, " (voltage drop under load)");
+    if (tv_columns(to) <= BODY_WIDTH) return;
+  }
 }
 
 /* Hours until the batteries together are half empty, at a loss of `loss_a`; NAN where they already are. */
@@ -193,6 +237,11 @@ static void charge_line(const struct tailvolt_result *run, char *to, size_t size
   }
 }
 
+/* Whether a fuse sits near enough to its battery; 45 cm of cable at most (common practice). */
+static bool is_near(const struct tailvolt_conductor *fuse) {
+  return fuse != NULL && isfinite(fuse->distance_m) && fuse->distance_m <= 0.45 + 1e-9;
+}
+
 static void safe_fuses(const struct tailvolt_system *system, const struct tailvolt_result *run,
                        bool us_units, char *to, size_t size) {
   for (int k = 0; k < run->fuse_count; k++) {
@@ -203,37 +252,40 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
         tv_compact(fuse->rating_a, 1).text);
     if (isfinite(fuse->cable_ampacity_a))
       say(part, sizeof part, " protects its cable (at most %s A)", tv_fixed(fuse->cable_ampacity_a, 0).text);
-    if (made != NULL && isfinite(made->distance_m))
+    if (is_near(made))
       say(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
     if (tv_columns(to) + tv_columns(part) > BODY_WIDTH) break;
     say(to, size, "%s", part);
   }
 }
 
+/* Where the one fuse sits right, it is said even while something else is wrong. */
+static void say_distance(const struct tailvolt_system *system, const struct tailvolt_result *run, bool us_units,
+                         char *to, size_t size) {
+  char part[96];
+  if (run->fuse_count != 1) return;
+  const struct tailvolt_conductor *fuse = tv_conductor_named(system, run->fuses[0].name, TAILVOLT_FUSE);
+  if (!is_near(fuse)) return;
+  snprintf(part, sizeof part, "; %s from the battery: right", tv_length(fuse->distance_m, us_units).text);
+  if (tv_columns(to) + tv_columns(part) <= BODY_WIDTH) say(to, size, "%s", part);
+}
+
 /* Nothing of safety is cut off: what does not fit is counted and stands below in full. */
 static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                         bool us_units, char *to, size_t size) {
-  enum { COUNT_WIDTH = 18 };
+  enum { COUNT_WIDTH = 14 };
   int hidden = 0, shown = 0;
   for (int k = 0; k < run->reason_count; k++) {
-    const struct tailvolt_reason *reason = &run->reasons[k];
-    if (reason->topic != TAILVOLT_ABOUT_SAFETY) continue;
-    size_t wide = tv_columns(to) + (shown > 0 ? 2 : 0) + tv_columns(reason->text);
-    if (shown == 0 && wide > BODY_WIDTH - COUNT_WIDTH) {
-      char text[TAILVOLT_TEXT_MAX];
-      snprintf(text, sizeof text, "%s", reason->text);
-      tv_page_cut(text, BODY_WIDTH - COUNT_WIDTH);
-      say(to, size, "%s", text);
-      hidden += strcmp(text, reason->text) != 0;
-      shown++;
-    } else if (wide > BODY_WIDTH - COUNT_WIDTH) {
-      hidden++;
-    } else {
-      say(to, size, "%s%s", shown++ > 0 ? "; " : "", reason->text);
-    }
+    char text[TAILVOLT_TEXT_MAX];
+    if (run->reasons[k].topic != TAILVOLT_ABOUT_SAFETY) continue;
+    brief(&run->reasons[k], text, sizeof text);
+    if (shown == 0) tv_page_cut(text, BODY_WIDTH - COUNT_WIDTH);
+    if (hidden > 0 || tv_columns(to) + 2 + tv_columns(text) > BODY_WIDTH - (shown > 0 ? COUNT_WIDTH : 0)) hidden++;
+    else say(to, size, "%s%s", shown++ > 0 ? "; " : "", text);
   }
-  if (hidden > 0) say(to, size, "; in full below");
-  if (shown == 0) safe_fuses(system, run, us_units, to, size);
+  if (hidden > 0) say(to, size, "; %d more below", hidden);
+  else if (shown > 0) say_distance(system, run, us_units, to, size);
+  else safe_fuses(system, run, us_units, to, size);
   if (to[0] == '\0') say(to, size, "no fuse, cable or joint out of its limits");
 }
 

@@ -1,6 +1,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/loop.h"
 #include "report/number.h"
 #include "report/page.h"
 #include "report/summary.h"
@@ -45,12 +46,20 @@ static void five_lines(struct tv_page *page, const struct tailvolt_system *syste
 static void run_sections(struct tv_page *page, const struct tailvolt_system *system,
                          const struct tailvolt_result *run) {
   tv_page_newline(page);
-  tv_page_line(page, "%s, %s: %s in %lld steps of %s ms", run->system, run->profile,
-               tv_duration(run->duration_s).text, run->steps, tv_compact(run->step_s * 1000.0, 3).text);
+  tv_page_line(page, "system  %s", run->system);
+  tv_page_line(page, "profile %s", run->profile);
+  tv_page_line(page, "run     %s in %lld steps of %s ms", tv_duration(run->duration_s).text, run->steps,
+               tv_compact(run->step_s * 1000.0, 3).text);
   tv_text_phases(page, run);
   for (int k = 0; k < run->ledger_count; k++) {
-    tv_text_loop(page, &run->ledgers[k]);
-    tv_text_ledger(page, &run->ledgers[k]);
+    const struct tailvolt_ledger *ledger = &run->ledgers[k];
+    if (!(ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V)) {
+      tv_page_heading(page, "SAG of %s: none; it never falls below its %s V at rest", ledger->amplifier,
+                      tv_fixed(ledger->rest_v, 2).text);
+      continue;
+    }
+    tv_text_loop(page, ledger);
+    tv_text_ledger(page, ledger);
   }
   tv_text_budget(page, run);
   tv_text_amplifiers(page, run);
@@ -68,7 +77,10 @@ static void also_line(struct tv_page *page, const struct tailvolt_system *system
                       const struct tailvolt_result *run) {
   struct tv_summary summary;
   tv_summary_of(system, run, NULL, page->style.us_units, &summary);
-  tv_page_line(page, "ALSO    %s: %s", run->profile, summary.text[0]);
+  const char *name = strrchr(run->profile, '/') != NULL ? strrchr(run->profile, '/') + 1 : run->profile;
+  /* a profile made in the program is named by its phase */
+  bool file = strlen(name) > 4 && strcmp(name + strlen(name) - 4, ".csv") == 0;
+  tv_page_line(page, "ALSO    %s%s%s", file ? name : "", file ? ": " : "", summary.text[0]);
 }
 
 static enum tailvolt_status order_runs(const struct tailvolt_result *const *runs, int run_count,

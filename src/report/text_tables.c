@@ -97,10 +97,10 @@ static void alternator(struct tv_page *page, const struct tailvolt_alternator_re
   tv_page_line(page, "  alternator: mean %s A, peak %s A, could give %s A; at its limit %s of the time",
                tv_fixed(from->mean_a, 1).text, tv_fixed(from->peak_a, 1).text,
                tv_fixed(from->mean_available_a, 1).text, tv_percent(from->at_limit_pct).text);
-  if (isfinite(from->mean_shaft_w))
-    tv_page_line(page, "  it takes %s W from the engine on the mean, and ends at %s",
-                 tv_fixed(from->mean_shaft_w, 0).text,
-                 tv_temperature(from->end_c, page->style.us_units).text);
+  if (from->mean_shaft_w > 0.0)
+    tv_page_line(page, "  it takes %s W from the engine on the mean", tv_fixed(from->mean_shaft_w, 0).text);
+  if (isfinite(from->end_c))
+    tv_page_line(page, "  it ends at %s", tv_temperature(from->end_c, page->style.us_units).text);
 }
 
 static void capacitors(struct tv_page *page, const struct tailvolt_result *run) {
@@ -124,27 +124,24 @@ void tv_text_supply(struct tv_page *page, const struct tailvolt_result *run) {
   if (run->capacitor_count > 0) capacitors(page, run);
 }
 
-void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *system,
-                        const struct tailvolt_result *run) {
+static void cables(struct tv_page *page, const struct tailvolt_system *system, const struct tailvolt_result *run) {
+  static const struct tv_column columns[] = {
+      {"cable, strap", false, 30}, {"size", false, 12}, {"length", true, 0}, {"rms A", true, 0},
+      {"peak A", true, 0},         {"most V", true, 0}, {"W", true, 0},      {"end", true, 0},
+      {"steady", true, 0},         {"limit", true, 0},  {"is", false, 0}};
   bool us = page->style.us_units;
-  const struct tv_column columns[] = {
-      {"part", false, 26},    {"kind", false, 0},  {"size", false, 12},
-      {"length", true, 0},    {"rms A", true, 0},  {"peak A", true, 0},
-      {"most V", true, 0},    {"W", true, 0},      {us ? "end F" : "end C", true, 0},
-      {us ? "steady F" : "steady C", true, 0},     {us ? "limit F" : "limit C", true, 0},
-      {"is", false, 0}};
   struct tv_table table;
-  tv_page_heading(page, "CABLES AND JOINTS (steady: where its temperature would settle)");
-  tv_table_begin(&table, page, columns, 12);
+  tv_table_begin(&table, page, columns, 11);
   for (int k = 0; k < run->conductor_count; k++) {
     const struct tailvolt_conductor_result *from = &run->conductors[k];
+    if (from->kind != TAILVOLT_CABLE && from->kind != TAILVOLT_STRAP) continue;
     const struct tailvolt_conductor *made = tv_conductor_named(system, from->name, from->kind);
-    bool cable = from->kind == TAILVOLT_CABLE || from->kind == TAILVOLT_STRAP;
-    tv_table_cell(&table, from->name);
-    tv_table_cell(&table, tv_conductor_kind_word(from->kind));
-    tv_table_cell(&table, made == NULL || !cable ? ""
+    char name[TAILVOLT_NAME_MAX + 16];
+    snprintf(name, sizeof name, "%s%s", from->name, from->kind == TAILVOLT_STRAP ? " strap" : "");
+    tv_table_cell(&table, name);
+    tv_table_cell(&table, made == NULL ? ""
                           : us || made->size[0] == '\0' ? tv_size(made->area_m2, us).text : made->size);
-    tv_table_cell(&table, made == NULL || !cable ? "" : tv_length(made->length_m, us).text);
+    tv_table_cell(&table, made == NULL ? "" : tv_length(made->length_m, us).text);
     number_cell(&table, from->rms_a, 1);
     number_cell(&table, from->peak_a, 1);
     number_cell(&table, from->max_drop_v, 3);
@@ -155,6 +152,38 @@ void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *syst
     tv_table_cell(&table, from->status);
   }
   tv_table_end(&table, "  ");
+}
+
+static void joints(struct tv_page *page, const struct tailvolt_result *run) {
+  static const struct tv_column columns[] = {
+      {"joint, fuse holder", false, 40}, {"kind", false, 0}, {"rms A", true, 0}, {"peak A", true, 0},
+      {"most V", true, 0},               {"W", true, 0},     {"is", false, 0}};
+  struct tv_table table;
+  tv_table_begin(&table, page, columns, 7);
+  for (int k = 0; k < run->conductor_count; k++) {
+    const struct tailvolt_conductor_result *from = &run->conductors[k];
+    if (from->kind != TAILVOLT_JOINT && from->kind != TAILVOLT_FUSE) continue;
+    tv_table_cell(&table, from->name);
+    tv_table_cell(&table, tv_conductor_kind_word(from->kind));
+    number_cell(&table, from->rms_a, 1);
+    number_cell(&table, from->peak_a, 1);
+    number_cell(&table, from->max_drop_v, 3);
+    number_cell(&table, from->loss_w, 2);
+    tv_table_cell(&table, from->status);
+  }
+  tv_table_end(&table, "  ");
+}
+
+void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *system,
+                        const struct tailvolt_result *run) {
+  int cable_count = 0;
+  for (int k = 0; k < run->conductor_count; k++)
+    cable_count += run->conductors[k].kind == TAILVOLT_CABLE || run->conductors[k].kind == TAILVOLT_STRAP;
+  if (run->conductor_count == 0) return;
+  tv_page_heading(page, "CABLES AND JOINTS (degrees %s; steady: where the temperature would settle)",
+                  page->style.us_units ? "F" : "C");
+  if (cable_count > 0) cables(page, system, run);
+  if (cable_count < run->conductor_count) joints(page, run);
 }
 
 void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run) {

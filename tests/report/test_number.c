@@ -79,8 +79,10 @@ static void test_units(void **state) {
   assert_string_equal(tv_percent(0.001).text, "under 0.01 %");
   assert_string_equal(tv_percent(0.0).text, "0 %");
   assert_string_equal(tv_clock(252.0).text, "4:12");
-  assert_string_equal(tv_clock(59.97).text, "1:00");
-  assert_string_equal(tv_clock(12.34).text, "12.3 s");
+  assert_string_equal(tv_clock(59.97).text, "0:59.9");
+  assert_string_equal(tv_clock(12.34).text, "0:12.3");
+  assert_string_equal(tv_clock(0.3).text, "0:00.3");
+  assert_string_equal(tv_clock(189.97).text, "3:09");
   assert_string_equal(tv_clock(3852.0).text, "1:04:12");
   assert_string_equal(tv_clock(-90.0).text, "-1:30");
   assert_string_equal(tv_duration(7560.0).text, "2.1 h");
