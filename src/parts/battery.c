@@ -25,7 +25,7 @@ static const double CHARGE_WINDOW_FRAC = 2e-4;
 static const double BRANCH_WINDOW_V = 8e-3;
 /* pack protection: opened it still leaks a little, so that the network keeps a solution */
 static const double GUARD_OHM = 1e4;
-static const double GUARD_EMPTY_V = 10.0, GUARD_DELAY_S = 0.5, GUARD_RETRY_S = 30.0;
+static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_S = 0.5, GUARD_RETRY_S = 30.0;
 
 static double ohmic_factor(const struct tv_battery_kind *kind, double soc_frac) {
   double s = fmin(fmax(soc_frac, 0.0), 1.0);
@@ -263,7 +263,7 @@ static double guard_ohm(const struct tv_battery_state *state) {
 }
 
 static void guard_begin(const struct tv_battery *battery, struct tv_battery_state *state, double last_mean_a) {
-  bool refuses = state->temperature_c < 0.0 || state->charge_c >= battery->usable_c;
+  bool refuses = state->temperature_c < 0.0 || state->charge_c >= GUARD_FULL_FRAC * battery->usable_c;
   if (state->guard == TV_GUARD_CLOSED && refuses && last_mean_a < 0.0)
     state->guard = TV_GUARD_NO_CHARGE;
   else if (state->guard == TV_GUARD_NO_CHARGE && (!refuses || last_mean_a > 0.0))

@@ -34,10 +34,10 @@ static void explain_tests(const struct tv_battery *battery, struct writer *write
   struct tv_battery test = healthy(battery);
   double i20_a = battery->label_ah / 20.0;
   double t20_s = tv_constant_current_s(&test, TV_LABEL_C, i20_a, 10.5, 120.0, 30.0 * 3600.0);
-  double reserve_s = tv_constant_current_s(&test, TV_LABEL_C, 25.0, 10.5, fmin(10.0, battery->label_ah / 10.0), 1e5);
+  double reserve_s = tv_constant_current_s(&test, TV_LABEL_C, battery->reserve_a, 10.5, fmin(10.0, battery->label_ah / 10.0), 1e5);
   add(writer, "  its tests, simulated (all health):\n");
   add(writer, "    capacity        %.2f A to 10.5 V at 25 C: %.2f h (20 h wanted)\n", i20_a, t20_s / 3600.0);
-  add(writer, "    reserve         25 A to 10.5 V at 25 C: %.1f min (%.1f wanted%s)\n", reserve_s / 60.0,
+  add(writer, "    reserve         %.4g A to 10.5 V at 25 C: %.1f min (%.1f wanted%s)\n", battery->reserve_a, reserve_s / 60.0,
       battery->reserve_min,
       !battery->reserve_assumed                     ? ", label"
       : battery->kind->reserve_power > 0.0          ? ", IEC 60095-1 relation"

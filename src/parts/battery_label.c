@@ -14,6 +14,8 @@
 
 static const double EMPTY_V = 10.5;
 static const double RESERVE_A = 25.0;
+/* the reserve relation is one of starter batteries; smaller ones are taken as that size scaled down, current and all */
+static const double LEAST_RELATION_AH = 20.0;
 static const double LEAST_FRAC = 0.05, MOST_FRAC = 0.95; /* width of the available well */
 /* a battery whose polarization alone uses up the cranking test has no resistance left to fit */
 static const double LEAST_OHM_AH = 0.02;
@@ -110,7 +112,7 @@ static double reserve_miss_v(double available_frac, void *context) {
   struct solve *solve = context;
   solve->battery->available_frac = available_frac;
   double knee_v = knee_of_capacity(solve);
-  double head_frac, v = smooth_end_v(solve, RESERVE_A, solve->reserve_s, &head_frac);
+  double head_frac, v = smooth_end_v(solve, solve->battery->reserve_a, solve->reserve_s, &head_frac);
   if (head_frac < 0.0)
     v -= knee_v * head_frac * head_frac;
   return v - EMPTY_V;
@@ -162,10 +164,14 @@ static void read_label(struct tv_battery *battery, const struct tailvolt_battery
   const struct tv_battery_kind *kind = battery->kind;
   battery->reserve_assumed = isnan(spec->reserve_min);
   battery->reserve_min = spec->reserve_min;
+  double relation_ah = fmax(spec->capacity_ah, LEAST_RELATION_AH);
+  battery->reserve_a = RESERVE_A;
+  if (battery->reserve_assumed)
+    battery->reserve_a *= spec->capacity_ah / relation_ah;
   if (battery->reserve_assumed && kind->reserve_power > 0.0)
-    battery->reserve_min = kind->reserve_min * pow(spec->capacity_ah, kind->reserve_power);
+    battery->reserve_min = kind->reserve_min * pow(relation_ah, kind->reserve_power);
   else if (battery->reserve_assumed)
-    battery->reserve_min = 1200.0 * pow(spec->capacity_ah / 20.0 / RESERVE_A, kind->rate_power);
+    battery->reserve_min = 1200.0 * pow(spec->capacity_ah / 20.0 / battery->reserve_a, kind->rate_power);
   battery->cranking_assumed = isnan(spec->cold_cranking_a) || spec->cold_cranking_a <= 0.0;
   battery->cranking_a = spec->cold_cranking_a;
   battery->cranking_standard = spec->cold_cranking_standard;
@@ -203,14 +209,14 @@ static enum tailvolt_status refuse_reserve(const struct solve *solve, double mis
   struct tv_battery *battery = solve->battery;
   battery->knee_v = knee_of_capacity(solve);
   tv_battery_make_curve(battery, solve->spec);
-  double limit_s = 1.05 * 3600.0 * solve->spec->capacity_ah / RESERVE_A;
+  double limit_s = 1.05 * 3600.0 * solve->spec->capacity_ah / battery->reserve_a;
   double bound_min =
-      tv_constant_current_s(battery, TV_LABEL_C, RESERVE_A, EMPTY_V, fmin(30.0, limit_s / 200.0), limit_s) / 60.0;
+      tv_constant_current_s(battery, TV_LABEL_C, battery->reserve_a, EMPTY_V, fmin(30.0, limit_s / 200.0), limit_s) / 60.0;
   if (error)
     (void)snprintf(error, TAILVOLT_TEXT_MAX,
-                   "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery%s: %s %.0f min",
-                   battery->reserve_min, solve->spec->capacity_ah, battery->kind->name,
-                   battery->cranking_assumed ? "" : " of its cold cranking", miss_v > 0.0 ? "at least" : "at most",
+                   "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery with %.0f A %s: %s %.0f min",
+                   battery->reserve_min, solve->spec->capacity_ah, battery->kind->name, battery->cranking_a,
+                   tv_cranking_name(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
                    miss_v > 0.0 ? ceil(bound_min) : floor(bound_min));
   return TAILVOLT_BAD_INPUT;
 }
@@ -222,7 +228,7 @@ static enum tailvolt_status solve_circuit(struct tv_battery *battery, char *erro
   for (int k = 0; k < 3; k++) {
     double ohm = solve_ohmic(battery);
     if (ohm * battery->usable_c / 3600.0 < LEAST_OHM_AH) {
-      if (!battery->cranking_assumed)
+      if (!battery->cranking_assumed && !battery->fixed_ocv)
         return refuse_cranking(battery, error);
       ohm = LEAST_OHM_AH / (battery->usable_c / 3600.0);
     }
@@ -243,7 +249,7 @@ enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const st
     double before_ohm = battery->ohmic_ohm;
     if (!battery->fixed_ohmic && battery->cranking_a > 0.0) {
       double ohm = solve_ohmic(battery), least_ohm = LEAST_OHM_AH / spec->capacity_ah;
-      if (ohm < least_ohm && round > 0 && !battery->cranking_assumed)
+      if (ohm < least_ohm && round > 0 && !battery->cranking_assumed && !battery->fixed_ocv)
         return refuse_cranking(battery, error);
       battery->ohmic_ohm = fmax(ohm, least_ohm);
     }
@@ -254,7 +260,9 @@ enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const st
       width_frac = solve_width(&solve, LEAST_FRAC, MOST_FRAC, &miss_v);
     battery->available_frac = width_frac;
     battery->knee_v = knee_of_capacity(&solve);
-    if (miss_v != 0.0 && round > 0 && !battery->reserve_assumed)
+    /* explicit values come before the label, even if they cannot meet it */
+    bool bound = !battery->reserve_assumed && !battery->fixed_ohmic && !battery->fixed_ocv;
+    if (miss_v != 0.0 && round > 0 && bound)
       return refuse_reserve(&solve, miss_v, error);
     if (round > 0 && fabs(battery->ohmic_ohm - before_ohm) <= 1e-4 * before_ohm)
       break;

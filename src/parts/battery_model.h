@@ -60,7 +60,7 @@ struct tv_battery {
   double overload_a;           /* pack protection opens above */
   /* how the label came out, for the explanation */
   double label_ah, label_health_frac;
-  double reserve_min, cranking_a;
+  double reserve_min, reserve_a, cranking_a;
   enum tailvolt_cranking_standard cranking_standard;
   bool reserve_assumed, cranking_assumed, solved;
 };
