@@ -138,6 +138,9 @@ static void unknown_column(const char *name, int place, const struct tv_profile_
   if (strchr(name, ';') != NULL)
     tv_fault_add(faults, file, line, place + 1, name, NULL,
                  "unknown column: cells are separated by commas, not by semicolons");
+  else if (strncmp(name, "speed", 5) == 0)
+    tv_fault_add(faults, file, line, place + 1, name, NULL,
+                 "unknown column: tailvolt drive turns a trace of road speed into a load profile");
   else if (nearest_column(name, parts, near, sizeof near))
     tv_fault_add(faults, file, line, place + 1, name, NULL, "unknown column (did you mean \"%s\"?)", near);
   else

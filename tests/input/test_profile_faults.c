@@ -50,6 +50,8 @@ static const struct fault_case cases[] = {
     {"time_s,wheel\n0,0\n1,0\n", 1, 2, "wheel", "",
      "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, load:NAME, "
      "programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, supply_w, supply_a"},
+    {"time_s,speed_kmh\n0,0\n1,0\n", 1, 2, "speed_kmh", "",
+     "unknown column: tailvolt drive turns a trace of road speed into a load profile"},
     {"time_s;engine_rpm\n0;0\n1;0\n", 1, 1, "time_s;engine_rpm", "",
      "unknown column: cells are separated by commas, not by semicolons"},
     {"time_s,\n0,0\n1,0\n", 1, 2, "", "", "column 2 has no name: name it, or call it note"},
