@@ -1,0 +1,54 @@
+#!/bin/sh
+# Every command shown in a ```console block of the documents is run, and must print what stands beneath it.
+# documents.sh COMMAND update   writes what they print now into the documents instead.
+set -eu
+command=$(cd "$(dirname "$1")" && pwd)/$(basename "$1")
+update=${2:-}
+cd "$(dirname "$0")/../.."
+PATH=$(dirname "$command"):$PATH
+LC_ALL=C
+export PATH LC_ALL
+unset NO_COLOR TAILVOLT_DATA 2>/dev/null || true
+
+work=$(mktemp -d)
+trap 'rm -r "$work"' EXIT
+status=0
+shown=0
+
+for document in README.md DEVELOPERS.md examples/README.md examples/*/README.md profiles/README.md; do
+  [ -f "$document" ] || continue
+  rm -f "$work"/block-*
+  # block-N.command and block-N.shown
+  awk -v work="$work" '
+    /^```console$/ { inside = 1; n++; next }
+    inside && /^```$/ { inside = 0; next }
+    inside && /^\$ / { print substr($0, 3) >(work "/block-" n ".command"); printf "" >(work "/block-" n ".shown"); next }
+    inside { print >(work "/block-" n ".shown") }
+  ' "$document"
+  for block in "$work"/block-*.command; do
+    [ -f "$block" ] || continue
+    name=${block%.command}
+    shown=$((shown + 1))
+    sh "$block" >"$name.seen" 2>&1 </dev/null || true
+    [ -z "$update" ] || continue
+    if ! diff "$name.shown" "$name.seen" >"$work/difference"; then
+      echo "$document: \$ $(cat "$block")"
+      cat "$work/difference"
+      status=1
+    fi
+  done
+  if [ -n "$update" ]; then
+    awk -v work="$work" '
+      /^```console$/ { print; inside = 1; n++; next }
+      inside && /^```$/ {
+        while ((getline line <(work "/block-" n ".seen")) > 0) print line
+        inside = 0
+      }
+      !inside || /^\$ / { print }
+    ' "$document" >"$work/document"
+    cat "$work/document" >"$document"
+  fi
+done
+[ "$shown" -gt 0 ] || { echo "no commands found in the documents"; exit 1; }
+[ $status -ne 0 ] || echo "$shown commands of the documents print what they show"
+exit $status
