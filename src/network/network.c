@@ -17,38 +17,28 @@ static size_t at_least_one(int count) { return count > 0 ? (size_t)count : 1; }
 
 static bool allocate_results(struct tv_network *n) {
   int ports = n->linear_count + n->nonlinear_count;
-  int l = n->linear_count, m = n->nonlinear_count;
+  int l = n->linear_count;
   n->x = numbers(n->node_count, ports);
   n->z = numbers(ports, ports);
-  n->p = numbers(l, l);
-  n->q = numbers(l, m);
-  n->t = numbers(m, l);
-  n->u = numbers(m, m);
-  n->a = numbers(n->watch_count, l);
-  n->b = numbers(n->watch_count, m);
-  n->scratch = numbers(1, ports + n->node_count + TV_SOURCES_MAX);
+  n->scratch = numbers(2, ports + n->node_count + TV_SOURCES_MAX);
   n->nodal = gsl_matrix_calloc(at_least_one(n->node_count - 1), at_least_one(n->node_count - 1));
   n->lu = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
   n->inverse = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
   n->column = gsl_vector_calloc(at_least_one(n->node_count - 1));
   n->permutation = gsl_permutation_calloc(at_least_one(l));
-  return n->x && n->z && n->p && n->q && n->t && n->u && n->a && n->b && n->scratch && n->nodal &&
-         n->lu && n->inverse && n->column && n->permutation;
+  return n->x && n->z && n->scratch && n->nodal && n->lu && n->inverse && n->column && n->permutation;
 }
 
-static bool allocate_modes(struct tv_network *n) {
-  int l = n->linear_count, m = n->nonlinear_count;
-  for (int k = 0; k < 1 << TV_SOURCES_MAX; k++) {
-    struct tv_mode *mode = &n->mode[k];
-    mode->t = numbers(m, l);
-    mode->h = numbers(m, TV_SOURCES_MAX);
-    mode->u = numbers(m, m);
-    mode->c = numbers(TV_SOURCES_MAX, l);
-    mode->d = numbers(TV_SOURCES_MAX, TV_SOURCES_MAX);
-    mode->e = numbers(TV_SOURCES_MAX, m);
-    if (!mode->t || !mode->h || !mode->u || !mode->c || !mode->d || !mode->e) return false;
+enum tailvolt_status tv_network_fix(struct tv_network *n) {
+  n->width = n->linear_count + n->source_count + n->nonlinear_count;
+  n->row = numbers(n->linear_count + n->watch_count, n->width);
+  n->port_row = numbers(n->nonlinear_count, n->width);
+  if (n->row == NULL || n->port_row == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < 1 << n->source_count; k++) {
+    n->mode[k].row = numbers(n->nonlinear_count + n->source_count, n->width);
+    if (n->mode[k].row == NULL) return TAILVOLT_NO_MEMORY;
   }
-  return true;
+  return TAILVOLT_OK;
 }
 
 enum tailvolt_status tv_network_create(int node_count, int branch_count, int linear_count,
@@ -68,7 +58,7 @@ enum tailvolt_status tv_network_create(int node_count, int branch_count, int lin
   n->reference_s = numbers(1, linear_count);
   n->conductance_s = numbers(1, linear_count);
   if (!n->branch || !n->port || !n->watch || !n->reference_s || !n->conductance_s ||
-      !allocate_results(n) || !allocate_modes(n)) {
+      !allocate_results(n)) {
     tv_network_free(n);
     return TAILVOLT_NO_MEMORY;
   }
@@ -78,12 +68,9 @@ enum tailvolt_status tv_network_create(int node_count, int branch_count, int lin
 
 void tv_network_free(struct tv_network *n) {
   if (n == NULL) return;
-  for (int k = 0; k < 1 << TV_SOURCES_MAX; k++) {
-    struct tv_mode *mode = &n->mode[k];
-    free(mode->t), free(mode->h), free(mode->u), free(mode->c), free(mode->d), free(mode->e);
-  }
+  for (int k = 0; k < 1 << TV_SOURCES_MAX; k++) free(n->mode[k].row);
   free(n->branch), free(n->port), free(n->watch), free(n->reference_s), free(n->conductance_s);
-  free(n->x), free(n->z), free(n->p), free(n->q), free(n->t), free(n->u), free(n->a), free(n->b);
+  free(n->x), free(n->z), free(n->row), free(n->port_row);
   free(n->scratch);
   if (n->nodal) gsl_matrix_free(n->nodal);
   if (n->lu) gsl_matrix_free(n->lu);
@@ -157,94 +144,72 @@ static enum tailvolt_status invert_correction(struct tv_network *n, const double
   return TAILVOLT_OK;
 }
 
-/* rows of `left` (count x ports, response to injections) -> response to s and j of the nonlinear ports */
-static void eliminate(const struct tv_network *n, int count, const double *left, double *to_s,
-                      double *to_j) {
-  int l = n->linear_count, m = n->nonlinear_count, ports = l + m;
-  for (int i = 0; i < count; i++) {
-    const double *row = left + i * ports;
-    for (int j = 0; j < l; j++) {
-      double sum = row[j];
-      for (int k = 0; k < l; k++)
-        sum += row[k] * (n->reference_s[k] - n->conductance_s[k]) * n->p[k * l + j];
-      to_s[i * l + j] = sum;
-    }
-    for (int j = 0; j < m; j++) {
-      double sum = row[l + j];
-      for (int k = 0; k < l; k++)
-        sum += row[k] * (n->reference_s[k] - n->conductance_s[k]) * n->q[k * m + j];
-      to_j[i * m + j] = sum;
-    }
+/* A row over the injections of all ports -> a row over z: the linear ports' injections are s + (g_ref - g) v_linear. */
+static void eliminate(const struct tv_network *n, const double *injected, double *row) {
+  int l = n->linear_count, m = n->nonlinear_count, sources = n->source_count, w = n->width;
+  for (int j = 0; j < l; j++) row[j] = injected[j];
+  for (int j = 0; j < sources; j++) row[l + j] = 0;
+  for (int j = 0; j < m; j++) row[l + sources + j] = injected[l + j];
+  for (int k = 0; k < l; k++) {
+    double factor = injected[k] * (n->reference_s[k] - n->conductance_s[k]);
+    for (int j = 0; factor != 0 && j < w; j++) row[j] += factor * n->row[k * w + j];
   }
 }
 
 enum tailvolt_status tv_network_reduce_ports(struct tv_network *n) {
-  int l = n->linear_count, m = n->nonlinear_count, ports = l + m;
+  int l = n->linear_count, m = n->nonlinear_count, ports = l + m, w = n->width;
   n->port_reductions++;
   enum tailvolt_status status = invert_correction(n, n->conductance_s);
   if (status != TAILVOLT_OK) return status;
-  for (int i = 0; i < l; i++)
+  for (int i = 0; i < l; i++) {
+    double *row = n->row + i * w;
+    for (int j = 0; j < w; j++) row[j] = 0;
     for (int j = 0; j < ports; j++) {
       double sum = 0;
       for (int k = 0; k < l; k++)
         sum += gsl_matrix_get(n->inverse, (size_t)i, (size_t)k) * n->z[k * ports + j];
-      if (j < l)
-        n->p[i * l + j] = sum;
-      else
-        n->q[i * m + j - l] = sum;
+      row[j < l ? j : j + n->source_count] = sum;
     }
-  eliminate(n, m, n->z + (size_t)l * (size_t)ports, n->t, n->u);
+  }
+  for (int i = 0; i < m; i++) eliminate(n, n->z + (l + i) * ports, n->port_row + i * w);
   for (int i = 0; i < n->watch_count; i++) {
-    const struct tv_watch *w = &n->watch[i];
-    double *row = n->scratch;
-    for (int j = 0; j < ports; j++) row[j] = across(n->x, ports, w->from, w->to, j) / w->ohm;
-    eliminate(n, 1, row, n->a + i * l, n->b + i * m);
+    const struct tv_watch *watch = &n->watch[i];
+    for (int j = 0; j < ports; j++) n->scratch[j] = across(n->x, ports, watch->from, watch->to, j) / watch->ohm;
+    eliminate(n, n->scratch, n->row + (l + i) * w);
   }
   for (int k = 0; k < 1 << n->source_count; k++) n->mode[k].valid = false;
   return TAILVOLT_OK;
 }
 
-/* Takes source k out of the unknowns: its current follows from the voltage it holds. */
-static void hold(const struct tv_network *n, struct tv_mode *mode, int k) {
-  int l = n->linear_count, m = n->nonlinear_count, sources = TV_SOURCES_MAX;
-  const struct tv_source *source = &n->source[k];
-  int a = source->port, s = source->sense;
-  double own = mode->u[s * m + a] + source->droop_ohm;
-  double *c = mode->c + k * l, *d = mode->d + k * sources, *e = mode->e + k * m;
-  for (int j = 0; j < l; j++) c[j] = -mode->t[s * l + j] / own;
-  for (int j = 0; j < sources; j++) d[j] = ((j == k) - mode->h[s * sources + j]) / own;
-  for (int j = 0; j < m; j++) e[j] = j == a ? 0 : -mode->u[s * m + j] / own;
-  for (int i = 0; i < m; i++) {
-    double u = mode->u[i * m + a];
-    for (int j = 0; j < l; j++) mode->t[i * l + j] += u * c[j];
-    for (int j = 0; j < sources; j++) mode->h[i * sources + j] += u * d[j];
-    for (int j = 0; j < m; j++) mode->u[i * m + j] = j == a ? 0 : mode->u[i * m + j] + u * e[j];
-  }
-  /* sources held before this one no longer see its current as free */
-  for (int b = 0; b < k; b++) {
-    double share = mode->e[b * m + a];
-    if (share == 0) continue;
-    for (int j = 0; j < l; j++) mode->c[b * l + j] += share * c[j];
-    for (int j = 0; j < sources; j++) mode->d[b * sources + j] += share * d[j];
-    for (int j = 0; j < m; j++)
-      mode->e[b * m + j] = j == a ? 0 : mode->e[b * m + j] + share * e[j];
-  }
+static void substitute(double *row, const double *current, int column, int width) {
+  double factor = row[column];
+  if (factor == 0) return;
+  for (int j = 0; j < width; j++) row[j] += factor * current[j];
+  row[column] = 0;
 }
 
-const struct tv_mode *tv_network_mode(struct tv_network *n, unsigned set) {
+/* Takes source k out of the unknowns: v_sense = set - droop j gives its current as a row, which then stands for it everywhere. */
+static void hold(const struct tv_network *n, struct tv_mode *mode, int k) {
+  int m = n->nonlinear_count, w = n->width;
+  const struct tv_source *source = &n->source[k];
+  int column = n->linear_count + n->source_count + source->port;
+  const double *sense = mode->row + source->sense * w;
+  double *current = mode->row + (m + k) * w, own = sense[column] + source->droop_ohm;
+  for (int j = 0; j < w; j++) current[j] = -sense[j] / own;
+  current[n->linear_count + k] += 1 / own;
+  current[column] = 0;
+  for (int i = 0; i < m + n->source_count; i++)
+    if (i != m + k) substitute(mode->row + i * w, current, column, w);
+}
+
+void tv_network_make_mode(struct tv_network *n, unsigned set) {
   struct tv_mode *mode = &n->mode[set];
-  if (mode->valid) return mode;
-  size_t l = (size_t)n->linear_count, m = (size_t)n->nonlinear_count;
-  memcpy(mode->t, n->t, m * l * sizeof(double));
-  memcpy(mode->u, n->u, m * m * sizeof(double));
-  memset(mode->h, 0, m * TV_SOURCES_MAX * sizeof(double));
-  memset(mode->c, 0, TV_SOURCES_MAX * l * sizeof(double));
-  memset(mode->d, 0, TV_SOURCES_MAX * TV_SOURCES_MAX * sizeof(double));
-  memset(mode->e, 0, TV_SOURCES_MAX * m * sizeof(double));
+  size_t width = (size_t)n->width, m = (size_t)n->nonlinear_count;
+  memcpy(mode->row, n->port_row, m * width * sizeof(double));
+  memset(mode->row + m * width, 0, (size_t)n->source_count * width * sizeof(double));
   for (int k = 0; k < n->source_count; k++)
     if (set & 1u << k) hold(n, mode, k);
   mode->valid = true;
-  return mode;
 }
 
 enum tailvolt_status tv_network_shortest_s(struct tv_network *n, const double *farad,

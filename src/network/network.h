@@ -7,8 +7,9 @@
  *     the few nonlinear ports (alternator, amplifiers, constant-power loads). Redone when the step's length, a switch or
  *     a load changes.
  *
- * Currents at ports are injections into the positive terminal. With s = g e + i for each linear port and j for the
- * nonlinear ones:   v_nonlinear = T s + U j     v_linear = P s + Q j     row = A s + B j.
+ * Currents at ports are injections into the positive terminal. Everything is a row times one vector
+ *   z = [ s of the linear ports | set values of the regulated sources | j of the nonlinear ports ],   s = g e + i:
+ * the voltages of the linear ports, what is watched, and in a mode (below) the nonlinear ports' voltages.
  *
  * Wiring reduction: G is the conductance matrix (Cholesky, GSL), A_p the ports' incidence; Z = A_p' G^-1 A_p. A linear port
  * has a reference conductance already in G, so that a point held up by storage alone does not float; its difference from
@@ -33,12 +34,12 @@ struct tv_watch { int from, to; double ohm; };
 /* A regulated source: holds the voltage of a sensing port at its set value less droop times its own current. */
 struct tv_source { int port, sense; double droop_ohm; };
 
-/* The nonlinear ports with some of the sources holding their voltage (bit k of the set: source k):
- *   v = T s + H set + U j,  j the currents of all others. And for a holding source  j_k = C s + D set + E j. */
+/* The nonlinear ports with some of the sources holding their voltage (bit k of the set: source k): rows over z, first the
+ * voltages of the nonlinear ports, then the currents of the sources that hold. Set values count for holding sources only, and the
+ * currents of those are no longer unknowns: their columns are zero. */
 struct tv_mode {
   bool valid;
-  double *t, *h, *u;  /* nonlinear x linear, x sources, x nonlinear */
-  double *c, *d, *e;  /* sources x linear, x sources, x nonlinear */
+  double *row;                 /* (nonlinear + sources) x width */
 };
 
 struct tv_network {
@@ -52,7 +53,9 @@ struct tv_network {
   /* results */
   double *x;                   /* nodes x ports: node voltage per injected ampere */
   double *z;                   /* ports x ports */
-  double *p, *q, *t, *u, *a, *b;
+  int width;                   /* of z: linear + sources + nonlinear; fixed by tv_network_fix() */
+  double *row;                 /* (linear + watches) x width */
+  double *port_row;            /* nonlinear x width, no source holding */
   struct tv_mode mode[1 << TV_SOURCES_MAX];
   /* workspace */
   gsl_matrix *nodal, *lu, *inverse;
@@ -69,12 +72,26 @@ TAILVOLT_CHECKED enum tailvolt_status tv_network_create(int node_count, int bran
                                                         int watch_count, struct tv_network **out);
 void tv_network_free(struct tv_network *network);
 
+/* Fixes the vector's shape once source_count is set. */
+TAILVOLT_CHECKED enum tailvolt_status tv_network_fix(struct tv_network *network);
+
 /* First reduction; TAILVOLT_SINGULAR where a point floats. */
 TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_wiring(struct tv_network *network);
 /* Second reduction, with the conductances in force. */
 TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_ports(struct tv_network *network);
-/* The mode for a set of holding sources, made when first asked for after a reduction. */
-const struct tv_mode *tv_network_mode(struct tv_network *network, unsigned set);
+/* Makes the mode for a set of holding sources. */
+void tv_network_make_mode(struct tv_network *network, unsigned set);
+/* The mode for a set, made when first asked for after a reduction. */
+static inline const struct tv_mode *tv_network_mode(struct tv_network *network, unsigned set) {
+  if (!network->mode[set].valid) tv_network_make_mode(network, set);
+  return &network->mode[set];
+}
+
+static inline double tv_dot(const double *row, const double *z, int width) {
+  double sum = 0;
+  for (int k = 0; k < width; k++) sum += row[k] * z[k];
+  return sum;
+}
 
 /* Shortest time constant of capacitances (farad, 0 = none) at the linear ports behind esr_ohm, all other ports as they are;
  * INFINITY without any. */

@@ -10,27 +10,30 @@ enum tailvolt_status tv_port_solver_create(struct tv_network *network, int load_
   struct tv_port_solver *solver = calloc(1, sizeof *solver);
   if (solver == NULL) return TAILVOLT_NO_MEMORY;
   size_t ports = (size_t)network->nonlinear_count + 1, loads = (size_t)load_count + 1;
+  solver->z = calloc((size_t)network->width + 1, sizeof(double));
   solver->network = network;
   solver->load_count = load_count;
   solver->load = calloc(loads, sizeof *solver->load);
   solver->v = calloc(ports, sizeof(double));
-  solver->j = calloc(ports, sizeof(double));
   solver->base = calloc(ports, sizeof(double));
   solver->jacobian = calloc(loads * loads, sizeof(double));
   solver->residual = calloc(2 * loads, sizeof(double));
   solver->active = calloc(loads, sizeof(int));
-  if (!solver->load || !solver->v || !solver->j || !solver->base || !solver->jacobian ||
+  if (!solver->z || !solver->load || !solver->v || !solver->base || !solver->jacobian ||
       !solver->residual || !solver->active) {
     tv_port_solver_free(solver);
     return TAILVOLT_NO_MEMORY;
   }
+  solver->s = solver->z;
+  solver->set = solver->s + network->linear_count;
+  solver->j = solver->set + network->source_count;
   *out = solver;
   return TAILVOLT_OK;
 }
 
 void tv_port_solver_free(struct tv_port_solver *solver) {
   if (solver == NULL) return;
-  free(solver->load), free(solver->v), free(solver->j), free(solver->base);
+  free(solver->load), free(solver->v), free(solver->z), free(solver->base);
   free(solver->jacobian), free(solver->residual), free(solver->active);
   free(solver);
 }
@@ -86,7 +89,7 @@ static bool solve_one(const struct tv_draw *draw, double e_v, double r_ohm, doub
 
 /* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it leads nowhere. */
 static bool newton(struct tv_port_solver *solver, const double *u, int count) {
-  int m = solver->network->nonlinear_count;
+  int w = solver->network->width;
   double *step = solver->residual + solver->load_count;
   for (int round = 0; round < 60; round++) {
     double largest = 0;
@@ -102,7 +105,7 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
       if (load->draw.may_clip)
         slope = (tv_draw_current_a(&load->draw, v + 1e-5) - tv_draw_current_a(&load->draw, v - 1e-5)) / 2e-5;
       for (int k = 0; k < count; k++) {
-        double mutual = u[solver->load[solver->active[k]].port * m + load->port];
+        double mutual = u[solver->load[solver->active[k]].port * w + load->port];
         solver->residual[k] += mutual * current_a;
         solver->jacobian[k * count + l] = (k == l) + mutual * slope;
       }
@@ -126,14 +129,14 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
 /* The operating point is the one that falling demand leads up from: all pivots of the Jacobian positive (a symmetric
  * impedance matrix makes that the test of the upper solution). */
 static bool is_upper(struct tv_port_solver *solver, const double *u, int count) {
-  int m = solver->network->nonlinear_count;
+  int w = solver->network->width;
   double *a = solver->jacobian;
   for (int k = 0; k < count; k++)
     for (int l = 0; l < count; l++) {
       const struct tv_load_port *load = &solver->load[solver->active[l]];
       double v = solver->v[load->port];
       a[k * count + l] =
-          (k == l) - u[solver->load[solver->active[k]].port * m + load->port] * load->draw.power_w / (v * v);
+          (k == l) - u[solver->load[solver->active[k]].port * w + load->port] * load->draw.power_w / (v * v);
     }
   for (int k = 0; k < count; k++) {
     if (!(a[k * count + k] > 0)) return false;
@@ -147,7 +150,7 @@ static bool is_upper(struct tv_port_solver *solver, const double *u, int count) 
 
 static int most_demanding(const struct tv_port_solver *solver, const double *u, int count,
                           bool amplifiers_only) {
-  int m = solver->network->nonlinear_count, worst = -1;
+  int w = solver->network->width, worst = -1;
   double worst_share = 0;
   for (int k = 0; k < count; k++) {
     int index = solver->active[k];
@@ -155,7 +158,7 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
     if (amplifiers_only && !load->is_amplifier) continue;
     double e = fmax(solver->base[load->port], 1e-3);
     double demand_w = load->draw.power_w + load->draw.constant_a * e;
-    double share = demand_w * u[load->port * m + load->port] / (e * e);
+    double share = demand_w * u[load->port * w + load->port] / (e * e);
     if (worst < 0 || share > worst_share) {
       worst = index;
       worst_share = share;
@@ -164,16 +167,25 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
   return worst;
 }
 
-/* Loads at their ports with base (open) voltages given; fills v and j of the active loads. */
-static bool solve_loads(struct tv_port_solver *solver, const double *u) {
-  int m = solver->network->nonlinear_count, count = 0;
-  for (int k = 0; k < solver->load_count; k++)
-    if (solver->load[k].active) solver->active[count++] = k;
+/* Loads at their ports: base (open) voltages, then their own solve; fills v and j of the active loads. `rows` is the mode's,
+ * u its part over the currents of the nonlinear ports. */
+static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
+  int w = solver->network->width, count = 0;
+  const double *u = rows + (solver->j - solver->z);
+  for (int k = 0; k < solver->load_count; k++) {
+    if (!solver->load[k].active) continue;
+    solver->active[count++] = k;
+    solver->j[solver->load[k].port] = 0;
+  }
   if (count == 0) return true;
+  for (int k = 0; k < count; k++) {
+    int p = solver->load[solver->active[k]].port;
+    solver->base[p] = tv_dot(rows + p * w, solver->z, w);
+  }
   bool solved;
   if (count == 1) {
     const struct tv_load_port *load = &solver->load[solver->active[0]];
-    solved = solve_one(&load->draw, solver->base[load->port], u[load->port * m + load->port],
+    solved = solve_one(&load->draw, solver->base[load->port], u[load->port * w + load->port],
                        &solver->v[load->port]);
   } else {
     bool warm = true;
@@ -194,7 +206,9 @@ static bool solve_loads(struct tv_port_solver *solver, const double *u) {
   }
   for (int k = 0; k < count; k++) {
     const struct tv_load_port *load = &solver->load[solver->active[k]];
-    solver->j[load->port] = -tv_draw_current_a(&load->draw, solver->v[load->port]);
+    double v = solver->v[load->port];
+    solver->j[load->port] =
+        load->draw.may_clip ? -tv_draw_current_a(&load->draw, v) : -(load->draw.constant_a + load->draw.power_w / v);
   }
   return true;
 }
@@ -210,7 +224,7 @@ static double least_a(const struct tv_source_law *law, double v) {
 }
 
 /* Looks whether source k may stay as it is; moves it if not. True where nothing changed. */
-static bool review_source(struct tv_port_solver *solver, int k, const double *u) {
+static bool review_source(struct tv_port_solver *solver, int k, const double *rows) {
   struct tv_source_law *law = &solver->source[k];
   const struct tv_source *source = &solver->network->source[k];
   double v = solver->v[source->port], current_a = solver->j[source->port];
@@ -238,8 +252,8 @@ static bool review_source(struct tv_port_solver *solver, int k, const double *u)
                        ? 0
                        : tv_alternator_slope_a_per_v(law->alternator, law->rotor_rpm, v,
                                                      law->clamp > 0 ? law->x_high : law->x_low);
-    int m = solver->network->nonlinear_count;
-    double divisor = 1 - slope * u[source->port * m + source->port];
+    const double *row = rows + source->port * solver->network->width;
+    double divisor = 1 - slope * row[solver->j - solver->z + source->port];
     solver->j[source->port] = fmax(current_a + miss_a / fmax(divisor, 1), 0);
     return false;
   }
@@ -261,66 +275,36 @@ static bool review_converter_input(struct tv_port_solver *solver, int k) {
   return miss_w <= 1e-10 * (1 + power_w);
 }
 
-static void open_voltages(struct tv_port_solver *solver, const struct tv_mode *mode, const double *s) {
+/* All port voltages and the currents of the sources that hold, with every other current known. */
+static void complete(struct tv_port_solver *solver, const double *rows) {
   const struct tv_network *n = solver->network;
-  int l = n->linear_count, m = n->nonlinear_count;
-  for (int i = 0; i < m; i++) {
-    double sum = 0;
-    for (int k = 0; k < l; k++) sum += mode->t[i * l + k] * s[k];
-    for (int k = 0; k < n->source_count; k++) {
-      const struct tv_source_law *law = &solver->source[k];
-      if (law->active && law->clamp == 0) sum += mode->h[i * TV_SOURCES_MAX + k] * law->set_v;
-      if (law->active && law->clamp != 0) sum += mode->u[i * m + n->source[k].port] * solver->j[n->source[k].port];
-    }
-    solver->base[i] = sum;
-  }
+  int m = n->nonlinear_count, w = n->width;
+  for (int i = 0; i < m; i++) solver->v[i] = tv_dot(rows + i * w, solver->z, w);
+  for (int k = 0; k < n->source_count; k++)
+    if (solver->source[k].active && solver->source[k].clamp == 0)
+      solver->j[n->source[k].port] = tv_dot(rows + (m + k) * w, solver->z, w);
 }
 
-/* v of all nonlinear ports, and the currents of the sources that hold their voltage */
-static void complete(struct tv_port_solver *solver, const struct tv_mode *mode, const double *s) {
+/* Set values and currents as the mode takes them; returns the set of holding sources. */
+static unsigned enter_sources(struct tv_port_solver *solver) {
   const struct tv_network *n = solver->network;
-  int l = n->linear_count, m = n->nonlinear_count;
-  for (int i = 0; i < m; i++) {
-    double sum = solver->base[i];
-    for (int k = 0; k < solver->load_count; k++)
-      if (solver->load[k].active) {
-        int p = solver->load[k].port;
-        sum += mode->u[i * m + p] * solver->j[p];
-      }
-    solver->v[i] = sum;
-  }
+  unsigned set = 0;
   for (int k = 0; k < n->source_count; k++) {
     const struct tv_source_law *law = &solver->source[k];
-    if (!law->active || law->clamp != 0) continue;
-    double sum = 0;
-    for (int i = 0; i < l; i++) sum += mode->c[k * l + i] * s[i];
-    for (int b = 0; b < n->source_count; b++) {
-      const struct tv_source_law *other = &solver->source[b];
-      if (!other->active) continue;
-      sum += other->clamp == 0 ? mode->d[k * TV_SOURCES_MAX + b] * other->set_v
-                               : mode->e[k * m + n->source[b].port] * solver->j[n->source[b].port];
-    }
-    for (int i = 0; i < solver->load_count; i++)
-      if (solver->load[i].active) {
-        int p = solver->load[i].port;
-        sum += mode->e[k * m + p] * solver->j[p];
-      }
-    solver->j[n->source[k].port] = sum;
+    bool holds = law->active && law->clamp == 0;
+    solver->set[k] = holds ? law->set_v : 0;
+    if (holds) set |= 1u << k;
+    if (!law->active) solver->j[n->source[k].port] = 0;
   }
+  return set;
 }
 
-enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver, const double *s) {
+enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   struct tv_network *n = solver->network;
   solver->hopeless = -1;
-  for (int k = 0; k < n->source_count; k++)
-    if (!solver->source[k].active) solver->j[n->source[k].port] = 0;
   for (int round = 0; round < 200; round++) {
-    unsigned set = 0;
-    for (int k = 0; k < n->source_count; k++)
-      if (solver->source[k].active && solver->source[k].clamp == 0) set |= 1u << k;
-    const struct tv_mode *mode = tv_network_mode(n, set);
-    open_voltages(solver, mode, s);
-    if (!solve_loads(solver, mode->u)) {
+    const double *rows = tv_network_mode(n, enter_sources(solver))->row;
+    if (!solve_loads(solver, rows)) {
       /* a source at its least may have more to give */
       bool freed = false;
       for (int k = 0; k < n->source_count; k++)
@@ -331,11 +315,11 @@ enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver, const double *
       if (freed) continue;
       return TV_PORT_NO_SOLUTION;
     }
-    complete(solver, mode, s);
+    complete(solver, rows);
     bool settled = true;
     for (int k = 0; k < n->source_count; k++) {
       if (!solver->source[k].active) continue;
-      settled = review_source(solver, k, mode->u) && settled;
+      settled = review_source(solver, k, rows) && settled;
       if (solver->source[k].kind == TV_SOURCE_CONVERTER) settled = review_converter_input(solver, k) && settled;
     }
     if (settled) return TV_PORT_SOLVED;

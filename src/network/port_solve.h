@@ -42,8 +42,10 @@ struct tv_port_solver {
   int load_count;
   struct tv_load_port *load;
   struct tv_source_law source[TV_SOURCES_MAX];
-  double *v, *j;               /* [nonlinear] port voltages and injected currents; kept as the next guess */
-  double *base;                /* [nonlinear] workspace */
+  double *z;                   /* [width] the network's vector: s, set values, j */
+  double *s, *set, *j;         /* its parts; j is kept as the next guess */
+  double *v;                   /* [nonlinear] port voltages, likewise */
+  double *base;                /* [nonlinear] workspace: a load's port with the loads away */
   double *jacobian, *residual; /* workspace of several loads */
   int *active;                 /* workspace: indices of the active loads */
   int hopeless;                /* on TV_PORT_NO_SOLUTION: the load that asks most of its supply, or -1 */
@@ -54,7 +56,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_port_solver_create(struct tv_network *n
                                                             struct tv_port_solver **out);
 void tv_port_solver_free(struct tv_port_solver *solver);
 
-/* Solves for the sources s of the linear ports. Results in v and j. */
-enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver, const double *s);
+/* Solves for the sources s filled in by the caller. Results in v and j. */
+enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver);
 
 #endif

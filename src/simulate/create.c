@@ -107,7 +107,10 @@ static void place_linear(struct tv_run *run, struct tv_port *port, const int *in
     run->isolator_port[k] = n;
     port[n++] = (struct tv_port){sys->isolators[k].from, sys->isolators[k].to};
   }
-  /* the starter turns the engine block against the first battery */
+  /* the starter turns the engine block against the first battery; it takes part only where starts are simulated */
+  run->starter_port = TV_NONE;
+  *count = n;
+  if (!sys->engine.simulate_starts) return;
   run->starter_port = n;
   int block = sys->alternator.present ? sys->alternator.negative : sys->batteries[0].negative;
   for (int k = 0; k < sys->point_count; k++)
@@ -188,13 +191,12 @@ static void fill_branches(struct tv_run *run, const int *inside) {
 static void fill_sources(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_network *n = run->network;
-  int loads = 0, port = run->alternator_port < 0 ? 0 : run->sense_port + 1;
+  int loads = 0, sources = 0, port = run->alternator_port < 0 ? 0 : run->sense_port + 1;
   if (run->alternator_port >= 0) {
-    n->source[n->source_count] =
-        (struct tv_source){run->alternator_port, run->sense_port, sys->alternator.droop_ohm};
-    run->solver->source[n->source_count].kind = TV_SOURCE_ALTERNATOR;
-    run->solver->source[n->source_count].alternator = &run->alternator;
-    n->source_count++;
+    n->source[sources] = (struct tv_source){run->alternator_port, run->sense_port, sys->alternator.droop_ohm};
+    run->solver->source[sources].kind = TV_SOURCE_ALTERNATOR;
+    run->solver->source[sources].alternator = &run->alternator;
+    sources++;
   }
   for (int k = 0; k < sys->amplifier_count; k++) {
     run->solver->load[loads].is_amplifier = true;
@@ -210,16 +212,17 @@ static void fill_sources(struct tv_run *run) {
     run->converter_source[k] = TV_NONE;
     if (sys->isolators[k].kind != TAILVOLT_CONVERTER) continue;
     run->solver->load[loads].port = port++;
-    n->source[n->source_count] = (struct tv_source){port, port, 1e-4};
-    struct tv_source_law *law = &run->solver->source[n->source_count];
+    n->source[sources] = (struct tv_source){port, port, 1e-4};
+    struct tv_source_law *law = &run->solver->source[sources];
     law->kind = TV_SOURCE_CONVERTER;
     law->set_v = sys->isolators[k].output_v;
     law->limit_a = sys->isolators[k].output_a;
     law->efficiency_frac = sys->isolators[k].efficiency_frac;
     law->input_load = loads++;
-    run->converter_source[k] = n->source_count++;
+    run->converter_source[k] = sources++;
     port++;
   }
+  run->solver->load_count = loads;
 }
 
 static enum tailvolt_status build_network(struct tv_run *run) {
@@ -244,18 +247,15 @@ static enum tailvolt_status build_network(struct tv_run *run) {
   memcpy(run->network->port, linear, (size_t)linear_count * sizeof *linear);
   memcpy(run->network->port + linear_count, nonlinear, (size_t)nonlinear_count * sizeof *nonlinear);
   fill_branches(run, inside);
+  if ((status = tv_run_find_paths(run)) != TAILVOLT_OK) goto done;
+  if ((status = find_groups(run)) != TAILVOLT_OK) goto done;
+  place_watches(run, run->network->watch, &run->network->watch_count);
+  run->network->source_count = sys->alternator.present + converters(sys);
+  if ((status = tv_network_fix(run->network)) != TAILVOLT_OK) goto done;
   status = tv_port_solver_create(run->network, sys->amplifier_count + sys->load_count + sys->isolator_count,
                                  &run->solver);
   if (status != TAILVOLT_OK) goto done;
   fill_sources(run);
-  run->solver->load_count = sys->amplifier_count;
-  for (int k = 0; k < sys->load_count; k++) run->solver->load_count += run->load_index[k] != TV_NONE;
-  run->solver->load_count += converters(sys);
-  status = tv_run_find_paths(run);
-  if (status != TAILVOLT_OK) goto done;
-  status = find_groups(run);
-  if (status != TAILVOLT_OK) goto done;
-  place_watches(run, run->network->watch, &run->network->watch_count);
 done:
   free(linear);
   free(inside);
@@ -362,10 +362,10 @@ enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const b
   if ((status = build_network(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   status = TAILVOLT_NO_MEMORY;
-  run->s = calloc(some(run->network->linear_count), sizeof(double));
+  run->s = run->solver->s;
   run->linear_v = calloc(some(run->network->linear_count), sizeof(double));
   run->watch_y = calloc(some(run->network->watch_count), sizeof(double));
-  if (!run->s || !run->linear_v || !run->watch_y) goto failed;
+  if (!run->linear_v || !run->watch_y) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
   *out = run;
   return TAILVOLT_OK;
@@ -391,7 +391,7 @@ void tv_run_free(struct tv_run *run) {
   free(run->isolator_port), free(run->converter_source), free(run->amplifier_watch);
   free(run->conductor_group), free(run->group_conductor), free(run->conductor_sign), free(run->path), free(run->cursor);
   free(run->drive), free(run->play), free(run->used_ohm), free(run->last_a);
-  free(run->s), free(run->linear_v), free(run->watch_y), free(run->state.block);
+  free(run->linear_v), free(run->watch_y), free(run->state.block);
   free(run);
 }
 

@@ -60,7 +60,7 @@ static void set_conductances(struct tv_run *run, double step_s) {
     if (run->isolator_port[k] >= 0)
       n->conductance_s[run->isolator_port[k]] =
           run->state.isolator[k].closed ? 1 / sys->isolators[k].resistance_ohm : TV_OPEN_S;
-  n->conductance_s[run->starter_port] = 0;
+  if (run->starter_port >= 0) n->conductance_s[run->starter_port] = 0;
 }
 
 /* Reference conductances: near the true ones at the default step, so that the correction stays small. */
@@ -145,6 +145,7 @@ void tv_run_fill_sources(struct tv_run *run, double step_s) {
     if (run->isolator_port[k] >= 0)
       s[run->isolator_port[k]] = sys->isolators[k].kind == TAILVOLT_DIODE && run->state.isolator[k].closed
           ? g[run->isolator_port[k]] * sys->isolators[k].drop_v : 0;
+  if (run->starter_port < 0) return;
   double starter_a = 0, crank_s = run->state.now.crank_s;
   if (crank_s >= 0)
     starter_a = crank_s < 0.1 - 1e-9 ? sys->engine.breakaway_a : sys->engine.cranking_a;
@@ -156,7 +157,7 @@ enum tailvolt_status tv_run_solve(struct tv_run *run) {
   struct tv_network *n = run->network;
   struct tv_port_solver *solver = run->solver;
   for (;;) {
-    enum tv_port_outcome outcome = tv_port_solve(solver, run->s);
+    enum tv_port_outcome outcome = tv_port_solve(solver);
     if (outcome == TV_PORT_SOLVED) break;
     if (outcome == TV_PORT_UNSETTLED || solver->hopeless < 0) {
       snprintf(run->error, sizeof run->error, "the network did not settle at %.4f s", run->now_s);
@@ -177,19 +178,10 @@ enum tailvolt_status tv_run_solve(struct tv_run *run) {
       run->statistics->load_collapse_s = run->now_s;
     }
   }
-  int l = n->linear_count, m = n->nonlinear_count;
-  for (int i = 0; i < l; i++) {
-    double sum = 0;
-    for (int k = 0; k < l; k++) sum += n->p[i * l + k] * run->s[k];
-    for (int k = 0; k < m; k++) sum += n->q[i * m + k] * solver->j[k];
-    run->linear_v[i] = sum;
-  }
-  for (int i = 0; i < n->watch_count; i++) {
-    double sum = 0;
-    for (int k = 0; k < l; k++) sum += n->a[i * l + k] * run->s[k];
-    for (int k = 0; k < m; k++) sum += n->b[i * m + k] * solver->j[k];
-    run->watch_y[i] = sum;
-  }
+  int l = n->linear_count, w = n->width;
+  for (int i = 0; i < l; i++) run->linear_v[i] = tv_dot(n->row + i * w, solver->z, w);
+  const double *rows = n->row + l * w;
+  for (int i = 0; i < n->watch_count; i++) run->watch_y[i] = tv_dot(rows + i * w, solver->z, w);
   return TAILVOLT_OK;
 }
 

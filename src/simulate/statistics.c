@@ -343,7 +343,7 @@ static void take_loads(struct tv_run *run, double step_s) {
     b->base_as += a * step_s;
     b->loads_j += v * a * step_s;
   }
-  if (run->state.now.crank_s >= 0)
+  if (run->state.now.crank_s >= 0 && run->starter_port >= 0)
     b->loads_j -= run->linear_v[run->starter_port] * run->s[run->starter_port] * step_s;
   for (int k = 0; k < sys->isolator_count; k++) {
     int port = run->isolator_port[k];

@@ -75,6 +75,7 @@ static struct scene make_scene(gsl_rng *rng, int sources) {
     n->watch[k].ohm = k == 0 ? 1 : pow(10, between(rng, -3, 0));
   }
   n->source_count = sources;
+  assert_int_equal(tv_network_fix(n), TAILVOLT_OK);
   for (int k = 0; k < sources; k++) {
     n->source[k] = (struct tv_source){k, k, pow(10, between(rng, -3, -1))};
     /* the last nonlinear port may be a sensing point away from the source */
@@ -168,6 +169,14 @@ static double row_times(const double *row, const double *x, int count) {
   return sum;
 }
 
+/* The network's vector for a scene; set values only where sources hold. */
+static double row_over(const struct scene *scene, const double *row, bool holding) {
+  const struct tv_network *n = scene->network;
+  int l = n->linear_count;
+  double sum = row_times(row, scene->s_a, l) + row_times(row + l + n->source_count, scene->j_a, n->nonlinear_count);
+  return holding ? sum + row_times(row + l, scene->set_v, n->source_count) : sum;
+}
+
 static double scale_of(const double *v, int count) {
   double most = 1;
   for (int k = 0; k < count; k++) most = fmax(most, fabs(v[k]));
@@ -189,16 +198,16 @@ static void reduction_is_the_full_solution(void **state) {
     /* voltages here reach hundreds of volts, the tolerance goes with them */
     double scale = scale_of(v, n->node_count) / 14;
     for (int k = 0; k < l; k++) {
-      double seen = row_times(n->p + k * l, scene.s_a, l) + row_times(n->q + k * m, scene.j_a, m);
+      double seen = row_over(&scene, n->row + k * n->width, false);
       worst_v = fmax(worst_v, fabs(seen - port_v(n, k, v)) / fmax(scale, 1));
     }
     for (int k = 0; k < m; k++) {
-      double seen = row_times(n->t + k * l, scene.s_a, l) + row_times(n->u + k * m, scene.j_a, m);
+      double seen = row_over(&scene, n->port_row + k * n->width, false);
       worst_v = fmax(worst_v, fabs(seen - port_v(n, l + k, v)) / fmax(scale, 1));
     }
     for (int k = 0; k < n->watch_count; k++) {
       const struct tv_watch *w = &n->watch[k];
-      double seen = row_times(n->a + k * l, scene.s_a, l) + row_times(n->b + k * m, scene.j_a, m);
+      double seen = row_over(&scene, n->row + (l + k) * n->width, false);
       worst_v = fmax(worst_v, fabs(seen * w->ohm - (v[w->from] - v[w->to])) / fmax(scale, 1));
     }
     if (!(worst_v <= TOLERANCE_V)) fail_msg("network %d: off by %.3g V", trial, worst_v);
@@ -221,16 +230,12 @@ static double holding_difference_v(const struct scene *scene, unsigned set, int 
   (*checked)++;
   const struct tv_mode *mode = tv_network_mode(n, set);
   for (int k = 0; k < m; k++) {
-    double seen = row_times(mode->t + k * l, scene->s_a, l) +
-                  row_times(mode->h + k * TV_SOURCES_MAX, scene->set_v, n->source_count) +
-                  row_times(mode->u + k * m, scene->j_a, m);
+    double seen = row_over(scene, mode->row + k * n->width, true);
     worst_v = fmax(worst_v, fabs(seen - port_v(n, l + k, v)) / scale);
   }
   for (int k = 0; k < n->source_count; k++) {
     if (!(set & 1u << k)) continue;
-    double seen = row_times(mode->c + k * l, scene->s_a, l) +
-                  row_times(mode->d + k * TV_SOURCES_MAX, scene->set_v, n->source_count) +
-                  row_times(mode->e + k * m, scene->j_a, m);
+    double seen = row_over(scene, mode->row + (m + k) * n->width, true);
     /* ampere times the droop: what it means at the sensing point */
     worst_v = fmax(worst_v, fabs(seen - held_a[k]) * n->source[k].droop_ohm / scale);
   }
@@ -270,8 +275,8 @@ static void ports_are_reduced_anew(void **state) {
     for (int k = 0; k < n->linear_count; k++) n->conductance_s[k] = between(rng, 0, 400);
     assert_int_equal(tv_network_reduce_ports(n), TAILVOLT_OK);
     assert_true(solve_all(&scene, 0, v, none));
-    int l = n->linear_count, m = n->nonlinear_count;
-    double seen = row_times(n->t, scene.s_a, l) + row_times(n->u, scene.j_a, m);
+    int l = n->linear_count;
+    double seen = row_over(&scene, n->port_row, false);
     assert_near(seen, port_v(n, l, v), TOLERANCE_V * fmax(1, scale_of(v, n->node_count) / 14));
   }
   assert_int_equal(n->wiring_reductions, 1);
@@ -287,6 +292,7 @@ static void large_network(void **state) {
   gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
   struct tv_network *n;
   assert_int_equal(tv_network_create(NODES, BRANCHES, BATTERIES, AMPLIFIERS, 0, &n), TAILVOLT_OK);
+  assert_int_equal(tv_network_fix(n), TAILVOLT_OK);
   make_branches(rng, n);
   double s_a[BATTERIES], j_a[AMPLIFIERS], v[NODES] = {0}, taken_a[NODES] = {0};
   for (int k = 0; k < BATTERIES + AMPLIFIERS; k++)
@@ -323,6 +329,7 @@ static void floating_point_is_singular(void **state) {
   (void)state;
   struct tv_network *n;
   assert_int_equal(tv_network_create(4, 2, 1, 1, 0, &n), TAILVOLT_OK);
+  assert_int_equal(tv_network_fix(n), TAILVOLT_OK);
   n->branch[0] = (struct tv_branch){0, 1, 0.01};
   n->branch[1] = (struct tv_branch){2, 3, 0.01}; /* nothing ties these two to ground */
   n->port[0] = (struct tv_port){1, 0};
@@ -338,6 +345,7 @@ static void shortest_time_constant(void **state) {
   (void)state;
   struct tv_network *n;
   assert_int_equal(tv_network_create(2, 1, 2, 1, 0, &n), TAILVOLT_OK);
+  assert_int_equal(tv_network_fix(n), TAILVOLT_OK);
   n->branch[0] = (struct tv_branch){1, 0, 0.02};
   for (int k = 0; k < 3; k++) n->port[k] = (struct tv_port){1, 0};
   for (int k = 0; k < 2; k++) n->reference_s[k] = n->conductance_s[k] = 30;
