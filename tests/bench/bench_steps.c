@@ -23,9 +23,9 @@
 #define BUDGET_MEMORY_MB 20.0
 #define REPEATS 5
 
-static double now_s(void) {
+static double used_s(void) {
   struct timespec t;
-  clock_gettime(CLOCK_MONOTONIC, &t);
+  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t); /* others' work on the machine does not count */
   return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
@@ -48,9 +48,9 @@ static double steps_per_s(void) {
       scene_beats(system, &scene_reference_beat, 2000, SCENE_REFERENCE_BASE_A, DURATION_S);
   double best = 0;
   for (int k = 0; k < REPEATS; k++) {
-    double begun_s = now_s();
+    double begun_s = used_s();
     struct tailvolt_result *result = simulate(system, profile);
-    double rate = (double)result->steps / (now_s() - begun_s);
+    double rate = (double)result->steps / (used_s() - begun_s);
     best = fmax(best, rate);
     tailvolt_result_free(result);
   }
@@ -83,33 +83,39 @@ static double ngspice_s(void) {
   return seconds;
 }
 
-/* In a process of its own, so that nothing else counts. */
-static double peak_memory_mb(void) {
+/* A programme for 12 h without a record, in a process of its own, so that nothing else counts. */
+static void long_run(double *memory_mb, double *rate) {
   int ends[2];
-  if (pipe(ends) != 0) return (double)NAN;
+  *memory_mb = *rate = (double)NAN;
+  if (pipe(ends) != 0) return;
   pid_t child = fork();
   if (child == 0) {
     struct tailvolt_system *system = scene_read(SCENE_REFERENCE_FILE);
     system->programmes[0].bass_hz = 0;
     struct tailvolt_profile *profile =
         scene_profile(system, "time_s,engine_rpm,base_load_a\n0,2000,25\n43200,2000,25\n");
+    double begun_s = used_s();
     struct tailvolt_result *result = simulate(system, profile);
+    double seen[2] = {(double)NAN, (double)result->steps / (used_s() - begun_s)};
     struct rusage usage;
     getrusage(RUSAGE_SELF, &usage);
-    double mb = result->steps >= 43200000 ? (double)usage.ru_maxrss / 1024 : (double)NAN;
-    _exit(write(ends[1], &mb, sizeof mb) == sizeof mb ? 0 : 1);
+    if (result->steps >= 43200000) seen[0] = (double)usage.ru_maxrss / 1024;
+    _exit(write(ends[1], seen, sizeof seen) == sizeof seen ? 0 : 1);
   }
-  double mb = (double)NAN;
+  double seen[2];
   close(ends[1]);
-  if (read(ends[0], &mb, sizeof mb) != sizeof mb) mb = (double)NAN;
+  if (read(ends[0], seen, sizeof seen) == sizeof seen) {
+    *memory_mb = seen[0];
+    *rate = seen[1];
+  }
   close(ends[0]);
   waitpid(child, NULL, 0);
-  return mb;
 }
 
 int main(int argc, char **argv) {
   gsl_set_error_handler_off();
-  double memory_mb = peak_memory_mb();
+  double memory_mb, playing_rate;
+  long_run(&memory_mb, &playing_rate);
   double rate = steps_per_s();
   double spice_s = ngspice_s();
   double ratio = spice_s * rate / (DURATION_S / 1e-3);
@@ -121,6 +127,8 @@ int main(int argc, char **argv) {
     printf(
         "ngspice               %.3f s for %.0f s at 1 ms; ours %.4f s: %.1f times as fast (at least %.0f)\n",
         spice_s, DURATION_S, DURATION_S / 1e-3 / rate, ratio, BUDGET_RATIO);
+  printf("playing a programme   %.2f million steps per second (12 h, storage in the amplifier, no ripple)\n",
+         playing_rate / 1e6);
   printf("peak memory of 12 h   %.1f MB (less than %.0f MB)\n", memory_mb, BUDGET_MEMORY_MB);
   bool met =
       rate >= BUDGET_STEPS_PER_S && (isnan(ratio) || ratio >= BUDGET_RATIO) && memory_mb < BUDGET_MEMORY_MB;

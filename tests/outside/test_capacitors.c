@@ -157,7 +157,7 @@ static void ripple_table(void **state) {
   static const struct {
     double capacitance_f, esr_ohm, hz, v, digit_v;
   } row[] = {{0.1, 0.002, 80, 1.348, 0.001}, {1, 0.002, 80, 0.255, 0.001},    {1, 0.020, 80, 1.004, 0.001},
-             {5, 0.002, 80, 0.185, 0.001},   {500, 0.0021, 80, 0.190, 0.001}, {1, 0.002, 2, 2 * 0.96, 0.01}};
+             {5, 0.002, 80, 0.185, 0.001},   {500, 0.0021, 80, 0.190, 0.001}, {1, 0.002, 2, 2 * 0.96, 0.02}};
   static const char meter[] =
       "idle current = 0 A\n[meter there]\npositive = amplifier plus\nnegative = ground\n";
   struct tailvolt_system *bare = scene_stiff(13.8, 0.02, meter);

@@ -9,7 +9,7 @@
 #include "support/scenes.h"
 
 /* renew after a change that is meant to move results: the failure prints the value seen */
-#define GOLDEN 0x0ULL
+#define GOLDEN 0xb9585442d57467e2ULL
 
 /* Order from three runs whose steps halve: log2 of the ratio of neighbouring differences. */
 static double order_of(const double x[3]) {
@@ -101,7 +101,7 @@ static void linear_books(void **state) {
   system->batteries[0].resistance_ohm = 0.006;
   system->batteries[0].polarization_ohm[0] = 0.004;
   system->batteries[0].polarization_s[0] = 2;
-  system->batteries[0].capacity_ah = 60;
+  system->batteries[0].capacity_ah = 2; /* small, since rounding of the charge is part of the residual */
   system->batteries[0].open_circuit_v[0] = 11.9;
   system->batteries[0].open_circuit_v[1] = 12.8;
   char text[4096] = "time_s,supply_a:bass\n";
@@ -114,7 +114,7 @@ static void linear_books(void **state) {
   print_message("linear network: energy residual %.2g of what is turned over\n", scene_energy_residual(r));
   assert_true(scene_energy_residual(r) < 1e-12);
   /* that it is the balance of something */
-  assert_true(r->energy.amplifiers_j > 5000);
+  assert_true(r->energy.amplifiers_j > 4000);
   tailvolt_result_free(r);
   tailvolt_profile_free(profile);
   tailvolt_system_free(system);
