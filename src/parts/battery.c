@@ -20,7 +20,8 @@
 
 #include <math.h>
 
-/* tangents hold this far: 0.2 per mille of the charge (0.1 mV in the knee), 8 mV of the fast branch (tanh''/2: 0.1 mV) */
+/* tangents hold this far: 0.2 per mille of the charge (0.01 mV in the knee; the resistance within 1e-4 of itself), 8 mV of
+ * the fast branch (0.1 mV by its curvature) */
 static const double CHARGE_WINDOW_FRAC = 2e-4;
 static const double BRANCH_WINDOW_V = 8e-3;
 /* pack protection: opened it still leaks a little, so that the network keeps a solution */
@@ -30,6 +31,13 @@ static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_
 static double ohmic_factor(const struct tv_battery_kind *kind, double soc_frac) {
   double s = fmin(fmax(soc_frac, 0.0), 1.0);
   return 1.0 + kind->ohmic_soc_gain * (1.0 / (s + kind->ohmic_soc_shift) - 1.0 / (1.0 + kind->ohmic_soc_shift));
+}
+
+/* the nearer to empty, the faster the resistance moves with charge */
+static double charge_window_c(const struct tv_battery *battery, double soc_frac) {
+  double shift = battery->kind->ohmic_soc_shift;
+  double part = (fmin(fmax(soc_frac, 0.0), 1.0) + shift) / (1.0 + shift);
+  return CHARGE_WINDOW_FRAC * battery->usable_c * part * part;
 }
 
 /* ---- the linear circuit ------------------------------------------------------------------------------------- */
@@ -44,8 +52,9 @@ static void circuit_linearise(const struct tv_battery *battery, struct tv_batter
   cache->low_c = k > 0 ? curve->from_frac[k] * usable_c : -HUGE_VAL;
   cache->high_c = k + 1 < curve->count ? curve->from_frac[k + 1] * usable_c : HUGE_VAL;
   if (!battery->fixed_ohmic) {
-    cache->low_c = fmax(cache->low_c, state->charge_c - CHARGE_WINDOW_FRAC * usable_c);
-    cache->high_c = fmin(cache->high_c, state->charge_c + CHARGE_WINDOW_FRAC * usable_c);
+    double window_c = charge_window_c(battery, soc_frac);
+    cache->low_c = fmax(cache->low_c, state->charge_c - window_c);
+    cache->high_c = fmin(cache->high_c, state->charge_c + window_c);
   }
   cache->u_per_c = curve->slope_v[k] / usable_c;
   cache->u_v = curve->v[k] - curve->slope_v[k] * curve->from_frac[k] + cache->shift_v;
@@ -162,7 +171,7 @@ static void linearise_wells(const struct tv_battery *battery, struct tv_battery_
   double h2_c = charge_c + c * head_c, mean_h2_c = mean_c + c * mean_head_c;
   cache->u_v = tangent(battery, cache->shift_v, mean_h1_c, &cache->u_per_c);
   cache->bound_v = tangent(battery, cache->shift_v, mean_h2_c, &cache->bound_per_c);
-  double window_c = CHARGE_WINDOW_FRAC * battery->usable_c;
+  double window_c = charge_window_c(battery, charge_c / battery->usable_c);
   cache->low_c = fmin(h1_c, mean_h1_c) - window_c;
   cache->high_c = fmax(h1_c, mean_h1_c) + window_c;
   cache->bound_low_c = fmin(h2_c, mean_h2_c) - window_c;
@@ -233,7 +242,9 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   double inside_v = (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
   double gas_a = cache->gas_s * inside_v + cache->gas_shift_a;
   double main_a = mean_a + gas_a;
-  double stored_a = j ? main_a * cache->store_frac : main_a;
+  /* by the sign that the current took, not the one that the line expected: the difference to the line is below 1 uV, but
+   * at full charge, where nothing is stored, a lag of a step would add up */
+  double stored_a = main_a < 0.0 ? main_a * cache->store_frac : main_a;
 
   double fast_v = cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
   double slow_v = cache->keep[1] * state->branch_v[1] + cache->gain_ohm[1] * main_a;

@@ -17,8 +17,8 @@ static const double RESERVE_A = 25.0;
 /* the reserve relation is one of starter batteries; smaller ones are taken as that size scaled down, current and all */
 static const double LEAST_RELATION_AH = 20.0;
 static const double LEAST_FRAC = 0.05, MOST_FRAC = 0.95; /* width of the available well */
-/* a battery whose polarization alone uses up the cranking test has no resistance left to fit */
-static const double LEAST_OHM_AH = 0.02;
+/* grids, straps and acid of the thinnest plates that are made (about 0.1 ohm Ah) leave no less ohmic resistance */
+static const double LEAST_OHM_AH = 0.06;
 
 struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard) {
   switch (standard) {

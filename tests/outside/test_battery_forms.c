@@ -144,7 +144,7 @@ static void time_loop_follows_the_closed_form(void **unused) {
     assert_true(gas_a > 0.0 && gas_a < 0.01);
     wells = tv_kinetic_after(&model, wells, CURRENT_A[part] + gas_a, hours);
     double h1_c = state.charge_c - (1.0 - model.available_frac) * state.head_c;
-    assert_near(h1_c / 3600.0 * model.available_frac, wells.available_ah, 1e-6);
+    assert_near_rel(h1_c / 3600.0 * model.available_frac, wells.available_ah, 1e-6);
     assert_near(state.charge_c / 3600.0, wells.available_ah + wells.bound_ah, 1e-6);
   }
   tv_battery_free(battery);
