@@ -28,7 +28,10 @@ struct tailvolt_vehicle {
   double engine_bay_c;    /**< under-bonnet air when warm, default 60 */
   enum tailvolt_charging charging;
   bool battery_sensor;
-  double base_load_a;     /**< clamp reading at idle; NAN = use the loads */
+  double base_load_a;     /**< clamp reading at idle: constant current at the posts of the first battery
+                           *   while the engine runs. When given it stands in for the loads: they stay in
+                           *   the array, so that a profile may still name them, with power_w = 0.
+                           *   NAN = use the loads */
 };
 
 struct tailvolt_engine {
@@ -186,7 +189,8 @@ struct tailvolt_programme {
   unsigned long seed;
   char recording[TAILVOLT_TEXT_MAX]; /**< path or empty */
   char envelope[TAILVOLT_TEXT_MAX];  /**< path of an envelope CSV or empty */
-  char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty */
+  char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty; a value above that is
+                                      *   NAN is then the style's */
   double below_hz;              /**< crossover for a recording: only what lies below; 0 = all */
   double above_hz;              /**< only what lies above; 0 = all */
 };

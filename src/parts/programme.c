@@ -15,6 +15,7 @@
 #include "input/envelope_csv.h"
 #include "input/recording.h"
 #include "parts/programme_beats.h"
+#include "parts/programme_style.h"
 #include "parts/programme_table.h"
 
 #define RECORDING_WINDOW_S 0.01
@@ -74,39 +75,53 @@ static double mean_of_crest(double crest_db) {
   return 2.0 * pow(10.0, -crest_db / 10.0);
 }
 
+/* What is played where neither a recording nor an envelope is named: the style, if one is named, with the
+ * programme's own values in place of the style's where they are given (not NAN). */
+static enum tailvolt_status describe(const struct tailvolt_programme *spec, const char *system_file,
+                                     struct tv_style *style, char *error) {
+  memset(style, 0, sizeof *style);
+  if (spec->style[0] != '\0') {
+    enum tailvolt_status status = tv_style_read(spec->style, system_file, style, error);
+    if (status != TAILVOLT_OK) return status;
+  }
+  bool styled = spec->style[0] != '\0';
+  if (!styled || !isnan(spec->crest_db)) style->crest_db = spec->crest_db;
+  if (!styled || !isnan(spec->tempo_per_min)) style->tempo_per_min = spec->tempo_per_min;
+  if (!styled || !isnan(spec->decay_s)) style->decay_s = spec->decay_s;
+  if (!styled || !isnan(spec->bass_hz)) style->bass_hz = spec->bass_hz;
+  return TAILVOLT_OK;
+}
+
 static enum tailvolt_status init_beats(struct tv_programme *programme, const struct tailvolt_programme *spec,
-                                       unsigned long seed, char *error) {
-  if (!(spec->crest_db >= 0.0 && spec->crest_db <= 40.0))
-    return refuse(error, "crest factor", spec->crest_db, "0 to 40 dB");
-  programme->mean_frac = mean_of_crest(spec->crest_db);
+                                       const char *system_file, unsigned long seed, char *error) {
+  struct tv_style style;
+  enum tailvolt_status status = describe(spec, system_file, &style, error);
+  if (status != TAILVOLT_OK) return status;
+  programme->bass_hz = style.bass_hz;
+  if (!(style.crest_db >= 0.0 && style.crest_db <= 40.0))
+    return refuse(error, "crest factor", style.crest_db, "0 to 40 dB");
+  programme->mean_frac = mean_of_crest(style.crest_db);
   /* A sine has 3.0103 dB: at or below that nothing is left to swing, the tone is steady and clipped. */
   if (programme->mean_frac >= 1.0) {
     programme->kind = STEADY;
     return TAILVOLT_OK;
   }
-  if (!(spec->tempo_per_min >= 1.0 && spec->tempo_per_min <= 1200.0))
-    return refuse(error, "tempo", spec->tempo_per_min, "1 to 1200 /min");
-  if (!(spec->decay_s >= 0.0 && isfinite(spec->decay_s)))
-    return refuse(error, "decay", spec->decay_s, "0 s or more");
+  if (!(style.tempo_per_min >= 1.0 && style.tempo_per_min <= 1200.0))
+    return refuse(error, "tempo", style.tempo_per_min, "1 to 1200 /min");
+  if (!(style.decay_s >= 0.0 && isfinite(style.decay_s)))
+    return refuse(error, "decay", style.decay_s, "0 s or more");
   struct tv_beats_spec beats = {.mean_frac = programme->mean_frac,
-                                .tempo_per_min = spec->tempo_per_min,
-                                .decay_s = spec->decay_s,
-                                .seed = seed};
+                                .tempo_per_min = style.tempo_per_min,
+                                .decay_s = style.decay_s,
+                                .hold_s = style.hold_s,
+                                .floor_frac = style.floor_frac,
+                                .seed = seed,
+                                .passage_count = style.passage_count};
+  memcpy(beats.passage_beats, style.passage_beats, sizeof beats.passage_beats);
+  memcpy(beats.passage_level_db, style.passage_level_db, sizeof beats.passage_level_db);
   programme->kind = BEATS;
-  programme->per_decay_hz = spec->decay_s > 0.0 ? 1.0 / spec->decay_s : 0.0;
+  programme->per_decay_hz = style.decay_s > 0.0 ? 1.0 / style.decay_s : 0.0;
   return tv_beats_init(&programme->beats, &beats, error);
-}
-
-/* A path as the system file means it: from the folder that the system file lies in. */
-static char *beside(const char *system_file, const char *path) {
-  const char *slash = strrchr(system_file, '/');
-  size_t folder = slash != NULL && path[0] != '/' ? (size_t)(slash - system_file) + 1 : 0;
-  size_t length = strlen(path);
-  char *joined = malloc(folder + length + 1);
-  if (joined == NULL) return NULL;
-  memcpy(joined, system_file, folder);
-  memcpy(joined + folder, path, length + 1);
-  return joined;
 }
 
 /* The loudest sample is taken as the loudest that the amplifier plays unclipped. */
@@ -139,7 +154,7 @@ static enum tailvolt_status init_table(struct tv_programme *programme, const str
   char reason[TAILVOLT_TEXT_MAX] = "";
   bool from_recording = spec->recording[0] != '\0';
   const char *name = from_recording ? spec->recording : spec->envelope;
-  char *path = beside(system_file, name);
+  char *path = tv_beside(system_file, name);
   if (path == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = from_recording ? read_recording(&programme->table, spec, path, reason)
                                                : tv_envelope_csv_read(path, &programme->table, reason);
@@ -159,8 +174,6 @@ enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, 
                                          char *error) {
   *out = NULL;
   error[0] = '\0';
-  if (!(spec->bass_hz >= 0.0 && isfinite(spec->bass_hz)))
-    return refuse(error, "bass note", spec->bass_hz, "0 Hz or more");
   struct tv_programme *programme = calloc(1, sizeof *programme);
   if (programme == NULL) return TAILVOLT_NO_MEMORY;
   unsigned long seed = seed_override != NULL ? *seed_override : spec->seed;
@@ -168,7 +181,9 @@ enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, 
   programme->bass_hz = spec->bass_hz;
   enum tailvolt_status status = spec->recording[0] != '\0' || spec->envelope[0] != '\0'
                                     ? init_table(programme, spec, system_file, error)
-                                    : init_beats(programme, spec, seed, error);
+                                    : init_beats(programme, spec, system_file, seed, error);
+  if (status == TAILVOLT_OK && !(programme->bass_hz >= 0.0 && isfinite(programme->bass_hz)))
+    status = refuse(error, "bass note", programme->bass_hz, "0 Hz or more");
   if (status != TAILVOLT_OK) {
     tv_programme_free(programme);
     return status;

@@ -1,0 +1,39 @@
+/* Styles of programme: what kind of music or speech it is, as plain data files.
+ *
+ *   [style]
+ *   crest factor = 9 dB               (needed)
+ *   tempo = 124 /min                  (needed) beats, notes or syllables
+ *   hold = 40 ms                      at full power before the decay
+ *   decay = 60 ms                     of power, e-fold
+ *   floor = 5 %                       least power under the beats, of the loudest
+ *   bass note = 50 Hz                 0 Hz = envelope only
+ *   passage = 64 beats at -6 dB       repeatable, played in turn; multiples of 16 beats */
+#ifndef TV_PARTS_PROGRAMME_STYLE_H
+#define TV_PARTS_PROGRAMME_STYLE_H
+
+#include "tailvolt/system.h"
+#include "parts/programme_beats.h"
+
+struct tv_style {
+  double crest_db, tempo_per_min, hold_s, decay_s, floor_frac, bass_hz;
+  int passage_count;
+  int passage_beats[TV_PASSAGE_MAX];
+  double passage_level_db[TV_PASSAGE_MAX];
+};
+
+/* The styles of the folder `profiles`, built in. `name` NULL ends the list. */
+struct tv_built_in_style {
+  const char *name, *text;
+};
+extern const struct tv_built_in_style tv_built_in_styles[];
+
+/* Reads a built-in style by name ("kick", "held bass" = "held-bass"), or a file where `name` holds a slash or ends in
+ * ".ini"; `system_file` gives the folder a relative path starts from.
+ * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
+TAILVOLT_CHECKED enum tailvolt_status tv_style_read(const char *name, const char *system_file, struct tv_style *out,
+                                                    char *error);
+
+/* A path as the system file means it: from the folder that the system file lies in. NULL = no memory. */
+char *tv_beside(const char *system_file, const char *path);
+
+#endif
