@@ -99,7 +99,7 @@ static void finish_conductor(const struct tv_run *run, int k, struct tailvolt_co
   r->end_c = run->state.conductor_c[k];
   r->steady_c = tv_conductor_steady_c(c, mean_square, air_c);
   r->insulation_limit_c = c->insulation_limit_c;
-  r->ampacity_a = tv_conductor_ampacity_a(c, c->insulation_limit_c, air_c);
+  r->ampacity_a = tv_safety_ampacity_a(run->system, c);
   double worst_c = fmax(r->end_c, r->steady_c);
   if (worst_c > c->insulation_limit_c)
     snprintf(r->status, sizeof r->status, "too hot");
@@ -117,6 +117,7 @@ static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct 
   r->margin_pct = 100 * (1 - r->rms_a / c->rating_a);
   r->opens_time_s = run->statistics->fuse[k].opens_time_s;
   r->opens = !isnan(r->opens_time_s);
+  r->may_open = run->statistics->fuse[k].may;
   int cable;
   return tv_safety_protected_a(run->system, k, &r->cable_ampacity_a, &cable);
 }

@@ -53,7 +53,7 @@ static void prepare_amplifier(struct tv_run *run, int k, double step_s) {
   }
   double ramp = 1;
   if (state->ramp_s < TV_SOFT_START_S) {
-    ramp = fmin((state->ramp_s + 0.5 * step_s) / TV_SOFT_START_S, 1);
+    ramp = tv_least((state->ramp_s + 0.5 * step_s) / TV_SOFT_START_S, 1);
     state->ramp_s += step_s;
   }
   if (run->prescribed[k]) {
@@ -99,7 +99,7 @@ static void prepare_alternator(struct tv_run *run, struct tv_source_law *law, do
     double now_a = tv_alternator_current_a(&run->alternator, law->rotor_rpm, law->set_v, x);
     double reach = tv_alternator_field_for(&run->alternator, law->rotor_rpm, law->set_v,
                                            now_a + spec->ramp_a_per_s * step_s);
-    law->x_high = fmax(fmin(law->x_high, reach), law->x_low);
+    law->x_high = tv_most(tv_least(law->x_high, reach), law->x_low);
   }
 }
 

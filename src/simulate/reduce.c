@@ -180,19 +180,11 @@ enum tailvolt_status tv_run_solve(struct tv_run *run) {
   }
   int l = n->linear_count, w = n->width;
   for (int i = 0; i < l; i++) run->linear_v[i] = tv_dot(n->row + i * w, solver->z, w);
+  for (int k = 0; k < run->system->battery_count; k++)
+    run->battery_a[k] = run->s[k] + (k == 0 ? run->base_a : 0) - n->conductance_s[k] * run->linear_v[k];
   const double *rows = n->row + l * w;
   for (int i = 0; i < n->watch_count; i++) run->watch_y[i] = tv_dot(rows + i * w, solver->z, w);
   return TAILVOLT_OK;
-}
-
-double tv_run_battery_a(const struct tv_run *run, int k) {
-  double external_a = k == 0 ? run->base_a : 0;
-  return run->s[k] + external_a - run->network->conductance_s[k] * run->linear_v[k];
-}
-
-double tv_run_amplifier_v(const struct tv_run *run, int k) {
-  if (run->amplifier_watch[k] >= 0) return run->watch_y[run->amplifier_watch[k]];
-  return run->solver->v[run->solver->load[k].port];
 }
 
 double tv_run_stored_j(const struct tv_run *run) {

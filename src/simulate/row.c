@@ -3,14 +3,6 @@
 
 #include "simulate/run.h"
 
-/* idle up to a quarter above the idle speed: revs that a driver would still call standing */
-#define IDLE_SPAN 1.25
-
-enum tailvolt_phase tv_run_phase(const struct tv_run *run, double engine_rpm) {
-  if (engine_rpm <= 0) return TAILVOLT_PARKED;
-  return engine_rpm <= IDLE_SPAN * run->system->engine.idle_rpm ? TAILVOLT_IDLE : TAILVOLT_ROAD;
-}
-
 static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier_row *row, bool on) {
   const struct tailvolt_amplifier *spec = &run->system->amplifiers[k];
   struct tv_drive *drive = &run->drive[k];

@@ -136,7 +136,7 @@ struct tv_run {
   double field_decay;           /* exp(-h/tau) */
   double *used_ohm;             /* [batteries] in the reduction */
   /* one step's numbers */
-  double *s, *linear_v, *watch_y, *last_a;
+  double *s, *linear_v, *watch_y, *last_a, *battery_a;
   double now_s;
   /* gathered */
   struct tv_statistics *statistics;
@@ -192,9 +192,25 @@ enum tailvolt_status tv_run_find_paths(struct tv_run *run);
 void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
                   double step_s);
 void tv_run_look_at_rest(struct tv_run *run);
-double tv_run_amplifier_v(const struct tv_run *run, int amplifier);
 double tv_run_stored_j(const struct tv_run *run);
-double tv_run_battery_a(const struct tv_run *run, int battery);
-enum tailvolt_phase tv_run_phase(const struct tv_run *run, double engine_rpm);
+
+/* idle up to a quarter above the idle speed: revs that a driver would still call standing */
+#define TV_IDLE_SPAN 1.25
+
+static inline enum tailvolt_phase tv_run_phase(const struct tv_run *run, double engine_rpm) {
+  if (engine_rpm <= 0) return TAILVOLT_PARKED;
+  return engine_rpm <= TV_IDLE_SPAN * run->system->engine.idle_rpm ? TAILVOLT_IDLE : TAILVOLT_ROAD;
+}
+
+/* Of the step just solved: terminal voltage of an amplifier; current out of a battery. */
+static inline double tv_run_amplifier_v(const struct tv_run *run, int k) {
+  if (run->amplifier_watch[k] >= 0) return run->watch_y[run->amplifier_watch[k]];
+  return run->solver->v[run->solver->load[k].port];
+}
+static inline double tv_run_battery_a(const struct tv_run *run, int k) { return run->battery_a[k]; }
+
+/* libm's fmin and fmax are calls, for the sake of NaN */
+static inline double tv_least(double a, double b) { return a < b ? a : b; }
+static inline double tv_most(double a, double b) { return a > b ? a : b; }
 
 #endif

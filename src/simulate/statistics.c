@@ -154,8 +154,8 @@ static void fold_conductors(struct tv_run *run) {
     tv_sum_add(&t->square_as, b->square_as);
     tv_sum_add(&t->loss_j, b->square_as * ohm);
     tv_sum_add(&st->conductor_j, b->square_as * ohm);
-    t->peak_a = fmax(t->peak_a, b->peak_a);
-    t->max_drop_v = fmax(t->max_drop_v, b->peak_a * ohm);
+    t->peak_a = tv_most(t->peak_a, b->peak_a);
+    t->max_drop_v = tv_most(t->max_drop_v, b->peak_a * ohm);
     if (run->options.isothermal || sys->conductors[k].length_m <= 0) continue;
     double air_c = sys->conductors[k].place == TAILVOLT_ENGINE_BAY ? run->state.now.bay_c : run->state.now.ambient_c;
     run->state.conductor_c[k] = tv_conductor_step_c(&sys->conductors[k], run->state.conductor_c[k],
@@ -172,7 +172,7 @@ static void look_at_fuses(struct tv_run *run) {
     if (sys->conductors[k].kind != TAILVOLT_FUSE || run->state.blown[k]) continue;
     int g = run->conductor_group[k];
     double mean_square_a2 = (st->block.group[g].square_as - st->fuse_mark_as[g]) / st->fuse_dt_s;
-    tv_fuse_step(sys->conductors[k].fuse_kind, sys->conductors[k].rating_a, fmax(mean_square_a2, 0),
+    tv_fuse_step(sys->conductors[k].fuse_kind, sys->conductors[k].rating_a, tv_most(mean_square_a2, 0),
                  st->fuse_dt_s, &run->state.fuse[k]);
     st->fuse[k].may = st->fuse[k].may || run->state.fuse[k].damage_may >= 1;
     if (run->state.fuse[k].damage_must >= 1 && isnan(st->fuse[k].opens_time_s)) {
@@ -214,7 +214,7 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
     tv_sum_add(&t->charged_j, b->battery[k].charged_j);
     tv_sum_add(&t->phase_as[run->phase], b->battery[k].in_as - b->battery[k].out_as);
     tv_sum_add(&phase->battery_as, b->battery[k].in_as - b->battery[k].out_as);
-    t->min_soc_frac = fmin(t->min_soc_frac, tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));
+    t->min_soc_frac = tv_least(t->min_soc_frac, tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));
   }
   for (int k = 0; k < st->meters; k++) tv_sum_add(&st->meter[k].v, b->meter_vs[k]);
   fold_conductors(run);
@@ -227,7 +227,7 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
 /* Lowest mean over one whole ripple period 1/(2f): a sliding window over the integral of the voltage. */
 static void take_smooth(const struct tv_run *run, struct tv_amplifier_total *t, double v, double step_s) {
   if (!(run->ripple_hz > 0)) {
-    t->min_smooth_v = fmin(t->min_smooth_v, v);
+    t->min_smooth_v = tv_least(t->min_smooth_v, v);
     t->ring_count = 0;
     return;
   }
@@ -246,7 +246,7 @@ static void take_smooth(const struct tv_run *run, struct tv_amplifier_total *t, 
   if (whole + 1 > now || whole + 2 >= TV_RING) return;
   double part = back - (double)whole;
   double then_v_s = (1 - part) * t->ring[(now - whole) % TV_RING] + part * t->ring[(now - whole - 1) % TV_RING];
-  t->min_smooth_v = fmin(t->min_smooth_v, (t->ring_v_s - then_v_s) / period_s);
+  t->min_smooth_v = tv_least(t->min_smooth_v, (t->ring_v_s - then_v_s) / period_s);
 }
 
 /* Current at the terminals: the draw, and what the storage takes or gives. */
@@ -379,8 +379,8 @@ static void take_storage(struct tv_run *run, double step_s) {
     double loss_j = a * a * run->system->capacitors[k].esr_ohm * step_s;
     st->block.capacitor_j += loss_j;
     tv_sum_add(&st->capacitor[k].loss_j, loss_j);
-    st->capacitor[k].min_v = fmin(st->capacitor[k].min_v, v);
-    st->capacitor[k].peak_a = fmax(st->capacitor[k].peak_a, fabs(a));
+    st->capacitor[k].min_v = tv_least(st->capacitor[k].min_v, v);
+    st->capacitor[k].peak_a = tv_most(st->capacitor[k].peak_a, fabs(a));
   }
 }
 
@@ -400,8 +400,8 @@ enum tailvolt_status tv_statistics_take(struct tv_run *run, double start_s, doub
   for (int k = 0; k < st->meters; k++) {
     double v = run->watch_y[run->meter_watch0 + k];
     st->block.meter_vs[k] += v * step_s;
-    st->meter[k].min_v = fmin(st->meter[k].min_v, v);
-    st->meter[k].max_v = fmax(st->meter[k].max_v, v);
+    st->meter[k].min_v = tv_least(st->meter[k].min_v, v);
+    st->meter[k].max_v = tv_most(st->meter[k].max_v, v);
   }
   st->block.dt_s += step_s;
   st->fuse_dt_s += step_s;

@@ -24,7 +24,7 @@ static bool switch_isolator(struct tv_run *run, int k, double step_s) {
     double above_v = from_v - to_v - spec->drop_v;
     return changeover(state, state->closed ? above_v < 0 : above_v > 0, 0, step_s);
   }
-  double sensed_v = spec->sense_either ? fmax(from_v, to_v) : from_v;
+  double sensed_v = spec->sense_either ? tv_most(from_v, to_v) : from_v;
   bool condition = state->closed ? sensed_v < spec->opens_below_v : sensed_v > spec->closes_above_v;
   if (spec->kind == TAILVOLT_CONVERTER)
     return changeover(state, state->closed ? from_v <= spec->opens_below_v : from_v > spec->opens_below_v, 0, step_s);
@@ -183,7 +183,7 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
     if (law->kind != TV_SOURCE_ALTERNATOR || !law->active) continue;
     run->state.now.field_x =
         law->clamp > 0 ? 1
-                       : fmin(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
+                       : tv_least(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
                                                       run->solver->j[port]), 1);
   }
   tv_run_look_at_rest(run);
@@ -229,7 +229,7 @@ static void advance_states(struct tv_run *run, double step_s) {
     if (!law->active)
       x = state->now.field_x * run->field_decay;
     else if (law->clamp == 0)
-      x = fmin(fmax(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
+      x = tv_least(tv_most(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
                                             run->solver->j[port]), law->x_low), law->x_high);
     state->now.field_x = x;
   }
@@ -300,7 +300,7 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
     if (count < 1) count = 1;
     double step_s = span_s / count;
     if (fabs(step_s - wanted_s) <= 1e-9 * wanted_s) step_s = wanted_s;
-    run->largest_step_s = fmax(run->largest_step_s, step_s);
+    run->largest_step_s = tv_most(run->largest_step_s, step_s);
     long long steps = (long long)count, k = 0;
     while (k < steps) {
       if ((status = tv_run_step(run, from_s + (double)k * step_s, step_s)) != TAILVOLT_OK) return status;

@@ -162,9 +162,6 @@ static void add_cautions(struct bench *b, const struct tv_run *run) {
     caution(b, "a constant-power load asked for more than there was, first at %s: left out of those steps",
             clock_text(st->load_collapse_s, when, sizeof when));
   }
-  for (int k = 0; k < st->conductors; k++)
-    if (st->fuse[k].may && isnan(st->fuse[k].opens_time_s))
-      caution(b, "fuse %s may open in this use: a quick one within the standard's limits would", run->system->conductors[k].name);
 }
 
 static int by_weight(const void *left, const void *right) {
