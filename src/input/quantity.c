@@ -13,66 +13,135 @@
 struct unit {
   enum tv_measure measure;
   const char *name;
-  double factor; /* value inside = (number + offset) * factor, or * 1/-factor where negative: exact division */
+  double
+      factor; /* value inside = (number + offset) * factor, or * 1/-factor where negative: exact division */
   double offset;
-  bool shown;    /* a unit this program writes */
+  bool shown; /* a unit this program writes */
 };
 
 /* A negative factor divides: 3 mm is 3/1000, the double nearest to 0.003, which 3 * 0.001 is not. */
 static const struct unit units[] = {
-    {TV_VOLTAGE, "V", 1, 0, true}, {TV_VOLTAGE, "mV", -1000, 0, true}, {TV_VOLTAGE, "volt", 1, 0, false},
-    {TV_VOLTAGE, "volts", 1, 0, false}, {TV_VOLTAGE, "kV", 1000, 0, false},
-    {TV_CURRENT, "A", 1, 0, true}, {TV_CURRENT, "mA", -1000, 0, true}, {TV_CURRENT, "amp", 1, 0, false},
-    {TV_CURRENT, "amps", 1, 0, false}, {TV_CURRENT, "ampere", 1, 0, false}, {TV_CURRENT, "amperes", 1, 0, false},
+    {TV_VOLTAGE, "V", 1, 0, true},
+    {TV_VOLTAGE, "mV", -1000, 0, true},
+    {TV_VOLTAGE, "volt", 1, 0, false},
+    {TV_VOLTAGE, "volts", 1, 0, false},
+    {TV_VOLTAGE, "kV", 1000, 0, false},
+    {TV_CURRENT, "A", 1, 0, true},
+    {TV_CURRENT, "mA", -1000, 0, true},
+    {TV_CURRENT, "amp", 1, 0, false},
+    {TV_CURRENT, "amps", 1, 0, false},
+    {TV_CURRENT, "ampere", 1, 0, false},
+    {TV_CURRENT, "amperes", 1, 0, false},
     {TV_CURRENT, "kA", 1000, 0, false},
-    {TV_RESISTANCE, "ohm", 1, 0, true}, {TV_RESISTANCE, "mohm", -1000, 0, true},
-    {TV_RESISTANCE, "uohm", -1e6, 0, true}, {TV_RESISTANCE, "ohms", 1, 0, false},
-    {TV_RESISTANCE, "mohms", -1000, 0, false}, {TV_RESISTANCE, "milliohm", -1000, 0, false},
-    {TV_RESISTANCE, "milliohms", -1000, 0, false}, {TV_RESISTANCE, "kohm", 1000, 0, false},
-    {TV_PER_METRE, "mohm/m", -1000, 0, true}, {TV_PER_METRE, "ohm/m", 1, 0, false},
-    {TV_PER_METRE, "mohm", -1000, 0, false}, {TV_PER_METRE, "ohm", 1, 0, false},
-    {TV_PER_METRE, "mohm/ft", 1.0 / 304.8, 0, false}, {TV_PER_METRE, "ohm/km", -1000, 0, false},
-    {TV_CAPACITANCE, "F", 1, 0, true}, {TV_CAPACITANCE, "mF", -1000, 0, true}, {TV_CAPACITANCE, "uF", -1e6, 0, true},
-    {TV_CAPACITANCE, "farad", 1, 0, false}, {TV_CAPACITANCE, "farads", 1, 0, false},
-    {TV_POWER, "W", 1, 0, true}, {TV_POWER, "kW", 1000, 0, true}, {TV_POWER, "mW", -1000, 0, true},
-    {TV_POWER, "watt", 1, 0, false}, {TV_POWER, "watts", 1, 0, false},
-    {TV_TIME, "s", 1, 0, true}, {TV_TIME, "ms", -1000, 0, true}, {TV_TIME, "us", -1e6, 0, false},
-    {TV_TIME, "min", 60, 0, true}, {TV_TIME, "h", 3600, 0, true}, {TV_TIME, "sec", 1, 0, false},
-    {TV_TIME, "second", 1, 0, false}, {TV_TIME, "seconds", 1, 0, false}, {TV_TIME, "minute", 60, 0, false},
-    {TV_TIME, "minutes", 60, 0, false}, {TV_TIME, "hour", 3600, 0, false}, {TV_TIME, "hours", 3600, 0, false},
-    {TV_MINUTES, "min", 1, 0, true}, {TV_MINUTES, "h", 60, 0, false}, {TV_MINUTES, "minute", 1, 0, false},
-    {TV_MINUTES, "minutes", 1, 0, false}, {TV_MINUTES, "hours", 60, 0, false}, {TV_MINUTES, "s", -60, 0, false},
-    {TV_LENGTH, "m", 1, 0, true}, {TV_LENGTH, "cm", -100, 0, true}, {TV_LENGTH, "mm", -1000, 0, true},
-    {TV_LENGTH, "ft", 0.3048, 0, false}, {TV_LENGTH, "in", 0.0254, 0, false}, {TV_LENGTH, "foot", 0.3048, 0, false},
-    {TV_LENGTH, "feet", 0.3048, 0, false}, {TV_LENGTH, "inch", 0.0254, 0, false},
-    {TV_LENGTH, "inches", 0.0254, 0, false}, {TV_LENGTH, "metre", 1, 0, false}, {TV_LENGTH, "metres", 1, 0, false},
-    {TV_LENGTH, "meter", 1, 0, false}, {TV_LENGTH, "meters", 1, 0, false}, {TV_LENGTH, "'", 0.3048, 0, false},
+    {TV_RESISTANCE, "ohm", 1, 0, true},
+    {TV_RESISTANCE, "mohm", -1000, 0, true},
+    {TV_RESISTANCE, "uohm", -1e6, 0, true},
+    {TV_RESISTANCE, "ohms", 1, 0, false},
+    {TV_RESISTANCE, "mohms", -1000, 0, false},
+    {TV_RESISTANCE, "milliohm", -1000, 0, false},
+    {TV_RESISTANCE, "milliohms", -1000, 0, false},
+    {TV_RESISTANCE, "kohm", 1000, 0, false},
+    {TV_PER_METRE, "mohm/m", -1000, 0, true},
+    {TV_PER_METRE, "ohm/m", 1, 0, false},
+    {TV_PER_METRE, "mohm", -1000, 0, false},
+    {TV_PER_METRE, "ohm", 1, 0, false},
+    {TV_PER_METRE, "mohm/ft", 1.0 / 304.8, 0, false},
+    {TV_PER_METRE, "ohm/km", -1000, 0, false},
+    {TV_CAPACITANCE, "F", 1, 0, true},
+    {TV_CAPACITANCE, "mF", -1000, 0, true},
+    {TV_CAPACITANCE, "uF", -1e6, 0, true},
+    {TV_CAPACITANCE, "farad", 1, 0, false},
+    {TV_CAPACITANCE, "farads", 1, 0, false},
+    {TV_POWER, "W", 1, 0, true},
+    {TV_POWER, "kW", 1000, 0, true},
+    {TV_POWER, "mW", -1000, 0, true},
+    {TV_POWER, "watt", 1, 0, false},
+    {TV_POWER, "watts", 1, 0, false},
+    {TV_TIME, "s", 1, 0, true},
+    {TV_TIME, "ms", -1000, 0, true},
+    {TV_TIME, "us", -1e6, 0, false},
+    {TV_TIME, "min", 60, 0, true},
+    {TV_TIME, "h", 3600, 0, true},
+    {TV_TIME, "sec", 1, 0, false},
+    {TV_TIME, "second", 1, 0, false},
+    {TV_TIME, "seconds", 1, 0, false},
+    {TV_TIME, "minute", 60, 0, false},
+    {TV_TIME, "minutes", 60, 0, false},
+    {TV_TIME, "hour", 3600, 0, false},
+    {TV_TIME, "hours", 3600, 0, false},
+    {TV_MINUTES, "min", 1, 0, true},
+    {TV_MINUTES, "h", 60, 0, false},
+    {TV_MINUTES, "minute", 1, 0, false},
+    {TV_MINUTES, "minutes", 1, 0, false},
+    {TV_MINUTES, "hours", 60, 0, false},
+    {TV_MINUTES, "s", -60, 0, false},
+    {TV_LENGTH, "m", 1, 0, true},
+    {TV_LENGTH, "cm", -100, 0, true},
+    {TV_LENGTH, "mm", -1000, 0, true},
+    {TV_LENGTH, "ft", 0.3048, 0, false},
+    {TV_LENGTH, "in", 0.0254, 0, false},
+    {TV_LENGTH, "foot", 0.3048, 0, false},
+    {TV_LENGTH, "feet", 0.3048, 0, false},
+    {TV_LENGTH, "inch", 0.0254, 0, false},
+    {TV_LENGTH, "inches", 0.0254, 0, false},
+    {TV_LENGTH, "metre", 1, 0, false},
+    {TV_LENGTH, "metres", 1, 0, false},
+    {TV_LENGTH, "meter", 1, 0, false},
+    {TV_LENGTH, "meters", 1, 0, false},
+    {TV_LENGTH, "'", 0.3048, 0, false},
     {TV_LENGTH, "\"", 0.0254, 0, false},
-    {TV_AREA, "mm2", -1e6, 0, true}, {TV_AREA, "mm^2", -1e6, 0, false}, {TV_AREA, "sq mm", -1e6, 0, false},
+    {TV_AREA, "mm2", -1e6, 0, true},
+    {TV_AREA, "mm^2", -1e6, 0, false},
+    {TV_AREA, "sq mm", -1e6, 0, false},
     {TV_AREA, "sqmm", -1e6, 0, false},
-    {TV_TEMPERATURE, "C", 1, 0, true}, {TV_TEMPERATURE, "deg C", 1, 0, false}, {TV_TEMPERATURE, "celsius", 1, 0, false},
-    {TV_TEMPERATURE, "F", 5.0 / 9.0, -32, false}, {TV_TEMPERATURE, "deg F", 5.0 / 9.0, -32, false},
-    {TV_TEMPERATURE, "fahrenheit", 5.0 / 9.0, -32, false}, {TV_TEMPERATURE, "K", 1, -273.15, false},
-    {TV_CHARGE, "Ah", 1, 0, true}, {TV_CHARGE, "mAh", -1000, 0, false}, {TV_CHARGE, "A h", 1, 0, false},
-    {TV_SPEED, "rpm", 1, 0, true}, {TV_SPEED, "/min", 1, 0, false}, {TV_SPEED, "1/min", 1, 0, false},
-    {TV_SPEED, "r/min", 1, 0, false}, {TV_SPEED, "rev/min", 1, 0, false},
-    {TV_SHARE, "%", -100, 0, true}, {TV_SHARE, "percent", -100, 0, false},
+    {TV_TEMPERATURE, "C", 1, 0, true},
+    {TV_TEMPERATURE, "deg C", 1, 0, false},
+    {TV_TEMPERATURE, "celsius", 1, 0, false},
+    {TV_TEMPERATURE, "F", 5.0 / 9.0, -32, false},
+    {TV_TEMPERATURE, "deg F", 5.0 / 9.0, -32, false},
+    {TV_TEMPERATURE, "fahrenheit", 5.0 / 9.0, -32, false},
+    {TV_TEMPERATURE, "K", 1, -273.15, false},
+    {TV_CHARGE, "Ah", 1, 0, true},
+    {TV_CHARGE, "mAh", -1000, 0, false},
+    {TV_CHARGE, "A h", 1, 0, false},
+    {TV_SPEED, "rpm", 1, 0, true},
+    {TV_SPEED, "/min", 1, 0, false},
+    {TV_SPEED, "1/min", 1, 0, false},
+    {TV_SPEED, "r/min", 1, 0, false},
+    {TV_SPEED, "rev/min", 1, 0, false},
+    {TV_SHARE, "%", -100, 0, true},
+    {TV_SHARE, "percent", -100, 0, false},
     {TV_LEVEL, "dB", 1, 0, true},
-    {TV_FREQUENCY, "Hz", 1, 0, true}, {TV_FREQUENCY, "kHz", 1000, 0, false},
-    {TV_TEMPO, "/min", 1, 0, true}, {TV_TEMPO, "bpm", 1, 0, false}, {TV_TEMPO, "beats/min", 1, 0, false},
-    {TV_TEMPO, "1/min", 1, 0, false}, {TV_TEMPO, "per minute", 1, 0, false}, {TV_TEMPO, "a minute", 1, 0, false},
-    {TV_DRIFT, "mV/K", -1000, 0, true}, {TV_DRIFT, "mV/C", -1000, 0, false}, {TV_DRIFT, "V/K", 1, 0, false},
-    {TV_DRIFT, "V/C", 1, 0, false}, {TV_DRIFT, "mV/F", 0.0018, 0, false},
+    {TV_FREQUENCY, "Hz", 1, 0, true},
+    {TV_FREQUENCY, "kHz", 1000, 0, false},
+    {TV_TEMPO, "/min", 1, 0, true},
+    {TV_TEMPO, "bpm", 1, 0, false},
+    {TV_TEMPO, "beats/min", 1, 0, false},
+    {TV_TEMPO, "1/min", 1, 0, false},
+    {TV_TEMPO, "per minute", 1, 0, false},
+    {TV_TEMPO, "a minute", 1, 0, false},
+    {TV_DRIFT, "mV/K", -1000, 0, true},
+    {TV_DRIFT, "mV/C", -1000, 0, false},
+    {TV_DRIFT, "V/K", 1, 0, false},
+    {TV_DRIFT, "V/C", 1, 0, false},
+    {TV_DRIFT, "mV/F", 0.0018, 0, false},
     {TV_RISE, "A/s", 1, 0, true},
-    {TV_DISPLACEMENT, "L", 1, 0, true}, {TV_DISPLACEMENT, "l", 1, 0, false}, {TV_DISPLACEMENT, "litre", 1, 0, false},
-    {TV_DISPLACEMENT, "litres", 1, 0, false}, {TV_DISPLACEMENT, "liter", 1, 0, false},
-    {TV_DISPLACEMENT, "liters", 1, 0, false}, {TV_DISPLACEMENT, "cc", -1000, 0, false},
-    {TV_DISPLACEMENT, "cm3", -1000, 0, false}, {TV_DISPLACEMENT, "ccm", -1000, 0, false},
+    {TV_DISPLACEMENT, "L", 1, 0, true},
+    {TV_DISPLACEMENT, "l", 1, 0, false},
+    {TV_DISPLACEMENT, "litre", 1, 0, false},
+    {TV_DISPLACEMENT, "litres", 1, 0, false},
+    {TV_DISPLACEMENT, "liter", 1, 0, false},
+    {TV_DISPLACEMENT, "liters", 1, 0, false},
+    {TV_DISPLACEMENT, "cc", -1000, 0, false},
+    {TV_DISPLACEMENT, "cm3", -1000, 0, false},
+    {TV_DISPLACEMENT, "ccm", -1000, 0, false},
     {TV_PLAIN, "", 1, 0, true},
 };
 enum { UNIT_COUNT = sizeof units / sizeof units[0] };
 
-static const struct { const char *accepted, *plain; } wording[TV_MEASURES] = {
+static const struct {
+  const char *accepted, *plain;
+} wording[TV_MEASURES] = {
     [TV_VOLTAGE] = {"V or mV", "V"},
     [TV_CURRENT] = {"A or mA", "A"},
     [TV_RESISTANCE] = {"ohm or mohm", NULL},
@@ -96,8 +165,12 @@ static const struct { const char *accepted, *plain; } wording[TV_MEASURES] = {
     [TV_PLAIN] = {"a bare number", ""},
 };
 
-const char *tv_measure_units(enum tv_measure measure) { return wording[measure].accepted; }
-const char *tv_measure_plain_unit(enum tv_measure measure) { return wording[measure].plain; }
+const char *tv_measure_units(enum tv_measure measure) {
+  return wording[measure].accepted;
+}
+const char *tv_measure_plain_unit(enum tv_measure measure) {
+  return wording[measure].plain;
+}
 
 static bool same_letters(const char *text, size_t length, const char *name) {
   if (strlen(name) != length) return false;
@@ -110,7 +183,8 @@ static bool same_letters(const char *text, size_t length, const char *name) {
 
 static const struct unit *find_unit(const char *text, size_t length, enum tv_measure measure) {
   for (int k = 0; k < UNIT_COUNT; k++)
-    if (units[k].measure == measure && strlen(units[k].name) == length && memcmp(text, units[k].name, length) == 0)
+    if (units[k].measure == measure && strlen(units[k].name) == length &&
+        memcmp(text, units[k].name, length) == 0)
       return &units[k];
   for (int k = 0; k < UNIT_COUNT; k++)
     if (units[k].measure == measure && same_letters(text, length, units[k].name)) return &units[k];
@@ -122,7 +196,14 @@ static size_t skip_blanks(const char *text, size_t at, size_t length) {
   return at;
 }
 
-enum tv_quantity_status tv_quantity_read(const char *text, size_t length, enum tv_measure measure, double *value) {
+/* What a number in this unit is inside. */
+static double inside(const struct unit *unit, double number) {
+  double sum = number + unit->offset;
+  return unit->factor < 0.0 ? sum / -unit->factor : sum * unit->factor;
+}
+
+enum tv_quantity_status tv_quantity_read(const char *text, size_t length, enum tv_measure measure,
+                                         double *value) {
   size_t at = skip_blanks(text, 0, length);
   while (length > at && isspace((unsigned char)text[length - 1])) length--;
   if (at == length) return TV_QUANTITY_EMPTY;
@@ -135,8 +216,7 @@ enum tv_quantity_status tv_quantity_read(const char *text, size_t length, enum t
   if (at == length && measure != TV_PLAIN) return TV_QUANTITY_NO_UNIT;
   const struct unit *unit = find_unit(text + at, length - at, measure);
   if (unit == NULL) return TV_QUANTITY_BAD_UNIT;
-  double sum = number + unit->offset;
-  double result = unit->factor < 0.0 ? sum / -unit->factor : sum * unit->factor;
+  double result = inside(unit, number);
   if (!isfinite(result)) return TV_QUANTITY_NO_NUMBER;
   *value = result;
   return TV_QUANTITY_OK;
@@ -164,15 +244,29 @@ static const struct unit *handiest(double value, enum tv_measure measure) {
   return best != NULL ? best : smallest;
 }
 
-static void write_number(char *to, size_t size, double number, bool exact) {
-  for (int digits = exact ? 1 : 6; digits <= (exact ? 17 : 6); digits++) {
-    snprintf(to, size, "%.*g", digits, number);
+/* Writes a value in one unit with the fewest digits that read back to it, or with six. False where `exact`
+ * was wanted and no number in this unit reads back to the value. */
+static bool write_in(char *to, size_t size, double value, const struct unit *unit, bool exact) {
+  double number = (unit->factor < 0.0 ? value * -unit->factor : value / unit->factor) - unit->offset;
+  bool found = false;
+  char text[40];
+  for (int digits = exact ? 1 : 6; digits <= (exact ? 17 : 6) && !found; digits++) {
+    snprintf(text, sizeof text, "%.*g", digits, number);
     /* the host's locale may write a comma */
-    for (char *c = to; *c != '\0'; c++)
+    for (char *c = text; *c != '\0'; c++)
       if (*c == ',') *c = '.';
     double back = 0.0;
-    if (!exact || (tv_parse_number(to, strlen(to), &back) && back == number)) return;
+    found = !exact || (tv_parse_number(text, strlen(text), &back) && inside(unit, back) == value);
   }
+  snprintf(to, size, "%s%s%s", text, unit->name[0] == '\0' ? "" : " ", unit->name);
+  return found;
+}
+
+/* The unit used inside, in which every value can be written. */
+static const struct unit *plain_unit(enum tv_measure measure) {
+  for (int k = 0; k < UNIT_COUNT; k++)
+    if (units[k].measure == measure && units[k].factor == 1.0 && units[k].offset == 0.0) return &units[k];
+  return NULL;
 }
 
 void tv_quantity_write(char *to, size_t size, double value, enum tv_measure measure, bool exact) {
@@ -184,20 +278,24 @@ void tv_quantity_write(char *to, size_t size, double value, enum tv_measure meas
   /* voltages, currents and minutes stay in their usual unit down to a tenth */
   if ((measure == TV_VOLTAGE || measure == TV_CURRENT || measure == TV_LENGTH || measure == TV_CAPACITANCE) &&
       fabs(value) >= 0.0999)
-    unit = find_unit(measure == TV_VOLTAGE ? "V" : measure == TV_CURRENT ? "A" : measure == TV_LENGTH ? "m" : "F", 1,
-                     measure);
+    unit = find_unit(measure == TV_VOLTAGE   ? "V"
+                     : measure == TV_CURRENT ? "A"
+                     : measure == TV_LENGTH  ? "m"
+                                             : "F",
+                     1, measure);
   if (measure == TV_POWER && fabs(value) < 10000.0 && fabs(value) >= 1.0) unit = find_unit("W", 1, TV_POWER);
-  double number = unit->factor < 0.0 ? value * -unit->factor : value / unit->factor;
-  char digits[40];
-  write_number(digits, sizeof digits, number - unit->offset, exact);
-  snprintf(to, size, "%s%s%s", digits, unit->name[0] == '\0' ? "" : " ", unit->name);
+  if (write_in(to, size, value, unit, exact)) return;
+  const struct unit *plain = plain_unit(measure);
+  if (plain != NULL) write_in(to, size, value, plain, exact);
 }
 
 void tv_plain_text(char *to, size_t size, const char *from) {
-  static const struct { const char *from, *to; } same[] = {
-      {"\xCE\xA9", "ohm"}, {"\xE2\x84\xA6", "ohm"}, {"\xC2\xB5", "u"}, {"\xCE\xBC", "u"}, {"\xC2\xB2", "2"},
-      {"\xC2\xB0", ""}, {"\xC2\xBA", ""}, {"\xE2\x88\x92", "-"}, {"\xC3\x97", "x"}, {"\xC2\xA0", " "},
-      {"\xE2\x80\xAF", " "}, {"\xE2\x80\x89", " "}, {"\xE2\x84\x83", "C"}, {"\xE2\x84\x89", "F"}, {"\xC2\xB7", "."}};
+  static const struct {
+    const char *from, *to;
+  } same[] = {{"\xCE\xA9", "ohm"},   {"\xE2\x84\xA6", "ohm"}, {"\xC2\xB5", "u"},     {"\xCE\xBC", "u"},
+              {"\xC2\xB2", "2"},     {"\xC2\xB0", ""},        {"\xC2\xBA", ""},      {"\xE2\x88\x92", "-"},
+              {"\xC3\x97", "x"},     {"\xC2\xA0", " "},       {"\xE2\x80\xAF", " "}, {"\xE2\x80\x89", " "},
+              {"\xE2\x84\x83", "C"}, {"\xE2\x84\x89", "F"},   {"\xC2\xB7", "."}};
   size_t used = 0;
   bool blank = false;
   while (*from != '\0' && used + 1 < size) {
@@ -229,10 +327,10 @@ void tv_plain_text(char *to, size_t size, const char *from) {
 bool tv_gauge_read(const char *text, int *awg) {
   static const char *const names[] = {"AWG", "ga", "gauge", "ga.", "B&S"};
   const char *at = text;
-  while (isdigit((unsigned char)*at)) at++;
+  int number = 0;
+  for (; isdigit((unsigned char)*at) && at - text < 5; at++) number = 10 * number + (*at - '0');
   size_t digits = (size_t)(at - text);
   if (digits == 0 || digits > 4 || (digits > 2 && text[0] != '0')) return false;
-  int number = atoi(text);
   bool aught = false;
   if (at[0] == '/' && at[1] == '0' && !isdigit((unsigned char)at[2])) {
     at += 2;

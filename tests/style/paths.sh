@@ -4,9 +4,9 @@ cd "$(dirname "$0")/../.."
 status=0
 files=$(find . \( -name .git -o -name 'build*' \) -prune -o -type f ! -name LICENSE ! -name '*.wav' -print | sort)
 
-# /dev/null and its like, #! lines and the ${TMPDIR:-...} default are no machine's own
+# /dev/null and its like, #! lines, mkdtemp() patterns and the ${TMPDIR:-...} default are no machine's own
 if grep -InE '(^|[^A-Za-z0-9_.:}/-])/(home|root|work|mnt|opt|srv|usr|var|tmp|Users|private)/[A-Za-z0-9_.]' $files |
-  grep -vE '^[^:]*:1:#!|^\./tests/style/paths\.sh:'; then
+  grep -vE '^[^:]*:1:#!|^\./tests/style/paths\.sh:|/tmp/[a-z-]*XXXXXX'; then
   echo "absolute paths of a machine"
   status=1
 fi
