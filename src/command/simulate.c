@@ -16,6 +16,7 @@ struct job {
   int count, room;
   struct tailvolt_profile **profiles;
   struct tailvolt_result **results;
+  struct tailvolt_options options;
   struct tv_output output, record;
 };
 
@@ -51,21 +52,16 @@ static void unload(struct job *job) {
 }
 
 static int run_all(const struct tv_invocation *invocation, struct job *job) {
-  struct tailvolt_options options;
   struct tailvolt_record_sink sink;
   const char *record = tv_value(invocation, "record");
-  int code = tv_run_options(invocation, &options);
-  options.record_every_s = 0.01;
-  if (code == TV_EXIT_DONE && !tv_time_option(invocation, "record-every", 1e-6, 86400.0, &options.record_every_s))
-    code = TV_EXIT_INPUT;
-  if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &job->output);
+  int code = tv_output_open(invocation, tv_value(invocation, "output"), &job->output);
   if (code == TV_EXIT_DONE && record != NULL) {
     code = tv_output_open(invocation, record, &job->record);
     sink = tv_record_sink(job->record.file);
-    options.record = &sink;
+    job->options.record = &sink;
   }
   for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++)
-    code = tv_run(invocation, job->system, job->profiles[k], options, &job->results[k]);
+    code = tv_run(invocation, job->system, job->profiles[k], job->options, &job->results[k]);
   if (record != NULL) {
     /* a write that failed ends the run; closing says why */
     bool keep = code == TV_EXIT_DONE || code == TV_EXIT_NOT_WRITTEN;
@@ -100,12 +96,16 @@ static int verdict_code(const struct tv_invocation *invocation, const struct job
 }
 
 /* Options that cannot be right are refused before anything is read. */
-static int check_options(const struct tv_invocation *invocation, int *format) {
+static int check_options(const struct tv_invocation *invocation, int *format, struct tailvolt_options *run) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
   const char *record = tv_value(invocation, "record"), *output = tv_value(invocation, "output");
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
     return TV_EXIT_INPUT;
+  int code = tv_run_options(invocation, run);
+  run->record_every_s = 0.01;
+  if (code != TV_EXIT_DONE) return code;
+  if (!tv_time_option(invocation, "record-every", 1e-6, 86400.0, &run->record_every_s)) return TV_EXIT_INPUT;
   if (record == NULL) {
     if (!tv_option_given(invocation, "record-every")) return TV_EXIT_DONE;
     tv_error("--record-every needs --record FILE");
@@ -125,7 +125,7 @@ static int check_options(const struct tv_invocation *invocation, int *format) {
 static int tv_command_simulate(struct tv_invocation *invocation) {
   struct job job = {0};
   int format = 0;
-  int code = check_options(invocation, &format);
+  int code = check_options(invocation, &format, &job.options);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_report(invocation, &job, format);

@@ -1,0 +1,49 @@
+#!/bin/sh
+# Checking files: what was understood, and every fault at once.
+. tests/journeys/support/expect.sh
+
+van=examples/van-800w-8awg
+run 0 check $van/system.ini $van/profile.csv; silent_err; out "amplifier bass"; out "cable amplifier feed"; out "rows"
+run 0 check examples/reference/ten-line.ini; silent_err; out "wired as the standard car"; out '--set "'
+run 0 check examples/reference/ten-line.ini --format json; out '"faults": []'; out '"key": "alternator.set point"'
+
+# each --set that check offers is one that is taken
+"$tailvolt" check examples/reference/ten-line.ini | sed -n 's/^ *--set "\(.*\)"$/\1/p' >"$work/settings"
+[ "$(wc -l <"$work/settings")" -gt 9 ] || complain "few assumptions: $(wc -l <"$work/settings")"
+while read -r setting; do
+  run 0 check examples/reference/ten-line.ini --set "$setting"; silent_err
+done <"$work/settings"
+
+cat >"$work/bad.ini" <<'END'
+[battery]
+capacity = 70
+colour = red
+[alternator]
+rated current = 110 A
+[amplifier bass]
+rated power = 800 W
+[cable feed]
+size = 8
+length = 5,5 m
+END
+run 2 check "$work/bad.ini"; silent_out; messages_are_named
+err "$work/bad.ini:2: "; err "$work/bad.ini:3: "; err "$work/bad.ini:9: "; err "$work/bad.ini:10: "
+run 2 check "$work/bad.ini" --format json; silent_err; out '"line": 9'; out '"message"'
+run 2 simulate "$work/bad.ini"; silent_out; err "$work/bad.ini:9: "
+
+# a profile beside a system, and alone against the standard names
+printf 'time_s,engine_rpm,output_w:bas\n0,800,0\n1,x,0\n' >"$work/bad.csv"
+run 2 check $van/system.ini "$work/bad.csv"; err "$work/bad.csv:1:3: "
+printf 'time_s,engine_rpm\n0,800\n1,x\n' >"$work/bad.csv"
+run 2 check "$work/bad.csv"; err "$work/bad.csv:3:2: "
+printf 'time_s,engine_rpm,output_w:bass\n0,800,0\n1,800,0\n' >"$work/good.csv"
+run 0 check "$work/good.csv"; silent_err
+run 2 check nowhere.ini; err "nowhere.ini"
+run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2: "; err "nowhere.ini"
+run 2 check; err "check needs FILES"
+
+# names that would drive a terminal do not reach it
+printf '[batt\033[31mery]\ncapacity = 70 Ah\n' >"$work/escape.ini"
+run 2 check "$work/escape.ini"
+if LC_ALL=C grep -q "$(printf '\033')" "$work/err"; then complain "a control character reached the messages"; fi
+finish

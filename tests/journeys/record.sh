@@ -1,0 +1,47 @@
+#!/bin/sh
+# The record: a time series in a file that is there whole or not at all.
+. tests/journeys/support/expect.sh
+
+van=examples/van-800w-8awg
+printf 'time_s,engine_rpm,programme\n0,800,drums\n2,800,drums\n' >"$work/short.csv"
+
+run 0 simulate $van/system.ini "$work/short.csv" -f csv --record "$work/record.csv"; silent_err
+head -1 "$work/record.csv" | grep -q '^time_s,' || complain "the record does not start with time_s"
+[ "$(wc -l <"$work/record.csv")" -eq 201 ] || complain "2 s at 10 ms are $(wc -l <"$work/record.csv") lines, wanted 201"
+awk -F, 'NR == 1 { n = NF } NF != n { exit 1 }' "$work/record.csv" || complain "rows of unequal length"
+sed -n 2p "$work/record.csv" | grep -q '^0,' || complain "the first row is not at 0 s"
+
+# the lowest cell of the record is the reported minimum, to the micro-volt of the file
+column=$(head -1 "$work/record.csv" | tr ',' '\n' | grep -n '^bass:v_min$' | cut -d: -f1)
+lowest=$(awk -F, -v c="$column" 'NR > 1 && (m == "" || $c < m) { m = $c } END { printf "%.6f", m }' "$work/record.csv")
+reported=$(awk -F, 'NR == 2 { printf "%.6f", $6 }' "$work/out")
+[ "$lowest" = "$reported" ] || complain "lowest in the record $lowest, reported $reported"
+
+run 0 simulate $van/system.ini "$work/short.csv" --record "$work/record.csv" --record-every 100ms
+[ "$(wc -l <"$work/record.csv")" -eq 21 ] || complain "2 s at 100 ms are not 21 lines"
+
+# what was there stays where the run cannot be made, and nothing is left over
+cp "$work/record.csv" "$work/before.csv"
+printf 'time_s,engine_rpm\n0,800\n0,800\n' >"$work/bad.csv"
+run 2 simulate $van/system.ini "$work/bad.csv" --record "$work/record.csv"
+cmp -s "$work/record.csv" "$work/before.csv" || complain "bad input touched the record"
+run 4 simulate $van/system.ini "$work/short.csv" --record "$work/no/record.csv"; silent_out
+if [ -c /dev/full ]; then run 4 simulate $van/system.ini "$work/short.csv" --record /dev/full; err "cannot write"; silent_out; fi
+ls "$work" | grep -q '\.part$' && complain "a temporary is left behind"
+run 2 simulate $van/system.ini "$work/short.csv" --record -; err "a file of its own"
+run 2 simulate $van/system.ini "$work/short.csv" --record "$work/short.csv"; err "is an input"
+
+# Ctrl-C in a long run: stops, says where, leaves no record
+awk 'BEGIN { print "time_s,engine_rpm,programme"; print "0,800,drums"; print "3000000,800,drums" }' >"$work/long.csv"
+"$tailvolt" simulate $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
+pid=$!
+sleep 1
+kill -TERM $pid
+code=0; wait $pid || code=$?
+asked="a stopped run"
+[ "$code" -eq 130 ] || complain "a stopped run: exit code $code, wanted 130"
+err "stopped at"
+silent_out
+[ ! -e "$work/long-record.csv" ] || complain "a stopped run left a record"
+ls "$work" | grep -q '\.part$' && complain "a stopped run left a temporary"
+finish
