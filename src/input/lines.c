@@ -63,7 +63,8 @@ void tv_lines_free(struct tv_lines *lines) {
 
 const char *tv_lines_unreadable(const struct tv_lines *lines) {
   const unsigned char *bytes = (const unsigned char *)lines->text;
-  if (lines->length >= 2 && ((bytes[0] == 0xFF && bytes[1] == 0xFE) || (bytes[0] == 0xFE && bytes[1] == 0xFF)))
+  if (lines->length >= 2 &&
+      ((bytes[0] == 0xFF && bytes[1] == 0xFE) || (bytes[0] == 0xFE && bytes[1] == 0xFF)))
     return "UTF-16 text; save it as UTF-8";
   if (memchr(lines->text, '\0', lines->length) != NULL) return "holds a NUL byte: not a text file";
   return NULL;
@@ -83,7 +84,9 @@ bool tv_lines_next_raw(struct tv_lines *lines, const char **raw, size_t *length)
   return true;
 }
 
-static bool is_blank(char c) { return c == ' ' || c == '\t' || c == '\v' || c == '\f'; }
+static bool is_blank(char c) {
+  return c == ' ' || c == '\t' || c == '\v' || c == '\f';
+}
 
 void tv_line_content(const char *raw, size_t length, size_t *start, size_t *end) {
   size_t first = 0, last = length;
@@ -102,7 +105,10 @@ void tv_line_content(const char *raw, size_t length, size_t *start, size_t *end)
 /* Length of the well-formed UTF-8 sequence at `at`, 0 where there is none. */
 static size_t sequence(const unsigned char *at, size_t left) {
   if (at[0] < 0x80) return 1;
-  size_t need = at[0] >= 0xC2 && at[0] < 0xE0 ? 2 : at[0] >= 0xE0 && at[0] < 0xF0 ? 3 : at[0] >= 0xF0 && at[0] < 0xF5 ? 4 : 0;
+  size_t need = at[0] >= 0xC2 && at[0] < 0xE0   ? 2
+                : at[0] >= 0xE0 && at[0] < 0xF0 ? 3
+                : at[0] >= 0xF0 && at[0] < 0xF5 ? 4
+                                                : 0;
   if (need == 0 || need > left) return 0;
   for (size_t k = 1; k < need; k++)
     if ((at[k] & 0xC0u) != 0x80u) return 0;
@@ -112,7 +118,7 @@ static size_t sequence(const unsigned char *at, size_t left) {
   return need;
 }
 
-static const char *text_problem(const char *line, size_t length) {
+const char *tv_text_problem(const char *line, size_t length) {
   for (size_t k = 0; k < length;) {
     unsigned char c = (unsigned char)line[k];
     if ((c < 0x20 && c != '\t') || c == 0x7F) return "holds a control character";
@@ -130,7 +136,7 @@ bool tv_lines_next(struct tv_lines *lines, char *line, const char **problem) {
     size_t start = 0, end = 0;
     tv_line_content(raw, length, &start, &end);
     if (start == end) continue;
-    *problem = text_problem(raw + start, end - start);
+    *problem = tv_text_problem(raw + start, end - start);
     if (end - start > TV_LINE_LONGEST) {
       *problem = "is longer than 198 characters";
       end = start + TV_LINE_LONGEST;

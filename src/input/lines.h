@@ -1,7 +1,7 @@
 /* A text file as logical lines with their numbers: comments, indentation and line ends removed.
  *
- * The INI reader library knows no line numbers, takes "#" after white space as part of the value, joins indented lines
- * to the one above and cuts lines at 200 characters; so every line goes through here first. */
+ * The INI reader library knows no line numbers, takes "#" after white space as part of the value, joins
+ * indented lines to the one above and cuts lines at 200 characters; so every line goes through here first. */
 #ifndef TV_INPUT_LINES_H
 #define TV_INPUT_LINES_H
 
@@ -13,15 +13,16 @@
 enum { TV_LINE_LONGEST = 198 }; /* bytes, comment not counted */
 
 struct tv_lines {
-  char *text;      /* owned, always terminated */
+  char *text; /* owned, always terminated */
   size_t length;
-  size_t at;       /* where the next line starts */
-  int number;      /* of the line last read, from 1 */
+  size_t at;  /* where the next line starts */
+  int number; /* of the line last read, from 1 */
 };
 
 /* Reads all of `path` ("-" = standard input) into memory.
  * TAILVOLT_OK, _NOT_READABLE with *why filled by a constant text or strerror's, or _NO_MEMORY. */
-TAILVOLT_CHECKED enum tailvolt_status tv_lines_read(const char *path, struct tv_lines *lines, const char **why);
+TAILVOLT_CHECKED enum tailvolt_status tv_lines_read(const char *path, struct tv_lines *lines,
+                                                    const char **why);
 /* Copies a text in memory. */
 TAILVOLT_CHECKED enum tailvolt_status tv_lines_copy(const char *text, struct tv_lines *lines);
 void tv_lines_free(struct tv_lines *lines);
@@ -32,11 +33,15 @@ const char *tv_lines_unreadable(const struct tv_lines *lines);
 /* The next line, as it stands, without its line end; false at the end. `*raw` points into the text. */
 bool tv_lines_next_raw(struct tv_lines *lines, const char **raw, size_t *length);
 
-/* Where the content of a raw line begins and ends: white space and comments left out. A comment starts with # or ;
- * at the line's start or after white space. */
+/* Where the content of a raw line begins and ends: white space and comments left out. A comment starts with #
+ * or ; at the line's start or after white space. */
 void tv_line_content(const char *raw, size_t length, size_t *start, size_t *end);
 
-/* The next line that has content, copied into `line` (size TV_LINE_LONGEST + 1). *problem receives what is wrong with it
+/* What is wrong with a piece of text ("holds a control character", "is not UTF-8 text ..."), or NULL. */
+const char *tv_text_problem(const char *text, size_t length);
+
+/* The next line that has content, copied into `line` (size TV_LINE_LONGEST + 1). *problem receives what is
+ * wrong with it
  * ("longer than 198 characters") or NULL; the line is then cut. False at the end. */
 bool tv_lines_next(struct tv_lines *lines, char *line, const char **problem);
 

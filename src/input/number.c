@@ -1,7 +1,7 @@
 /* Decimal numbers, whatever the locale of the host program.
  *
- * Most numbers in files are short: an integer below 2^53 times or divided by a power of ten up to 10^22 takes one
- * correctly rounded operation on exact operands. All others go to the C library in its own C locale. */
+ * Most numbers in files are short: an integer below 2^53 times or divided by a power of ten up to 10^22 takes
+ * one correctly rounded operation on exact operands. All others go to the C library in its own C locale. */
 #ifndef _GNU_SOURCE
 #define _GNU_SOURCE /* strtod_l */
 #endif
@@ -16,14 +16,16 @@
 enum { LONGEST = 400, EXPONENT_LIMIT = 100000 };
 
 struct scanned {
-  size_t used;        /* characters, 0 = no number here */
+  size_t used; /* characters, 0 = no number here */
   bool negative;
-  bool exact;         /* mantissa holds every digit */
+  bool exact; /* mantissa holds every digit */
   uint64_t mantissa;
   int exponent10;
 };
 
-static bool is_digit(char c) { return c >= '0' && c <= '9'; }
+static bool is_digit(char c) {
+  return c >= '0' && c <= '9';
+}
 
 /* One digit of the mantissa; digits beyond what it can hold leave the exact path. */
 static void take_digit(struct scanned *s, char c, bool after_point) {

@@ -41,7 +41,8 @@ static int point_of(struct build *b, const char *name) {
 static int place(struct build *b, struct tv_part *part, enum tv_key_id key, const char *otherwise) {
   if (!tv_has(part, key) && otherwise == NULL) {
     b->draft->layout_broken = true;
-    tv_part_fault(b->draft, part, key, "'%s' is missing in [%s]: which point does it join?", tv_key_of(key)->name, part->id);
+    tv_part_fault(b->draft, part, key, "'%s' is missing in [%s]: which point does it join?",
+                  tv_key_of(key)->name, part->id);
     return TAILVOLT_NOWHERE;
   }
   if (tv_has(part, key) && part->value[key]->bad) {
@@ -64,7 +65,6 @@ static bool file_names_point(const struct tv_draft *draft, const char *name) {
 static void part_name(char *to, const struct tv_part *part) {
   tv_copy_text(to, TAILVOLT_NAME_MAX, part->name[0] != '\0' ? part->name : tv_kind_word(part->kind));
 }
-
 
 static void build_vehicle(struct build *b, struct tv_part *part) {
   struct tailvolt_vehicle *v = &b->system->vehicle;
@@ -117,14 +117,17 @@ static void build_curve(struct build *b, struct tv_part *part, struct tailvolt_a
   bool unread = false;
   static const enum tv_key_id points[] = {TV_K_RATED_CURRENT, TV_K_LOW_CURRENT, TV_K_ALT_OUTPUT};
   for (size_t k = 0; k < 3; k++) unread = unread || (tv_has(part, points[k]) && part->value[points[k]]->bad);
-  if (!tv_has(part, TV_K_RATED_CURRENT) || unread) return;
+  if (!tv_has(part, TV_K_RATED_CURRENT) || tv_has(part, TV_K_FIXED_OUTPUT) || unread) return;
   add_output(a, RATED_RPM, a->rated_a);
   if (tv_has(part, TV_K_LOW_CURRENT)) add_output(a, LOW_RPM, tv_number(part, TV_K_LOW_CURRENT));
   const struct tv_value *more = part->value[TV_K_ALT_OUTPUT];
   enum tv_key_id about = more != NULL ? TV_K_ALT_OUTPUT : TV_K_LOW_CURRENT;
   for (int k = 0; more != NULL && k < more->count; k++)
-    if (!add_output(a, more->y[k], more->x[k]))
-      tv_part_fault(b->draft, part, about, "two outputs at %g rpm, or more than %d of them", more->y[k], TAILVOLT_CURVE_MAX);
+    if (!add_output(a, more->y[k], more->x[k])) {
+      tv_part_fault(b->draft, part, about, "two outputs at %g rpm, or more than %d of them", more->y[k],
+                    TAILVOLT_CURVE_MAX);
+      return;
+    }
   for (int k = 1; k < a->output_count; k++)
     if (a->output_a[k] <= a->output_a[k - 1]) {
       tv_part_fault(b->draft, part, about, "the output must rise with speed: %g A at %g rpm, %g A at %g rpm",
@@ -132,14 +135,16 @@ static void build_curve(struct build *b, struct tv_part *part, struct tailvolt_a
       return;
     }
   if (a->output_count < 2)
-    tv_part_fault(b->draft, part, about, "one more output below 6000 rpm is needed; write for example 'low current = 55 A'");
+    tv_part_fault(b->draft, part, about,
+                  "one more output below 6000 rpm is needed; write for example 'low current = 55 A'");
 }
 
 static void build_alternator(struct build *b, struct tv_part *part) {
   struct tailvolt_alternator *a = &b->system->alternator;
   a->present = true;
   a->positive = place(b, part, TV_K_ALT_POSITIVE, NULL);
-  a->negative = place(b, part, TV_K_ALT_NEGATIVE, file_names_point(b->draft, "engine block") ? "engine block" : "ground");
+  a->negative = place(b, part, TV_K_ALT_NEGATIVE,
+                      file_names_point(b->draft, "engine block") ? "engine block" : "ground");
   a->fixed_output_a = tv_number(part, TV_K_FIXED_OUTPUT);
   a->rated_a = tv_has(part, TV_K_RATED_CURRENT) ? tv_number(part, TV_K_RATED_CURRENT) : a->fixed_output_a;
   a->pulley_ratio = tv_number(part, TV_K_PULLEY_RATIO);
@@ -168,9 +173,11 @@ static void build_battery(struct build *b, struct tv_part *part) {
   t->cranking_health_frac = tv_has(part, TV_K_TESTER_CRANKING)
                                 ? tv_number(part, TV_K_TESTER_CRANKING) / t->cold_cranking_a
                                 : tv_number(part, TV_K_CRANKING_HEALTH);
-  if (tv_has(part, TV_K_TESTER_CRANKING) && !(t->cranking_health_frac >= 0.05 && t->cranking_health_frac <= 1.5))
+  if (tv_has(part, TV_K_TESTER_CRANKING) &&
+      !(t->cranking_health_frac >= 0.05 && t->cranking_health_frac <= 1.5))
     tv_part_fault(b->draft, part, TV_K_TESTER_CRANKING,
-                  "'tester cold cranking' must be 5 %% to 150 %% of 'cold cranking' (%g A)", t->cold_cranking_a);
+                  "'tester cold cranking' must be 5 %% to 150 %% of 'cold cranking' (%g A)",
+                  t->cold_cranking_a);
   t->resistance_ohm = tv_number(part, TV_K_BAT_RESISTANCE);
   const struct tv_value *slow = part->value[TV_K_POLARIZATION], *rested = part->value[TV_K_OPEN_CIRCUIT];
   for (int k = 0; slow != NULL && k < slow->count; k++) {
@@ -183,7 +190,8 @@ static void build_battery(struct build *b, struct tv_part *part) {
     t->open_circuit_frac[k] = rested->y[k];
     t->open_circuit_count = k + 1;
     if (k > 0 && (rested->y[k] <= rested->y[k - 1] || rested->x[k] < rested->x[k - 1])) {
-      tv_part_fault(b->draft, part, TV_K_OPEN_CIRCUIT, "'open circuit' must rise in charge and voltage from point to point");
+      tv_part_fault(b->draft, part, TV_K_OPEN_CIRCUIT,
+                    "'open circuit' must rise in charge and voltage from point to point");
       break;
     }
   }
@@ -193,8 +201,8 @@ static void build_battery(struct build *b, struct tv_part *part) {
 }
 
 bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct tailvolt_conductor *c) {
-  /* bunched strands fill about 0.60 of the circle around them: ISO 6722 maximum diameters and resistances give 0.48 to
-   * 0.61 */
+  /* bunched strands fill about 0.60 of the circle around them: ISO 6722 maximum diameters and resistances
+   * give 0.48 to 0.61 */
   const double fill_frac = 0.60, pi = 3.14159265358979323846;
   struct tv_section section = {0};
   c->material = (enum tailvolt_material)(tv_has(part, TV_K_MATERIAL) ? tv_word(part, TV_K_MATERIAL) : 0);
@@ -217,8 +225,9 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
   else
     fine = tv_section_from_resistance(x, c->material, &section);
   if (!fine) {
-    if (draft != NULL)
-      tv_part_fault(draft, part, by, "'%s = %.60s' is no size of cable that can be modelled", tv_key_of(by)->name, value->raw);
+    if (draft != NULL && !value->assumed)
+      tv_part_fault(draft, part, by, "'%s = %.60s' is no size of cable that can be modelled",
+                    tv_key_of(by)->name, value->raw);
     return false;
   }
   tv_copy_text(c->size, sizeof c->size, by == TV_K_SIZE ? value->text : value->raw);
@@ -232,8 +241,10 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
 static void build_conductor(struct build *b, struct tv_part *part) {
   struct tailvolt_conductor *c = &b->system->conductors[b->system->conductor_count++];
   part_name(c->name, part);
-  c->kind = part->kind == TV_KIND_CABLE ? TAILVOLT_CABLE : part->kind == TV_KIND_STRAP ? TAILVOLT_STRAP
-            : part->kind == TV_KIND_FUSE ? TAILVOLT_FUSE : TAILVOLT_JOINT;
+  c->kind = part->kind == TV_KIND_CABLE   ? TAILVOLT_CABLE
+            : part->kind == TV_KIND_STRAP ? TAILVOLT_STRAP
+            : part->kind == TV_KIND_FUSE  ? TAILVOLT_FUSE
+                                          : TAILVOLT_JOINT;
   c->from = place(b, part, TV_K_FROM, NULL);
   c->to = place(b, part, TV_K_TO, NULL);
   c->distance_m = tv_number(part, TV_K_DISTANCE);
@@ -263,8 +274,8 @@ static void build_conductor(struct build *b, struct tv_part *part) {
     c->temperature_per_k = tv_material_temperature_per_k(c->material);
     tv_copy_text(c->size, sizeof c->size, "as measured");
   } else if (c->length_m > 0.0) {
-    tv_part_fault(b->draft, part, TV_K_MEASURED_DROP, "a drop of '%.60s' fits no cable of this length; give its 'size' too",
-                  drop->raw);
+    tv_part_fault(b->draft, part, TV_K_MEASURED_DROP,
+                  "a drop of '%.60s' fits no cable of this length; give its 'size' too", drop->raw);
   }
 }
 
@@ -345,7 +356,8 @@ static void build_amplifier(struct build *b, struct tv_part *part) {
   a->fuses_a = fuses != NULL ? fuses->x[0] * fuses->y[0] : (double)NAN;
   a->internal_f = tv_number(part, TV_K_INTERNAL_F);
   a->internal_ohm = tv_number(part, TV_K_INTERNAL_OHM);
-  a->programme = tv_has(part, TV_K_AMP_PROGRAMME) ? programme_index(b->system, tv_text(part, TV_K_AMP_PROGRAMME)) : -1;
+  a->programme =
+      tv_has(part, TV_K_AMP_PROGRAMME) ? programme_index(b->system, tv_text(part, TV_K_AMP_PROGRAMME)) : -1;
   a->level_offset_db = tv_number(part, TV_K_LEVEL_OFFSET);
   a->target_v = tv_number(part, TV_K_TARGET_VOLTAGE);
 }
@@ -361,6 +373,9 @@ static void build_programme(struct build *b, struct tv_part *part) {
   p->seed = isnan(seed) ? 1UL : (unsigned long)seed;
   tv_copy_text(p->recording, sizeof p->recording, tv_text(part, TV_K_RECORDING));
   tv_copy_text(p->envelope, sizeof p->envelope, tv_text(part, TV_K_ENVELOPE));
+  tv_copy_text(p->style, sizeof p->style, tv_text(part, TV_K_STYLE));
+  p->below_hz = tv_has(part, TV_K_BELOW) ? tv_number(part, TV_K_BELOW) : 0;
+  p->above_hz = tv_has(part, TV_K_ABOVE) ? tv_number(part, TV_K_ABOVE) : 0;
 }
 
 static bool reserve(const struct tv_draft *draft, struct tailvolt_system *s) {
@@ -379,7 +394,8 @@ static bool reserve(const struct tv_draft *draft, struct tailvolt_system *s) {
 
 static void build_singles(struct build *b) {
   struct tv_draft *draft = b->draft;
-  b->system->alternator.positive = b->system->alternator.negative = b->system->alternator.sense = TAILVOLT_NOWHERE;
+  b->system->alternator.positive = b->system->alternator.negative = b->system->alternator.sense =
+      TAILVOLT_NOWHERE;
   b->system->alternator.fixed_output_a = (double)NAN;
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
@@ -400,22 +416,40 @@ static void build_parts(struct build *b) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped) continue;
     /* a capacitor or meter that only a setting brought in belongs to the amplifier */
-    bool added = part->from_setting && tv_has(amplifier, TV_K_AMP_POSITIVE) && tv_has(amplifier, TV_K_AMP_NEGATIVE);
+    bool added =
+        part->from_setting && tv_has(amplifier, TV_K_AMP_POSITIVE) && tv_has(amplifier, TV_K_AMP_NEGATIVE);
     const char *plus = added ? tv_text(amplifier, TV_K_AMP_POSITIVE) : NULL;
     const char *minus = added ? tv_text(amplifier, TV_K_AMP_NEGATIVE) : NULL;
     switch (part->kind) {
-      case TV_KIND_ALTERNATOR: build_alternator(b, part); break;
-      case TV_KIND_BATTERY: build_battery(b, part); break;
-      case TV_KIND_CABLE:
-      case TV_KIND_STRAP:
-      case TV_KIND_FUSE:
-      case TV_KIND_JOINT: build_conductor(b, part); break;
-      case TV_KIND_LOAD: build_load(b, part, post); break;
-      case TV_KIND_AMPLIFIER: build_amplifier(b, part); break;
-      case TV_KIND_METER: build_meter(b, part, plus, minus); break;
-      case TV_KIND_CAPACITOR: build_capacitor(b, part, plus, minus); break;
-      case TV_KIND_ISOLATOR: build_isolator(b, part); break;
-      default: break;
+    case TV_KIND_ALTERNATOR:
+      build_alternator(b, part);
+      break;
+    case TV_KIND_BATTERY:
+      build_battery(b, part);
+      break;
+    case TV_KIND_CABLE:
+    case TV_KIND_STRAP:
+    case TV_KIND_FUSE:
+    case TV_KIND_JOINT:
+      build_conductor(b, part);
+      break;
+    case TV_KIND_LOAD:
+      build_load(b, part, post);
+      break;
+    case TV_KIND_AMPLIFIER:
+      build_amplifier(b, part);
+      break;
+    case TV_KIND_METER:
+      build_meter(b, part, plus, minus);
+      break;
+    case TV_KIND_CAPACITOR:
+      build_capacitor(b, part, plus, minus);
+      break;
+    case TV_KIND_ISOLATOR:
+      build_isolator(b, part);
+      break;
+    default:
+      break;
     }
   }
 }
@@ -434,8 +468,9 @@ static void build_sense(struct build *b) {
   size_t count = 0;
   for (int k = 0; k < before && k < 256; k++) names[count++] = b->system->point_names[k];
   const char *near = tv_nearest_word(tv_text(part, TV_K_SENSE_POINT), names, count);
-  tv_part_fault(b->draft, part, TV_K_SENSE_POINT, "no part joins the point '%.60s'%s%s%s", tv_text(part, TV_K_SENSE_POINT),
-                near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
+  tv_part_fault(b->draft, part, TV_K_SENSE_POINT, "no part joins the point '%.60s'%s%s%s",
+                tv_text(part, TV_K_SENSE_POINT), near == NULL ? "" : "; did you mean '",
+                near == NULL ? "" : near, near == NULL ? "" : "'?");
   b->system->point_count = before;
 }
 

@@ -9,17 +9,23 @@
 #include "input/system_draft.h"
 #include "input/text.h"
 
-static void assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value, bool listed) {
+static void assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value,
+                          bool listed) {
   char text[40];
   tv_quantity_write(text, sizeof text, value, tv_key_of(key)->measure, false);
   tv_assume(draft, part, key, text, listed);
 }
 
-static bool good(const struct tv_part *part, enum tv_key_id key) { return tv_has(part, key) && !part->value[key]->bad; }
+static bool good(const struct tv_part *part, enum tv_key_id key) {
+  return tv_has(part, key) && !part->value[key]->bad;
+}
 
 /* Sections that every system has. */
 static void add_sections(struct tv_draft *draft) {
-  static const struct { enum tv_kind kind; const char *name; } always[] = {
+  static const struct {
+    enum tv_kind kind;
+    const char *name;
+  } always[] = {
       {TV_KIND_VEHICLE, ""}, {TV_KIND_ENGINE, ""}, {TV_KIND_TARGETS, ""}, {TV_KIND_PROGRAMME, "music"}};
   for (size_t k = 0; k < sizeof always / sizeof always[0] && !draft->no_memory; k++) {
     if (tv_draft_find(draft, always[k].kind, NULL) != NULL) continue;
@@ -41,13 +47,15 @@ static void check_groups(struct tv_draft *draft, const struct tv_part *part) {
   }
 }
 
-static void missing(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *example) {
-  tv_part_fault(draft, part, key, "'%s' is missing in [%s]; write for example '%s'", tv_key_of(key)->name, part->id, example);
+static void missing(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key,
+                    const char *example) {
+  tv_part_fault(draft, part, key, "'%s' is missing in [%s]; write for example '%s'", tv_key_of(key)->name,
+                part->id, example);
 }
 
 static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
-  /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of the size,
-   * which gives the customary 80-220 A from 1 L to V8 (common practice) */
+  /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of
+   * the size, which gives the customary 80-220 A from 1 L to V8 (common practice) */
   tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", true);
   if (!good(engine, TV_K_ENGINE_SIZE)) return;
   struct tv_value *size = engine->value[TV_K_ENGINE_SIZE];
@@ -74,7 +82,10 @@ static void default_alternator(struct tv_draft *draft, struct tv_part *alternato
     missing(draft, alternator, TV_K_RATED_CURRENT, "rated current = 110 A");
     return;
   }
-  if (!tv_has(alternator, TV_K_ALT_OUTPUT) && good(alternator, TV_K_RATED_CURRENT))
+  const struct tv_value *outputs = alternator->value[TV_K_ALT_OUTPUT];
+  bool low = false;
+  for (int k = 0; outputs != NULL && k < outputs->count; k++) low = low || outputs->y[k] < 6000.0;
+  if (!low && good(alternator, TV_K_RATED_CURRENT))
     assume_number(draft, alternator, TV_K_LOW_CURRENT, 0.5 * tv_number(alternator, TV_K_RATED_CURRENT), true);
 }
 
@@ -97,8 +108,8 @@ static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
   if (explicit_ohm) tv_assume(draft, battery, TV_K_CRANKING_HEALTH, "100 %", false);
 }
 
-/* Rated power over supply voltage: a supply that holds its rails gives about the same power at both, one that does not
- * follows the square. */
+/* Rated power over supply voltage: a supply that holds its rails gives about the same power at both, one that
+ * does not follows the square. */
 static bool looks_regulated(const struct tv_part *amplifier, double rated_w, double rated_v) {
   const struct tv_value *second = amplifier->value[TV_K_POWER_AT];
   return log(second->x[0] / rated_w) / log(second->y[0] / rated_v) < 1.0;
@@ -127,29 +138,32 @@ static void default_amplifier(struct tv_draft *draft, struct tv_part *amplifier)
   if (!good(amplifier, TV_K_POWER_AT) || !good(amplifier, TV_K_AMP_RATED_V)) {
     tv_assume(draft, amplifier, TV_K_SUPPLY, "unregulated", true);
   } else if (fabs(amplifier->value[TV_K_POWER_AT]->y[0] - rated_v) < 0.05) {
-    tv_part_fault(draft, amplifier, TV_K_POWER_AT, "the second power stands at the rated voltage; give it at another one");
+    tv_part_fault(draft, amplifier, TV_K_POWER_AT,
+                  "the second power stands at the rated voltage; give it at another one");
   } else {
-    tv_assume(draft, amplifier, TV_K_SUPPLY, looks_regulated(amplifier, rated_w, rated_v) ? "regulated" : "unregulated",
-              false);
+    tv_assume(draft, amplifier, TV_K_SUPPLY,
+              looks_regulated(amplifier, rated_w, rated_v) ? "regulated" : "unregulated", false);
   }
 }
 
 static void default_conductor(struct tv_draft *draft, struct tv_part *part) {
-  bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) || tv_has(part, TV_K_CONDUCTOR_DIAMETER) ||
-               tv_has(part, TV_K_PER_METRE);
+  bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) ||
+               tv_has(part, TV_K_CONDUCTOR_DIAMETER) || tv_has(part, TV_K_PER_METRE);
   bool cable = part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP;
   if (cable && !sized && !tv_has(part, TV_K_MEASURED_DROP) && !part->standard)
     missing(draft, part, TV_K_SIZE, "size = 4 AWG");
   if (part->kind == TV_KIND_JOINT && !tv_has(part, TV_K_RESISTANCE) && !tv_has(part, TV_K_MEASURED_DROP))
     missing(draft, part, TV_K_RESISTANCE, "resistance = 0.3 mohm");
   if (part->kind == TV_KIND_FUSE && good(part, TV_K_RATING))
-    tv_assume(draft, part, TV_K_FUSE_KIND, tv_number(part, TV_K_RATING) <= 30.0 ? "blade" : "bolt-down", true);
+    tv_assume(draft, part, TV_K_FUSE_KIND, tv_number(part, TV_K_RATING) <= 30.0 ? "blade" : "bolt-down",
+              true);
 }
 
 static void default_load(struct tv_draft *draft, struct tv_part *load) {
   if (!tv_has(load, TV_K_LOAD_POWER) && !tv_has(load, TV_K_LOAD_CURRENT))
     missing(draft, load, TV_K_LOAD_POWER, "power = 120 W");
-  tv_assume(draft, load, TV_K_BEHAVES, tv_has(load, TV_K_LOAD_CURRENT) ? "constant current" : "resistor", true);
+  tv_assume(draft, load, TV_K_BEHAVES, tv_has(load, TV_K_LOAD_CURRENT) ? "constant current" : "resistor",
+            true);
 }
 
 static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
@@ -164,7 +178,8 @@ static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
   tv_assume(draft, isolator, TV_K_ISO_RESISTANCE, diode ? "2 mohm" : "1 mohm", relay || diode);
   tv_assume(draft, isolator, TV_K_ISO_DROP, "0.4 V", diode);
   tv_assume(draft, isolator, TV_K_ISO_EFFICIENCY, "90 %", converter);
-  if (converter && !tv_has(isolator, TV_K_ISO_OUTPUT)) missing(draft, isolator, TV_K_ISO_OUTPUT, "output = 30 A at 14.4 V");
+  if (converter && !tv_has(isolator, TV_K_ISO_OUTPUT))
+    missing(draft, isolator, TV_K_ISO_OUTPUT, "output = 30 A at 14.4 V");
   if (relay && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
       tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
     tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must lie below 'closes above'");
@@ -189,41 +204,60 @@ static void check_programme(struct tv_draft *draft, const struct tv_part *amplif
 
 static void default_part(struct tv_draft *draft, struct tv_part *part) {
   switch (part->kind) {
-    case TV_KIND_ENGINE: default_engine(draft, part); break;
-    case TV_KIND_ALTERNATOR: default_alternator(draft, part); break;
-    case TV_KIND_BATTERY: default_battery(draft, part); break;
-    case TV_KIND_AMPLIFIER:
-      default_amplifier(draft, part);
-      check_programme(draft, part);
-      break;
-    case TV_KIND_CABLE:
-    case TV_KIND_STRAP:
-    case TV_KIND_JOINT:
-    case TV_KIND_FUSE: default_conductor(draft, part); break;
-    case TV_KIND_LOAD: default_load(draft, part); break;
-    case TV_KIND_ISOLATOR: default_isolator(draft, part); break;
-    default: break;
+  case TV_KIND_ENGINE:
+    default_engine(draft, part);
+    break;
+  case TV_KIND_ALTERNATOR:
+    default_alternator(draft, part);
+    break;
+  case TV_KIND_BATTERY:
+    default_battery(draft, part);
+    break;
+  case TV_KIND_AMPLIFIER:
+    default_amplifier(draft, part);
+    check_programme(draft, part);
+    break;
+  case TV_KIND_CABLE:
+  case TV_KIND_STRAP:
+  case TV_KIND_JOINT:
+  case TV_KIND_FUSE:
+    default_conductor(draft, part);
+    break;
+  case TV_KIND_LOAD:
+    default_load(draft, part);
+    break;
+  case TV_KIND_ISOLATOR:
+    default_isolator(draft, part);
+    break;
+  default:
+    break;
   }
 }
 
 /* Default texts of the table, and keys that have none but are needed. */
 static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
-  bool recorded = part->kind == TV_KIND_PROGRAMME && (tv_has(part, TV_K_RECORDING) || tv_has(part, TV_K_ENVELOPE));
+  bool recorded =
+      part->kind == TV_KIND_PROGRAMME && (tv_has(part, TV_K_RECORDING) || tv_has(part, TV_K_ENVELOPE));
   for (int k = 0; k < TV_KEY_COUNT; k++) {
     enum tv_key_id id = (enum tv_key_id)k;
     const struct tv_key *key = tv_key_of(id);
     if ((key->kinds & (1u << part->kind)) == 0 || part->value[k] != NULL) continue;
     bool excluded = false;
     for (int other = 0; other < TV_KEY_COUNT && key->group != 0; other++)
-      excluded = excluded || (tv_key_of((enum tv_key_id)other)->group == key->group && part->value[other] != NULL);
+      excluded =
+          excluded || (tv_key_of((enum tv_key_id)other)->group == key->group && part->value[other] != NULL);
     if (excluded) continue;
-    bool noted = (key->flags & TV_KEY_QUIET) == 0 && !(recorded && (id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY));
+    bool noted = (key->flags & TV_KEY_QUIET) == 0 &&
+                 !(recorded && (id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY));
     if (key->fallback != NULL) {
       tv_assume(draft, part, id, key->fallback, noted);
     } else if ((key->flags & TV_KEY_NEED) != 0 && !part->standard) {
       char example[64];
       snprintf(example, sizeof example, "%s = %s", key->name,
-               id == TV_K_CAPACITY ? "70 Ah" : id == TV_K_LENGTH ? "5.5 m" : id == TV_K_RATING ? "60 A" : "1 F");
+               id == TV_K_CAPACITY ? "70 Ah"
+               : id == TV_K_LENGTH ? "5.5 m"
+               : id == TV_K_RATING ? "60 A"
+                                   : "1 F");
       missing(draft, part, id, example);
     }
   }
@@ -238,11 +272,14 @@ static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
   int charging = tv_word(vehicle, TV_K_CHARGING);
   bool given = tv_given(vehicle, TV_K_CHARGING);
   if (charging == TAILVOLT_CHARGING_NONE && alternator != NULL)
-    tv_part_fault(draft, vehicle, TV_K_CHARGING, "'charging = none' but there is an [alternator]; remove one of the two");
-  if (charging == TAILVOLT_CHARGING_CONVERTER && (alternator == NULL || !tv_has(alternator, TV_K_FIXED_OUTPUT)))
     tv_part_fault(draft, vehicle, TV_K_CHARGING,
-                  "'charging = converter' needs the converter's limit; write for example 'fixed output = 70 A' in "
-                  "[alternator]");
+                  "'charging = none' but there is an [alternator]; remove one of the two");
+  if (charging == TAILVOLT_CHARGING_CONVERTER &&
+      (alternator == NULL || !tv_has(alternator, TV_K_FIXED_OUTPUT)))
+    tv_part_fault(
+        draft, vehicle, TV_K_CHARGING,
+        "'charging = converter' needs the converter's limit; write for example 'fixed output = 70 A' in "
+        "[alternator]");
   else if (charging != TAILVOLT_CHARGING_NONE && alternator == NULL && given && !draft->standard_car)
     tv_part_fault(draft, vehicle, TV_K_CHARGING,
                   "'charging = %s' but there is no [alternator]; write 'charging = none' or add one",
@@ -251,7 +288,8 @@ static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
 
 /* A battery at least; and what a name must not be. */
 static void check_sections(struct tv_draft *draft) {
-  if (!draft->standard_car && tv_draft_find(draft, TV_KIND_BATTERY, NULL) == NULL) {
+  if (!draft->standard_car && tv_draft_find(draft, TV_KIND_BATTERY, NULL) == NULL &&
+      (draft->misspelt & 1u << TV_KIND_BATTERY) == 0) {
     struct tv_place place = {draft, draft->file, 0, "battery", "capacity", NULL};
     tv_place_fault(&place, "[battery] is missing; write for example 'capacity = 70 Ah' in it");
     draft->layout_broken = true;
@@ -259,7 +297,8 @@ static void check_sections(struct tv_draft *draft) {
   for (int p = 0; p < draft->part_count; p++) {
     const struct tv_part *part = draft->parts[p];
     if (part->kind != TV_KIND_PROGRAMME || strcasecmp(part->name, "silence") != 0) continue;
-    struct tv_place place = {draft, part->from_setting ? "--set" : draft->file, part->line, part->id, NULL, part->name};
+    struct tv_place place = {
+        draft, part->from_setting ? "--set" : draft->file, part->line, part->id, NULL, part->name};
     tv_place_fault(&place, "[%s]: 'silence' means no music and cannot name a programme", part->id);
   }
 }
@@ -267,10 +306,10 @@ static void check_sections(struct tv_draft *draft) {
 /* Place of a section's kind in the list of assumptions: source to amplifier, music and targets last. */
 static int rank(const struct tailvolt_assumption *one) {
   static const int ranks[TV_KINDS] = {
-      [TV_KIND_VEHICLE] = 0, [TV_KIND_ENGINE] = 1, [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,
-      [TV_KIND_AMPLIFIER] = 4, [TV_KIND_CABLE] = 6, [TV_KIND_STRAP] = 7, [TV_KIND_FUSE] = 5, [TV_KIND_JOINT] = 8,
-      [TV_KIND_CAPACITOR] = 9, [TV_KIND_ISOLATOR] = 9, [TV_KIND_LOAD] = 9, [TV_KIND_METER] = 9,
-      [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11};
+      [TV_KIND_VEHICLE] = 0,   [TV_KIND_ENGINE] = 1,     [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,
+      [TV_KIND_AMPLIFIER] = 4, [TV_KIND_CABLE] = 6,      [TV_KIND_STRAP] = 7,      [TV_KIND_FUSE] = 5,
+      [TV_KIND_JOINT] = 8,     [TV_KIND_CAPACITOR] = 9,  [TV_KIND_ISOLATOR] = 9,   [TV_KIND_LOAD] = 9,
+      [TV_KIND_METER] = 9,     [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11};
   enum tv_kind kind = tv_kind_find(one->key, strcspn(one->key, " ."));
   return kind == TV_KINDS ? TV_KINDS : ranks[kind];
 }
@@ -279,7 +318,8 @@ static void sort_assumptions(struct tv_draft *draft) {
   for (int k = 1; k < draft->assumption_count; k++) {
     struct tailvolt_assumption one = draft->assumptions[k];
     int at = k;
-    for (; at > 0 && rank(&draft->assumptions[at - 1]) > rank(&one); at--) draft->assumptions[at] = draft->assumptions[at - 1];
+    for (; at > 0 && rank(&draft->assumptions[at - 1]) > rank(&one); at--)
+      draft->assumptions[at] = draft->assumptions[at - 1];
     draft->assumptions[at] = one;
   }
 }

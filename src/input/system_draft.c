@@ -70,7 +70,8 @@ void tv_draft_free(struct tv_draft *draft) {
   draft->part_count = draft->assumption_count = 0;
 }
 
-static void list_assumption(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *text) {
+static void list_assumption(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key,
+                            const char *text) {
   if (draft->assumption_count == draft->assumption_room) {
     int room = draft->assumption_room == 0 ? 64 : 2 * draft->assumption_room;
     struct tailvolt_assumption *list = realloc(draft->assumptions, (size_t)room * sizeof *list);
@@ -86,7 +87,8 @@ static void list_assumption(struct tv_draft *draft, const struct tv_part *part, 
   tv_copy_text(one->value, sizeof one->value, text);
 }
 
-void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text, bool listed) {
+void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text,
+               bool listed) {
   if (part == NULL || part->value[key] != NULL) return;
   struct tv_value *value = calloc(1, sizeof *value);
   if (value == NULL) {
@@ -104,7 +106,9 @@ void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key,
   if (listed) list_assumption(draft, part, key, text);
 }
 
-bool tv_has(const struct tv_part *part, enum tv_key_id key) { return part != NULL && part->value[key] != NULL; }
+bool tv_has(const struct tv_part *part, enum tv_key_id key) {
+  return part != NULL && part->value[key] != NULL;
+}
 
 bool tv_given(const struct tv_part *part, enum tv_key_id key) {
   return tv_has(part, key) && !part->value[key]->assumed;
@@ -114,18 +118,24 @@ double tv_number(const struct tv_part *part, enum tv_key_id key) {
   return tv_has(part, key) ? part->value[key]->x[0] : (double)NAN;
 }
 
-int tv_word(const struct tv_part *part, enum tv_key_id key) { return tv_has(part, key) ? part->value[key]->word : -1; }
+int tv_word(const struct tv_part *part, enum tv_key_id key) {
+  return tv_has(part, key) ? part->value[key]->word : -1;
+}
 
 const char *tv_text(const struct tv_part *part, enum tv_key_id key) {
   return tv_has(part, key) ? part->value[key]->text : "";
 }
 
-void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *format, ...) {
+void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *format,
+                   ...) {
   const struct tv_value *value = part->value[key];
   if (value != NULL && value->bad) return;
   bool from_setting = value != NULL ? value->from_setting : part->from_setting;
-  struct tv_place place = {draft, from_setting ? "--set" : draft->file,
-                           value != NULL ? value->line : part->line, part->id, tv_key_of(key)->name,
+  struct tv_place place = {draft,
+                           from_setting ? "--set" : draft->file,
+                           value != NULL ? value->line : part->line,
+                           part->id,
+                           tv_key_of(key)->name,
                            value != NULL ? value->raw : NULL};
   char message[TAILVOLT_TEXT_MAX];
   va_list arguments;

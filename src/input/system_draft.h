@@ -7,15 +7,16 @@
 #include "tailvolt/system.h"
 
 struct tv_value {
-  bool assumed;       /* a default, not the user's word */
-  bool bad;           /* could not be read, reported already */
+  bool assumed;  /* a default, not the user's word */
+  bool bad;      /* could not be read, reported already */
+  bool misspelt; /* nothing but the guess of what an unknown key meant; bad as well */
   bool from_setting;
   int line;
-  int count;          /* pairs read; 1 for everything else */
+  int count; /* pairs read; 1 for everything else */
   double x[TAILVOLT_CURVE_MAX], y[TAILVOLT_CURVE_MAX];
-  int word;           /* index of the choice, yes = 1, fuel, cranking standard, 1 = a wire gauge; -1 = left open */
+  int word; /* index of the choice, yes = 1, fuel, cranking standard, 1 = a wire gauge; -1 = left open */
   char text[TAILVOLT_TEXT_MAX]; /* plain form of texts, points and sizes */
-  char raw[96];       /* as the user wrote it */
+  char raw[96];                 /* as the user wrote it */
 };
 
 struct tv_part {
@@ -24,8 +25,8 @@ struct tv_part {
   char id[TAILVOLT_NAME_MAX + 16]; /* as in brackets: "battery starter" */
   int line;
   bool from_setting;
-  bool standard;      /* made by the standard car */
-  bool skipped;       /* a second section of the same name: reported, then left out */
+  bool standard;                        /* made by the standard car */
+  bool skipped;                         /* a second section of the same name: reported, then left out */
   struct tv_value *value[TV_KEY_COUNT]; /* NULL = absent */
 };
 
@@ -37,6 +38,7 @@ struct tv_draft {
   struct tailvolt_assumption *assumptions;
   bool standard_car;
   bool layout_broken; /* a fault hides part of the wiring: do not judge it */
+  unsigned misspelt;  /* bit 1 << tv_kind: a section header could not be read that may have meant it */
   bool no_memory;
   struct tailvolt_faults *faults;
 };
@@ -57,15 +59,17 @@ struct tv_part *tv_draft_find(struct tv_draft *draft, enum tv_kind kind, const c
 struct tv_part *tv_draft_add(struct tv_draft *draft, enum tv_kind kind, const char *name, int line);
 void tv_draft_free(struct tv_draft *draft);
 /* Fills `key` of a part where it is absent. `listed` also puts it into the list of assumptions. */
-void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text, bool listed);
-bool tv_has(const struct tv_part *part, enum tv_key_id key);      /* given or assumed */
-bool tv_given(const struct tv_part *part, enum tv_key_id key);    /* the user's word */
-double tv_number(const struct tv_part *part, enum tv_key_id key); /* NAN where absent */
-int tv_word(const struct tv_part *part, enum tv_key_id key);      /* -1 where absent */
+void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text,
+               bool listed);
+bool tv_has(const struct tv_part *part, enum tv_key_id key);         /* given or assumed */
+bool tv_given(const struct tv_part *part, enum tv_key_id key);       /* the user's word */
+double tv_number(const struct tv_part *part, enum tv_key_id key);    /* NAN where absent */
+int tv_word(const struct tv_part *part, enum tv_key_id key);         /* -1 where absent */
 const char *tv_text(const struct tv_part *part, enum tv_key_id key); /* "" where absent */
-/* A fault about a key of a part, at the line where the key stands, else the section's. Silent where the value could
- * not be read, for that is reported already. */
-void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *format, ...)
+/* A fault about a key of a part, at the line where the key stands, else the section's. Silent where the value
+ * could not be read, for that is reported already. */
+void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, const char *format,
+                   ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 4, 5)))
 #endif
@@ -74,7 +78,8 @@ void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_k
 /* system_settings.c: applies `--set` texts. */
 void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count);
 
-/* system_value.c: reads a value by its key's form; adds to `value` for repeatable keys. False after a fault. */
+/* system_value.c: reads a value by its key's form; adds to `value` for repeatable keys. False after a fault.
+ */
 bool tv_value_read(const struct tv_place *place, enum tv_key_id id, const char *name, const char *text,
                    struct tv_value *value);
 void tv_place_fault(const struct tv_place *place, const char *format, ...)
@@ -90,7 +95,8 @@ void tv_fill_defaults(struct tv_draft *draft);
 /* system_build.c: the plain structs. */
 enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_system **out);
 /* The electrical side of one cable or strap; false after a fault. */
-bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct tailvolt_conductor *conductor);
+bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part,
+                      struct tailvolt_conductor *conductor);
 /* system_wiring.c: loose points, sources without a way back, short circuits. */
 void tv_check_wiring(struct tv_draft *draft, const struct tailvolt_system *system);
 

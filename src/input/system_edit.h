@@ -9,22 +9,22 @@
 #include "tailvolt/system.h"
 
 struct tv_setting {
-  enum tv_kind kind;               /* TV_KINDS where the section's first word is unknown */
-  enum tv_key_id id;               /* TV_KEY_COUNT where the section has no such key */
-  char name[TAILVOLT_NAME_MAX];    /* of the section, may be empty */
+  enum tv_kind kind;                    /* TV_KINDS where the section's first word is unknown */
+  enum tv_key_id id;                    /* TV_KEY_COUNT where the section has no such key */
+  char name[TAILVOLT_NAME_MAX];         /* of the section, may be empty */
   char section[TAILVOLT_NAME_MAX + 32]; /* as in brackets */
-  char key[96];                    /* as written */
+  char key[96];                         /* as written */
   char value[TAILVOLT_TEXT_MAX];
 };
 
-/* Takes "section.key = value" apart. The section is everything up to the last '.' that leaves a known key (a key may
- * hold a number: `power at 12.5 V`). NULL, or what is wrong with its shape. */
+/* Takes "section.key = value" apart. The section is everything up to the last '.' that leaves a known key (a
+ * key may hold a number: `power at 12.5 V`). NULL, or what is wrong with its shape. */
 const char *tv_setting_split(const char *text, struct tv_setting *setting);
 
-/* The text of a system file with settings applied, comments and order kept: the line of a key that is there is changed,
- * a new key goes to the end of its section, an unknown section to the end of the file. Settings must have been accepted
- * by tailvolt_system_parse() with this text. *out is to be freed. */
-TAILVOLT_CHECKED enum tailvolt_status tv_system_write_with(const char *text, const struct tailvolt_setting *settings,
-                                                           int count, char **out);
+/* The text of a system file with settings applied, comments and order kept: the line of a key that is there
+ * is changed, a new key goes to the end of its section, an unknown section to the end of the file. Settings
+ * must have been accepted by tailvolt_system_parse() with this text. *out is to be freed. */
+TAILVOLT_CHECKED enum tailvolt_status
+tv_system_write_with(const char *text, const struct tailvolt_setting *settings, int count, char **out);
 
 #endif

@@ -12,7 +12,7 @@
 struct feed {
   struct tv_draft *draft;
   struct tv_lines lines;
-  struct tv_part *part;   /* section being read; NULL before the first and in an unknown one */
+  struct tv_part *part; /* section being read; NULL before the first and in an unknown one */
   bool before_sections;
 };
 
@@ -21,19 +21,21 @@ static struct tv_place line_place(const struct feed *feed, const char *value) {
 }
 
 static void open_section(struct feed *feed, const char *kind_text, const char *name) {
-  struct tv_place place = line_place(feed, kind_text);
+  struct tv_place place = line_place(feed, name[0] == '\0' ? kind_text : name);
   size_t word = strlen(kind_text);
   enum tv_kind kind = tv_kind_find(kind_text, word);
   place.section = kind_text;
   if (kind == TV_KINDS) {
     feed->draft->layout_broken = true;
     const char *near = tv_kind_nearest(kind_text);
+    if (near != NULL) feed->draft->misspelt |= 1u << tv_kind_find(near, strlen(near));
     tv_place_fault(&place, "unknown section [%.60s]%s%s%s", kind_text, near == NULL ? "" : "; did you mean '",
                    near == NULL ? "" : near, near == NULL ? "" : "'?");
     return;
   }
   if (tv_kind_is_single(kind) && name[0] != '\0') {
-    tv_place_fault(&place, "[%s %.60s]: there is one [%s] only, without a name", kind_text, name, tv_kind_word(kind));
+    tv_place_fault(&place, "[%s %.60s]: there is one [%s] only, without a name", kind_text, name,
+                   tv_kind_word(kind));
     name = "";
   }
   const struct tv_part *first = tv_draft_find(feed->draft, kind, name);
@@ -50,6 +52,8 @@ static bool read_header(struct feed *feed, const char *line) {
   feed->part = NULL;
   feed->before_sections = false;
   const char *end = strrchr(line, ']');
+  enum tv_kind meant = tv_kind_find(line + 1, strcspn(line + 1, " ]"));
+  if (end == NULL || end[1] != '\0') feed->draft->misspelt |= meant == TV_KINDS ? 0u : 1u << meant;
   if (end == NULL) {
     tv_place_fault(&place, "']' is missing in '%.60s'", line);
     return false;
@@ -85,6 +89,7 @@ static char *next_line(char *to, int size, void *context) {
     struct tv_place place = line_place(feed, line);
     if (problem != NULL) {
       feed->draft->layout_broken = true;
+      if (line[0] == '[') feed->part = NULL;
       tv_place_fault(&place, "the line %s", problem);
     } else if (line[0] == '[') {
       if (!read_header(feed, line)) feed->draft->layout_broken = true;
@@ -100,14 +105,35 @@ static char *next_line(char *to, int size, void *context) {
   return NULL;
 }
 
-static void unknown_key(const struct tv_place *place, const struct tv_part *part, const char *key) {
+/* The value of a key, made when absent; NULL when out of memory. */
+static struct tv_value *value_of(struct feed *feed, struct tv_part *part, enum tv_key_id id) {
+  if (part->value[id] != NULL) return part->value[id];
+  struct tv_value *value = calloc(1, sizeof *value);
+  if (value == NULL)
+    feed->draft->no_memory = true;
+  else
+    value->line = feed->lines.number;
+  part->value[id] = value;
+  return value;
+}
+
+static void unknown_key(struct feed *feed, const struct tv_place *place, struct tv_part *part,
+                        const char *key) {
   const char *near = tv_key_nearest(part->kind, key);
+  enum tv_key_id meant = near == NULL ? TV_KEY_COUNT : tv_key_find(part->kind, near);
+  if (meant != TV_KEY_COUNT && part->value[meant] == NULL) {
+    /* so that the key that was meant is not reported as missing too */
+    struct tv_value *guess = value_of(feed, part, meant);
+    if (guess != NULL) guess->bad = guess->misspelt = true;
+  }
   enum tv_kind elsewhere = tv_key_elsewhere(key);
   if (elsewhere != TV_KINDS && near == NULL)
-    tv_place_fault(place, "unknown key '%.40s' in [%s]; it belongs to [%s]", key, part->id, tv_kind_word(elsewhere));
+    tv_place_fault(place, "unknown key '%.40s' in [%s]; it belongs to [%s]", key, part->id,
+                   tv_kind_word(elsewhere));
   else
-    tv_place_fault(place, "unknown key '%.40s' in [%s]%s%s%s", key, part->id, near == NULL ? "" : "; did you mean '",
-                   near == NULL ? "" : near, near == NULL ? "" : "'?");
+    tv_place_fault(place, "unknown key '%.40s' in [%s]%s%s%s", key, part->id,
+                   near == NULL ? "" : "; did you mean '", near == NULL ? "" : near,
+                   near == NULL ? "" : "'?");
 }
 
 /* Called by the INI reader while next_line's line is current. Nonzero = go on. */
@@ -123,25 +149,22 @@ static int take_pair(void *context, const char *section, const char *name, const
   enum tv_key_id id = tv_key_find(part->kind, key);
   if (id == TV_KEY_COUNT) {
     feed->draft->layout_broken = true;
-    unknown_key(&place, part, key);
+    unknown_key(feed, &place, part, key);
     return 1;
   }
   struct tv_value *value = part->value[id];
+  if (value != NULL && value->misspelt) {
+    free(value);
+    value = part->value[id] = NULL;
+  }
   if (value != NULL && (tv_key_of(id)->flags & TV_KEY_MANY) == 0) {
     if (!part->skipped)
-      tv_place_fault(&place, "'%s' stands a second time in [%s]; the first is on line %d", key, part->id, value->line);
+      tv_place_fault(&place, "'%s' stands a second time in [%s]; the first is on line %d", key, part->id,
+                     value->line);
     return 1;
   }
-  if (value == NULL) {
-    value = calloc(1, sizeof *value);
-    if (value == NULL) {
-      feed->draft->no_memory = true;
-      return 1;
-    }
-    value->line = feed->lines.number;
-    part->value[id] = value;
-  }
-  if (!tv_value_read(&place, id, key, text, value)) value->bad = true;
+  value = value_of(feed, part, id);
+  if (value != NULL && !tv_value_read(&place, id, key, text, value)) value->bad = true;
   return 1;
 }
 
@@ -162,8 +185,8 @@ static void sort_faults(struct tailvolt_faults *faults) {
   }
 }
 
-static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_setting *settings, int setting_count,
-                                     struct tailvolt_system **out) {
+static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_setting *settings,
+                                     int setting_count, struct tailvolt_system **out) {
   struct tv_draft *draft = feed->draft;
   const char *unreadable = tv_lines_unreadable(&feed->lines);
   if (unreadable != NULL) {
@@ -181,9 +204,9 @@ static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_se
   return draft->faults->count > 0 ? TAILVOLT_BAD_INPUT : TAILVOLT_OK;
 }
 
-static enum tailvolt_status parse_lines(struct tv_lines lines, const char *name, const struct tailvolt_setting *settings,
-                                        int setting_count, struct tailvolt_system **out,
-                                        struct tailvolt_faults *faults) {
+static enum tailvolt_status parse_lines(struct tv_lines lines, const char *name,
+                                        const struct tailvolt_setting *settings, int setting_count,
+                                        struct tailvolt_system **out, struct tailvolt_faults *faults) {
   struct tv_draft draft = {.faults = faults};
   struct feed feed = {.draft = &draft, .lines = lines, .before_sections = true};
   tv_copy_text(draft.file, sizeof draft.file, name);
@@ -199,9 +222,9 @@ static enum tailvolt_status parse_lines(struct tv_lines lines, const char *name,
   return status;
 }
 
-enum tailvolt_status tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_setting *settings,
-                                           int setting_count, struct tailvolt_system **out,
-                                           struct tailvolt_faults *faults) {
+enum tailvolt_status tailvolt_system_parse(const char *text, const char *name,
+                                           const struct tailvolt_setting *settings, int setting_count,
+                                           struct tailvolt_system **out, struct tailvolt_faults *faults) {
   struct tv_lines lines;
   *out = NULL;
   *faults = (struct tailvolt_faults){0};
@@ -210,8 +233,9 @@ enum tailvolt_status tailvolt_system_parse(const char *text, const char *name, c
   return parse_lines(lines, name, settings, setting_count, out, faults);
 }
 
-enum tailvolt_status tailvolt_system_read(const char *path, const struct tailvolt_setting *settings, int setting_count,
-                                          struct tailvolt_system **out, struct tailvolt_faults *faults) {
+enum tailvolt_status tailvolt_system_read(const char *path, const struct tailvolt_setting *settings,
+                                          int setting_count, struct tailvolt_system **out,
+                                          struct tailvolt_faults *faults) {
   struct tv_lines lines;
   const char *why = NULL;
   *out = NULL;

@@ -12,49 +12,58 @@
 #define QUIET TV_KEY_QUIET
 
 static const struct tv_key keys[TV_KEY_COUNT] = {
-#define KEY(id, sections, name, other, form, measure, low, high, fallback, group, flags) \
+#define KEY(id, sections, name, other, form, measure, low, high, fallback, group, flags)                     \
   [TV_K_##id] = {sections, name, other, TV_FORM_##form, TV_##measure, low, high, fallback, group, flags},
 #include "input/system_keys.def"
 #undef KEY
 };
 
-static const char *const kind_words[TV_KINDS] = {"vehicle", "engine", "alternator", "targets", "battery", "cable",
-                                                 "strap", "fuse", "joint", "load", "amplifier", "meter", "capacitor",
-                                                 "isolator", "programme"};
+static const char *const kind_words[TV_KINDS] = {
+    "vehicle", "engine", "alternator", "targets", "battery",   "cable",    "strap",    "fuse",
+    "joint",   "load",   "amplifier",  "meter",   "capacitor", "isolator", "programme"};
 
-static const struct { const char *word; enum tv_kind kind; } other_words[] = {
-    {"music", TV_KIND_PROGRAMME}, {"program", TV_KIND_PROGRAMME}, {"target", TV_KIND_TARGETS}};
+static const struct {
+  const char *word;
+  enum tv_kind kind;
+} other_words[] = {{"music", TV_KIND_PROGRAMME}, {"program", TV_KIND_PROGRAMME}, {"target", TV_KIND_TARGETS}};
 
 const struct tv_key *tv_system_keys(size_t *count) {
   *count = TV_KEY_COUNT;
   return keys;
 }
 
-const struct tv_key *tv_key_of(enum tv_key_id id) { return &keys[id]; }
+const struct tv_key *tv_key_of(enum tv_key_id id) {
+  return &keys[id];
+}
 
-void tv_key_second(enum tv_key_id id, enum tv_measure *measure, const char **low, const char **high,
-                   const char **between) {
-  static const struct { enum tv_key_id id; enum tv_measure measure; const char *low, *high, *between; } second[] = {
-      {TV_K_ALT_OUTPUT, TV_SPEED, "500 rpm", "25000 rpm", "at"},
-      {TV_K_POLARIZATION, TV_TIME, "1 ms", "1000 h", ","},
-      {TV_K_OPEN_CIRCUIT, TV_SHARE, "0 %", "100 %", "at"},
-      {TV_K_MEASURED_DROP, TV_CURRENT, "0.1 A", "2000 A", "at"},
-      {TV_K_ISO_OUTPUT, TV_VOLTAGE, "10 V", "16 V", "at"}};
-  for (size_t k = 0; k < sizeof second / sizeof second[0]; k++) {
-    if (second[k].id != id) continue;
-    *measure = second[k].measure;
-    *low = second[k].low;
-    *high = second[k].high;
-    *between = second[k].between;
+struct tv_key_second tv_key_second(enum tv_key_id id) {
+  switch (id) {
+  case TV_K_ALT_OUTPUT:
+    return (struct tv_key_second){TV_SPEED, "500 rpm", "25000 rpm", "at", "16 A at 1300 rpm"};
+  case TV_K_POLARIZATION:
+    return (struct tv_key_second){TV_TIME, "1 ms", "1000 h", ",", "4 mohm, 10 s"};
+  case TV_K_OPEN_CIRCUIT:
+    return (struct tv_key_second){TV_SHARE, "0 %", "100 %", "at", "11.9 V at 0 %, 12.8 V at 100 %"};
+  case TV_K_MEASURED_DROP:
+    return (struct tv_key_second){TV_CURRENT, "0.1 A", "2000 A", "at", "0.18 V at 40 A"};
+  case TV_K_ISO_OUTPUT:
+    return (struct tv_key_second){TV_VOLTAGE, "10 V", "16 V", "at", "30 A at 14.4 V"};
+  default:
+    return (struct tv_key_second){TV_PLAIN, "", "", "at", ""};
   }
 }
 
-const char *tv_kind_word(enum tv_kind kind) { return kind_words[kind]; }
-bool tv_kind_is_single(enum tv_kind kind) { return kind <= TV_KIND_TARGETS; }
+const char *tv_kind_word(enum tv_kind kind) {
+  return kind_words[kind];
+}
+bool tv_kind_is_single(enum tv_kind kind) {
+  return kind <= TV_KIND_TARGETS;
+}
 
 enum tv_kind tv_kind_find(const char *word, size_t length) {
   for (int k = 0; k < TV_KINDS; k++)
-    if (strlen(kind_words[k]) == length && strncasecmp(kind_words[k], word, length) == 0) return (enum tv_kind)k;
+    if (strlen(kind_words[k]) == length && strncasecmp(kind_words[k], word, length) == 0)
+      return (enum tv_kind)k;
   for (size_t k = 0; k < sizeof other_words / sizeof other_words[0]; k++)
     if (strlen(other_words[k].word) == length && strncasecmp(other_words[k].word, word, length) == 0)
       return other_words[k].kind;
@@ -75,7 +84,9 @@ enum tv_key_id tv_key_find(enum tv_kind kind, const char *name) {
   return TV_KEY_COUNT;
 }
 
-const char *tv_kind_nearest(const char *word) { return tv_nearest_word(word, kind_words, TV_KINDS); }
+const char *tv_kind_nearest(const char *word) {
+  return tv_nearest_word(word, kind_words, TV_KINDS);
+}
 
 const char *tv_key_nearest(enum tv_kind kind, const char *name) {
   const char *words[2 * TV_KEY_COUNT];

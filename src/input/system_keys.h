@@ -8,17 +8,29 @@
 #include "input/quantity.h"
 
 enum tv_kind {
-  TV_KIND_VEHICLE, TV_KIND_ENGINE, TV_KIND_ALTERNATOR, TV_KIND_TARGETS, /* of these there is one, without a name */
-  TV_KIND_BATTERY, TV_KIND_CABLE, TV_KIND_STRAP, TV_KIND_FUSE, TV_KIND_JOINT, TV_KIND_LOAD, TV_KIND_AMPLIFIER,
-  TV_KIND_METER, TV_KIND_CAPACITOR, TV_KIND_ISOLATOR, TV_KIND_PROGRAMME,
+  TV_KIND_VEHICLE,
+  TV_KIND_ENGINE,
+  TV_KIND_ALTERNATOR,
+  TV_KIND_TARGETS, /* of these there is one, without a name */
+  TV_KIND_BATTERY,
+  TV_KIND_CABLE,
+  TV_KIND_STRAP,
+  TV_KIND_FUSE,
+  TV_KIND_JOINT,
+  TV_KIND_LOAD,
+  TV_KIND_AMPLIFIER,
+  TV_KIND_METER,
+  TV_KIND_CAPACITOR,
+  TV_KIND_ISOLATOR,
+  TV_KIND_PROGRAMME,
   TV_KINDS
 };
 
 enum tv_form {
-  TV_FORM_QUANTITY,    /* 5.5 m */
-  TV_FORM_WORD,        /* one of the choices */
+  TV_FORM_QUANTITY, /* 5.5 m */
+  TV_FORM_WORD,     /* one of the choices */
   TV_FORM_YES_NO,
-  TV_FORM_WHOLE,       /* a whole number */
+  TV_FORM_WHOLE, /* a whole number */
   TV_FORM_TEXT,
   TV_FORM_POINT,       /* a place in the wiring */
   TV_FORM_SYSTEM,      /* 12 V and nothing else */
@@ -42,29 +54,35 @@ enum tv_key_id {
 };
 
 struct tv_key {
-  unsigned kinds;          /* bit 1 << tv_kind for each section that has it */
+  unsigned kinds; /* bit 1 << tv_kind for each section that has it */
   const char *name;
-  const char *other;       /* a second spelling, or NULL */
+  const char *other; /* a second spelling, or NULL */
   enum tv_form form;
   enum tv_measure measure;
-  const char *low, *high;  /* range as the file would write it; of words: the choices */
-  const char *fallback;    /* default as the file would write it, or NULL */
-  int group;               /* keys of one group exclude each other in a section; 0 = none */
+  const char *low, *high; /* range as the file would write it; of words: the choices */
+  const char *fallback;   /* default as the file would write it, or NULL */
+  int group;              /* keys of one group exclude each other in a section; 0 = none */
   unsigned flags;
 };
 
 /* The table; *count receives its length. */
 const struct tv_key *tv_system_keys(size_t *count);
 const struct tv_key *tv_key_of(enum tv_key_id id);
-/* The second value of pairs: its measure, range and the word between ("at" or ","). */
-void tv_key_second(enum tv_key_id id, enum tv_measure *measure, const char **low, const char **high,
-                   const char **between);
+/* The second value of pairs ("16 A at 1300 rpm"). */
+struct tv_key_second {
+  enum tv_measure measure;
+  const char *low, *high;
+  const char *between; /* "at" or "," */
+  const char *example;
+};
+struct tv_key_second tv_key_second(enum tv_key_id id);
 
-const char *tv_kind_word(enum tv_kind kind);   /* "battery" */
+const char *tv_kind_word(enum tv_kind kind); /* "battery" */
 bool tv_kind_is_single(enum tv_kind kind);
 /* Kind of a section's first word in any accepted spelling, TV_KINDS where unknown. */
 enum tv_kind tv_kind_find(const char *word, size_t length);
-/* Key of a section by name in any accepted spelling, TV_KEY_COUNT where unknown. `power at 12.5 V` finds "power at". */
+/* Key of a section by name in any accepted spelling, TV_KEY_COUNT where unknown. `power at 12.5 V` finds
+ * "power at". */
 enum tv_key_id tv_key_find(enum tv_kind kind, const char *name);
 /* The known word nearest to a wrong one, or NULL. */
 const char *tv_kind_nearest(const char *word);

@@ -27,11 +27,18 @@ const char *tv_setting_split(const char *text, struct tv_setting *setting) {
   *setting = (struct tv_setting){.kind = TV_KINDS, .id = TV_KEY_COUNT};
   char left[TAILVOLT_TEXT_MAX];
   const char *equals = strchr(text, '=');
+  const char *problem = tv_text_problem(text, strlen(text));
+  if (problem != NULL) return problem;
   if (equals == NULL) return "has no '='; write 'section.key = value'";
   size_t length = (size_t)(equals - text);
   if (length >= sizeof left || strlen(equals) >= sizeof setting->value) return "is too long";
   tv_copy_text(left, length + 1, text);
   tv_squeeze(setting->value, sizeof setting->value, equals + 1);
+  size_t from = 0, to = 0;
+  tv_line_content(setting->value, strlen(setting->value), &from, &to);
+  if (to != strlen(setting->value)) return "holds a comment; leave out what follows '#' or ';'";
+  if (memchr(text, '[', length) != NULL || memchr(text, ']', length) != NULL)
+    return "names its section in brackets; write 'section.key = value'";
   size_t last = length;
   for (size_t dot = length; dot-- > 0;) {
     if (left[dot] != '.') continue;
@@ -50,8 +57,9 @@ static void unknown_fault(const struct tv_place *place, const struct tv_setting 
     tv_copy_text(word, sizeof word, setting->section);
     word[strcspn(word, " ")] = '\0';
     near = tv_kind_nearest(word);
-    tv_place_fault(place, "unknown section '%.60s'%s%s%s", setting->section, near == NULL ? "" : "; did you mean '",
-                   near == NULL ? "" : near, near == NULL ? "" : "'?");
+    tv_place_fault(place, "unknown section '%.60s'%s%s%s", setting->section,
+                   near == NULL ? "" : "; did you mean '", near == NULL ? "" : near,
+                   near == NULL ? "" : "'?");
     return;
   }
   const char *near = tv_key_nearest(setting->kind, setting->key);
@@ -59,7 +67,8 @@ static void unknown_fault(const struct tv_place *place, const struct tv_setting 
                  near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
 }
 
-/* The section a setting means: the same name, else the only one of its kind, else a new one. NULL after a fault. */
+/* The section a setting means: the same name, else the only one of its kind, else a new one. NULL after a
+ * fault. */
 static struct tv_part *find_target(struct tv_draft *draft, const struct tv_place *place,
                                    const struct tv_setting *setting) {
   struct tv_part *part = tv_draft_find(draft, setting->kind, setting->name);
@@ -78,7 +87,8 @@ static struct tv_part *find_target(struct tv_draft *draft, const struct tv_place
     }
     if (same == 1) return part;
     if (same > 1) {
-      tv_place_fault(place, "which %s? write for example '%.60s.%s'", tv_kind_word(setting->kind), part->id, setting->key);
+      tv_place_fault(place, "which %s? write for example '%.60s.%s'", tv_kind_word(setting->kind), part->id,
+                     setting->key);
       return NULL;
     }
   }
@@ -127,8 +137,10 @@ static void apply(struct tv_draft *draft, const char *text) {
   if (!tv_value_read(&place, setting.id, setting.key, setting.value, value)) {
     /* keep the key present, so that it is not reported as missing too */
     value->bad = true;
-    if (part->value[setting.id] == NULL) part->value[setting.id] = value;
-    else free(value);
+    if (part->value[setting.id] == NULL)
+      part->value[setting.id] = value;
+    else
+      free(value);
     return;
   }
   drop_replaced(part, setting.id);

@@ -15,8 +15,8 @@
 struct reading {
   const struct tv_place *place;
   const struct tv_key *key;
-  const char *name;  /* as the user wrote the key */
-  char shown[72];    /* the value as the user wrote it, cut for messages */
+  const char *name; /* as the user wrote the key */
+  char shown[72];   /* the value as the user wrote it, cut for messages */
   struct tv_value *value;
 };
 
@@ -43,7 +43,8 @@ static void comma_fault(const struct reading *r) {
   char better[sizeof r->shown];
   tv_copy_text(better, sizeof better, r->shown);
   for (size_t k = 1; better[k] != '\0'; k++)
-    if (better[k] == ',' && isdigit((unsigned char)better[k - 1]) && isdigit((unsigned char)better[k + 1])) better[k] = '.';
+    if (better[k] == ',' && isdigit((unsigned char)better[k - 1]) && isdigit((unsigned char)better[k + 1]))
+      better[k] = '.';
   tv_place_fault(r->place, "decimal comma in '%s = %s'; write '%s = %s'", r->name, r->shown, r->name, better);
 }
 
@@ -64,28 +65,29 @@ static void quantity_fault(const struct reading *r, enum tv_quantity_status stat
       tv_place_fault(r->place, "no unit at '%.40s' in '%s = %s'; accepted: %s", piece, r->name, r->shown,
                      tv_measure_units(measure));
   } else if (status == TV_QUANTITY_BAD_UNIT && measure == TV_PLAIN) {
-    tv_place_fault(r->place, "'%.30s' after the number in '%s = %s'; accepted: a bare number from %s to %s", rest, r->name,
-                   r->shown, low, high);
+    tv_place_fault(r->place, "'%.30s' after the number in '%s = %s'; accepted: a bare number from %s to %s",
+                   rest, r->name, r->shown, low, high);
   } else if (status == TV_QUANTITY_BAD_UNIT && (*rest == 'x' || *rest == 'X') && rest == piece + used) {
     tv_place_fault(r->place, "a hexadecimal number in '%s = %s'; write it in decimal", r->name, r->shown);
   } else if (status == TV_QUANTITY_BAD_UNIT) {
     tv_place_fault(r->place, "'%.30s' is no unit for '%s = %s'; accepted: %s", rest, r->name, r->shown,
                    tv_measure_units(measure));
   } else {
-    tv_place_fault(r->place, "no finite number in '%s = %s'; accepted: %s to %s", r->name, r->shown, low, high);
+    tv_place_fault(r->place, "no finite number in '%s = %s'; accepted: %s to %s", r->name, r->shown, low,
+                   high);
   }
 }
 
-static bool read_in_range(const struct reading *r, const char *piece, enum tv_measure measure, const char *low,
-                          const char *high, double *value) {
+static bool read_in_range(const struct reading *r, const char *piece, enum tv_measure measure,
+                          const char *low, const char *high, double *value) {
   enum tv_quantity_status status = tv_quantity_read(piece, strlen(piece), measure, value);
   if (status != TV_QUANTITY_OK) {
     quantity_fault(r, status, piece, measure, low, high);
     return false;
   }
   if (*value < limit(low, measure) || *value > limit(high, measure)) {
-    tv_place_fault(r->place, "%.40s is out of range in '%s = %s'; accepted: %s to %s", piece, r->name, r->shown, low,
-                   high);
+    tv_place_fault(r->place, "%.40s is out of range in '%s = %s'; accepted: %s to %s", piece, r->name,
+                   r->shown, low, high);
     return false;
   }
   return true;
@@ -102,7 +104,7 @@ struct choices {
   const char *word[SPELLINGS_MAX]; /* every spelling */
   int index[SPELLINGS_MAX];        /* the choice it stands for */
   size_t count;
-  char list[120];                  /* the first spelling of each: "a, b or c" */
+  char list[120]; /* the first spelling of each: "a, b or c" */
 };
 
 /* Takes the choices of a key apart: "|" between choices, "," between spellings of one. */
@@ -143,9 +145,10 @@ static bool read_word(const struct reading *r, const char *text, const char *cho
       }
     return true;
   }
-  const char *near = tv_nearest_word(text, c.word, c.count);
+  const char *near = strlen(text) < 3 ? NULL : tv_nearest_word(text, c.word, c.count);
   if (near != NULL)
-    tv_place_fault(r->place, "'%s = %s' is unknown; accepted: %s; did you mean '%s'?", r->name, r->shown, c.list, near);
+    tv_place_fault(r->place, "'%s = %s' is unknown; accepted: %s; did you mean '%s'?", r->name, r->shown,
+                   c.list, near);
   else
     tv_place_fault(r->place, "'%s = %s' is unknown; accepted: %s", r->name, r->shown, c.list);
   return false;
@@ -155,7 +158,8 @@ static bool read_whole(const struct reading *r, const char *text) {
   double number = 0.0;
   if (!tv_parse_number(text, strlen(text), &number) || floor(number) != number ||
       number < limit(r->key->low, TV_PLAIN) || number > limit(r->key->high, TV_PLAIN)) {
-    tv_place_fault(r->place, "'%s = %s' is no whole number from %s to %s", r->name, r->shown, r->key->low, r->key->high);
+    tv_place_fault(r->place, "'%s = %s' is no whole number from %s to %s", r->name, r->shown, r->key->low,
+                   r->key->high);
     return false;
   }
   r->value->x[0] = number;
@@ -163,14 +167,16 @@ static bool read_whole(const struct reading *r, const char *text) {
 }
 
 static bool read_text(const struct reading *r, const char *text) {
-  size_t longest = r->key->form == TV_FORM_POINT || strcmp(r->key->name, "name") == 0 || strcmp(r->key->name, "programme") == 0
+  size_t longest = r->key->form == TV_FORM_POINT || strcmp(r->key->name, "name") == 0 ||
+                           strcmp(r->key->name, "programme") == 0
                        ? TAILVOLT_NAME_MAX - 1
                        : TAILVOLT_TEXT_MAX - 1;
   if (strlen(text) > longest) {
     tv_place_fault(r->place, "'%s' is longer than %zu characters", r->name, longest);
     return false;
   }
-  bool earth = r->key->form == TV_FORM_POINT && (strcasecmp(text, "earth") == 0 || strcasecmp(text, "ground") == 0);
+  bool earth =
+      r->key->form == TV_FORM_POINT && (strcasecmp(text, "earth") == 0 || strcasecmp(text, "ground") == 0);
   tv_copy_text(r->value->text, sizeof r->value->text, earth ? "ground" : text);
   return true;
 }
@@ -206,7 +212,8 @@ static bool read_size(const struct reading *r, const char *text) {
   }
   enum tv_quantity_status status = tv_quantity_read(text, strlen(text), TV_AREA, &area_m2);
   if (status == TV_QUANTITY_NO_UNIT) {
-    tv_place_fault(r->place, "no unit in '%s = %s': %s AWG or %s mm2?", r->name, r->shown, r->shown, r->shown);
+    tv_place_fault(r->place, "no unit in '%s = %s': %s AWG or %s mm2?", r->name, r->shown, r->shown,
+                   r->shown);
     return false;
   }
   if (status == TV_QUANTITY_COMMA) {
@@ -214,8 +221,8 @@ static bool read_size(const struct reading *r, const char *text) {
     return false;
   }
   if (status != TV_QUANTITY_OK) {
-    tv_place_fault(r->place, "'%s = %s' is no size; accepted: 20 AWG to 4/0 AWG, or %s to %s", r->name, r->shown,
-                   r->key->low, r->key->high);
+    tv_place_fault(r->place, "'%s = %s' is no size; accepted: 20 AWG to 4/0 AWG, or %s to %s", r->name,
+                   r->shown, r->key->low, r->key->high);
     return false;
   }
   r->value->word = 0;
@@ -238,16 +245,18 @@ static const char *take_times(const char *text, double *times) {
   return at;
 }
 
-static bool read_times(const struct reading *r, const char *text, const char *example, bool needed, double most) {
+static bool read_times(const struct reading *r, const char *text, const char *example, bool needed,
+                       double most) {
   double times = 1.0;
   const char *rest = take_times(text, &times);
   if (rest == text && needed) {
-    tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown, r->name, example);
+    tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown,
+                   r->name, example);
     return false;
   }
   if (!(times >= 1.0 && times <= most) || floor(times) != times) {
-    tv_place_fault(r->place, "'%s = %s' counts from 1 to %g; write for example '%s = %s'", r->name, r->shown, most, r->name,
-                   example);
+    tv_place_fault(r->place, "'%s = %s' counts from 1 to %g; write for example '%s = %s'", r->name, r->shown,
+                   most, r->name, example);
     return false;
   }
   r->value->y[0] = times;
@@ -307,22 +316,22 @@ static bool read_cranking(const struct reading *r, const char *text) {
   r->value->word = take_last_word(copy, "EN|SAE,CCA|DIN");
   if (!read_quantity(r, copy)) return false;
   if (r->value->word >= 0) return true;
-  tv_place_fault(r->place, "'%s = %s' by which test? accepted: '%s EN', '%s SAE' or '%s DIN'", r->name, r->shown, r->shown,
-                 r->shown, r->shown);
+  tv_place_fault(r->place, "'%s = %s' by which test? accepted: '%s EN', '%s SAE' or '%s DIN'", r->name,
+                 r->shown, r->shown, r->shown, r->shown);
   return false;
 }
 
 /* Where the next item of a list ends: a comma that is not inside a number. */
 static size_t item_length(const char *text) {
   size_t k = 0;
-  while (text[k] != '\0' &&
-         !(text[k] == ',' && !(k > 0 && isdigit((unsigned char)text[k - 1]) && isdigit((unsigned char)text[k + 1]))))
+  while (text[k] != '\0' && !(text[k] == ',' && !(k > 0 && isdigit((unsigned char)text[k - 1]) &&
+                                                  isdigit((unsigned char)text[k + 1]))))
     k++;
   return k;
 }
 
-static bool read_half(const struct reading *r, const char *from, size_t length, enum tv_measure measure, const char *low,
-                      const char *high, double *value) {
+static bool read_half(const struct reading *r, const char *from, size_t length, enum tv_measure measure,
+                      const char *low, const char *high, double *value) {
   char piece[TAILVOLT_TEXT_MAX];
   snprintf(piece, sizeof piece, "%.*s", (int)length, from);
   char plain[TAILVOLT_TEXT_MAX];
@@ -330,36 +339,28 @@ static bool read_half(const struct reading *r, const char *from, size_t length, 
   return read_in_range(r, plain, measure, low, high, value);
 }
 
-static bool pairs_fault(const struct reading *r, const char *between) {
-  const char *example = strcmp(between, ",") == 0 ? "4 mohm, 10 s" : NULL;
-  char built[64];
-  if (example == NULL) {
-    enum tv_measure measure = TV_PLAIN;
-    const char *low = "", *high = "";
-    tv_key_second((enum tv_key_id)(r->key - tv_key_of((enum tv_key_id)0)), &measure, &low, &high, &between);
-    snprintf(built, sizeof built, "%s at %s", r->key->high, high);
-    example = built;
-  }
-  tv_place_fault(r->place, "'%s = %s' is not understood; write in the form '%s = %s'", r->name, r->shown, r->name, example);
+static bool pairs_fault(const struct reading *r, const char *example) {
+  tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown,
+                 r->name, example);
   return false;
 }
 
 static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *text) {
-  enum tv_measure second = TV_PLAIN;
-  const char *low = "", *high = "", *between = "at";
-  tv_key_second(id, &second, &low, &high, &between);
-  int most = id == TV_K_POLARIZATION ? TAILVOLT_BRANCH_MAX : (r->key->flags & TV_KEY_MANY) != 0 ? TAILVOLT_CURVE_MAX : 1;
+  struct tv_key_second second = tv_key_second(id);
+  int most = id == TV_K_POLARIZATION              ? TAILVOLT_BRANCH_MAX
+             : (r->key->flags & TV_KEY_MANY) != 0 ? TAILVOLT_CURVE_MAX
+                                                  : 1;
   for (const char *at = text; *at != '\0';) {
     size_t length = item_length(at), split = 0, after = 0;
-    if (between[0] == ',') {
-      if (at[length] != ',') return pairs_fault(r, between);
+    if (second.between[0] == ',') {
+      if (at[length] != ',') return pairs_fault(r, second.example);
       split = length;
       after = length + 1;
       length = after + item_length(at + after);
     } else {
       for (size_t k = 1; k + 3 < length && split == 0; k++)
         if (strncasecmp(at + k, " at ", 4) == 0) split = k;
-      if (split == 0) return pairs_fault(r, between);
+      if (split == 0) return pairs_fault(r, second.example);
       after = split + 4;
     }
     if (r->value->count >= most) {
@@ -368,7 +369,7 @@ static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *t
     }
     double x = 0.0, y = 0.0;
     if (!read_half(r, at, split, r->key->measure, r->key->low, r->key->high, &x)) return false;
-    if (!read_half(r, at + after, length - after, second, low, high, &y)) return false;
+    if (!read_half(r, at + after, length - after, second.measure, second.low, second.high, &y)) return false;
     r->value->x[r->value->count] = x;
     r->value->y[r->value->count++] = y;
     at += length;
@@ -381,7 +382,8 @@ static bool read_power_at(const struct reading *r, const char *text) {
   const char *volts = r->name + strlen(r->key->name);
   while (*volts == ' ') volts++;
   if (*volts == '\0') {
-    tv_place_fault(r->place, "'%s' lacks its voltage; write for example 'power at 12.5 V = %s'", r->name, r->shown);
+    tv_place_fault(r->place, "'%s' lacks its voltage; write for example 'power at 12.5 V = %s'", r->name,
+                   r->shown);
     return false;
   }
   if (!read_in_range(r, volts, TV_VOLTAGE, "9 V", "16 V", &r->value->y[0])) return false;
@@ -390,21 +392,37 @@ static bool read_power_at(const struct reading *r, const char *text) {
 
 static bool read_by_form(const struct reading *r, enum tv_key_id id, const char *text) {
   switch (r->key->form) {
-    case TV_FORM_QUANTITY: return read_quantity(r, text);
-    case TV_FORM_WORD: return read_word(r, text, r->key->low);
-    case TV_FORM_YES_NO: return read_word(r, text, "no,off,false|yes,on,true");
-    case TV_FORM_WHOLE: return read_whole(r, text);
-    case TV_FORM_TEXT:
-    case TV_FORM_POINT: return read_text(r, text);
-    case TV_FORM_SYSTEM: return read_system(r, text);
-    case TV_FORM_SIZE: return read_size(r, text);
-    case TV_FORM_STRANDS: return read_times(r, text, "196 x 0.3 mm", true, 100000.0);
-    case TV_FORM_ENGINE_SIZE: return read_engine_size(r, text);
-    case TV_FORM_CRANKING: return read_cranking(r, text);
-    case TV_FORM_TIMES: return read_times(r, text, "2 x 40 A", false, 16.0);
-    case TV_FORM_CHANNELS: return read_channels(r, text);
-    case TV_FORM_PAIRS: return read_pairs(r, id, text);
-    case TV_FORM_POWER_AT: return read_power_at(r, text);
+  case TV_FORM_QUANTITY:
+    return read_quantity(r, text);
+  case TV_FORM_WORD:
+    return read_word(r, text, r->key->low);
+  case TV_FORM_YES_NO:
+    if (!read_word(r, text, "yes,on,true|no,off,false")) return false;
+    r->value->word = 1 - r->value->word;
+    return true;
+  case TV_FORM_WHOLE:
+    return read_whole(r, text);
+  case TV_FORM_TEXT:
+  case TV_FORM_POINT:
+    return read_text(r, text);
+  case TV_FORM_SYSTEM:
+    return read_system(r, text);
+  case TV_FORM_SIZE:
+    return read_size(r, text);
+  case TV_FORM_STRANDS:
+    return read_times(r, text, "196 x 0.3 mm", true, 100000.0);
+  case TV_FORM_ENGINE_SIZE:
+    return read_engine_size(r, text);
+  case TV_FORM_CRANKING:
+    return read_cranking(r, text);
+  case TV_FORM_TIMES:
+    return read_times(r, text, "2 x 40 A", false, 16.0);
+  case TV_FORM_CHANNELS:
+    return read_channels(r, text);
+  case TV_FORM_PAIRS:
+    return read_pairs(r, id, text);
+  case TV_FORM_POWER_AT:
+    return read_power_at(r, text);
   }
   return false;
 }

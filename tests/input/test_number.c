@@ -11,12 +11,28 @@
 
 static void accepts(void **state) {
   (void)state;
-  static const struct { const char *text; double value; } good[] = {
-      {"0", 0.0}, {"-0", -0.0}, {"5", 5.0}, {"+5", 5.0}, {"-1.5e3", -1500.0}, {".5", 0.5}, {"5.", 5.0},
-      {"1E-3", 0.001}, {"0.1", 0.1}, {"1e22", 1e22}, {"1e23", 1e23}, {"9007199254740993", 9007199254740992.0},
+  static const struct {
+    const char *text;
+    double value;
+  } good[] = {
+      {"0", 0.0},
+      {"-0", -0.0},
+      {"5", 5.0},
+      {"+5", 5.0},
+      {"-1.5e3", -1500.0},
+      {".5", 0.5},
+      {"5.", 5.0},
+      {"1E-3", 0.001},
+      {"0.1", 0.1},
+      {"1e22", 1e22},
+      {"1e23", 1e23},
+      {"9007199254740993", 9007199254740992.0},
       {"123456789012345678901234567890", 123456789012345678901234567890.0},
-      {"0.000000000000000000000000000001", 1e-30}, {"5e-324", 5e-324}, {"1e-400", 0.0},
-      {"1.7976931348623157e308", 1.7976931348623157e308}, {"000012.50", 12.5},
+      {"0.000000000000000000000000000001", 1e-30},
+      {"5e-324", 5e-324},
+      {"1e-400", 0.0},
+      {"1.7976931348623157e308", 1.7976931348623157e308},
+      {"000012.50", 12.5},
       {"2.2250738585072011e-308", 2.2250738585072011e-308},
       {"0.30000000000000004", 0.1 + 0.2},
   };
@@ -30,9 +46,10 @@ static void accepts(void **state) {
 
 static void refuses(void **state) {
   (void)state;
-  static const char *const bad[] = {"", "-", "+", ".", "e5", "1e", "1e+", "1,5", "1 ", " 1", "0x10", "nan", "inf",
-                                    "NaN", "-inf", "infinity", "1e309", "-1e400", "1.2.3", "--1", "1_000", "1'000",
-                                    "1d5", "1f", "0b1", "1e5.0", "\302\2401"};
+  static const char *const bad[] = {"",      "-",        "+",     ".",      "e5",    "1e",       "1e+",
+                                    "1,5",   "1 ",       " 1",    "0x10",   "nan",   "inf",      "NaN",
+                                    "-inf",  "infinity", "1e309", "-1e400", "1.2.3", "--1",      "1_000",
+                                    "1'000", "1d5",      "1f",    "0b1",    "1e5.0", "\302\2401"};
   for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++) {
     double seen = 77.0;
     if (tv_parse_number(bad[k], strlen(bad[k]), &seen)) fail_msg("took '%s' as %g", bad[k], seen);
@@ -71,7 +88,8 @@ static void rounds_like_the_c_library(void **state) {
     char text[64];
     int places = (int)(s % 9), shift = (int)((s >> 8) % 60) - 30;
     unsigned long long whole = s >> (unsigned)((s >> 20) % 50 + 5);
-    snprintf(text, sizeof text, "%s%llu.%0*llue%d", s & 1u ? "-" : "", whole, places + 1, (s >> 40) % 1000u, shift);
+    snprintf(text, sizeof text, "%s%llu.%0*llue%d", s & 1u ? "-" : "", whole, places + 1, (s >> 40) % 1000u,
+             shift);
     double seen = 0.0, wanted = strtod(text, NULL);
     assert_true(tv_parse_number(text, strlen(text), &seen));
     if (memcmp(&seen, &wanted, sizeof seen) != 0) fail_msg("%s: %.17g, wanted %.17g", text, seen, wanted);
@@ -82,7 +100,8 @@ static void any_locale(void **state) {
   (void)state;
   static const char *const names[] = {"de_DE.UTF-8", "de_DE.utf8", "de_DE", "fr_FR.UTF-8", "C.UTF-8"};
   const char *taken = NULL;
-  for (size_t k = 0; k < sizeof names / sizeof names[0] && taken == NULL; k++) taken = setlocale(LC_ALL, names[k]);
+  for (size_t k = 0; k < sizeof names / sizeof names[0] && taken == NULL; k++)
+    taken = setlocale(LC_ALL, names[k]);
   print_message("locale %s, decimal point '%s'\n", taken == NULL ? "C" : taken, localeconv()->decimal_point);
   double seen = 0.0;
   assert_true(tv_parse_number("1.25", 4, &seen) && seen == 1.25);
@@ -92,8 +111,8 @@ static void any_locale(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(accepts), cmocka_unit_test(refuses), cmocka_unit_test(leading),
-      cmocka_unit_test(rounds_like_the_c_library), cmocka_unit_test(any_locale)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(accepts), cmocka_unit_test(refuses),
+                                     cmocka_unit_test(leading), cmocka_unit_test(rounds_like_the_c_library),
+                                     cmocka_unit_test(any_locale)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
