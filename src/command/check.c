@@ -5,8 +5,11 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
+#include "command/run.h"
 #include "command/terminal.h"
 #include "command/understood.h"
+#include "input/faults.h"
+#include "parts/programme.h"
 #include "report/buffer.h"
 #include "tailvolt/report.h"
 
@@ -51,18 +54,38 @@ static void add_text(struct checking *checking, char *text) {
   tailvolt_report_free(text);
 }
 
+/* Recordings, envelopes and styles that programmes name are read as a run would read them. */
+static enum tailvolt_status check_programmes(struct checking *checking, const struct tailvolt_system *system) {
+  enum tailvolt_status all = TAILVOLT_OK;
+  for (int k = 0; k < system->programme_count; k++) {
+    struct tv_programme *programme = NULL;
+    char error[TAILVOLT_TEXT_MAX] = "", section[TAILVOLT_NAME_MAX + 16];
+    enum tailvolt_status status =
+        tv_programme_create(&system->programmes[k], system->file, NULL, &programme, error);
+    tv_programme_free(programme);
+    if (status == TAILVOLT_OK) continue;
+    snprintf(section, sizeof section, "programme %s", system->programmes[k].name);
+    if (status == TAILVOLT_BAD_INPUT)
+      tv_fault_add(checking->each, system->file, 0, 0, section, NULL, "%s", error);
+    all = status;
+  }
+  return all;
+}
+
 static void check_system(struct checking *checking, const char *path) {
   const struct tv_invocation *invocation = checking->invocation;
   int count = 0;
-  while (tv_value_at(invocation, "set", count) != NULL) count++;
-  struct tailvolt_setting *settings = calloc((size_t)count + 1, sizeof *settings);
+  struct tailvolt_setting *settings = tv_settings(invocation, &count);
   struct tailvolt_system *system = NULL;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  for (int k = 0; settings != NULL && k < count; k++) settings[k].text = tv_value_at(invocation, "set", k);
   if (settings != NULL) status = tailvolt_system_read(path, settings, count, &system, checking->each);
   free(settings);
+  if (status == TAILVOLT_OK) status = check_programmes(checking, system);
   gather(checking, path, status);
-  if (status != TAILVOLT_OK) return;
+  if (status != TAILVOLT_OK) {
+    tailvolt_system_free(system);
+    return;
+  }
   tailvolt_system_free(checking->system);
   checking->system = system;
   add_text(checking, tv_system_understood(system, &checking->style));
@@ -126,7 +149,7 @@ static int tv_command_check(struct tv_invocation *invocation) {
 }
 
 static const struct tv_example examples[] = {
-    {"tailvolt check examples/van-800w-8awg/van.ini profiles/parked.csv", "a system file and a profile for it"}};
+    {"tailvolt check examples/van-800w-8awg/system.ini profiles/parked.csv", "a system file and a profile for it"}};
 
 const struct tv_command tv_check_command = {
     .name = "check",

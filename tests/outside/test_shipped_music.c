@@ -33,7 +33,7 @@ static void search(const char *folder, int depth, int limit) {
     if (snprintf(path, sizeof path, "%s/%s", folder, entry->d_name) >= (int)sizeof path) continue;
     if (stat(path, &about) != 0) continue;
     if (S_ISDIR(about.st_mode) && depth > 0) search(path, depth - 1, limit);
-    if (S_ISREG(about.st_mode) && about.st_size > 0 && is_recording(path)) 
+    if (S_ISREG(about.st_mode) && about.st_size > 0 && is_recording(path))
       memcpy(found[found_count++], path, sizeof path);
   }
   closedir(dir);
