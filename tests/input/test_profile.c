@@ -147,6 +147,16 @@ static void own_music_and_one_amplifiers_column(void **state) {
   assert_int_equal(row->amplifier[1].programme, 0);
   assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE);
   end(&walk);
+  /* empty in the first row it stands as if it were absent, its own music included */
+  walk = start_text(&system, "time_s,programme,programme:front\n0,silence,\n1,club,\n2,club,club\n");
+  assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE);
+  assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE); /* the value above */
+  assert_int_equal(next(&walk)->amplifier[1].programme, 0);
+  end(&walk);
+  walk = start_text(&system, "time_s,programme,programme:front\n0,club,\n1,club,\n");
+  assert_int_equal(next(&walk)->amplifier[1].programme, 1);
+  next(&walk);
+  end(&walk);
 }
 
 static void empty_cells_keep_the_value_above(void **state) {
@@ -395,6 +405,43 @@ static void streamed_rows_equal_held_ones(void **state) {
   tailvolt_profile_free(streamed);
 }
 
+/* Columns asked for among thousands of others, wherever they stand; the others may hold anything. */
+static void foreign_columns_are_skipped(void **state) {
+  (void)state;
+  struct tailvolt_system system = full_system();
+  static struct tailvolt_faults faults;
+  unsigned seed = 11;
+  for (int round = 0; round < 60; round++) {
+    int count = 1 + (int)random_below(&seed, round < 40 ? 400 : 4000);
+    int time_at = (int)random_below(&seed, (unsigned)count), draw_at = count - 1 - time_at;
+    if (time_at == draw_at) continue;
+    char path[512];
+    FILE *out = temporary_file(path, sizeof path);
+    for (int k = 0; k < count; k++)
+      fprintf(out, "%s%s", k > 0 ? "," : "", k == time_at ? "time_s" : k == draw_at ? "supply_a:bass" : "engine_rpm");
+    for (int r = 0; r < 4; r++)
+      for (int k = 0; k < count; k++) {
+        static const char *const foreign[] = {"", "nan", "x", "-1", " 12345678901 ", "open", "1e999", "7"};
+        char cell[32];
+        snprintf(cell, sizeof cell, "%d", k == time_at ? r : 3 * r);
+        fprintf(out, "%s%s", k > 0 ? "," : "\n", k == time_at || k == draw_at ? cell : foreign[random_below(&seed, 8)]);
+      }
+    fclose(out);
+    struct walk walk;
+    if (tailvolt_profile_read(path, "supply_a:bass", &system, &walk.profile, &faults) != TAILVOLT_OK)
+      fail_msg("%d columns, %d and %d: %s", count, time_at, draw_at, faults.fault[0].message);
+    assert_int_equal(tailvolt_profile_open(walk.profile, &walk.cursor), TAILVOLT_OK);
+    for (int r = 0; r < 4; r++) {
+      const struct tailvolt_row *row = next(&walk);
+      assert_near(row->time_s, r, 0);
+      assert_near(row->amplifier[0].supply_a, 3 * r, 0);
+      assert_near(row->engine_rpm, 0, 0);
+    }
+    end(&walk);
+    remove(path);
+  }
+}
+
 static void a_file_that_changed_is_noticed(void **state) {
   (void)state;
   struct tailvolt_system system = full_system();
@@ -504,6 +551,7 @@ int main(void) {
       cmocka_unit_test(the_system_may_go_first),
       cmocka_unit_test(fast_and_checked_reading_agree),
       cmocka_unit_test(streamed_rows_equal_held_ones),
+      cmocka_unit_test(foreign_columns_are_skipped),
       cmocka_unit_test(a_file_that_changed_is_noticed),
       cmocka_unit_test(a_pipe_is_read_like_a_file),
       cmocka_unit_test(rows_of_a_host_come_back),
