@@ -1,27 +1,37 @@
 /* The battery in the time loop.
  *
- * From the terminals inwards:  v = inside - R0 i,  and inside the gassing current runs past the main branch:
+ * From the terminals inwards:  v = inside - R0 i,  and inside, the gassing current runs past the main branch:
+ *
  *   inside = U(h1) - v_fast - v_slow,   i_main = i + i_gas(inside)
- * v_fast: charge transfer, a capacitance that holds the surface charge, across  i = Ia sinh(v/Va)  when discharging (it
- *   saturates with current as Butler-Volmer says) and across the charge acceptance when charging: a conductance in
- *   proportion to the missing charge, because lead sulphate must dissolve before it can be charged.
- * v_slow: a linear branch of a minute.
- * U(h1): rested voltage at the head of the available one of two wells (Manwell & McGowan, Solar Energy 50, 1993). The two
- *   wells were chosen over Jackey's capacity formula because music is no constant current: they recover in the pauses,
- *   need no mean current, keep charge and energy in states, and are a linear branch to the time step. Jackey's voltage
- *   limit is supplied by the knee of U below empty. With q = c h1 + (1-c) h2 and d = h2 - h1:
+ *
+ * - v_fast: charge transfer, across a capacitance that holds the surface charge. Discharging,
+ *   i = Ia sinh(v/Va): it saturates with current as Butler-Volmer says. Charging, the charge acceptance: a
+ *   conductance in proportion to the missing charge, because lead sulphate must dissolve before it can be
+ *   charged.
+ *
+ * - v_slow: a linear branch of a minute.
+ *
+ * - U(h1): rested voltage at the head of the available one of two wells (Manwell & McGowan, Solar Energy 50,
+ *   1993). The two wells were chosen over Jackey's capacity formula because music is no constant current: they
+ *   recover in the pauses, need no mean current, keep charge and energy in states, and are a linear branch to
+ *   the time step. Jackey's voltage limit is supplied by the knee of U below empty. With q = c h1 + (1-c) h2
+ *   and d = h2 - h1:
+ *
  *     q' = -i,   d' = i/c - k d,   h1 = q - (1-c) d,   h2 = q + c d
- *   stored energy c W(h1) + (1-c) W(h2), W the integral of U; the flow k c (1-c) d between them loses U(h2) - U(h1).
+ *
+ *   The stored energy is c W(h1) + (1-c) W(h2), W the integral of U; the flow k c (1-c) d between the wells
+ *   loses U(h2) - U(h1).
  *
  * With explicit polarization the battery is the linear circuit that the user describes, and nothing else.
- * Steps are implicit midpoints: x_mean = (x_old + x_new)/2 obeys the equation, x_new = 2 x_mean - x_old. Nonlinear terms
- * are tangents, taken anew when a state has left the range in which the tangent is within 0.2 mV. */
+ *
+ * Steps are implicit midpoints: x_mean = (x_old + x_new)/2 obeys the equation, x_new = 2 x_mean - x_old.
+ * Nonlinear terms are tangents, taken anew when a state has left the range in which they are good to 0.2 mV. */
 #include "parts/battery_model.h"
 
 #include <math.h>
 
-/* tangents hold this far: 0.2 per mille of the charge (0.01 mV in the knee; the resistance within 1e-4 of itself), 8 mV of
- * the fast branch (0.1 mV by its curvature) */
+/* tangents hold this far: 0.2 per mille of the charge (0.01 mV in the knee; the resistance within 1e-4 of
+ * itself), 8 mV of the fast branch (0.1 mV by its curvature) */
 static const double CHARGE_WINDOW_FRAC = 2e-4;
 static const double BRANCH_WINDOW_V = 8e-3;
 /* pack protection: opened it still leaks a little, so that the network keeps a solution */
@@ -30,7 +40,8 @@ static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_
 
 static double ohmic_factor(const struct tv_battery_kind *kind, double soc_frac) {
   double s = fmin(fmax(soc_frac, 0.0), 1.0);
-  return 1.0 + kind->ohmic_soc_gain * (1.0 / (s + kind->ohmic_soc_shift) - 1.0 / (1.0 + kind->ohmic_soc_shift));
+  return 1.0 +
+         kind->ohmic_soc_gain * (1.0 / (s + kind->ohmic_soc_shift) - 1.0 / (1.0 + kind->ohmic_soc_shift));
 }
 
 /* the nearer to empty, the faster the resistance moves with charge */
@@ -40,7 +51,8 @@ static double charge_window_c(const struct tv_battery *battery, double soc_frac)
   return CHARGE_WINDOW_FRAC * battery->usable_c * part * part;
 }
 
-/* ---- the linear circuit ------------------------------------------------------------------------------------- */
+/* ---- the linear circuit
+ * ------------------------------------------------------------------------------------- */
 
 static void circuit_linearise(const struct tv_battery *battery, struct tv_battery_state *state, double h_s) {
   struct tv_battery_cache *cache = &state->cache;
@@ -59,8 +71,7 @@ static void circuit_linearise(const struct tv_battery *battery, struct tv_batter
   cache->u_per_c = curve->slope_v[k] / usable_c;
   cache->u_v = curve->v[k] - curve->slope_v[k] * curve->from_frac[k] + cache->shift_v;
   cache->resistance_ohm = cache->ohmic_ohm;
-  if (!battery->fixed_ohmic)
-    cache->resistance_ohm *= ohmic_factor(battery->kind, soc_frac);
+  if (!battery->fixed_ohmic) cache->resistance_ohm *= ohmic_factor(battery->kind, soc_frac);
   double total_ohm = cache->resistance_ohm + cache->u_per_c * h_s / 2.0;
   for (int b = 0; b < battery->branch_count; b++) {
     double tau_s = battery->branch_s[b], a = tau_s > 0.0 ? h_s / (2.0 * tau_s) : HUGE_VAL;
@@ -77,14 +88,14 @@ static struct tv_battery_line circuit_begin(const struct tv_battery *battery, st
   if (h_s != cache->h_s || state->charge_c < cache->low_c || state->charge_c > cache->high_c)
     circuit_linearise(battery, state, h_s);
   double e_v = cache->u_v + cache->u_per_c * state->charge_c;
-  for (int b = 0; b < battery->branch_count; b++)
-    e_v -= cache->keep[b] * state->branch_v[b];
+  for (int b = 0; b < battery->branch_count; b++) e_v -= cache->keep[b] * state->branch_v[b];
   cache->inner_v = e_v;
   return (struct tv_battery_line){e_v, cache->total_ohm[0]};
 }
 
 /* Above full the charging current makes gas: the charge stays, the energy is lost. */
-static void circuit_overcharge(const struct tv_battery *battery, struct tv_battery_state *state, double before_c) {
+static void circuit_overcharge(const struct tv_battery *battery, struct tv_battery_state *state,
+                               double before_c) {
   const struct tv_battery_cache *cache = &state->cache;
   double over_c = state->charge_c - fmax(battery->usable_c, before_c);
   double from_c = state->charge_c - over_c;
@@ -93,8 +104,8 @@ static void circuit_overcharge(const struct tv_battery *battery, struct tv_batte
   state->charge_c = from_c;
 }
 
-static void circuit_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s, double mean_a,
-                        double guard_ohm) {
+static void circuit_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                        double mean_a, double guard_ohm) {
   const struct tv_battery_cache *cache = &state->cache;
   double loss_w = (cache->resistance_ohm + guard_ohm) * mean_a * mean_a;
   for (int b = 0; b < battery->branch_count; b++) {
@@ -105,13 +116,14 @@ static void circuit_end(const struct tv_battery *battery, struct tv_battery_stat
   state->loss_j += loss_w * h_s;
   double before_c = state->charge_c;
   state->charge_c -= mean_a * h_s;
-  if (state->charge_c > battery->usable_c && mean_a < 0.0)
-    circuit_overcharge(battery, state, before_c);
+  if (state->charge_c > battery->usable_c && mean_a < 0.0) circuit_overcharge(battery, state, before_c);
 }
 
-/* ---- the battery of a label --------------------------------------------------------------------------------- */
+/* ---- the battery of a label
+ * --------------------------------------------------------------------------------- */
 
-/* Solves  v + p i(v) = v_old + p i  for the mean voltage of the fast branch, p = h/2C, and takes the tangent of i(v). */
+/* Solves  v + p i(v) = v_old + p i  for the mean voltage of the fast branch, p = h/2C, and takes the tangent
+ * of i(v). */
 static void linearise_transfer(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                                double main_a) {
   struct tv_battery_cache *cache = &state->cache;
@@ -121,15 +133,13 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
     double scale_a = cache->transfer_a, scale_v = cache->transfer_v;
     /* p i(v) <= target bounds the root from above, and from there Newton falls onto it */
     v = target_v;
-    if (p_ohm * scale_a > 1e-2 * scale_v)
-      v = fmin(v, scale_v * asinh(target_v / (p_ohm * scale_a)));
+    if (p_ohm * scale_a > 1e-2 * scale_v) v = fmin(v, scale_v * asinh(target_v / (p_ohm * scale_a)));
     for (int k = 0; k < 30; k++) {
       double up = exp(v / scale_v), down = 1.0 / up;
       current_a = 0.5 * scale_a * (up - down);
       slope_s = 0.5 * scale_a / scale_v * (up + down);
       double change_v = (target_v - v - p_ohm * current_a) / (1.0 + p_ohm * slope_s);
-      if (fabs(change_v) < 1e-4)
-        break;
+      if (fabs(change_v) < 1e-4) break;
       v += change_v;
     }
   } else {
@@ -182,7 +192,8 @@ static void linearise_wells(const struct tv_battery *battery, struct tv_battery_
 static double inner_rest_v(const struct tv_battery_state *state) {
   const struct tv_battery_cache *cache = &state->cache;
   return cache->u_v +
-         cache->u_per_c * (state->charge_c - (1.0 - cache->available_frac) * cache->well_keep * state->head_c) -
+         cache->u_per_c *
+             (state->charge_c - (1.0 - cache->available_frac) * cache->well_keep * state->head_c) -
          cache->keep[0] * state->branch_v[0] - cache->branch_shift_v - cache->keep[1] * state->branch_v[1];
 }
 
@@ -201,8 +212,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   cache->keep[1] = 1.0 / (1.0 + a);
   cache->gain_ohm[1] = battery->branch_ohm[1] * a * cache->keep[1];
   cache->resistance_ohm = cache->ohmic_ohm;
-  if (!battery->fixed_ohmic)
-    cache->resistance_ohm *= ohmic_factor(kind, soc_frac);
+  if (!battery->fixed_ohmic) cache->resistance_ohm *= ohmic_factor(kind, soc_frac);
 
   double per_stored_ohm = cache->u_per_c * (0.5 * h_s + (1.0 - cache->available_frac) * cache->well_gain_s);
   double branches_ohm = cache->gain_ohm[0] + cache->gain_ohm[1];
@@ -235,15 +245,16 @@ static struct tv_battery_line label_begin(const struct tv_battery *battery, stru
   return (struct tv_battery_line){e_v, cache->total_ohm[j]};
 }
 
-static void label_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s, double mean_a,
-                      double guard_ohm) {
+static void label_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                      double mean_a, double guard_ohm) {
   const struct tv_battery_cache *cache = &state->cache;
   int j = cache->charging;
-  double inside_v = (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
+  double inside_v =
+      (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
   double gas_a = cache->gas_s * inside_v + cache->gas_shift_a;
   double main_a = mean_a + gas_a;
-  /* by the sign that the current took, not the one that the line expected: the difference to the line is below 1 uV, but
-   * at full charge, where nothing is stored, a lag of a step would add up */
+  /* by the sign that the current took, not the one that the line expected: the difference to the line is
+   * below 1 uV, but at full charge, where nothing is stored, a lag of a step would add up */
   double stored_a = main_a < 0.0 ? main_a * cache->store_frac : main_a;
 
   double fast_v = cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
@@ -257,8 +268,8 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   double loss_w = (cache->resistance_ohm + guard_ohm) * mean_a * mean_a +
                   fast_v * (cache->branch_a + cache->branch_s * fast_v) +
                   slow_v * slow_v * battery->branch_siemens[1] +
-                  cache->exchange_per_s * c * (1.0 - c) * head_c * (h2_v - h1_v) +
-                  inside_v * gas_a - h1_v * (main_a - stored_a);
+                  cache->exchange_per_s * c * (1.0 - c) * head_c * (h2_v - h1_v) + inside_v * gas_a -
+                  h1_v * (main_a - stored_a);
   state->loss_j += loss_w * h_s;
   state->gassed_c += (gas_a + stored_a - main_a) * h_s;
   state->branch_v[0] = 2.0 * fast_v - state->branch_v[0];
@@ -267,13 +278,15 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   state->charge_c = 2.0 * charge_c - state->charge_c;
 }
 
-/* ---- pack protection ---------------------------------------------------------------------------------------- */
+/* ---- pack protection
+ * ---------------------------------------------------------------------------------------- */
 
 static double guard_ohm(const struct tv_battery_state *state) {
   return state->guard == TV_GUARD_CLOSED ? 0.0 : GUARD_OHM;
 }
 
-static void guard_begin(const struct tv_battery *battery, struct tv_battery_state *state, double last_mean_a) {
+static void guard_begin(const struct tv_battery *battery, struct tv_battery_state *state,
+                        double last_mean_a) {
   bool refuses = state->temperature_c < 0.0 || state->charge_c >= GUARD_FULL_FRAC * battery->usable_c;
   if (state->guard == TV_GUARD_CLOSED && refuses && last_mean_a < 0.0)
     state->guard = TV_GUARD_NO_CHARGE;
@@ -287,9 +300,9 @@ static void guard_begin(const struct tv_battery *battery, struct tv_battery_stat
   }
 }
 
-static void guard_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s, double mean_a,
-                      double terminal_v) {
-  bool empty = terminal_v < GUARD_EMPTY_V, overload = mean_a > battery->overload_a;
+static void guard_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                      double mean_a, double terminal_v) {
+  bool empty = terminal_v<GUARD_EMPTY_V, overload = mean_a> battery->overload_a;
   if (state->guard == TV_GUARD_OVERLOAD || (state->guard == TV_GUARD_CLOSED && (empty || overload)))
     state->guard_s += h_s;
   else
@@ -300,12 +313,13 @@ static void guard_end(const struct tv_battery *battery, struct tv_battery_state 
   }
 }
 
-/* ---- what the run calls ------------------------------------------------------------------------------------- */
+/* ---- what the run calls
+ * ------------------------------------------------------------------------------------- */
 
 struct tv_battery_line tv_battery_begin(const struct tv_battery *battery, struct tv_battery_state *state,
                                         double h_s, double last_mean_a) {
-  struct tv_battery_line line = battery->circuit ? circuit_begin(battery, state, h_s)
-                                                 : label_begin(battery, state, h_s, last_mean_a);
+  struct tv_battery_line line =
+      battery->circuit ? circuit_begin(battery, state, h_s) : label_begin(battery, state, h_s, last_mean_a);
   if (battery->guarded) {
     guard_begin(battery, state, last_mean_a);
     line.r_ohm += guard_ohm(state);
@@ -313,14 +327,14 @@ struct tv_battery_line tv_battery_begin(const struct tv_battery *battery, struct
   return line;
 }
 
-void tv_battery_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s, double mean_a) {
+void tv_battery_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                    double mean_a) {
   double added_ohm = 0.0;
   if (battery->guarded) {
     struct tv_battery_drops drops;
     tv_battery_drops(battery, state, h_s, mean_a, &drops);
     double terminal_v = drops.ocv_v - drops.ohmic_v;
-    for (int b = 0; b < drops.branch_count; b++)
-      terminal_v -= drops.branch_v[b];
+    for (int b = 0; b < drops.branch_count; b++) terminal_v -= drops.branch_v[b];
     added_ohm = guard_ohm(state);
     guard_end(battery, state, h_s, mean_a, terminal_v);
   }
@@ -334,8 +348,7 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
                       double mean_a, struct tv_battery_drops *drops) {
   const struct tv_battery_cache *cache = &state->cache;
   drops->ohmic_v = cache->resistance_ohm * mean_a;
-  if (battery->guarded)
-    drops->ohmic_v += guard_ohm(state) * mean_a;
+  if (battery->guarded) drops->ohmic_v += guard_ohm(state) * mean_a;
   if (battery->circuit) {
     drops->ocv_v = cache->u_v + cache->u_per_c * (state->charge_c - 0.5 * h_s * mean_a);
     drops->branch_count = battery->branch_count;
@@ -344,13 +357,15 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
     return;
   }
   int j = cache->charging;
-  double inside_v = (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
+  double inside_v =
+      (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
   double main_a = mean_a + cache->gas_s * inside_v + cache->gas_shift_a;
   double stored_a = j ? main_a * cache->store_frac : main_a;
   double charge_c = state->charge_c - 0.5 * h_s * stored_a;
   drops->ocv_v = tv_curve_at(&battery->curve, charge_c / battery->usable_c, NULL) + cache->shift_v;
   drops->branch_count = 3;
-  drops->branch_v[0] = cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
+  drops->branch_v[0] =
+      cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
   drops->branch_v[1] = cache->keep[1] * state->branch_v[1] + cache->gain_ohm[1] * main_a;
   /* what the available well lacks against the battery at rest */
   drops->branch_v[2] = drops->ocv_v - inside_v - drops->branch_v[0] - drops->branch_v[1];
@@ -379,10 +394,11 @@ double tv_battery_stored_j(const struct tv_battery *battery, const struct tv_bat
   return stored_j;
 }
 
-double tv_battery_capacity_ah(const struct tv_battery *battery) { return battery->usable_c / 3600.0; }
+double tv_battery_capacity_ah(const struct tv_battery *battery) {
+  return battery->usable_c / 3600.0;
+}
 
 double tv_battery_resistance_ohm(const struct tv_battery *battery, const struct tv_battery_state *state) {
-  if (battery->fixed_ohmic)
-    return battery->ohmic_ohm;
+  if (battery->fixed_ohmic) return battery->ohmic_ohm;
   return state->cache.ohmic_ohm * ohmic_factor(battery->kind, state->charge_c / battery->usable_c);
 }

@@ -1,8 +1,9 @@
 /* One battery: a constant description made from the label, and a state.
  *
- * The run asks, each step, for the straight line  v_mean = e_v - r_ohm * i_mean  (discharge current positive) that holds
- * over the step by the implicit midpoint rule, solves the network, and gives the mean current back. For a battery with
- * explicit circuit values the line is exact; nonlinear terms are linearised about the last mean current. */
+ * The run asks, each step, for the straight line  v_mean = e_v - r_ohm * i_mean  (discharge current positive)
+ * that holds over the step by the implicit midpoint rule, solves the network, and gives the mean current
+ * back. For a battery with explicit circuit values the line is exact; nonlinear terms are linearised about
+ * the last mean current. */
 #ifndef TV_PARTS_BATTERY_H
 #define TV_PARTS_BATTERY_H
 
@@ -16,10 +17,10 @@ struct tv_battery; /* constant; owns its curves */
 
 /* What a lithium-iron pack's own electronics are doing. */
 enum tv_battery_guard {
-  TV_GUARD_CLOSED,       /* connected; every lead-acid battery always */
-  TV_GUARD_NO_CHARGE,    /* too cold or full: lets current out, not in */
-  TV_GUARD_EMPTY,        /* opened at its lowest voltage; charging voltage closes it again */
-  TV_GUARD_OVERLOAD      /* opened by over-current; tries again after a while */
+  TV_GUARD_CLOSED,    /* connected; every lead-acid battery always */
+  TV_GUARD_NO_CHARGE, /* too cold or full: lets current out, not in */
+  TV_GUARD_EMPTY,     /* opened at its lowest voltage; charging voltage closes it again */
+  TV_GUARD_OVERLOAD   /* opened by over-current; tries again after a while */
 };
 
 /* Values that follow from the temperature alone, and the line as last linearised. */
@@ -34,12 +35,13 @@ struct tv_battery_cache {
   double gas_a;                  /* gassing at its reference voltage */
   /* of the last linearisation; h_s < 0: none */
   double h_s;
-  double low_c, high_c;          /* the line holds while the charge (of the available well) is in here */
+  double low_c, high_c; /* the line holds while the charge (of the available well) is in here */
   double bound_low_c, bound_high_c;
   double branch_low_v, branch_high_v;
-  double u_v, u_per_c;           /* rested voltage u_v + u_per_c * charge */
-  double bound_v, bound_per_c;   /* the same at the bound well */
-  double keep[TV_BATTERY_BRANCHES], gain_ohm[TV_BATTERY_BRANCHES]; /* v_mean = keep v + gain i + branch0 shift */
+  double u_v, u_per_c;         /* rested voltage u_v + u_per_c * charge */
+  double bound_v, bound_per_c; /* the same at the bound well */
+  double keep[TV_BATTERY_BRANCHES],
+      gain_ohm[TV_BATTERY_BRANCHES]; /* v_mean = keep v + gain i + branch0 shift */
   double branch_shift_v;
   double branch_a, branch_s;     /* charge-transfer current branch_a + branch_s * v */
   double well_keep, well_gain_s; /* mean head difference = well_keep * old + well_gain_s * i */
@@ -47,25 +49,26 @@ struct tv_battery_cache {
   double gas_s, gas_shift_a;     /* gassing current gas_shift_a + gas_s * v */
   double store_frac;             /* share of charging current that is stored */
   double inner_ohm[2], gas_divide[2], total_ohm[2]; /* [1] while charging */
-  double h1_per_a[2];
-  double inner_v;                /* inside voltage without current, of the step begun */
-  int charging;                  /* which of the two holds in the step begun */
+  double inner_v;                                   /* inside voltage without current, of the step begun */
+  int charging;                                     /* which of the two holds in the step begun */
 };
 
 /* Plain data: copying it is a snapshot. */
 struct tv_battery_state {
   double temperature_c;
-  double charge_c;                        /* charge left, coulomb */
-  double branch_v[TV_BATTERY_BRANCHES];   /* polarization of each branch, discharge positive */
-  double head_c;                          /* bound head above available head, coulomb (two-well model) */
-  double loss_j;                          /* running sum of what turned into heat (and gas) inside */
-  double gassed_c;                        /* charge that went into gas and self-discharge, coulomb */
-  double guard_s;                         /* time towards or since the guard's last move */
+  double charge_c;                      /* charge left, coulomb */
+  double branch_v[TV_BATTERY_BRANCHES]; /* polarization of each branch, discharge positive */
+  double head_c;                        /* bound head above available head, coulomb (two-well model) */
+  double loss_j;                        /* running sum of what turned into heat (and gas) inside */
+  double gassed_c;                      /* charge that went into gas and self-discharge, coulomb */
+  double guard_s;                       /* time towards or since the guard's last move */
   enum tv_battery_guard guard;
   struct tv_battery_cache cache;
 };
 
-struct tv_battery_line { double e_v, r_ohm; };
+struct tv_battery_line {
+  double e_v, r_ohm;
+};
 
 /* What the mean terminal voltage of a step is made of, as it was solved:
  * ocv_v - ohmic_v - sum of branch_v = terminal voltage within 1 nV. */
@@ -76,45 +79,42 @@ struct tv_battery_drops {
 };
 
 /* Makes the constant description from label or explicit values.
- * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) naming the labels that cannot be met
- * together. */
+ * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) naming the labels that cannot
+ * be met together. */
 TAILVOLT_CHECKED enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec,
                                                         struct tv_battery **out, char *error);
 void tv_battery_free(struct tv_battery *battery);
 
 /* Rested state at the stated charge or rested voltage: polarization zero. */
-void tv_battery_rest(const struct tv_battery *battery, double temperature_c,
-                     struct tv_battery_state *state);
+void tv_battery_rest(const struct tv_battery *battery, double temperature_c, struct tv_battery_state *state);
 /* Temperature changes slowly; the run calls this about once a second. The stored energy's own change with
  * temperature is heat taken from or given to the air and goes into loss_j. */
 void tv_battery_set_temperature(const struct tv_battery *battery, double temperature_c,
                                 struct tv_battery_state *state);
 
 /* The line of a step of h_s seconds (h_s = 0: the instant itself, storage as it stands). */
-struct tv_battery_line tv_battery_begin(const struct tv_battery *battery,
-                                        struct tv_battery_state *state, double h_s,
-                                        double last_mean_a);
+struct tv_battery_line tv_battery_begin(const struct tv_battery *battery, struct tv_battery_state *state,
+                                        double h_s, double last_mean_a);
 /* Ends the step: states advance by the midpoint rule, loss_j grows. */
 void tv_battery_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                     double mean_a);
 /* The parts of the terminal voltage of the step just solved; call before tv_battery_end(). */
-void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_state *state,
-                      double h_s, double mean_a, struct tv_battery_drops *drops);
+void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_state *state, double h_s,
+                      double mean_a, struct tv_battery_drops *drops);
 
 double tv_battery_soc_frac(const struct tv_battery *battery, const struct tv_battery_state *state);
 /* Rested open-circuit voltage at the state's charge and temperature. */
-double tv_battery_open_circuit_v(const struct tv_battery *battery,
-                                 const struct tv_battery_state *state);
+double tv_battery_open_circuit_v(const struct tv_battery *battery, const struct tv_battery_state *state);
 /* Energy held, from the states: integral of OCV over charge, plus polarization. */
 double tv_battery_stored_j(const struct tv_battery *battery, const struct tv_battery_state *state);
 /* Usable charge with health applied, Ah. */
 double tv_battery_capacity_ah(const struct tv_battery *battery);
 /* Ohmic resistance now. */
-double tv_battery_resistance_ohm(const struct tv_battery *battery,
-                                 const struct tv_battery_state *state);
+double tv_battery_resistance_ohm(const struct tv_battery *battery, const struct tv_battery_state *state);
 
-/* What was derived from the label and what the standard tests give with it: lines of text of at most 100 columns, each
- * ended by a line feed. Works like snprintf: returns the length wanted, writes at most `size` bytes with the end mark. */
+/* What was derived from the label and what the standard tests give with it: lines of text of at most 100
+ * columns, each ended by a line feed. Works like snprintf: returns the length wanted, writes at most `size`
+ * bytes with the end mark. */
 size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size);
 
 #endif

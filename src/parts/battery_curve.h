@@ -10,15 +10,17 @@
 
 struct tv_battery_curve {
   int count;
-  double from_frac[TV_CURVE_PIECES]; /* piece k holds from from_frac[k] to from_frac[k + 1], the last without end */
+  double from_frac[TV_CURVE_PIECES]; /* piece k holds from from_frac[k] to from_frac[k + 1], the last without
+                                        end */
   double v[TV_CURVE_PIECES];         /* at from_frac[k] */
   double slope_v[TV_CURVE_PIECES];   /* per unit of SOC, at from_frac[k] */
   double bend_v[TV_CURVE_PIECES];    /* per unit of SOC squared */
   double area_v[TV_CURVE_PIECES];    /* integral from SOC 0 to from_frac[k] */
 };
 
-/* Straight lines through `count` points of ascending SOC, the outer ones prolonged. Below SOC 0 the voltage falls by
- * knee_v * SOC^2 (or, with knee_v = 0, by 1 V for each percent) until it is zero, and stays there. */
+/* Straight lines through `count` points of ascending SOC, the outer ones prolonged. Below SOC 0 the voltage
+ * falls by knee_v * SOC^2 (or, with knee_v = 0, by 1 V for each percent) until it is zero, and stays there.
+ */
 void tv_curve_make(const double *soc_frac, const double *v, int count, double knee_v,
                    struct tv_battery_curve *curve);
 int tv_curve_piece(const struct tv_battery_curve *curve, double soc_frac);

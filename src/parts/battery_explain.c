@@ -16,16 +16,14 @@ static void add(struct writer *writer, const char *format, ...) {
   size_t left = writer->length < writer->size ? writer->size - writer->length : 0;
   int more = vsnprintf(left ? writer->text + writer->length : NULL, left, format, list);
   va_end(list);
-  if (more > 0)
-    writer->length += (size_t)more;
+  if (more > 0) writer->length += (size_t)more;
 }
 
 /* the battery as the label tests see it: all its health */
 static struct tv_battery healthy(const struct tv_battery *battery) {
   struct tv_battery copy = *battery;
   copy.usable_c = battery->label_ah * 3600.0;
-  if (!battery->fixed_ohmic)
-    copy.ohmic_ohm *= battery->cranking_health_frac;
+  if (!battery->fixed_ohmic) copy.ohmic_ohm *= battery->cranking_health_frac;
   copy.guarded = false;
   return copy;
 }
@@ -34,20 +32,21 @@ static void explain_tests(const struct tv_battery *battery, struct writer *write
   struct tv_battery test = healthy(battery);
   double i20_a = battery->label_ah / 20.0;
   double t20_s = tv_constant_current_s(&test, TV_LABEL_C, i20_a, 10.5, 120.0, 30.0 * 3600.0);
-  double reserve_s = tv_constant_current_s(&test, TV_LABEL_C, battery->reserve_a, 10.5, fmin(10.0, battery->label_ah / 10.0), 1e5);
+  double reserve_s = tv_constant_current_s(&test, TV_LABEL_C, battery->reserve_a, 10.5,
+                                           fmin(10.0, battery->label_ah / 10.0), 1e5);
   add(writer, "  its tests, simulated (all health):\n");
   add(writer, "    capacity        %.2f A to 10.5 V at 25 C: %.2f h (20 h wanted)\n", i20_a, t20_s / 3600.0);
-  add(writer, "    reserve         %.4g A to 10.5 V at 25 C: %.1f min (%.1f wanted%s)\n", battery->reserve_a, reserve_s / 60.0,
-      battery->reserve_min,
-      !battery->reserve_assumed                     ? ", label"
-      : battery->kind->reserve_power > 0.0          ? ", IEC 60095-1 relation"
-                                                    : ", usual rate dependence");
+  add(writer, "    reserve         %.4g A to 10.5 V at 25 C: %.1f min (%.1f wanted%s)\n", battery->reserve_a,
+      reserve_s / 60.0, battery->reserve_min,
+      !battery->reserve_assumed            ? ", label"
+      : battery->kind->reserve_power > 0.0 ? ", IEC 60095-1 relation"
+                                           : ", usual rate dependence");
   if (battery->cranking_a > 0.0) {
     struct tv_standard_test crank = tv_cranking_test(battery->cranking_standard);
     double v = tv_constant_current_v(&test, TV_CRANKING_C, battery->cranking_a, crank.seconds, NULL);
-    add(writer, "    cold cranking   %.0f A %s%s at -18 C: %.2f V after %.0f s (%.1f wanted)\n", battery->cranking_a,
-        tv_cranking_name(battery->cranking_standard), battery->cranking_assumed ? ", assumed," : "", v,
-        crank.seconds, crank.volts);
+    add(writer, "    cold cranking   %.0f A %s%s at -18 C: %.2f V after %.0f s (%.1f wanted)\n",
+        battery->cranking_a, tv_cranking_name(battery->cranking_standard),
+        battery->cranking_assumed ? ", assumed," : "", v, crank.seconds, crank.volts);
   }
 }
 
@@ -56,21 +55,25 @@ static void explain_chemistry(const struct tv_battery *battery, struct writer *w
   struct tv_battery_state warm, cold;
   tv_battery_rest(battery, TV_LABEL_C, &warm);
   tv_battery_rest(battery, TV_CRANKING_C, &cold);
-  add(writer, "  wells (rate and temperature): %.1f %% at once available, exchange %.2f per h; at -18 C %.1f %%, %.2f\n",
-      100.0 * warm.cache.available_frac, 3600.0 * warm.cache.exchange_per_s, 100.0 * cold.cache.available_frac,
-      3600.0 * cold.cache.exchange_per_s);
-  add(writer, "  charge transfer: %.2f mohm for small currents, %.0f mV at 100 A, %.0f mV at 500 A; surface %.0f F\n",
+  add(writer,
+      "  wells (rate and temperature): %.1f %% at once available, exchange %.2f per h; at -18 C %.1f %%, "
+      "%.2f\n",
+      100.0 * warm.cache.available_frac, 3600.0 * warm.cache.exchange_per_s,
+      100.0 * cold.cache.available_frac, 3600.0 * cold.cache.exchange_per_s);
+  add(writer,
+      "  charge transfer: %.2f mohm for small currents, %.0f mV at 100 A, %.0f mV at 500 A; surface %.0f F\n",
       1e3 * warm.cache.transfer_v / warm.cache.transfer_a,
       1e3 * warm.cache.transfer_v * asinh(100.0 / warm.cache.transfer_a),
       1e3 * warm.cache.transfer_v * asinh(500.0 / warm.cache.transfer_a), battery->branch_f[0]);
   add(writer, "  slow polarization: %.2f mohm, %.0f s\n", 1e3 * battery->branch_ohm[1], battery->branch_s[1]);
-  add(writer, "  charging: %.1f A per volt of overvoltage at 60 %%, %.1f at 90 %%; stored %.1f %% until near full\n",
+  add(writer,
+      "  charging: %.1f A per volt of overvoltage at 60 %%, %.1f at 90 %%; stored %.1f %% until near full\n",
       0.4 * warm.cache.accept_a_per_v, 0.1 * warm.cache.accept_a_per_v, 100.0 * kind->store_frac);
   double full_v = tv_curve_at(&battery->curve, 1.0, NULL);
   double idle_a = warm.cache.gas_a * exp(kind->gas_per_v * (full_v - kind->gas_at_v));
   double hold_a = warm.cache.gas_a * exp(kind->gas_per_v * (14.4 - kind->gas_at_v));
-  add(writer, "  gassing: %.0f mA at 14.4 V; self-discharge %.1f mA, %.1f %% a month\n", 1e3 * hold_a, 1e3 * idle_a,
-      100.0 * idle_a * 730.0 * 3600.0 / battery->usable_c);
+  add(writer, "  gassing: %.0f mA at 14.4 V; self-discharge %.1f mA, %.1f %% a month\n", 1e3 * hold_a,
+      1e3 * idle_a, 100.0 * idle_a * 730.0 * 3600.0 / battery->usable_c);
   if (battery->guarded)
     add(writer, "  pack protection: no charging below 0 C or above full; opens below 10 V and above %.0f A\n",
         battery->overload_a);
@@ -78,27 +81,29 @@ static void explain_chemistry(const struct tv_battery *battery, struct writer *w
 
 size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size) {
   struct writer writer = {text, size, 0};
-  if (size > 0)
-    text[0] = '\0';
+  if (size > 0) text[0] = '\0';
   struct tv_battery_state warm, cold;
   tv_battery_rest(battery, TV_LABEL_C, &warm);
   tv_battery_rest(battery, TV_CRANKING_C, &cold);
   warm.charge_c = cold.charge_c = battery->usable_c;
-  add(&writer, "battery %s: %s, %.4g Ah, usable %.4g Ah\n", battery->name, battery->kind->name, battery->label_ah,
-      battery->usable_c / 3600.0);
-  if (battery->solved)
-    explain_tests(battery, &writer);
+  add(&writer, "battery %s: %s, %.4g Ah, usable %.4g Ah\n", battery->name, battery->kind->name,
+      battery->label_ah, battery->usable_c / 3600.0);
+  if (battery->solved) explain_tests(battery, &writer);
   add(&writer, "  rested voltage %.2f V full, %.2f V half, %.2f V empty at 25 C%s\n",
       tv_curve_at(&battery->curve, 1.0, NULL), tv_curve_at(&battery->curve, 0.5, NULL),
       tv_curve_at(&battery->curve, 0.0, NULL), battery->fixed_ocv ? " (given)" : "");
-  double warm_ohm = tv_battery_resistance_ohm(battery, &warm), cold_ohm = tv_battery_resistance_ohm(battery, &cold);
+  double warm_ohm = tv_battery_resistance_ohm(battery, &warm),
+         cold_ohm = tv_battery_resistance_ohm(battery, &cold);
   warm.charge_c = 0.5 * battery->usable_c;
   add(&writer, "  ohmic resistance %.2f mohm full, %.2f half at 25 C; %.2f full at -18 C%s\n", 1e3 * warm_ohm,
-      1e3 * tv_battery_resistance_ohm(battery, &warm), 1e3 * cold_ohm, battery->fixed_ohmic ? " (given)" : "");
+      1e3 * tv_battery_resistance_ohm(battery, &warm), 1e3 * cold_ohm,
+      battery->fixed_ohmic ? " (given)" : "");
   if (battery->circuit) {
     for (int b = 0; b < battery->branch_count; b++)
-      add(&writer, "  polarization %.2f mohm, %.3g s (given)\n", 1e3 * battery->branch_ohm[b], battery->branch_s[b]);
-    add(&writer, "  given as a circuit: no dependence on rate, no limit of charging, no gassing below full\n");
+      add(&writer, "  polarization %.2f mohm, %.3g s (given)\n", 1e3 * battery->branch_ohm[b],
+          battery->branch_s[b]);
+    add(&writer,
+        "  given as a circuit: no dependence on rate, no limit of charging, no gassing below full\n");
   } else {
     explain_chemistry(battery, &writer);
   }

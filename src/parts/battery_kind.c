@@ -1,28 +1,39 @@
 /* The one table of what a battery's kind says and its label does not.
  *
- * Rested voltage: flooded and gel from a printed temperature table (27 C; 2 mV from its 25 C); AGM and
- * lithium-iron typical label tables (values from memory). Reserve relation: IEC 60095-1 / EN 50342-1 (value from
- * memory). Resistance against charge: rough published factors 1.15, 1.4, 2.0, 3 at 75, 50, 25, 10 %, which
- * 1 + 0.639 (1/(s + 0.15) - 1/1.15) meets within 3 %. Resistance against temperature: 0.9 %/K, between the 0.73 %/K of
- * workshop load-test floors and twice the resistance at -18 C (handbooks).
- * Charge transfer: Butler-Volmer with symmetric exchange is an asinh law of scale 2RT/F = 51.4 mV a cell at 25 C; its
- * small-signal resistance and 3 %/K (activation about 23 kJ/mol) are common figures of impedance work (from memory).
- * Wells: time constant 1/k of one to two hours is what the rest voltage needs to settle after charge or discharge;
- * 1 %/K of the well's width with 1 %/K of its rate gives the capacity temperature factors of IEC 60896, 0.6 %/K at the
- * ten-hour and 1 %/K at the one-hour rate. Acceptance: amperes per volt and missing ampere-hour; 0.6 gives the usual
- * 0.40, 0.19, 0.10 C at 60, 80, 90 % of a flooded battery held at 14.2 V; halved for each 12.5 K below 25 C. AGM 0.6:
- * between 0.35 and 0.7 of the three that were measured, though they are often said to take twice as much. The floor is
- * what lets 14.9 V fall to 13.4 V within 8 min of rest, measured on a 100 Ah valve-regulated block.
- * Gassing: Schiffer et al., J. Power Sources 168, 2007: 20 mA (flooded) or 10 mA per 100 Ah at 2.23 V a cell, 11 /V a
- * cell, 6 %/K. At the rested voltage the same law gives 6 mA, 4 % a month, the usual self-discharge: one law serves both. */
+ * - Rested voltage: flooded and gel from a printed temperature table (27 C; 2 mV from its 25 C); AGM and
+ *   lithium-iron typical label tables (values from memory).
+ *
+ * - Reserve relation: IEC 60095-1 / EN 50342-1 (value from memory).
+ *
+ * - Resistance against charge: rough published factors 1.15, 1.4, 2.0, 3 at 75, 50, 25, 10 %, which
+ *   1 + 0.639 (1/(s + 0.15) - 1/1.15) meets within 3 %. Against temperature: 0.9 %/K, between the 0.73 %/K of
+ *   workshop load-test floors and twice the resistance at -18 C (handbooks).
+ *
+ * - Charge transfer: Butler-Volmer with symmetric exchange is an asinh law of scale 2RT/F = 51.4 mV a cell at
+ *   25 C; its small-signal resistance and 3 %/K (activation about 23 kJ/mol) are common figures of impedance
+ *   work (from memory). The surface capacitance lets 14.9 V fall to 13.4 V within 8 min of rest, as was
+ *   measured on a 100 Ah valve-regulated block.
+ *
+ * - Wells: a time constant 1/k of one to two hours is what the rest voltage needs to settle after charge or
+ *   discharge; 1 %/K of the well's width with 1 %/K of its rate gives the capacity factors of IEC 60896,
+ *   0.6 %/K at the ten-hour and 1 %/K at the one-hour rate (value from memory).
+ *
+ * - Acceptance: amperes per volt and missing ampere-hour; 0.6 gives the usual 0.40, 0.19, 0.10 C at 60, 80,
+ *   90 % of a flooded battery held at 14.2 V (value from memory); halved for each 12.5 K below 25 C. AGM the
+ *   same: three that were measured take 0.35, 0.6 and 0.7, though it is often said to be twice a flooded one's.
+ *
+ * - Gassing: Schiffer et al., J. Power Sources 168, 2007: 20 mA (flooded) or 10 mA per 100 Ah at 2.23 V a
+ *   cell, 11 /V a cell (value from memory), 6 %/K. At the rested voltage the same law gives 6 mA, 4 % a month,
+ *   the usual self-discharge: one law serves both. */
 #include "parts/battery_model.h"
 
+/* clang-format off: a table to be read across */
 #define FLOODED_OCV .ocv_count = 5, .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0}, \
   .ocv_v = {11.89, 12.06, 12.24, 12.45, 12.65}, .acid_shift = true
 #define FLOODED_RESERVE .reserve_min = 0.7732, .reserve_power = 1.1828
 #define VALVE_RESERVE .reserve_min = 1.1339, .reserve_power = 1.1201
 #define LEAD_OHMIC .ohmic_per_k = 0.009, .ohmic_soc_gain = 0.639, .ohmic_soc_shift = 0.15
-#define LEAD_TRANSFER .transfer_v = 6.0 * 0.0514, .transfer_per_k = 0.03, .surface_f_per_ah = 3.0, \
+#define LEAD_TRANSFER .transfer_v = 6.0 * 0.0514, .transfer_per_k = 0.03, .surface_f_per_ah = 2.0, \
   .slow_ohm_ah = 0.10, .slow_s = 60.0
 #define LEAD_WELLS .exchange_per_h = 0.75, .exchange_per_k = 0.01, .available_per_k = 0.01
 #define LEAD_GAS .gas_at_v = 13.38, .gas_per_v = 11.0 / 6.0, .gas_per_k = 0.06
@@ -52,8 +63,8 @@ const struct tv_battery_kind tv_battery_kinds[] = {
     .cranking_a_per_ah = 6.0, .resistance_ohm_ah = 0.50, .transfer_ohm_ah = 0.22,
     .accept_per_v_h = 0.5, .accept_doubling_k = 12.5, .accept_floor_frac = 0.012,
     .store_frac = 0.98, .store_end_frac = 0.025, .gas_a_per_ah = 10e-5},
-  /* a lithium-iron pack: Peukert exponent 1.05; 3-8 mohm at 25 C for 100 Ah, three to five times that at -10 C, most of
-   * it charge transfer; plateau within +-0.1 V (all from memory) */
+  /* a lithium-iron pack: Peukert exponent 1.05; 3-8 mohm at 25 C for 100 Ah, three to five times that at
+   * -10 C, most of it charge transfer; plateau within +-0.1 V (all from memory) */
   [TAILVOLT_LITHIUM_IRON] = {
     .name = "lithium-iron", .ocv_count = 11,
     .ocv_frac = {0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0},
@@ -68,3 +79,4 @@ const struct tv_battery_kind tv_battery_kinds[] = {
     .gas_a_per_ah = 3e-5, .gas_at_v = 13.3, .gas_per_v = 1.0, .gas_per_k = 0.06,
     .guarded = true},
 };
+/* clang-format on */

@@ -12,8 +12,7 @@ struct tv_kinetic_wells tv_kinetic_full(const struct tv_kinetic *model) {
 
 /* kt - 1 + exp(-kt), without loss of digits where kt is small */
 static double lag(double kt) {
-  if (kt < 1e-3)
-    return kt * kt * (0.5 - kt * (1.0 / 6.0 - kt / 24.0));
+  if (kt < 1e-3) return kt * kt * (0.5 - kt * (1.0 / 6.0 - kt / 24.0));
   return kt + expm1(-kt);
 }
 
@@ -31,7 +30,10 @@ double tv_kinetic_delivered_ah(const struct tv_kinetic *model, double hours) {
   return model->most_ah * c * kt / (-expm1(-kt) + c * lag(kt));
 }
 
-struct empty { const struct tv_kinetic *model; double current_a; };
+struct empty {
+  const struct tv_kinetic *model;
+  double current_a;
+};
 
 static double empty_miss_ah(double hours, void *context) {
   const struct empty *empty = context;
@@ -44,16 +46,13 @@ static double brent(double (*miss)(double, void *), void *context, double low, d
   double root = (double)NAN;
   if (solver && gsl_root_fsolver_set(solver, &function, low, high) == GSL_SUCCESS) {
     for (int k = 0; k < 200; k++) {
-      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS)
-        break;
+      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
       root = gsl_root_fsolver_root(solver);
       double lower = gsl_root_fsolver_x_lower(solver), upper = gsl_root_fsolver_x_upper(solver);
-      if (upper - lower <= 1e-14 * fabs(root))
-        break;
+      if (upper - lower <= 1e-14 * fabs(root)) break;
     }
   }
-  if (solver)
-    gsl_root_fsolver_free(solver);
+  if (solver) gsl_root_fsolver_free(solver);
   return root;
 }
 
@@ -65,13 +64,15 @@ double tv_kinetic_empty_h(const struct tv_kinetic *model, double current_a) {
 }
 
 double tv_kinetic_discharge_a(const struct tv_kinetic *model, struct tv_kinetic_wells wells, double hours) {
-  double c = model->available_frac, kt = model->rate_per_h * hours, both_ah = wells.available_ah + wells.bound_ah;
+  double c = model->available_frac, kt = model->rate_per_h * hours,
+         both_ah = wells.available_ah + wells.bound_ah;
   return model->rate_per_h * (wells.available_ah * exp(-kt) - both_ah * c * expm1(-kt)) /
          (-expm1(-kt) + c * lag(kt));
 }
 
 double tv_kinetic_charge_a(const struct tv_kinetic *model, struct tv_kinetic_wells wells, double hours) {
-  double c = model->available_frac, kt = model->rate_per_h * hours, both_ah = wells.available_ah + wells.bound_ah;
+  double c = model->available_frac, kt = model->rate_per_h * hours,
+         both_ah = wells.available_ah + wells.bound_ah;
   return model->rate_per_h * (c * model->most_ah - wells.available_ah * exp(-kt) + both_ah * c * expm1(-kt)) /
          (-expm1(-kt) + c * lag(kt));
 }
@@ -82,14 +83,17 @@ static double width_frac(double k, double ratio, double t1_h, double t2_h) {
   return top / (top - k * ratio * t1_h * t2_h + k * t1_h * t2_h);
 }
 
-struct fit { double short_h, short_ratio, ten_ratio; };
+struct fit {
+  double short_h, short_ratio, ten_ratio;
+};
 
 static double fit_miss_frac(double k, void *context) {
   const struct fit *fit = context;
   return width_frac(k, fit->short_ratio, fit->short_h, 20.0) - width_frac(k, fit->ten_ratio, 10.0, 20.0);
 }
 
-bool tv_kinetic_fit(double short_h, double short_ah, double ten_ah, double twenty_ah, struct tv_kinetic *model) {
+bool tv_kinetic_fit(double short_h, double short_ah, double ten_ah, double twenty_ah,
+                    struct tv_kinetic *model) {
   struct fit fit = {short_h, short_ah / twenty_ah, ten_ah / twenty_ah};
   /* the fast root is the right one: at the slow one the capacity falls to its least at once */
   double high = 20.0, high_miss = fit_miss_frac(high, &fit);

@@ -1,10 +1,10 @@
 /* From the label to the parameters, solved on the simulated standard tests.
  *
- * Three data fix three unknowns: capacity (20 h to 10.5 V at C20/20) the knee of the rested voltage below empty, reserve
- * (25 A to 10.5 V) the width of the available well, cold cranking the ohmic resistance. The state at a given time of a
- * constant current does not depend on the knee, and the resistance adds to the voltage in proportion to the current, so
- * two of the three follow from one simulated test each; the width is the root of the third (Brent), and the ring is
- * gone round until the resistance stands still. */
+ * Three data fix three unknowns: capacity (20 h to 10.5 V at C20/20) the knee of the rested voltage below
+ * empty, reserve (25 A to 10.5 V) the width of the available well, cold cranking the ohmic resistance. The
+ * state at a given time of a constant current does not depend on the knee, and the resistance adds to the
+ * voltage in proportion to the current, so two of the three follow from one simulated test each; the width is
+ * the root of the third (Brent), and the ring is gone round until the resistance stands still. */
 #include "parts/battery_model.h"
 
 #include <gsl/gsl_errno.h>
@@ -14,10 +14,12 @@
 
 static const double EMPTY_V = 10.5;
 static const double RESERVE_A = 25.0;
-/* the reserve relation is one of starter batteries; smaller ones are taken as that size scaled down, current and all */
+/* the reserve relation is one of starter batteries; smaller ones are taken as that size scaled down, current
+ * and all */
 static const double LEAST_RELATION_AH = 20.0;
 static const double LEAST_FRAC = 0.05, MOST_FRAC = 0.95; /* width of the available well */
-/* grids, straps and acid of the thinnest plates that are made (about 0.1 ohm Ah) leave no less ohmic resistance */
+/* grids, straps and acid of the thinnest plates that are made (about 0.1 ohm Ah) leave no less ohmic
+ * resistance */
 static const double LEAST_OHM_AH = 0.06;
 
 struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard) {
@@ -31,7 +33,8 @@ struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standar
   }
 }
 
-static void begin_full(const struct tv_battery *battery, double temperature_c, struct tv_battery_state *state) {
+static void begin_full(const struct tv_battery *battery, double temperature_c,
+                       struct tv_battery_state *state) {
   tv_battery_rest(battery, temperature_c, state);
   state->charge_c = battery->usable_c;
 }
@@ -48,12 +51,10 @@ double tv_constant_current_v(const struct tv_battery *battery, double temperatur
     tv_battery_end(battery, &state, h_s, current_a);
     t_s += h_s;
     h_s = fmin(1.5 * h_s, seconds / 50.0);
-    if (seconds - t_s < 1e-9 * seconds)
-      break;
+    if (seconds - t_s < 1e-9 * seconds) break;
   }
   struct tv_battery_line line = tv_battery_begin(battery, &state, 0.0, current_a);
-  if (end)
-    *end = state;
+  if (end) *end = state;
   return line.e_v - line.r_ohm * current_a;
 }
 
@@ -65,10 +66,8 @@ double tv_constant_current_s(const struct tv_battery *battery, double temperatur
   while (t_s < limit_s) {
     struct tv_battery_line line = tv_battery_begin(battery, &state, h_s, current_a);
     double v = line.e_v - line.r_ohm * current_a, middle_s = t_s + h_s / 2.0;
-    if (v <= end_v && isinf(last_v))
-      return 0.0;
-    if (v <= end_v)
-      return last_t_s + (middle_s - last_t_s) * (last_v - end_v) / (last_v - v);
+    if (v <= end_v && isinf(last_v)) return 0.0;
+    if (v <= end_v) return last_t_s + (middle_s - last_t_s) * (last_v - end_v) / (last_v - v);
     last_v = v;
     last_t_s = middle_s;
     tv_battery_end(battery, &state, h_s, current_a);
@@ -102,8 +101,7 @@ static double smooth_end_v(const struct solve *solve, double current_a, double s
 /* Knee that ends the 20 h test at 20 h; 0 where the voltage is below the mark without any. */
 static double knee_of_capacity(const struct solve *solve) {
   double head_frac, v = smooth_end_v(solve, solve->spec->capacity_ah / 20.0, 20.0 * 3600.0, &head_frac);
-  if (!(head_frac < 0.0) || v <= EMPTY_V)
-    return 0.0;
+  if (!(head_frac < 0.0) || v <= EMPTY_V) return 0.0;
   return (v - EMPTY_V) / (head_frac * head_frac);
 }
 
@@ -113,8 +111,7 @@ static double reserve_miss_v(double available_frac, void *context) {
   solve->battery->available_frac = available_frac;
   double knee_v = knee_of_capacity(solve);
   double head_frac, v = smooth_end_v(solve, solve->battery->reserve_a, solve->reserve_s, &head_frac);
-  if (head_frac < 0.0)
-    v -= knee_v * head_frac * head_frac;
+  if (head_frac < 0.0) v -= knee_v * head_frac * head_frac;
   return v - EMPTY_V;
 }
 
@@ -135,11 +132,10 @@ static double solve_width(struct solve *solve, double low_frac, double high_frac
   double root_frac = 0.5 * (low_frac + high_frac);
   if (gsl_root_fsolver_set(solver, &function, low_frac, high_frac) == GSL_SUCCESS) {
     for (int k = 0; k < 40; k++) {
-      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS)
-        break;
+      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
       root_frac = gsl_root_fsolver_root(solver);
-      if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver), gsl_root_fsolver_x_upper(solver), 0.0, 1e-5) ==
-          GSL_SUCCESS)
+      if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver), gsl_root_fsolver_x_upper(solver), 0.0,
+                                 1e-5) == GSL_SUCCESS)
         break;
     }
   }
@@ -166,8 +162,7 @@ static void read_label(struct tv_battery *battery, const struct tailvolt_battery
   battery->reserve_min = spec->reserve_min;
   double relation_ah = fmax(spec->capacity_ah, LEAST_RELATION_AH);
   battery->reserve_a = RESERVE_A;
-  if (battery->reserve_assumed)
-    battery->reserve_a *= spec->capacity_ah / relation_ah;
+  if (battery->reserve_assumed) battery->reserve_a *= spec->capacity_ah / relation_ah;
   if (battery->reserve_assumed && kind->reserve_power > 0.0)
     battery->reserve_min = kind->reserve_min * pow(relation_ah, kind->reserve_power);
   else if (battery->reserve_assumed)
@@ -198,10 +193,11 @@ static double most_cranking_a(struct tv_battery *battery) {
 
 static enum tailvolt_status refuse_cranking(struct tv_battery *battery, char *error) {
   if (error)
-    (void)snprintf(error, TAILVOLT_TEXT_MAX,
-                   "cold cranking %.0f A %s and capacity %.3g Ah cannot both hold for a %s battery: at most %.0f A",
-                   battery->cranking_a, tv_cranking_name(battery->cranking_standard), battery->usable_c / 3600.0,
-                   battery->kind->name, floor(most_cranking_a(battery)));
+    (void)snprintf(
+        error, TAILVOLT_TEXT_MAX,
+        "cold cranking %.0f A %s and capacity %.3g Ah cannot both hold for a %s battery: at most %.0f A",
+        battery->cranking_a, tv_cranking_name(battery->cranking_standard), battery->usable_c / 3600.0,
+        battery->kind->name, floor(most_cranking_a(battery)));
   return TAILVOLT_BAD_INPUT;
 }
 
@@ -210,26 +206,26 @@ static enum tailvolt_status refuse_reserve(const struct solve *solve, double mis
   battery->knee_v = knee_of_capacity(solve);
   tv_battery_make_curve(battery, solve->spec);
   double limit_s = 1.05 * 3600.0 * solve->spec->capacity_ah / battery->reserve_a;
-  double bound_min =
-      tv_constant_current_s(battery, TV_LABEL_C, battery->reserve_a, EMPTY_V, fmin(30.0, limit_s / 200.0), limit_s) / 60.0;
+  double bound_min = tv_constant_current_s(battery, TV_LABEL_C, battery->reserve_a, EMPTY_V,
+                                           fmin(30.0, limit_s / 200.0), limit_s) /
+                     60.0;
   if (error)
-    (void)snprintf(error, TAILVOLT_TEXT_MAX,
-                   "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery with %.0f A %s: %s %.0f min",
-                   battery->reserve_min, solve->spec->capacity_ah, battery->kind->name, battery->cranking_a,
-                   tv_cranking_name(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
-                   miss_v > 0.0 ? ceil(bound_min) : floor(bound_min));
+    (void)snprintf(
+        error, TAILVOLT_TEXT_MAX,
+        "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery with %.0f A %s: %s %.0f min",
+        battery->reserve_min, solve->spec->capacity_ah, battery->kind->name, battery->cranking_a,
+        tv_cranking_name(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
+        miss_v > 0.0 ? ceil(bound_min) : floor(bound_min));
   return TAILVOLT_BAD_INPUT;
 }
 
 /* Resistance of a battery whose explicit polarization leaves nothing else to find. */
 static enum tailvolt_status solve_circuit(struct tv_battery *battery, char *error) {
-  if (battery->cranking_a <= 0.0)
-    return TAILVOLT_OK;
+  if (battery->cranking_a <= 0.0) return TAILVOLT_OK;
   for (int k = 0; k < 3; k++) {
     double ohm = solve_ohmic(battery);
     if (ohm * battery->usable_c / 3600.0 < LEAST_OHM_AH) {
-      if (!battery->cranking_assumed && !battery->fixed_ocv)
-        return refuse_cranking(battery, error);
+      if (!battery->cranking_assumed && !battery->fixed_ocv) return refuse_cranking(battery, error);
       ohm = LEAST_OHM_AH / (battery->usable_c / 3600.0);
     }
     battery->ohmic_ohm = ohm;
@@ -242,8 +238,7 @@ enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const st
   struct solve solve = {battery, spec, 0.0};
   read_label(battery, spec);
   solve.reserve_s = battery->reserve_min * 60.0;
-  if (battery->circuit)
-    return solve_circuit(battery, error);
+  if (battery->circuit) return solve_circuit(battery, error);
   double low_frac = LEAST_FRAC, high_frac = MOST_FRAC, miss_v = 0.0;
   for (int round = 0; round < 8; round++) {
     double before_ohm = battery->ohmic_ohm;
@@ -254,18 +249,15 @@ enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const st
       battery->ohmic_ohm = fmax(ohm, least_ohm);
     }
     double width_frac = solve_width(&solve, low_frac, high_frac, &miss_v);
-    if (isnan(miss_v))
-      return TAILVOLT_NO_MEMORY;
+    if (isnan(miss_v)) return TAILVOLT_NO_MEMORY;
     if (miss_v != 0.0 && (low_frac > LEAST_FRAC || high_frac < MOST_FRAC))
       width_frac = solve_width(&solve, LEAST_FRAC, MOST_FRAC, &miss_v);
     battery->available_frac = width_frac;
     battery->knee_v = knee_of_capacity(&solve);
     /* explicit values come before the label, even if they cannot meet it */
     bool bound = !battery->reserve_assumed && !battery->fixed_ohmic && !battery->fixed_ocv;
-    if (miss_v != 0.0 && round > 0 && bound)
-      return refuse_reserve(&solve, miss_v, error);
-    if (round > 0 && fabs(battery->ohmic_ohm - before_ohm) <= 1e-4 * before_ohm)
-      break;
+    if (miss_v != 0.0 && round > 0 && bound) return refuse_reserve(&solve, miss_v, error);
+    if (round > 0 && fabs(battery->ohmic_ohm - before_ohm) <= 1e-4 * before_ohm) break;
     low_frac = fmax(LEAST_FRAC, width_frac - 0.02);
     high_frac = fmin(MOST_FRAC, width_frac + 0.02);
   }

@@ -5,36 +5,37 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Rested voltage of a flooded battery against temperature, the same for every state of charge (printed temperature
- * table, 100 % column). */
+/* Rested voltage of a flooded battery against temperature, the same for every state of charge (printed
+ * temperature table, 100 % column). */
 static const double SHIFT_C[] = {-17.8, -12.2, -6.7, -1.1, 4.4, 10.0, 15.6, 21.1, 26.7, 37.8};
-static const double SHIFT_V[] = {12.516, 12.542, 12.566, 12.588, 12.606, 12.622, 12.634, 12.643, 12.650, 12.658};
+static const double SHIFT_V[] = {12.516, 12.542, 12.566, 12.588, 12.606,
+                                 12.622, 12.634, 12.643, 12.650, 12.658};
 enum { SHIFT_COUNT = (int)(sizeof SHIFT_C / sizeof SHIFT_C[0]) };
 
 static double acid_table_v(double temperature_c) {
   int k = 0;
-  while (k + 2 < SHIFT_COUNT && temperature_c > SHIFT_C[k + 1])
-    k++;
+  while (k + 2 < SHIFT_COUNT && temperature_c > SHIFT_C[k + 1]) k++;
   double slope = (SHIFT_V[k + 1] - SHIFT_V[k]) / (SHIFT_C[k + 1] - SHIFT_C[k]);
   return SHIFT_V[k] + slope * (temperature_c - SHIFT_C[k]);
 }
 
-static void set_cache(const struct tv_battery *battery, double temperature_c, struct tv_battery_cache *cache) {
+static void set_cache(const struct tv_battery *battery, double temperature_c,
+                      struct tv_battery_cache *cache) {
   const struct tv_battery_kind *kind = battery->kind;
   double above_k = temperature_c - TV_LABEL_C;
   cache->h_s = -1.0;
   cache->ohmic_ohm = battery->ohmic_ohm;
-  if (!battery->fixed_ohmic)
-    cache->ohmic_ohm *= exp(-kind->ohmic_per_k * above_k);
+  if (!battery->fixed_ohmic) cache->ohmic_ohm *= exp(-kind->ohmic_per_k * above_k);
   cache->shift_v = 0.0;
   if (kind->acid_shift && !battery->fixed_ocv)
     cache->shift_v = acid_table_v(temperature_c) - acid_table_v(TV_LABEL_C);
-  cache->available_frac = fmin(fmax(battery->available_frac * (1.0 + kind->available_per_k * above_k), 0.03), 0.98);
+  cache->available_frac =
+      fmin(fmax(battery->available_frac * (1.0 + kind->available_per_k * above_k), 0.03), 0.98);
   cache->exchange_per_s = battery->exchange_per_s * exp(kind->exchange_per_k * above_k);
   cache->transfer_v = kind->transfer_v * (temperature_c + TV_ABSOLUTE_C) / (TV_LABEL_C + TV_ABSOLUTE_C);
   cache->transfer_a = kind->transfer_v / battery->transfer_ohm * exp(kind->transfer_per_k * above_k);
-  cache->accept_a_per_v = kind->accept_per_v_h * battery->usable_c / 3600.0 *
-                          exp2(fmin(above_k, 15.0) / kind->accept_doubling_k);
+  cache->accept_a_per_v =
+      kind->accept_per_v_h * battery->usable_c / 3600.0 * exp2(fmin(above_k, 15.0) / kind->accept_doubling_k);
   cache->gas_a = kind->gas_a_per_ah * battery->usable_c / 3600.0 * exp(kind->gas_per_k * above_k);
 }
 
@@ -50,8 +51,7 @@ void tv_battery_rest(const struct tv_battery *battery, double temperature_c, str
 
 void tv_battery_set_temperature(const struct tv_battery *battery, double temperature_c,
                                 struct tv_battery_state *state) {
-  if (temperature_c == state->temperature_c)
-    return;
+  if (temperature_c == state->temperature_c) return;
   double before_j = tv_battery_stored_j(battery, state);
   state->temperature_c = temperature_c;
   set_cache(battery, temperature_c, &state->cache);
@@ -90,14 +90,13 @@ static void set_branches(struct tv_battery *battery, const struct tailvolt_batte
   set_linear_branch(battery, 1, kind->slow_ohm_ah / spec->capacity_ah, kind->slow_s);
 }
 
-enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec, const struct tv_battery_kind *kind,
-                                            struct tv_battery **out, char *error) {
+enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
+                                            const struct tv_battery_kind *kind, struct tv_battery **out,
+                                            char *error) {
   *out = NULL;
-  if (error)
-    error[0] = '\0';
+  if (error) error[0] = '\0';
   struct tv_battery *battery = calloc(1, sizeof *battery);
-  if (!battery)
-    return TAILVOLT_NO_MEMORY;
+  if (!battery) return TAILVOLT_NO_MEMORY;
   battery->kind = kind;
   memcpy(battery->name, spec->name, sizeof battery->name);
   battery->start_frac = 1.0;
@@ -109,11 +108,11 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
   set_branches(battery, spec);
   tv_battery_make_curve(battery, spec);
   battery->fixed_ohmic = !isnan(spec->resistance_ohm);
-  battery->ohmic_ohm = battery->fixed_ohmic ? spec->resistance_ohm : kind->resistance_ohm_ah / spec->capacity_ah;
+  battery->ohmic_ohm =
+      battery->fixed_ohmic ? spec->resistance_ohm : kind->resistance_ohm_ah / spec->capacity_ah;
 
   enum tailvolt_status status = TAILVOLT_OK;
-  if (!battery->circuit || !battery->fixed_ohmic)
-    status = tv_battery_solve_label(battery, spec, error);
+  if (!battery->circuit || !battery->fixed_ohmic) status = tv_battery_solve_label(battery, spec, error);
   if (status != TAILVOLT_OK) {
     free(battery);
     return status;
@@ -122,8 +121,7 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
   battery->label_health_frac = spec->health_frac;
   battery->usable_c *= spec->health_frac;
   battery->cranking_health_frac = spec->cranking_health_frac;
-  if (!battery->fixed_ohmic)
-    battery->ohmic_ohm /= spec->cranking_health_frac;
+  if (!battery->fixed_ohmic) battery->ohmic_ohm /= spec->cranking_health_frac;
   battery->start_frac = spec->soc_frac;
   battery->start_v = spec->rested_v;
   /* after the label tests, which the protection would end early */
@@ -133,8 +131,11 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec, struct tv_battery **out, char *error) {
+enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec, struct tv_battery **out,
+                                       char *error) {
   return tv_battery_create_kind(spec, &tv_battery_kinds[spec->kind], out, error);
 }
 
-void tv_battery_free(struct tv_battery *battery) { free(battery); }
+void tv_battery_free(struct tv_battery *battery) {
+  free(battery);
+}

@@ -16,8 +16,8 @@ static void jackey_capacity_table(void **unused) {
                                            {72.00, 66.07, 60.00, 55.80, 48.59, 40.02}};
   for (int t = 0; t < 4; t++)
     for (int i = 0; i < 6; i++)
-      assert_near(tv_jackey_capacity_ah(&tv_jackey_sae_50ah, CURRENT_A[i], TEMPERATURE_C[t]), CAPACITY_AH[t][i],
-                  0.00501);
+      assert_near(tv_jackey_capacity_ah(&tv_jackey_sae_50ah, CURRENT_A[i], TEMPERATURE_C[t]),
+                  CAPACITY_AH[t][i], 0.00501);
   assert_near(tv_jackey_capacity_ah(&tv_jackey_sae_50ah, 2.5, 25.0), 45.538, 0.00051);
   assert_near(tv_jackey_capacity_ah(&tv_jackey_sae_50ah, 25.0, 25.0), 37.198, 0.00051);
   assert_near(tv_jackey_capacity_ah(&tv_jackey_sae_50ah, 50.0, 25.0), 32.396, 0.00051);
@@ -41,7 +41,8 @@ static void ceraolo_capacity_table(void **unused) {
 static void jackey_voltages_and_charging(void **unused) {
   (void)unused;
   static const double SOC[] = {1.0, 0.8, 0.5, 0.2};
-  static const double SAE_V[] = {13.080, 12.865, 12.544, 12.222}, CERAOLO_V[] = {12.810, 12.603, 12.291, 11.980};
+  static const double SAE_V[] = {13.080, 12.865, 12.544, 12.222},
+                      CERAOLO_V[] = {12.810, 12.603, 12.291, 11.980};
   for (int k = 0; k < 4; k++) {
     assert_near(6.0 * tv_jackey_emf_v(&tv_jackey_sae_50ah, SOC[k], 25.0), SAE_V[k], 0.00051);
     assert_near(6.0 * tv_jackey_emf_v(&tv_jackey_ceraolo_500ah, SOC[k], 25.0), CERAOLO_V[k], 0.00051);
@@ -50,7 +51,8 @@ static void jackey_voltages_and_charging(void **unused) {
   double full_ah = tv_jackey_capacity_ah(&tv_jackey_sae_50ah, 0.0, 25.0);
   assert_near(6.0 * tv_jackey_discharge_v(&tv_jackey_sae_50ah, 15.0, 0.2 * full_ah, 25.0), 12.5079, 0.00006);
   full_ah = tv_jackey_capacity_ah(&tv_jackey_ceraolo_500ah, 0.0, 25.0);
-  assert_near(6.0 * tv_jackey_discharge_v(&tv_jackey_ceraolo_500ah, 49.0, 0.5 * full_ah, 25.0), 11.6082, 0.00006);
+  assert_near(6.0 * tv_jackey_discharge_v(&tv_jackey_ceraolo_500ah, 49.0, 0.5 * full_ah, 25.0), 11.6082,
+              0.00006);
   /* held voltage, and gassing at it */
   static const double HELD_V[] = {13.8, 14.2, 14.4}, GAS_A[] = {0.250, 0.449, 0.601};
   static const double CHARGE_A[6][3] = {{56.9, 75.0, 84.1}, {36.8, 49.6, 56.0}, {19.5, 26.9, 30.7},
@@ -58,8 +60,8 @@ static void jackey_voltages_and_charging(void **unused) {
   for (int v = 0; v < 3; v++) {
     assert_near(tv_jackey_parasitic_a(&tv_jackey_sae_50ah, HELD_V[v] / 6.0, 25.0), GAS_A[v], 0.00051);
     for (int s = 0; s < 6; s++)
-      assert_near_rel(tv_jackey_charge_a(&tv_jackey_sae_50ah, 0.5 + 0.1 * s, HELD_V[v] / 6.0, 25.0), CHARGE_A[s][v],
-                      0.006);
+      assert_near_rel(tv_jackey_charge_a(&tv_jackey_sae_50ah, 0.5 + 0.1 * s, HELD_V[v] / 6.0, 25.0),
+                      CHARGE_A[s][v], 0.006);
   }
 }
 
@@ -73,11 +75,13 @@ static void kinetic_closed_form(void **unused) {
   assert_near(tv_kinetic_delivered_ah(&model, tv_kinetic_empty_h(&model, 25.0)), 39.64, 0.0051);
 
   /* against the equations themselves, by many small steps of fourth order */
-  struct tv_kinetic_wells wells = tv_kinetic_full(&model), closed = tv_kinetic_after(&model, wells, 25.0, 1.5);
+  struct tv_kinetic_wells wells = tv_kinetic_full(&model),
+                          closed = tv_kinetic_after(&model, wells, 25.0, 1.5);
   int steps = 2000;
   double h = 1.5 / steps;
   for (int k = 0; k < steps; k++) {
-    double slope[4], q1 = wells.available_ah, both = wells.available_ah + wells.bound_ah, at[4] = {0.0, 0.5, 0.5, 1.0};
+    double slope[4], q1 = wells.available_ah, both = wells.available_ah + wells.bound_ah,
+                     at[4] = {0.0, 0.5, 0.5, 1.0};
     for (int j = 0; j < 4; j++) {
       double q = q1 + (j ? at[j] * h * slope[j - 1] : 0.0), all = both - 25.0 * at[j] * h;
       slope[j] = -25.0 + 0.6 * 0.4 * (all - q) - 0.6 * 0.6 * q;
@@ -105,8 +109,7 @@ static void kinetic_fit_of_published_triples(void **unused) {
 
   static const double CURRENT_A[] = {2.0, 5.0, 10.0, 25.0, 50.0, 100.0, 200.0, 500.0};
   static const double TIME_H[] = {52.448, 20.000, 9.1873, 2.9204, 1.2374, 0.5638, 0.2691, 0.1047};
-  for (int k = 0; k < 8; k++)
-    assert_near_rel(tv_kinetic_empty_h(&a, CURRENT_A[k]), TIME_H[k], 5e-4);
+  for (int k = 0; k < 8; k++) assert_near_rel(tv_kinetic_empty_h(&a, CURRENT_A[k]), TIME_H[k], 5e-4);
   struct tv_kinetic_wells wells = tv_kinetic_full(&a);
   assert_near(tv_kinetic_discharge_a(&a, wells, 0.5), 111.66, 0.0051);
   wells = tv_kinetic_after(&a, wells, 50.0, 0.5);
@@ -114,7 +117,8 @@ static void kinetic_fit_of_published_triples(void **unused) {
   assert_near(wells.bound_ah, 54.7818, 1e-3);
   wells = tv_kinetic_after(&a, wells, 0.0, 1.0);
   assert_near(wells.available_ah, 33.8532, 1e-3);
-  struct tv_kinetic_wells half = {0.5 * a.available_frac * a.most_ah, 0.5 * (1.0 - a.available_frac) * a.most_ah};
+  struct tv_kinetic_wells half = {0.5 * a.available_frac * a.most_ah,
+                                  0.5 * (1.0 - a.available_frac) * a.most_ah};
   assert_near(tv_kinetic_charge_a(&a, half, 0.5), 55.83, 0.0051);
 }
 

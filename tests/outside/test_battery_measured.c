@@ -1,11 +1,12 @@
 /* A valve-regulated 12 V 17 Ah battery as it was measured, against the model of its label.
  *
- * Data: seven constant-current discharges, recharges and rests, V. Sulzer, BSD-3 (licence beside the extract), described
- * in Sulzer et al., J. Electrochem. Soc. 166(12), 2019, A2363. The extract holds the third discharge and its recharge in
- * 5 min means and always runs; the whole is read where it stands. Discharge current positive.
+ * Data: seven constant-current discharges, recharges and rests, BSD-3 (licence beside the
+ * extract), described in Sulzer et al., J. Electrochem. Soc. 166(12), 2019, A2363. The extract holds the
+ * third discharge and its recharge in 5 min means and always runs; the whole is read where it stands.
+ * Discharge current positive.
  *
- * One parameter set: AGM, 17 Ah, and three fitted values: the charge it really holds, its rested voltage when empty, and
- * its charge acceptance. */
+ * One parameter set: AGM, 17 Ah, and three fitted values: the charge it really holds, its rested voltage when
+ * empty, and its charge acceptance. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -21,12 +22,16 @@ static const double FITTED_CHARGE_FRAC = 1.20; /* of the label */
 static const double FITTED_EMPTY_V = 11.30;
 static const double FITTED_ACCEPT_PER_V_H = 0.35;
 
-struct row { double time_s, v, current_a, temperature_c; };
-struct log { int count; struct row *rows; };
+struct row {
+  double time_s, v, current_a, temperature_c;
+};
+struct log {
+  int count;
+  struct row *rows;
+};
 
 static void append(struct log *log, struct row row) {
-  if (log->count && row.time_s <= log->rows[log->count - 1].time_s)
-    return;
+  if (log->count && row.time_s <= log->rows[log->count - 1].time_s) return;
   if (log->count % 1024 == 0) {
     log->rows = realloc(log->rows, (size_t)(log->count + 1024) * sizeof *log->rows);
     assert_non_null(log->rows);
@@ -34,18 +39,17 @@ static void append(struct log *log, struct row row) {
   log->rows[log->count++] = row;
 }
 
-/* rows "2017-03-25 07:00:06.900,voltage,current,temperature" with either the temperature or the others empty */
+/* rows "2017-03-25 07:00:06.900,voltage,current,temperature" with either the temperature or the others empty
+ */
 static bool read_whole(struct log *log) {
   FILE *file = fopen(WHOLE, "r");
-  if (!file)
-    return false;
+  if (!file) return false;
   char line[256];
   double temperature_c = 24.5; /* first reading; the voltage starts three minutes before it */
   while (fgets(line, sizeof line, file)) {
     int month, day, hour, minute;
     double second, v, current_a;
-    if (sscanf(line, "%*d-%d-%d %d:%d:%lf", &month, &day, &hour, &minute, &second) != 5)
-      continue;
+    if (sscanf(line, "%*d-%d-%d %d:%d:%lf", &month, &day, &hour, &minute, &second) != 5) continue;
     char *cells = strchr(line, ',');
     if (cells && strncmp(cells, ",,,", 3) == 0)
       temperature_c = strtod(cells + 3, NULL);
@@ -81,15 +85,14 @@ static struct tv_battery *fitted(struct tv_battery_kind *kind) {
   spec.open_circuit_v[1] = kind->ocv_v[kind->ocv_count - 1];
   struct tv_battery *battery;
   char error[TAILVOLT_TEXT_MAX];
-  if (tv_battery_create_kind(&spec, kind, &battery, error) != TAILVOLT_OK)
-    fail_msg("%s", error);
+  if (tv_battery_create_kind(&spec, kind, &battery, error) != TAILVOLT_OK) fail_msg("%s", error);
   return battery;
 }
 
-/* Goes over one row of the log in steps of at most 5 s: with the measured current, or (held) the measured voltage.
- * Returns the mean current. */
-static double over_row(const struct tv_battery *battery, struct tv_battery_state *state, const struct row *row,
-                       double seconds, bool held, double *last_a) {
+/* Goes over one row of the log in steps of at most 5 s: with the measured current, or (held) the measured
+ * voltage. Returns the mean current. */
+static double over_row(const struct tv_battery *battery, struct tv_battery_state *state,
+                       const struct row *row, double seconds, bool held, double *last_a) {
   int parts = (int)(seconds / 5.0) + 1;
   double h_s = seconds / parts, charge_c = 0.0;
   tv_battery_set_temperature(battery, row->temperature_c, state);
@@ -105,14 +108,13 @@ static double over_row(const struct tv_battery *battery, struct tv_battery_state
 
 static int end_of(const struct log *log, int from, bool discharge) {
   int k = from;
-  while (k < log->count && (log->rows[k].current_a > 0.3) == discharge)
-    k++;
+  while (k < log->count && (log->rows[k].current_a > 0.3) == discharge) k++;
   return k;
 }
 
 /* Discharge from full with the measured current: voltage between 5 % and 95 % of the charge delivered. */
-static double discharge_rms_v(const struct tv_battery *battery, struct tv_battery_state *state, const struct log *log,
-                              int from, int to, double *delivered_c) {
+static double discharge_rms_v(const struct tv_battery *battery, struct tv_battery_state *state,
+                              const struct log *log, int from, int to, double *delivered_c) {
   double sum_v2 = 0.0, taken_c = 0.0, last_a = 0.0;
   int count = 0;
   *delivered_c = 0.0;
@@ -133,8 +135,9 @@ static double discharge_rms_v(const struct tv_battery *battery, struct tv_batter
   return sqrt(sum_v2 / count);
 }
 
-/* Recharge: measured current until the charger holds its voltage, from then on that voltage. Compares the currents in
- * half hours until the charger falls back to float. Returns the worst ratio's distance from one. */
+/* Recharge: measured current until the charger holds its voltage, from then on that voltage. Compares the
+ * currents in half hours until the charger falls back to float. Returns the worst ratio's distance from one.
+ */
 static double taper_miss_frac(const struct tv_battery *battery, struct tv_battery_state *state,
                               const struct log *log, int from, int to, int *half_hours) {
   bool held = false;
@@ -144,11 +147,9 @@ static double taper_miss_frac(const struct tv_battery *battery, struct tv_batter
     const struct row *row = &log->rows[k];
     double seconds = row[1].time_s - row->time_s;
     held = held || (row->current_a < -0.5 && row->v > 14.35);
-    if (held && row->v < 13.8)
-      break;
+    if (held && row->v < 13.8) break;
     double mean_a = over_row(battery, state, row, seconds, held, &last_a);
-    if (!held)
-      continue;
+    if (!held) continue;
     measured_c += row->current_a * seconds;
     simulated_c += mean_a * seconds;
     span_s += seconds;
@@ -175,7 +176,8 @@ static void compare(const struct log *log, int discharges_wanted, int recharges_
     double hours = (log->rows[last].time_s - log->rows[from].time_s) / 3600.0;
     /* one was broken off after 7 Ah */
     if (delivered_c > 15.0 * 3600.0) {
-      print_message("%.3f A, %.2f Ah: %.1f mV RMS", delivered_c / 3600.0 / hours, delivered_c / 3600.0, 1e3 * rms_v);
+      print_message("%.3f A, %.2f Ah: %.1f mV RMS", delivered_c / 3600.0 / hours, delivered_c / 3600.0,
+                    1e3 * rms_v);
       assert_true(rms_v < 0.12);
       discharges++;
       int half_hours;

@@ -59,7 +59,8 @@ static void follows_its_closed_form(void **unused) {
 
 static void midpoint_is_of_second_order(void **unused) {
   (void)unused;
-  double coarse_v = run_v(16.0, 2.0, 80.0), middle_v = run_v(16.0, 1.0, 80.0), fine_v = run_v(16.0, 0.5, 80.0);
+  double coarse_v = run_v(16.0, 2.0, 80.0), middle_v = run_v(16.0, 1.0, 80.0),
+         fine_v = run_v(16.0, 0.5, 80.0);
   double order = log2((coarse_v - middle_v) / (middle_v - fine_v));
   assert_near(order, 2.0, 0.1);
 }
@@ -87,7 +88,9 @@ static void begins_at_rest(void **unused) {
 }
 
 /* current that swings, with a step that changes and a corner of the table on the way */
-static double swing_a(long k) { return 30.0 + 70.0 * sin(0.01 * (double)k) - (double)(k % 7) * 12.0; }
+static double swing_a(long k) {
+  return 30.0 + 70.0 * sin(0.01 * (double)k) - (double)(k % 7) * 12.0;
+}
 
 static void books_close(void **unused) {
   (void)unused;

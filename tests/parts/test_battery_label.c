@@ -22,8 +22,7 @@ static struct tv_battery *made(const struct tailvolt_battery *spec) {
   struct tv_battery *battery;
   char error[TAILVOLT_TEXT_MAX];
   enum tailvolt_status status = tv_battery_create(spec, &battery, error);
-  if (status != TAILVOLT_OK)
-    fail_msg("%s", error);
+  if (status != TAILVOLT_OK) fail_msg("%s", error);
   return battery;
 }
 
@@ -46,8 +45,8 @@ static double loaded_v(const struct tv_battery *battery, struct tv_battery_state
 }
 
 /* Time to end_v under a constant current, in steps of h_s. */
-static double time_to_s(const struct tv_battery *battery, double temperature_c, double current_a, double end_v,
-                        double h_s) {
+static double time_to_s(const struct tv_battery *battery, double temperature_c, double current_a,
+                        double end_v, double h_s) {
   struct tv_battery_state state;
   tv_battery_rest(battery, temperature_c, &state);
   double t_s = 0.0, v;
@@ -60,18 +59,21 @@ static double time_to_s(const struct tv_battery *battery, double temperature_c, 
   return t_s - h_s;
 }
 
-/* Floor of the 15 s workshop load test at half the cold-cranking current: 9.6 V at 21 C, 9.3 V at 4 C, 8.5 V at -18 C
- * (workshop manuals). */
+/* Floor of the 15 s workshop load test at half the cold-cranking current: 9.6 V at 21 C, 9.3 V at 4 C, 8.5 V
+ * at -18 C (workshop manuals). */
 static const double WORKSHOP_C[] = {21.0, 4.0, -18.0}, WORKSHOP_V[] = {9.6, 9.3, 8.5};
 
-static const struct { double ah, reserve_min, cranking_a; enum tailvolt_battery_kind kind; } LABELS[] = {
-    {35, -1, 300, TAILVOLT_FLOODED}, {44, -1, 390, TAILVOLT_FLOODED}, {50, 80, 450, TAILVOLT_FLOODED},
-    {55, 88.5, 480, TAILVOLT_FLOODED}, {60, -1, 540, TAILVOLT_FLOODED}, {70, 115, 640, TAILVOLT_FLOODED},
-    {74, -1, 680, TAILVOLT_FLOODED}, {80, 135, 720, TAILVOLT_FLOODED}, {95, -1, 800, TAILVOLT_FLOODED},
-    {110, 195, 850, TAILVOLT_FLOODED}, {60, -1, 560, TAILVOLT_EFB}, {70, 120, 720, TAILVOLT_EFB},
-    {35, -1, 400, TAILVOLT_AGM}, {50, -1, 540, TAILVOLT_AGM}, {60, 110, 680, TAILVOLT_AGM},
-    {70, 130, 760, TAILVOLT_AGM}, {80, -1, 800, TAILVOLT_AGM}, {95, 180, 850, TAILVOLT_AGM},
-    {105, -1, 950, TAILVOLT_AGM}, {110, 210, 920, TAILVOLT_AGM},
+static const struct {
+  double ah, reserve_min, cranking_a;
+  enum tailvolt_battery_kind kind;
+} LABELS[] = {
+    {35, -1, 300, TAILVOLT_FLOODED},   {44, -1, 390, TAILVOLT_FLOODED},  {50, 80, 450, TAILVOLT_FLOODED},
+    {55, 88.5, 480, TAILVOLT_FLOODED}, {60, -1, 540, TAILVOLT_FLOODED},  {70, 115, 640, TAILVOLT_FLOODED},
+    {74, -1, 680, TAILVOLT_FLOODED},   {80, 135, 720, TAILVOLT_FLOODED}, {95, -1, 800, TAILVOLT_FLOODED},
+    {110, 195, 850, TAILVOLT_FLOODED}, {60, -1, 560, TAILVOLT_EFB},      {70, 120, 720, TAILVOLT_EFB},
+    {35, -1, 400, TAILVOLT_AGM},       {50, -1, 540, TAILVOLT_AGM},      {60, 110, 680, TAILVOLT_AGM},
+    {70, 130, 760, TAILVOLT_AGM},      {80, -1, 800, TAILVOLT_AGM},      {95, 180, 850, TAILVOLT_AGM},
+    {105, -1, 950, TAILVOLT_AGM},      {110, 210, 920, TAILVOLT_AGM},
 };
 
 static void one_label(size_t k, enum tailvolt_cranking_standard standard) {
@@ -95,8 +97,7 @@ static void one_label(size_t k, enum tailvolt_cranking_standard standard) {
   if (standard == TAILVOLT_EN) {
     /* EN 50342-1: 10 s of rest, then 60 % of the current lasts 73 s or longer to 6 V */
     (void)loaded_v(battery, &state, 0.0, 10.0, 1e-2);
-    while (loaded_v(battery, &state, 0.6 * cranking_a, 0.1, 1e-2) > 6.0)
-      second_s += 0.1;
+    while (loaded_v(battery, &state, 0.6 * cranking_a, 0.1, 1e-2) > 6.0) second_s += 0.1;
     assert_true(second_s >= 73.0);
   }
   double load_v[3];
@@ -105,10 +106,11 @@ static void one_label(size_t k, enum tailvolt_cranking_standard standard) {
     load_v[t] = loaded_v(battery, &state, 0.5 * cranking_a, 15.0, 1e-3);
     assert_true(load_v[t] > WORKSHOP_V[t]);
   }
-  print_message("%-8s %3.0f Ah %3.0f A %-3s| C20 %.3f h | reserve %5.1f of %5.1f min | crank %.3f V, then %3.0f s | "
-                "load %.2f %.2f %.2f V | %.2f ms\n",
-                battery->kind->name, spec.capacity_ah, cranking_a, tv_cranking_name(standard), capacity_h,
-                reserve_min, wanted_min, cranking_v, second_s, load_v[0], load_v[1], load_v[2], created_ms);
+  print_message(
+      "%-8s %3.0f Ah %3.0f A %-3s| C20 %.3f h | reserve %5.1f of %5.1f min | crank %.3f V, then %3.0f s | "
+      "load %.2f %.2f %.2f V | %.2f ms\n",
+      battery->kind->name, spec.capacity_ah, cranking_a, tv_cranking_name(standard), capacity_h, reserve_min,
+      wanted_min, cranking_v, second_s, load_v[0], load_v[1], load_v[2], created_ms);
   assert_near(capacity_h, 20.0, 0.2);
   assert_near_rel(reserve_min, wanted_min, 0.02);
   assert_true(cranking_v >= wanted_v - 0.001); /* solved to the limit itself; a millivolt of numbers */
@@ -148,7 +150,10 @@ static void other_kinds_and_din(void **unused) {
 
 static void impossible_labels_are_refused(void **unused) {
   (void)unused;
-  static const struct { double ah, reserve_min, cranking_a; const char *first, *second; } BAD[] = {
+  static const struct {
+    double ah, reserve_min, cranking_a;
+    const char *first, *second;
+  } BAD[] = {
       {40, 200, 360, "reserve 200 min", "capacity 40 Ah"},
       {70, 8, 640, "reserve 8 min", "capacity 70 Ah"},
       {40, (double)NAN, 2500, "cold cranking 2500 A EN", "capacity 40 Ah"},
@@ -165,8 +170,7 @@ static void impossible_labels_are_refused(void **unused) {
     assert_non_null(strstr(error, BAD[k].second));
     /* the bound that the message names can be met */
     double bound = strtod(strstr(error, "at ") + strlen("at most "), NULL);
-    if (strstr(error, "at least"))
-      bound = strtod(strstr(error, "at least") + strlen("at least"), NULL) + 1.0;
+    if (strstr(error, "at least")) bound = strtod(strstr(error, "at least") + strlen("at least"), NULL) + 1.0;
     if (k < 2)
       spec.reserve_min = bound;
     else
@@ -184,7 +188,8 @@ static void explicit_values_override_one_by_one(void **unused) {
   struct tv_battery_state state;
   tv_battery_rest(battery, -10.0, &state);
   assert_near(tv_battery_resistance_ohm(battery, &state), 9e-3, 0.0);
-  assert_true(loaded_v(battery, &state, 200.0, 5.0, 1e-3) < 12.55 - 200.0 * 9e-3); /* polarization still there */
+  assert_true(loaded_v(battery, &state, 200.0, 5.0, 1e-3) <
+              12.55 - 200.0 * 9e-3); /* polarization still there */
   tv_battery_free(battery);
 
   spec.resistance_ohm = (double)NAN;
@@ -193,7 +198,8 @@ static void explicit_values_override_one_by_one(void **unused) {
   spec.open_circuit_v[0] = 11.5, spec.open_circuit_v[1] = 12.9;
   battery = made(&spec);
   tv_battery_rest(battery, -10.0, &state);
-  assert_near(tv_battery_open_circuit_v(battery, &state), 12.9, 1e-12); /* no temperature shift of a stated value */
+  assert_near(tv_battery_open_circuit_v(battery, &state), 12.9,
+              1e-12); /* no temperature shift of a stated value */
   assert_near(time_to_s(battery, 25.0, 3.5, 10.5, 5.0) / 3600.0, 20.0, 0.2);
   tv_battery_free(battery);
 
@@ -240,7 +246,8 @@ static double music_a(long k) {
   return mean_a + 90.0 * exp(-4.0 * beat) * (1.0 - cos(0.5 * (double)k)) + (k % 3000 == 0 ? 400.0 : 0.0);
 }
 
-static double music_worst_v(enum tailvolt_battery_kind kind, double soc_frac, double temperature_c, long steps) {
+static double music_worst_v(enum tailvolt_battery_kind kind, double soc_frac, double temperature_c,
+                            long steps) {
   struct tailvolt_battery spec = label(kind, 70.0, (double)NAN, 640.0, TAILVOLT_EN);
   spec.soc_frac = soc_frac;
   struct tv_battery *battery = made(&spec);
@@ -264,9 +271,14 @@ static double music_worst_v(enum tailvolt_battery_kind kind, double soc_frac, do
 
 static void tangents_stay_within_half_a_millivolt(void **unused) {
   (void)unused;
-  static const struct { enum tailvolt_battery_kind kind; double soc, c; } CASE[] = {
-      {TAILVOLT_FLOODED, 0.9, 25.0}, {TAILVOLT_FLOODED, 1.0, 25.0}, {TAILVOLT_FLOODED, 0.06, 25.0},
-      {TAILVOLT_AGM, 0.7, -18.0}, {TAILVOLT_LITHIUM_IRON, 0.5, 25.0}};
+  static const struct {
+    enum tailvolt_battery_kind kind;
+    double soc, c;
+  } CASE[] = {{TAILVOLT_FLOODED, 0.9, 25.0},
+              {TAILVOLT_FLOODED, 1.0, 25.0},
+              {TAILVOLT_FLOODED, 0.06, 25.0},
+              {TAILVOLT_AGM, 0.7, -18.0},
+              {TAILVOLT_LITHIUM_IRON, 0.5, 25.0}};
   for (size_t k = 0; k < sizeof CASE / sizeof CASE[0]; k++) {
     double worst_v = music_worst_v(CASE[k].kind, CASE[k].soc, CASE[k].c, 200000);
     print_message("lazy against every-step linearisation: %.4f mV\n", 1e3 * worst_v);
@@ -290,8 +302,7 @@ static void books_close_for(enum tailvolt_battery_kind kind, double soc_frac, do
     struct tv_battery_drops drops;
     tv_battery_drops(battery, &state, 1e-3, current_a, &drops);
     sum_v = drops.ocv_v - drops.ohmic_v;
-    for (int b = 0; b < drops.branch_count; b++)
-      sum_v -= drops.branch_v[b];
+    for (int b = 0; b < drops.branch_count; b++) sum_v -= drops.branch_v[b];
     assert_near(sum_v, v, 1e-9);
     out_j += v * current_a * 1e-3;
     out_c += current_a * 1e-3;
@@ -300,13 +311,12 @@ static void books_close_for(enum tailvolt_battery_kind kind, double soc_frac, do
     /* a lucky step may give a little heat back at the corner of a tangent, never more than that */
     assert_true(state.loss_j > last_loss_j - 1e-6);
     last_a = current_a;
-    if (k % 1000 == 999)
-      tv_battery_set_temperature(battery, temperature_c + (double)k * 2e-5, &state);
+    if (k % 1000 == 999) tv_battery_set_temperature(battery, temperature_c + (double)k * 2e-5, &state);
     last_loss_j = state.loss_j; /* after the heat that goes with a change of temperature, of either sign */
   }
   double residual_j = start_j - tv_battery_stored_j(battery, &state) - out_j - state.loss_j;
-  print_message("%s from %.0f %%: residual %.1e of the energy turned over\n", battery->kind->name, 100.0 * soc_frac,
-                residual_j / turned_j);
+  print_message("%s from %.0f %%: residual %.1e of the energy turned over\n", battery->kind->name,
+                100.0 * soc_frac, residual_j / turned_j);
   assert_true(fabs(residual_j) < 1e-6 * turned_j);
   assert_near(start_c - state.charge_c, out_c + state.gassed_c, 1e-9 * start_c);
   tv_battery_free(battery);
@@ -356,8 +366,7 @@ static void explains_itself(void **unused) {
   assert_non_null(strstr(text, "115.0 min (115.0 wanted, label)"));
   assert_non_null(strstr(text, "7.50 V after 10 s"));
   assert_non_null(strstr(text, "20.00 h"));
-  for (char *line = strtok(text, "\n"); line; line = strtok(NULL, "\n"))
-    assert_true(strlen(line) <= 100);
+  for (char *line = strtok(text, "\n"); line; line = strtok(NULL, "\n")) assert_true(strlen(line) <= 100);
   tv_battery_free(battery);
 }
 
