@@ -205,8 +205,8 @@ const struct tv_command tv_envelope_command = {
     .operands = "RECORDING",
     .summary = "turn a recording into an envelope; crest factor, mean power, equivalent draw",
     .description =
-        "Reads a recording (WAV, FLAC, OGG and what else libsndfile knows), of any rate and number of channels, and shows "
-        "peak, RMS, crest factor and mean power as a share of the amplifier's rated power, for the whole band and "
+        "Reads a recording (WAV, FLAC, OGG and what else libsndfile knows), of any rate and number of channels, and "
+        "shows peak, RMS, crest factor and mean power as a share of the amplifier's rated power, for the whole band and "
         "behind a crossover (Linkwitz-Riley, fourth order).\n\n"
         "The envelope is the power in each short window as a share of the rated power; a programme plays it with "
         "`envelope = FILE.csv`, or the recording itself with `recording = FILE`. Windows shorter than half a period "

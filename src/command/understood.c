@@ -96,6 +96,19 @@ static void sink_rows(struct tv_table *table, const struct tailvolt_system *syst
              system->meters[k].negative, "");
 }
 
+static void programme_line(struct tv_page *page, const struct tailvolt_programme *from) {
+  struct tv_number bass = tv_compact(from->bass_hz, 1);
+  if (from->recording[0] != '\0')
+    tv_page_line(page, "  programme %s: recording %.120s, bass note %s Hz", from->name, from->recording, bass.text);
+  else if (from->envelope[0] != '\0')
+    tv_page_line(page, "  programme %s: envelope %.120s, bass note %s Hz", from->name, from->envelope, bass.text);
+  else if (from->style[0] != '\0')
+    tv_page_line(page, "  programme %s: style %.120s", from->name, from->style);
+  else
+    tv_page_line(page, "  programme %s: crest factor %s dB, %s beats a minute, bass note %s Hz", from->name,
+                 tv_compact(from->crest_db, 2).text, tv_compact(from->tempo_per_min, 1).text, bass.text);
+}
+
 char *tv_system_understood(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   static const struct tv_column columns[] = {
       {"part", false, 34}, {"plus", false, 24}, {"minus", false, 24}, {"is", false, 0}};
@@ -115,12 +128,7 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   conductor_rows(&table, system, style->us_units);
   tv_table_end(&table, "  ");
   tv_page_line(&page, "  mohm: resistance at %s, fuses with their holders", style->us_units ? "68 F" : "20 C");
-  for (int k = 0; k < system->programme_count; k++) {
-    const struct tailvolt_programme *from = &system->programmes[k];
-    tv_page_line(&page, "  programme %s: crest factor %s dB, %s beats a minute, bass note %s Hz", from->name,
-                 tv_compact(from->crest_db, 2).text, tv_compact(from->tempo_per_min, 1).text,
-                 tv_compact(from->bass_hz, 1).text);
-  }
+  for (int k = 0; k < system->programme_count; k++) programme_line(&page, &system->programmes[k]);
   tv_page_line(&page, "  wanted: %s V with the engine on, %s V off, missed at most %s",
                tv_compact(system->targets.voltage_v, 2).text,
                tv_compact(system->targets.voltage_parked_v, 2).text,

@@ -202,6 +202,20 @@ static void check_programme(struct tv_draft *draft, const struct tv_part *amplif
                 near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
 }
 
+/* A crossover acts on a recording; an envelope has lost its frequencies, a generated programme never had any. */
+static void check_crossover(struct tv_draft *draft, const struct tv_part *programme) {
+  static const enum tv_key_id ids[] = {TV_K_BELOW, TV_K_ABOVE};
+  for (int k = 0; k < 2; k++)
+    if (tv_has(programme, ids[k]) && !tv_has(programme, TV_K_RECORDING))
+      tv_part_fault(draft, programme, ids[k], "'%s' goes with 'recording' only", tv_key_of(ids[k])->name);
+}
+
+/* What a style says of a programme needs no default. */
+static bool told_by_style(const struct tv_part *part, enum tv_key_id id) {
+  return part->kind == TV_KIND_PROGRAMME && tv_has(part, TV_K_STYLE) &&
+         (id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY || id == TV_K_BASS_NOTE);
+}
+
 static void default_part(struct tv_draft *draft, struct tv_part *part) {
   switch (part->kind) {
   case TV_KIND_ENGINE:
@@ -229,6 +243,9 @@ static void default_part(struct tv_draft *draft, struct tv_part *part) {
   case TV_KIND_ISOLATOR:
     default_isolator(draft, part);
     break;
+  case TV_KIND_PROGRAMME:
+    check_crossover(draft, part);
+    break;
   default:
     break;
   }
@@ -246,7 +263,7 @@ static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
     for (int other = 0; other < TV_KEY_COUNT && key->group != 0; other++)
       excluded =
           excluded || (tv_key_of((enum tv_key_id)other)->group == key->group && part->value[other] != NULL);
-    if (excluded) continue;
+    if (excluded || told_by_style(part, id)) continue;
     bool noted = (key->flags & TV_KEY_QUIET) == 0 &&
                  !(recorded && (id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY));
     if (key->fallback != NULL) {

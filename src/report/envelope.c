@@ -56,16 +56,19 @@ static void level_row(struct tv_buffer *buffer, const struct tailvolt_envelope *
                       const char *unit, double whole, double filtered) {
   char number[64];
   snprintf(number, sizeof number, "%s %s", tv_fixed(whole, 2).text, unit);
-  add(buffer, "  %-16s%-20s", what, number);
-  if (envelope->is_filtered) add(buffer, "%s %s", tv_fixed(filtered, 2).text, unit);
-  tv_buffer_add(buffer, "\n");
+  if (envelope->is_filtered)
+    add(buffer, "  %-16s%-20s%s %s\n", what, number, tv_fixed(filtered, 2).text, unit);
+  else
+    add(buffer, "  %-16s%s\n", what, number);
 }
 
 static void levels(struct tv_buffer *buffer, const struct tailvolt_envelope *envelope) {
   const struct tailvolt_level *whole = &envelope->whole, *filtered = &envelope->filtered;
   char band[96] = "";
-  if (envelope->is_filtered) band_words(envelope, band, sizeof band);
-  add(buffer, "  %-16s%-20s%s\n", "", "whole band", band);
+  if (envelope->is_filtered) {
+    band_words(envelope, band, sizeof band);
+    add(buffer, "  %-16s%-20s%s\n", "", "whole band", band);
+  }
   level_row(buffer, envelope, "peak", "dBFS", whole->peak_dbfs, filtered->peak_dbfs);
   level_row(buffer, envelope, "RMS", "dBFS", whole->rms_dbfs, filtered->rms_dbfs);
   level_row(buffer, envelope, "crest factor", "dB", whole->crest_factor_db, filtered->crest_factor_db);
