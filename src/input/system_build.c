@@ -230,7 +230,10 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
                     tv_key_of(by)->name, value->raw);
     return false;
   }
-  tv_copy_text(c->size, sizeof c->size, by == TV_K_SIZE ? value->text : value->raw);
+  if (by == TV_K_PER_METRE)
+    tv_quantity_write(c->size, sizeof c->size, x, TV_PER_METRE, false);
+  else
+    tv_copy_text(c->size, sizeof c->size, value->text);
   c->resistance_ohm = section.r20_ohm_per_m * c->length_m;
   c->area_m2 = tv_material_resistivity_ohm_m(c->material) / section.r20_ohm_per_m;
   c->outer_m = section.outer_m;

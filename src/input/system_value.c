@@ -443,5 +443,7 @@ bool tv_value_read(const struct tv_place *place, enum tv_key_id id, const char *
     return false;
   }
   if (r.key->form != TV_FORM_PAIRS) value->count = 1;
-  return read_by_form(&r, id, plain);
+  if (!read_by_form(&r, id, plain)) return false;
+  if (value->text[0] == '\0') tv_copy_text(value->text, sizeof value->text, plain);
+  return true;
 }
