@@ -21,20 +21,24 @@ static int report(const char *path, enum tailvolt_status status, const struct ta
   return tv_exit_code(status);
 }
 
+struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count) {
+  *count = 0;
+  while (tv_value_at(invocation, "set", *count) != NULL) ++*count;
+  struct tailvolt_setting *settings = calloc((size_t)*count + 1, sizeof *settings);
+  if (settings == NULL) out_of_memory();
+  for (int k = 0; settings != NULL && k < *count; k++) settings[k].text = tv_value_at(invocation, "set", k);
+  return settings;
+}
+
 int tv_load_system(const struct tv_invocation *invocation, const char *path,
                    struct tailvolt_system **out) {
-  int count = 0;
-  while (tv_value_at(invocation, "set", count) != NULL) count++;
-  struct tailvolt_setting *settings = calloc((size_t)count + 1, sizeof *settings);
+  int count, code = TV_EXIT_NOT_COMPUTED;
+  struct tailvolt_setting *settings = tv_settings(invocation, &count);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  int code;
   *out = NULL;
-  if (settings == NULL || faults == NULL) {
-    code = out_of_memory();
-  } else {
-    for (int k = 0; k < count; k++) settings[k].text = tv_value_at(invocation, "set", k);
+  if (faults == NULL) code = out_of_memory();
+  else if (settings != NULL)
     code = report(path, tailvolt_system_read(path, settings, count, out, faults), faults);
-  }
   free(settings);
   free(faults);
   return code;

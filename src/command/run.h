@@ -21,6 +21,9 @@ int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_p
 /* Options of the simulation from --time-step, --seed, --settle, --isothermal, --blow. */
 int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_options *options);
 
+/* The --set overrides as given; *count gets their number. Freed by free(); NULL = out of memory, said. */
+struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count);
+
 /* Simulates with progress on the terminal; Ctrl-C stops it (TV_EXIT_STOPPED). */
 int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system *system,
            const struct tailvolt_profile *profile, struct tailvolt_options options,

@@ -5,9 +5,11 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
+#include "command/progress.h"
 #include "command/record.h"
 #include "command/run.h"
 #include "command/terminal.h"
+#include "study/next_step.h"
 #include "tailvolt/report.h"
 
 /* Everything of one call, so that one place frees it. */
@@ -16,6 +18,7 @@ struct job {
   int count, room;
   struct tailvolt_profile **profiles;
   struct tailvolt_result **results;
+  char (*next)[TAILVOLT_TEXT_MAX]; /* one NEXT line a run; empty = none */
   struct tailvolt_options options;
   struct tv_output output, record;
 };
@@ -27,7 +30,8 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   job->room = profiles > TV_STANDARD_PROFILES ? profiles : TV_STANDARD_PROFILES;
   job->profiles = calloc((size_t)job->room, sizeof *job->profiles);
   job->results = calloc((size_t)job->room, sizeof *job->results);
-  if (job->profiles == NULL || job->results == NULL) {
+  job->next = calloc((size_t)job->room, sizeof *job->next);
+  if (job->profiles == NULL || job->results == NULL || job->next == NULL) {
     tv_error("out of memory");
     return TV_EXIT_NOT_COMPUTED;
   }
@@ -48,6 +52,7 @@ static void unload(struct job *job) {
   }
   free(job->profiles);
   free(job->results);
+  free(job->next);
   tailvolt_system_free(job->system);
 }
 
@@ -71,13 +76,44 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
+/* Tries the next step of each run that misses something. */
+static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
+  int count, code = TV_EXIT_DONE;
+  struct tailvolt_setting *settings = tv_settings(invocation, &count);
+  if (settings == NULL) return TV_EXIT_NOT_COMPUTED;
+  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+    struct tv_progress progress;
+    struct tailvolt_options options = job->options;
+    tv_progress_begin(&progress, "trying a remedy", invocation->quiet);
+    options.progress_context = &progress;
+    options.progress = tv_progress_report;
+    enum tailvolt_status status = tv_next_step(job->system, settings, count, job->profiles[k], &options,
+                                               job->results[k], job->next[k]);
+    tv_progress_end(&progress);
+    if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
+    code = tv_exit_code(status);
+  }
+  free(settings);
+  return code;
+}
+
+static enum tailvolt_status text_report(const struct job *job, const struct tailvolt_report_style *style, char **text) {
+  const char **next = calloc((size_t)job->room, sizeof *next);
+  if (next == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < job->count; k++) next[k] = job->next[k][0] != '\0' ? job->next[k] : NULL;
+  enum tailvolt_status status = tailvolt_report_text(job->system, (const struct tailvolt_result *const *)job->results,
+                                                     job->count, next, style, text);
+  free(next);
+  return status;
+}
+
 static int write_report(const struct tv_invocation *invocation, struct job *job, int format) {
   const struct tailvolt_result *const *runs = (const struct tailvolt_result *const *)job->results;
   struct tailvolt_report_style style;
   char *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
   enum tailvolt_status status =
-      format == 0   ? tailvolt_report_text(job->system, runs, job->count, NULL, &style, &text)
+      format == 0   ? text_report(job, &style, &text)
       : format == 1 ? tailvolt_report_json(job->system, runs, job->count, &text)
                     : tailvolt_report_csv(runs, job->count, &text);
   if (status != TAILVOLT_OK) {
@@ -128,6 +164,7 @@ static int tv_command_simulate(struct tv_invocation *invocation) {
   int code = check_options(invocation, &format, &job.options);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
+  if (code == TV_EXIT_DONE && format == 0) code = look_ahead(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_report(invocation, &job, format);
   int closed = tv_output_close(&job.output, code == TV_EXIT_DONE);
   if (code == TV_EXIT_DONE) code = closed;

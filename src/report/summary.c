@@ -78,6 +78,11 @@ static bool voltage_is_why(const struct tailvolt_result *run, int phase) {
   return false;
 }
 
+void tv_summary_shorten(char *line, size_t columns) {
+  char *comma;
+  while (tv_columns(line) > columns && (comma = strrchr(line, ',')) != NULL) *comma = '\0';
+}
+
 /* The verdict with as many of the phases that share it as `phases` says. */
 static void verdict_of_phases(const struct tailvolt_result *run, const int *order, int phases, char *to,
                               size_t size) {
@@ -112,6 +117,7 @@ static void verdict_line(const struct tailvolt_result *run, char *to, size_t siz
     verdict_of_phases(run, order, alike, to, size);
     if (tv_columns(to) <= TV_PAGE_WIDTH) return;
   }
+  tv_summary_shorten(to, TV_PAGE_WIDTH);
 }
 
 struct share {
@@ -291,16 +297,17 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
 
 static void next_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                       const char *next, char *to, size_t size) {
+  enum { ASSUMED_WIDTH = 41 }; /* ".  999 values assumed, listed at the end" */
   char assumed[64] = "";
   int count = system != NULL ? system->assumption_count : 0;
-  if (count > 0)
-    snprintf(assumed, sizeof assumed, ".  %d value%s assumed, listed at the end", count,
-             count == 1 ? "" : "s");
   if (next == NULL)
     next = run->status == TAILVOLT_HOLDS ? "nothing needs changing"
                                          : "measure the drops listed below before buying";
   char text[TAILVOLT_TEXT_MAX];
   snprintf(text, sizeof text, "%s", next);
+  if (count > 0)
+    snprintf(assumed, sizeof assumed, ".  %d value%s assumed%s", count, count == 1 ? "" : "s",
+             tv_columns(text) <= BODY_WIDTH - ASSUMED_WIDTH ? ", listed at the end" : "");
   tv_page_cut(text, BODY_WIDTH - tv_columns(assumed));
   say(to, size, "%s%s", text, assumed);
 }

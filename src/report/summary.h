@@ -2,6 +2,8 @@
 #ifndef TV_REPORT_SUMMARY_H
 #define TV_REPORT_SUMMARY_H
 
+#include <stddef.h>
+
 #include "tailvolt/report.h"
 
 #define TV_SUMMARY_LINES 5
@@ -15,5 +17,8 @@ struct tv_summary {
 /* `next` may be NULL. Each line fits 100 columns, label included. */
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary);
+
+/* Drops whole clauses from the end of a line (at its commas) until it fits. */
+void tv_summary_shorten(char *line, size_t columns);
 
 #endif

@@ -80,6 +80,7 @@ static void also_line(struct tv_page *page, const struct tailvolt_system *system
   const char *name = strrchr(run->profile, '/') != NULL ? strrchr(run->profile, '/') + 1 : run->profile;
   /* a profile made in the program is named by its phase */
   bool file = strlen(name) > 4 && strcmp(name + strlen(name) - 4, ".csv") == 0;
+  tv_summary_shorten(summary.text[0], TV_PAGE_WIDTH - 8 - (file ? strlen(name) + 2 : 0));
   tv_page_line(page, "ALSO    %s%s%s", file ? name : "", file ? ": " : "", summary.text[0]);
 }
 

@@ -1,0 +1,261 @@
+#include "study/next_step.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/loop.h"
+#include "report/number.h"
+#include "report/words.h"
+#include "simulate/safety.h"
+
+/* Sizes that the trade stocks for power cable (common practice), and the steps in which batteries and alternators
+ * are sold (makers' lists, common practice). */
+struct size {
+  const char *text;
+  double area_m2;
+};
+static const struct size awg_sizes[] = {{"8 AWG", 8.37e-6},    {"4 AWG", 21.15e-6},   {"2 AWG", 33.63e-6},
+                                        {"1/0 AWG", 53.48e-6}, {"2/0 AWG", 67.43e-6}, {"4/0 AWG", 107.2e-6}};
+static const struct size metric_sizes[] = {{"10 mm2", 10e-6}, {"16 mm2", 16e-6}, {"25 mm2", 25e-6}, {"35 mm2", 35e-6},
+                                           {"50 mm2", 50e-6}, {"70 mm2", 70e-6}, {"95 mm2", 95e-6}};
+static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220};
+static const double batteries_ah[] = {45, 55, 60, 70, 80, 95, 110};
+#define COUNT(table) (sizeof(table) / sizeof(table)[0])
+
+enum { SETTINGS_MOST = 3 };
+
+/* One change to try. */
+struct change {
+  double drop_v; /* what it stands for in the ledger */
+  char what[128];
+  int setting_count;
+  char setting[SETTINGS_MOST][192];
+};
+
+static void set(struct change *change, const char *section, const char *key, const char *value) {
+  if (change->setting_count == SETTINGS_MOST) return;
+  snprintf(change->setting[change->setting_count++], sizeof change->setting[0], "%s.%s = %s", section, key, value);
+}
+
+/* "an 80 Ah battery" */
+static const char *article(const char *number) { return number[0] == '8' ? "an" : "a"; }
+
+/* The first of a rising series that is at least a tenth above `now`; NAN = none. */
+static double next_above(const double *series, size_t count, double now) {
+  for (size_t k = 0; k < count; k++)
+    if (series[k] >= 1.1 * now) return series[k];
+  return (double)NAN;
+}
+
+static bool change_cable(const struct tailvolt_conductor *cable, const struct tailvolt_ledger_entry *entry,
+                         struct change *change) {
+  bool metric = strstr(cable->size, "mm") != NULL;
+  const struct size *sizes = metric ? metric_sizes : awg_sizes;
+  size_t count = metric ? COUNT(metric_sizes) : COUNT(awg_sizes);
+  for (size_t k = 0; k < count; k++) {
+    if (sizes[k].area_m2 < 1.15 * cable->area_m2) continue;
+    snprintf(change->what, sizeof change->what, "%s %s", sizes[k].text, tv_part_name(entry));
+    set(change, entry->part, "size", sizes[k].text);
+    return true;
+  }
+  return false;
+}
+
+/* A poor joint made as good as a sound lug; sheet metal is no joint to clean. */
+static bool change_joint(const struct tailvolt_conductor *joint, const struct tailvolt_ledger_entry *entry,
+                         struct change *change) {
+  if (joint->resistance_ohm < 0.8e-3 || strstr(joint->name, "shell") != NULL) return false;
+  snprintf(change->what, sizeof change->what, "%s made sound (0.3 mohm)", tv_part_name(entry));
+  set(change, entry->part, "resistance", "0.3 mohm");
+  return true;
+}
+
+static bool change_alternator(const struct tailvolt_alternator *machine, struct change *change) {
+  char value[48];
+  if (!machine->present) return false;
+  bool fixed = isfinite(machine->fixed_output_a);
+  double now_a = fixed ? machine->fixed_output_a : machine->rated_a;
+  double next_a = next_above(alternators_a, COUNT(alternators_a), now_a);
+  if (isnan(next_a)) return false;
+  snprintf(value, sizeof value, "%s A", tv_compact(next_a, 1).text);
+  snprintf(change->what, sizeof change->what, "a %s alternator", value);
+  set(change, "alternator", fixed ? "fixed output" : "rated current", value);
+  /* the same machine, larger: its low point grows alike */
+  if (fixed || machine->output_count != 2) return fixed;
+  snprintf(value, sizeof value, "%s A", tv_fixed(machine->output_a[0] * next_a / now_a, 1).text);
+  set(change, "alternator", "low current", value);
+  return true;
+}
+
+static bool change_battery(const struct tailvolt_battery *battery, struct change *change) {
+  static const char *const standards[] = {"EN", "SAE", "DIN"};
+  char section[TAILVOLT_NAME_MAX + 16], value[64];
+  double next_ah = next_above(batteries_ah, COUNT(batteries_ah), battery->capacity_ah);
+  if (isfinite(battery->resistance_ohm) || battery->polarization_count > 0 || isnan(next_ah)) return false;
+  snprintf(section, sizeof section, "battery%s%s", strcmp(battery->name, "battery") == 0 ? "" : " ",
+           strcmp(battery->name, "battery") == 0 ? "" : battery->name);
+  snprintf(value, sizeof value, "%s Ah", tv_compact(next_ah, 1).text);
+  snprintf(change->what, sizeof change->what, "%s %s battery", article(value), value);
+  set(change, section, "capacity", value);
+  snprintf(value, sizeof value, "%s A %s", tv_fixed(battery->cold_cranking_a * next_ah / battery->capacity_ah, 0).text,
+           standards[battery->cold_cranking_standard]);
+  set(change, section, "cold cranking", value);
+  if (isfinite(battery->reserve_min)) {
+    snprintf(value, sizeof value, "%s min", tv_fixed(battery->reserve_min * next_ah / battery->capacity_ah, 0).text);
+    set(change, section, "reserve", value);
+  }
+  return true;
+}
+
+static const struct tailvolt_battery *battery_named(const struct tailvolt_system *system, const char *name) {
+  for (int k = 0; k < system->battery_count; k++)
+    if (strcmp(system->batteries[k].name, name) == 0) return &system->batteries[k];
+  return NULL;
+}
+
+static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
+                         const struct tailvolt_ledger_entry *entry, struct change *change) {
+  const char *name = tv_part_name(entry);
+  const struct tailvolt_conductor *part;
+  if (strcmp(entry->kind, "alternator at its limit") == 0 || strcmp(entry->kind, "charging voltage lost") == 0)
+    return change_alternator(&system->alternator, change);
+  if (tv_entry_is_battery(entry)) {
+    const struct tailvolt_battery *battery = battery_named(system, ledger->battery);
+    return battery != NULL && change_battery(battery, change);
+  }
+  if ((part = tv_conductor_named(system, name, TAILVOLT_CABLE)) != NULL && strcmp(entry->kind, "cable") == 0)
+    return change_cable(part, entry, change);
+  if ((part = tv_conductor_named(system, name, TAILVOLT_STRAP)) != NULL && strcmp(entry->kind, "strap") == 0)
+    return change_cable(part, entry, change);
+  if ((part = tv_conductor_named(system, name, TAILVOLT_JOINT)) != NULL && strcmp(entry->kind, "joint") == 0)
+    return change_joint(part, entry, change);
+  return false;
+}
+
+/* The greatest entry that can be changed. What the battery takes in all its branches counts as one. */
+static bool choose_change(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
+                          struct change *best) {
+  double battery_v = 0.0;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const char *kind = ledger->entries[k].kind;
+    if (strcmp(kind, "battery resistance") == 0 || strcmp(kind, "polarization") == 0)
+      battery_v += ledger->entries[k].drop_v;
+  }
+  *best = (struct change){.drop_v = 0.02}; /* less is not worth a part */
+  bool found = false;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    struct change change = {.drop_v = strcmp(entry->kind, "battery resistance") == 0 ? battery_v : entry->drop_v};
+    if (change.drop_v > best->drop_v && change_entry(system, ledger, entry, &change)) {
+      *best = change;
+      found = true;
+    }
+  }
+  return found;
+}
+
+/* The fuse above its cable, brought down to the largest standard one that protects it. */
+static bool choose_fuse(const struct tailvolt_system *system, struct change *change) {
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *fuse = &system->conductors[k];
+    double ampacity_a;
+    int cable;
+    if (fuse->kind != TAILVOLT_FUSE || tv_safety_protected_a(system, k, &ampacity_a, &cable) != TAILVOLT_OK) continue;
+    if (cable < 0 || !(fuse->rating_a > ampacity_a)) continue;
+    double fits_a = tv_safety_largest_fuse_a(system, &system->conductors[cable], fuse->fuse_kind);
+    if (isnan(fits_a)) continue;
+    char section[TAILVOLT_NAME_MAX + 16], value[48];
+    snprintf(section, sizeof section, "fuse %s", fuse->name);
+    snprintf(value, sizeof value, "%s A", tv_compact(fits_a, 1).text);
+    *change = (struct change){.drop_v = 0.0};
+    snprintf(change->what, sizeof change->what, "%s %s fuse %s", article(value), value, fuse->name);
+    set(change, section, "rating", value);
+    return true;
+  }
+  return false;
+}
+
+static enum tailvolt_status try_change(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
+                                       int setting_count, const struct change *change,
+                                       const struct tailvolt_profile *profile, const struct tailvolt_options *options,
+                                       struct tailvolt_result **after) {
+  struct tailvolt_setting *all = calloc((size_t)setting_count + SETTINGS_MOST, sizeof *all);
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  struct tailvolt_system *changed = NULL;
+  struct tailvolt_options quiet = *options;
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  *after = NULL;
+  quiet.record = NULL;
+  if (all != NULL && faults != NULL) {
+    for (int k = 0; k < setting_count; k++) all[k] = settings[k];
+    for (int k = 0; k < change->setting_count; k++) all[setting_count + k].text = change->setting[k];
+    status = tailvolt_system_read(system->file, all, setting_count + change->setting_count, &changed, faults);
+  }
+  /* a part without a place of its own in the file may take no such setting: nothing to try */
+  bool same = changed != NULL && changed->amplifier_count == system->amplifier_count &&
+              changed->load_count == system->load_count && changed->programme_count == system->programme_count;
+  if (status == TAILVOLT_OK && same) status = tailvolt_simulate(changed, profile, &quiet, after, NULL);
+  tailvolt_system_free(changed);
+  free(all);
+  free(faults);
+  return status;
+}
+
+static void say(const struct change *change, const struct tailvolt_result *before, const struct tailvolt_result *after,
+                int phase, int amplifier, char text[TAILVOLT_TEXT_MAX]) {
+  const struct tailvolt_amplifier_phase *old = &before->amplifiers[amplifier].phase[phase];
+  const struct tailvolt_amplifier_phase *new = &after->amplifiers[amplifier].phase[phase];
+  int order[TAILVOLT_PHASES], count = tv_phases_worst_first(after, order);
+  const char *enough = "enough";
+  char place[48];
+  if (count > 0 && after->phases[order[0]].status != TAILVOLT_HOLDS) {
+    snprintf(place, sizeof place, "%s %s",
+             after->phases[order[0]].status == TAILVOLT_FAILS ? "not enough" : "only just enough",
+             tv_phase_place(order[0]));
+    enough = place;
+  } else if (after->status == TAILVOLT_FAILS) {
+    enough = "enough once SAFETY is put right";
+  }
+  struct tv_number now = tv_volts_beside(new->min_v, new->target_v);
+  if (new->min_v - old->min_v >= 0.05)
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s: %s", change->what, now.text, enough);
+  else
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s gains only %s V: %s", change->what,
+             tv_fixed(fmax(0.0, new->min_v - old->min_v), 2).text, enough);
+}
+
+static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *result, int amplifier) {
+  for (int k = 0; k < result->ledger_count; k++)
+    if (strcmp(result->ledgers[k].amplifier, result->amplifiers[amplifier].name) == 0) return &result->ledgers[k];
+  return NULL;
+}
+
+enum tailvolt_status tv_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
+                                  int setting_count, const struct tailvolt_profile *profile,
+                                  const struct tailvolt_options *options, const struct tailvolt_result *result,
+                                  char text[TAILVOLT_TEXT_MAX]) {
+  int order[TAILVOLT_PHASES];
+  struct change change;
+  struct tailvolt_result *after = NULL;
+  text[0] = '\0';
+  if (result->status == TAILVOLT_HOLDS || strcmp(system->file, "-") == 0) return TAILVOLT_OK;
+  if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
+  int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
+  if (amplifier < 0) return TAILVOLT_OK;
+  /* where no phase falls short the fault is one of safety alone */
+  bool short_of_voltage = result->phases[phase].status == result->status;
+  const struct tailvolt_ledger *ledger = ledger_of(result, amplifier);
+  if (short_of_voltage ? ledger == NULL || !choose_change(system, ledger, &change)
+                       : !choose_fuse(system, &change))
+    return TAILVOLT_OK;
+  enum tailvolt_status status = try_change(system, settings, setting_count, &change, profile, options, &after);
+  if (after != NULL && short_of_voltage)
+    say(&change, result, after, phase, amplifier, text);
+  else if (after != NULL)
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s: then it %s%s", change.what, after->status == TAILVOLT_MARGINAL ? "is " : "",
+             tv_verdict_word(after->status));
+  tailvolt_result_free(after);
+  return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+}

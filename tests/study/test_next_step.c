@@ -1,0 +1,92 @@
+/* The next step: that it names the greatest drop that can be bought off, and reports what a run of its own gives. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "report/number.h"
+#include "study/next_step.h"
+#include "support/scenes.h"
+
+#define VAN "examples/van-800w-8awg/system.ini"
+
+static const char drive[] = "time_s,engine_rpm,programme\n0,800,drums\n20,800,drums\n";
+
+static struct tailvolt_system *read_van(const struct tailvolt_setting *settings, int count) {
+  static struct tailvolt_faults faults;
+  struct tailvolt_system *system;
+  faults = (struct tailvolt_faults){0};
+  enum tailvolt_status status = tailvolt_system_read(TAILVOLT_SOURCE_DIR "/" VAN, settings, count, &system, &faults);
+  if (status != TAILVOLT_OK) fail_msg("%s", faults.fault[0].message);
+  return system;
+}
+
+/* Runs the van with settings, asks for the next step, gives the lowest idle voltage back. */
+static double ask(const struct tailvolt_setting *settings, int count, char text[TAILVOLT_TEXT_MAX],
+                  enum tailvolt_verdict *verdict) {
+  struct tailvolt_system *system = read_van(settings, count);
+  struct tailvolt_profile *profile = scene_profile(system, drive);
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  assert_int_equal(tv_next_step(system, settings, count, profile, &options, result, text), TAILVOLT_OK);
+  double min_v = result->amplifiers[0].phase[TAILVOLT_IDLE].min_v;
+  *verdict = result->status;
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return min_v;
+}
+
+static void test_thin_feed(void **state) {
+  (void)state;
+  char text[TAILVOLT_TEXT_MAX], again[TAILVOLT_TEXT_MAX], wanted[96];
+  enum tailvolt_verdict verdict;
+  double before_v = ask(NULL, 0, text, &verdict);
+  assert_int_equal(verdict, TAILVOLT_FAILS);
+  const struct tailvolt_setting thick = {"cable amplifier feed.size = 4 AWG"};
+  double after_v = ask(&thick, 1, again, &verdict);
+  assert_true(after_v > before_v + 0.3);
+  snprintf(wanted, sizeof wanted, "4 AWG amplifier feed lifts it to %s: ", tv_volts_beside(after_v, 12.0).text);
+  if (strncmp(text, wanted, strlen(wanted)) != 0) fail_msg("said `%s`, wanted `%s`", text, wanted);
+}
+
+/* With a feed like a bar of copper the next greatest drop is another part's. */
+static void test_other_part(void **state) {
+  (void)state;
+  char text[TAILVOLT_TEXT_MAX];
+  enum tailvolt_verdict verdict;
+  const struct tailvolt_setting settings[] = {{"cable amplifier feed.size = 4/0 AWG"}, {"joint body stud.resistance = 30 mohm"}};
+  ask(settings, 2, text, &verdict);
+  assert_int_equal(verdict, TAILVOLT_FAILS);
+  if (strncmp(text, "body stud made sound (0.3 mohm) lifts it to ", 44) != 0) fail_msg("said `%s`", text);
+}
+
+/* Where only the fuse is wrong, the fuse is what is changed. */
+static void test_fuse_alone(void **state) {
+  (void)state;
+  char text[TAILVOLT_TEXT_MAX];
+  enum tailvolt_verdict verdict;
+  const struct tailvolt_setting settings[] = {
+      {"cable amplifier feed.size = 1/0 AWG"}, {"cable amplifier ground.size = 1/0 AWG"},
+      {"fuse main.rating = 500 A"},            {"amplifier bass.rated power = 100 W"}};
+  ask(settings, 4, text, &verdict);
+  assert_int_equal(verdict, TAILVOLT_FAILS);
+  assert_non_null(strstr(text, "A fuse main: then it holds"));
+}
+
+static void test_nothing_to_do(void **state) {
+  (void)state;
+  char text[TAILVOLT_TEXT_MAX] = "before";
+  enum tailvolt_verdict verdict;
+  const struct tailvolt_setting settings[] = {
+      {"cable amplifier feed.size = 1/0 AWG"}, {"fuse main.rating = 80 A"}, {"amplifier bass.rated power = 100 W"}};
+  ask(settings, 3, text, &verdict);
+  assert_int_equal(verdict, TAILVOLT_HOLDS);
+  assert_string_equal(text, "");
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_thin_feed), cmocka_unit_test(test_other_part),
+                                     cmocka_unit_test(test_fuse_alone), cmocka_unit_test(test_nothing_to_do)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
