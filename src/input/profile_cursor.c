@@ -191,7 +191,7 @@ void tailvolt_profile_close(struct tailvolt_profile_cursor *cursor) {
   free(cursor->power);
   free(cursor->default_load);
   if (cursor->lines.buffer != NULL) {
-    tv_lines_free(&cursor->lines);
+    tv_text_lines_free(&cursor->lines);
     if (cursor->rows.columns != NULL) tv_rows_free(&cursor->rows);
   }
   free(cursor);
@@ -201,7 +201,7 @@ static enum tailvolt_status read_streamed(struct tailvolt_profile_cursor *cursor
   for (;;) {
     const char *line;
     size_t length;
-    if (tv_lines_next(&cursor->lines, &line, &length) != TV_LINE_GIVEN) return TAILVOLT_NOT_READABLE;
+    if (tv_text_lines_next(&cursor->lines, &line, &length) != TV_LINE_GIVEN) return TAILVOLT_NOT_READABLE;
     if (tv_line_is_skipped(line, length)) continue;
     if (!tv_rows_take(&cursor->rows, line, length, cursor->lines.number)) return TAILVOLT_NO_MEMORY;
     *value = cursor->rows.value;

@@ -24,7 +24,7 @@ bool tv_lines_from_file(struct tv_lines *lines, int file, size_t room) {
   return lines->buffer != NULL;
 }
 
-void tv_lines_free(struct tv_lines *lines) {
+void tv_text_lines_free(struct tv_lines *lines) {
   free(lines->buffer);
   lines->buffer = NULL;
 }
@@ -57,7 +57,7 @@ static enum tv_line read_more(struct tv_lines *lines) {
   return TV_LINE_GIVEN;
 }
 
-enum tv_line tv_lines_next(struct tv_lines *lines, const char **line, size_t *length) {
+enum tv_line tv_text_lines_next(struct tv_lines *lines, const char **line, size_t *length) {
   size_t searched = 0;
   for (;;) {
     size_t have = (size_t)(lines->end - lines->at);

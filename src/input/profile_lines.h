@@ -26,9 +26,9 @@ struct tv_lines {
 void tv_lines_from_text(struct tv_lines *lines, const char *text, size_t length);
 /* `room` bytes are taken at once (0 = the usual size); false = no memory */
 bool tv_lines_from_file(struct tv_lines *lines, int file, size_t room);
-void tv_lines_free(struct tv_lines *lines);
+void tv_text_lines_free(struct tv_lines *lines);
 
 /* The next line without its line end; valid until the next call. */
-enum tv_line tv_lines_next(struct tv_lines *lines, const char **line, size_t *length);
+enum tv_line tv_text_lines_next(struct tv_lines *lines, const char **line, size_t *length);
 
 #endif
