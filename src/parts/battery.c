@@ -131,9 +131,11 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
   double target_v = old_v + p_ohm * main_a, v, current_a, slope_s;
   if (target_v >= 0.0) {
     double scale_a = cache->transfer_a, scale_v = cache->transfer_v;
-    /* p i(v) <= target bounds the root from above, and from there Newton falls onto it */
+    /* p i(v) <= target bounds the root from above, and from there Newton falls onto it; no state of a circuit
+     * that obeys its currents comes near the second bound, which keeps exp() in range */
     v = target_v;
-    if (p_ohm * scale_a > 1e-2 * scale_v) v = fmin(v, scale_v * asinh(target_v / (p_ohm * scale_a)));
+    if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * asinh(target_v / (p_ohm * scale_a)));
+    v = fmin(v, 40.0 * scale_v);
     for (int k = 0; k < 30; k++) {
       double up = exp(v / scale_v), down = 1.0 / up;
       current_a = 0.5 * scale_a * (up - down);

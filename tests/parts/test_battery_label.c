@@ -354,6 +354,36 @@ static void resistance_of_the_line_stands_still(void **unused) {
   tv_battery_free(battery);
 }
 
+/* Whatever the network does to it, it answers with numbers, and with a resistance that a network can be
+ * solved with. */
+static void survives_abuse(void **unused) {
+  (void)unused;
+  unsigned random = 12345;
+  for (int kind = TAILVOLT_FLOODED; kind <= TAILVOLT_LITHIUM_IRON; kind++) {
+    struct tailvolt_battery spec =
+        label((enum tailvolt_battery_kind)kind, 60.0, (double)NAN, (double)NAN, TAILVOLT_EN);
+    struct tv_battery *battery = made(&spec);
+    struct tv_battery_state state;
+    tv_battery_rest(battery, 25.0, &state);
+    double last_a = 0.0;
+    for (long k = 0; k < 200000; k++) {
+      random = random * 1664525u + 1013904223u;
+      double share = (double)(random >> 8) / 16777216.0;
+      static const double STEP_S[] = {1e-4, 1e-3, 1e-2, 1.0, 60.0};
+      double h_s = STEP_S[random % 5u], current_a = (share - 0.5) * (k % 1000 < 500 ? 40.0 : 3000.0);
+      if (k % 777 == 0) tv_battery_set_temperature(battery, -40.0 + 120.0 * share, &state);
+      struct tv_battery_line line = tv_battery_begin(battery, &state, h_s, last_a);
+      assert_true(isfinite(line.e_v) && isfinite(line.r_ohm) && line.r_ohm > 0.0);
+      tv_battery_end(battery, &state, h_s, current_a);
+      assert_true(isfinite(state.charge_c) && isfinite(state.loss_j) && isfinite(state.branch_v[0]));
+      assert_true(isfinite(tv_battery_stored_j(battery, &state)));
+      assert_true(tv_battery_soc_frac(battery, &state) < 1.2);
+      last_a = current_a;
+    }
+    tv_battery_free(battery);
+  }
+}
+
 static void explains_itself(void **unused) {
   (void)unused;
   struct tailvolt_battery spec = label(TAILVOLT_FLOODED, 70.0, 115.0, 640.0, TAILVOLT_EN);
@@ -380,6 +410,7 @@ int main(void) {
       cmocka_unit_test(tangents_stay_within_half_a_millivolt),
       cmocka_unit_test(books_close),
       cmocka_unit_test(resistance_of_the_line_stands_still),
+      cmocka_unit_test(survives_abuse),
       cmocka_unit_test(explains_itself),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
