@@ -98,7 +98,9 @@ struct tailvolt_alternator_result {
   double at_limit_pct;           /**< of the time the engine runs */
   double mean_available_a;
   double mean_shaft_w;           /**< at the pulley, while the engine runs */
-  double end_c;
+  double end_c;                  /**< winding; NAN with a fixed output or isothermal */
+  double mean_torque_nm;         /**< at the alternator's shaft */
+  double efficiency_pct;         /**< electrical over mechanical energy */
 };
 
 struct tailvolt_capacitor_result {

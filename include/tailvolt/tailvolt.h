@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_TAILVOLT_H
 #define TAILVOLT_TAILVOLT_H
 #include "tailvolt/drive.h"
+#include "tailvolt/envelope.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"

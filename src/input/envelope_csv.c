@@ -15,6 +15,10 @@
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 
+/* Beyond these the count of rounds played would leave the whole numbers that a double holds. */
+#define LENGTH_MIN_S 1e-3
+#define LENGTH_MAX_S 1e9
+
 struct reader {
   struct tv_lines lines;
   struct tv_cells cells;
@@ -122,7 +126,7 @@ static enum tailvolt_status read_lines(struct reader *reader) {
     const char *line;
     size_t length;
     enum tailvolt_status status;
-    switch (tv_lines_next(&reader->lines, &line, &length)) {
+    switch (tv_text_lines_next(&reader->lines, &line, &length)) {
       case TV_LINE_GIVEN:
         status = take_line(reader, line, length);
         if (status != TAILVOLT_OK) return status;
@@ -146,10 +150,13 @@ static enum tailvolt_status build(struct reader *reader, struct tv_table *out) {
   if (!reader->has_header) return refuse(reader, -1, "is empty: the columns time_s and share are wanted");
   if (reader->count < 2)
     return refuse(reader, -1, "needs two rows at least: a row holds until the next, the last one ends the envelope");
+  double length_s = reader->time_s[reader->count - 1];
+  if (!(length_s >= LENGTH_MIN_S && length_s <= LENGTH_MAX_S))
+    return refuse(reader, -1, "lasts %g s: must last 1 ms to 1e9 s", length_s);
   out->count = reader->count - 1;
   out->edge_s = reader->time_s;
   out->share_frac = reader->share_frac;
-  out->length_s = reader->time_s[reader->count - 1];
+  out->length_s = length_s;
   reader->time_s = reader->share_frac = NULL;
   return tv_table_finish(out);
 }
@@ -169,7 +176,7 @@ enum tailvolt_status tv_envelope_csv_read(const char *path, struct tv_table *out
   if (tv_cells_init(&reader.cells)) {
     if (tv_lines_from_file(&reader.lines, file, 0)) status = read_lines(&reader);
     if (status == TAILVOLT_OK) status = build(&reader, out);
-    tv_lines_free(&reader.lines);
+    tv_text_lines_free(&reader.lines);
     tv_cells_free(&reader.cells);
   }
   close(file);

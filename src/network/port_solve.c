@@ -38,53 +38,55 @@ void tv_port_solver_free(struct tv_port_solver *solver) {
   free(solver);
 }
 
-/* v = E - R i(v) with the supply clipping: the current falls with the voltage, so there is a solution unless the idle draw
- * alone is too much. Bisection between nearly nothing and E. */
-static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, double *v) {
-  double low = 0.02 * e_v, high = e_v;
-  if (!(low - e_v + r_ohm * tv_draw_current_a(draw, low) <= 0)) {
-    /* two solutions or none below: look for the upper one from above */
-    low = 0.5 * e_v;
-    if (!(low - e_v + r_ohm * tv_draw_current_a(draw, low) <= 0)) return false;
+/* What the amplifier would take at the voltages that go with a current, less that current. Port and terminal voltage both
+ * fall in a straight line with the current, so one evaluation of the law suffices. */
+static double clipped_excess_a(const struct tv_draw *draw, double e_v, double r_ohm, double current_a) {
+  double v = e_v - r_ohm * current_a;
+  return tv_draw_law_a(draw, v, tv_draw_terminal_v(draw, v, current_a)) - current_a;
+}
+
+/* The supply clips: the current that is taken falls as the current flowing lowers the voltage, so there is one solution. Secant steps
+ * from the last solution, kept between bounds of opposite sign. */
+static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, double *v, double *current_a) {
+  double low = 0, high = 0.98 * e_v / r_ohm;
+  double f_low = clipped_excess_a(draw, e_v, r_ohm, low), f_high = clipped_excess_a(draw, e_v, r_ohm, high);
+  if (!(f_low > 0) || !(f_high < 0)) return false;
+  double a = *current_a > low && *current_a < high ? *current_a : low + 0.1 * (high - low);
+  double f = clipped_excess_a(draw, e_v, r_ohm, a), last_a = low, last_f = f_low;
+  for (int k = 0; k < 200 && fabs(f) > 1e-12 * (1 + a); k++) {
+    if (f > 0)
+      low = a;
+    else
+      high = a;
+    double next = f != last_f ? a - f * (a - last_a) / (f - last_f) : low;
+    if (!(next > low && next < high)) next = 0.5 * (low + high);
+    if (next == a) break;
+    last_a = a;
+    last_f = f;
+    a = next;
+    f = clipped_excess_a(draw, e_v, r_ohm, a);
   }
-  double f_low = low - e_v + r_ohm * tv_draw_current_a(draw, low);
-  double f_high = high - e_v + r_ohm * tv_draw_current_a(draw, high);
-  /* regula falsi, Illinois variant */
-  for (int k = 0; k < 200 && high - low > 1e-14 * e_v; k++) {
-    double middle = f_high != f_low ? high - f_high * (high - low) / (f_high - f_low) : 0.5 * (low + high);
-    if (!(middle > low && middle < high)) middle = 0.5 * (low + high);
-    double f = middle - e_v + r_ohm * tv_draw_current_a(draw, middle);
-    if (fabs(f) < 1e-13 * e_v) {
-      *v = middle;
-      return true;
-    }
-    if (f > 0) {
-      high = middle;
-      f_high = f;
-      f_low *= 0.5;
-    } else {
-      low = middle;
-      f_low = f;
-      f_high *= 0.5;
-    }
-  }
-  *v = 0.5 * (low + high);
+  *current_a = a;
+  *v = e_v - r_ohm * a;
   return true;
 }
 
-static bool solve_one(const struct tv_draw *draw, double e_v, double r_ohm, double *v) {
+/* current_a comes in as a guess */
+static bool solve_one(const struct tv_draw *draw, double e_v, double r_ohm, double *v, double *current_a) {
   double open_v = e_v - r_ohm * draw->constant_a;
   double square = open_v * open_v - 4 * r_ohm * draw->power_w;
   if (open_v > 0 && square >= 0) {
     *v = 0.5 * (open_v + sqrt(square));
-    if (!draw->may_clip) return *v > 0;
-    double current_a = draw->constant_a + draw->power_w / *v;
-    if (draw->drive_w <= tv_amplifier_clip_w(draw->amplifier, tv_draw_terminal_v(draw, *v, current_a)))
-      return true;
+    double plain_a = draw->constant_a + draw->power_w / *v;
+    if (!draw->may_clip ||
+        draw->drive_w <= tv_amplifier_clip_w(draw->amplifier, tv_draw_terminal_v(draw, *v, plain_a))) {
+      *current_a = plain_a;
+      return *v > 0;
+    }
   } else if (!draw->may_clip) {
     return false;
   }
-  return e_v > 0 && solve_clipped(draw, e_v, r_ohm, v);
+  return e_v > 0 && solve_clipped(draw, e_v, r_ohm, v, current_a);
 }
 
 /* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it leads nowhere. */
@@ -171,10 +173,12 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
  * u its part over the currents of the nonlinear ports. */
 static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
   int w = solver->network->width, count = 0;
+  double guess_a = 0;
   const double *u = rows + (solver->j - solver->z);
   for (int k = 0; k < solver->load_count; k++) {
     if (!solver->load[k].active) continue;
     solver->active[count++] = k;
+    guess_a = -solver->j[solver->load[k].port];
     solver->j[solver->load[k].port] = 0;
   }
   if (count == 0) return true;
@@ -185,8 +189,13 @@ static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
   bool solved;
   if (count == 1) {
     const struct tv_load_port *load = &solver->load[solver->active[0]];
+    double current_a = guess_a;
     solved = solve_one(&load->draw, solver->base[load->port], u[load->port * w + load->port],
-                       &solver->v[load->port]);
+                       &solver->v[load->port], &current_a);
+    if (solved) {
+      solver->j[load->port] = -current_a;
+      return true;
+    }
   } else {
     bool warm = true;
     for (int k = 0; k < count; k++) warm = warm && solver->v[solver->load[solver->active[k]].port] > 1;
@@ -223,22 +232,35 @@ static double least_a(const struct tv_source_law *law, double v) {
   return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->x_low);
 }
 
+/* How the miss of a clamped source (what its law gives less what it carries) goes with its current: -1 or steeper. */
+static double miss_slope(const struct tv_port_solver *solver, int k, const double *rows) {
+  const struct tv_source_law *law = &solver->source[k];
+  if (law->kind == TV_SOURCE_CONVERTER || law->has_last) return -1;
+  int port = solver->network->source[k].port;
+  double own_ohm = rows[port * solver->network->width + (solver->j - solver->z) + port];
+  double slope = tv_alternator_slope_a_per_v(law->alternator, law->rotor_rpm, solver->v[port],
+                                             law->clamp > 0 ? law->x_high : law->x_low);
+  return slope * own_ohm - 1;
+}
+
 /* Looks whether source k may stay as it is; moves it if not. True where nothing changed. */
 static bool review_source(struct tv_port_solver *solver, int k, const double *rows) {
   struct tv_source_law *law = &solver->source[k];
   const struct tv_source *source = &solver->network->source[k];
   double v = solver->v[source->port], current_a = solver->j[source->port];
-  const double slack_a = 1e-11;
+  const double slack_a = 1e-9;
   if (law->clamp == 0) {
     double most = most_a(law, v);
     if (current_a > most + slack_a) {
       law->clamp = 1;
+      law->has_last = false;
       solver->j[source->port] = most;
       return false;
     }
     double least = least_a(law, v);
     if (current_a < least - slack_a) {
       law->clamp = -1;
+      law->has_last = false;
       solver->j[source->port] = least;
       return false;
     }
@@ -247,14 +269,17 @@ static bool review_source(struct tv_port_solver *solver, int k, const double *ro
   double wanted_a = law->clamp > 0 ? most_a(law, v) : least_a(law, v);
   double miss_a = wanted_a - current_a;
   if (fabs(miss_a) > slack_a) {
-    /* own network response as slope; the law falls with the voltage, so the divisor is 1 or more */
-    double slope = law->kind == TV_SOURCE_CONVERTER
-                       ? 0
-                       : tv_alternator_slope_a_per_v(law->alternator, law->rotor_rpm, v,
-                                                     law->clamp > 0 ? law->x_high : law->x_low);
-    const double *row = rows + source->port * solver->network->width;
-    double divisor = 1 - slope * row[solver->j - solver->z + source->port];
-    solver->j[source->port] = fmax(current_a + miss_a / fmax(divisor, 1), 0);
+    /* Newton with the network's own response first, then the secant, which sees the loads' response too */
+    double slope = miss_slope(solver, k, rows);
+    if (law->has_last && current_a != law->last_a) {
+      double seen = (miss_a - law->last_miss_a) / (current_a - law->last_a);
+      if (seen < -0.2) slope = seen;
+    }
+    law->has_last = true;
+    law->last_a = current_a;
+    law->last_miss_a = miss_a;
+    double next_a = current_a - miss_a / slope;
+    solver->j[source->port] = next_a > 0 ? next_a : 0;
     return false;
   }
   double above_v = solver->v[source->sense] - (law->set_v - source->droop_ohm * current_a);
@@ -302,6 +327,7 @@ static unsigned enter_sources(struct tv_port_solver *solver) {
 enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   struct tv_network *n = solver->network;
   solver->hopeless = -1;
+  for (int k = 0; k < n->source_count; k++) solver->source[k].has_last = false;
   for (int round = 0; round < 200; round++) {
     const double *rows = tv_network_mode(n, enter_sources(solver))->row;
     if (!solve_loads(solver, rows)) {

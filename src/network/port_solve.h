@@ -24,6 +24,9 @@ struct tv_source_law {
   /* converter */
   double limit_a, efficiency_frac;
   int input_load;              /* index of the load that stands for its input */
+  /* secant of a clamped source within one solve */
+  bool has_last;
+  double last_a, last_miss_a;
   /* result */
   int clamp;                   /* -1: at its least, 0: holds its voltage, 1: at its most */
 };

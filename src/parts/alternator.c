@@ -74,7 +74,10 @@ double tv_alternator_current_a(const struct tv_alternator *a, double rotor_rpm, 
 
 double tv_alternator_slope_a_per_v(const struct tv_alternator *a, double rotor_rpm, double v,
                                    double x) {
-  if (!isnan(a->fixed_a)) return 0;
+  if (!isnan(a->fixed_a) || rotor_rpm <= 0) return 0;
+  double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v), nu = x / ratio;
+  if (a->curve == NULL && nu > a->nu1) /* I = I_inf sqrt(x^2 - r^2), dr/dV = r / (V + 1.6 V) */
+    return -a->i_inf_a * ratio * ratio / ((v + TV_ALTERNATOR_DIODES_V) * sqrt(x * x - ratio * ratio));
   const double dv = 1e-4;
   return (tv_alternator_current_a(a, rotor_rpm, v + dv, x) -
           tv_alternator_current_a(a, rotor_rpm, v - dv, x)) / (2 * dv);

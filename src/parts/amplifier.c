@@ -52,8 +52,7 @@ void tv_amplifier_draw(const struct tv_amplifier *a, double drive_w, double ripp
     draw->power_w = above_w;
 }
 
-/* Current with the clip level of a given terminal voltage. */
-static double current_at(const struct tv_draw *d, double v, double terminal_v) {
+double tv_draw_law_a(const struct tv_draw *d, double v, double terminal_v) {
   const struct tv_amplifier *a = d->amplifier;
   double output_w = tv_clipped_w(d->drive_w, tv_amplifier_clip_w(a, fmax(terminal_v, 0)));
   double above_w = tv_amplifier_above_idle_w(a, output_w) * d->ripple;
@@ -68,7 +67,7 @@ double tv_draw_current_a(const struct tv_draw *d, double v) {
   if (d->drive_w <= tv_amplifier_clip_w(d->amplifier, tv_draw_terminal_v(d, v, current_a)))
     return current_a;
   for (int k = 0; k < 60; k++) {
-    double next_a = current_at(d, v, tv_draw_terminal_v(d, v, current_a));
+    double next_a = tv_draw_law_a(d, v, tv_draw_terminal_v(d, v, current_a));
     double change_a = next_a - current_a;
     current_a = next_a;
     if (fabs(change_a) <= 1e-13 * (1 + fabs(next_a))) break;

@@ -60,6 +60,9 @@ static inline double tv_draw_terminal_v(const struct tv_draw *d, double v, doubl
   return v + d->amplifier->internal_ohm * (a + (v - d->storage_v) * d->storage_s);
 }
 
+/* Current at a port voltage with the clip level of a terminal voltage. */
+double tv_draw_law_a(const struct tv_draw *draw, double v, double terminal_v);
+
 /* Current at a port voltage, clipping by the supply included. */
 double tv_draw_current_a(const struct tv_draw *draw, double v);
 

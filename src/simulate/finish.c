@@ -1,5 +1,7 @@
 /* Gathers a run into a result. */
 #include <math.h>
+
+#include <gsl/gsl_math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -154,7 +156,11 @@ static void finish_alternator(const struct tv_run *run, struct tailvolt_alternat
   r->at_limit_pct = 100 * per(of(&st->limit_s), engine_s);
   r->mean_available_a = per(of(&st->available_as), engine_s);
   r->mean_shaft_w = per(of(&st->shaft_j), engine_s);
-  r->end_c = (double)NAN;
+  double turns = of(&st->turns);
+  r->mean_torque_nm = turns > 0 ? of(&st->shaft_j) / (2 * M_PI * turns) : (double)NAN;
+  r->efficiency_pct = 100 * per(r->output_j, of(&st->shaft_j));
+  bool has_heat = r->present && !run->options.isothermal && isnan(run->system->alternator.fixed_output_a);
+  r->end_c = has_heat ? run->state.now.copper_c : (double)NAN;
 }
 
 static void finish_energy(const struct tv_run *run, struct tailvolt_energy_result *e) {

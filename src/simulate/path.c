@@ -149,6 +149,6 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
   for (int k = 0; k < run->network->source_count; k++) {
     const struct tv_source_law *law = &run->solver->source[k];
     if (law->kind == TV_SOURCE_ALTERNATOR)
-      path->worst_at_limit = law->active && law->clamp > 0 && law->x_high > TV_FULL_FIELD;
+      path->worst_at_limit = law->active && law->clamp > 0 && law->x_high > TV_FULL_FIELD * run->field_scale;
   }
 }

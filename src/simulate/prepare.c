@@ -87,16 +87,17 @@ static void prepare_alternator(struct tv_run *run, struct tv_source_law *law, do
   law->set_v = run->set_v;
   if (!run->set_commanded) law->set_v += spec->drift_v_per_k * (run->state.now.bay_c - 25);
   double x = run->state.now.field_x;
-  law->x_low = x * run->field_decay;
-  law->x_high = 1 - (1 - x) * run->field_decay;
+  law->x_low = run->field_scale * x * run->field_decay;
+  law->x_high = run->field_scale * (1 - (1 - x) * run->field_decay);
   if (!law->active || step_s <= 0) {
     law->x_low = 0;
-    law->x_high = 1;
+    law->x_high = run->field_scale;
     return;
   }
   /* load response: the output at the set point may rise by no more than ramp x step */
   if (spec->ramp_a_per_s > 0 && rpm < 1000) {
-    double now_a = tv_alternator_current_a(&run->alternator, law->rotor_rpm, law->set_v, x);
+    double now_a = tv_alternator_current_a(&run->alternator, law->rotor_rpm, law->set_v,
+                                           run->field_scale * x);
     double reach = tv_alternator_field_for(&run->alternator, law->rotor_rpm, law->set_v,
                                            now_a + spec->ramp_a_per_s * step_s);
     law->x_high = tv_most(tv_least(law->x_high, reach), law->x_low);

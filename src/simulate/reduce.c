@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "parts/alternator_heat.h"
 #include "parts/conductor.h"
 #include "simulate/run.h"
 
@@ -185,6 +186,11 @@ enum tailvolt_status tv_run_solve(struct tv_run *run) {
   const double *rows = n->row + l * w;
   for (int i = 0; i < n->watch_count; i++) run->watch_y[i] = tv_dot(rows + i * w, solver->z, w);
   return TAILVOLT_OK;
+}
+
+void tv_run_set_field_scale(struct tv_run *run) {
+  bool cold_or_hot = !run->options.isothermal && isnan(run->system->alternator.fixed_output_a);
+  run->field_scale = cold_or_hot ? tv_alternator_field_scale(run->state.now.copper_c) : 1;
 }
 
 double tv_run_stored_j(const struct tv_run *run) {

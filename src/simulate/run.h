@@ -38,7 +38,7 @@ struct tv_state_scalars {
   double field_x;
   double bay_c;                 /* under-bonnet air */
   double ambient_c;
-  double copper_rise_k;         /* alternator: winding above its state when heated through, see parts/alternator_heat.h */
+  double copper_c;              /* the alternator's winding */
   double crank_s;               /* since the starter was engaged; < 0 = not cranking */
   bool engine_on;
 };
@@ -134,6 +134,7 @@ struct tv_run {
   int parts;                    /* division asked for by the shortest time constant */
   bool stale_ports, stale_switches, stale_wiring;
   double field_decay;           /* exp(-h/tau) */
+  double field_scale;           /* of the winding's temperature, on the law's x */
   double *used_ohm;             /* [batteries] in the reduction */
   /* one step's numbers */
   double *s, *linear_v, *watch_y, *last_a, *battery_a;
@@ -193,6 +194,7 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
                   double step_s);
 void tv_run_look_at_rest(struct tv_run *run);
 double tv_run_stored_j(const struct tv_run *run);
+void tv_run_set_field_scale(struct tv_run *run);
 
 /* idle up to a quarter above the idle speed: revs that a driver would still call standing */
 #define TV_IDLE_SPAN 1.25

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/alternator_heat.h"
 #include "parts/conductor.h"
 #include "simulate/run.h"
 
@@ -98,6 +99,7 @@ static void clear_block(struct tv_statistics *st) {
 void tv_statistics_clear(struct tv_statistics *st) {
   clear_block(st);
   st->dt_s = st->generated_j = st->alternator_as = st->available_as = st->limit_s = (struct tv_sum){0, 0};
+  st->turns = (struct tv_sum){0, 0};
   st->engine_s = st->shaft_j = st->loads_j = st->isolator_j = st->capacitor_j = (struct tv_sum){0, 0};
   st->conductor_j = st->inner_j = (struct tv_sum){0, 0};
   st->alternator_peak_a = st->fuse_dt_s = 0;
@@ -185,6 +187,27 @@ static void look_at_fuses(struct tv_run *run) {
   st->fuse_dt_s = 0;
 }
 
+/* What the engine turns, and the winding's heat. Speed and field are those at the block's end. */
+static void fold_alternator(struct tv_run *run) {
+  const struct tailvolt_alternator *spec = &run->system->alternator;
+  struct tv_statistics *st = run->statistics;
+  struct tv_block *b = &st->block;
+  if (run->alternator_port < 0) return;
+  double rpm = run->engine_rpm + run->engine_rpm_slope * (run->now_s - run->row_start_s);
+  double rotor_rpm = run->state.now.engine_on ? rpm * spec->pulley_ratio : 0;
+  double mean_a = b->alternator_as / b->dt_s, square_a2 = b->square_as / b->dt_s;
+  double rated_a = isnan(spec->fixed_output_a) ? spec->rated_a : spec->fixed_output_a;
+  /* without a field lag no field state is kept: the share of the output stands for it */
+  double x = spec->field_s > 0 ? run->state.now.field_x : tv_least(mean_a / rated_a, 1);
+  double loss_w = tv_alternator_loss_w(rated_a, mean_a, square_a2, run->set_v, x, rotor_rpm, run->state.now.copper_c);
+  if (rotor_rpm > 0) tv_sum_add(&st->shaft_j, b->generated_j + loss_w * b->dt_s);
+  if (rotor_rpm > 0) tv_sum_add(&st->turns, rotor_rpm / 60 * b->dt_s);
+  if (run->options.isothermal || !isnan(spec->fixed_output_a)) return;
+  run->state.now.copper_c = tv_alternator_heat_step_c(run->state.now.copper_c, square_a2 / (rated_a * rated_a), x,
+                                                      rotor_rpm, run->state.now.bay_c, b->dt_s);
+  tv_run_set_field_scale(run);
+}
+
 enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   struct tv_statistics *st = run->statistics;
   struct tv_block *b = &st->block;
@@ -197,7 +220,7 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   tv_sum_add(&st->alternator_as, b->alternator_as);
   tv_sum_add(&st->available_as, b->available_as);
   tv_sum_add(&st->limit_s, b->limit_s);
-  tv_sum_add(&st->shaft_j, b->shaft_j);
+  fold_alternator(run);
   tv_sum_add(&st->loads_j, b->loads_j);
   tv_sum_add(&st->isolator_j, b->isolator_j);
   tv_sum_add(&st->capacitor_j, b->capacitor_j);
@@ -314,11 +337,13 @@ static void take_alternator(struct tv_run *run, double step_s) {
     if (law->kind != TV_SOURCE_ALTERNATOR || !law->active) continue;
     int port = run->network->source[k].port;
     double v = run->solver->v[port], a = run->solver->j[port];
-    bool at_limit = law->clamp > 0 && law->x_high > TV_FULL_FIELD;
+    bool at_limit = law->clamp > 0 && law->x_high > TV_FULL_FIELD * run->field_scale;
     st->block.generated_j += v * a * step_s;
     st->block.alternator_as += a * step_s;
+    st->block.square_as += a * a * step_s;
     st->block.available_as +=
-        (at_limit ? a : tv_alternator_current_a(&run->alternator, law->rotor_rpm, v, 1)) * step_s;
+        (at_limit ? a : tv_alternator_current_a(&run->alternator, law->rotor_rpm, v, run->field_scale)) *
+        step_s;
     if (at_limit) st->block.limit_s += step_s;
     if (a > st->alternator_peak_a) st->alternator_peak_a = a;
   }

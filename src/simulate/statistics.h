@@ -28,7 +28,7 @@ struct tv_group_block { double square_as, peak_a; };
 
 struct tv_block {
   double dt_s;
-  double generated_j, alternator_as, available_as, limit_s, shaft_j;
+  double generated_j, alternator_as, square_as, available_as, limit_s;
   double base_as, loads_j, isolator_j, capacitor_j;
   struct tv_amplifier_block *amplifier;
   struct tv_battery_block *battery;
@@ -76,7 +76,7 @@ struct tv_recorder {
 struct tv_statistics {
   int amplifiers, batteries, capacitors, conductors, groups, meters;
   struct tv_block block;
-  struct tv_sum dt_s, generated_j, alternator_as, available_as, limit_s, engine_s, shaft_j;
+  struct tv_sum dt_s, generated_j, alternator_as, available_as, limit_s, engine_s, shaft_j, turns;
   struct tv_sum loads_j, isolator_j, capacitor_j, conductor_j, inner_j;
   double alternator_peak_a;
   double start_stored_j;

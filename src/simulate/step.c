@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "parts/alternator_heat.h"
 #include "simulate/run.h"
 
 /* ---- switches ---- */
@@ -90,6 +91,9 @@ static void start_temperatures(struct tv_run *run, const struct tailvolt_row *ro
   struct tv_state_scalars *now = &run->state.now;
   now->ambient_c = row->ambient_c;
   now->bay_c = row->engine_rpm > 0 && !run->options.isothermal ? sys->vehicle.engine_bay_c : row->ambient_c;
+  /* a machine that runs already has heated through; without temperatures it is the label's */
+  now->copper_c = row->engine_rpm > 0 ? now->bay_c + TV_ALTERNATOR_RISE_K : row->ambient_c;
+  tv_run_set_field_scale(run);
   for (int k = 0; k < sys->conductor_count; k++)
     run->state.conductor_c[k] =
         sys->conductors[k].place == TAILVOLT_ENGINE_BAY ? now->bay_c : now->ambient_c;
@@ -184,7 +188,7 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
     run->state.now.field_x =
         law->clamp > 0 ? 1
                        : tv_least(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
-                                                      run->solver->j[port]), 1);
+                                                          run->solver->j[port]) / run->field_scale, 1);
   }
   tv_run_look_at_rest(run);
   note_rest(run);
@@ -227,11 +231,11 @@ static void advance_states(struct tv_run *run, double step_s) {
     int port = run->network->source[k].port;
     double x = law->clamp > 0 ? law->x_high : law->x_low;
     if (!law->active)
-      x = state->now.field_x * run->field_decay;
+      x = run->field_scale * state->now.field_x * run->field_decay;
     else if (law->clamp == 0)
       x = tv_least(tv_most(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
                                             run->solver->j[port]), law->x_low), law->x_high);
-    state->now.field_x = x;
+    state->now.field_x = x / run->field_scale;
   }
 }
 
