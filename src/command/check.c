@@ -10,6 +10,8 @@
 #include "command/understood.h"
 #include "input/faults.h"
 #include "parts/programme.h"
+#include "input/faults.h"
+#include "parts/battery.h"
 #include "report/buffer.h"
 #include "tailvolt/report.h"
 
@@ -48,6 +50,46 @@ static void gather(struct checking *checking, const char *path, enum tailvolt_st
   if (tv_exit_code(status) > checking->code) checking->code = tv_exit_code(status);
 }
 
+/* Labels that cannot be met together show only when the battery is derived from them. */
+static enum tailvolt_status check_batteries(struct checking *checking, const struct tailvolt_system *system,
+                                            const char *path) {
+  enum tailvolt_status worst = TAILVOLT_OK;
+  for (int k = 0; k < system->battery_count; k++) {
+    struct tv_battery *battery = NULL;
+    char error[TAILVOLT_TEXT_MAX] = "", key[TAILVOLT_NAME_MAX + 16];
+    enum tailvolt_status status = tv_battery_create(&system->batteries[k], &battery, error);
+    if (status != TAILVOLT_OK) {
+      worst = status;
+      snprintf(key, sizeof key, "battery %s", system->batteries[k].name);
+      tv_fault_add(checking->each, path, 0, 0, key, NULL, "%s",
+                   error[0] != '\0' ? error : tailvolt_status_text(status));
+    }
+    tv_battery_free(battery);
+  }
+  return worst;
+}
+
+/* What follows from each battery's label, line by line. */
+static void explain(struct checking *checking, const struct tailvolt_system *system) {
+  for (int k = 0; k < system->battery_count; k++) {
+    struct tv_battery *battery = NULL;
+    if (tv_battery_create(&system->batteries[k], &battery, NULL) != TAILVOLT_OK) {
+      checking->text.failed = true; /* it was sound a moment ago: only memory can be short */
+      return;
+    }
+    size_t size = tv_battery_explain(battery, NULL, 0) + 1;
+    char *text = malloc(size);
+    if (text != NULL) {
+      tv_battery_explain(battery, text, size);
+      tv_buffer_add(&checking->text, text);
+    } else {
+      checking->text.failed = true;
+    }
+    free(text);
+    tv_battery_free(battery);
+  }
+}
+
 static void add_text(struct checking *checking, char *text) {
   if (text == NULL) checking->text.failed = true;
   else tv_buffer_add(&checking->text, text);
@@ -81,6 +123,7 @@ static void check_system(struct checking *checking, const char *path) {
   if (settings != NULL) status = tailvolt_system_read(path, settings, count, &system, checking->each);
   free(settings);
   if (status == TAILVOLT_OK) status = check_programmes(checking, system);
+  if (status == TAILVOLT_OK) status = check_batteries(checking, system, path);
   gather(checking, path, status);
   if (status != TAILVOLT_OK) {
     tailvolt_system_free(system);
@@ -89,6 +132,7 @@ static void check_system(struct checking *checking, const char *path) {
   tailvolt_system_free(checking->system);
   checking->system = system;
   add_text(checking, tv_system_understood(system, &checking->style));
+  if (tv_option_given(invocation, "explain")) explain(checking, system);
 }
 
 static void check_profile(struct checking *checking, const char *path) {
@@ -148,6 +192,9 @@ static int tv_command_check(struct tv_invocation *invocation) {
   return code;
 }
 
+static const struct tv_option options[] = {
+    {"explain", 0, NULL, false, TV_OWN, "also show what was derived from each battery's label"}};
+
 static const struct tv_example examples[] = {
     {"tailvolt check examples/van-800w-8awg/system.ini profiles/parked.csv", "a system file and a profile for it"}};
 
@@ -163,6 +210,8 @@ const struct tv_command tv_check_command = {
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_PROFILE,
+    .options = options,
+    .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,
     .example_count = (int)(sizeof examples / sizeof examples[0]),
     .run = tv_command_check};

@@ -7,6 +7,9 @@ run 0 check $van/system.ini $van/profile.csv; silent_err; out "amplifier bass"; 
 run 0 check examples/reference/ten-line.ini; silent_err; out "wired as the standard car"; out '--set "'
 run 0 check examples/reference/ten-line.ini --format json; out '"faults": []'; out '"key": "alternator.set point"'
 
+run 0 check examples/reference/all-of-it.ini --explain; silent_err; out "cold cranking"; out "battery starter"
+run 2 check examples/reference/ten-line.ini --set "battery.cold cranking = 5000 A EN"; err "battery"; silent_out
+
 # each --set that check offers is one that is taken
 "$tailvolt" check examples/reference/ten-line.ini | sed -n 's/^ *--set "\(.*\)"$/\1/p' >"$work/settings"
 [ "$(wc -l <"$work/settings")" -gt 9 ] || complain "few assumptions: $(wc -l <"$work/settings")"
