@@ -37,7 +37,7 @@ static void accepts(void **state) {
       {"0.30000000000000004", 0.1 + 0.2},
   };
   for (size_t k = 0; k < sizeof good / sizeof good[0]; k++) {
-    double seen = NAN;
+    double seen = (double)NAN;
     if (!tv_parse_number(good[k].text, strlen(good[k].text), &seen)) fail_msg("refused %s", good[k].text);
     if (memcmp(&seen, &good[k].value, sizeof seen) != 0)
       fail_msg("%s read as %.17g, wanted %.17g", good[k].text, seen, good[k].value);

@@ -100,7 +100,7 @@ static void spellings(void **state) {
               {"  5   m  ", TV_LENGTH, 5.0},
               {"1e-3 V", TV_VOLTAGE, 0.001}};
   for (size_t k = 0; k < sizeof good / sizeof good[0]; k++) {
-    double seen = NAN;
+    double seen = (double)NAN;
     enum tv_quantity_status status = read_plain(good[k].text, good[k].measure, &seen);
     if (status != TV_QUANTITY_OK) fail_msg("'%s' refused: %d", good[k].text, (int)status);
     if (!(fabs(seen - good[k].value) <=
@@ -175,7 +175,7 @@ static void round_trip(void **state) {
       s ^= s << 13;
       s ^= s >> 7;
       s ^= s << 17;
-      double value = ldexp((double)(s >> 11), -53) * pow(10.0, (double)(s % 9) - 4.0), seen = NAN;
+      double value = ldexp((double)(s >> 11), -53) * pow(10.0, (double)(s % 9) - 4.0), seen = (double)NAN;
       char text[64];
       tv_quantity_write(text, sizeof text, value, (enum tv_measure)measure, true);
       assert_int_equal(tv_quantity_read(text, strlen(text), (enum tv_measure)measure, &seen), TV_QUANTITY_OK);

@@ -202,7 +202,7 @@ static void ten_line_wiring(void **state) {
   assert_int_equal(s->alternator.negative, point(s, "engine block"));
   assert_int_equal(s->amplifiers[0].positive, point(s, "amplifier plus"));
   assert_int_equal(s->amplifiers[0].negative, point(s, "amplifier minus"));
-  /* 8 AWG: ASTM B258 area (value from memory) with 2 % for stranding, 20 C copper of IEC 60028 (value from memory) */
+  /* 8 AWG: ASTM B258 area with 2 % for stranding, copper of IEC 60028 at 20 C (values from memory) */
   assert_near_rel(conductor(s, "feed")->resistance_ohm, 5.5 * 2.1022e-3, 2e-4);
   assert_near_rel(conductor(s, "ground lead")->resistance_ohm, 2.1022e-3, 2e-4);
   /* ISO 6722: 25 mm2 has 0.743 mohm/m at most */
@@ -522,7 +522,7 @@ static void loose_forms(void **state) {
                  "A\nsense = battery post\n"
                  "set point drift = \xE2\x88\x92"
                  "12 mV/K\n" BATTERY AMPLIFIER "[capacitor   stiff  one]\ncapacitance = 500 mF\nrated "
-                                               "voltage = 20 V\n[load fan]\ncurrent = 10 A\nduty = 30 %\n"
+                 "voltage = 20 V\n[load fan]\ncurrent = 10 A\nduty = 30 %\n"
                  "[load radio]\npower = 15 W\nbehaves = constant power\n[joint body shell]\nmeasured drop = "
                  "0.18 V at 40 A\n" FEED "size = 8 AWG\n");
   assert_true(s->standard_car);
