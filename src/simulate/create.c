@@ -334,12 +334,13 @@ static bool allocate(struct tv_run *run) {
   run->drive = calloc(amplifiers, sizeof *run->drive);
   run->play = calloc(some(sys->programme_count), sizeof *run->play);
   run->used_ohm = calloc(some(sys->battery_count), sizeof(double));
+  run->line_ohm = calloc(some(sys->battery_count), sizeof(double));
   run->last_a = calloc(some(sys->battery_count), sizeof(double));
   run->battery_a = calloc(some(sys->battery_count), sizeof(double));
   return run->battery && run->amplifier && run->programme && run->prescribed && run->storage_port &&
          run->load_port && run->load_index && run->load_on && run->isolator_port && run->converter_source &&
          run->amplifier_watch && run->conductor_group && run->group_conductor && run->conductor_sign && run->path && run->cursor &&
-         run->drive && run->play && run->used_ohm && run->last_a && run->battery_a;
+         run->drive && run->play && run->used_ohm && run->line_ohm && run->last_a && run->battery_a;
 }
 
 enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const bool *prescribed,
@@ -391,7 +392,7 @@ void tv_run_free(struct tv_run *run) {
   free(run->storage_port), free(run->load_port), free(run->load_index), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->amplifier_watch);
   free(run->conductor_group), free(run->group_conductor), free(run->conductor_sign), free(run->path), free(run->cursor);
-  free(run->drive), free(run->play), free(run->used_ohm), free(run->last_a), free(run->battery_a);
+  free(run->drive), free(run->play), free(run->used_ohm), free(run->line_ohm), free(run->last_a), free(run->battery_a);
   free(run->linear_v), free(run->watch_y), free(run->state.block);
   free(run);
 }

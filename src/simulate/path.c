@@ -135,9 +135,12 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
       current_a[k] = a;
     }
   }
-  double battery_a = tv_run_battery_a(run, path->battery);
-  tv_battery_drops(run->battery[path->battery], &run->state.battery[path->battery], step_s, battery_a,
-                   rest ? &path->rest : &path->worst);
+  int b = path->battery;
+  double battery_a = tv_run_battery_a(run, b);
+  struct tv_battery_drops *drops = rest ? &path->rest : &path->worst;
+  tv_battery_drops(run->battery[b], &run->state.battery[b], step_s, battery_a, drops);
+  /* the step was solved with the resistance in the reduction, about the last current */
+  drops->ohmic_v += (run->used_ohm[b] - run->line_ohm[b]) * (battery_a - run->last_a[b]);
   if (rest) {
     path->rest_battery_a = battery_a;
     return;

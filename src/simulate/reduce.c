@@ -41,7 +41,7 @@ static void set_conductances(struct tv_run *run, double step_s) {
   for (int k = 0; k < sys->battery_count; k++) {
     struct tv_battery_line line =
         tv_battery_begin(run->battery[k], &run->state.battery[k], step_s, run->last_a[k]);
-    run->used_ohm[k] = line.r_ohm;
+    run->used_ohm[k] = run->line_ohm[k] = line.r_ohm;
     n->conductance_s[k] = 1 / line.r_ohm;
   }
   for (int k = 0; k < sys->capacitor_count; k++) {
@@ -124,6 +124,7 @@ void tv_run_fill_sources(struct tv_run *run, double step_s) {
   for (int k = 0; k < sys->battery_count; k++) {
     struct tv_battery_line line =
         tv_battery_begin(run->battery[k], &run->state.battery[k], step_s, run->last_a[k]);
+    run->line_ohm[k] = line.r_ohm;
     if (line.r_ohm != run->used_ohm[k]) {
       /* the same line, about the last current, with the resistance that is in the reduction */
       if (fabs(line.r_ohm - run->used_ohm[k]) > 1e-3 * run->used_ohm[k]) run->stale_ports = true;

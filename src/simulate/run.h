@@ -135,7 +135,7 @@ struct tv_run {
   bool stale_ports, stale_switches, stale_wiring;
   double field_decay;           /* exp(-h/tau) */
   double field_scale;           /* of the winding's temperature, on the law's x */
-  double *used_ohm;             /* [batteries] in the reduction */
+  double *used_ohm, *line_ohm;  /* [batteries] in the reduction; of the battery's own line */
   /* one step's numbers */
   double *s, *linear_v, *watch_y, *last_a, *battery_a;
   double now_s;
