@@ -1,0 +1,176 @@
+/* What changes over between steps: loads by the profile, relays, diodes, converters. Networks without
+ * storage, so that every value has a closed form. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "support/scenes.h"
+
+#define STEPS_MAX 40000
+
+/* One column of a record with a row a step. */
+struct trace {
+  const char *column;
+  int index, count;
+  double time_s[STEPS_MAX], value[STEPS_MAX];
+};
+
+static int find_column(void *context, const char *const *names, int count) {
+  struct trace *trace = context;
+  trace->index = -1;
+  trace->count = 0;
+  for (int k = 0; k < count; k++)
+    if (strcmp(names[k], trace->column) == 0) trace->index = k;
+  return trace->index < 0;
+}
+
+static int take_row(void *context, const double *cells, int count) {
+  struct trace *trace = context;
+  if (trace->index >= count || trace->count >= STEPS_MAX) return 1;
+  trace->time_s[trace->count] = cells[0];
+  trace->value[trace->count++] = cells[trace->index];
+  return 0;
+}
+
+static void record(const struct tailvolt_system *system, const char *profile_text, struct trace *trace) {
+  struct tailvolt_profile *profile = scene_profile(system, profile_text);
+  struct tailvolt_record_sink sink = {trace, find_column, take_row};
+  struct tailvolt_options options = scene_isothermal();
+  options.time_step_s = 1e-3;
+  options.record_every_s = 1e-3;
+  options.record = &sink;
+  tailvolt_result_free(scene_run(system, profile, &options));
+  tailvolt_profile_free(profile);
+}
+
+static double value_at(const struct trace *trace, double time_s) {
+  for (int k = 0; k < trace->count; k++)
+    if (fabs(trace->time_s[k] - time_s) < 1e-6) return trace->value[k];
+  fail_msg("no row at %g s", time_s);
+  return 0;
+}
+
+/* First time at or after from_s at which the value is above (below) the level. */
+static double crosses_s(const struct trace *trace, double from_s, double level, bool above) {
+  for (int k = 0; k < trace->count; k++)
+    if (trace->time_s[k] > from_s - 1e-6 && (trace->value[k] > level) == above) return trace->time_s[k];
+  return (double)NAN;
+}
+
+/* 1000 W at 13.8 V behind 20 mohm: 12.488 V as a resistor, 12.351 V as a current, 12.155 V as a power. */
+static void loads_follow_the_profile(void **state) {
+  (void)state;
+  static const struct {
+    const char *behaves;
+    double v;
+  } row[] = {{"resistor", 12.488}, {"constant current", 12.351}, {"constant power", 12.155}};
+  static struct trace trace;
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    char more[512];
+    snprintf(more, sizeof more,
+             "[load heater]\npositive = amplifier plus\nnegative = ground\npower = 1000 W\n"
+             "rated voltage = 13.8 V\nbehaves = %s\n",
+             row[k].behaves);
+    struct tailvolt_system *system = scene_stiff(13.8, 0.020, more);
+    trace.column = "bass:v_mean";
+    record(system, "time_s,load:heater,supply_w:bass\n0,0,0\n0.1,1,0\n0.2,0.5,0\n0.3,0,0\n0.4,0,0\n", &trace);
+    assert_near(value_at(&trace, 0.099), 13.8, 1e-4);
+    assert_near(value_at(&trace, 0.1), row[k].v, 1e-3);
+    assert_near(value_at(&trace, 0.199), row[k].v, 1e-3);
+    assert_true(value_at(&trace, 0.2) > row[k].v + 0.5);
+    assert_near(value_at(&trace, 0.3), 13.8, 1e-4);
+    tailvolt_system_free(system);
+  }
+}
+
+static const char second_battery[] =
+    "[joint link]\nfrom = behind\nto = second plus\nresistance = 50 mohm\n"
+    "[battery second]\npositive = second plus\nnegative = ground\ncapacity = 1000 Ah\nstate of charge = 50 "
+    "%\n"
+    "health = 100 %\nresistance = 0.01 mohm\npolarization = 0.001 mohm, 1000 s\n"
+    "open circuit = 12.6 V at 0 %, 12.6 V at 100 %\n";
+
+static struct tailvolt_system *with_isolator(double source_v, const char *isolator) {
+  char more[1024];
+  snprintf(more, sizeof more, "[isolator split]\nfrom = amplifier plus\nto = behind\n%s%s", isolator,
+           second_battery);
+  return scene_stiff(source_v, 0.010, more);
+}
+
+/* The relay opens 10 s after its sensing point has been below 12.8 V without a break, closes 2 s after
+ * it has been above 13.3 V. Closed it carries what the two batteries drive through 10 + 1 + 50 mohm. */
+static void relay_delays(void **state) {
+  (void)state;
+  static struct trace trace;
+  struct tailvolt_system *system =
+      with_isolator(13.8, "kind = relay\ncloses above = 13.3 V\nopens below = 12.8 V\n");
+  trace.column = "second:a_mean";
+  /* 150 A takes the sensing point to 12.4 V, with a break of one step at 5 s; at 20 s the draw ends */
+  record(system, "time_s,supply_a:bass\n0,0\n1,150\n5,0\n5.001,150\n20,0\n30,0\n", &trace);
+  double closed_a = -(13.8 - 12.6) / 0.06103;
+  assert_near(value_at(&trace, 0), closed_a, 0.01);
+  assert_near(value_at(&trace, 0.999), closed_a, 0.01);
+  assert_true(value_at(&trace, 15.0) > 0.5);
+  assert_near(crosses_s(&trace, 15.01, 0.1, false), 15.001, 0.0101);
+  assert_near(value_at(&trace, 18), 0, 1e-4);
+  assert_near(crosses_s(&trace, 20, -1, false), 22, 0.0021);
+  assert_near(value_at(&trace, 25), closed_a, 0.01);
+  tailvolt_system_free(system);
+}
+
+/* A diode of 0.4 V + 2 mohm conducts exactly where the open voltages leave something above its drop,
+ * from the very step on. */
+static void diode_belongs_to_the_step(void **state) {
+  (void)state;
+  static struct trace trace;
+  struct tailvolt_system *system = with_isolator(13.8, "kind = diode\ndrop = 0.4 V\n");
+  trace.column = "second:a_mean";
+  record(system, "time_s,supply_a:bass\n0,0\n0.1,50\n0.2,100\n0.3,79\n0.4,81\n0.5,0\n0.6,0\n", &trace);
+  static const struct {
+    double from_s, draw_a;
+  } row[] = {{0, 0}, {0.1, 50}, {0.2, 100}, {0.3, 79}, {0.4, 81}, {0.5, 0}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    double left_v = 13.8 - 0.010 * row[k].draw_a - 0.4 - 12.6;
+    double wanted_a = left_v > 0 ? -left_v / (0.010 + 0.002 + 0.050 + 0.00001) : 0;
+    assert_near(value_at(&trace, row[k].from_s), wanted_a, 0.02);
+    assert_near(value_at(&trace, row[k].from_s + 0.099), wanted_a, 0.02);
+  }
+  tailvolt_system_free(system);
+}
+
+/* A converter holds its output voltage while that takes less than its current, and takes 1/0.9 of the
+ * power at `from`. */
+static void converter_limits_its_current(void **state) {
+  (void)state;
+  static const struct { double output_a, behind_v; } row[] = {{30, 14.1}, {20, 12.6 + 20 * 0.05001}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    char isolator[256];
+    snprintf(isolator, sizeof isolator,
+             "kind = converter\noutput = %g A at 14.1 V\nopens below = 12 V\n[meter out]\npositive = behind\n"
+             "negative = ground\n",
+             row[k].output_a);
+    /* 14.1 V would take 1.5 V / 50 mohm = 30 A */
+    struct tailvolt_system *system = with_isolator(13.8, isolator);
+    struct tailvolt_result *r = scene_hold(system, "supply_w:bass", 0, 0.5, 1e-3);
+    assert_near(r->meters[0].mean_v, row[k].behind_v, 0.01);
+    double output_w = row[k].behind_v * (row[k].behind_v - 12.6) / 0.05001, input_w = output_w / 0.9;
+    double source_a = (13.8 - sqrt(13.8 * 13.8 - 4 * 0.010 * input_w)) / 0.020;
+    assert_near(r->conductors[0].rms_a, source_a, 0.2);
+    tailvolt_result_free(r);
+    tailvolt_system_free(system);
+  }
+}
+
+int main(void) {
+  gsl_set_error_handler_off();
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(loads_follow_the_profile),
+      cmocka_unit_test(relay_delays),
+      cmocka_unit_test(diode_belongs_to_the_step),
+      cmocka_unit_test(converter_limits_its_current),
+  };
+  return cmocka_run_group_tests_name("switching", tests, NULL, NULL);
+}
