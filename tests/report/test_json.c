@@ -161,11 +161,35 @@ static void test_broken_utf8(void **state) {
   free(text);
 }
 
+/* Every allocation of the tree fails in turn: the call says so, and gives nothing half made. */
+static long allocations_left;
+
+static void *rationed(size_t size) { return allocations_left-- > 0 ? malloc(size) : NULL; }
+
+static void test_no_memory(void **state) {
+  (void)state;
+  const struct tailvolt_result *run = &fails.result;
+  char *text = NULL;
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  long ration = 0;
+  json_set_alloc_funcs(rationed, free);
+  for (; status == TAILVOLT_NO_MEMORY && ration < 100000; ration++) {
+    allocations_left = ration;
+    status = tailvolt_report_json(&fails.system, &run, 1, &text);
+    if (status == TAILVOLT_NO_MEMORY) assert_null(text);
+  }
+  json_set_alloc_funcs(malloc, free);
+  assert_int_equal(status, TAILVOLT_OK);
+  assert_true(ration > 300); /* the tree has hundreds of nodes, and each was refused once */
+  tailvolt_report_free(text);
+}
+
 int main(void) {
   sample_fails(&fails);
   sample_holds(&holds);
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_keys),          cmocka_unit_test(test_values), cmocka_unit_test(test_several_runs),
-      cmocka_unit_test(test_no_alternator), cmocka_unit_test(test_faults), cmocka_unit_test(test_broken_utf8)};
+      cmocka_unit_test(test_no_alternator), cmocka_unit_test(test_faults), cmocka_unit_test(test_broken_utf8),
+      cmocka_unit_test(test_no_memory)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
