@@ -69,6 +69,10 @@ static void square_has_0_db(void **state) {
   assert_near(envelope->whole.mean_frac, 2.0, 1e-9);
   assert_near(envelope->mean_share_frac, 2.0, 1e-9);
   assert_near(envelope->peak_share_frac, 2.0, 1e-9);
+  /* its peaks are at the clip level: nothing is lost at 0 dB, and nothing is gained above */
+  assert_near(tailvolt_envelope_output_frac(envelope, 0.0), 2.0, 1e-9);
+  assert_near_rel(tailvolt_envelope_output_frac(envelope, -3.0), 2.0 * pow(10.0, -0.3), 1e-9);
+  assert_near(tailvolt_envelope_output_frac(envelope, 10.0), 2.0, 1e-9);
   tailvolt_envelope_free(envelope);
   unlink(path);
 }
