@@ -124,8 +124,11 @@ static void build_curve(struct build *b, struct tv_part *part, struct tailvolt_a
   enum tv_key_id about = more != NULL ? TV_K_ALT_OUTPUT : TV_K_LOW_CURRENT;
   for (int k = 0; more != NULL && k < more->count; k++)
     if (!add_output(a, more->y[k], more->x[k])) {
-      tv_part_fault(b->draft, part, about, "two outputs at %g rpm, or more than %d of them", more->y[k],
-                    TAILVOLT_CURVE_MAX);
+      if (a->output_count == TAILVOLT_CURVE_MAX)
+        tv_part_fault(b->draft, part, about, "more than %d outputs beside the rated current",
+                      TAILVOLT_CURVE_MAX - 1);
+      else
+        tv_part_fault(b->draft, part, about, "two outputs at %g rpm", more->y[k]);
       return;
     }
   for (int k = 1; k < a->output_count; k++)

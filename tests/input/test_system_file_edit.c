@@ -1,4 +1,4 @@
-/* Settings written into a file's text: comments and order kept, and the new file means the same as file and settings. */
+/* Settings written into a file: comments and order kept, and it means the same as file and settings. */
 #include "input/system_edit.h"
 
 #include <math.h>
