@@ -122,6 +122,7 @@ static void out_of_memory(void **state) {
   free(text);
 #else
   (void)read_text;
+  (void)faults;
   print_message("the sanitizer keeps its own allocator\n");
   skip();
 #endif
