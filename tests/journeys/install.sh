@@ -50,6 +50,7 @@ static=$("$work/static")
 installed=$("$work/prefix/bin/tailvolt" --version | head -n 1)
 [ "$installed" = "tailvolt $version" ] || { echo "installed command: got '$installed'"; exit 1; }
 for folder in profiles examples plots; do
+  [ -d "$folder" ] || continue
   [ -d "$work/prefix/share/tailvolt/$folder" ] || { echo "not installed: $folder"; exit 1; }
 done
 echo "installed, moved, and linked both ways"
