@@ -311,11 +311,12 @@ static void complete(struct tv_port_solver *solver, const double *rows) {
 }
 
 /* Set values and currents as the mode takes them; returns the set of holding sources. */
-static unsigned enter_sources(struct tv_port_solver *solver) {
+static unsigned enter_sources(struct tv_port_solver *solver, bool first) {
   const struct tv_network *n = solver->network;
   unsigned set = 0;
   for (int k = 0; k < n->source_count; k++) {
-    const struct tv_source_law *law = &solver->source[k];
+    struct tv_source_law *law = &solver->source[k];
+    if (first) law->has_last = false;
     bool holds = law->active && law->clamp == 0;
     solver->set[k] = holds ? law->set_v : 0;
     if (holds) set |= 1u << k;
@@ -327,9 +328,8 @@ static unsigned enter_sources(struct tv_port_solver *solver) {
 enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   struct tv_network *n = solver->network;
   solver->hopeless = -1;
-  for (int k = 0; k < n->source_count; k++) solver->source[k].has_last = false;
   for (int round = 0; round < 200; round++) {
-    const double *rows = tv_network_mode(n, enter_sources(solver))->row;
+    const double *rows = tv_network_mode(n, enter_sources(solver, round == 0))->row;
     if (!solve_loads(solver, rows)) {
       /* a source at its least may have more to give */
       bool freed = false;

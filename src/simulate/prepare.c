@@ -19,17 +19,20 @@ static void prepare_ripple(struct tv_playing *play, double t0_s, double t1_s) {
   play->ripple_d = play->ripple_ab = 1;
   if (!(play->bass_hz > 0)) return;
   double f = play->bass_hz, span_s = t1_s - t0_s;
-  if (play->last_end_s != t0_s) {
-    play->last_sin = sin(2 * M_PI * phase_of(2 * f * t0_s));
-    play->last_abs = rectified(2 * f * t0_s);
+  bool goes_on = play->last_end_s == t0_s;
+  if (play->ripple_on_d) {
+    if (!goes_on) play->last_sin = sin(2 * M_PI * phase_of(2 * f * t0_s));
+    double end_sin = sin(2 * M_PI * phase_of(2 * f * t1_s));
+    play->ripple_d = 1 - (end_sin - play->last_sin) / (4 * M_PI * f * span_s);
+    play->last_sin = end_sin;
   }
-  double end_sin = sin(2 * M_PI * phase_of(2 * f * t1_s));
-  double end_abs = rectified(2 * f * t1_s);
-  play->ripple_d = 1 - (end_sin - play->last_sin) / (4 * M_PI * f * span_s);
-  play->ripple_ab = 0.5 * M_PI * (end_abs - play->last_abs) / (2 * M_PI * f * span_s);
+  if (play->ripple_on_ab) {
+    if (!goes_on) play->last_abs = rectified(2 * f * t0_s);
+    double end_abs = rectified(2 * f * t1_s);
+    play->ripple_ab = 0.5 * M_PI * (end_abs - play->last_abs) / (2 * M_PI * f * span_s);
+    play->last_abs = end_abs;
+  }
   play->last_end_s = t1_s;
-  play->last_sin = end_sin;
-  play->last_abs = end_abs;
 }
 
 /* What the amplifier is asked to deliver, before clipping, sag or its own protection. */
@@ -104,13 +107,13 @@ static void prepare_alternator(struct tv_run *run, struct tv_source_law *law, do
   }
 }
 
-void tv_run_prepare(struct tv_run *run, double start_s, double step_s) {
+void tv_run_prepare(struct tv_run *run, double start_s, double end_s, double step_s) {
   const struct tailvolt_system *sys = run->system;
   for (int k = 0; k < sys->programme_count; k++) {
     struct tv_playing *play = &run->play[k];
     if (!play->used || step_s <= 0) continue;
-    play->envelope = tv_programme_mean(run->programme[k], &run->cursor[k], start_s, start_s + step_s);
-    prepare_ripple(play, start_s, start_s + step_s);
+    play->envelope = tv_programme_mean(run->programme[k], &run->cursor[k], start_s, end_s);
+    prepare_ripple(play, start_s, end_s);
   }
   for (int k = 0; k < sys->amplifier_count; k++) prepare_amplifier(run, k, step_s);
   for (int k = 0; k < sys->load_count; k++) {

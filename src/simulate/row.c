@@ -42,7 +42,7 @@ static double ripple_step_s(double bass_hz) {
 static void set_ripple(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   double lowest_hz = 0, highest_hz = 0;
-  for (int k = 0; k < sys->programme_count; k++) run->play[k].used = false;
+  for (int k = 0; k < sys->programme_count; k++) run->play[k].used = run->play[k].ripple_on_d = run->play[k].ripple_on_ab = false;
   for (int k = 0; k < sys->amplifier_count; k++) {
     const struct tv_drive *drive = &run->drive[k];
     if (!drive->powered || run->prescribed[k] || drive->programme == TAILVOLT_SILENCE) continue;
@@ -52,6 +52,10 @@ static void set_ripple(struct tv_run *run) {
       play->last_end_s = HUGE_VAL;
       play->bass_hz = tv_programme_bass_hz(run->programme[drive->programme]);
     }
+    if (run->amplifier[k].class_ab)
+      play->ripple_on_ab = true;
+    else
+      play->ripple_on_d = true;
     if (play->bass_hz > 0 && drive->playing) {
       lowest_hz = lowest_hz > 0 ? fmin(lowest_hz, play->bass_hz) : play->bass_hz;
       highest_hz = fmax(highest_hz, play->bass_hz);

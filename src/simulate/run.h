@@ -69,7 +69,7 @@ struct tv_drive {
 
 /* Envelope and ripple of one programme in the present step, shared by the amplifiers on it. */
 struct tv_playing {
-  bool used;
+  bool used, ripple_on_d, ripple_on_ab; /* amplifiers of either class play it */
   double envelope;
   double ripple_d, ripple_ab;
   double bass_hz;
@@ -182,8 +182,8 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always);
 enum tailvolt_status tv_run_update_division(struct tv_run *run);
-enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double step_s);
-void tv_run_prepare(struct tv_run *run, double start_s, double step_s);
+enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double end_s, double step_s);
+void tv_run_prepare(struct tv_run *run, double start_s, double end_s, double step_s);
 void tv_run_switch(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_solve(struct tv_run *run);
 void tv_run_fill_sources(struct tv_run *run, double step_s);

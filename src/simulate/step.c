@@ -107,7 +107,7 @@ static enum tailvolt_status solve_rest(struct tv_run *run, const struct tailvolt
   enum tailvolt_status status;
   for (int round = 0;; round++) {
     if ((status = tv_run_reduce(run, 0)) != TAILVOLT_OK) return status;
-    tv_run_prepare(run, row->time_s, 0);
+    tv_run_prepare(run, row->time_s, row->time_s, 0);
     for (int k = 0; k < sys->amplifier_count; k++) {
       struct tv_draw *draw = &run->solver->load[k].draw;
       draw->power_w = 0;
@@ -239,12 +239,12 @@ static void advance_states(struct tv_run *run, double step_s) {
   }
 }
 
-enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double step_s) {
+enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double end_s, double step_s) {
   enum tailvolt_status status;
   run->now_s = start_s;
   if (step_s != run->step_s || run->stale_ports)
     if ((status = tv_run_reduce(run, step_s)) != TAILVOLT_OK) return status;
-  tv_run_prepare(run, start_s, step_s);
+  tv_run_prepare(run, start_s, end_s, step_s);
   tv_run_fill_sources(run, step_s);
   if (run->stale_ports) {
     if ((status = tv_run_reduce(run, step_s)) != TAILVOLT_OK) return status;
@@ -306,16 +306,19 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
     if (fabs(step_s - wanted_s) <= 1e-9 * wanted_s) step_s = wanted_s;
     run->largest_step_s = tv_most(run->largest_step_s, step_s);
     long long steps = (long long)count, k = 0;
+    /* one step's end is bit for bit the next one's start: programme and ripple go on from where they stood */
+    double start_s = from_s;
     while (k < steps) {
-      if ((status = tv_run_step(run, from_s + (double)k * step_s, step_s)) != TAILVOLT_OK) return status;
-      k++;
+      double end_s = from_s + (double)++k * step_s;
+      if ((status = tv_run_step(run, start_s, end_s, step_s)) != TAILVOLT_OK) return status;
+      start_s = end_s;
       if (run->statistics->block.dt_s >= TV_TICK_S - 1e-9 || run->stale_wiring) {
         if ((status = tv_run_tick(run)) != TAILVOLT_OK) return status;
-        if ((status = enter_phase(run, from_s + (double)k * step_s)) != TAILVOLT_OK) return status;
+        if ((status = enter_phase(run, start_s)) != TAILVOLT_OK) return status;
       }
       if (run->stale_switches) break;
     }
-    from_s = k == steps ? to_s : from_s + (double)k * step_s;
+    from_s = k == steps ? to_s : start_s;
   }
   run->ended_s = to_s;
   return TAILVOLT_OK;
