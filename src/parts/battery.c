@@ -278,6 +278,13 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   state->branch_v[1] = 2.0 * slow_v - state->branch_v[1];
   state->head_c = 2.0 * head_c - state->head_c;
   state->charge_c = 2.0 * charge_c - state->charge_c;
+  if (state->charge_c > battery->usable_c && stored_a < 0.0) {
+    /* a single step too long for store_frac to have closed: the rest of it made gas */
+    double over_c = state->charge_c - battery->usable_c;
+    state->charge_c = battery->usable_c;
+    state->gassed_c += over_c;
+    state->loss_j += over_c * (c * h1_v + (1.0 - c) * h2_v);
+  }
 }
 
 /* ---- pack protection
