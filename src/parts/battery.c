@@ -12,7 +12,7 @@
  * - v_slow: a linear branch of a minute.
  *
  * - U(h1): rested voltage at the head of the available one of two wells (Manwell & McGowan, Solar Energy 50,
- *   1993). The two wells were chosen over Jackey's capacity formula because music is no constant current: they
+ *   1993). They were chosen over Jackey's capacity formula because music is no constant current: they
  *   recover in the pauses, need no mean current, keep charge and energy in states, and are a linear branch to
  *   the time step. Jackey's voltage limit is supplied by the knee of U below empty. With q = c h1 + (1-c) h2
  *   and d = h2 - h1:
@@ -25,7 +25,7 @@
  * With explicit polarization the battery is the linear circuit that the user describes, and nothing else.
  *
  * Steps are implicit midpoints: x_mean = (x_old + x_new)/2 obeys the equation, x_new = 2 x_mean - x_old.
- * Nonlinear terms are tangents, taken anew when a state has left the range in which they are good to 0.2 mV. */
+ * Nonlinear terms are tangents, taken anew when a state has left the range where they are good to 0.2 mV. */
 #include "parts/battery_model.h"
 
 #include <math.h>

@@ -19,64 +19,129 @@
  *   0.6 %/K at the ten-hour and 1 %/K at the one-hour rate (value from memory).
  *
  * - Acceptance: amperes per volt and missing ampere-hour; 0.6 gives the usual 0.40, 0.19, 0.10 C at 60, 80,
- *   90 % of a flooded battery held at 14.2 V (value from memory); halved for each 12.5 K below 25 C. AGM the
- *   same: three that were measured take 0.35, 0.6 and 0.7, though it is often said to be twice a flooded one's.
+ *   90 % of a flooded battery held at 14.2 V (value from memory); halved for each 12.5 K below 25 C. AGM
+ *   the same: three that were measured take 0.35, 0.6 and 0.7, though twice a flooded one's is often said.
  *
  * - Gassing: Schiffer et al., J. Power Sources 168, 2007: 20 mA (flooded) or 10 mA per 100 Ah at 2.23 V a
- *   cell, 11 /V a cell (value from memory), 6 %/K. At the rested voltage the same law gives 6 mA, 4 % a month,
- *   the usual self-discharge: one law serves both. */
+ *   cell, 11 /V a cell (value from memory), 6 %/K. At the rested voltage the same law gives 6 mA, 4 % a
+ *   month, the usual self-discharge: one law serves both. */
 #include "parts/battery_model.h"
 
 /* clang-format off: a table to be read across */
-#define FLOODED_OCV .ocv_count = 5, .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0}, \
-  .ocv_v = {11.89, 12.06, 12.24, 12.45, 12.65}, .acid_shift = true
+#define FLOODED_OCV                                                                                          \
+  .ocv_count = 5, .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0}, .ocv_v = {11.89, 12.06, 12.24, 12.45, 12.65},     \
+  .acid_shift = true
 #define FLOODED_RESERVE .reserve_min = 0.7732, .reserve_power = 1.1828
 #define VALVE_RESERVE .reserve_min = 1.1339, .reserve_power = 1.1201
 #define LEAD_OHMIC .ohmic_per_k = 0.009, .ohmic_soc_gain = 0.639, .ohmic_soc_shift = 0.15
-#define LEAD_TRANSFER .transfer_v = 6.0 * 0.0514, .transfer_per_k = 0.03, .surface_f_per_ah = 2.0, \
-  .slow_ohm_ah = 0.10, .slow_s = 60.0
+#define LEAD_TRANSFER                                                                                        \
+  .transfer_v = 6.0 * 0.0514, .transfer_per_k = 0.03, .surface_f_per_ah = 2.0, .slow_ohm_ah = 0.10,          \
+  .slow_s = 60.0
 #define LEAD_WELLS .exchange_per_h = 0.75, .exchange_per_k = 0.01, .available_per_k = 0.01
 #define LEAD_GAS .gas_at_v = 13.38, .gas_per_v = 11.0 / 6.0, .gas_per_k = 0.06
 
 const struct tv_battery_kind tv_battery_kinds[] = {
-  [TAILVOLT_FLOODED] = {
-    .name = "flooded", FLOODED_OCV, FLOODED_RESERVE, LEAD_OHMIC, LEAD_TRANSFER, LEAD_WELLS, LEAD_GAS,
-    .cranking_a_per_ah = 9.0, .resistance_ohm_ah = 0.35, .transfer_ohm_ah = 0.20,
-    .accept_per_v_h = 0.6, .accept_doubling_k = 12.5, .accept_floor_frac = 0.012,
-    .store_frac = 0.97, .store_end_frac = 0.025, .gas_a_per_ah = 20e-5},
-  [TAILVOLT_EFB] = {
-    .name = "EFB", FLOODED_OCV, FLOODED_RESERVE, LEAD_OHMIC, LEAD_TRANSFER, LEAD_WELLS, LEAD_GAS,
-    .cranking_a_per_ah = 9.5, .resistance_ohm_ah = 0.33, .transfer_ohm_ah = 0.17,
-    .accept_per_v_h = 0.8, .accept_doubling_k = 12.5, .accept_floor_frac = 0.012,
-    .store_frac = 0.97, .store_end_frac = 0.025, .gas_a_per_ah = 17e-5},
-  [TAILVOLT_AGM] = {
-    .name = "AGM", .ocv_count = 5, .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
-    .ocv_v = {11.70, 12.00, 12.25, 12.55, 12.90}, .acid_shift = true,
-    VALVE_RESERVE, LEAD_OHMIC, LEAD_TRANSFER, LEAD_WELLS, LEAD_GAS,
-    .cranking_a_per_ah = 10.0, .resistance_ohm_ah = 0.30, .transfer_ohm_ah = 0.13,
-    .accept_per_v_h = 0.6, .accept_doubling_k = 12.5, .accept_floor_frac = 0.012,
-    .store_frac = 0.98, .store_end_frac = 0.025, .gas_a_per_ah = 10e-5},
-  [TAILVOLT_GEL] = {
-    .name = "gel", .ocv_count = 5, .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
-    .ocv_v = {11.80, 12.00, 12.40, 12.60, 12.80}, .acid_shift = true,
-    VALVE_RESERVE, LEAD_OHMIC, LEAD_TRANSFER, LEAD_WELLS, LEAD_GAS,
-    .cranking_a_per_ah = 6.0, .resistance_ohm_ah = 0.50, .transfer_ohm_ah = 0.22,
-    .accept_per_v_h = 0.5, .accept_doubling_k = 12.5, .accept_floor_frac = 0.012,
-    .store_frac = 0.98, .store_end_frac = 0.025, .gas_a_per_ah = 10e-5},
-  /* a lithium-iron pack: Peukert exponent 1.05; 3-8 mohm at 25 C for 100 Ah, three to five times that at
+    [TAILVOLT_FLOODED] = {.name = "flooded",
+                          FLOODED_OCV,
+                          FLOODED_RESERVE,
+                          LEAD_OHMIC,
+                          LEAD_TRANSFER,
+                          LEAD_WELLS,
+                          LEAD_GAS,
+                          .cranking_a_per_ah = 9.0,
+                          .resistance_ohm_ah = 0.35,
+                          .transfer_ohm_ah = 0.20,
+                          .accept_per_v_h = 0.6,
+                          .accept_doubling_k = 12.5,
+                          .accept_floor_frac = 0.012,
+                          .store_frac = 0.97,
+                          .store_end_frac = 0.025,
+                          .gas_a_per_ah = 20e-5},
+    [TAILVOLT_EFB] = {.name = "EFB",
+                      FLOODED_OCV,
+                      FLOODED_RESERVE,
+                      LEAD_OHMIC,
+                      LEAD_TRANSFER,
+                      LEAD_WELLS,
+                      LEAD_GAS,
+                      .cranking_a_per_ah = 9.5,
+                      .resistance_ohm_ah = 0.33,
+                      .transfer_ohm_ah = 0.17,
+                      .accept_per_v_h = 0.8,
+                      .accept_doubling_k = 12.5,
+                      .accept_floor_frac = 0.012,
+                      .store_frac = 0.97,
+                      .store_end_frac = 0.025,
+                      .gas_a_per_ah = 17e-5},
+    [TAILVOLT_AGM] = {.name = "AGM",
+                      .ocv_count = 5,
+                      .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
+                      .ocv_v = {11.70, 12.00, 12.25, 12.55, 12.90},
+                      .acid_shift = true,
+                      VALVE_RESERVE,
+                      LEAD_OHMIC,
+                      LEAD_TRANSFER,
+                      LEAD_WELLS,
+                      LEAD_GAS,
+                      .cranking_a_per_ah = 10.0,
+                      .resistance_ohm_ah = 0.30,
+                      .transfer_ohm_ah = 0.13,
+                      .accept_per_v_h = 0.6,
+                      .accept_doubling_k = 12.5,
+                      .accept_floor_frac = 0.012,
+                      .store_frac = 0.98,
+                      .store_end_frac = 0.025,
+                      .gas_a_per_ah = 10e-5},
+    [TAILVOLT_GEL] = {.name = "gel",
+                      .ocv_count = 5,
+                      .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
+                      .ocv_v = {11.80, 12.00, 12.40, 12.60, 12.80},
+                      .acid_shift = true,
+                      VALVE_RESERVE,
+                      LEAD_OHMIC,
+                      LEAD_TRANSFER,
+                      LEAD_WELLS,
+                      LEAD_GAS,
+                      .cranking_a_per_ah = 6.0,
+                      .resistance_ohm_ah = 0.50,
+                      .transfer_ohm_ah = 0.22,
+                      .accept_per_v_h = 0.5,
+                      .accept_doubling_k = 12.5,
+                      .accept_floor_frac = 0.012,
+                      .store_frac = 0.98,
+                      .store_end_frac = 0.025,
+                      .gas_a_per_ah = 10e-5},
+    /* a lithium-iron pack: Peukert exponent 1.05; 3-8 mohm at 25 C for 100 Ah, three to five times that at
    * -10 C, most of it charge transfer; plateau within +-0.1 V (all from memory) */
-  [TAILVOLT_LITHIUM_IRON] = {
-    .name = "lithium-iron", .ocv_count = 11,
-    .ocv_frac = {0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0},
-    .ocv_v = {11.0, 12.60, 12.85, 13.00, 13.10, 13.15, 13.20, 13.25, 13.30, 13.35, 13.50},
-    .rate_power = 1.05, .cranking_a_per_ah = 0.0, .resistance_ohm_ah = 0.35,
-    .ohmic_per_k = 0.006, .ohmic_soc_gain = 0.05, .ohmic_soc_shift = 0.1,
-    .transfer_ohm_ah = 0.15, .transfer_v = 4.0 * 0.0514, .transfer_per_k = 0.06, .surface_f_per_ah = 3.0,
-    .slow_ohm_ah = 0.05, .slow_s = 60.0,
-    .exchange_per_h = 2.0, .exchange_per_k = 0.02, .available_per_k = 0.004,
-    .accept_per_v_h = 20.0, .accept_doubling_k = 15.0, .accept_floor_frac = 1e-4,
-    .store_frac = 0.998, .store_end_frac = 0.0005,
-    .gas_a_per_ah = 3e-5, .gas_at_v = 13.3, .gas_per_v = 1.0, .gas_per_k = 0.06,
-    .guarded = true},
+    [TAILVOLT_LITHIUM_IRON] = {.name = "lithium-iron",
+                               .ocv_count = 11,
+                               .ocv_frac = {0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0},
+                               .ocv_v = {11.0, 12.60, 12.85, 13.00, 13.10, 13.15, 13.20, 13.25, 13.30, 13.35,
+                                         13.50},
+                               .rate_power = 1.05,
+                               .cranking_a_per_ah = 0.0,
+                               .resistance_ohm_ah = 0.35,
+                               .ohmic_per_k = 0.006,
+                               .ohmic_soc_gain = 0.05,
+                               .ohmic_soc_shift = 0.1,
+                               .transfer_ohm_ah = 0.15,
+                               .transfer_v = 4.0 * 0.0514,
+                               .transfer_per_k = 0.06,
+                               .surface_f_per_ah = 3.0,
+                               .slow_ohm_ah = 0.05,
+                               .slow_s = 60.0,
+                               .exchange_per_h = 2.0,
+                               .exchange_per_k = 0.02,
+                               .available_per_k = 0.004,
+                               .accept_per_v_h = 20.0,
+                               .accept_doubling_k = 15.0,
+                               .accept_floor_frac = 1e-4,
+                               .store_frac = 0.998,
+                               .store_end_frac = 0.0005,
+                               .gas_a_per_ah = 3e-5,
+                               .gas_at_v = 13.3,
+                               .gas_per_v = 1.0,
+                               .gas_per_k = 0.06,
+                               .guarded = true},
 };
 /* clang-format on */

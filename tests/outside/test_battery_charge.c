@@ -177,8 +177,8 @@ static void capacity_falls_in_the_cold(void **unused) {
   tv_battery_free(battery);
 }
 
-/* Drop in 15 s at half the cranking current: 0.73 %/K, from the floors of the workshop load test between 21 C and
- * -12 C; resistance at -18 C is 1.4 to 2 times that of 25 C (handbook value from memory). */
+/* Drop in 15 s at half the cranking current: 0.73 %/K, from the floors of the workshop load test between
+ * 21 C and -12 C; resistance at -18 C is 1.4 to 2 times that of 25 C (handbook value from memory). */
 static void resistance_rises_in_the_cold(void **unused) {
   (void)unused;
   struct tv_battery *battery = made(TAILVOLT_FLOODED, 70.0, 1.0);

@@ -93,6 +93,17 @@ static void kinetic_closed_form(void **unused) {
   assert_near(closed.bound_ah, wells.bound_ah, 1e-6);
 }
 
+/* Many short steps are one long one. */
+static void kinetic_short_steps(void **unused) {
+  (void)unused;
+  struct tv_kinetic model = {0.4, 0.6, 78.0};
+  struct tv_kinetic_wells once = tv_kinetic_after(&model, tv_kinetic_full(&model), 25.0, 0.5),
+                          wells = tv_kinetic_full(&model);
+  for (int k = 0; k < 1000; k++) wells = tv_kinetic_after(&model, wells, 25.0, 0.5e-3);
+  assert_near(wells.available_ah, once.available_ah, 1e-10);
+  assert_near(wells.bound_ah, once.bound_ah, 1e-10);
+}
+
 /* Rate triples of a general-purpose energy model's test sets. */
 static void kinetic_fit_of_published_triples(void **unused) {
   (void)unused;
@@ -160,6 +171,7 @@ int main(void) {
       cmocka_unit_test(ceraolo_capacity_table),
       cmocka_unit_test(jackey_voltages_and_charging),
       cmocka_unit_test(kinetic_closed_form),
+      cmocka_unit_test(kinetic_short_steps),
       cmocka_unit_test(kinetic_fit_of_published_triples),
       cmocka_unit_test(time_loop_follows_the_closed_form),
   };

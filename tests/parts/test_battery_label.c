@@ -387,6 +387,7 @@ static void survives_abuse(void **unused) {
 static void explains_itself(void **unused) {
   (void)unused;
   struct tailvolt_battery spec = label(TAILVOLT_FLOODED, 70.0, 115.0, 640.0, TAILVOLT_EN);
+  spec.health_frac = 0.7, spec.cranking_health_frac = 0.8; /* the label tests are at 100 % of both */
   struct tv_battery *battery = made(&spec);
   char text[4096], little[40];
   size_t length = tv_battery_explain(battery, text, sizeof text);
