@@ -46,6 +46,6 @@ half() { # NAME SETTING...
   fi
 }
 half "the cable" --set "cable amplifier feed.size = 4 AWG" --set "cable amplifier ground.size = 4 AWG"
-half "the alternator" --set "alternator.rated current = 130 A" --set "alternator.low current = 62 A" \
+half "the alternator" --set "alternator.rated current = 150 A" --set "alternator.low current = 75 A" \
   --set "fuse main.rating = 50 A"
 echo "each half of the cure alone fails"
