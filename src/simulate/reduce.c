@@ -96,6 +96,7 @@ enum tailvolt_status tv_run_update_division(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_network *n = run->network;
   run->stale_switches = false;
+  run->stale_ports = true;
   run->parts = 1;
   bool any = sys->capacitor_count > 0;
   for (int k = 0; k < sys->amplifier_count; k++) any = any || run->storage_port[k] >= 0;
@@ -154,13 +155,30 @@ void tv_run_fill_sources(struct tv_run *run, double step_s) {
   s[run->starter_port] = -starter_a;
 }
 
+/* A load without a solution may have one with the diodes conducting: closes those that are open. */
+static bool close_diodes(struct tv_run *run) {
+  bool any = false;
+  for (int k = 0; k < run->system->isolator_count; k++) {
+    if (run->system->isolators[k].kind != TAILVOLT_DIODE || run->state.isolator[k].closed) continue;
+    run->state.isolator[k].closed = run->stale_switches = any = true;
+  }
+  return any;
+}
+
 /* Solves the network for the sources filled in; an amplifier that asks for more than there is trips at once. */
 enum tailvolt_status tv_run_solve(struct tv_run *run) {
   struct tv_network *n = run->network;
   struct tv_port_solver *solver = run->solver;
-  for (;;) {
+  for (bool tried = false;;) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
     if (outcome == TV_PORT_SOLVED) break;
+    if (outcome == TV_PORT_NO_SOLUTION && !tried && close_diodes(run)) {
+      tried = true;
+      enum tailvolt_status status = tv_run_reduce(run, run->step_s);
+      if (status != TAILVOLT_OK) return status;
+      tv_run_fill_sources(run, run->step_s);
+      continue;
+    }
     if (outcome == TV_PORT_UNSETTLED || solver->hopeless < 0) {
       snprintf(run->error, sizeof run->error, "the network did not settle at %.4f s", run->now_s);
       return TAILVOLT_DIVERGED;

@@ -15,16 +15,23 @@ static bool changeover(struct tv_isolator_state *state, bool condition, double d
   return true;
 }
 
+/* A diode that carries current backwards opens, one that stands above its drop closes. */
+static bool turn_diode(struct tv_run *run, int k) {
+  struct tv_isolator_state *state = &run->state.isolator[k];
+  const double *end_v = run->watch_y + run->isolator_watch0 + 2 * k;
+  double above_v = end_v[0] - end_v[1] - run->system->isolators[k].drop_v;
+  if (state->closed ? above_v >= 0 : above_v <= 0) return false;
+  state->closed = !state->closed;
+  return true;
+}
+
 /* One isolator after a solved step (step_s > 0) or while the start settles (delays count as over). */
 static bool switch_isolator(struct tv_run *run, int k, double step_s) {
   const struct tailvolt_isolator *spec = &run->system->isolators[k];
   struct tv_isolator_state *state = &run->state.isolator[k];
   double from_v = run->watch_y[run->isolator_watch0 + 2 * k];
   double to_v = run->watch_y[run->isolator_watch0 + 2 * k + 1];
-  if (spec->kind == TAILVOLT_DIODE) {
-    double above_v = from_v - to_v - spec->drop_v;
-    return changeover(state, state->closed ? above_v < 0 : above_v > 0, 0, step_s);
-  }
+  if (spec->kind == TAILVOLT_DIODE) return step_s > 0 ? false : turn_diode(run, k);
   double sensed_v = spec->sense_either ? tv_most(from_v, to_v) : from_v;
   bool condition = state->closed ? sensed_v < spec->opens_below_v : sensed_v > spec->closes_above_v;
   if (spec->kind == TAILVOLT_CONVERTER)
@@ -239,6 +246,25 @@ static void advance_states(struct tv_run *run, double step_s) {
   }
 }
 
+/* A diode's state belongs to the step's own voltages: the step is solved again until every diode agrees with it.
+ * One that came a step late would let the first millisecond of a beat, the worst moment, go by without the battery
+ * behind it. */
+static enum tailvolt_status settle_diodes(struct tv_run *run, double step_s) {
+  const struct tailvolt_system *sys = run->system;
+  enum tailvolt_status status;
+  for (int round = 0; round < 2 * sys->isolator_count + 2; round++) {
+    bool turned = false;
+    for (int k = 0; k < sys->isolator_count; k++)
+      if (sys->isolators[k].kind == TAILVOLT_DIODE) turned = turn_diode(run, k) || turned;
+    if (!turned) return TAILVOLT_OK;
+    run->stale_switches = true;
+    if ((status = tv_run_reduce(run, step_s)) != TAILVOLT_OK) return status;
+    tv_run_fill_sources(run, step_s);
+    if ((status = tv_run_solve(run)) != TAILVOLT_OK) return status;
+  }
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double end_s, double step_s) {
   enum tailvolt_status status;
   run->now_s = start_s;
@@ -251,6 +277,7 @@ enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double end_
     tv_run_fill_sources(run, step_s);
   }
   if ((status = tv_run_solve(run)) != TAILVOLT_OK) return status;
+  if (run->system->isolator_count > 0 && (status = settle_diodes(run, step_s)) != TAILVOLT_OK) return status;
   if ((status = tv_statistics_take(run, start_s, step_s)) != TAILVOLT_OK) return status;
   advance_states(run, step_s);
   tv_run_switch(run, step_s);
