@@ -89,7 +89,6 @@ static struct tv_battery_line circuit_begin(const struct tv_battery *battery, st
     circuit_linearise(battery, state, h_s);
   double e_v = cache->u_v + cache->u_per_c * state->charge_c;
   for (int b = 0; b < battery->branch_count; b++) e_v -= cache->keep[b] * state->branch_v[b];
-  cache->inner_v = e_v;
   return (struct tv_battery_line){e_v, cache->total_ohm[0]};
 }
 
@@ -190,13 +189,12 @@ static void linearise_wells(const struct tv_battery *battery, struct tv_battery_
   cache->bound_high_c = fmax(h2_c, mean_h2_c) + window_c;
 }
 
-/* inside voltage without main current at the mean of the step */
+/* inside voltage without main current at the mean of the step; summed as a tree, for its latency counts */
 static double inner_rest_v(const struct tv_battery_state *state) {
   const struct tv_battery_cache *cache = &state->cache;
-  return cache->u_v +
-         cache->u_per_c *
-             (state->charge_c - (1.0 - cache->available_frac) * cache->well_keep * state->head_c) -
-         cache->keep[0] * state->branch_v[0] - cache->branch_shift_v - cache->keep[1] * state->branch_v[1];
+  double held_v = cache->head_v_per_c * state->head_c + cache->keep[0] * state->branch_v[0];
+  double charge_v = cache->inner_shift_v + cache->u_per_c * state->charge_c;
+  return (charge_v - held_v) - cache->keep[1] * state->branch_v[1];
 }
 
 static void label_linearise(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
@@ -220,14 +218,18 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   double branches_ohm = cache->gain_ohm[0] + cache->gain_ohm[1];
   cache->inner_ohm[0] = per_stored_ohm + branches_ohm;
   cache->inner_ohm[1] = per_stored_ohm * cache->store_frac + branches_ohm;
+  cache->inner_shift_v = cache->u_v - cache->branch_shift_v;
+  cache->head_v_per_c = cache->u_per_c * (1.0 - cache->available_frac) * cache->well_keep;
   double inside_v = inner_rest_v(state) - cache->inner_ohm[last_mean_a < 0.0] * last_mean_a;
   /* held below 18 V: beyond that the law has lost its meaning, and exp() its range */
   double gas_a = cache->gas_a * exp(kind->gas_per_v * (fmin(inside_v, 18.0) - kind->gas_at_v));
   cache->gas_s = gas_a * kind->gas_per_v;
   cache->gas_shift_a = gas_a - cache->gas_s * fmin(inside_v, 18.0);
   for (int j = 0; j < 2; j++) {
-    cache->gas_divide[j] = 1.0 / (1.0 + cache->inner_ohm[j] * cache->gas_s);
-    cache->total_ohm[j] = cache->resistance_ohm + cache->inner_ohm[j] * cache->gas_divide[j];
+    cache->line_gain[j] = 1.0 / (1.0 + cache->inner_ohm[j] * cache->gas_s);
+    cache->inside_ohm[j] = cache->inner_ohm[j] * cache->line_gain[j];
+    cache->line_shift_v[j] = -cache->inside_ohm[j] * cache->gas_shift_a;
+    cache->total_ohm[j] = cache->resistance_ohm + cache->inside_ohm[j];
   }
 }
 
@@ -242,17 +244,15 @@ static struct tv_battery_line label_begin(const struct tv_battery *battery, stru
     label_linearise(battery, state, h_s, last_mean_a);
   int j = last_mean_a < 0.0;
   cache->charging = j;
-  cache->inner_v = inner_rest_v(state);
-  double e_v = (cache->inner_v - cache->inner_ohm[j] * cache->gas_shift_a) * cache->gas_divide[j];
-  return (struct tv_battery_line){e_v, cache->total_ohm[j]};
+  cache->line_e_v = inner_rest_v(state) * cache->line_gain[j] + cache->line_shift_v[j];
+  return (struct tv_battery_line){cache->line_e_v, cache->total_ohm[j]};
 }
 
 static void label_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                       double mean_a, double guard_ohm) {
   const struct tv_battery_cache *cache = &state->cache;
   int j = cache->charging;
-  double inside_v =
-      (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
+  double inside_v = cache->line_e_v - cache->inside_ohm[j] * mean_a;
   double gas_a = cache->gas_s * inside_v + cache->gas_shift_a;
   double main_a = mean_a + gas_a;
   /* by the sign that the current took, not the one that the line expected: the difference to the line is
@@ -366,8 +366,7 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
     return;
   }
   int j = cache->charging;
-  double inside_v =
-      (cache->inner_v - cache->inner_ohm[j] * (mean_a + cache->gas_shift_a)) * cache->gas_divide[j];
+  double inside_v = cache->line_e_v - cache->inside_ohm[j] * mean_a;
   double main_a = mean_a + cache->gas_s * inside_v + cache->gas_shift_a;
   double stored_a = j ? main_a * cache->store_frac : main_a;
   double charge_c = state->charge_c - 0.5 * h_s * stored_a;

@@ -43,14 +43,16 @@ struct tv_battery_cache {
   double keep[TV_BATTERY_BRANCHES],
       gain_ohm[TV_BATTERY_BRANCHES]; /* v_mean = keep v + gain i + branch0 shift */
   double branch_shift_v;
-  double branch_a, branch_s;     /* charge-transfer current branch_a + branch_s * v */
-  double well_keep, well_gain_s; /* mean head difference = well_keep * old + well_gain_s * i */
-  double resistance_ohm;         /* ohmic, at this charge */
-  double gas_s, gas_shift_a;     /* gassing current gas_shift_a + gas_s * v */
-  double store_frac;             /* share of charging current that is stored */
-  double inner_ohm[2], gas_divide[2], total_ohm[2]; /* [1] while charging */
-  double inner_v;                                   /* inside voltage without current, of the step begun */
-  int charging;                                     /* which of the two holds in the step begun */
+  double branch_a, branch_s;          /* charge-transfer current branch_a + branch_s * v */
+  double well_keep, well_gain_s;      /* mean head difference = well_keep * old + well_gain_s * i */
+  double resistance_ohm;              /* ohmic, at this charge */
+  double gas_s, gas_shift_a;          /* gassing current gas_shift_a + gas_s * v */
+  double store_frac;                  /* share of charging current that is stored */
+  double inner_shift_v, head_v_per_c; /* inside voltage without current, less what the branches hold */
+  double inner_ohm[2];                /* inside resistance to the main current; [1] while charging */
+  double line_gain[2], line_shift_v[2], inside_ohm[2], total_ohm[2]; /* with the gassing current beside it */
+  double line_e_v; /* inside voltage without terminal current, of the step begun */
+  int charging;    /* which of the two holds in the step begun */
 };
 
 /* Plain data: copying it is a snapshot. */
