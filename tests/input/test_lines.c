@@ -73,7 +73,9 @@ static void text_problems(void **state) {
                                     "\xED\xA0\x80",
                                     "\xF4\x90\x80\x80",
                                     "\xF8\x88\x80\x80\x80",
-                                    "\x80"};
+                                    "\x80",
+                                    "\xE2\x28\xA1",
+                                    "\xE2\x82\x28"};
   for (size_t k = 0; k < sizeof good / sizeof good[0]; k++)
     assert_null(tv_text_problem(good[k], strlen(good[k])));
   for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++)

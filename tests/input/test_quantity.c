@@ -109,6 +109,90 @@ static void spellings(void **state) {
   }
 }
 
+/* Every other name that a unit goes by. */
+static void unit_names(void **state) {
+  (void)state;
+  static const struct {
+    const char *text;
+    enum tv_measure measure;
+    double value;
+  } good[] = {{"2 volt", TV_VOLTAGE, 2},
+              {"2 volts", TV_VOLTAGE, 2},
+              {"2 kV", TV_VOLTAGE, 2000},
+              {"2 mV", TV_VOLTAGE, 0.002},
+              {"2 amp", TV_CURRENT, 2},
+              {"2 ampere", TV_CURRENT, 2},
+              {"2 amperes", TV_CURRENT, 2},
+              {"2 kA", TV_CURRENT, 2000},
+              {"2 ohms", TV_RESISTANCE, 2},
+              {"2 mohms", TV_RESISTANCE, 0.002},
+              {"2 milliohm", TV_RESISTANCE, 0.002},
+              {"2 milliohms", TV_RESISTANCE, 0.002},
+              {"2 kohm", TV_RESISTANCE, 2000},
+              {"2 ohm/m", TV_PER_METRE, 2},
+              {"2 ohm", TV_PER_METRE, 2},
+              {"2 ohm/km", TV_PER_METRE, 0.002},
+              {"3.048 mohm/ft", TV_PER_METRE, 0.01},
+              {"2 farad", TV_CAPACITANCE, 2},
+              {"2 farads", TV_CAPACITANCE, 2},
+              {"2 mW", TV_POWER, 0.002},
+              {"2 watt", TV_POWER, 2},
+              {"2 us", TV_TIME, 2e-6},
+              {"2 sec", TV_TIME, 2},
+              {"2 second", TV_TIME, 2},
+              {"2 seconds", TV_TIME, 2},
+              {"2 minute", TV_TIME, 120},
+              {"2 minutes", TV_TIME, 120},
+              {"2 hour", TV_TIME, 7200},
+              {"2 hours", TV_TIME, 7200},
+              {"2 minute", TV_MINUTES, 2},
+              {"2 minutes", TV_MINUTES, 2},
+              {"2 hours", TV_MINUTES, 120},
+              {"120 s", TV_MINUTES, 2},
+              {"1 foot", TV_LENGTH, 0.3048},
+              {"2 feet", TV_LENGTH, 0.6096},
+              {"1 inch", TV_LENGTH, 0.0254},
+              {"2 inches", TV_LENGTH, 0.0508},
+              {"2 metre", TV_LENGTH, 2},
+              {"2 metres", TV_LENGTH, 2},
+              {"2 meter", TV_LENGTH, 2},
+              {"2 meters", TV_LENGTH, 2},
+              {"2 mm^2", TV_AREA, 2e-6},
+              {"2 sqmm", TV_AREA, 2e-6},
+              {"2 deg C", TV_TEMPERATURE, 2},
+              {"2 celsius", TV_TEMPERATURE, 2},
+              {"32 deg F", TV_TEMPERATURE, 0},
+              {"32 fahrenheit", TV_TEMPERATURE, 0},
+              {"500 mAh", TV_CHARGE, 0.5},
+              {"2 A h", TV_CHARGE, 2},
+              {"2 /min", TV_SPEED, 2},
+              {"2 1/min", TV_SPEED, 2},
+              {"2 rev/min", TV_SPEED, 2},
+              {"50 percent", TV_SHARE, 0.5},
+              {"2 kHz", TV_FREQUENCY, 2000},
+              {"2 beats/min", TV_TEMPO, 2},
+              {"2 1/min", TV_TEMPO, 2},
+              {"2 per minute", TV_TEMPO, 2},
+              {"2 a minute", TV_TEMPO, 2},
+              {"2 V/K", TV_DRIFT, 2},
+              {"2 V/C", TV_DRIFT, 2},
+              {"-5 mV/F", TV_DRIFT, -0.009},
+              {"2 l", TV_DISPLACEMENT, 2},
+              {"2 litre", TV_DISPLACEMENT, 2},
+              {"2 litres", TV_DISPLACEMENT, 2},
+              {"2 liter", TV_DISPLACEMENT, 2},
+              {"2 liters", TV_DISPLACEMENT, 2},
+              {"2000 cm3", TV_DISPLACEMENT, 2},
+              {"2000 ccm", TV_DISPLACEMENT, 2}};
+  for (size_t k = 0; k < sizeof good / sizeof good[0]; k++) {
+    double seen = (double)NAN;
+    if (read_plain(good[k].text, good[k].measure, &seen) != TV_QUANTITY_OK)
+      fail_msg("'%s' refused", good[k].text);
+    if (!(fabs(seen - good[k].value) <= 1e-15 * fabs(good[k].value) + 1e-14 * (good[k].value == 0)))
+      fail_msg("'%s' read as %.17g, wanted %.17g", good[k].text, seen, good[k].value);
+  }
+}
+
 static void refusals(void **state) {
   (void)state;
   static const struct {
@@ -245,8 +329,9 @@ static void any_locale(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(spellings),  cmocka_unit_test(refusals),
-                                     cmocka_unit_test(shown_back), cmocka_unit_test(round_trip),
-                                     cmocka_unit_test(gauges),     cmocka_unit_test(any_locale)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(spellings),  cmocka_unit_test(unit_names),
+                                     cmocka_unit_test(refusals),   cmocka_unit_test(shown_back),
+                                     cmocka_unit_test(round_trip), cmocka_unit_test(gauges),
+                                     cmocka_unit_test(any_locale)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

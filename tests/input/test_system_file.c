@@ -389,6 +389,40 @@ static void all_of_it_rest(const struct tailvolt_system *s) {
   assert_near(s->targets.parked_s, 7200.0, 0.0);
 }
 
+static void all_of_it_assumed(const struct tailvolt_system *s) {
+  static const struct tailvolt_assumption wanted[] = {{"battery second.cold cranking", "540 A EN"},
+                                                      {"battery second.reserve", "98.1 min"},
+                                                      {"battery second.state of charge", "85 %"},
+                                                      {"battery second.health", "80 %"},
+                                                      {"battery second.cranking health", "100 %"},
+                                                      {"amplifier bass.level offset", "0 dB"},
+                                                      {"cable charge lead.place", "cabin"},
+                                                      {"cable negative lead.material", "copper"},
+                                                      {"cable negative lead.insulation", "85 C"},
+                                                      {"cable negative lead.laid", "free"},
+                                                      {"cable negative lead.place", "cabin"},
+                                                      {"cable amplifier feed.material", "copper"},
+                                                      {"cable amplifier feed.insulation", "85 C"},
+                                                      {"cable amplifier feed.laid", "free"},
+                                                      {"cable amplifier feed.place", "cabin"},
+                                                      {"cable amplifier ground.material", "copper"},
+                                                      {"cable amplifier ground.insulation", "85 C"},
+                                                      {"cable amplifier ground.laid", "free"},
+                                                      {"cable amplifier ground.place", "cabin"},
+                                                      {"strap engine.material", "copper"},
+                                                      {"strap engine.insulation", "85 C"},
+                                                      {"strap engine.laid", "free"},
+                                                      {"strap engine.place", "cabin"},
+                                                      {"isolator split charge.opening delay", "10 s"},
+                                                      {"isolator split charge.resistance", "1 mohm"}};
+  int count = sizeof wanted / sizeof wanted[0];
+  for (int k = 0; k < s->assumption_count && k < count; k++) {
+    assert_string_equal(s->assumptions[k].key, wanted[k].key);
+    assert_string_equal(s->assumptions[k].value, wanted[k].value);
+  }
+  assert_int_equal(s->assumption_count, count);
+}
+
 static void all_of_it(void **state) {
   (void)state;
   struct tailvolt_system *s = must_read("all-of-it.ini");
@@ -397,6 +431,7 @@ static void all_of_it(void **state) {
   all_of_it_wiring(s);
   all_of_it_amplifier(s);
   all_of_it_rest(s);
+  all_of_it_assumed(s);
   tailvolt_system_free(s);
 }
 

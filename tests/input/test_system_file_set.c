@@ -173,6 +173,20 @@ static void faulty(void **state) {
   }
 }
 
+/* A needed key that a setting gives in a wrong form is not missing as well. */
+static void bad_value_of_a_missing_key(void **state) {
+  (void)state;
+  struct tailvolt_system *system = NULL;
+  const char *const sets[] = {"cable feed.length = 5", NULL};
+  assert_int_equal(
+      parse("[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+            "rated power = 800 W\n[cable feed]\nsize = 8 AWG\n",
+            sets, &system),
+      TAILVOLT_BAD_INPUT);
+  assert_int_equal(faults.count, 1);
+  assert_string_equal(faults.fault[0].file, "--set");
+}
+
 static void ambiguous(void **state) {
   (void)state;
   struct tailvolt_system *system = NULL;
@@ -218,10 +232,15 @@ static void splitting(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(overrides), cmocka_unit_test(short_names),
-                                     cmocka_unit_test(creates),   cmocka_unit_test(creates_in_a_drawn_file),
-                                     cmocka_unit_test(replaces),  cmocka_unit_test(faulty),
-                                     cmocka_unit_test(ambiguous), cmocka_unit_test(order),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(overrides),
+                                     cmocka_unit_test(short_names),
+                                     cmocka_unit_test(creates),
+                                     cmocka_unit_test(creates_in_a_drawn_file),
+                                     cmocka_unit_test(replaces),
+                                     cmocka_unit_test(faulty),
+                                     cmocka_unit_test(bad_value_of_a_missing_key),
+                                     cmocka_unit_test(ambiguous),
+                                     cmocka_unit_test(order),
                                      cmocka_unit_test(splitting)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
