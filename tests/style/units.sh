@@ -3,7 +3,7 @@
 cd "$(dirname "$0")/../.."
 awk '
   BEGIN {
-    suffix = "_(v|a|ohm|f|w|j|s|c|k|m|m2|ah|a2|rpm|pct|db|dbfs|frac|min|hz|kmh|l|ratio|per_k|per_min|a_per_s)$"
+    suffix = "_(v|a|ohm|f|w|j|s|c|k|m|m2|ah|a2|rpm|pct|db|dbfs|frac|min|hz|kmh|l|ratio|per_k|per_min|a_per_s|nm)$"
     # x, y: a bare curve; load_on: 0 to 1; cells: numbers of a record, named by their columns
     split("x y load_on cells", names, " ")
     for (k in names) bare[names[k]] = 1
