@@ -4,6 +4,7 @@
 #include "tailvolt/drive.h"
 #include "tailvolt/envelope.h"
 #include "tailvolt/profile.h"
+#include "tailvolt/report.h"
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"
 #include "tailvolt/status.h"
