@@ -5,68 +5,70 @@ unset NO_COLOR LC_ALL LC_CTYPE LANG
 
 van=examples/van-800w-8awg
 hatchback=examples/hatchback-300w
+short=$work/short.csv
+printf 'time_s,engine_rpm,programme\n0,800,drums\n10,800,drums\n' >"$short"
 
-run 0 simulate $van/system.ini $van/profile.csv; silent_err
+run 0 simulate $van/system.ini "$short"; silent_err
 out "WHY     "; out "CHARGE  "; out "SAFETY  "; out "NEXT    "; out "SAG LEDGER of bass"; out "MEASURE AT THE CAR"; out "--set"
 head -1 "$work/out" | grep -q '^FAILS ' || complain "the thin feed is not called a failure: $(head -1 "$work/out")"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 if LC_ALL=C grep -q '[^ -~]' "$work/out"; then complain "bytes beyond ASCII without a UTF-8 locale"; fi
 cp "$work/out" "$work/plain"
-run 0 simulate --quiet $van/system.ini $van/profile.csv; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
-run 0 simulate --color always $van/system.ini $van/profile.csv
+run 0 simulate --quiet $van/system.ini "$short"; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
+run 0 simulate --color always $van/system.ini "$short"
 sed "s/$(printf '\033')\\[[0-9]*m//g" "$work/out" | cmp -s - "$work/plain" || complain "colour changes the text"
 NO_COLOR=1; export NO_COLOR
-run 0 simulate --color=always $van/system.ini $van/profile.csv; out "$(printf '\033')[31mFAILS"
+run 0 simulate --color=always $van/system.ini "$short"; out "$(printf '\033')[31mFAILS"
 unset NO_COLOR
-run 0 simulate --units us $van/system.ini $van/profile.csv; out "degrees F"; out "18.0 ft"
+run 0 simulate --units us $van/system.ini "$short"; out "degrees F"; out "18.0 ft"
 
 # one JSON document, also where a target is missed; a failure only under --strict
-run 0 simulate $van/system.ini $van/profile.csv --format json; out '"status": "fails"'
-run 1 simulate $van/system.ini $van/profile.csv --format json --strict; out '"status": "fails"'
+run 0 simulate $van/system.ini "$short" --format json; out '"status": "fails"'
+run 1 simulate $van/system.ini "$short" --format json --strict; out '"status": "fails"'
 if command -v python3 >/dev/null 2>&1; then
   python3 -c 'import json,sys; json.load(open(sys.argv[1]))' "$work/out" || complain "not one JSON document"
 fi
 run 0 simulate $hatchback/system.ini $hatchback/profile.csv --strict; silent_err
 head -1 "$work/out" | grep -q '^HOLDS ' || complain "the hatchback does not hold: $(head -1 "$work/out")"
-run 0 simulate $van/system.ini $van/profile.csv -f csv
+run 0 simulate $van/system.ini "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 2 ] || complain "CSV has not a header and one row"
 
 # no profile: two runs; several: as many
 run 0 simulate examples/reference/ten-line.ini; out "ALSO "; out "idle at night in the rain"; out "on the road"
 run 0 simulate examples/reference/ten-line.ini -f json; out '"runs": ['
 [ "$(grep -c '"state_hash"' "$work/out")" -eq 2 ] || complain "not two runs"
-run 0 simulate $van/system.ini $van/profile.csv $van/profile.csv -f csv
+run 0 simulate $van/system.ini "$short" "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 3 ] || complain "two profiles do not give two rows"
 
 # overrides
-run 0 simulate $van/system.ini $van/profile.csv --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
-run 0 simulate $van/system.ini $van/profile.csv -f csv
+run 0 simulate $van/system.ini "$short" --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
+run 0 simulate $van/system.ini "$short" -f csv
 if cmp -s "$work/out" "$work/thick"; then complain "--set changes nothing"; fi
-run 2 simulate $van/system.ini $van/profile.csv --set "cable amplifier fed.size = 35 mm2"; err "--set"; silent_out
-run 0 simulate $van/system.ini $van/profile.csv --seed 7 -f json; cp "$work/out" "$work/seven"
-run 0 simulate $van/system.ini $van/profile.csv --seed 7 -f json; cmp -s "$work/out" "$work/seven" || complain "one seed, two results"
+run 2 simulate $van/system.ini "$short" --set "cable amplifier fed.size = 35 mm2"; err "--set"; silent_out
+run 0 simulate $van/system.ini "$short" --seed 7 -f json; cp "$work/out" "$work/seven"
+run 0 simulate $van/system.ini "$short" --seed 7 -f json; cmp -s "$work/out" "$work/seven" || complain "one seed, two results"
 
 # files that are not there, and --output
-run 2 simulate nowhere.ini $van/profile.csv; err "nowhere.ini"; silent_out; messages_are_named
+run 2 simulate nowhere.ini "$short"; err "nowhere.ini"; silent_out; messages_are_named
 run 2 simulate $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
 echo kept >"$work/result"
 run 2 simulate nowhere.ini -o "$work/result"
 [ "$(cat "$work/result")" = kept ] || complain "bad input touched the result file"
-run 0 simulate $van/system.ini $van/profile.csv -o "$work/result"; silent_out
+run 0 simulate $van/system.ini "$short" -o "$work/result"; silent_out
 cmp -s "$work/result" "$work/plain" || complain "--output differs from standard output"
 ln -s result "$work/link"
-run 0 simulate $van/system.ini $van/profile.csv -f csv -o "$work/link"
+run 0 simulate $van/system.ini "$short" -f csv -o "$work/link"
 [ -L "$work/link" ] && grep -q '^system,' "$work/result" || complain "a link was not followed"
-run 4 simulate $van/system.ini $van/profile.csv -o "$work/no/such/folder"; err "cannot write"
-run 4 simulate $van/system.ini $van/profile.csv -o "$work"; err "cannot write"
-cp $van/profile.csv "$work/profile.csv"
+run 4 simulate $van/system.ini "$short" -o "$work/no/such/folder"; err "cannot write"
+run 4 simulate $van/system.ini "$short" -o "$work"; err "cannot write"
+cp "$short" "$work/profile.csv"
 run 2 simulate $van/system.ini "$work/profile.csv" -o "$work/profile.csv"; err "is an input"
-cmp -s $van/profile.csv "$work/profile.csv" || complain "an input was written over"
+cmp -s "$short" "$work/profile.csv" || complain "an input was written over"
 ls "$work" | grep -q '\.part$' && complain "a temporary is left behind"
 
 if [ -c /dev/full ]; then
-  run 4 simulate $van/system.ini $van/profile.csv -o /dev/full; err "cannot write"
-  code=0; "$tailvolt" simulate $van/system.ini $van/profile.csv >/dev/full 2>"$work/err" || code=$?
+  run 4 simulate $van/system.ini "$short" -o /dev/full; err "cannot write"
+  code=0; "$tailvolt" simulate $van/system.ini "$short" >/dev/full 2>"$work/err" || code=$?
   [ "$code" -eq 4 ] || complain "a full device on standard output: exit code $code, wanted 4"
   code=0; "$tailvolt" help >/dev/full 2>"$work/err" || code=$?
   [ "$code" -eq 4 ] || complain "help on a full device: exit code $code, wanted 4"
