@@ -1,0 +1,325 @@
+/* tailvolt vary: values of up to four keys of a system file, every combination, a row each. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "command/commands.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "command/output.h"
+#include "command/progress.h"
+#include "command/run.h"
+#include "command/terminal.h"
+#include "report/vary_table.h"
+
+/* Everything of one call. Lines are kept for each row of the whole variation; those of other shards stay NULL. */
+struct job {
+  struct tailvolt_variation *variation;
+  struct tailvolt_setting *settings;
+  int setting_count;
+  char **lines;
+  long kept, failed;      /* rows taken from an earlier run; rows that could not be computed */
+  struct tailvolt_vary_options options;
+  struct tv_progress progress;
+  char *journal_path;
+  FILE *journal;          /* NULL = none */
+  bool journal_failed;
+};
+
+static int no_memory(void) {
+  tv_error("out of memory");
+  return TV_EXIT_NOT_COMPUTED;
+}
+
+/* "2/8" */
+static bool read_shard(const struct tv_invocation *invocation, struct tailvolt_vary_options *options) {
+  const char *text = tv_value(invocation, "shard"), *at = text;
+  long numbers[2] = {0, 0};
+  if (text == NULL) return true;
+  for (int k = 0; k < 2; k++) {
+    for (; *at >= '0' && *at <= '9' && numbers[k] < 100000; at++) numbers[k] = 10 * numbers[k] + (*at - '0');
+    if (k == 0 && *at++ != '/') break;
+  }
+  if (numbers[0] < 1 || numbers[1] < numbers[0] || numbers[1] > 100000 || *at != '\0') {
+    tv_error("--shard %s: must be K/N, the K-th of N shares, such as 1/4", text);
+    return false;
+  }
+  options->shard = (int)numbers[0];
+  options->shard_count = (int)numbers[1];
+  return true;
+}
+
+/* FNV-1a, 64 bits. */
+static void mix(unsigned long long *hash, const void *bytes, size_t count) {
+  const unsigned char *at = bytes;
+  for (size_t k = 0; k < count; k++) *hash = (*hash ^ at[k]) * 1099511628211ull;
+}
+
+static void mix_text(unsigned long long *hash, const char *text) { mix(hash, text, strlen(text) + 1); }
+
+static void mix_file(unsigned long long *hash, const char *path) {
+  char block[4096];
+  size_t got;
+  FILE *file = fopen(path, "rb");
+  if (file == NULL) return;
+  while ((got = fread(block, 1, sizeof block, file)) > 0) mix(hash, block, got);
+  fclose(file);
+}
+
+/* Two runs with the same mark make the same rows. */
+static unsigned long long mark_of(const struct tv_invocation *invocation, const struct job *job) {
+  const struct tailvolt_options *run = &job->options.run;
+  unsigned long long hash = 14695981039346656037ull, seed = run->seed;
+  double numbers[] = {run->time_step_s, run->settle_s};
+  unsigned char flags[] = {run->isothermal, run->blow, run->seed_given};
+  mix_text(&hash, TAILVOLT_VERSION);
+  mix_file(&hash, invocation->operands[0]);
+  mix_file(&hash, invocation->operands[1]);
+  for (int k = 0; k < job->setting_count; k++) mix_text(&hash, job->settings[k].text);
+  for (int k = 0; k < job->variation->key_count; k++) {
+    mix_text(&hash, job->variation->keys[k].key);
+    for (int v = 0; v < job->variation->keys[k].value_count; v++) mix_text(&hash, job->variation->keys[k].values[v]);
+  }
+  mix_text(&hash, job->options.columns != NULL ? job->options.columns : "");
+  mix(&hash, numbers, sizeof numbers);
+  mix(&hash, flags, sizeof flags);
+  mix(&hash, &seed, sizeof seed);
+  return hash;
+}
+
+/* Takes over what an earlier run has finished. A last line cut short is left out. */
+static void read_journal(struct job *job) {
+  char *line = NULL;
+  size_t room = 0;
+  ssize_t length;
+  while ((length = getline(&line, &room, job->journal)) > 0) {
+    if (line[length - 1] != '\n') break;
+    line[length - 1] = '\0';
+    long index = 0;
+    const char *at = line;
+    for (; *at >= '0' && *at <= '9' && index < TAILVOLT_VARY_ROWS; at++) index = 10 * index + (*at - '0');
+    if (*at != '\t' || index < 1 || index > job->variation->row_count || job->lines[index - 1] != NULL ||
+        !tailvolt_vary_in_shard(&job->options, index - 1) || !tv_vary_line_is(job->variation, index - 1, at + 1))
+      continue;
+    job->lines[index - 1] = strdup(at + 1);
+    job->kept += job->lines[index - 1] != NULL;
+  }
+  free(line);
+}
+
+static int refuse(const char *path, int error) {
+  tv_error("%s: cannot write: %s", path, strerror(error));
+  return TV_EXIT_NOT_WRITTEN;
+}
+
+/* Opens FILE.rows beside the output, for this run alone. */
+static int open_journal(const struct tv_invocation *invocation, struct job *job) {
+  const char *target = tv_value(invocation, "output");
+  char wanted[96], seen[96] = "";
+  if (target == NULL || strcmp(target, "-") == 0) return TV_EXIT_DONE;
+  size_t room = strlen(target) + 8;
+  if ((job->journal_path = malloc(room)) == NULL) return no_memory();
+  snprintf(job->journal_path, room, "%s.rows", target);
+  int descriptor = open(job->journal_path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
+  if (descriptor < 0) return refuse(target, errno);
+  struct flock lock = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
+  if (fcntl(descriptor, F_SETLK, &lock) != 0) {
+    close(descriptor);
+    tv_error("%s: another run is writing it", job->journal_path);
+    return TV_EXIT_NOT_WRITTEN;
+  }
+  job->journal = fdopen(descriptor, "r+");
+  if (job->journal == NULL) {
+    close(descriptor);
+    return refuse(job->journal_path, errno);
+  }
+  snprintf(wanted, sizeof wanted, "tailvolt vary %016llx\n", mark_of(invocation, job));
+  if (fgets(seen, sizeof seen, job->journal) == NULL) {
+    rewind(job->journal);
+    fputs(wanted, job->journal);
+  } else if (strcmp(seen, wanted) == 0) {
+    read_journal(job);
+  } else {
+    tv_error("%s: holds rows of another variation; remove it to start anew", job->journal_path);
+    return TV_EXIT_INPUT;
+  }
+  /* behind a line cut short a new one starts */
+  fseek(job->journal, 0, SEEK_END);
+  if (job->kept > 0) {
+    fputc('\n', job->journal);
+    tv_note(invocation->quiet, "%ld row%s taken over from %s", job->kept, job->kept == 1 ? "" : "s", job->journal_path);
+  }
+  return fflush(job->journal) == 0 ? TV_EXIT_DONE : refuse(job->journal_path, errno);
+}
+
+static bool is_wanted(void *context, long index) {
+  const struct job *job = context;
+  return job->lines[index] == NULL;
+}
+
+static int keep_row(void *context, const struct tailvolt_vary_row *row) {
+  struct job *job = context;
+  char *line = tv_vary_line(job->variation, row);
+  if (line == NULL) return 1;
+  job->lines[row->index] = line;
+  if (row->result == NULL) job->failed++;
+  if (job->journal == NULL) return 0;
+  fprintf(job->journal, "%ld\t%s\n", row->index + 1, line);
+  job->journal_failed = fflush(job->journal) != 0;
+  return job->journal_failed;
+}
+
+static int report_progress(void *context, double done_frac) {
+  struct job *job = context;
+  return tv_progress_report(&job->progress, done_frac);
+}
+
+/* Faults of options, keys and files, before anything runs. */
+static int prepare(const struct tv_invocation *invocation, struct job *job) {
+  unsigned long threads = 0;
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  int code = TV_EXIT_NOT_COMPUTED;
+  job->options = tailvolt_default_vary_options();
+  job->settings = tv_settings(invocation, &job->setting_count);
+  if (faults == NULL || job->settings == NULL) {
+    free(faults);
+    return no_memory();
+  }
+  if (tv_run_options(invocation, &job->options.run) != TV_EXIT_DONE || !read_shard(invocation, &job->options) ||
+      !tv_count_option(invocation, "threads", 1, 1024, &threads)) {
+    code = TV_EXIT_INPUT;
+  } else if (strcmp(invocation->operands[0], "-") == 0 || strcmp(invocation->operands[1], "-") == 0) {
+    tv_error("vary reads its files once a row: give files, not standard input");
+    code = TV_EXIT_INPUT;
+  } else {
+    job->options.threads = (int)threads;
+    job->options.columns = tv_value(invocation, "columns");
+    enum tailvolt_status status = tailvolt_variation_parse(invocation->operands + 2, invocation->operand_count - 2,
+                                                           &job->variation, faults);
+    if (status == TAILVOLT_OK)
+      status = tailvolt_vary_check(invocation->operands[0], job->settings, job->setting_count, invocation->operands[1],
+                                   job->variation, &job->options, faults);
+    if (faults->count > 0) tv_print_faults(faults);
+    else if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
+    code = tv_exit_code(status);
+  }
+  free(faults);
+  if (code != TV_EXIT_DONE) return code;
+  job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);
+  return job->lines != NULL ? TV_EXIT_DONE : no_memory();
+}
+
+static int run_rows(const struct tv_invocation *invocation, struct job *job) {
+  char what[64];
+  snprintf(what, sizeof what, "%ld combinations", job->variation->row_count);
+  job->options.context = job;
+  job->options.wanted = is_wanted;
+  job->options.row = keep_row;
+  job->options.progress = report_progress;
+  tv_progress_begin(&job->progress, what, invocation->quiet);
+  enum tailvolt_status status = tailvolt_vary(invocation->operands[0], job->settings, job->setting_count,
+                                              invocation->operands[1], job->variation, &job->options);
+  tv_progress_end(&job->progress);
+  if (status == TAILVOLT_STOPPED) {
+    if (job->journal != NULL) tv_error("stopped; the same command goes on from %s", job->journal_path);
+    else tv_error("stopped; with --output FILE it can be taken up again");
+  } else if (status == TAILVOLT_NOT_WRITTEN && !job->journal_failed) {
+    return no_memory();
+  } else if (status != TAILVOLT_OK) {
+    tv_error("%s%s%s", job->journal_failed ? job->journal_path : "", job->journal_failed ? ": " : "",
+             tailvolt_status_text(status));
+  }
+  return tv_exit_code(status);
+}
+
+static int write_rows(const struct tv_invocation *invocation, struct job *job, int format) {
+  struct tv_output output;
+  struct tailvolt_report_style style;
+  char *text = NULL;
+  int code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
+  if (code != TV_EXIT_DONE) return code;
+  if (!tv_style_of(invocation, output.file, &style)) {
+    (void)tv_output_close(&output, false);
+    return TV_EXIT_INPUT;
+  }
+  enum tailvolt_status status = format == 0   ? tv_vary_text(job->variation, job->lines, &style, &text)
+                                : format == 1 ? tv_vary_json(job->variation, job->lines, &text)
+                                              : tv_vary_csv(job->variation, job->lines, &text);
+  if (status == TAILVOLT_OK) fputs(text, output.file);
+  else tv_error("%s", tailvolt_status_text(status));
+  tailvolt_report_free(text);
+  int closed = tv_output_close(&output, status == TAILVOLT_OK);
+  return status == TAILVOLT_OK ? closed : tv_exit_code(status);
+}
+
+/* The rows are in the output now. */
+static void drop_journal(struct job *job, bool done) {
+  if (job->journal != NULL) {
+    if (done) unlink(job->journal_path);
+    fclose(job->journal);
+  }
+  free(job->journal_path);
+}
+
+/* By the name of the output where --format is not given. */
+static int format_of_name(const char *path) {
+  const char *dot = path != NULL ? strrchr(path, '.') : NULL;
+  if (dot != NULL && strcmp(dot, ".json") == 0) return 1;
+  return dot != NULL && strcmp(dot, ".csv") == 0 ? 2 : 0;
+}
+
+static int tv_command_vary(struct tv_invocation *invocation) {
+  static const char *const formats[] = {"text", "json", "csv", NULL};
+  struct job job = {0};
+  struct tailvolt_report_style style;
+  int format = format_of_name(tv_value(invocation, "output"));
+  if (!tv_choice_option(invocation, "format", formats, &format) || !tv_style_of(invocation, NULL, &style))
+    return TV_EXIT_INPUT;
+  int code = prepare(invocation, &job);
+  if (code == TV_EXIT_DONE) code = open_journal(invocation, &job);
+  if (code == TV_EXIT_DONE) code = run_rows(invocation, &job);
+  if (code == TV_EXIT_DONE) code = write_rows(invocation, &job, format);
+  drop_journal(&job, code == TV_EXIT_DONE);
+  if (code == TV_EXIT_DONE && job.failed > 0) {
+    tv_error("%ld row%s could not be computed; each says why", job.failed, job.failed == 1 ? "" : "s");
+    code = TV_EXIT_NOT_COMPUTED;
+  }
+  for (long r = 0; job.lines != NULL && r < job.variation->row_count; r++) free(job.lines[r]);
+  free(job.lines);
+  tailvolt_variation_free(job.variation);
+  free(job.settings);
+  return code;
+}
+
+static const struct tv_option options[] = {
+    {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default as many as there are processors"},
+    {"shard", 0, "K/N", false, TV_OWN, "only the K-th of N shares of the rows, for several machines or a batch scheduler"}};
+
+static const struct tv_example examples[] = {
+    {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG, 0 AWG\"",
+     "three sizes of the feed"},
+    {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG\" "
+     "\"cable feed.length = 1 m .. 6 m step 1 m\" -o lengths.csv",
+     "twelve rows, into a file that `tailvolt plot` draws"}};
+
+const struct tv_command tv_vary_command = {
+    .name = "vary",
+    .operands = "SYSTEM PROFILE \"KEY = A, B, C\"...",
+    .summary = "simulate every combination of values of up to four keys, a row each",
+    .description =
+        "Each KEY = VALUES names a key of the system file as --set does, and its values: a list (8 AWG, 4 AWG), a range "
+        "(1 m .. 8 m step 1 m), or both. Where a value holds a comma itself, separate values by | instead. Every combination "
+        "is simulated, several at the same time; the last key changes fastest.\n\n"
+        "With --output FILE rows are kept in FILE.rows as they are finished: a run that was stopped is taken up again by the "
+        "same command. FILE.csv and FILE.json choose their format by name. Rows are the same for any number of threads and "
+        "shards; shards written as CSV are put together by: sort -t, -k1,1n -u FILE1.csv FILE2.csv",
+    .least_operands = 3,
+    .most_operands = 2 + TAILVOLT_VARY_KEYS,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .options = options,
+    .option_count = (int)(sizeof options / sizeof options[0]),
+    .examples = examples,
+    .example_count = (int)(sizeof examples / sizeof examples[0]),
+    .run = tv_command_vary};

@@ -1,0 +1,224 @@
+/* The rows of a variation, run side by side. Each reads its files anew and shares nothing with the others, so that neither
+ * threads nor shards can change a bit of it. */
+#include "tailvolt/vary.h"
+
+#include <math.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#ifdef _OPENMP
+#include <omp.h>
+#endif
+
+enum { COOKIE = 0x7661 };
+
+struct tailvolt_vary_options tailvolt_default_vary_options(void) {
+  return (struct tailvolt_vary_options){.cookie = COOKIE, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
+}
+
+bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long index) {
+  return options->shard_count <= 1 || index % options->shard_count == options->shard - 1;
+}
+
+/* What all rows are made from. */
+struct job {
+  const char *system_path, *profile_path;
+  const struct tailvolt_setting *settings;
+  int setting_count;
+  const struct tailvolt_variation *variation;
+  const struct tailvolt_vary_options *options;
+  long row_count;    /* to run */
+  long *rows;
+  atomic_int status; /* the first failure that ends it all */
+  double *done_frac; /* [row_count] */
+};
+
+/* The row's settings behind those of the user; freed by free(). */
+static struct tailvolt_setting *row_settings(const struct job *job, long index,
+                                             char (*texts)[2 * TAILVOLT_VARY_TEXT_MAX + 8]) {
+  struct tailvolt_setting *all = calloc((size_t)job->setting_count + TAILVOLT_VARY_KEYS, sizeof *all);
+  if (all == NULL) return NULL;
+  for (int k = 0; k < job->setting_count; k++) all[k] = job->settings[k];
+  for (int k = 0; k < job->variation->key_count; k++) {
+    snprintf(texts[k], sizeof texts[k], "%s = %s", job->variation->keys[k].key,
+             tailvolt_variation_value(job->variation, index, k));
+    all[job->setting_count + k].text = texts[k];
+  }
+  return all;
+}
+
+static enum tailvolt_status read_row(const struct job *job, long index, bool with_profile, struct tailvolt_system **system,
+                                     struct tailvolt_profile **profile, struct tailvolt_faults *faults) {
+  char texts[TAILVOLT_VARY_KEYS][2 * TAILVOLT_VARY_TEXT_MAX + 8];
+  struct tailvolt_setting *all = row_settings(job, index, texts);
+  *system = NULL;
+  *profile = NULL;
+  if (all == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tailvolt_system_read(job->system_path, all, job->setting_count + job->variation->key_count,
+                                                     system, faults);
+  if (status == TAILVOLT_OK && with_profile)
+    status = tailvolt_profile_read(job->profile_path, job->options->columns, *system, profile, faults);
+  free(all);
+  return status;
+}
+
+/* The row in which key k has its value v and every other key its first. */
+static long row_of(const struct tailvolt_variation *variation, int key, int value) {
+  long row = value;
+  for (int k = key + 1; k < variation->key_count; k++) row *= variation->keys[k].value_count;
+  return row;
+}
+
+static bool same_fault(const struct tailvolt_fault *a, const struct tailvolt_fault *b) {
+  return strcmp(a->file, b->file) == 0 && a->line == b->line && a->column == b->column && strcmp(a->key, b->key) == 0 &&
+         strcmp(a->value, b->value) == 0 && strcmp(a->message, b->message) == 0;
+}
+
+/* A fault of the file itself comes up with every value: once is enough. */
+static void gather(struct tailvolt_faults *to, const struct tailvolt_faults *from) {
+  for (int k = 0; k < from->count; k++) {
+    bool known = false;
+    for (int j = 0; j < to->count && !known; j++) known = same_fault(&to->fault[j], &from->fault[k]);
+    if (known) continue;
+    if (to->count < TAILVOLT_FAULTS_MAX) to->fault[to->count++] = from->fault[k];
+    else to->dropped++;
+  }
+}
+
+enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct tailvolt_setting *settings,
+                                         int setting_count, const char *profile_path,
+                                         const struct tailvolt_variation *variation,
+                                         const struct tailvolt_vary_options *options, struct tailvolt_faults *faults) {
+  struct job job = {.system_path = system_path, .profile_path = profile_path, .settings = settings,
+                    .setting_count = setting_count, .variation = variation, .options = options};
+  struct tailvolt_faults *found = calloc(1, sizeof *found);
+  enum tailvolt_status worst = found != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (int key = 0; key < variation->key_count; key++) {
+    for (int value = key == 0 ? 0 : 1; value < variation->keys[key].value_count; value++) {
+      struct tailvolt_system *system;
+      struct tailvolt_profile *profile;
+      if (worst != TAILVOLT_OK && worst != TAILVOLT_BAD_INPUT) break;
+      memset(found, 0, sizeof *found);
+      /* a long profile need not be read for every value */
+      enum tailvolt_status status = read_row(&job, row_of(variation, key, value), key == 0 && value == 0, &system, &profile,
+                                             found);
+      gather(faults, found);
+      if (status != TAILVOLT_OK) worst = status;
+      tailvolt_profile_free(profile);
+      tailvolt_system_free(system);
+    }
+  }
+  free(found);
+  return worst;
+}
+
+struct row_progress {
+  struct job *job;
+  long place;
+};
+
+static void end_all(struct job *job, enum tailvolt_status status) {
+  int none = TAILVOLT_OK;
+  atomic_compare_exchange_strong(&job->status, &none, (int)status);
+}
+
+static void tell_progress(struct job *job) {
+  double sum = 0.0;
+  if (job->options->progress == NULL) return;
+  for (long k = 0; k < job->row_count; k++) sum += job->done_frac[k];
+  if (job->options->progress(job->options->context, sum / (double)job->row_count) != 0) end_all(job, TAILVOLT_STOPPED);
+}
+
+static int report_progress(void *context, double done_frac) {
+  const struct row_progress *progress = context;
+  struct job *job = progress->job;
+#ifdef _OPENMP
+#pragma omp critical(tailvolt_vary_calls)
+#endif
+  {
+    job->done_frac[progress->place] = done_frac;
+    tell_progress(job);
+  }
+  return atomic_load(&job->status) != TAILVOLT_OK;
+}
+
+static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status status, char error[TAILVOLT_TEXT_MAX]) {
+  if (error[0] != '\0') return;
+  if (faults->count > 0)
+    snprintf(error, TAILVOLT_TEXT_MAX, "%.90s: %.150s", faults->fault[0].key, faults->fault[0].message);
+  else
+    snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
+}
+
+static void run_row(struct job *job, long place) {
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  struct tailvolt_vary_row row = {.index = job->rows[place], .status = TAILVOLT_NO_MEMORY};
+  struct tailvolt_options options = job->options->run;
+  struct row_progress progress = {job, place};
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_profile *profile = NULL;
+  struct tailvolt_result *result = NULL;
+  char error[TAILVOLT_TEXT_MAX] = "";
+  options.record = NULL;
+  options.progress = report_progress;
+  options.progress_context = &progress;
+  if (faults != NULL) row.status = read_row(job, row.index, true, &system, &profile, faults);
+  if (row.status == TAILVOLT_OK) row.status = tailvolt_simulate(system, profile, &options, &result, error);
+  if (row.status == TAILVOLT_NO_MEMORY || row.status == TAILVOLT_STOPPED) {
+    end_all(job, row.status);
+  } else {
+    if (row.status != TAILVOLT_OK) say_fault(faults, row.status, error);
+    row.system = system;
+    row.result = row.status == TAILVOLT_OK ? result : NULL;
+    row.error = error;
+#ifdef _OPENMP
+#pragma omp critical(tailvolt_vary_calls)
+#endif
+    {
+      job->done_frac[place] = 1.0;
+      if (atomic_load(&job->status) == TAILVOLT_OK && job->options->row != NULL &&
+          job->options->row(job->options->context, &row) != 0)
+        end_all(job, TAILVOLT_NOT_WRITTEN);
+      tell_progress(job);
+    }
+  }
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  free(faults);
+}
+
+static enum tailvolt_status choose_rows(struct job *job) {
+  const struct tailvolt_vary_options *options = job->options;
+  job->rows = malloc((size_t)job->variation->row_count * sizeof *job->rows);
+  if (job->rows == NULL) return TAILVOLT_NO_MEMORY;
+  for (long k = 0; k < job->variation->row_count; k++)
+    if (tailvolt_vary_in_shard(options, k) && (options->wanted == NULL || options->wanted(options->context, k)))
+      job->rows[job->row_count++] = k;
+  job->done_frac = calloc((size_t)job->row_count + 1, sizeof *job->done_frac);
+  return job->done_frac != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
+enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings, int setting_count,
+                                   const char *profile_path, const struct tailvolt_variation *variation,
+                                   const struct tailvolt_vary_options *options) {
+  if (options->cookie != COOKIE || options->shard_count < 1 || options->shard < 1 || options->shard > options->shard_count)
+    return TAILVOLT_INTERNAL;
+  struct job job = {.system_path = system_path, .profile_path = profile_path, .settings = settings,
+                    .setting_count = setting_count, .variation = variation, .options = options};
+  atomic_init(&job.status, (int)TAILVOLT_OK);
+  enum tailvolt_status status = choose_rows(&job);
+  if (status == TAILVOLT_OK) {
+#ifdef _OPENMP
+    int threads = options->threads > 0 ? options->threads : omp_get_num_procs();
+#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
+#endif
+    for (long k = 0; k < job.row_count; k++)
+      if (atomic_load(&job.status) == TAILVOLT_OK) run_row(&job, k);
+    status = (enum tailvolt_status)atomic_load(&job.status);
+  }
+  free(job.rows);
+  free(job.done_frac);
+  return status;
+}

@@ -1,0 +1,72 @@
+#!/bin/sh
+# Variations: a row each, the same for any threads and shards; a stopped run is taken up again.
+. tests/journeys/support/expect.sh
+
+car=examples/lessons/car.ini
+printf 'time_s,engine_rpm,programme\n0,800,music\n4,800,music\n' >"$work/short.csv"
+size="cable feed.size = 8 AWG, 4 AWG, 0 AWG"
+length="cable feed.length = 1 m .. 3 m step 1 m"
+
+run 0 vary $car "$work/short.csv" "$size" "$length"; silent_err
+out "9 of 9 combinations"; out "8 AWG  1 m"; out "0 AWG  3 m"
+run 0 vary $car "$work/short.csv" "$size" -f json; out '"keys": ["cable feed.size"]'; out '"values": ["4 AWG"]'; out '"min_v"'
+run 0 vary $car "$work/short.csv" "$size" "$length" -f csv --threads 1; cp "$work/out" "$work/one.csv"
+run 0 vary $car "$work/short.csv" "$size" "$length" -f csv --threads 3
+cmp -s "$work/out" "$work/one.csv" || complain "rows differ between one thread and three"
+[ "$(wc -l <"$work/one.csv")" -eq 10 ] || complain "nine rows and a header were wanted"
+head -1 "$work/one.csv" | grep -q '^row,cable feed.size,cable feed.length,status,bass:rest_v,' || complain "header: $(head -1 "$work/one.csv")"
+
+# a row is what simulate gives
+run 0 simulate $car "$work/short.csv" -f csv --set "cable feed.size = 4 AWG" --set "cable feed.length = 2 m"
+single=$(awk -F, 'NR == 2 { print $6 }' "$work/out")
+column=$(head -1 "$work/one.csv" | tr ',' '\n' | grep -n '^bass:min_v$' | cut -d: -f1)
+row=$(awk -F, -v c="$column" '$2 == "4 AWG" && $3 == "2 m" { print $c }' "$work/one.csv")
+[ "$single" = "$row" ] || complain "row has $row, simulate $single"
+
+# shards, put together
+for k in 1 2 3 4; do run 0 vary $car "$work/short.csv" "$size" "$length" --shard $k/4 -o "$work/shard$k.csv"; done
+sort -t, -k1,1n -u "$work"/shard?.csv | cmp -s - "$work/one.csv" || complain "shards put together are not the whole"
+ls "$work" | grep -q '\.rows$' && complain "a journal is left behind"
+
+# stopped in the middle: taken up again, and the same in the end
+awk 'BEGIN { print "time_s,engine_rpm,programme"; print "0,800,music"; print "60,800,music" }' >"$work/long.csv"
+many="amplifier bass.rated power = 400 W .. 800 W step 10 W"
+run 0 vary $car "$work/long.csv" "$many" -f csv --threads 1; cp "$work/out" "$work/whole.csv"
+"$tailvolt" vary $car "$work/long.csv" "$many" -o "$work/stopped.csv" --threads 1 >"$work/out" 2>"$work/err" &
+pid=$!
+waited=0
+while [ "$(cat "$work/stopped.csv.rows" 2>/dev/null | wc -l)" -lt 4 ] && [ $waited -lt 300 ]; do sleep 0.05; waited=$((waited + 1)); done
+kill -9 $pid 2>/dev/null
+wait $pid 2>/dev/null
+if [ -f "$work/stopped.csv" ]; then
+  complain "the run was over before it could be stopped"
+else
+  # the last line as a power cut would leave it
+  printf '9\t{"row":9,"val' >>"$work/stopped.csv.rows"
+  run 2 vary $car "$work/long.csv" "$size" -o "$work/stopped.csv"; err "rows of another variation"
+  run 0 vary $car "$work/long.csv" "$many" -o "$work/stopped.csv"; err "taken over from"
+  cmp -s "$work/stopped.csv" "$work/whole.csv" || complain "a run taken up again differs"
+  [ ! -f "$work/stopped.csv.rows" ] || complain "the journal is left behind"
+fi
+"$tailvolt" vary $car "$work/long.csv" "$many" -o "$work/stopped.json" --threads 1 >"$work/out" 2>"$work/err" &
+pid=$!
+sleep 0.5
+kill -TERM $pid
+code=0
+wait $pid || code=$?
+[ $code -eq 130 ] || [ -f "$work/stopped.json" ] || complain "stopped: exit code $code"
+
+# faults before anything runs
+run 2 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 9"; err "cable feed.size"; silent_out
+run 2 vary $car "$work/short.csv" "cable feed.length = 1 m .. 3 m"; err "needs its step"; messages_are_named
+run 2 vary $car "$work/short.csv"; err "vary needs"
+run 2 vary $car "$work/short.csv" "$size" --shard 3/2; err "--shard 3/2"
+run 2 vary - "$work/short.csv" "$size"; err "not standard input"
+run 4 vary $car "$work/short.csv" "$size" -o "$work/no/such/folder.csv"; silent_out
+
+# a combination that cannot be met is a row that says so, the others stand
+run 3 vary $car "$work/short.csv" "battery.cold cranking = 640 A EN, 200 A EN" "battery.reserve = 118 min, 300 min" -f csv
+[ "$(grep -c ",not computed," "$work/out")" -eq 2 ] || complain "two rows should say that they could not be computed"
+[ "$(grep -cE ",(holds|marginal|fails)," "$work/out")" -eq 2 ] || complain "the other rows are missing"
+err "could not be computed"
+finish
