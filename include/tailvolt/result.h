@@ -11,6 +11,9 @@ extern "C" {
 enum tailvolt_verdict { TAILVOLT_HOLDS = 0, TAILVOLT_MARGINAL = 1, TAILVOLT_FAILS = 2 };
 enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 };
 #define TAILVOLT_PHASES 3
+/** What the vehicle is used for, told by the engine's speed: idling; between idle and 2500 rpm; above; engine off. */
+enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_MOTORWAY = 2, TAILVOLT_USE_PARKED = 3 };
+#define TAILVOLT_USES 4
 
 /** What a reason is about; SAFETY reasons stand in the report's SAFETY line. */
 enum tailvolt_topic { TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_ABOUT_CHARGE, TAILVOLT_ABOUT_SAFETY };
@@ -133,6 +136,18 @@ struct tailvolt_budget {
   double available_a, generation_a, base_a, amplifier_a, battery_a, surplus_a;
 };
 
+/** One use beside its currents: what a budget by hand starts from, and where it goes wrong. */
+struct tailvolt_use_result {
+  double label_a;                /**< mean of the alternator's label output at the speeds of this use: rated voltage, full field */
+  double own_voltage_a;          /**< the same at the voltage that it had */
+  double alternator_v;           /**< its mean voltage while it gives current; NAN = none */
+  double copper_c;               /**< mean of its winding; NAN with a fixed output or isothermal */
+  double kept_a;                 /**< mean rate at which the batteries' charge grows: what gasses is not in it */
+  double base_load_a;            /**< mean of the base load of vehicle and profile, loads left out */
+  const double *load_most_frac;  /**< [loads] most that each was on */
+  const bool *plays;             /**< [amplifiers] it plays at some time */
+};
+
 struct tailvolt_meter_result {
   char name[TAILVOLT_NAME_MAX];
   double rest_v, min_v, mean_v, max_v;
@@ -167,6 +182,11 @@ struct tailvolt_result {
   struct tailvolt_phase_result phases[TAILVOLT_PHASES];
   int caution_count;    char (*cautions)[TAILVOLT_TEXT_MAX];
   unsigned long long state_hash; /**< of the final state's bits */
+  double settled_s;              /**< run with the music off before the start */
+  struct tailvolt_budget uses[TAILVOLT_USES];
+  struct tailvolt_use_result use_details[TAILVOLT_USES];
+  double *use_load_frac;         /**< owns what use_details point to */
+  bool *use_plays;
 };
 
 TAILVOLT_API void tailvolt_result_free(struct tailvolt_result *result);

@@ -35,7 +35,11 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     tv_error("out of memory");
     return TV_EXIT_NOT_COMPUTED;
   }
-  if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
+  if (profiles == 0) {
+    /* the engine has run for a while before the music is turned up, else the rest voltage would be that of the first instant */
+    if (!tv_option_given(invocation, "settle")) job->options.settle_s = 60.0;
+    return tv_standard_profiles(job->system, job->profiles, &job->count);
+  }
   /* faults of all profiles in one go */
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
@@ -179,9 +183,9 @@ static const struct tv_option options[] = {
     {"record-every", 0, "TIME", false, TV_OWN, "interval of the record; default 10ms"}};
 
 static const struct tv_example examples[] = {
-    {"tailvolt simulate examples/van-800w-8awg/van.ini",
+    {"tailvolt simulate examples/van-800w-8awg/system.ini",
      "no profile: idle at night in the rain, and on the road"},
-    {"tailvolt simulate examples/van-800w-8awg/van.ini --set \"cable amplifier feed.size = 4 AWG\"",
+    {"tailvolt simulate examples/van-800w-8awg/system.ini --set \"cable amplifier feed.size = 4 AWG\"",
      "the same with a thicker feed"}};
 
 const struct tv_command tv_simulate_command = {
@@ -192,7 +196,7 @@ const struct tv_command tv_simulate_command = {
         "Reads a system file (what is in the vehicle) and load profiles (what happens), simulates, and "
         "reports for each profile whether the amplifiers get their voltage, where every tenth of a volt "
         "goes, whether the battery keeps its charge, and whether cables and fuses are safe.\n\n"
-        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road. Several "
+        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road, each settled for a minute with the music off (--settle). Several "
         "profiles are reported one after the other, worst first; as JSON they are one document "
         "{\"runs\": [...]}.",
     .least_operands = 1,

@@ -48,6 +48,8 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   tv_page_newline(page);
   tv_page_line(page, "system  %s", run->system);
   tv_page_line(page, "profile %s", run->profile);
+  if (run->settled_s > 0.0)
+    tv_page_line(page, "settled %s with the music off before the start", tv_duration(run->settled_s).text);
   tv_page_line(page, "run     %s in %lld steps of %s ms", tv_duration(run->duration_s).text, run->steps,
                tv_compact(run->step_s * 1000.0, 3).text);
   tv_text_phases(page, run);

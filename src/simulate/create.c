@@ -433,5 +433,6 @@ void tv_run_restore(struct tv_run *run, const void *buffer) {
   memset(run->cursor, 0, (size_t)run->system->programme_count * sizeof *run->cursor);
   for (int k = 0; k < run->system->programme_count; k++) run->play[k].last_end_s = HUGE_VAL;
   tv_run_set_field_scale(run);
+  tv_uses_mark_charge(run);
   run->stale_switches = true;
 }

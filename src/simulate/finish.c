@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/text.h"
 #include "parts/conductor.h"
+#include "parts/text.h"
 #include "simulate/ledger.h"
 #include "simulate/run.h"
 #include "simulate/safety.h"
@@ -124,28 +124,6 @@ static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct 
   return tv_safety_protected_a(run->system, k, &r->cable_ampacity_a, &cable);
 }
 
-static void finish_budget(const struct tv_statistics *st, const enum tailvolt_phase *phases, int count,
-                          struct tailvolt_budget *b) {
-  double dt_s = 0, available = 0, generation = 0, base = 0, amplifier = 0, battery = 0;
-  for (int k = 0; k < count; k++) {
-    const struct tv_phase_total *p = &st->phase[phases[k]];
-    dt_s += of(&p->dt_s);
-    available += of(&p->available_as);
-    generation += of(&p->generation_as);
-    base += of(&p->base_as);
-    amplifier += of(&p->amplifier_as);
-    battery += of(&p->battery_as);
-  }
-  b->present = dt_s > 0;
-  b->duration_s = dt_s;
-  b->available_a = per(available, dt_s);
-  b->generation_a = per(generation, dt_s);
-  b->base_a = per(base, dt_s);
-  b->amplifier_a = per(amplifier, dt_s);
-  b->battery_a = per(battery, dt_s);
-  b->surplus_a = b->available_a - b->base_a - b->amplifier_a;
-}
-
 static void finish_alternator(const struct tv_run *run, struct tailvolt_alternator_result *r) {
   const struct tv_statistics *st = run->statistics;
   double engine_s = of(&st->engine_s);
@@ -243,14 +221,16 @@ static enum tailvolt_status fill(struct tv_run *run, struct tailvolt_result *r) 
     r->meters[k].mean_v = per(of(&st->meter[k].v), of(&st->dt_s));
   }
   finish_alternator(run, &r->alternator);
-  const enum tailvolt_phase all[] = {TAILVOLT_IDLE, TAILVOLT_ROAD, TAILVOLT_PARKED};
-  finish_budget(st, all, 2, &r->driving);
-  finish_budget(st, all + 2, 1, &r->parked);
+  const struct tv_phase_total *all[] = {&st->phase[TAILVOLT_IDLE], &st->phase[TAILVOLT_ROAD],
+                                        &st->phase[TAILVOLT_PARKED]};
+  tv_budget_of(all, 2, &r->driving);
+  tv_budget_of(all + 2, 1, &r->parked);
   for (int p = 0; p < TAILVOLT_PHASES; p++) {
-    finish_budget(st, all + p, 1, &r->phase_budget[p]);
+    tv_budget_of(all + p, 1, &r->phase_budget[p]);
     r->phases[p].present = r->phase_budget[p].present;
     r->phases[p].duration_s = r->phase_budget[p].duration_s;
   }
+  if ((status = tv_uses_finish(run, r)) != TAILVOLT_OK) return status;
   finish_energy(run, &r->energy);
   r->state_hash = hash_state(run);
   return tv_verdict_judge(run, r);
@@ -269,6 +249,7 @@ enum tailvolt_status tv_run_finish(struct tv_run *run, const char *profile_name,
   r->duration_s = run->ended_s - run->begun_s;
   r->step_s = run->largest_step_s;
   r->steps = run->steps;
+  r->settled_s = run->options.settle_s;
   status = allocate(run->system, r) ? fill(run, r) : TAILVOLT_NO_MEMORY;
   if (status != TAILVOLT_OK) {
     tailvolt_result_free(r);
@@ -283,5 +264,6 @@ void tailvolt_result_free(struct tailvolt_result *r) {
   for (int k = 0; r->ledgers != NULL && k < r->ledger_count; k++) free(r->ledgers[k].entries);
   free(r->reasons), free(r->amplifiers), free(r->ledgers), free(r->batteries), free(r->capacitors);
   free(r->conductors), free(r->fuses), free(r->meters), free(r->cautions);
+  free(r->use_load_frac), free(r->use_plays);
   free(r);
 }

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "input/text.h"
+#include "parts/text.h"
 #include <stdio.h>
 
 static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const char *part, const char *kind,

@@ -89,6 +89,7 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
   }
   run->set_commanded = !isnan(row->set_point_v);
   run->set_v = run->set_commanded ? row->set_point_v : sys->alternator.set_point_v;
+  tv_uses_mark_base(run);
   run->base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
   for (int k = 0; k < sys->load_count; k++) {
     if (row->load_on[k] == run->load_on[k]) continue;

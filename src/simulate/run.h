@@ -13,6 +13,7 @@
 #include "parts/fuse.h"
 #include "parts/programme.h"
 #include "simulate/statistics.h"
+#include "simulate/uses.h"
 #include "tailvolt/simulate.h"
 
 #define TV_NONE (-1)
@@ -128,6 +129,7 @@ struct tv_run {
   double base_a, set_v, engine_rpm, engine_rpm_slope, row_start_s, ambient_c, ambient_slope;
   bool set_commanded;
   enum tailvolt_phase phase;
+  enum tailvolt_use use;
   double ripple_hz;             /* lowest bass note playing; 0 = none */
   double step_s;                /* length the port reduction holds for; 0 = the instant */
   double base_step_s;           /* wanted, before division */

@@ -112,7 +112,9 @@ double tv_safety_fuse_for_cable(const struct tailvolt_system *system, const stru
 void tv_find(struct tv_safety_job *job, enum tv_severity status, const char *kind, const char *name,
              const char *format, ...) {
   struct tv_finding_list *list = job->list;
-  struct tv_finding finding = {.status = status};
+  struct tv_finding finding = job->next;
+  finding.status = status;
+  job->next = (struct tv_finding){.status = TV_CAUTION};
   snprintf(finding.part, sizeof finding.part, "%s%s%s", kind, name[0] != '\0' ? " " : "", name);
   va_list arguments;
   va_start(arguments, format);

@@ -12,8 +12,14 @@
 
 enum tv_severity { TV_CAUTION = 0, TV_MARGINAL = 1, TV_FAILS = 2 };
 
+/* Rules whose findings a study can act on. */
+enum tv_rule { TV_RULE_OTHER, TV_RULE_UNFUSED };
+
 struct tv_finding {
   enum tv_severity status;
+  enum tv_rule rule;
+  int conductor; /* TV_RULE_UNFUSED: the cable without a fuse; else 0 */
+  bool at_from;  /* ... and whether the battery is at its `from` end */
   char part[TAILVOLT_NAME_MAX + 16]; /* "fuse main", "cable feed", "vehicle" */
   char text[TAILVOLT_TEXT_MAX];      /* one sentence with part, number and limit */
 };

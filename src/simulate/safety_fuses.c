@@ -98,6 +98,7 @@ static void check_unfused(struct tv_safety_job *job, const struct tailvolt_batte
     }
     if (!reported) {
       char size[40], most[24];
+      job->next = (struct tv_finding){.rule = TV_RULE_UNFUSED, .conductor = k, .at_from = near == c->from};
       tv_find(job, TV_FAILS, tv_conductor_word(c->kind), c->name,
               "%s %s (%s) at battery %s has no fuse: one is needed within %s of cable from its post",
               tv_conductor_word(c->kind), c->name, tv_cable_size(c, size), battery->name,

@@ -11,6 +11,7 @@ struct tv_safety_job {
   struct tv_protection protection;
   struct tv_finding_list *list;
   enum tailvolt_status status;
+  struct tv_finding next; /* rule and conductor of the finding that comes next; emptied by it */
 };
 
 /* Adds one finding about the part "kind name"; a text already there is not added again. */

@@ -34,6 +34,7 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
   st->conductors = sys->conductor_count;
   st->groups = run->group_count;
   st->meters = sys->meter_count;
+  st->loads = sys->load_count;
   st->amplifier = calloc(some(st->amplifiers), sizeof *st->amplifier);
   st->battery = calloc(some(st->batteries), sizeof *st->battery);
   st->conductor = calloc(some(st->conductors), sizeof *st->conductor);
@@ -41,12 +42,14 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
   st->meter = calloc(some(st->meters), sizeof *st->meter);
   st->fuse = calloc(some(st->conductors), sizeof *st->fuse);
   st->fuse_mark_as = calloc(some(st->groups), sizeof(double));
+  st->use_load_frac = calloc(some(TAILVOLT_USES * st->loads), sizeof *st->use_load_frac);
+  st->use_plays = calloc(some(TAILVOLT_USES * st->amplifiers), sizeof *st->use_plays);
   st->block.amplifier = calloc(some(st->amplifiers), sizeof *st->block.amplifier);
   st->block.battery = calloc(some(st->batteries), sizeof *st->block.battery);
   st->block.group = calloc(some(st->groups), sizeof *st->block.group);
   st->block.meter_vs = calloc(some(st->meters), sizeof(double));
   if (!st->amplifier || !st->battery || !st->conductor || !st->capacitor || !st->meter || !st->fuse ||
-      !st->fuse_mark_as || !st->block.amplifier || !st->block.battery || !st->block.group ||
+      !st->fuse_mark_as || !st->use_load_frac || !st->use_plays || !st->block.amplifier || !st->block.battery || !st->block.group ||
       !st->block.meter_vs || !allocate_bins(st))
     return TAILVOLT_NO_MEMORY;
   tv_statistics_clear(st);
@@ -60,7 +63,7 @@ void tv_statistics_free(struct tv_statistics *st) {
     for (int p = 0; p < TAILVOLT_PHASES; p++) free(st->amplifier[k].bins[p]);
   }
   free(st->amplifier), free(st->battery), free(st->conductor), free(st->capacitor);
-  free(st->meter), free(st->fuse), free(st->fuse_mark_as);
+  free(st->meter), free(st->fuse), free(st->fuse_mark_as), free(st->use_load_frac), free(st->use_plays);
   free(st->block.amplifier), free(st->block.battery), free(st->block.group), free(st->block.meter_vs);
   free(st->recorder.name), free(st->recorder.cell);
   free(st);
@@ -107,6 +110,9 @@ void tv_statistics_clear(struct tv_statistics *st) {
   st->load_collapse_s = (double)NAN;
   st->highest_post_v = -HUGE_VAL;
   memset(st->phase, 0, sizeof st->phase);
+  memset(st->use, 0, sizeof st->use);
+  memset(st->use_load_frac, 0, TAILVOLT_USES * (size_t)st->loads * sizeof *st->use_load_frac);
+  memset(st->use_plays, 0, TAILVOLT_USES * (size_t)st->amplifiers * sizeof *st->use_plays);
   for (int k = 0; k < st->amplifiers; k++) clear_amplifier(&st->amplifier[k]);
   memset(st->battery, 0, (size_t)st->batteries * sizeof *st->battery);
   for (int k = 0; k < st->batteries; k++) st->battery[k].min_v = HUGE_VAL;
@@ -122,7 +128,7 @@ void tv_statistics_clear(struct tv_statistics *st) {
 
 static void fold_amplifiers(struct tv_run *run) {
   struct tv_statistics *st = run->statistics;
-  struct tv_phase_total *phase = &st->phase[run->phase];
+  struct tv_phase_total *phase = &st->phase[run->phase], *use = &st->use[run->use].currents;
   for (int k = 0; k < st->amplifiers; k++) {
     const struct tv_amplifier_block *b = &st->block.amplifier[k];
     struct tv_amplifier_total *t = &st->amplifier[k];
@@ -142,6 +148,7 @@ static void fold_amplifiers(struct tv_run *run) {
     tv_sum_add(&t->phase[run->phase].below_s, b->below_s);
     tv_sum_add(&t->phase[run->phase].a, b->a);
     tv_sum_add(&phase->amplifier_as, b->a);
+    tv_sum_add(&use->amplifier_as, b->a);
     tv_sum_add(&st->inner_j, b->inner_j);
   }
 }
@@ -208,12 +215,19 @@ static void fold_alternator(struct tv_run *run) {
   tv_run_set_field_scale(run);
 }
 
+static void fold_currents(struct tv_phase_total *to, const struct tv_block *b) {
+  tv_sum_add(&to->dt_s, b->dt_s);
+  tv_sum_add(&to->available_as, b->available_as);
+  tv_sum_add(&to->generation_as, b->alternator_as);
+  tv_sum_add(&to->base_as, b->base_as);
+}
+
 enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   struct tv_statistics *st = run->statistics;
   struct tv_block *b = &st->block;
   if (!(b->dt_s > 0)) return TAILVOLT_OK;
   look_at_fuses(run);
-  struct tv_phase_total *phase = &st->phase[run->phase];
+  struct tv_phase_total *phase = &st->phase[run->phase], *use = &st->use[run->use].currents;
   tv_sum_add(&st->dt_s, b->dt_s);
   if (run->phase != TAILVOLT_PARKED) tv_sum_add(&st->engine_s, b->dt_s);
   tv_sum_add(&st->generated_j, b->generated_j);
@@ -224,10 +238,9 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   tv_sum_add(&st->loads_j, b->loads_j);
   tv_sum_add(&st->isolator_j, b->isolator_j);
   tv_sum_add(&st->capacitor_j, b->capacitor_j);
-  tv_sum_add(&phase->dt_s, b->dt_s);
-  tv_sum_add(&phase->available_as, b->available_as);
-  tv_sum_add(&phase->generation_as, b->alternator_as);
-  tv_sum_add(&phase->base_as, b->base_as);
+  fold_currents(phase, b);
+  fold_currents(use, b);
+  tv_uses_fold(run);
   fold_amplifiers(run);
   for (int k = 0; k < st->batteries; k++) {
     struct tv_battery_total *t = &st->battery[k];
@@ -237,6 +250,7 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
     tv_sum_add(&t->charged_j, b->battery[k].charged_j);
     tv_sum_add(&t->phase_as[run->phase], b->battery[k].in_as - b->battery[k].out_as);
     tv_sum_add(&phase->battery_as, b->battery[k].in_as - b->battery[k].out_as);
+    tv_sum_add(&use->battery_as, b->battery[k].in_as - b->battery[k].out_as);
     t->min_soc_frac = tv_least(t->min_soc_frac, tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));
   }
   for (int k = 0; k < st->meters; k++) tv_sum_add(&st->meter[k].v, b->meter_vs[k]);

@@ -30,6 +30,7 @@ struct tv_block {
   double dt_s;
   double generated_j, alternator_as, square_as, available_as, limit_s;
   double base_as, loads_j, isolator_j, capacitor_j;
+  double further_as, further_from_s; /* base load without the loads; counted up to so far into the block */
   struct tv_amplifier_block *amplifier;
   struct tv_battery_block *battery;
   struct tv_group_block *group;
@@ -64,6 +65,11 @@ struct tv_phase_total {
   struct tv_sum dt_s, available_as, generation_as, base_as, amplifier_as, battery_as;
 };
 
+struct tv_use_total {
+  struct tv_phase_total currents;
+  struct tv_sum label_as, own_voltage_as, generated_j, copper_c_s, kept_as, further_as;
+};
+
 struct tv_recorder {
   const struct tailvolt_record_sink *sink;
   int column_count;
@@ -81,6 +87,11 @@ struct tv_statistics {
   double alternator_peak_a;
   double start_stored_j;
   struct tv_phase_total phase[TAILVOLT_PHASES];
+  struct tv_use_total use[TAILVOLT_USES];
+  double *use_load_frac;        /* [uses][loads] most that it was on */
+  bool *use_plays;              /* [uses][amplifiers] */
+  int loads;
+  double charge_mark_c;         /* all batteries' at the last fold */
   struct tv_amplifier_total *amplifier;
   struct tv_battery_total *battery;
   struct tv_conductor_total *conductor;

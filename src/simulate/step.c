@@ -155,6 +155,7 @@ static void note_rest(struct tv_run *run) {
     if (run->solver->source[k].kind == TV_SOURCE_ALTERNATOR)
       run->rest_at_limit = run->solver->source[k].active && run->solver->source[k].clamp > 0;
   st->start_stored_j = tv_run_stored_j(run);
+  tv_uses_mark_charge(run);
 }
 
 enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row *row) {
@@ -181,6 +182,7 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
   start_temperatures(run, row);
   tv_run_set_row(run, row, NULL);
   run->phase = tv_run_phase(run, row->engine_rpm);
+  run->use = tv_use_of(run->phase, row->engine_rpm);
   enum tailvolt_status status = solve_rest(run, row);
   if (status != TAILVOLT_OK) return status;
   for (int k = 0; k < sys->battery_count; k++) run->last_a[k] = tv_run_battery_a(run, k);
@@ -208,6 +210,7 @@ enum tailvolt_status tv_run_rebase(struct tv_run *run, const struct tailvolt_row
   if (status != TAILVOLT_OK) return status;
   tv_statistics_clear(run->statistics);
   run->steps = 0;
+  run->largest_step_s = 0;
   run->begun_s = run->now_s = row->time_s;
   note_rest(run);
   return TAILVOLT_OK;
@@ -310,20 +313,30 @@ enum tailvolt_status tv_run_tick(struct tv_run *run) {
   return tv_run_update_wiring(run, false);
 }
 
-static enum tailvolt_status enter_phase(struct tv_run *run, double at_s) {
-  double rpm = run->engine_rpm + run->engine_rpm_slope * (at_s - run->row_start_s);
-  enum tailvolt_phase phase = tv_run_phase(run, rpm);
-  if (phase == run->phase) return TAILVOLT_OK;
+/* Speed at a moment of a row: a straight line to the next where the engine runs in both. */
+static double rpm_at(const struct tailvolt_row *row, const struct tailvolt_row *next, double at_s) {
+  if (next == NULL || !(row->engine_rpm > 0) || !(next->engine_rpm > 0)) return row->engine_rpm;
+  return row->engine_rpm +
+         (next->engine_rpm - row->engine_rpm) * ((at_s - row->time_s) / (next->time_s - row->time_s));
+}
+
+/* What was gathered belongs to the phase and use that end here. */
+static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm) {
+  enum tailvolt_phase phase = tv_run_phase(run, engine_rpm);
+  enum tailvolt_use use = tv_use_of(phase, engine_rpm);
+  if (phase == run->phase && use == run->use) return TAILVOLT_OK;
   enum tailvolt_status status = tv_statistics_fold(run);
   run->phase = phase;
+  run->use = use;
   return status;
 }
 
 enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_row *row,
                                     const struct tailvolt_row *next, double from_s, double to_s) {
   enum tailvolt_status status;
+  if ((status = enter_phase(run, rpm_at(row, next, from_s))) != TAILVOLT_OK) return status;
   tv_run_set_row(run, row, next);
-  if ((status = enter_phase(run, from_s)) != TAILVOLT_OK) return status;
+  tv_uses_note_row(run);
   while (from_s < to_s) {
     if (run->stale_switches && (status = tv_run_update_division(run)) != TAILVOLT_OK) return status;
     double wanted_s = run->base_step_s / run->parts, span_s = to_s - from_s;
@@ -341,7 +354,9 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
       start_s = end_s;
       if (run->statistics->block.dt_s >= TV_TICK_S - 1e-9 || run->stale_wiring) {
         if ((status = tv_run_tick(run)) != TAILVOLT_OK) return status;
-        if ((status = enter_phase(run, start_s)) != TAILVOLT_OK) return status;
+        enum tailvolt_use use = run->use;
+        if ((status = enter_phase(run, rpm_at(row, next, start_s))) != TAILVOLT_OK) return status;
+        if (use != run->use) tv_uses_note_row(run);
       }
       if (run->stale_switches) break;
     }
