@@ -12,7 +12,7 @@
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 #define FASTEST_KMH 400.0
 

@@ -13,7 +13,7 @@
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 #include "input/profile_store.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 /* What the first pass gathers. */
 struct pass {

@@ -7,7 +7,7 @@
 
 #include "input/faults.h"
 #include "input/number.h"
-#include "input/text.h"
+#include "parts/text.h"
 #include "tailvolt/profile.h"
 
 bool tv_rows_init(struct tv_rows *rows, const struct tv_profile_columns *columns,

@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "input/number.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 struct unit {
   enum tv_measure measure;

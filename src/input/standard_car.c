@@ -9,9 +9,9 @@
 #include <strings.h>
 
 #include "input/system_draft.h"
-#include "input/text.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
+#include "parts/text.h"
 
 struct role {
   enum tv_kind kind;

@@ -6,9 +6,9 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
-#include "input/text.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
+#include "parts/text.h"
 
 struct build {
   struct tv_draft *draft;

@@ -9,7 +9,7 @@
 
 #include "input/lines.h"
 #include "input/system_draft.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 /* A growing text. */
 struct output {

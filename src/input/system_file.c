@@ -7,7 +7,7 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 struct feed {
   struct tv_draft *draft;

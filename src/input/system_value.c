@@ -10,7 +10,7 @@
 #include "input/faults.h"
 #include "input/number.h"
 #include "input/system_draft.h"
-#include "input/text.h"
+#include "parts/text.h"
 
 struct reading {
   const struct tv_place *place;

@@ -1,10 +1,7 @@
-/* Small text helpers that cut rather than overrun. */
+/* The text helpers under the name that some sources still include. */
 #ifndef TV_INPUT_TEXT_H
 #define TV_INPUT_TEXT_H
 
-#include <stddef.h>
-
-/* Copies `from` (NULL = empty) into `to`, always terminated, cut to fit at a UTF-8 boundary. */
-void tv_copy_text(char *to, size_t size, const char *from);
+#include "parts/text.h"
 
 #endif

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "input/text.h"
+#include "parts/text.h"
 #include "report/loop.h"
 #include "report/number.h"
 #include "report/page.h"

@@ -1,4 +1,4 @@
-#include "input/text.h"
+#include "parts/text.h"
 
 #include <string.h>
 

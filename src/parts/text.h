@@ -1,0 +1,10 @@
+/* Small text helpers that cut rather than overrun. */
+#ifndef TV_PARTS_TEXT_H
+#define TV_PARTS_TEXT_H
+
+#include <stddef.h>
+
+/* Copies `from` (NULL = empty) into `to`, always terminated, cut to fit at a UTF-8 boundary. */
+void tv_copy_text(char *to, size_t size, const char *from);
+
+#endif
