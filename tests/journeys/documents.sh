@@ -55,6 +55,13 @@ for document in README.md DEVELOPERS.md examples/README.md examples/*/README.md 
     cat "$work/document" >"$document"
   fi
 done
+# the table of commands in the README is whole
+for name in $("$command" help | sed -n 's/^  \([a-z][a-z]*\)  .*/\1/p'); do
+  grep -q "^| .tailvolt $name " README.md || {
+    echo "README.md: no line for the command $name in the table of commands"
+    status=1
+  }
+done
 [ "$shown" -gt 0 ] || { echo "no commands found in the documents"; exit 1; }
 [ $status -ne 0 ] || echo "$shown commands of the documents print what they show"
 exit $status
