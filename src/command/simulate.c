@@ -196,9 +196,9 @@ const struct tv_command tv_simulate_command = {
         "Reads a system file (what is in the vehicle) and load profiles (what happens), simulates, and "
         "reports for each profile whether the amplifiers get their voltage, where every tenth of a volt "
         "goes, whether the battery keeps its charge, and whether cables and fuses are safe.\n\n"
-        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road, each settled for a minute with the music off (--settle). Several "
-        "profiles are reported one after the other, worst first; as JSON they are one document "
-        "{\"runs\": [...]}.",
+        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road, each "
+        "settled for a minute with the music off (--settle). Several profiles are reported one after the "
+        "other, worst first; as JSON they are one document {\"runs\": [...]}.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
