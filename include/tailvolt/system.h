@@ -202,6 +202,17 @@ struct tailvolt_targets {
   double parked_s;              /**< wanted playing time, NAN = none */
 };
 
+/** How far vehicles of a kind differ from the one described: half widths of ranges in which every value is as
+ *  likely as any other. Shares of charge are in points (0.1 = from 75 to 95 % about 85 %), the others of the value. */
+struct tailvolt_tolerance {
+  double health_frac;           /**< points of battery health */
+  double soc_frac;              /**< points of charge at the start */
+  double temperature_k;
+  double resistance_frac;       /**< of wiring, joints and batteries alike */
+  double level_db;              /**< of the playing level */
+  double cranking_frac;         /**< of the starter's currents */
+};
+
 /** A value that the user did not give. */
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
@@ -226,6 +237,7 @@ struct tailvolt_system {
   int programme_count;  struct tailvolt_programme *programmes; /**< one "music" by default */
   int assumption_count; struct tailvolt_assumption *assumptions;
   bool standard_car;            /**< no part named a point */
+  struct tailvolt_tolerance tolerance;
 };
 
 /** One `--set "section.key = value"`. A section that the file lacks is created. */

@@ -8,6 +8,7 @@
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"
 #include "tailvolt/status.h"
+#include "tailvolt/study.h"
 #include "tailvolt/system.h"
 #include "tailvolt/version.h"
 #endif

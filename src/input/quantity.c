@@ -135,6 +135,10 @@ static const struct unit units[] = {
     {TV_DISPLACEMENT, "cc", -1000, 0, false},
     {TV_DISPLACEMENT, "cm3", -1000, 0, false},
     {TV_DISPLACEMENT, "ccm", -1000, 0, false},
+    {TV_DIFFERENCE, "C", 1, 0, true},
+    {TV_DIFFERENCE, "K", 1, 0, false},
+    {TV_DIFFERENCE, "deg C", 1, 0, false},
+    {TV_DIFFERENCE, "F", 5.0 / 9.0, 0, false},
     {TV_PLAIN, "", 1, 0, true},
 };
 enum { UNIT_COUNT = sizeof units / sizeof units[0] };
@@ -153,6 +157,7 @@ static const struct {
     [TV_LENGTH] = {"m, cm, mm, ft or in", NULL},
     [TV_AREA] = {"mm2", "mm2"},
     [TV_TEMPERATURE] = {"C or F", NULL},
+    [TV_DIFFERENCE] = {"C or F", NULL},
     [TV_CHARGE] = {"Ah", "Ah"},
     [TV_SPEED] = {"rpm", "rpm"},
     [TV_SHARE] = {"%", "%"},

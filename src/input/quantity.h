@@ -27,6 +27,7 @@ enum tv_measure {
   TV_DRIFT,        /* V/K */
   TV_RISE,         /* A/s */
   TV_DISPLACEMENT, /* litres */
+  TV_DIFFERENCE,   /* kelvin: a difference of temperatures */
   TV_PLAIN,        /* a bare number */
   TV_MEASURES
 };

@@ -95,6 +95,16 @@ static void build_targets(struct build *b, struct tv_part *part) {
   t->parked_s = tv_number(part, TV_K_PARKED);
 }
 
+static void build_tolerance(struct build *b, struct tv_part *part) {
+  struct tailvolt_tolerance *t = &b->system->tolerance;
+  t->health_frac = tv_number(part, TV_K_TOL_HEALTH);
+  t->soc_frac = tv_number(part, TV_K_TOL_SOC);
+  t->temperature_k = tv_number(part, TV_K_TOL_TEMPERATURE);
+  t->resistance_frac = tv_number(part, TV_K_TOL_RESISTANCES);
+  t->level_db = tv_number(part, TV_K_TOL_LEVEL);
+  t->cranking_frac = tv_number(part, TV_K_TOL_CRANKING);
+}
+
 /* One label point into the curve, kept ascending in speed; false where that speed is there already. */
 static bool add_output(struct tailvolt_alternator *a, double rpm, double current_a) {
   int at = a->output_count;
@@ -409,6 +419,7 @@ static void build_singles(struct build *b) {
     if (part->kind == TV_KIND_VEHICLE) build_vehicle(b, part);
     if (part->kind == TV_KIND_ENGINE) build_engine(b, part);
     if (part->kind == TV_KIND_TARGETS) build_targets(b, part);
+    if (part->kind == TV_KIND_TOLERANCE) build_tolerance(b, part);
     if (part->kind == TV_KIND_PROGRAMME) build_programme(b, part);
   }
 }

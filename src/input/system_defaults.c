@@ -26,7 +26,8 @@ static void add_sections(struct tv_draft *draft) {
     enum tv_kind kind;
     const char *name;
   } always[] = {
-      {TV_KIND_VEHICLE, ""}, {TV_KIND_ENGINE, ""}, {TV_KIND_TARGETS, ""}, {TV_KIND_PROGRAMME, "music"}};
+      {TV_KIND_VEHICLE, ""}, {TV_KIND_ENGINE, ""}, {TV_KIND_TARGETS, ""}, {TV_KIND_TOLERANCE, ""},
+      {TV_KIND_PROGRAMME, "music"}};
   for (size_t k = 0; k < sizeof always / sizeof always[0] && !draft->no_memory; k++) {
     if (tv_draft_find(draft, always[k].kind, NULL) != NULL) continue;
     struct tv_part *part = tv_draft_add(draft, always[k].kind, always[k].name, 0);
@@ -326,7 +327,8 @@ static int rank(const struct tailvolt_assumption *one) {
       [TV_KIND_VEHICLE] = 0,   [TV_KIND_ENGINE] = 1,     [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,
       [TV_KIND_AMPLIFIER] = 4, [TV_KIND_CABLE] = 6,      [TV_KIND_STRAP] = 7,      [TV_KIND_FUSE] = 5,
       [TV_KIND_JOINT] = 8,     [TV_KIND_CAPACITOR] = 9,  [TV_KIND_ISOLATOR] = 9,   [TV_KIND_LOAD] = 9,
-      [TV_KIND_METER] = 9,     [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11};
+      [TV_KIND_METER] = 9,     [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11,
+      [TV_KIND_TOLERANCE] = 12};
   enum tv_kind kind = tv_kind_find(one->key, strcspn(one->key, " ."));
   return kind == TV_KINDS ? TV_KINDS : ranks[kind];
 }

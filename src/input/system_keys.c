@@ -19,13 +19,14 @@ static const struct tv_key keys[TV_KEY_COUNT] = {
 };
 
 static const char *const kind_words[TV_KINDS] = {
-    "vehicle", "engine", "alternator", "targets", "battery",   "cable",    "strap",    "fuse",
+    "vehicle", "engine", "alternator", "targets", "tolerance", "battery",   "cable",    "strap",    "fuse",
     "joint",   "load",   "amplifier",  "meter",   "capacitor", "isolator", "programme"};
 
 static const struct {
   const char *word;
   enum tv_kind kind;
-} other_words[] = {{"music", TV_KIND_PROGRAMME}, {"program", TV_KIND_PROGRAMME}, {"target", TV_KIND_TARGETS}};
+} other_words[] = {{"music", TV_KIND_PROGRAMME}, {"program", TV_KIND_PROGRAMME}, {"target", TV_KIND_TARGETS},
+                   {"tolerances", TV_KIND_TOLERANCE}};
 
 const struct tv_key *tv_system_keys(size_t *count) {
   *count = TV_KEY_COUNT;
@@ -57,7 +58,7 @@ const char *tv_kind_word(enum tv_kind kind) {
   return kind_words[kind];
 }
 bool tv_kind_is_single(enum tv_kind kind) {
-  return kind <= TV_KIND_TARGETS;
+  return kind <= TV_KIND_TOLERANCE;
 }
 
 enum tv_kind tv_kind_find(const char *word, size_t length) {

@@ -11,7 +11,8 @@ enum tv_kind {
   TV_KIND_VEHICLE,
   TV_KIND_ENGINE,
   TV_KIND_ALTERNATOR,
-  TV_KIND_TARGETS, /* of these there is one, without a name */
+  TV_KIND_TARGETS,
+  TV_KIND_TOLERANCE, /* of these there is one, without a name */
   TV_KIND_BATTERY,
   TV_KIND_CABLE,
   TV_KIND_STRAP,

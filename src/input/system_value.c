@@ -390,9 +390,22 @@ static bool read_power_at(const struct reading *r, const char *text) {
   return read_quantity(r, text);
 }
 
+/* A tolerance may be written with its sign: "+-10 %", "+/- 10 %", a plus-minus sign. */
+static const char *skip_plus_minus(const char *text) {
+  static const char *const signs[] = {"+-", "+/-", "\xC2\xB1"};
+  for (size_t k = 0; k < sizeof signs / sizeof signs[0]; k++)
+    if (strncmp(text, signs[k], strlen(signs[k])) == 0) {
+      text += strlen(signs[k]);
+      break;
+    }
+  while (*text == ' ') text++;
+  return text;
+}
+
 static bool read_by_form(const struct reading *r, enum tv_key_id id, const char *text) {
   switch (r->key->form) {
   case TV_FORM_QUANTITY:
+    if (r->key->kinds == 1u << TV_KIND_TOLERANCE) text = skip_plus_minus(text);
     return read_quantity(r, text);
   case TV_FORM_WORD:
     return read_word(r, text, r->key->low);

@@ -306,6 +306,19 @@ double tv_programme_mean(const struct tv_programme *programme, struct tv_program
   return value[FLOOR] + amplitude * (value[STEP_MEAN] + value[STEP_SLOPE] * excess);
 }
 
+double tv_programme_cycle_s(const struct tv_programme *programme) {
+  const struct tv_beats *beats = &programme->beats;
+  if (programme->kind == STEADY) return 0.0;
+  if (programme->kind == TABLE) return programme->table.length_s;
+  /* passages are whole blocks of TV_BEAT_BLOCK; a longer block need not divide them */
+  long long whole = beats->block;
+  if (beats->passage_count > 0) {
+    whole = beats->form_beats;
+    while (whole % beats->block != 0) whole += beats->form_beats;
+  }
+  return (double)whole * beats->beat_s;
+}
+
 double tv_programme_bass_hz(const struct tv_programme *programme) {
   return programme->bass_hz;
 }

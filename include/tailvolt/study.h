@@ -1,0 +1,148 @@
+/* Studies: questions that take more than one run. Here: how long music may play with the engine off. */
+#ifndef TAILVOLT_STUDY_H
+#define TAILVOLT_STUDY_H
+
+#include "tailvolt/report.h"
+#include "tailvolt/simulate.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** What ends the playing. */
+enum tailvolt_parked_end {
+  TAILVOLT_ENDS_BY_RESTART,
+  TAILVOLT_ENDS_BY_CUT_OUT,
+  TAILVOLT_ENDS_BY_REST_LIMIT,
+  TAILVOLT_ENDS_BY_TIME
+};
+
+struct tailvolt_parked_options {
+  int cookie;               /**< set by tailvolt_default_parked_options() */
+  struct tailvolt_options run; /**< time step, seed, isothermal, blow, progress */
+  int programme;            /**< index played where neither amplifier nor profile names one; -1 = the first */
+  double level_db;          /**< added to every playing level; 0 */
+  double ambient_c;         /**< in place of the profile's or the system's; NAN = theirs */
+  double ambient_shift_k;   /**< added to it */
+  double floor_v;           /**< least voltage at the posts while the starter turns, 9.0 */
+  double floor_after_s;     /**< ... from so long after the starter is engaged, 0.5 */
+  double pause_s;           /**< silence before the start, 60 */
+  double soc_limit_frac;    /**< 0.5; 0 = none */
+  double rest_limit_v;      /**< of the open-circuit voltage; NAN = none */
+  double limit_s;           /**< longest time looked at, 48 h */
+  double wanted_s;          /**< playing time asked for; NAN = the system's target, if it has one */
+  bool solve_level;         /**< find the level that lasts `wanted_s` even where the time is met */
+  bool full;                /**< every step of the whole time, no checkpoints */
+  int vehicles;             /**< of a spread, 0 = none */
+  int threads;              /**< 0 = as many as there are processors */
+};
+
+/** One moment of the way down. */
+struct tailvolt_parked_moment {
+  double time_s;
+  double soc_pct, rest_v;   /**< of the battery that starts the car */
+  double mean_a;            /**< out of all batteries */
+  double min_v;             /**< lowest at any amplifier about then, NAN = none plays */
+  double cranking_v;        /**< at the posts, after a pause */
+};
+
+struct tailvolt_parked_battery {
+  char name[TAILVOLT_NAME_MAX];
+  double start_soc_pct, end_soc_pct, end_rest_v, taken_ah;
+};
+
+struct tailvolt_parked_quantiles {
+  double p10, p50, p90;     /**< NAN = beyond the longest time looked at */
+};
+
+enum { TAILVOLT_TOLERANCES = 6 };
+
+struct tailvolt_parked_matter {
+  char key[32];             /**< as in [tolerance] */
+  double half_width;        /**< shares as fractions, temperature in K, level in dB */
+  double rank_correlation;  /**< Spearman, with the playing time; NAN where nothing varies */
+};
+
+struct tailvolt_parked_spread {
+  int vehicles;             /**< asked for; 0 = no spread */
+  int done;
+  bool partial;             /**< stopped before all were done */
+  int refused;              /**< could not be computed, left out */
+  struct tailvolt_parked_quantiles until_s, restart_s, cut_out_s, rest_limit_s;
+  double not_starting_pct;  /**< share that does not start after `wanted_s`; NAN without one */
+  double too_short_pct;     /**< share that plays less than `wanted_s` */
+  double ends_by_pct[4];    /**< by enum tailvolt_parked_end */
+  struct tailvolt_parked_matter matters[TAILVOLT_TOLERANCES]; /**< what matters most first */
+};
+
+struct tailvolt_parked {
+  char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX]; /**< profile empty = none */
+  bool full;
+  char why_full[TAILVOLT_TEXT_MAX]; /**< where checkpoints could not stand for the whole */
+  double step_s;
+  long long steps;          /**< of the fine simulation */
+  int checkpoints, passes;
+  double level_db, ambient_c;
+  /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest limit
+   * as if an amplifier that cuts out went on playing. */
+  double restart_s, cut_out_s, rest_limit_s, until_s;
+  enum tailvolt_parked_end ends_by;
+  char cut_out_amplifier[TAILVOLT_NAME_MAX];
+  char limit_battery[TAILVOLT_NAME_MAX];
+  bool limit_by_voltage;
+  double soc_limit_pct, rest_limit_v, limit_s;
+  /* while it plays */
+  double taken_ah, taken_j, mean_a; /**< out of all batteries */
+  /* at the end, of the battery that starts the car */
+  char starter[TAILVOLT_NAME_MAX];
+  double soc_pct, rest_v;   /**< open-circuit voltage of that charge */
+  double paused_v;          /**< what a meter shows at the posts after the pause */
+  double cranking_v;        /**< lowest at the posts from floor_after_s on */
+  bool starts;
+  double floor_v, pause_s;
+  double cranking_a, breakaway_a; /**< at that temperature */
+  int battery_count;        struct tailvolt_parked_battery *batteries;
+  /* driving that puts the charge back; NAN = not within a day */
+  double back_soc_pct;      /**< charge over all batteries that counts as back */
+  double idle_s, town_s;
+  /* the time asked for */
+  double wanted_s;          /**< NAN = none */
+  double wanted_level_db;   /**< that lasts so long; NAN = not looked for, or no level does */
+  bool level_looked_for, any_level_lasts; /**< even full level (0 dB) lasts */
+  int moment_count;         struct tailvolt_parked_moment *moments;
+  struct tailvolt_parked_spread spread;
+  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX];
+};
+
+TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);
+
+/** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a battery is at
+ *  its limit of charge or rest voltage, limit_s.
+ *  \param profile  NULL = the programme at the options' level; else what it says, its last stretch going on
+ *  \param error    what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (no battery, or an engine that runs), or as tailvolt_simulate(). Stopped
+ *          while the spread is under way: TAILVOLT_OK and what was done, marked partial */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                const struct tailvolt_parked_options *options, struct tailvolt_parked **out, char *error);
+
+TAILVOLT_API void tailvolt_parked_free(struct tailvolt_parked *parked);
+
+/** Reports, as those of tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one row. Free with
+ *  tailvolt_report_free(). */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_parked_text(const struct tailvolt_system *system, const struct tailvolt_parked *parked,
+                            const struct tailvolt_report_style *style, char **out);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_parked_json(const struct tailvolt_system *system, const struct tailvolt_parked *parked, char **out);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_parked_csv(const struct tailvolt_parked *parked, char **out);
+
+/** The currents of a start at a battery's and engine's temperature, from those stated at 25 C. */
+TAILVOLT_API void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c,
+                                      double *cranking_a, double *breakaway_a);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

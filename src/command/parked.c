@@ -1,0 +1,205 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command/commands.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "command/output.h"
+#include "command/progress.h"
+#include "command/run.h"
+#include "command/terminal.h"
+#include "input/faults.h"
+#include "input/quantity.h"
+#include "report/number.h"
+#include "tailvolt/study.h"
+
+/* A value with its unit, as in a system file. */
+static bool quantity(const struct tv_invocation *invocation, const char *name, enum tv_measure measure, double least,
+                     double most, double *value) {
+  const char *given = tv_value(invocation, name);
+  char text[128], low[48], high[48];
+  double number = 0;
+  if (given == NULL) return true;
+  tv_plain_text(text, sizeof text, given);
+  enum tv_quantity_status status = tv_quantity_read(text, strlen(text), measure, &number);
+  tv_quantity_write(low, sizeof low, least, measure, false);
+  tv_quantity_write(high, sizeof high, most, measure, false);
+  if (status != TV_QUANTITY_OK) {
+    tv_error("--%s %s: write a value with its unit (%s), %s to %s", name, given, tv_measure_units(measure), low, high);
+    return false;
+  }
+  if (number < least || number > most) {
+    tv_error("--%s %s: must lie between %s and %s", name, given, low, high);
+    return false;
+  }
+  *value = number;
+  return true;
+}
+
+/* A level may be a bare number: dB is all that it can mean. */
+static bool level(const struct tv_invocation *invocation, double *level_db) {
+  const char *given = tv_value(invocation, "level");
+  if (given == NULL) return true;
+  size_t length = strlen(given);
+  bool bare = length > 0 && given[length - 1] >= '0' && given[length - 1] <= '9';
+  return bare ? tv_number_option(invocation, "level", -100, 20, level_db)
+              : quantity(invocation, "level", TV_LEVEL, -100, 20, level_db);
+}
+
+static int read_options(const struct tv_invocation *invocation, int *format, struct tailvolt_parked_options *o) {
+  static const char *const formats[] = {"text", "json", "csv", NULL};
+  struct tailvolt_report_style style;
+  unsigned long vehicles = 0, threads = 0;
+  *o = tailvolt_default_parked_options();
+  if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
+    return TV_EXIT_INPUT;
+  int code = tv_run_options(invocation, &o->run);
+  if (code != TV_EXIT_DONE) return code;
+  if (o->run.settle_s > 0) {
+    tv_error("parked begins with a rested battery; --settle has no place here");
+    return tv_usage_hint("parked");
+  }
+  if (!level(invocation, &o->level_db) ||
+      !quantity(invocation, "floor", TV_VOLTAGE, 3, 12, &o->floor_v) ||
+      !quantity(invocation, "soc-limit", TV_SHARE, 0, 1, &o->soc_limit_frac) ||
+      !quantity(invocation, "rest-limit", TV_VOLTAGE, 9, 14, &o->rest_limit_v) ||
+      !quantity(invocation, "temperature", TV_TEMPERATURE, -40, 60, &o->ambient_c) ||
+      !tv_time_option(invocation, "pause", 0, 7 * 86400.0, &o->pause_s) ||
+      !tv_time_option(invocation, "for", 1, 1000 * 3600.0, &o->wanted_s) ||
+      !tv_time_option(invocation, "longest", 60, 1000 * 3600.0, &o->limit_s) ||
+      !tv_count_option(invocation, "spread", 1, 1000000, &vehicles) ||
+      !tv_count_option(invocation, "threads", 1, 1024, &threads))
+    return TV_EXIT_INPUT;
+  o->solve_level = tv_option_given(invocation, "for");
+  o->full = tv_option_given(invocation, "full");
+  o->vehicles = (int)vehicles;
+  o->threads = (int)threads;
+  return TV_EXIT_DONE;
+}
+
+static int find_programme(const struct tv_invocation *invocation, const struct tailvolt_system *system, int *index) {
+  const char *name = tv_value(invocation, "programme");
+  if (name == NULL) return TV_EXIT_DONE;
+  if (strcmp(name, "silence") == 0) {
+    tv_error("--programme silence: nothing would play");
+    return TV_EXIT_INPUT;
+  }
+  const char *words[64];
+  size_t count = 0;
+  for (int k = 0; k < system->programme_count; k++) {
+    if (strcmp(system->programmes[k].name, name) == 0) {
+      *index = k;
+      return TV_EXIT_DONE;
+    }
+    if (count < 64) words[count++] = system->programmes[k].name;
+  }
+  const char *nearest = tv_nearest_word(name, words, count);
+  if (nearest != NULL) tv_error("--programme %s: %s has no such programme; did you mean %s?", name, system->file, nearest);
+  else tv_error("--programme %s: %s has no such programme", name, system->file);
+  return TV_EXIT_INPUT;
+}
+
+static int study(const struct tv_invocation *invocation, const struct tailvolt_system *system,
+                 const struct tailvolt_profile *profile, struct tailvolt_parked_options options,
+                 struct tailvolt_parked **out) {
+  struct tv_progress progress;
+  char error[TAILVOLT_TEXT_MAX] = "";
+  tv_progress_begin(&progress, options.vehicles > 0 ? "vehicles" : "parked", invocation->quiet);
+  options.run.progress_context = &progress;
+  options.run.progress = tv_progress_report;
+  enum tailvolt_status status = tailvolt_parked(system, profile, &options, out, error);
+  tv_progress_end(&progress);
+  if (status == TAILVOLT_STOPPED) tv_error("stopped before the playing time was found");
+  else if (status != TAILVOLT_OK) tv_error("%s: %s", system->file, error);
+  else if ((*out)->spread.partial)
+    tv_warning(invocation->quiet, "stopped: the spread is of %d vehicles of %d", (*out)->spread.done,
+               (*out)->spread.vehicles);
+  return tv_exit_code(status);
+}
+
+static int write_report(const struct tv_invocation *invocation, const struct tailvolt_system *system,
+                        const struct tailvolt_parked *parked, int format, struct tv_output *output) {
+  struct tailvolt_report_style style;
+  char *text = NULL;
+  if (!tv_style_of(invocation, output->file, &style)) return TV_EXIT_INPUT;
+  enum tailvolt_status status = format == 0   ? tailvolt_report_parked_text(system, parked, &style, &text)
+                                : format == 1 ? tailvolt_report_parked_json(system, parked, &text)
+                                              : tailvolt_report_parked_csv(parked, &text);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s", tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  fputs(text, output->file);
+  tailvolt_report_free(text);
+  return TV_EXIT_DONE;
+}
+
+static int tv_command_parked(struct tv_invocation *invocation) {
+  struct tailvolt_parked_options options;
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_profile *profile = NULL;
+  struct tailvolt_parked *parked = NULL;
+  struct tv_output output = {0};
+  int format = 0;
+  int code = read_options(invocation, &format, &options);
+  if (code == TV_EXIT_DONE) code = tv_load_system(invocation, invocation->operands[0], &system);
+  if (code == TV_EXIT_DONE && invocation->operand_count > 1)
+    code = tv_load_profile(invocation, invocation->operands[1], system, &profile);
+  if (code == TV_EXIT_DONE) code = find_programme(invocation, system, &options.programme);
+  if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
+  if (code == TV_EXIT_DONE) code = study(invocation, system, profile, options, &parked);
+  if (code == TV_EXIT_DONE) code = write_report(invocation, system, parked, format, &output);
+  int closed = tv_output_close(&output, code == TV_EXIT_DONE);
+  if (code == TV_EXIT_DONE) code = closed;
+  if (code == TV_EXIT_DONE && parked->until_s < parked->wanted_s && tv_option_given(invocation, "strict"))
+    code = TV_EXIT_MISSED;
+  /* what was done is written, and the stop still told */
+  if (code == TV_EXIT_DONE && parked->spread.partial) code = TV_EXIT_STOPPED;
+  tailvolt_parked_free(parked);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return code;
+}
+
+static const struct tv_option options[] = {
+    {"programme", 0, "NAME", false, TV_OWN, "what plays where the amplifier names nothing; default the first of the file"},
+    {"level", 0, "DB", false, TV_OWN, "playing level, 0 = just below clipping; added to a profile's levels"},
+    {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: finds the level that lasts so long"},
+    {"floor", 0, "VOLTAGE", false, TV_OWN, "least voltage at the posts while the starter turns; default 9.0V"},
+    {"pause", 0, "TIME", false, TV_OWN, "silence before the start; default 60s"},
+    {"soc-limit", 0, "SHARE", false, TV_OWN, "charge at which the playing ends; default 50%, 0% = none"},
+    {"rest-limit", 0, "VOLTAGE", false, TV_OWN, "rested voltage at which the playing ends; default none"},
+    {"temperature", 0, "T", false, TV_OWN, "air outside, such as -10C, in place of the files'"},
+    {"longest", 0, "TIME", false, TV_OWN, "longest time looked at; default 48h"},
+    {"spread", 0, "N", false, TV_OWN, "also draw N vehicles from the tolerances; 256 is a good number"},
+    {"threads", 0, "N", false, TV_OWN, "processors used by --spread; default all"},
+    {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening; slower, the same within 0.5 %"},
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where the wanted time is missed"}};
+
+static const struct tv_example examples[] = {
+    {"tailvolt parked examples/van-put-right/system.ini --for 3h", "the playing time, and the level that lasts 3 h"},
+    {"tailvolt parked examples/van-put-right/system.ini --level -6 --temperature -10C --spread 256",
+     "a frosty evening, quieter, with its spread"}};
+
+const struct tv_command tv_parked_command = {
+    .name = "parked",
+    .operands = "SYSTEM [PROFILE]",
+    .summary = "engine off: how long it can play and still start",
+    .description =
+        "Plays with the engine off until the first of: the car could no longer be restarted, an amplifier cuts "
+        "out, a battery is down to its limit of charge or rest voltage, 48 h. The restart is simulated: music "
+        "off, a pause, then the starter's currents at the outside temperature against the battery that starts the car.\n\n"
+        "Without a profile every amplifier plays its programme at one level; with one, what the profile says, its "
+        "last stretch going on until the end. A system's target `parked` counts as --for.\n\n"
+        "--spread draws vehicles from the tolerances of the [tolerance] section (battery health, state of charge, "
+        "temperature, resistances, level, cranking current) and shows the times by which 10, 50 and 90 % have ended. "
+        "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
+    .least_operands = 1,
+    .most_operands = 2,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .options = options,
+    .option_count = (int)(sizeof options / sizeof options[0]),
+    .examples = examples,
+    .example_count = (int)(sizeof examples / sizeof examples[0]),
+    .run = tv_command_parked};

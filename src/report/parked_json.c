@@ -1,0 +1,243 @@
+/* The parked study as JSON and as CSV. */
+#include <math.h>
+#include <stdio.h>
+
+#include "report/csv.h"
+#include "report/json_write.h"
+#include "report/number.h"
+#include "tailvolt/study.h"
+#include "tailvolt/version.h"
+
+/* The first failure empties the whole, so that a document is never half there. */
+static void put(json_t **object, const char *key, json_t *value) {
+  if (*object == NULL) {
+    json_decref(value);
+  } else if (json_object_set_new(*object, key, value) != 0) {
+    json_decref(*object);
+    *object = NULL;
+  }
+}
+
+static void append(json_t **array, json_t *value) {
+  if (*array == NULL) {
+    json_decref(value);
+  } else if (json_array_append_new(*array, value) != 0) {
+    json_decref(*array);
+    *array = NULL;
+  }
+}
+
+static void number(json_t **object, const char *key, double value) { put(object, key, tv_json_number(value)); }
+static void text(json_t **object, const char *key, const char *value) { put(object, key, tv_json_text(value)); }
+static void text_or_null(json_t **object, const char *key, const char *value) {
+  put(object, key, value[0] != '\0' ? tv_json_text(value) : json_null());
+}
+
+static const char *end_word(const struct tailvolt_parked *p, char *room, size_t size) {
+  switch (p->ends_by) {
+    case TAILVOLT_ENDS_BY_RESTART: return "restart";
+    case TAILVOLT_ENDS_BY_CUT_OUT: return "cut-out";
+    case TAILVOLT_ENDS_BY_REST_LIMIT: return "rest limit";
+    case TAILVOLT_ENDS_BY_TIME: break;
+  }
+  snprintf(room, size, "limit of %s h", tv_compact(p->limit_s / 3600, 2).text);
+  return room;
+}
+
+static json_t *playing(const struct tailvolt_parked *p) {
+  char room[64];
+  json_t *o = json_object();
+  number(&o, "restart_s", p->restart_s);
+  number(&o, "cut_out_s", p->cut_out_s);
+  number(&o, "rest_limit_s", p->rest_limit_s);
+  number(&o, "until_s", p->until_s);
+  text(&o, "ends_by", end_word(p, room, sizeof room));
+  text_or_null(&o, "cut_out_amplifier", p->cut_out_amplifier);
+  text_or_null(&o, "rest_limit_battery", p->limit_battery);
+  number(&o, "soc_limit_pct", p->soc_limit_pct);
+  number(&o, "rest_limit_v", p->rest_limit_v);
+  number(&o, "longest_s", p->limit_s);
+  number(&o, "level_db", p->level_db);
+  number(&o, "taken_ah", p->taken_ah);
+  number(&o, "taken_j", p->taken_j);
+  number(&o, "mean_a", p->mean_a);
+  return o;
+}
+
+static json_t *at_end(const struct tailvolt_parked *p) {
+  json_t *o = json_object();
+  text(&o, "battery", p->starter);
+  number(&o, "soc_pct", p->soc_pct);
+  number(&o, "rest_v", p->rest_v);
+  number(&o, "paused_v", p->paused_v);
+  number(&o, "pause_s", p->pause_s);
+  number(&o, "cranking_v", p->cranking_v);
+  number(&o, "floor_v", p->floor_v);
+  put(&o, "starts", json_boolean(p->starts));
+  number(&o, "cranking_a", p->cranking_a);
+  number(&o, "breakaway_a", p->breakaway_a);
+  number(&o, "ambient_c", p->ambient_c);
+  return o;
+}
+
+static json_t *back(const struct tailvolt_parked *p) {
+  json_t *o = json_object();
+  number(&o, "to_soc_pct", p->back_soc_pct);
+  number(&o, "idle_s", p->idle_s);
+  number(&o, "town_s", p->town_s);
+  return o;
+}
+
+static json_t *wanted(const struct tailvolt_parked *p) {
+  if (!isfinite(p->wanted_s)) return json_null();
+  json_t *o = json_object();
+  number(&o, "for_s", p->wanted_s);
+  put(&o, "holds", json_boolean(p->until_s >= p->wanted_s));
+  number(&o, "level_db", p->wanted_level_db);
+  put(&o, "full_level_lasts", p->level_looked_for ? json_boolean(p->any_level_lasts) : json_null());
+  return o;
+}
+
+static json_t *quantiles(const struct tailvolt_parked_quantiles *q) {
+  json_t *o = json_object();
+  number(&o, "p10", q->p10);
+  number(&o, "p50", q->p50);
+  number(&o, "p90", q->p90);
+  return o;
+}
+
+static json_t *matters(const struct tailvolt_parked_spread *s) {
+  json_t *list = json_array();
+  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
+    json_t *o = json_object();
+    text(&o, "key", s->matters[k].key);
+    number(&o, "half_width", s->matters[k].half_width);
+    number(&o, "rank_correlation", s->matters[k].rank_correlation);
+    append(&list, o);
+  }
+  return list;
+}
+
+static json_t *spread(const struct tailvolt_parked *p) {
+  const struct tailvolt_parked_spread *s = &p->spread;
+  static const char *const ends[] = {"restart", "cut-out", "rest limit", "time"};
+  if (s->vehicles == 0) return json_null();
+  json_t *o = json_object(), *shares = json_object();
+  put(&o, "vehicles", json_integer(s->done));
+  put(&o, "asked", json_integer(s->vehicles));
+  put(&o, "partial", json_boolean(s->partial));
+  put(&o, "refused", json_integer(s->refused));
+  put(&o, "until_s", quantiles(&s->until_s));
+  put(&o, "restart_s", quantiles(&s->restart_s));
+  put(&o, "cut_out_s", quantiles(&s->cut_out_s));
+  put(&o, "rest_limit_s", quantiles(&s->rest_limit_s));
+  number(&o, "not_starting_pct", s->not_starting_pct);
+  number(&o, "too_short_pct", s->too_short_pct);
+  for (int k = 0; k < 4; k++) number(&shares, ends[k], s->ends_by_pct[k]);
+  put(&o, "ends_by_pct", shares);
+  put(&o, "matters", matters(s));
+  return o;
+}
+
+static json_t *moments(const struct tailvolt_parked *p) {
+  json_t *list = json_array();
+  for (int k = 0; k < p->moment_count; k++) {
+    const struct tailvolt_parked_moment *m = &p->moments[k];
+    json_t *o = json_object();
+    number(&o, "time_s", m->time_s);
+    number(&o, "soc_pct", m->soc_pct);
+    number(&o, "rest_v", m->rest_v);
+    number(&o, "mean_a", m->mean_a);
+    number(&o, "min_v", m->min_v);
+    number(&o, "cranking_v", m->cranking_v);
+    append(&list, o);
+  }
+  return list;
+}
+
+static json_t *batteries(const struct tailvolt_parked *p) {
+  json_t *list = json_array();
+  for (int k = 0; k < p->battery_count; k++) {
+    const struct tailvolt_parked_battery *b = &p->batteries[k];
+    json_t *o = json_object();
+    text(&o, "name", b->name);
+    number(&o, "start_soc_pct", b->start_soc_pct);
+    number(&o, "end_soc_pct", b->end_soc_pct);
+    number(&o, "end_rest_v", b->end_rest_v);
+    number(&o, "taken_ah", b->taken_ah);
+    append(&list, o);
+  }
+  return list;
+}
+
+static json_t *method(const struct tailvolt_parked *p) {
+  json_t *o = json_object();
+  text(&o, "kind", p->full ? "every step" : "checkpoints");
+  text_or_null(&o, "why", p->why_full);
+  put(&o, "steps", json_integer((json_int_t)p->steps));
+  number(&o, "step_s", p->step_s);
+  put(&o, "checkpoints", json_integer(p->checkpoints));
+  put(&o, "passes", json_integer(p->passes));
+  return o;
+}
+
+static json_t *assumed(const struct tailvolt_system *system) {
+  json_t *list = json_array();
+  for (int k = 0; system != NULL && k < system->assumption_count; k++) {
+    json_t *o = json_object();
+    text(&o, "key", system->assumptions[k].key);
+    text(&o, "value", system->assumptions[k].value);
+    append(&list, o);
+  }
+  return list;
+}
+
+enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *system, const struct tailvolt_parked *p,
+                                                 char **out) {
+  struct tv_buffer buffer = {0};
+  json_t *o = json_object(), *cautions = json_array();
+  text(&o, "tailvolt", TAILVOLT_VERSION);
+  text(&o, "system", p->system);
+  text_or_null(&o, "profile", p->profile);
+  put(&o, "playing", playing(p));
+  put(&o, "at_end", at_end(p));
+  put(&o, "batteries", batteries(p));
+  put(&o, "back", back(p));
+  put(&o, "wanted", wanted(p));
+  put(&o, "spread", spread(p));
+  put(&o, "moments", moments(p));
+  put(&o, "method", method(p));
+  put(&o, "assumed", assumed(system));
+  for (int k = 0; k < p->caution_count; k++) append(&cautions, tv_json_text(p->cautions[k]));
+  put(&o, "cautions", cautions);
+  tv_json_write(o, &buffer);
+  json_decref(o);
+  return tv_buffer_finish(&buffer, out);
+}
+
+static void cell(struct tv_buffer *buffer, double value) {
+  tv_buffer_add(buffer, ",");
+  if (isfinite(value)) tv_buffer_add(buffer, tv_shortest(value).text);
+}
+
+enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p, char **out) {
+  struct tv_buffer buffer = {0};
+  char room[64];
+  tv_buffer_add(&buffer, "system,profile,ends_by,until_s,restart_s,cut_out_s,rest_limit_s,taken_ah,taken_j,mean_a,soc_pct,"
+                         "rest_v,cranking_v,idle_s,town_s,wanted_s,wanted_level_db,vehicles,until_p10_s,until_p50_s,"
+                         "until_p90_s\n");
+  tv_csv_text(&buffer, p->system);
+  tv_buffer_add(&buffer, ",");
+  tv_csv_text(&buffer, p->profile);
+  tv_buffer_add(&buffer, ",");
+  tv_csv_text(&buffer, end_word(p, room, sizeof room));
+  const double cells[] = {p->until_s, p->restart_s, p->cut_out_s, p->rest_limit_s, p->taken_ah, p->taken_j, p->mean_a,
+                          p->soc_pct, p->rest_v, p->cranking_v, p->idle_s, p->town_s, p->wanted_s, p->wanted_level_db};
+  for (size_t k = 0; k < sizeof cells / sizeof cells[0]; k++) cell(&buffer, cells[k]);
+  cell(&buffer, p->spread.vehicles > 0 ? p->spread.done : (double)NAN);
+  const struct tailvolt_parked_quantiles *q = &p->spread.until_s;
+  const double spread_s[] = {q->p10, q->p50, q->p90};
+  for (int k = 0; k < 3; k++) cell(&buffer, p->spread.vehicles > 0 ? spread_s[k] : (double)NAN);
+  tv_buffer_add(&buffer, "\n");
+  return tv_buffer_finish(&buffer, out);
+}
