@@ -12,13 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/envelope_csv.h"
-#include "input/recording.h"
 #include "parts/programme_beats.h"
-#include "parts/programme_style.h"
 #include "parts/programme_table.h"
-
-#define RECORDING_WINDOW_S 0.01
 
 enum kind { STEADY, BEATS, TABLE };
 
@@ -26,7 +21,7 @@ struct tv_programme {
   enum kind kind;
   unsigned long long id;
   double bass_hz;
-  double mean_frac;    /* asked for by the crest factor */
+  double mean_frac;    /* asked for */
   double per_decay_hz; /* 1 / decay; 0 where nothing decays */
   struct tv_beats beats;
   struct tv_table table;
@@ -47,147 +42,96 @@ enum {
 /* Steps closer than this to the cached one use its factors with first-order terms. */
 #define SAME_STEP_FRAC 1e-6
 
-static unsigned long long mix_id(unsigned long long id, const void *data, size_t size) {
-  const unsigned char *byte = data;
-  for (size_t i = 0; i < size; i++) id = (id ^ byte[i]) * 0x100000001B3u; /* FNV-1a */
-  return id;
-}
-
-static unsigned long long identify(const struct tailvolt_programme *spec, unsigned long seed) {
-  const double number[] = {spec->crest_db, spec->tempo_per_min, spec->decay_s,
-                           spec->bass_hz,  spec->below_hz,      spec->above_hz};
-  unsigned long long id = 0xCBF29CE484222325u;
-  id = mix_id(id, number, sizeof number);
-  id = mix_id(id, &seed, sizeof seed);
-  id = mix_id(id, spec->recording, strlen(spec->recording) + 1);
-  id = mix_id(id, spec->envelope, strlen(spec->envelope) + 1);
-  id = mix_id(id, spec->style, strlen(spec->style) + 1);
-  return id == 0 ? 1 : id;
-}
-
 static enum tailvolt_status refuse(char *error, const char *what, double value, const char *accepted) {
   snprintf(error, TAILVOLT_TEXT_MAX, "%s %g: must be %s", what, value, accepted);
   return TAILVOLT_BAD_INPUT;
 }
 
-/* Share of the rated sine power for a crest factor in decibel: 2 / CF^2. */
-static double mean_of_crest(double crest_db) {
-  return 2.0 * pow(10.0, -crest_db / 10.0);
+/* FNV-1a by words; the shift brings down what a word of few mantissa bits leaves at the top. */
+static unsigned long long mix(unsigned long long id, double number) {
+  unsigned long long bits;
+  memcpy(&bits, &number, sizeof bits);
+  id = (id ^ bits) * 0x100000001B3u;
+  return id ^ id >> 32;
 }
 
-/* What is played where neither a recording nor an envelope is named: the style, if one is named, with the
- * programme's own values in place of the style's where they are given (not NAN). */
-static enum tailvolt_status describe(const struct tailvolt_programme *spec, const char *system_file,
-                                     struct tv_style *style, char *error) {
-  memset(style, 0, sizeof *style);
-  if (spec->style[0] != '\0') {
-    enum tailvolt_status status = tv_style_read(spec->style, system_file, style, error);
-    if (status != TAILVOLT_OK) return status;
-  }
-  bool styled = spec->style[0] != '\0';
-  if (!styled || !isnan(spec->crest_db)) style->crest_db = spec->crest_db;
-  if (!styled || !isnan(spec->tempo_per_min)) style->tempo_per_min = spec->tempo_per_min;
-  if (!styled || !isnan(spec->decay_s)) style->decay_s = spec->decay_s;
-  if (!styled || !isnan(spec->bass_hz)) style->bass_hz = spec->bass_hz;
-  return TAILVOLT_OK;
+static unsigned long long identify_beats(unsigned long long id, const struct tv_beats_spec *beats) {
+  const double number[] = {beats->tempo_per_min, beats->decay_s, beats->hold_s, beats->floor_frac};
+  id ^= beats->seed;
+  for (size_t k = 0; k < sizeof number / sizeof number[0]; k++) id = mix(id, number[k]);
+  for (int k = 0; k < beats->passage_count; k++)
+    id = mix(mix(id, (double)beats->passage_beats[k]), beats->passage_level_db[k]);
+  return id;
 }
 
-static enum tailvolt_status init_beats(struct tv_programme *programme, const struct tailvolt_programme *spec,
-                                       const char *system_file, unsigned long seed, char *error) {
-  struct tv_style style;
-  enum tailvolt_status status = describe(spec, system_file, &style, error);
-  if (status != TAILVOLT_OK) return status;
-  programme->bass_hz = style.bass_hz;
-  if (!(style.crest_db >= 0.0 && style.crest_db <= 40.0))
-    return refuse(error, "crest factor", style.crest_db, "0 to 40 dB");
-  programme->mean_frac = mean_of_crest(style.crest_db);
+static unsigned long long identify_table(unsigned long long id, const struct tv_table *table) {
+  id = mix(mix(id, table->window_s), table->length_s);
+  for (long k = 0; table->edge_s != NULL && k <= table->count; k++) id = mix(id, table->edge_s[k]);
+  for (long k = 0; k < table->count; k++) id = mix(id, table->share_frac[k]);
+  return id;
+}
+
+/* By what is played: programmes of one content are one to a cursor. */
+static unsigned long long identify(const struct tv_programme *programme, const struct tv_beats_spec *beats) {
+  unsigned long long id = mix(0xCBF29CE484222325u, programme->mean_frac);
+  if (programme->kind == BEATS) id = identify_beats(id, beats);
+  if (programme->kind == TABLE) id = identify_table(id, &programme->table);
+  return id == 0 ? 1 : id;
+}
+
+static enum tailvolt_status init_beats(struct tv_programme *programme, const struct tv_beats_spec *beats,
+                                       char *error) {
+  programme->mean_frac = beats->mean_frac;
   /* A sine has 3.0103 dB: at or below that nothing is left to swing, the tone is steady and clipped. */
   if (programme->mean_frac >= 1.0) {
     programme->kind = STEADY;
     return TAILVOLT_OK;
   }
-  if (!(style.tempo_per_min >= 1.0 && style.tempo_per_min <= 1200.0))
-    return refuse(error, "tempo", style.tempo_per_min, "1 to 1200 /min");
-  if (!(style.decay_s >= 0.0 && isfinite(style.decay_s)))
-    return refuse(error, "decay", style.decay_s, "0 s or more");
-  struct tv_beats_spec beats = {.mean_frac = programme->mean_frac,
-                                .tempo_per_min = style.tempo_per_min,
-                                .decay_s = style.decay_s,
-                                .hold_s = style.hold_s,
-                                .floor_frac = style.floor_frac,
-                                .seed = seed,
-                                .passage_count = style.passage_count};
-  memcpy(beats.passage_beats, style.passage_beats, sizeof beats.passage_beats);
-  memcpy(beats.passage_level_db, style.passage_level_db, sizeof beats.passage_level_db);
+  if (!(beats->tempo_per_min >= 1.0 && beats->tempo_per_min <= 1200.0))
+    return refuse(error, "tempo", beats->tempo_per_min, "1 to 1200 /min");
+  if (!(beats->decay_s >= 0.0 && isfinite(beats->decay_s)))
+    return refuse(error, "decay", beats->decay_s, "0 s or more");
   programme->kind = BEATS;
-  programme->per_decay_hz = style.decay_s > 0.0 ? 1.0 / style.decay_s : 0.0;
-  return tv_beats_init(&programme->beats, &beats, error);
+  programme->per_decay_hz = beats->decay_s > 0.0 ? 1.0 / beats->decay_s : 0.0;
+  return tv_beats_init(&programme->beats, beats, error);
 }
 
-/* The loudest sample is taken as the loudest that the amplifier plays unclipped. */
-static enum tailvolt_status read_recording(struct tv_table *table, const struct tailvolt_programme *spec,
-                                           const char *path, char *error) {
-  const struct tv_recording_options options = {
-      .window_s = RECORDING_WINDOW_S, .below_hz = spec->below_hz, .above_hz = spec->above_hz};
-  struct tv_recording recording;
-  enum tailvolt_status status = tv_recording_read(path, &options, &recording, error);
-  if (status != TAILVOLT_OK) return status;
-  if (recording.truncated) {
-    snprintf(error, TAILVOLT_TEXT_MAX, "is cut short or damaged after %.3f s", recording.duration_s);
-    tv_recording_free(&recording);
-    return TAILVOLT_BAD_INPUT;
-  }
-  double scale = 2.0 / (recording.band.peak * recording.band.peak);
-  table->count = recording.window_count;
-  table->window_s = recording.window_s;
-  table->length_s = recording.duration_s;
-  table->share_frac = recording.mean_square;
-  recording.mean_square = NULL;
-  for (long k = 0; k < table->count; k++) table->share_frac[k] *= scale;
-  tv_recording_free(&recording);
-  return tv_table_finish(table);
+static enum tailvolt_status set_bass(struct tv_programme *programme, double bass_hz, char *error) {
+  programme->bass_hz = bass_hz;
+  if (bass_hz >= 0.0 && isfinite(bass_hz)) return TAILVOLT_OK;
+  return refuse(error, "bass note", bass_hz, "0 Hz or more");
 }
 
-/* `what` is the key, `name` the path as the user wrote it; both go before the reason. */
-static enum tailvolt_status init_table(struct tv_programme *programme, const struct tailvolt_programme *spec,
-                                       const char *system_file, char *error) {
-  char reason[TAILVOLT_TEXT_MAX] = "";
-  bool from_recording = spec->recording[0] != '\0';
-  const char *name = from_recording ? spec->recording : spec->envelope;
-  char *path = tv_beside(system_file, name);
-  if (path == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = from_recording ? read_recording(&programme->table, spec, path, reason)
-                                               : tv_envelope_csv_read(path, &programme->table, reason);
-  free(path);
-  if (status == TAILVOLT_NO_MEMORY) return status;
-  if (status != TAILVOLT_OK) {
-    bool has_line = reason[0] >= '0' && reason[0] <= '9';
-    snprintf(error, TAILVOLT_TEXT_MAX, "%.120s:%s%.128s", name, has_line ? "" : " ", reason);
-    return TAILVOLT_BAD_INPUT;
-  }
-  programme->kind = TABLE;
-  return TAILVOLT_OK;
-}
-
-enum tailvolt_status tv_programme_create(const struct tailvolt_programme *spec, const char *system_file,
-                                         const unsigned long *seed_override, struct tv_programme **out,
-                                         char *error) {
+enum tailvolt_status tv_programme_from_beats(const struct tv_beats_spec *beats, double bass_hz,
+                                             struct tv_programme **out, char *error) {
   *out = NULL;
-  error[0] = '\0';
   struct tv_programme *programme = calloc(1, sizeof *programme);
   if (programme == NULL) return TAILVOLT_NO_MEMORY;
-  unsigned long seed = seed_override != NULL ? *seed_override : spec->seed;
-  programme->id = identify(spec, seed);
-  programme->bass_hz = spec->bass_hz;
-  enum tailvolt_status status = spec->recording[0] != '\0' || spec->envelope[0] != '\0'
-                                    ? init_table(programme, spec, system_file, error)
-                                    : init_beats(programme, spec, system_file, seed, error);
-  if (status == TAILVOLT_OK && !(programme->bass_hz >= 0.0 && isfinite(programme->bass_hz)))
-    status = refuse(error, "bass note", programme->bass_hz, "0 Hz or more");
+  enum tailvolt_status status = init_beats(programme, beats, error);
+  if (status == TAILVOLT_OK) status = set_bass(programme, bass_hz, error);
   if (status != TAILVOLT_OK) {
     tv_programme_free(programme);
     return status;
   }
+  programme->id = identify(programme, beats);
+  *out = programme;
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_programme_from_table(struct tv_table *table, double bass_hz, struct tv_programme **out,
+                                             char *error) {
+  *out = NULL;
+  struct tv_programme *programme = calloc(1, sizeof *programme);
+  if (programme == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = set_bass(programme, bass_hz, error);
+  if (status != TAILVOLT_OK) {
+    tv_programme_free(programme);
+    return status;
+  }
+  programme->kind = TABLE;
+  programme->table = *table;
+  programme->id = identify(programme, NULL);
+  memset(table, 0, sizeof *table);
   *out = programme;
   return TAILVOLT_OK;
 }

@@ -5,7 +5,8 @@
 #ifndef TV_PARTS_PROGRAMME_H
 #define TV_PARTS_PROGRAMME_H
 
-#include "tailvolt/system.h"
+#include "parts/programme_beats.h"
+#include "parts/programme_table.h"
 
 struct tv_programme; /* opaque */
 
@@ -17,12 +18,16 @@ struct tv_programme_cursor {
   double value[8];
 };
 
-/* Makes a programme from its description; reads a recording or envelope file where one is named (path relative
- * to the system file's folder). `seed_override` NULL = the programme's own seed.
- * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
+/* A programme of beats; steady where the mean asked for is that of a sine (1) or more. `bass_hz` is the note whose
+ * ripple the supply shows. TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
 TAILVOLT_CHECKED enum tailvolt_status
-tv_programme_create(const struct tailvolt_programme *spec, const char *system_file,
-                    const unsigned long *seed_override, struct tv_programme **out, char *error);
+tv_programme_from_beats(const struct tv_beats_spec *beats, double bass_hz, struct tv_programme **out, char *error);
+
+/* A programme that plays a finished table over and over. Takes the table's arrays over and leaves it empty; where it
+ * fails the table stays the caller's. */
+TAILVOLT_CHECKED enum tailvolt_status
+tv_programme_from_table(struct tv_table *table, double bass_hz, struct tv_programme **out, char *error);
+
 void tv_programme_free(struct tv_programme *programme);
 
 /* Mean of the envelope over [t0_s, t1_s] (profile time, t1 > t0, any length), share of rated power. */

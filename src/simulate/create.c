@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/programme_read.h"
 #include "simulate/run.h"
 
 static size_t some(int count) { return count > 0 ? (size_t)count : 1; }

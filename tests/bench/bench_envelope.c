@@ -9,7 +9,7 @@
 
 #include "support/assert_near.h"
 
-#include "parts/programme.h"
+#include "input/programme_read.h"
 #include "tailvolt/envelope.h"
 
 #define BUDGET_REAL_TIME 500.0 /* WAV, with crossover */

@@ -8,7 +8,7 @@
 #include <unistd.h>
 
 #include "input/envelope_csv.h"
-#include "parts/programme.h"
+#include "input/programme_read.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

@@ -4,7 +4,7 @@
 #include <gsl/gsl_fft_halfcomplex.h>
 #include <gsl/gsl_rng.h>
 
-#include "parts/programme.h"
+#include "input/programme_read.h"
 #include "tailvolt/envelope.h"
 #include "tailvolt/report.h"
 

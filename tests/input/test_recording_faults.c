@@ -2,7 +2,7 @@
 #include "input/recording_files.h"
 
 #include "input/envelope_csv.h"
-#include "parts/programme.h"
+#include "input/programme_read.h"
 #include "tailvolt/envelope.h"
 
 #define WAV_16 (SF_FORMAT_WAV | SF_FORMAT_PCM_16)

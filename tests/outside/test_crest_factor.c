@@ -5,7 +5,7 @@
  * one third (7.78 dB) that of the same rule before 65 FR 81232. */
 #include <string.h>
 
-#include "parts/programme.h"
+#include "input/programme_read.h"
 #include "parts/programme_beats.h"
 #include "support/assert_near.h"
 

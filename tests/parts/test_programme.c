@@ -1,27 +1,32 @@
 /* The programme: closed form against quadrature, the running cursor against random access, reproducibility. */
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "parts/programme.h"
-#include "parts/programme_beats.h"
 #include "support/assert_near.h"
 
-static struct tailvolt_programme spec_of(double crest_db, double tempo_per_min, double decay_s) {
-  struct tailvolt_programme spec;
-  memset(&spec, 0, sizeof spec);
-  spec.crest_db = crest_db;
-  spec.tempo_per_min = tempo_per_min;
-  spec.decay_s = decay_s;
-  spec.bass_hz = 45.0;
-  spec.seed = 1;
-  return spec;
+/* Mean 2 / CF^2 of the rated power. */
+static struct tv_beats_spec spec_of(double crest_db, double tempo_per_min, double decay_s) {
+  return (struct tv_beats_spec){
+      .mean_frac = 2.0 * pow(10.0, -crest_db / 10.0), .tempo_per_min = tempo_per_min, .decay_s = decay_s, .seed = 1};
 }
 
-static struct tv_programme *make(struct tailvolt_programme spec) {
+static struct tv_programme *make(struct tv_beats_spec spec) {
   struct tv_programme *programme = NULL;
   char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_programme_create(&spec, "system.ini", NULL, &programme, error), TAILVOLT_OK);
+  assert_int_equal(tv_programme_from_beats(&spec, 45.0, &programme, error), TAILVOLT_OK);
   return programme;
+}
+
+/* Shares of windows of one length, 0.5 s, the last of 0.25 s. */
+static struct tv_table table_of(const double *share_frac, long count) {
+  struct tv_table table = {.count = count, .window_s = 0.5, .length_s = 0.5 * (double)count - 0.25};
+  table.share_frac = malloc((size_t)count * sizeof *share_frac);
+  assert_non_null(table.share_frac);
+  memcpy(table.share_frac, share_frac, (size_t)count * sizeof *share_frac);
+  assert_int_equal(tv_table_finish(&table), TAILVOLT_OK);
+  return table;
 }
 
 static double fresh_mean(const struct tv_programme *programme, double t0_s, double t1_s) {
@@ -153,11 +158,10 @@ static void the_order_is_shuffled_evenly(void **state) {
 
 static void seed_decides_the_order_and_nothing_else(void **state) {
   (void)state;
-  struct tailvolt_programme spec = spec_of(12.0, 120.0, 0.12);
-  struct tv_programme *one = make(spec), *same = make(spec), *two = NULL;
-  unsigned long seed = 2;
-  char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_programme_create(&spec, "system.ini", &seed, &two, error), TAILVOLT_OK);
+  struct tv_beats_spec spec = spec_of(12.0, 120.0, 0.12);
+  struct tv_programme *one = make(spec), *same = make(spec);
+  spec.seed = 2;
+  struct tv_programme *two = make(spec);
   int differing = 0;
   for (int beat = 0; beat < 64; beat++) {
     double a = peak_of_beat(one, 0.5, beat), b = peak_of_beat(same, 0.5, beat);
@@ -202,19 +206,84 @@ static void odd_descriptions(void **state) {
   assert_near_rel(fresh_mean(slow, 0.0, 8.0), 2.0 * pow(10.0, -0.9), 1e-12);
   tv_programme_free(flat);
   tv_programme_free(slow);
-  struct tv_programme *none = NULL;
+}
+
+static void values_out_of_range_are_refused(void **state) {
+  (void)state;
+  const struct {
+    struct tv_beats_spec spec;
+    double bass_hz;
+    const char *error;
+  } wrong[] = {
+      {spec_of(9.0, 0.0, 0.12), 45.0, "tempo 0: must be 1 to 1200 /min"},
+      {spec_of(9.0, (double)NAN, 0.12), 45.0, "tempo nan: must be 1 to 1200 /min"},
+      {spec_of(9.0, 120.0, -0.1), 45.0, "decay -0.1: must be 0 s or more"},
+      {spec_of(9.0, 120.0, 0.12), (double)NAN, "bass note nan: must be 0 Hz or more"},
+      {spec_of(1.0, 120.0, 0.12), -1.0, "bass note -1: must be 0 Hz or more"},
+  };
+  for (size_t k = 0; k < sizeof wrong / sizeof wrong[0]; k++) {
+    struct tv_programme *none = (struct tv_programme *)&none;
+    char error[TAILVOLT_TEXT_MAX];
+    assert_int_equal(tv_programme_from_beats(&wrong[k].spec, wrong[k].bass_hz, &none, error), TAILVOLT_BAD_INPUT);
+    assert_null(none);
+    assert_string_equal(error, wrong[k].error);
+  }
+}
+
+static void a_table_is_taken_over_and_played_round_and_round(void **state) {
+  (void)state;
+  struct tv_table table = table_of((double[]){1.0, 0.0, 0.4}, 3); /* 1.25 s; mean (0.5 + 0.1) / 1.25 */
+  struct tv_programme *programme = NULL;
   char error[TAILVOLT_TEXT_MAX];
-  struct tailvolt_programme bad = spec_of(-1.0, 120.0, 0.12);
-  assert_int_equal(tv_programme_create(&bad, "system.ini", NULL, &none, error), TAILVOLT_BAD_INPUT);
-  assert_string_equal(error, "crest factor -1: must be 0 to 40 dB");
-  bad = spec_of(9.0, 0.0, 0.12);
-  assert_int_equal(tv_programme_create(&bad, "system.ini", NULL, &none, error), TAILVOLT_BAD_INPUT);
-  bad = spec_of(9.0, 120.0, -0.1);
-  assert_int_equal(tv_programme_create(&bad, "system.ini", NULL, &none, error), TAILVOLT_BAD_INPUT);
-  bad = spec_of(9.0, 120.0, 0.1);
-  bad.bass_hz = (double)NAN;
-  assert_int_equal(tv_programme_create(&bad, "system.ini", NULL, &none, error), TAILVOLT_BAD_INPUT);
-  assert_null(none);
+  assert_int_equal(tv_programme_from_table(&table, -1.0, &programme, error), TAILVOLT_BAD_INPUT);
+  assert_null(programme);
+  assert_non_null(table.share_frac); /* still the caller's */
+  assert_int_equal(tv_programme_from_table(&table, 45.0, &programme, error), TAILVOLT_OK);
+  assert_null(table.share_frac);
+  assert_near(tv_programme_bass_hz(programme), 45.0, 0.0);
+  assert_near(fresh_mean(programme, 0.25, 0.75), 0.5, 1e-15);
+  assert_near(fresh_mean(programme, 1.0, 1.5), 0.7, 1e-15);
+  assert_near(fresh_mean(programme, -12.5, 1250.0), 0.48, 1e-12);
+  tv_programme_free(programme);
+}
+
+/* One cursor, step by step, from one programme to the other and back: each answers for itself. */
+static void a_cursor_tells_programmes_apart_by_what_they_play(void **state) {
+  (void)state;
+  struct tv_beats_spec spec = spec_of(9.0, 120.0, 0.12), other = spec;
+  const double one_frac[] = {0.25, 0.5, 0.75}, two_frac[] = {0.25, 0.5, 0.5};
+  struct tv_programme *pair[8][2];
+  struct tv_table table;
+  char error[TAILVOLT_TEXT_MAX];
+  int n = 0;
+  other = spec_of(8.9, 120.0, 0.12), pair[n][0] = make(spec), pair[n++][1] = make(other);
+  other = spec_of(9.0, 119.0, 0.12), pair[n][0] = make(spec), pair[n++][1] = make(other);
+  other = spec_of(9.0, 120.0, 0.11), pair[n][0] = make(spec), pair[n++][1] = make(other);
+  other = spec, other.hold_s = 0.001, pair[n][0] = make(spec), pair[n++][1] = make(other);
+  other = spec_of(12.0, 120.0, 0.12), other.seed = 2, pair[n][0] = make(spec_of(12.0, 120.0, 0.12));
+  pair[n++][1] = make(other);
+  other = spec_of(12.0, 120.0, 0.12), other.passage_count = 2, other.passage_beats[0] = other.passage_beats[1] = 16;
+  other.passage_level_db[0] = -3.0, pair[n][0] = make(other);
+  other.passage_level_db[0] = -2.0, pair[n++][1] = make(other);
+  pair[n][0] = make(spec_of(1.0, 120.0, 0.12)), pair[n++][1] = make(spec_of(2.0, 120.0, 0.12));
+  table = table_of(one_frac, 3);
+  assert_int_equal(tv_programme_from_table(&table, 0.0, &pair[n][0], error), TAILVOLT_OK);
+  table = table_of(two_frac, 3);
+  assert_int_equal(tv_programme_from_table(&table, 0.0, &pair[n++][1], error), TAILVOLT_OK);
+  for (int p = 0; p < n; p++) {
+    struct tv_programme_cursor cursor;
+    bool differ = false;
+    memset(&cursor, 0, sizeof cursor);
+    for (int k = 0; k < 40000; k++) {
+      const struct tv_programme *played = pair[p][k / 3 % 2];
+      double t0_s = k * 1e-3, t1_s = (k + 1) * 1e-3;
+      assert_near(tv_programme_mean(played, &cursor, t0_s, t1_s), fresh_mean(played, t0_s, t1_s), 1e-12);
+      differ = differ || fabs(fresh_mean(pair[p][0], t0_s, t1_s) - fresh_mean(pair[p][1], t0_s, t1_s)) > 1e-9;
+    }
+    assert_true(differ);
+    tv_programme_free(pair[p][0]);
+    tv_programme_free(pair[p][1]);
+  }
 }
 
 int main(void) {
@@ -229,6 +298,9 @@ int main(void) {
       cmocka_unit_test(very_high_crest_factor_takes_longer_blocks),
       cmocka_unit_test(steady_and_clipped_tones),
       cmocka_unit_test(odd_descriptions),
+      cmocka_unit_test(values_out_of_range_are_refused),
+      cmocka_unit_test(a_table_is_taken_over_and_played_round_and_round),
+      cmocka_unit_test(a_cursor_tells_programmes_apart_by_what_they_play),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,4 @@
-#include "parts/programme_style.h"
+#include "input/style.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -9,6 +9,7 @@
 #include "input/faults.h"
 #include "input/lines.h"
 #include "input/number.h"
+#include "input/path.h"
 #include "input/quantity.h"
 
 #define BUILT_IN_MAX 64
@@ -123,17 +124,6 @@ static enum tailvolt_status read_lines(struct reader *reader) {
   for (int k = 0; k < 2; k++)
     if (!reader->given[k]) return refuse(reader, "'%s' is missing", keys[k].name);
   return TAILVOLT_OK;
-}
-
-char *tv_beside(const char *system_file, const char *path) {
-  const char *slash = strrchr(system_file, '/');
-  size_t folder = slash != NULL && path[0] != '/' ? (size_t)(slash - system_file) + 1 : 0;
-  size_t length = strlen(path);
-  char *joined = malloc(folder + length + 1);
-  if (joined == NULL) return NULL;
-  memcpy(joined, system_file, folder);
-  memcpy(joined + folder, path, length + 1);
-  return joined;
 }
 
 static bool is_path(const char *name) {

@@ -4,8 +4,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "parts/programme.h"
-#include "parts/programme_style.h"
+#include "input/programme_read.h"
+#include "input/style.h"
 #include "support/assert_near.h"
 
 static struct tailvolt_programme spec_of(const char *style) {

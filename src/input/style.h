@@ -8,11 +8,11 @@
  *   floor = 5 %                       least power under the beats, of the loudest
  *   bass note = 50 Hz                 0 Hz = envelope only
  *   passage = 64 beats at -6 dB       repeatable, played in turn; multiples of 16 beats */
-#ifndef TV_PARTS_PROGRAMME_STYLE_H
-#define TV_PARTS_PROGRAMME_STYLE_H
+#ifndef TV_INPUT_STYLE_H
+#define TV_INPUT_STYLE_H
 
-#include "tailvolt/system.h"
 #include "parts/programme_beats.h"
+#include "tailvolt/system.h"
 
 struct tv_style {
   double crest_db, tempo_per_min, hold_s, decay_s, floor_frac, bass_hz;
@@ -32,8 +32,5 @@ extern const struct tv_built_in_style tv_built_in_styles[];
  * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
 TAILVOLT_CHECKED enum tailvolt_status tv_style_read(const char *name, const char *system_file, struct tv_style *out,
                                                     char *error);
-
-/* A path as the system file means it: from the folder that the system file lies in. NULL = no memory. */
-char *tv_beside(const char *system_file, const char *path);
 
 #endif
