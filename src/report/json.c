@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "report/json_budget.h"
 #include "report/json_write.h"
 #include "report/words.h"
 #include "tailvolt/report.h"
@@ -171,6 +172,8 @@ static json_t *alternator(const struct tailvolt_alternator_result *from) {
   put_number(&object, "mean_available_a", from->mean_available_a);
   put_number(&object, "mean_shaft_w", from->mean_shaft_w);
   put_number(&object, "end_c", from->end_c);
+  put_number(&object, "mean_torque_nm", from->mean_torque_nm);
+  put_number(&object, "efficiency_pct", from->efficiency_pct);
   return object;
 }
 
@@ -242,7 +245,7 @@ static json_t *budget(const struct tailvolt_budget *from) {
   return object;
 }
 
-static json_t *budgets(const struct tailvolt_result *result) {
+static json_t *budgets(const struct tailvolt_system *system, const struct tailvolt_result *result) {
   json_t *object = json_object(), *by_phase = json_object();
   put(&object, "driving", budget(&result->driving));
   put(&object, "parked", budget(&result->parked));
@@ -250,6 +253,8 @@ static json_t *budgets(const struct tailvolt_result *result) {
     if (result->phase_budget[p].present)
       put(&by_phase, tv_phase_word(p), budget(&result->phase_budget[p]));
   put(&object, "by_phase", by_phase);
+  put(&object, "uses", tv_json_uses(result));
+  put(&object, "hand_budget", tv_json_hand_budget(system, result));
   return object;
 }
 
@@ -343,7 +348,7 @@ json_t *tv_json_result(const struct tailvolt_system *system, const struct tailvo
   put(&root, "capacitors", capacitors(result));
   put(&root, "conductors", conductors(result));
   put(&root, "fuses", fuses(result));
-  put(&root, "budget", budgets(result));
+  put(&root, "budget", budgets(system, result));
   put(&root, "meters", meters(result));
   put(&root, "energy", energy(&result->energy));
   put(&root, "phases", phases(result));

@@ -5,6 +5,7 @@
 #include "report/number.h"
 #include "report/page.h"
 #include "report/summary.h"
+#include "report/text_budget.h"
 #include "report/text_parts.h"
 #include "report/words.h"
 #include "tailvolt/report.h"
@@ -64,6 +65,7 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
     tv_text_ledger(page, ledger);
   }
   tv_text_budget(page, run);
+  tv_text_uses(page, system, run);
   tv_text_amplifiers(page, run);
   tv_text_supply(page, run);
   tv_text_conductors(page, system, run);

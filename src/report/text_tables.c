@@ -98,7 +98,9 @@ static void alternator(struct tv_page *page, const struct tailvolt_alternator_re
                tv_fixed(from->mean_a, 1).text, tv_fixed(from->peak_a, 1).text,
                tv_fixed(from->mean_available_a, 1).text, tv_percent(from->at_limit_pct).text);
   if (from->mean_shaft_w > 0.0)
-    tv_page_line(page, "  it takes %s W from the engine on the mean", tv_fixed(from->mean_shaft_w, 0).text);
+    tv_page_line(page, "  it takes %s W from the engine on the mean, %s N m at its shaft; efficiency %s",
+                 tv_fixed(from->mean_shaft_w, 0).text, tv_fixed(from->mean_torque_nm, 1).text,
+                 tv_percent(from->efficiency_pct).text);
   if (isfinite(from->end_c))
     tv_page_line(page, "  it ends at %s", tv_temperature(from->end_c, page->style.us_units).text);
 }

@@ -14,7 +14,7 @@ static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier
   else
     playing = playing && row->programme != TAILVOLT_SILENCE;
   if (playing != drive->playing || row->programme != drive->programme || row->powered != drive->powered)
-    run->ripple_hz = -1;
+    run->ripple_hz = -1, run->use_noted = false;
   double level_db = row->level_db + spec->level_offset_db;
   if (level_db != drive->level_db || drive->gain_w == 0) {
     drive->level_db = level_db;
@@ -89,12 +89,14 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
   }
   run->set_commanded = !isnan(row->set_point_v);
   run->set_v = run->set_commanded ? row->set_point_v : sys->alternator.set_point_v;
-  tv_uses_mark_base(run);
-  run->base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
+  double base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
+  if (base_a != run->base_a) tv_uses_mark_base(run);
+  run->base_a = base_a;
   for (int k = 0; k < sys->load_count; k++) {
     if (row->load_on[k] == run->load_on[k]) continue;
     run->load_on[k] = row->load_on[k];
     run->stale_switches = true;
+    run->use_noted = false;
   }
   for (int k = 0; k < sys->amplifier_count; k++) set_drive(run, k, &row->amplifier[k], on);
   if (run->ripple_hz < 0) set_ripple(run);

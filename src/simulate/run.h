@@ -130,6 +130,7 @@ struct tv_run {
   bool set_commanded;
   enum tailvolt_phase phase;
   enum tailvolt_use use;
+  bool use_noted;               /* what is switched on has been counted to this use */
   double ripple_hz;             /* lowest bass note playing; 0 = none */
   double step_s;                /* length the port reduction holds for; 0 = the instant */
   double base_step_s;           /* wanted, before division */

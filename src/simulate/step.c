@@ -183,6 +183,7 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
   tv_run_set_row(run, row, NULL);
   run->phase = tv_run_phase(run, row->engine_rpm);
   run->use = tv_use_of(run->phase, row->engine_rpm);
+  run->use_noted = false;
   enum tailvolt_status status = solve_rest(run, row);
   if (status != TAILVOLT_OK) return status;
   for (int k = 0; k < sys->battery_count; k++) run->last_a[k] = tv_run_battery_a(run, k);
@@ -209,6 +210,7 @@ enum tailvolt_status tv_run_rebase(struct tv_run *run, const struct tailvolt_row
   enum tailvolt_status status = tv_statistics_fold(run);
   if (status != TAILVOLT_OK) return status;
   tv_statistics_clear(run->statistics);
+  run->use_noted = false;
   run->steps = 0;
   run->largest_step_s = 0;
   run->begun_s = run->now_s = row->time_s;
@@ -315,7 +317,7 @@ enum tailvolt_status tv_run_tick(struct tv_run *run) {
 
 /* Speed at a moment of a row: a straight line to the next where the engine runs in both. */
 static double rpm_at(const struct tailvolt_row *row, const struct tailvolt_row *next, double at_s) {
-  if (next == NULL || !(row->engine_rpm > 0) || !(next->engine_rpm > 0)) return row->engine_rpm;
+  if (next == NULL || at_s == row->time_s || !(row->engine_rpm > 0) || !(next->engine_rpm > 0)) return row->engine_rpm;
   return row->engine_rpm +
          (next->engine_rpm - row->engine_rpm) * ((at_s - row->time_s) / (next->time_s - row->time_s));
 }
@@ -328,6 +330,7 @@ static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm) {
   enum tailvolt_status status = tv_statistics_fold(run);
   run->phase = phase;
   run->use = use;
+  run->use_noted = false;
   return status;
 }
 
@@ -336,7 +339,7 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
   enum tailvolt_status status;
   if ((status = enter_phase(run, rpm_at(row, next, from_s))) != TAILVOLT_OK) return status;
   tv_run_set_row(run, row, next);
-  tv_uses_note_row(run);
+  if (!run->use_noted) tv_uses_note_row(run);
   while (from_s < to_s) {
     if (run->stale_switches && (status = tv_run_update_division(run)) != TAILVOLT_OK) return status;
     double wanted_s = run->base_step_s / run->parts, span_s = to_s - from_s;
@@ -354,9 +357,8 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
       start_s = end_s;
       if (run->statistics->block.dt_s >= TV_TICK_S - 1e-9 || run->stale_wiring) {
         if ((status = tv_run_tick(run)) != TAILVOLT_OK) return status;
-        enum tailvolt_use use = run->use;
         if ((status = enter_phase(run, rpm_at(row, next, start_s))) != TAILVOLT_OK) return status;
-        if (use != run->use) tv_uses_note_row(run);
+        if (!run->use_noted) tv_uses_note_row(run);
       }
       if (run->stale_switches) break;
     }

@@ -1,0 +1,35 @@
+/* Totals by use of the vehicle: idling, in town, on the motorway, parked. Gathered where a block of steps is folded and
+ * where a row comes into force, never in the step. */
+#ifndef TV_SIMULATE_USES_H
+#define TV_SIMULATE_USES_H
+
+#include "tailvolt/result.h"
+
+struct tv_run;
+struct tv_statistics;
+struct tv_phase_total;
+
+/* Fifth gear beyond some 90 km/h in a small petrol car; a sixth gear comes later (judgement). */
+#define TV_MOTORWAY_RPM 2500.0
+
+enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engine_rpm);
+
+/* The block just gathered, before it is cleared; the present row and use are still those it was gathered under. */
+void tv_uses_fold(struct tv_run *run);
+
+/* The base load in force is about to change. */
+void tv_uses_mark_base(struct tv_run *run);
+
+/* Notes what is switched on in the present row and use. */
+void tv_uses_note_row(struct tv_run *run);
+
+/* All batteries' charge, coulomb, from here on counts as kept or lost. */
+void tv_uses_mark_charge(struct tv_run *run);
+
+/* Budget over the totals given. */
+void tv_budget_of(const struct tv_phase_total *const *totals, int count, struct tailvolt_budget *budget);
+
+/* The result's uses; its arrays are freed with it. */
+TAILVOLT_CHECKED enum tailvolt_status tv_uses_finish(const struct tv_run *run, struct tailvolt_result *result);
+
+#endif

@@ -1,0 +1,81 @@
+#include "study/hand_budget.h"
+
+#include <math.h>
+
+const char *tv_use_word(int use) {
+  static const char *const words[] = {"idle", "town", "motorway", "parked"};
+  return words[use];
+}
+
+double tv_hand_share_frac(const struct tailvolt_system *system, const struct tailvolt_amplifier *amplifier) {
+  int index = amplifier->programme >= 0 ? amplifier->programme : 0;
+  if (index >= system->programme_count) return TV_HAND_MUSIC_FRAC;
+  const struct tailvolt_programme *programme = &system->programmes[index];
+  bool stated = programme->recording[0] == '\0' && programme->envelope[0] == '\0' && programme->style[0] == '\0';
+  return stated && programme->crest_db < TV_HAND_DENSE_BELOW_DB ? TV_HAND_DENSE_FRAC : TV_HAND_MUSIC_FRAC;
+}
+
+static bool is_curve(const struct tailvolt_system *system) {
+  return isnan(system->alternator.fixed_output_a);
+}
+
+void tv_hand_budget(const struct tailvolt_system *system, const struct tailvolt_use_result *details,
+                    struct tv_hand_budget *b) {
+  b->output_a = details->label_a * (is_curve(system) ? TV_HAND_HOT_FRAC : 1);
+  b->base_a = details->base_load_a;
+  b->amplifier_a = 0;
+  for (int k = 0; k < system->load_count; k++)
+    b->base_a += system->loads[k].power_w / TV_HAND_V * system->loads[k].duty_frac * details->load_most_frac[k];
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    if (!details->plays[k]) continue;
+    b->amplifier_a += tv_hand_share_frac(system, a) * a->rated_w / a->efficiency_frac / TV_HAND_V + a->idle_a;
+  }
+  b->balance_a = b->output_a - b->base_a - b->amplifier_a;
+}
+
+void tv_hand_mix(const struct tailvolt_system *system, const struct tailvolt_result *result, struct tv_hand_budget *b) {
+  double span_s = 0;
+  *b = (struct tv_hand_budget){0};
+  for (int u = 0; u < TAILVOLT_USE_PARKED; u++) {
+    struct tv_hand_budget use;
+    double here_s = result->uses[u].duration_s;
+    if (!result->uses[u].present) continue;
+    tv_hand_budget(system, &result->use_details[u], &use);
+    b->output_a += use.output_a * here_s;
+    b->base_a += use.base_a * here_s;
+    b->amplifier_a += use.amplifier_a * here_s;
+    span_s += here_s;
+  }
+  if (!(span_s > 0)) return;
+  b->output_a /= span_s;
+  b->base_a /= span_s;
+  b->amplifier_a /= span_s;
+  b->balance_a = b->output_a - b->base_a - b->amplifier_a;
+}
+
+void tv_hand_gap(const struct tailvolt_system *system, const struct tv_hand_budget *by_hand,
+                 const struct tailvolt_budget *simulated, const struct tailvolt_use_result *details,
+                 struct tv_hand_gap *gap) {
+  double hot_loss_a = is_curve(system) ? (1 - TV_HAND_HOT_FRAC) * details->label_a : 0;
+  gap->voltage_a = details->own_voltage_a - details->label_a;
+  gap->heat_a = simulated->available_a - details->own_voltage_a + hot_loss_a;
+  gap->not_taken_a = simulated->generation_a - simulated->available_a;
+  gap->base_a = by_hand->base_a - simulated->base_a;
+  gap->amplifier_a = by_hand->amplifier_a - simulated->amplifier_a;
+  gap->rest_a = simulated->battery_a - (simulated->generation_a - simulated->base_a - simulated->amplifier_a);
+}
+
+void tv_flat_after(const struct tailvolt_result *result, int use, struct tv_flat_after *after) {
+  double above_ah = 0, lost_ah = 0, span_h = 0;
+  for (int k = 0; k < result->battery_count; k++)
+    above_ah += result->batteries[k].capacity_ah * (result->batteries[k].start_soc_pct - TV_FLAT_SOC_PCT) / 100;
+  for (int u = 0; u < TAILVOLT_USES; u++) {
+    if (!result->uses[u].present || (use >= 0 && u != use)) continue;
+    double here_h = result->uses[u].duration_s / 3600;
+    lost_ah -= result->use_details[u].kept_a * here_h;
+    span_h += here_h;
+  }
+  after->days = lost_ah > 0 ? fmax(above_ah, 0) / lost_ah : HUGE_VAL;
+  after->hours = after->days * span_h;
+}
