@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/programme_read.h"
 #include "simulate/run.h"
 
 static size_t some(int count) { return count > 0 ? (size_t)count : 1; }
@@ -265,7 +264,19 @@ done:
 
 /* ---- the parts ---- */
 
-static enum tailvolt_status build_parts(struct tv_run *run) {
+static enum tailvolt_status build_programmes(struct tv_run *run, const struct tv_programmes *shared) {
+  for (int k = 0; k < run->system->programme_count; k++) {
+    run->programme[k] = tv_programmes_find(shared, run->system, k, &run->options);
+    if (run->programme[k] != NULL) continue;
+    enum tailvolt_status status =
+        tv_programmes_make_one(run->system, k, &run->options, &run->own_programme[k], run->error);
+    if (status != TAILVOLT_OK) return status;
+    run->programme[k] = run->own_programme[k];
+  }
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status build_parts(struct tv_run *run, const struct tv_programmes *shared) {
   const struct tailvolt_system *sys = run->system;
   for (int k = 0; k < sys->battery_count; k++) {
     enum tailvolt_status status = tv_battery_create(&sys->batteries[k], &run->battery[k], run->error);
@@ -277,13 +288,7 @@ static enum tailvolt_status build_parts(struct tv_run *run) {
   }
   for (int k = 0; k < sys->amplifier_count; k++)
     tv_amplifier_init(&sys->amplifiers[k], &run->amplifier[k]);
-  for (int k = 0; k < sys->programme_count; k++) {
-    enum tailvolt_status status =
-        tv_programme_create(&sys->programmes[k], sys->file,
-                            run->options.seed_given ? &run->options.seed : NULL, &run->programme[k], run->error);
-    if (status != TAILVOLT_OK) return status;
-  }
-  return TAILVOLT_OK;
+  return build_programmes(run, shared);
 }
 
 /* One block for all of the state's arrays, each at an 8-byte boundary. */
@@ -319,6 +324,7 @@ static bool allocate(struct tv_run *run) {
   run->battery = calloc(some(sys->battery_count), sizeof *run->battery);
   run->amplifier = calloc(amplifiers, sizeof *run->amplifier);
   run->programme = calloc(some(sys->programme_count), sizeof *run->programme);
+  run->own_programme = calloc(some(sys->programme_count), sizeof *run->own_programme);
   run->prescribed = calloc(amplifiers, sizeof(bool));
   run->storage_port = calloc(amplifiers, sizeof(int));
   run->load_port = calloc(some(sys->load_count), sizeof(int));
@@ -338,7 +344,7 @@ static bool allocate(struct tv_run *run) {
   run->line_ohm = calloc(some(sys->battery_count), sizeof(double));
   run->last_a = calloc(some(sys->battery_count), sizeof(double));
   run->battery_a = calloc(some(sys->battery_count), sizeof(double));
-  return run->battery && run->amplifier && run->programme && run->prescribed && run->storage_port &&
+  return run->battery && run->amplifier && run->programme && run->own_programme && run->prescribed && run->storage_port &&
          run->load_port && run->load_index && run->load_on && run->isolator_port && run->converter_source &&
          run->amplifier_watch && run->conductor_group && run->group_conductor && run->conductor_sign && run->path && run->cursor &&
          run->drive && run->play && run->used_ohm && run->line_ohm && run->last_a && run->battery_a;
@@ -347,6 +353,12 @@ static bool allocate(struct tv_run *run) {
 enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const bool *prescribed,
                                    const struct tailvolt_options *options, struct tv_run **out,
                                    char *error) {
+  return tv_run_create_with(system, prescribed, options, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, const bool *prescribed,
+                                        const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                        struct tv_run **out, char *error) {
   *out = NULL;
   struct tv_run *run = calloc(1, sizeof *run);
   if (run == NULL) return TAILVOLT_NO_MEMORY;
@@ -361,7 +373,7 @@ enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const b
     status = TAILVOLT_BAD_INPUT;
     goto failed;
   }
-  if ((status = build_parts(run)) != TAILVOLT_OK) goto failed;
+  if ((status = build_parts(run, shared)) != TAILVOLT_OK) goto failed;
   if ((status = build_network(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   status = TAILVOLT_NO_MEMORY;
@@ -382,14 +394,14 @@ void tv_run_free(struct tv_run *run) {
   if (run == NULL) return;
   const struct tailvolt_system *sys = run->system;
   for (int k = 0; run->battery != NULL && k < sys->battery_count; k++) tv_battery_free(run->battery[k]);
-  for (int k = 0; run->programme != NULL && k < sys->programme_count; k++)
-    tv_programme_free(run->programme[k]);
+  for (int k = 0; run->own_programme != NULL && k < sys->programme_count; k++)
+    tv_programme_free(run->own_programme[k]);
   tv_alternator_clear(&run->alternator);
   if (run->path != NULL) tv_run_free_paths(run);
   tv_statistics_free(run->statistics);
   tv_port_solver_free(run->solver);
   tv_network_free(run->network);
-  free(run->battery), free(run->amplifier), free(run->programme), free(run->prescribed);
+  free(run->battery), free(run->amplifier), free(run->programme), free(run->own_programme), free(run->prescribed);
   free(run->storage_port), free(run->load_port), free(run->load_index), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->amplifier_watch);
   free(run->conductor_group), free(run->group_conductor), free(run->conductor_sign), free(run->path), free(run->cursor);

@@ -11,7 +11,7 @@
 #include "parts/amplifier.h"
 #include "parts/battery.h"
 #include "parts/fuse.h"
-#include "parts/programme.h"
+#include "simulate/programmes.h"
 #include "simulate/statistics.h"
 #include "simulate/uses.h"
 #include "tailvolt/simulate.h"
@@ -100,7 +100,8 @@ struct tv_run {
   struct tv_battery **battery;
   struct tv_alternator alternator;
   struct tv_amplifier *amplifier;
-  struct tv_programme **programme;
+  const struct tv_programme **programme;
+  struct tv_programme **own_programme; /* NULL where it is shared */
   bool *prescribed;             /* [amplifiers] draw given by the profile */
   struct tv_network *network;
   struct tv_port_solver *solver;
@@ -155,6 +156,12 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_create(const struct tailvolt_system
                                                     const bool *prescribed,
                                                     const struct tailvolt_options *options,
                                                     struct tv_run **out, char *error);
+/* The same, playing what of `shared` (may be NULL, must outlive the run) fits the system's descriptions. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system,
+                                                         const bool *prescribed,
+                                                         const struct tailvolt_options *options,
+                                                         const struct tv_programmes *shared,
+                                                         struct tv_run **out, char *error);
 void tv_run_free(struct tv_run *run);
 
 /* Starts at the first row: storage rested, the alternator settled, every amplifier silent. Clears the statistics. */

@@ -83,6 +83,12 @@ enum tailvolt_status tailvolt_simulate(const struct tailvolt_system *system,
                                        const struct tailvolt_profile *profile,
                                        const struct tailvolt_options *options, struct tailvolt_result **out,
                                        char *error) {
+  return tv_simulate_with(system, profile, options, NULL, out, error);
+}
+
+enum tailvolt_status tv_simulate_with(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                      const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                      struct tailvolt_result **out, char *error) {
   char unheard[TAILVOLT_TEXT_MAX];
   if (error == NULL) error = unheard;
   error[0] = '\0';
@@ -96,7 +102,7 @@ enum tailvolt_status tailvolt_simulate(const struct tailvolt_system *system,
   for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
   struct tv_run *run = NULL;
   struct tv_row_walk walk = {NULL, NULL};
-  enum tailvolt_status status = tv_run_create(system, prescribed, options, &run, error);
+  enum tailvolt_status status = tv_run_create_with(system, prescribed, options, shared, &run, error);
   free(prescribed);
   if (status != TAILVOLT_OK) return status;
   if ((status = tailvolt_profile_open(profile, &walk.cursor)) != TAILVOLT_OK) goto done;
