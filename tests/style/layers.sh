@@ -1,0 +1,68 @@
+#!/bin/sh
+# Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> public headers.
+cd "$(dirname "$0")/../.."
+# FILES (a folder below src, or one file): what they may include beside their own folder. A folder stands for all of
+# its headers. What holds for a file replaces what holds for its folder.
+allowed='
+include/tailvolt      tailvolt
+parts                 tailvolt/status.h tailvolt/system.h
+network               tailvolt/status.h tailvolt/system.h parts
+input                 tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h parts
+simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/result.h tailvolt/simulate.h parts network
+simulate/programmes.c tailvolt/simulate.h parts input/programme_read.h
+study                 tailvolt parts network input simulate report/number.h report/words.h report/loop.h
+report/number.h       tailvolt/status.h
+report/number.c       report/number.h
+report/words.h        tailvolt/result.h
+report/words.c        report/words.h report/number.h
+report/loop.h         tailvolt/result.h
+report/loop.c         report/loop.h report/number.h report/words.h
+report                tailvolt parts input simulate study
+command               tailvolt parts input simulate study report
+'
+printf '%s' "$allowed" | awk '
+  BEGIN { folders = "^(tailvolt|parts|network|input|simulate|study|report|command)/" }
+  # the table, then every source
+  FILENAME == "-" {
+    if (NF < 2) next
+    known[$1] = 1
+    for (k = 2; k <= NF; k++) may[$1, $k] = 1
+    next
+  }
+  FNR == 1 {
+    place = FILENAME
+    sub(/^src\//, "", place)
+    own = place
+    sub(/\/[^\/]*$/, "", own)
+    rule = (place in known) ? place : own
+    if (!(rule in known)) { printf "%s: a folder that tests/style/layers.sh does not know\n", FILENAME; bad = 1 }
+    files++
+  }
+  /^[[:space:]]*#[[:space:]]*include[[:space:]]*["<]/ {
+    header = $0
+    sub(/^[^"<]*["<]/, "", header)
+    sub(/[">].*/, "", header)
+    if (header !~ folders) {
+      # libraries stand in angle brackets
+      if ($0 !~ /"/) next
+      printf "%s:%d: %s: not by its folder\n", FILENAME, FNR, header
+      bad = 1
+      next
+    }
+    count++
+    folder = header
+    sub(/\/.*/, "", folder)
+    if (folder == own && rule == own) next
+    # the header of the same name
+    twin = place
+    if (sub(/\.c$/, ".h", twin) && twin == header) next
+    if ((rule, folder) in may || (rule, header) in may) next
+    printf "%s:%d: %s must not include %s\n", FILENAME, FNR, rule, header
+    bad = 1
+  }
+  END {
+    if (files < 100) { printf "only %d sources were found\n", files; bad = 1 }
+    if (!bad) printf "layers: %d includes of %d files point downward\n", count, files
+    exit bad
+  }
+' - $(find include src -name '*.[ch]' | sort)
