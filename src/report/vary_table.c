@@ -222,7 +222,8 @@ static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *vari
   tv_buffer_add(csv, number);
   for (int k = 0; k < variation->key_count; k++) {
     tv_buffer_add(csv, ",");
-    tv_csv_text(csv, tailvolt_variation_value(variation, index - 1, k));
+    const char *value = json_string_value(json_array_get(json_object_get(row, "values"), (size_t)k));
+    tv_csv_text(csv, value != NULL ? value : "");
   }
   tv_buffer_add(csv, ",");
   tv_csv_text(csv, text_of(row, "status"));

@@ -1,0 +1,163 @@
+/* Remedy: why the voltage is short, what each cure is worth, and the cheapest set of cures that meets every
+ * target, all found by simulating the whole profile.
+ *
+ * A cure is a list of settings on the system file, so that what is chosen can be written back into it. */
+#ifndef TAILVOLT_REMEDY_H
+#define TAILVOLT_REMEDY_H
+
+#include "tailvolt/simulate.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Where the volts are lost, from runs with one thing made ideal. */
+enum tailvolt_shortage {
+  TAILVOLT_SHORTAGE_NONE,
+  TAILVOLT_SHORTAGE_WIRE,   /**< feed, return, joints */
+  TAILVOLT_SHORTAGE_FAST,   /**< the alternator's field does not follow the beat */
+  TAILVOLT_SHORTAGE_SLOW,   /**< resistance and polarization of the battery */
+  TAILVOLT_SHORTAGE_STEADY  /**< less is generated than used */
+};
+
+/** Families of cures. */
+enum tailvolt_cure {
+  TAILVOLT_CURE_FUSES,      /**< fuses and insulation put right, part of every set */
+  TAILVOLT_CURE_FEED,
+  TAILVOLT_CURE_GROUND,
+  TAILVOLT_CURE_STRAPS,     /**< battery-body, body-engine, charge lead */
+  TAILVOLT_CURE_JOINTS,
+  TAILVOLT_CURE_RETURN,     /**< a cable back to the battery in place of the body */
+  TAILVOLT_CURE_OWN_FEED,   /**< fewer amplifiers on one feed */
+  TAILVOLT_CURE_CAPACITOR,
+  TAILVOLT_CURE_BATTERY,
+  TAILVOLT_CURE_SECOND_BATTERY,
+  TAILVOLT_CURE_ALTERNATOR,
+  TAILVOLT_CURE_IDLE,
+  TAILVOLT_CURE_LEVEL,
+  TAILVOLT_CURES
+};
+
+enum tailvolt_answer_status { TAILVOLT_NEEDED, TAILVOLT_HELPS, TAILVOLT_USELESS };
+
+/** What one cure alone is worth on the whole profile. */
+struct tailvolt_worth {
+  enum tailvolt_cure cure;
+  char what[96];
+  double gain_v;            /**< at the worst amplifier's lowest voltage, measured from its target */
+  double min_v;
+  double below_pct;         /**< time below target, worst amplifier and phase */
+  double gain_pct;          /**< by how much that fell */
+  double gain_ah;           /**< charge left at the end, all batteries, against before */
+  double parked_s;          /**< playing time with the engine off; NAN = not asked for */
+  double gain_parked_s;
+  bool meets;               /**< alone meets every target */
+  double cost, effort_h;
+};
+
+/** One thing made ideal. */
+struct tailvolt_counterfactual {
+  char what[48];
+  double gain_v;            /**< as in tailvolt_worth */
+  double gain_pct;
+};
+enum { TAILVOLT_COUNTERFACTUALS = 5 };
+
+enum { TAILVOLT_ANSWERS = 5 };
+struct tailvolt_answer {
+  enum tailvolt_cure cure;  /**< capacitor, second battery, feed, ground, alternator */
+  enum tailvolt_answer_status status;
+  double gain_v;
+  char with[96];            /**< the part that gains it; empty = none could be tried */
+  char text[TAILVOLT_TEXT_MAX]; /**< the plain line */
+  char rule[TAILVOLT_TEXT_MAX]; /**< the usual rule of thumb, which nothing here hangs on */
+};
+
+struct tailvolt_change {
+  char key[128];            /**< "section.key" as --set takes it */
+  char value[128];
+  enum tailvolt_cure cure;
+  double effort_h;          /**< of the cure it belongs to, on its first change; else 0 */
+};
+
+/** A set of cures with its run on the whole profile. */
+struct tailvolt_remedy_set {
+  char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
+  int change_count;         struct tailvolt_change *changes;
+  double cost, effort_h;
+  double margin_v;          /**< lowest voltage less target, worst amplifier */
+  double below_pct;
+  double parked_s;          /**< NAN = not asked for */
+  struct tailvolt_result *result;
+  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX]; /**< hazards that the cures bring */
+};
+
+enum { TAILVOLT_RUNNERS_UP = 3 };
+
+struct tailvolt_remedy {
+  char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
+  bool partial;             /**< stopped before the search was done */
+  struct tailvolt_result *before;
+  bool met_before;
+  double margin_before_v, below_before_pct;
+  enum tailvolt_shortage shortage;
+  char why[2 * TAILVOLT_TEXT_MAX]; /**< the cause in one sentence */
+  int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];
+  struct tailvolt_answer answers[TAILVOLT_ANSWERS];
+  int worth_count;          struct tailvolt_worth *worth;
+  bool found;               /**< chosen holds a set (perhaps empty: nothing is needed) */
+  struct tailvolt_remedy_set chosen;
+  int runner_up_count;      struct tailvolt_remedy_set runners_up[TAILVOLT_RUNNERS_UP];
+  double level_db;          /**< level that would hold without any part; NAN = not looked for, or none does */
+  bool level_looked_for;
+  double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
+  int runs, whole_runs;     /**< tried; of these to the end (the others were stopped once they had failed) */
+  bool exhausted;           /**< the bound on runs ended the search: a cheaper set may exist */
+  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX];
+};
+
+struct tailvolt_remedy_options {
+  int cookie;               /**< set by tailvolt_default_remedy_options() */
+  struct tailvolt_options run; /**< of every run; its record is not used */
+  double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
+  const char *catalogue;    /**< CSV file of sizes and costs; NULL = the one built in */
+  int threads;              /**< 0 = as many as there are processors */
+  int most_parts;           /**< cures in one set, 1 to 3 */
+  int most_runs;            /**< bound on the search */
+  bool thorough;            /**< no pruning by monotonicity: every set in the order of cost */
+};
+
+TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);
+
+/** Searches. `text` is the system file's text, `name` its path (recordings are found from there), `settings`
+ *  overrides on top of it; `profile` was read against that system.
+ *  \param error  what is wrong; at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK; TAILVOLT_STOPPED with *out filled as far as it came and marked partial;
+ *          TAILVOLT_BAD_INPUT or TAILVOLT_NOT_READABLE for the catalogue; or as tailvolt_simulate() */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_remedy(const char *text, const char *name, const struct tailvolt_setting *settings, int setting_count,
+                const struct tailvolt_profile *profile, const struct tailvolt_remedy_options *options,
+                struct tailvolt_remedy **out, char *error);
+
+/** The system file's text with `settings` and the set's changes written into it, comments kept. Free with
+ *  tailvolt_report_free(). */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings, int setting_count,
+                      const struct tailvolt_remedy_set *set, char **out);
+
+TAILVOLT_API void tailvolt_remedy_free(struct tailvolt_remedy *remedy);
+
+/** Texts of the remedy, as in report.h; system may be NULL. */
+struct tailvolt_report_style;
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_remedy_text(const struct tailvolt_system *system, const struct tailvolt_remedy *remedy,
+                            const struct tailvolt_report_style *style, char **out);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_remedy_json(const struct tailvolt_system *system, const struct tailvolt_remedy *remedy, char **out);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_remedy_csv(const struct tailvolt_remedy *remedy, char **out);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,19 @@
+# A figure over a varied key.
+# data: place on the axis, value, label of the place. categories: 1 where the places are names, 0 where they are numbers.
+if (!exists("data")) data = "curve.dat"
+if (!exists("categories")) categories = 0
+if (exists("xlabel")) set xlabel xlabel
+if (exists("ylabel")) set ylabel ylabel
+set offsets graph 0.06, graph 0.10, graph 0.12, graph 0.08
+unset key
+if (exists("wanted_v")) {
+  set arrow 1 from graph 0, first wanted_v to graph 1, first wanted_v nohead linewidth 2 dashtype "-" linecolor rgb red
+  set label 1 "wanted" at graph 0.995, first wanted_v right offset 0, 0.7
+}
+if (categories) {
+  plot data using 1:2:xtic(3) with linespoints linewidth 2 pointtype 7 pointsize 1.1 linecolor rgb blue, \
+       data using 1:2:4 with labels offset 0, 1.1
+} else {
+  plot data using 1:2 with linespoints linewidth 2 pointtype 7 pointsize 1.1 linecolor rgb blue, \
+       data using 1:2:4 with labels offset 0, 1.1
+}

@@ -1,0 +1,16 @@
+# The scripts are built into the library, so that a command that was moved still finds them.
+file(GLOB PLOT_SCRIPTS CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/plots/*.gp)
+set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${PLOT_SCRIPTS})
+set(PLOT_BYTES "")
+set(PLOT_LIST "")
+foreach(script ${PLOT_SCRIPTS})
+  get_filename_component(name ${script} NAME_WE)
+  file(READ ${script} bytes HEX)
+  string(REGEX REPLACE "(..)" "0x\\1," bytes "${bytes}")
+  string(REGEX REPLACE "((0x..,){24})" "\\1\n    " bytes "${bytes}")
+  string(APPEND PLOT_BYTES "static const unsigned char plot_${name}[] = {\n    ${bytes}0};\n")
+  string(APPEND PLOT_LIST "    {\"${name}\", plot_${name}},\n")
+endforeach()
+file(CONFIGURE OUTPUT ${CMAKE_BINARY_DIR}/built_in_plots.c @ONLY CONTENT
+  "#include \"report/plot_scripts.h\"\n\n@PLOT_BYTES@\nconst struct tv_built_in_plot tv_built_in_plots[] = {\n@PLOT_LIST@    {0, 0}};\n")
+target_sources(tailvolt_objects PRIVATE ${CMAKE_BINARY_DIR}/built_in_plots.c)

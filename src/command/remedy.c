@@ -1,0 +1,207 @@
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command/commands.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "command/output.h"
+#include "command/progress.h"
+#include "command/run.h"
+#include "command/terminal.h"
+#include "input/lines.h"
+#include "report/number.h"
+#include "tailvolt/remedy.h"
+#include "tailvolt/report.h"
+
+/* Everything of one call, so that one place frees it. */
+struct job {
+  struct tv_lines text; /* of the system file */
+  struct tailvolt_setting *settings;
+  int setting_count;
+  struct tailvolt_system *system;
+  int profile_count;
+  struct tailvolt_profile *profiles[TV_STANDARD_PROFILES];
+  struct tailvolt_remedy_options options;
+  struct tailvolt_remedy *remedy;
+  struct tv_output output, write;
+};
+
+/* The file is kept as a text: settings are tried on it again and again, and standard input is read once. */
+static int load(const struct tv_invocation *invocation, struct job *job) {
+  const char *path = invocation->operands[0], *why = NULL;
+  enum tailvolt_status status = tv_lines_read(path, &job->text, &why);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s: %s", path, why != NULL ? why : tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  why = tv_lines_unreadable(&job->text);
+  if (why != NULL) {
+    tv_error("%s: %s", path, why);
+    return TV_EXIT_INPUT;
+  }
+  job->settings = tv_settings(invocation, &job->setting_count);
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  if (job->settings == NULL || faults == NULL) {
+    free(faults);
+    return TV_EXIT_NOT_COMPUTED;
+  }
+  status = tailvolt_system_parse(job->text.text, path, job->settings, job->setting_count, &job->system, faults);
+  if (faults->count > 0) tv_print_faults(faults);
+  else if (status != TAILVOLT_OK) tv_error("%s: %s", path, tailvolt_status_text(status));
+  free(faults);
+  if (status != TAILVOLT_OK) return tv_exit_code(status);
+  if (invocation->operand_count < 2) return tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+  job->profile_count = 1;
+  return tv_load_profile(invocation, invocation->operands[1], job->system, &job->profiles[0]);
+}
+
+static void unload(struct job *job) {
+  tailvolt_remedy_free(job->remedy);
+  for (int k = 0; k < TV_STANDARD_PROFILES; k++) tailvolt_profile_free(job->profiles[k]);
+  tailvolt_system_free(job->system);
+  free(job->settings);
+  tv_lines_free(&job->text);
+}
+
+/* A search that was stopped is still reported, marked as such. */
+static int search(const struct tv_invocation *invocation, struct job *job) {
+  struct tv_progress progress;
+  char error[TAILVOLT_TEXT_MAX] = "";
+  tv_progress_begin(&progress, "remedy", invocation->quiet);
+  job->options.run.progress_context = &progress;
+  job->options.run.progress = tv_progress_report;
+  enum tailvolt_status status =
+      tailvolt_remedy(job->text.text, invocation->operands[0], job->settings, job->setting_count, job->profiles[0],
+                      &job->options, &job->remedy, error);
+  tv_progress_end(&progress);
+  if (status == TAILVOLT_STOPPED)
+    tv_error("stopped at %s %% of the search%s", tv_fixed(100.0 * progress.done_frac, 0).text,
+             job->remedy != NULL ? "; what follows is partial" : "");
+  else if (status != TAILVOLT_OK && job->options.catalogue != NULL && status / 100 == 2)
+    tv_error("%s:%s", job->options.catalogue, error);
+  else if (status != TAILVOLT_OK)
+    tv_error("%s", error);
+  return tv_exit_code(status);
+}
+
+static int write_report(const struct tv_invocation *invocation, struct job *job, int format) {
+  struct tailvolt_report_style style;
+  char *text = NULL;
+  if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
+  enum tailvolt_status status = format == 0 ? tailvolt_report_remedy_text(job->system, job->remedy, &style, &text)
+                                : format == 1 ? tailvolt_report_remedy_json(job->system, job->remedy, &text)
+                                              : tailvolt_report_remedy_csv(job->remedy, &text);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s", tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  fputs(text, job->output.file);
+  tailvolt_report_free(text);
+  return TV_EXIT_DONE;
+}
+
+/* The remedied system, comments kept. */
+static int write_system(const struct tv_invocation *invocation, struct job *job) {
+  char *text = NULL;
+  if (tv_value(invocation, "write") == NULL) return TV_EXIT_DONE;
+  if (!job->remedy->found) {
+    tv_warning(invocation->quiet, "nothing to write: no remedy was found");
+    return TV_EXIT_DONE;
+  }
+  enum tailvolt_status status = tailvolt_remedy_write(job->text.text, job->settings, job->setting_count,
+                                                      &job->remedy->chosen, &text);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s", tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  fputs(text, job->write.file);
+  tailvolt_report_free(text);
+  return TV_EXIT_DONE;
+}
+
+static int check_options(const struct tv_invocation *invocation, int *format,
+                         struct tailvolt_remedy_options *options) {
+  static const char *const formats[] = {"text", "json", "csv", NULL};
+  struct tailvolt_report_style style;
+  unsigned long threads = 0, parts = 3;
+  const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
+  *options = tailvolt_default_remedy_options();
+  if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
+    return TV_EXIT_INPUT;
+  int code = tv_run_options(invocation, &options->run);
+  if (code != TV_EXIT_DONE) return code;
+  if (!tv_time_option(invocation, "parked", 60.0, 48.0 * 3600.0, &options->parked_s) ||
+      !tv_count_option(invocation, "threads", 1, 1024, &threads) ||
+      !tv_count_option(invocation, "parts", 1, 3, &parts))
+    return TV_EXIT_INPUT;
+  options->threads = (int)threads;
+  options->most_parts = (int)parts;
+  options->catalogue = tv_value(invocation, "catalogue");
+  if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
+    tv_error("--write needs a file of its own");
+    return tv_usage_hint("remedy");
+  }
+  return TV_EXIT_DONE;
+}
+
+static int tv_command_remedy(struct tv_invocation *invocation) {
+  struct job job = {0};
+  int format = 0;
+  int code = check_options(invocation, &format, &job.options);
+  if (code == TV_EXIT_DONE) code = load(invocation, &job);
+  if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &job.output);
+  if (code == TV_EXIT_DONE && tv_value(invocation, "write") != NULL)
+    code = tv_output_open(invocation, tv_value(invocation, "write"), &job.write);
+  bool ready = code == TV_EXIT_DONE;
+  if (ready) code = search(invocation, &job);
+  if (ready && job.remedy != NULL) {
+    int written = write_report(invocation, &job, format);
+    if (code == TV_EXIT_DONE) code = written;
+  }
+  if (code == TV_EXIT_DONE) code = write_system(invocation, &job);
+  bool keep_report = code == TV_EXIT_DONE || (code == TV_EXIT_STOPPED && job.remedy != NULL);
+  int closed = tv_output_close(&job.output, keep_report);
+  int kept = tv_output_close(&job.write, code == TV_EXIT_DONE && job.remedy != NULL && job.remedy->found);
+  if (code == TV_EXIT_DONE) code = closed != TV_EXIT_DONE ? closed : kept;
+  if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") && !job.remedy->found) code = TV_EXIT_MISSED;
+  unload(&job);
+  return code;
+}
+
+static const struct tv_option options[] = {
+    {"parked", 0, "TIME", false, TV_OWN, "playing time wanted with the engine off, such as 2h"},
+    {"catalogue", 0, "FILE.csv", false, TV_OWN, "sizes, costs and hours in place of those built in"},
+    {"parts", 0, "N", false, TV_OWN, "most cures in one set, 1 to 3; default 3"},
+    {"threads", 0, "N", false, TV_OWN, "how many runs at once; default all processors"},
+    {"write", 'w', "NEW.ini", false, TV_OWN, "write the remedied system file, comments kept"},
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where no set of cures is enough"}};
+
+static const struct tv_example examples[] = {
+    {"tailvolt remedy examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv",
+     "what the van needs at the least"},
+    {"tailvolt remedy examples/van-800w-8awg/system.ini --parked 2h --write remedied.ini",
+     "at idle in the rain, and two hours parked; written as a new system file"}};
+
+const struct tv_command tv_remedy_command = {
+    .name = "remedy",
+    .operands = "SYSTEM [PROFILE]",
+    .summary = "find the least that makes it hold, by simulation",
+    .description =
+        "Runs the profile as it is, then with one thing made ideal at a time (wire, battery, alternator, capacitor) "
+        "to name the cause, then with each cure alone, then with sets of up to three: thicker feed and ground, straps, "
+        "clean joints, a capacitor, a bigger or second battery, a bigger alternator, a raised idle. Names the cheapest "
+        "set that meets every target of the system file, its runners-up, and what each cure alone is worth. Fuses "
+        "follow their cables.\n\n"
+        "Every figure comes from a run of the whole profile. A run is cut short only once a target is missed for "
+        "certain. Sizes, costs and hours come from a catalogue (profiles/catalogue.csv) that --catalogue replaces.\n\n"
+        "Without a profile it takes ten minutes of idling at night in the rain. Ctrl-C ends the search and reports "
+        "what is known so far.",
+    .least_operands = 1,
+    .most_operands = 2,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .options = options,
+    .option_count = (int)(sizeof options / sizeof options[0]),
+    .examples = examples,
+    .example_count = (int)(sizeof examples / sizeof examples[0]),
+    .run = tv_command_remedy};

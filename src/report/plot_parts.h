@@ -1,0 +1,53 @@
+/* What the makers of pictures share. */
+#ifndef TV_REPORT_PLOT_PARTS_H
+#define TV_REPORT_PLOT_PARTS_H
+
+#include <jansson.h>
+
+#include "report/buffer.h"
+#include "report/plot.h"
+
+struct tv_plot {
+  const struct tv_plot_request *request;
+  struct tv_buffer settings, data;
+  char *error; /* [TAILVOLT_TEXT_MAX] */
+};
+
+/* Settings of the script. Texts come from users' files: quotes are doubled, and what gnuplot would run or expand is taken out. */
+void tv_plot_set_text(struct tv_plot *plot, const char *name, const char *text);
+void tv_plot_set_number(struct tv_plot *plot, const char *name, double value);
+void tv_plot_title(struct tv_plot *plot, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 2, 3)))
+#endif
+    ;
+
+/* Cells of the data, a blank before each; NAN is a missing one. */
+void tv_plot_cell(struct tv_plot *plot, double value);
+void tv_plot_cell_text(struct tv_plot *plot, const char *text);
+void tv_plot_row(struct tv_plot *plot);
+
+/* Fills the error, returns TAILVOLT_BAD_INPUT. */
+enum tailvolt_status tv_plot_refuse(struct tv_plot *plot, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 2, 3)))
+#endif
+    ;
+
+/* A time axis in s, min or h, as suits its length. */
+struct tv_time_axis {
+  const char *unit;
+  double in_s;
+};
+struct tv_time_axis tv_time_axis_of(double span_s);
+
+/* The makers. `path` is the file that holds what the picture shows. A variation of several keys turns a curve into a
+ * family. */
+enum tailvolt_status tv_plot_of_record(struct tv_plot *plot, const char *path, int picture);
+enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *result, int picture);
+enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parked);
+enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation, int *picture);
+/* `record` may be NULL. */
+enum tailvolt_status tv_plot_of_alternator(struct tv_plot *plot, const char *system, const char *record);
+
+#endif

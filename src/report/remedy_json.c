@@ -1,0 +1,202 @@
+/* The remedy as JSON and as a CSV table. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/json.h"
+#include "report/json_write.h"
+#include "report/number.h"
+#include "report/words.h"
+#include "tailvolt/remedy.h"
+#include "tailvolt/version.h"
+
+static const char *const cure_words[TAILVOLT_CURES] = {
+    [TAILVOLT_CURE_FUSES] = "fuses",           [TAILVOLT_CURE_FEED] = "feed",
+    [TAILVOLT_CURE_GROUND] = "ground",         [TAILVOLT_CURE_STRAPS] = "straps",
+    [TAILVOLT_CURE_JOINTS] = "joints",         [TAILVOLT_CURE_RETURN] = "return",
+    [TAILVOLT_CURE_OWN_FEED] = "own_feed",     [TAILVOLT_CURE_CAPACITOR] = "capacitor",
+    [TAILVOLT_CURE_BATTERY] = "battery",       [TAILVOLT_CURE_SECOND_BATTERY] = "second_battery",
+    [TAILVOLT_CURE_ALTERNATOR] = "alternator", [TAILVOLT_CURE_IDLE] = "idle",
+    [TAILVOLT_CURE_LEVEL] = "level"};
+
+/* The first failure empties the whole, so that a document is never half there. */
+static void put(json_t **object, const char *key, json_t *value) {
+  if (*object == NULL) {
+    json_decref(value);
+    return;
+  }
+  if (json_object_set_new(*object, key, value) != 0) {
+    json_decref(*object);
+    *object = NULL;
+  }
+}
+static void append(json_t **array, json_t *value) {
+  if (*array == NULL) {
+    json_decref(value);
+    return;
+  }
+  if (json_array_append_new(*array, value) != 0) {
+    json_decref(*array);
+    *array = NULL;
+  }
+}
+static void put_number(json_t **object, const char *key, double value) { put(object, key, tv_json_number(value)); }
+static void put_text(json_t **object, const char *key, const char *text) { put(object, key, tv_json_text(text)); }
+
+static json_t *texts(char (*list)[TAILVOLT_TEXT_MAX], int count) {
+  json_t *array = json_array();
+  for (int k = 0; k < count; k++) append(&array, tv_json_text(list[k]));
+  return array;
+}
+
+static json_t *answers(const struct tailvolt_remedy *remedy) {
+  static const char *const keys[TAILVOLT_ANSWERS] = {"capacitor", "second_battery", "cable", "ground", "alternator"};
+  static const char *const words[] = {"needed", "helps", "useless"};
+  json_t *object = json_object();
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
+    const struct tailvolt_answer *a = &remedy->answers[k];
+    json_t *entry = json_object();
+    put_text(&entry, "status", words[a->status]);
+    put_number(&entry, "gain_v", a->with[0] != '\0' ? a->gain_v : (double)NAN);
+    put_text(&entry, "with", a->with);
+    put_text(&entry, "text", a->text);
+    put_text(&entry, "rule_of_thumb", a->rule);
+    put(&object, keys[k], entry);
+  }
+  return object;
+}
+
+static json_t *changes(const struct tailvolt_remedy_set *set) {
+  json_t *array = json_array();
+  for (int k = 0; k < set->change_count; k++) {
+    const struct tailvolt_change *c = &set->changes[k];
+    json_t *entry = json_object();
+    put_text(&entry, "key", c->key);
+    put_text(&entry, "value", c->value);
+    put_number(&entry, "effort", c->effort_h);
+    put_text(&entry, "cure", cure_words[c->cure]);
+    append(&array, entry);
+  }
+  return array;
+}
+
+static json_t *set_of(const struct tailvolt_remedy_set *set) {
+  json_t *object = json_object();
+  put_text(&object, "what", set->what);
+  put_number(&object, "cost", set->cost);
+  put_number(&object, "effort_h", set->effort_h);
+  put_number(&object, "margin_v", set->margin_v);
+  put_number(&object, "below_target_pct", set->below_pct);
+  put_number(&object, "parked_s", set->parked_s);
+  put(&object, "changes", changes(set));
+  if (set->result != NULL) put_text(&object, "status", tv_verdict_word(set->result->status));
+  return object;
+}
+
+static json_t *after(const struct tailvolt_remedy *remedy) {
+  const struct tailvolt_result *result = remedy->chosen.result != NULL ? remedy->chosen.result : remedy->before;
+  if (!remedy->found) return json_null();
+  json_t *object = json_object();
+  put_text(&object, "status", tv_verdict_word(result->status));
+  put(&object, "amplifiers", tv_json_amplifiers(result));
+  put(&object, "batteries", tv_json_batteries(result));
+  put(&object, "cautions", texts(remedy->chosen.cautions, remedy->chosen.caution_count));
+  return object;
+}
+
+static json_t *worth(const struct tailvolt_remedy *remedy) {
+  json_t *array = json_array();
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *w = &remedy->worth[k];
+    json_t *entry = json_object();
+    put_text(&entry, "cure", cure_words[w->cure]);
+    put_text(&entry, "what", w->what);
+    put_number(&entry, "gain_v", w->gain_v);
+    put_number(&entry, "min_v", w->min_v);
+    put_number(&entry, "below_target_pct", w->below_pct);
+    put_number(&entry, "gain_pct", w->gain_pct);
+    put_number(&entry, "gain_ah", w->gain_ah);
+    put_number(&entry, "gain_parked_s", w->gain_parked_s);
+    put(&entry, "meets", json_boolean(w->meets));
+    put_number(&entry, "cost", w->cost);
+    put_number(&entry, "effort_h", w->effort_h);
+    append(&array, entry);
+  }
+  return array;
+}
+
+static json_t *body(const struct tailvolt_remedy *remedy) {
+  static const char *const shortages[] = {"none", "wire", "fast", "slow", "steady"};
+  json_t *object = json_object(), *ideal = json_array(), *others = json_array(), *before = json_object();
+  for (int k = 0; k < remedy->counterfactual_count; k++) {
+    const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
+    json_t *entry = json_object();
+    put_text(&entry, "what", c->what);
+    put_number(&entry, "gain_v", c->gain_v);
+    put_number(&entry, "gain_pct", c->gain_pct);
+    append(&ideal, entry);
+  }
+  for (int k = 0; k < remedy->runner_up_count; k++) append(&others, set_of(&remedy->runners_up[k]));
+  put_text(&before, "status", tv_verdict_word(remedy->before->status));
+  put_number(&before, "margin_v", remedy->margin_before_v);
+  put_number(&before, "below_target_pct", remedy->below_before_pct);
+  put_number(&before, "parked_s", remedy->parked_before_s);
+  put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
+  put_text(&object, "shortage", shortages[remedy->shortage]);
+  put_text(&object, "why", remedy->why);
+  put(&object, "counterfactuals", ideal);
+  put(&object, "answers", answers(remedy));
+  put(&object, "found", json_boolean(remedy->found));
+  put(&object, "chosen", remedy->found ? changes(&remedy->chosen) : json_array());
+  put(&object, "chosen_set", remedy->found ? set_of(&remedy->chosen) : json_null());
+  put(&object, "before", before);
+  put(&object, "after", after(remedy));
+  put(&object, "runners_up", others);
+  put(&object, "worth", worth(remedy));
+  put_number(&object, "holds_at_level_db", remedy->level_db);
+  put_number(&object, "parked_wanted_s", remedy->parked_wanted_s);
+  put(&object, "partial", json_boolean(remedy->partial));
+  put(&object, "runs", json_integer(remedy->runs));
+  put(&object, "whole_runs", json_integer(remedy->whole_runs));
+  put(&object, "cautions", texts(remedy->cautions, remedy->caution_count));
+  return object;
+}
+
+enum tailvolt_status tailvolt_report_remedy_json(const struct tailvolt_system *system,
+                                                 const struct tailvolt_remedy *remedy, char **out) {
+  json_t *root = json_object();
+  *out = NULL;
+  put_text(&root, "tailvolt", TAILVOLT_VERSION);
+  put_text(&root, "system", remedy->system);
+  put_text(&root, "profile", remedy->profile);
+  put(&root, "remedy", body(remedy));
+  if (system != NULL) put(&root, "assumed", tv_json_assumed(system));
+  return tv_json_finish(root, out);
+}
+
+static void add_number(struct tv_buffer *buffer, double value) {
+  tv_buffer_add(buffer, ",");
+  if (isfinite(value)) tv_buffer_add(buffer, tv_shortest(value).text);
+}
+
+enum tailvolt_status tailvolt_report_remedy_csv(const struct tailvolt_remedy *remedy, char **out) {
+  struct tv_buffer buffer = {0};
+  tv_buffer_add(&buffer, "cure,what,gain_v,min_v,below_target_pct,gain_pct,gain_ah,gain_parked_s,meets,cost,effort_h\n");
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *w = &remedy->worth[k];
+    tv_buffer_add(&buffer, cure_words[w->cure]);
+    tv_buffer_add(&buffer, ",\"");
+    for (const char *c = w->what; *c != '\0'; c++) {
+      if (*c == '"') tv_buffer_add(&buffer, "\"");
+      tv_buffer_add_bytes(&buffer, c, 1);
+    }
+    tv_buffer_add(&buffer, "\"");
+    const double numbers[] = {w->gain_v, w->min_v, w->below_pct, w->gain_pct, w->gain_ah, w->gain_parked_s};
+    for (size_t n = 0; n < sizeof numbers / sizeof numbers[0]; n++) add_number(&buffer, numbers[n]);
+    tv_buffer_add(&buffer, w->meets ? ",1" : ",0");
+    add_number(&buffer, w->cost);
+    add_number(&buffer, w->effort_h);
+    tv_buffer_add(&buffer, "\n");
+  }
+  return tv_buffer_finish(&buffer, out);
+}

@@ -1,0 +1,465 @@
+/* Remedy: the order of the work. One run as it is; then what an ideal part would win and what each cure is worth
+ * alone; then the search. */
+#include "study/remedy.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input/system_edit.h"
+#include "input/text.h"
+
+#define COOKIE 0x7e3e
+
+struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
+  struct tailvolt_remedy_options options;
+  memset(&options, 0, sizeof options);
+  options.cookie = COOKIE;
+  options.run = tailvolt_default_options();
+  options.parked_s = (double)NAN;
+  options.most_parts = 3;
+  options.most_runs = 2000;
+  return options;
+}
+
+double tv_margin_v(const struct tailvolt_result *result) {
+  double margin_v = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (phase->play_s > 0.0) margin_v = fmin(margin_v, phase->min_v - phase->target_v);
+    }
+  return margin_v;
+}
+
+double tv_below_pct(const struct tailvolt_result *result) {
+  double most_pct = 0.0;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (phase->play_s > 0.0) most_pct = fmax(most_pct, phase->below_target_pct);
+    }
+  return most_pct;
+}
+
+double tv_charge_ah(const struct tailvolt_result *result) {
+  double sum_ah = 0.0;
+  for (int k = 0; k < result->battery_count; k++)
+    sum_ah += result->batteries[k].charge_in_ah - result->batteries[k].charge_out_ah;
+  return sum_ah;
+}
+
+static double lowest_v(const struct tailvolt_result *result) {
+  double lowest = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++)
+      if (result->amplifiers[k].phase[p].play_s > 0.0) lowest = fmin(lowest, result->amplifiers[k].phase[p].min_v);
+  return lowest;
+}
+
+static void stage(struct tv_remedy_job *job, double to, int runs) {
+  job->stage_from = job->done_frac;
+  job->stage_to = to;
+  job->stage_runs = runs;
+  job->stage_done = 0;
+}
+
+/* The system as it is: nothing can be said without this run. */
+static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  struct tv_trial trial = {.ideal = -1, .raw = true, .to_the_end = true};
+  stage(job, 0.02, 1);
+  enum tailvolt_status status = tv_try(job, &trial, 1);
+  if (status == TAILVOLT_OK) status = trial.status;
+  if (status != TAILVOLT_OK) {
+    memcpy(job->error, trial.error, sizeof job->error);
+    tv_trial_clear(&trial);
+    return status;
+  }
+  remedy->before = trial.result;
+  remedy->met_before = trial.meets;
+  remedy->margin_before_v = tv_margin_v(trial.result);
+  remedy->below_before_pct = tv_below_pct(trial.result);
+  remedy->parked_before_s = trial.parked_s;
+  int count = trial.result->amplifier_count;
+  job->play_s = calloc((size_t)count * TAILVOLT_PHASES + 1, sizeof *job->play_s);
+  if (job->play_s == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++)
+      job->play_s[k * TAILVOLT_PHASES + p] = trial.result->amplifiers[k].phase[p].play_s;
+  return TAILVOLT_OK;
+}
+
+/* Rung of a family whose size is nearest to a value. */
+static int nearest_rung(const struct tv_family *family, double value) {
+  int best = 1;
+  for (int r = 2; r <= family->rung_count; r++)
+    if (fabs(log(family->rung[r - 1].item->value / value)) < fabs(log(family->rung[best - 1].item->value / value)))
+      best = r;
+  return best;
+}
+
+/* The sizes of a family that are tried alone: the smallest and the largest; of capacitors the one that the rule of
+ * thumb names, and the largest two (a bank is another thing than a capacitor). */
+static int sizes_alone(const struct tv_remedy_job *job, int family, int rungs[3]) {
+  const struct tv_family *f = &job->plan.family[family];
+  int count = 0;
+  if (f->cure == TAILVOLT_CURE_CAPACITOR) {
+    rungs[count++] = nearest_rung(f, job->system->amplifiers[job->plan.worst_amplifier].rated_w / 1000.0);
+    if (f->rung_count > 1) rungs[count++] = f->rung_count - 1;
+  } else if (f->cure == TAILVOLT_CURE_LEVEL) {
+    rungs[count++] = nearest_rung(f, 3.0);
+    return count;
+  } else {
+    rungs[count++] = 1;
+  }
+  rungs[count++] = f->rung_count;
+  int kept = 0;
+  for (int k = 0; k < count; k++) {
+    bool twice = false;
+    for (int j = 0; j < kept; j++) twice = twice || rungs[j] == rungs[k];
+    if (!twice) rungs[kept++] = rungs[k];
+  }
+  return kept;
+}
+
+static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
+  if (!trial->done || trial->result == NULL) return;
+  int family = -1;
+  for (int k = 0; k < job->plan.family_count; k++)
+    if (trial->choice.rung[k] > 0) family = k;
+  if (family < 0) return;
+  struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
+  const struct tv_rung *rung = &job->plan.family[family].rung[trial->choice.rung[family] - 1];
+  *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = rung->cost,
+                                   .effort_h = rung->effort_h, .meets = trial->meets, .parked_s = trial->parked_s};
+  tv_copy_text(worth->what, sizeof worth->what, rung->what);
+  worth->min_v = lowest_v(trial->result);
+  worth->gain_v = isfinite(remedy->margin_before_v) ? tv_margin_v(trial->result) - remedy->margin_before_v : 0.0;
+  worth->below_pct = tv_below_pct(trial->result);
+  worth->gain_pct = remedy->below_before_pct - worth->below_pct;
+  worth->gain_ah = tv_charge_ah(trial->result) - tv_charge_ah(remedy->before);
+  worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
+}
+
+/* Keeps the outcomes of cures that were run to the end; shows them in the table. */
+static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                       struct tv_known *known, struct tv_trial *trials, int count) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < count; k++) {
+    if (trials[k].ideal >= 0) continue;
+    if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
+    add_worth(job, remedy, &trials[k]);
+    enum tailvolt_status added = tv_known_add(known, &trials[k]);
+    trials[k].result = NULL; /* the known own it now */
+    if (status == TAILVOLT_OK) status = added;
+  }
+  return status;
+}
+
+static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
+  static const char *const names[TAILVOLT_COUNTERFACTUALS] = {"ideal wire", "ideal battery", "unlimited alternator",
+                                                              "alternator without lag", "huge capacitor"};
+  struct tailvolt_counterfactual *c = &remedy->counterfactuals[remedy->counterfactual_count++];
+  tv_copy_text(c->what, sizeof c->what, names[trial->ideal]);
+  c->gain_v = c->gain_pct = (double)NAN;
+  if (trial->result == NULL) return;
+  c->gain_v = isfinite(remedy->margin_before_v) ? tv_margin_v(trial->result) - remedy->margin_before_v : 0.0;
+  c->gain_pct = remedy->below_before_pct - tv_below_pct(trial->result);
+}
+
+/* One batch: nothing but the fuses, the five ideal parts, each cure alone at some sizes. */
+static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                      struct tv_known *known) {
+  size_t room = 1 + TAILVOLT_COUNTERFACTUALS + 3 * (size_t)job->plan.family_count;
+  struct tv_trial *trials = calloc(room, sizeof *trials);
+  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  int count = 0;
+  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+  for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
+    bool machine = k != TV_IDEAL_ALTERNATOR && k != TV_IDEAL_FIELD;
+    if (machine || job->system->alternator.present)
+      trials[count++] = (struct tv_trial){.ideal = k, .raw = true, .to_the_end = true};
+  }
+  for (int k = 0; k < job->plan.family_count; k++) {
+    int rungs[3], sizes = sizes_alone(job, k, rungs);
+    for (int s = 0; s < sizes; s++) {
+      trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+      trials[count++].choice.rung[k] = (signed char)rungs[s];
+    }
+  }
+  stage(job, 0.6, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  for (int k = 0; k < count; k++)
+    if (trials[k].ideal >= 0 && trials[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &trials[k]);
+  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
+  for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
+  free(trials);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
+static const struct tv_trial *find_known(const struct tv_known *known, const struct tv_choice *choice) {
+  for (int k = 0; k < known->count; k++)
+    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
+  return NULL;
+}
+
+/* Smallest size that does alone, of each family whose largest does (all families at once). `level`: of the level
+ * alone, else of the others. */
+static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                         struct tv_known *known, bool level) {
+  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  for (int k = 0; k < job->plan.family_count; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    low[k] = high[k] = 0;
+    if ((family->cure == TAILVOLT_CURE_LEVEL) != level) continue;
+    high[k] = level ? family->rung_count + 1 : 0; /* of the level even the lowest may not do */
+    low[k] = 1;
+    for (int r = family->rung_count; r >= 1; r--) {
+      struct tv_choice choice = {{0}};
+      choice.rung[k] = (signed char)r;
+      const struct tv_trial *tried = find_known(known, &choice);
+      if (tried == NULL) continue;
+      if (tried->meets) high[k] = r;
+      if (!tried->meets && low[k] <= r) low[k] = r + 1;
+    }
+  }
+  for (;;) {
+    int count = 0, where[TV_FAMILIES_MOST];
+    for (int k = 0; k < job->plan.family_count; k++) {
+      if (high[k] == 0 || low[k] >= high[k]) continue;
+      trials[count] = (struct tv_trial){.ideal = -1};
+      trials[count].choice.rung[k] = (signed char)((low[k] + high[k]) / 2);
+      where[count++] = k;
+    }
+    if (count == 0) break;
+    job->stage_runs += count;
+    enum tailvolt_status status = tv_try(job, trials, count);
+    for (int t = 0; t < count && status == TAILVOLT_OK; t++) {
+      int k = where[t], rung = trials[t].choice.rung[k];
+      if (trials[t].meets) high[k] = rung;
+      else low[k] = rung + 1;
+    }
+    enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
+    if (status == TAILVOLT_OK) status = taken;
+    if (status != TAILVOLT_OK) return status;
+  }
+  for (int k = 0; k < job->plan.family_count && level; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    if (family->cure == TAILVOLT_CURE_LEVEL && high[k] >= 1 && high[k] <= family->rung_count)
+      remedy->level_db = -family->rung[high[k] - 1].item->value;
+  }
+  return TAILVOLT_OK;
+}
+
+static void split_change(const struct tailvolt_setting *setting, struct tailvolt_change *change) {
+  const char *equals = strstr(setting->text, " = ");
+  size_t length = equals != NULL ? (size_t)(equals - setting->text) : strlen(setting->text);
+  tv_copy_text(change->key, length + 1 < sizeof change->key ? length + 1 : sizeof change->key, setting->text);
+  tv_copy_text(change->value, sizeof change->value, equals != NULL ? equals + 3 : "");
+}
+
+/* A known set with its changes; takes its result over. */
+static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_trial *trial,
+                                     const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
+  struct tv_settings settings = {0};
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tv_try_settings(job, &trial->choice, &settings, NULL, error);
+  if (status != TAILVOLT_OK) return status;
+  tv_plan_say(&job->plan, &trial->choice, set->what, sizeof set->what);
+  set->changes = calloc((size_t)settings.count + 1, sizeof *set->changes);
+  if (set->changes == NULL) status = TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < settings.count && status == TAILVOLT_OK; k++) {
+    struct tailvolt_change *change = &set->changes[set->change_count++];
+    split_change(&settings.setting[k], change);
+    change->cure = settings.cure[k];
+    bool first = true;
+    for (int j = 0; j < k; j++) first = first && settings.cure[j] != change->cure;
+    int family = tv_plan_family(&job->plan, change->cure);
+    if (first && family >= 0 && trial->choice.rung[family] > 0)
+      change->effort_h = job->plan.family[family].rung[trial->choice.rung[family] - 1].effort_h;
+  }
+  tv_settings_free(&settings);
+  if (set->what[0] == '\0' && set->change_count > 0) snprintf(set->what, sizeof set->what, "fuses put right");
+  set->cost = tv_plan_cost(&job->plan, &trial->choice);
+  set->effort_h = tv_plan_effort_h(&job->plan, &trial->choice);
+  set->result = trial->result;
+  trial->result = NULL;
+  set->parked_s = trial->parked_s;
+  if (set->result != NULL) {
+    set->margin_v = tv_margin_v(set->result);
+    set->below_pct = tv_below_pct(set->result);
+  }
+  return status == TAILVOLT_OK ? tv_cure_cautions(job, &trial->choice, before, set) : status;
+}
+
+static int compare_worth(const void *left, const void *right) {
+  const struct tailvolt_worth *a = left, *b = right;
+  if (a->cure != b->cure) return a->cure < b->cure ? -1 : 1;
+  return a->cost + a->effort_h < b->cost + b->effort_h ? -1 : a->cost + a->effort_h > b->cost + b->effort_h;
+}
+
+/* Nothing is needed where nothing is missed: the system stays as it is. */
+static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
+  remedy->found = true;
+  remedy->chosen.changes = calloc(1, sizeof *remedy->chosen.changes);
+  remedy->chosen.parked_s = remedy->parked_before_s;
+  remedy->chosen.margin_v = remedy->margin_before_v;
+  remedy->chosen.below_pct = remedy->below_before_pct;
+  return remedy->chosen.changes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
+static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                   struct tv_choice *chosen) {
+  int best, runners_up[TAILVOLT_RUNNERS_UP];
+  stage(job, 0.95, 20);
+  if (remedy->met_before) return keep_as_it_is(remedy);
+  enum tailvolt_status status = bisect_alone(job, remedy, known, false);
+  if (status != TAILVOLT_OK) return status;
+  status = tv_search(job, known, &best, &remedy->runner_up_count, runners_up, &remedy->exhausted);
+  int count = remedy->runner_up_count;
+  remedy->runner_up_count = 0;
+  if (best >= 0) {
+    *chosen = known->trial[best].choice;
+    enum tailvolt_status made = make_set(job, &known->trial[best], remedy->before, &remedy->chosen);
+    remedy->found = made == TAILVOLT_OK;
+    for (int k = 0; k < count && made == TAILVOLT_OK; k++)
+      made = make_set(job, &known->trial[runners_up[k]], remedy->before,
+                      &remedy->runners_up[remedy->runner_up_count++]);
+    if (status == TAILVOLT_OK) status = made;
+  }
+  if (status == TAILVOLT_OK && !remedy->found) {
+    remedy->level_looked_for = true;
+    stage(job, 1.0, 6);
+    status = bisect_alone(job, remedy, known, true);
+  }
+  return status;
+}
+
+static void add_caution(struct tailvolt_remedy *remedy, const char *text) {
+  void *grown = realloc(remedy->cautions, ((size_t)remedy->caution_count + 1) * sizeof *remedy->cautions);
+  if (grown == NULL) return;
+  remedy->cautions = grown;
+  tv_copy_text(remedy->cautions[remedy->caution_count++], TAILVOLT_TEXT_MAX, text);
+}
+
+/* What the reader should know of how the numbers came about. */
+static void add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  if (job->options.run.settle_s > 0.0) add_caution(remedy, "settling before time zero is not done in a remedy's runs");
+  for (int k = 0; k < job->plan.family_count; k++)
+    if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY)
+      add_caution(remedy, "a second battery is taken as new and charged as far as the first");
+  if (remedy->exhausted)
+    add_caution(remedy, "the search ended at its bound of runs: a cheaper set may exist");
+}
+
+static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known) {
+  struct tv_choice chosen = {{0}};
+  enum tailvolt_status status = tv_try_settings(job, NULL, NULL, &job->system, job->error);
+  if (status != TAILVOLT_OK) return status;
+  if (isnan(job->parked_s)) job->parked_s = job->system->targets.parked_s;
+  remedy->parked_wanted_s = job->parked_s;
+  tv_copy_text(remedy->system, sizeof remedy->system, job->name);
+  tv_copy_text(remedy->profile, sizeof remedy->profile, tailvolt_profile_name(job->profile));
+  if ((status = run_before(job, remedy)) != TAILVOLT_OK) return status;
+  status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
+  if (status != TAILVOLT_OK) return status;
+  /* each family's sizes once at most */
+  remedy->worth = calloc((size_t)job->plan.family_count * TV_RUNGS_MOST + 1, sizeof *remedy->worth);
+  if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
+  status = run_alone(job, remedy, known);
+  if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
+  /* what is known so far is worth telling, also of a search that was stopped */
+  qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
+  tv_diagnose(job, remedy);
+  static const enum tailvolt_cure asked[TAILVOLT_ANSWERS] = {TAILVOLT_CURE_CAPACITOR, TAILVOLT_CURE_SECOND_BATTERY,
+                                                             TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND,
+                                                             TAILVOLT_CURE_ALTERNATOR};
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
+    remedy->answers[k].cure = asked[k];
+    tv_answer(job, remedy, &chosen, &remedy->answers[k]);
+  }
+  add_cautions(job, remedy);
+  return status;
+}
+
+enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const struct tailvolt_setting *settings,
+                                     int setting_count, const struct tailvolt_profile *profile,
+                                     const struct tailvolt_remedy_options *options, struct tailvolt_remedy **out,
+                                     char *error) {
+  char unheard[TAILVOLT_TEXT_MAX];
+  if (error == NULL) error = unheard;
+  error[0] = '\0';
+  *out = NULL;
+  if (options->cookie != COOKIE) {
+    snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_remedy_options()");
+    return TAILVOLT_INTERNAL;
+  }
+  struct tv_remedy_job *job = calloc(1, sizeof *job);
+  struct tailvolt_remedy *remedy = calloc(1, sizeof *remedy);
+  struct tv_known known = {0};
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  if (job == NULL || remedy == NULL) goto done;
+  *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
+                                .profile = profile, .options = *options, .parked_s = options->parked_s};
+  remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
+  atomic_init(&job->stop, false);
+  status = tv_catalogue_read(options->catalogue, &job->catalogue, job->error);
+  if (status == TAILVOLT_OK) status = work(job, remedy, &known);
+  remedy->runs = job->runs;
+  remedy->whole_runs = job->whole_runs;
+  if (status != TAILVOLT_OK)
+    snprintf(error, TAILVOLT_TEXT_MAX, "%s", job->error[0] != '\0' ? job->error : tailvolt_status_text(status));
+  if (status == TAILVOLT_OK || (status == TAILVOLT_STOPPED && remedy->before != NULL)) {
+    remedy->partial = status == TAILVOLT_STOPPED;
+    *out = remedy;
+    remedy = NULL;
+  }
+done:
+  tv_known_free(&known);
+  tailvolt_remedy_free(remedy);
+  if (job != NULL) {
+    tailvolt_system_free(job->system);
+    tv_catalogue_free(&job->catalogue);
+    free(job->play_s);
+  }
+  free(job);
+  return status;
+}
+
+enum tailvolt_status tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings,
+                                           int setting_count, const struct tailvolt_remedy_set *set, char **out) {
+  size_t count = (size_t)setting_count + (size_t)set->change_count;
+  struct tailvolt_setting *all = calloc(count + 1, sizeof *all);
+  char(*lines)[TAILVOLT_TEXT_MAX + 8] = calloc((size_t)set->change_count + 1, sizeof *lines);
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  *out = NULL;
+  if (all != NULL && lines != NULL) {
+    for (int k = 0; k < setting_count; k++) all[k] = settings[k];
+    for (int k = 0; k < set->change_count; k++) {
+      snprintf(lines[k], sizeof lines[k], "%s = %s", set->changes[k].key, set->changes[k].value);
+      all[setting_count + k].text = lines[k];
+    }
+    status = tv_system_write_with(text, all, (int)count, out);
+  }
+  free(all);
+  free(lines);
+  return status;
+}
+
+static void free_set(struct tailvolt_remedy_set *set) {
+  free(set->changes);
+  free(set->cautions);
+  tailvolt_result_free(set->result);
+}
+
+void tailvolt_remedy_free(struct tailvolt_remedy *remedy) {
+  if (remedy == NULL) return;
+  tailvolt_result_free(remedy->before);
+  free(remedy->worth);
+  free(remedy->cautions);
+  free_set(&remedy->chosen);
+  for (int k = 0; k < remedy->runner_up_count; k++) free_set(&remedy->runners_up[k]);
+  free(remedy);
+}

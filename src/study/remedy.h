@@ -1,0 +1,168 @@
+/* Remedy: what its files share.
+ *
+ * A plan lists the families of cures that this system offers, each a ladder of rungs (standard sizes, rising in
+ * effect). A choice takes a rung of each family, 0 = none. Composing a choice gives settings; trying it reads the
+ * system with them, fits the fuses and simulates the profile. */
+#ifndef TV_STUDY_REMEDY_H
+#define TV_STUDY_REMEDY_H
+
+#include <stdatomic.h>
+#include <stddef.h>
+
+#include "study/remedy_catalogue.h"
+#include "tailvolt/remedy.h"
+
+enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_RUNGS_MOST = 24, TV_PARTS_LISTED = 48 };
+
+/* Settings under construction; each owns its text. */
+struct tv_settings {
+  int count, room;
+  struct tailvolt_setting *setting;
+  enum tailvolt_cure *cure; /* [count] which cure asked for it */
+  bool no_memory;
+};
+void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
+                     const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 5, 6)))
+#endif
+    ;
+void tv_settings_free(struct tv_settings *settings);
+
+struct tv_rung {
+  const struct tv_stock_item *item; /* NULL where the family has one rung and needs no size */
+  char what[96];
+  double cost, effort_h;
+};
+
+struct tv_family {
+  enum tailvolt_cure cure;
+  int rung_count;
+  struct tv_rung rung[TV_RUNGS_MOST];
+};
+
+/* Indices of conductors, by their place in the circuit. */
+struct tv_places {
+  int feed_count, feed[TV_PARTS_LISTED];
+  int ground_count, ground[TV_PARTS_LISTED]; /* ground leads of amplifiers: not shared with the charging current */
+  int strap_count, strap[TV_PARTS_LISTED];   /* charge lead, body-battery, body-engine */
+  int joint_count, joint[TV_PARTS_LISTED];   /* poor ones */
+};
+
+struct tv_plan {
+  const struct tailvolt_system *system;
+  const struct tv_catalogue *catalogue;
+  struct tv_places places;
+  int worst_amplifier;
+  int family_count;
+  struct tv_family family[TV_FAMILIES_MOST];
+};
+
+struct tv_choice {
+  signed char rung[TV_FAMILIES_MOST]; /* 0 = none, else 1 .. rung_count */
+};
+
+/* Finds the families from the system and a run of it. */
+TAILVOLT_CHECKED enum tailvolt_status tv_plan_make(const struct tailvolt_system *system,
+                                                   const struct tv_catalogue *catalogue,
+                                                   const struct tailvolt_result *before, struct tv_plan *plan);
+int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 = not offered */
+/* Adds the settings of a choice (fuses are fitted later). */
+void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings);
+double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice); /* hours included */
+double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice);
+/* "4 AWG feed + 130 A alternator" */
+void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size);
+
+/* "cable amplifier feed", "battery" where the only one has no name. */
+void tv_section_of(const char *kind, const char *name, char *to, size_t size);
+
+/* Brings every fuse in line with the cable behind it: too large ones down, those of thicker cable up; a cable
+ * without a fuse gets one. `system` is what the settings gave; adds what must change. */
+TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base,
+                                                   const struct tailvolt_system *system,
+                                                   struct tv_settings *settings, bool *changed);
+
+/* One thing made ideal. */
+enum tv_ideal { TV_IDEAL_WIRE, TV_IDEAL_BATTERY, TV_IDEAL_ALTERNATOR, TV_IDEAL_FIELD, TV_IDEAL_CAPACITOR };
+
+struct tv_trial {
+  struct tv_choice choice;
+  bool to_the_end;   /* asked for: do not stop when it has failed */
+  int ideal;         /* enum tv_ideal, -1 = none */
+  bool raw;          /* the system as it is, fuses not fitted */
+  /* outcome */
+  bool done, meets, whole; /* whole: ran to the end of the profile */
+  double parked_s;
+  struct tailvolt_result *result; /* NULL where it was stopped */
+  enum tailvolt_status status;
+  char error[TAILVOLT_TEXT_MAX];
+};
+
+/* Everything of one search. */
+struct tv_remedy_job {
+  const char *text, *name;
+  const struct tailvolt_setting *settings;
+  int setting_count;
+  const struct tailvolt_profile *profile;
+  struct tailvolt_remedy_options options;
+  double parked_s; /* NAN = no such target */
+  struct tv_catalogue catalogue;
+  struct tailvolt_system *system;
+  struct tv_plan plan;
+  double *play_s;  /* [amplifier * phases] of the base run; NULL until it is done */
+  atomic_bool stop;
+  int runs, whole_runs;
+  double done_frac, stage_from, stage_to; /* of progress */
+  int stage_runs, stage_done;
+  char error[TAILVOLT_TEXT_MAX];
+};
+
+/* Tries all of a list, in parallel; the outcome of each depends on nothing but itself. */
+TAILVOLT_CHECKED enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count);
+/* Settings of a choice with its fuses fitted, and the system they give (either may be NULL). */
+TAILVOLT_CHECKED enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const struct tv_choice *choice,
+                                                      struct tv_settings *settings, struct tailvolt_system **system,
+                                                      char *error);
+void tv_trial_clear(struct tv_trial *trial);
+
+/* Runs a profile; where `job->play_s` is known and `to_the_end` is false, stops as soon as a target is missed for
+ * certain (*failed). */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
+                                                    bool to_the_end, struct tailvolt_result **out, bool *failed,
+                                                    char *error);
+/* Playing time with the engine off; NAN where it cannot be told. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
+                                                       double *until_s);
+
+/* What was learnt of a choice. */
+struct tv_known {
+  int count, room;
+  struct tv_trial *trial; /* results of passing ones are kept */
+};
+
+/* The cheapest choice of at most most_parts families that meets every target, and runners-up with other families.
+ * `known` holds the single cures tried so far and grows. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known, int best[1],
+                                                int *runner_up_count, int runners_up[TAILVOLT_RUNNERS_UP],
+                                                bool *exhausted);
+TAILVOLT_CHECKED enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial);
+void tv_known_free(struct tv_known *known);
+
+/* Lowest voltage less its target, worst amplifier and phase; INFINITY where nothing plays. */
+double tv_margin_v(const struct tailvolt_result *result);
+double tv_below_pct(const struct tailvolt_result *result);
+double tv_charge_ah(const struct tailvolt_result *result); /* left at the end, of all batteries */
+
+/* Hazards of the cures in a choice, and what the run of it warns of that the run before did not. */
+TAILVOLT_CHECKED enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
+                                                       const struct tailvolt_result *before,
+                                                       struct tailvolt_remedy_set *set);
+/* The five plain lines. */
+void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
+               struct tailvolt_answer *answer);
+/* Shortage and sentence from the counterfactuals. */
+void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
+#define TV_WORTH_V 0.1 /* a gain below this is none to speak of */
+
+#endif

@@ -1,0 +1,458 @@
+/* A choice of cures as settings on the system file, and the fuses that go with it. */
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input/quantity.h"
+#include "parts/fuse.h"
+#include "report/number.h"
+#include "simulate/safety.h"
+#include "study/remedy.h"
+
+/* Lengths of what is newly laid (common practice: near to the part it protects). */
+static const double FUSE_DISTANCE_M = 0.3;
+
+void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
+                     const char *format, ...) {
+  char value[TAILVOLT_TEXT_MAX], text[2 * TAILVOLT_TEXT_MAX];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(value, sizeof value, format, arguments);
+  va_end(arguments);
+  snprintf(text, sizeof text, "%s.%s = %s", section, key, value);
+  size_t start = strlen(section) + strlen(key) + 1;
+  /* a later setting of the same key replaces the earlier one */
+  for (int k = 0; k < settings->count; k++) {
+    if (strncmp(settings->setting[k].text, text, start + 3) != 0) continue;
+    char *again = malloc(strlen(text) + 1);
+    if (again == NULL) {
+      settings->no_memory = true;
+      return;
+    }
+    memcpy(again, text, strlen(text) + 1);
+    free((char *)(size_t)settings->setting[k].text);
+    settings->setting[k].text = again;
+    return;
+  }
+  if (settings->count == settings->room) {
+    int room = 2 * settings->room + 16;
+    struct tailvolt_setting *larger = realloc(settings->setting, (size_t)room * sizeof *larger);
+    if (larger != NULL) settings->setting = larger;
+    enum tailvolt_cure *cures = realloc(settings->cure, (size_t)room * sizeof *cures);
+    if (cures != NULL) settings->cure = cures;
+    if (larger == NULL || cures == NULL) {
+      settings->no_memory = true;
+      return;
+    }
+    settings->room = room;
+  }
+  char *copy = malloc(strlen(text) + 1);
+  if (copy == NULL) {
+    settings->no_memory = true;
+    return;
+  }
+  memcpy(copy, text, strlen(text) + 1);
+  settings->cure[settings->count] = cure;
+  settings->setting[settings->count++].text = copy;
+}
+
+void tv_settings_free(struct tv_settings *settings) {
+  for (int k = 0; k < settings->count; k++) free((char *)(size_t)settings->setting[k].text);
+  free(settings->setting);
+  free(settings->cure);
+  *settings = (struct tv_settings){0};
+}
+
+void tv_section_of(const char *kind, const char *name, char *to, size_t size) {
+  if (name[0] == '\0' || strcmp(kind, name) == 0)
+    snprintf(to, size, "%s", kind);
+  else
+    snprintf(to, size, "%s %s", kind, name);
+}
+
+static void add_quantity(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
+                         double value, enum tv_measure measure) {
+  char text[64];
+  tv_quantity_write(text, sizeof text, value, measure, false);
+  tv_settings_add(settings, cure, section, key, "%s", text);
+}
+
+static const char *conductor_word(enum tailvolt_conductor_kind kind) {
+  static const char *const words[] = {"cable", "strap", "joint", "fuse"};
+  return words[kind];
+}
+
+static void conductor_section(const struct tailvolt_conductor *c, char *to, size_t size) {
+  tv_section_of(conductor_word(c->kind), c->name, to, size);
+}
+
+static double ohm_per_m(const struct tailvolt_conductor *c) {
+  return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
+}
+
+static const struct tv_rung *rung_of(const struct tv_plan *plan, const struct tv_choice *choice,
+                                     enum tailvolt_cure cure) {
+  int k = tv_plan_family(plan, cure);
+  return k >= 0 && choice->rung[k] > 0 ? &plan->family[k].rung[choice->rung[k] - 1] : NULL;
+}
+
+/* The thicker of two rungs; NULL = none. */
+static const struct tv_rung *thicker(const struct tv_rung *a, const struct tv_rung *b) {
+  if (a == NULL || b == NULL) return a != NULL ? a : b;
+  return b->item->value < a->item->value ? b : a;
+}
+
+/* Every part of a list that the size improves. */
+static void lay(const struct tv_plan *plan, const int *list, int count, const struct tv_rung *rung,
+                enum tailvolt_cure cure, struct tv_settings *settings) {
+  char section[TAILVOLT_NAME_MAX + 16];
+  for (int k = 0; rung != NULL && k < count; k++) {
+    const struct tailvolt_conductor *c = &plan->system->conductors[list[k]];
+    if (rung->item->value > 0.9 * ohm_per_m(c)) continue;
+    conductor_section(c, section, sizeof section);
+    tv_settings_add(settings, cure, section, "size", "%s", rung->item->size);
+    if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
+      tv_settings_add(settings, cure, section, "material", "copper");
+  }
+}
+
+static const struct tailvolt_conductor *first_feed(const struct tv_plan *plan) {
+  const struct tailvolt_conductor *found = &plan->system->conductors[plan->places.feed[0]];
+  for (int k = 1; k < plan->places.feed_count; k++)
+    if (ohm_per_m(&plan->system->conductors[plan->places.feed[k]]) > ohm_per_m(found))
+      found = &plan->system->conductors[plan->places.feed[k]];
+  return found;
+}
+
+static double feed_length_m(const struct tv_plan *plan) {
+  double sum_m = 0.0;
+  for (int k = 0; k < plan->places.feed_count; k++) sum_m += plan->system->conductors[plan->places.feed[k]].length_m;
+  return sum_m;
+}
+
+/* A section name that the system does not have yet. */
+static void new_name(const struct tailvolt_system *system, const char *wanted, char name[TAILVOLT_NAME_MAX]) {
+  bool taken = true;
+  for (int n = 1; taken && n < 100; n++) {
+    if (n == 1)
+      snprintf(name, TAILVOLT_NAME_MAX, "%.50s", wanted);
+    else
+      snprintf(name, TAILVOLT_NAME_MAX, "%.50s %d", wanted, n);
+    taken = false;
+    for (int k = 0; k < system->conductor_count; k++) taken = taken || strcmp(system->conductors[k].name, name) == 0;
+    for (int k = 0; k < system->capacitor_count; k++) taken = taken || strcmp(system->capacitors[k].name, name) == 0;
+    for (int k = 0; k < system->battery_count; k++) taken = taken || strcmp(system->batteries[k].name, name) == 0;
+    for (int k = 0; k < system->isolator_count; k++) taken = taken || strcmp(system->isolators[k].name, name) == 0;
+    for (int k = 0; k < system->point_count; k++) taken = taken || strcmp(system->point_names[k], name) == 0;
+  }
+}
+
+static void new_cable(const struct tv_plan *plan, const char *section, enum tailvolt_cure cure, const char *from,
+                      const char *to, const char *size, double length_m, struct tv_settings *settings) {
+  const struct tailvolt_conductor *like = first_feed(plan);
+  tv_settings_add(settings, cure, section, "from", "%s", from);
+  tv_settings_add(settings, cure, section, "to", "%s", to);
+  tv_settings_add(settings, cure, section, "size", "%s", size);
+  add_quantity(settings, cure, section, "length", length_m, TV_LENGTH);
+  add_quantity(settings, cure, section, "insulation", like->insulation_limit_c, TV_TEMPERATURE);
+}
+
+/* Its rating is fitted to the cable afterwards. */
+static void new_fuse(const char *section, enum tailvolt_cure cure, const char *from, const char *to, double distance_m,
+                     struct tv_settings *settings) {
+  tv_settings_add(settings, cure, section, "from", "%s", from);
+  tv_settings_add(settings, cure, section, "to", "%s", to);
+  tv_settings_add(settings, cure, section, "rating", "30 A");
+  tv_settings_add(settings, cure, section, "kind", "bolt-down");
+  add_quantity(settings, cure, section, "distance", distance_m, TV_LENGTH);
+}
+
+static void amplifier_section(const struct tailvolt_amplifier *a, char *to, size_t size) {
+  tv_section_of("amplifier", a->name, to, size);
+}
+
+/* The feed of its own: battery post - fuse - cable - the amplifier's new plus. Returns that point's name. */
+static void give_own_feed(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings,
+                          char plus[TAILVOLT_NAME_MAX]) {
+  const struct tailvolt_system *system = plan->system;
+  const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
+  const char *post = system->point_names[system->batteries[0].positive];
+  char name[TAILVOLT_NAME_MAX], wanted[TAILVOLT_NAME_MAX], fused[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+  snprintf(wanted, sizeof wanted, "%.40s feed", a->name);
+  new_name(system, wanted, name);
+  snprintf(fused, sizeof fused, "%.48s start", name);
+  snprintf(plus, TAILVOLT_NAME_MAX, "%.48s end", name);
+  tv_section_of("fuse", name, section, sizeof section);
+  new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, fused, FUSE_DISTANCE_M, settings);
+  tv_section_of("cable", name, section, sizeof section);
+  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, rung->item->size, feed_length_m(plan), settings);
+  amplifier_section(a, section, sizeof section);
+  tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "positive", "%s", plus);
+  tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
+}
+
+/* feed end - isolator - bus; the amplifiers and capacitors of that point move to the bus, the battery joins it through
+ * a fuse of its own: a cable between two batteries is fused at both. */
+static void give_second_battery(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings,
+                                char plus[TAILVOLT_NAME_MAX]) {
+  const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
+  const struct tailvolt_system *system = plan->system;
+  const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
+  const struct tailvolt_battery *first = &system->batteries[0];
+  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+  char bus[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX], end[TAILVOLT_NAME_MAX];
+  const char *minus = system->point_names[worst->negative];
+  memcpy(end, plus, sizeof end);
+  new_name(system, "second", name);
+  snprintf(bus, sizeof bus, "%.48s bus", name);
+  snprintf(post, sizeof post, "%.48s post", name);
+  tv_section_of("isolator", name, section, sizeof section);
+  tv_settings_add(settings, cure, section, "from", "%s", end);
+  tv_settings_add(settings, cure, section, "to", "%s", bus);
+  tv_settings_add(settings, cure, section, "kind", "relay");
+  tv_settings_add(settings, cure, section, "rating", "200 A");
+  tv_section_of("battery", name, section, sizeof section);
+  tv_settings_add(settings, cure, section, "positive", "%s", post);
+  tv_settings_add(settings, cure, section, "negative", "%s", minus);
+  tv_settings_add(settings, cure, section, "kind", "AGM");
+  tv_settings_add(settings, cure, section, "capacity", "%s", rung->item->size);
+  if (isfinite(rung->item->cold_cranking_a))
+    tv_settings_add(settings, cure, section, "cold cranking", "%s A EN", tv_compact(rung->item->cold_cranking_a, 0).text);
+  tv_settings_add(settings, cure, section, "health", "100 %%");
+  if (isfinite(first->soc_frac))
+    tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
+  tv_section_of("fuse", name, section, sizeof section);
+  new_fuse(section, cure, post, bus, 0.2, settings);
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    if (k != plan->worst_amplifier && a->positive != worst->positive) continue;
+    if (k != plan->worst_amplifier && strcmp(end, system->point_names[worst->positive]) != 0) continue;
+    amplifier_section(a, section, sizeof section);
+    tv_settings_add(settings, cure, section, "positive", "%s", bus);
+    tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[a->negative]);
+  }
+  for (int k = 0; k < system->capacitor_count; k++) {
+    const struct tailvolt_capacitor *c = &system->capacitors[k];
+    if (c->positive != worst->positive) continue;
+    tv_section_of("capacitor", c->name, section, sizeof section);
+    tv_settings_add(settings, cure, section, "positive", "%s", bus);
+    tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[c->negative]);
+  }
+  memcpy(plus, bus, TAILVOLT_NAME_MAX);
+}
+
+static void give_capacitor(const struct tv_plan *plan, const struct tv_rung *rung, const char *plus,
+                           struct tv_settings *settings) {
+  const enum tailvolt_cure cure = TAILVOLT_CURE_CAPACITOR;
+  const struct tailvolt_system *system = plan->system;
+  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+  new_name(system, "stiffener", name);
+  tv_section_of("capacitor", name, section, sizeof section);
+  tv_settings_add(settings, cure, section, "positive", "%s", plus);
+  tv_settings_add(settings, cure, section, "negative", "%s",
+                  system->point_names[system->amplifiers[plan->worst_amplifier].negative]);
+  tv_settings_add(settings, cure, section, "capacitance", "%s", rung->item->size);
+  if (isfinite(rung->item->esr_ohm)) add_quantity(settings, cure, section, "esr", rung->item->esr_ohm, TV_RESISTANCE);
+}
+
+/* A new battery in place of the first. What was stated of the old one's circuit scales with the charge. */
+static void give_battery(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+  static const char *const standards[] = {"EN", "SAE", "DIN"};
+  const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
+  const struct tailvolt_battery *old = &plan->system->batteries[0];
+  char section[TAILVOLT_NAME_MAX + 16];
+  double ratio = rung->item->value / old->capacity_ah;
+  tv_section_of("battery", old->name, section, sizeof section);
+  tv_settings_add(settings, cure, section, "capacity", "%s", rung->item->size);
+  if (isfinite(old->resistance_ohm)) {
+    add_quantity(settings, cure, section, "resistance", old->resistance_ohm / ratio, TV_RESISTANCE);
+  } else {
+    /* never less than the old one's share of its capacity: another make may crank better */
+    double scaled_a = old->cold_cranking_a * ratio;
+    double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? rung->item->cold_cranking_a : (double)NAN;
+    tv_settings_add(settings, cure, section, "cold cranking", "%s A %s", tv_fixed(fmax(scaled_a, stock_a), 0).text,
+                    standards[old->cold_cranking_standard]);
+    if (isfinite(old->reserve_min)) add_quantity(settings, cure, section, "reserve", old->reserve_min * ratio, TV_MINUTES);
+    tv_settings_add(settings, cure, section, "cranking health", "100 %%");
+  }
+  tv_settings_add(settings, cure, section, "health", "100 %%");
+  char branches[TAILVOLT_TEXT_MAX] = "";
+  size_t used = 0;
+  for (int k = 0; k < old->polarization_count; k++) {
+    char ohm[40], seconds[40];
+    tv_quantity_write(ohm, sizeof ohm, old->polarization_ohm[k] / ratio, TV_RESISTANCE, false);
+    tv_quantity_write(seconds, sizeof seconds, old->polarization_s[k], TV_TIME, false);
+    int wrote = snprintf(branches + used, sizeof branches - used, "%s%s, %s", k > 0 ? ", " : "", ohm, seconds);
+    if (wrote > 0) used += (size_t)wrote;
+  }
+  if (used > 0) tv_settings_add(settings, cure, section, "polarization", "%s", branches);
+}
+
+/* The same machine, larger: its whole curve grows alike. */
+static void give_alternator(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+  const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
+  const struct tailvolt_alternator *old = &plan->system->alternator;
+  if (isfinite(old->fixed_output_a)) {
+    tv_settings_add(settings, cure, "alternator", "fixed output", "%s", rung->item->size);
+    return;
+  }
+  double ratio = rung->item->value / old->rated_a;
+  tv_settings_add(settings, cure, "alternator", "rated current", "%s", rung->item->size);
+  if (old->output_count == 2) {
+    tv_settings_add(settings, cure, "alternator", "low current", "%s A", tv_compact(old->output_a[0] * ratio, 1).text);
+    return;
+  }
+  char points[TAILVOLT_TEXT_MAX] = "";
+  size_t used = 0;
+  for (int k = 0; k < old->output_count && used < sizeof points; k++) {
+    if (old->output_rpm[k] == 6000.0 && fabs(old->output_a[k] - old->rated_a) < 1e-9) continue;
+    int wrote = snprintf(points + used, sizeof points - used, "%s%s A at %s rpm", used > 0 ? ", " : "",
+                         tv_compact(old->output_a[k] * ratio, 1).text, tv_compact(old->output_rpm[k], 0).text);
+    if (wrote > 0) used += (size_t)wrote;
+  }
+  if (used > 0) tv_settings_add(settings, cure, "alternator", "output", "%s", points);
+}
+
+static void clean_joints(const struct tv_plan *plan, struct tv_settings *settings) {
+  char section[TAILVOLT_NAME_MAX + 16];
+  for (int k = 0; k < plan->places.joint_count; k++) {
+    conductor_section(&plan->system->conductors[plan->places.joint[k]], section, sizeof section);
+    tv_settings_add(settings, TAILVOLT_CURE_JOINTS, section, "resistance", "0.3 mohm");
+  }
+}
+
+static void lower_level(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+  char section[TAILVOLT_NAME_MAX + 16];
+  for (int k = 0; k < plan->system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &plan->system->amplifiers[k];
+    amplifier_section(a, section, sizeof section);
+    tv_settings_add(settings, TAILVOLT_CURE_LEVEL, section, "level offset", "%s dB",
+                    tv_compact(a->level_offset_db - rung->item->value, 2).text);
+  }
+}
+
+void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings) {
+  const struct tv_places *places = &plan->places;
+  const struct tailvolt_system *system = plan->system;
+  const struct tv_rung *rung;
+  const struct tv_rung *feed = rung_of(plan, choice, TAILVOLT_CURE_FEED);
+  const struct tv_rung *ground = rung_of(plan, choice, TAILVOLT_CURE_GROUND);
+  char plus[TAILVOLT_NAME_MAX] = "";
+  if (plan->worst_amplifier >= 0)
+    snprintf(plus, sizeof plus, "%s", system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
+  lay(plan, places->feed, places->feed_count, feed, TAILVOLT_CURE_FEED, settings);
+  lay(plan, places->ground, places->ground_count, thicker(feed, ground),
+      ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
+  lay(plan, places->strap, places->strap_count, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
+      settings);
+  if (rung_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
+    char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+    new_name(system, "return", name);
+    tv_section_of("cable", name, section, sizeof section);
+    new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
+              system->point_names[system->batteries[0].negative], rung->item->size, feed_length_m(plan), settings);
+  }
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, rung, settings, plus);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
+    give_second_battery(plan, rung, settings, plus);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, rung, plus, settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, rung, settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL) give_alternator(plan, rung, settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
+    tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
+                    tv_compact(system->engine.idle_rpm + rung->item->value, 0).text);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, rung, settings);
+}
+
+static const struct tailvolt_conductor *named(const struct tailvolt_system *system, const char *name,
+                                              enum tailvolt_conductor_kind kind, int *index) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == kind && strcmp(system->conductors[k].name, name) == 0) {
+      *index = k;
+      return &system->conductors[k];
+    }
+  return NULL;
+}
+
+/* The largest rating that protects, of the fuse's own kind if there is one. */
+static double largest_a(const struct tailvolt_conductor *fuse, double ampacity_a, enum tailvolt_fuse_kind *kind) {
+  *kind = fuse->fuse_kind;
+  double own_a = tv_fuse_largest_rating_a(fuse->fuse_kind, ampacity_a);
+  double bolt_a = tv_fuse_largest_rating_a(TAILVOLT_BOLT_DOWN, ampacity_a);
+  if (isnan(own_a) && isnan(bolt_a)) {
+    *kind = TAILVOLT_BLADE;
+    return tv_fuse_largest_rating_a(TAILVOLT_BLADE, ampacity_a);
+  }
+  if (isnan(own_a) || bolt_a > own_a) {
+    *kind = TAILVOLT_BOLT_DOWN;
+    return bolt_a;
+  }
+  return own_a;
+}
+
+static enum tailvolt_status fit_one(const struct tailvolt_system *base, const struct tailvolt_system *system, int at,
+                                    struct tv_settings *settings, bool *changed) {
+  static const char *const kind_words[] = {"blade", "large blade", "bolt-down"};
+  const struct tailvolt_conductor *fuse = &system->conductors[at];
+  double ampacity_a, before_a = (double)NAN;
+  int cable, base_cable, base_at;
+  enum tailvolt_status status = tv_safety_protected_a(system, at, &ampacity_a, &cable);
+  if (status != TAILVOLT_OK || cable < 0) return status;
+  const struct tailvolt_conductor *old = named(base, fuse->name, TAILVOLT_FUSE, &base_at);
+  if (old != NULL && (status = tv_safety_protected_a(base, base_at, &before_a, &base_cable)) != TAILVOLT_OK)
+    return status;
+  bool too_large = fuse->rating_a > ampacity_a;
+  bool thicker_now = old == NULL || (isfinite(before_a) && ampacity_a > 1.001 * before_a);
+  if (!too_large && !thicker_now) return TAILVOLT_OK;
+  enum tailvolt_fuse_kind kind;
+  double rating_a = largest_a(fuse, ampacity_a, &kind);
+  if (isnan(rating_a) || rating_a == fuse->rating_a || (!too_large && rating_a < fuse->rating_a)) return TAILVOLT_OK;
+  char section[TAILVOLT_NAME_MAX + 16];
+  tv_section_of("fuse", fuse->name, section, sizeof section);
+  tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "rating", "%s A", tv_compact(rating_a, 1).text);
+  if (kind != fuse->fuse_kind) tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "kind", "%s", kind_words[kind]);
+  *changed = true;
+  return TAILVOLT_OK;
+}
+
+/* A cable that leaves a battery unfused gets a fuse at that end. */
+static void fit_missing(const struct tailvolt_system *system, const struct tv_finding_list *findings,
+                        struct tv_settings *settings, bool *changed) {
+  for (int f = 0; f < findings->count; f++) {
+    const struct tv_finding *finding = &findings->finding[f];
+    if (finding->rule != TV_RULE_UNFUSED || finding->conductor < 0) continue;
+    const struct tailvolt_conductor *c = &system->conductors[finding->conductor];
+    const char *near = system->point_names[finding->at_from ? c->from : c->to];
+    char name[TAILVOLT_NAME_MAX], point[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+    new_name(system, c->name, name);
+    snprintf(point, sizeof point, "%.48s fused", name);
+    conductor_section(c, section, sizeof section);
+    /* both ends: a part that the standard car placed must be placed as a whole */
+    tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "from", "%s",
+                    finding->at_from ? point : system->point_names[c->from]);
+    tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "to", "%s",
+                    finding->at_from ? system->point_names[c->to] : point);
+    tv_section_of("fuse", name, section, sizeof section);
+    new_fuse(section, TAILVOLT_CURE_FUSES, near, point, FUSE_DISTANCE_M, settings);
+    *changed = true;
+  }
+}
+
+enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base, const struct tailvolt_system *system,
+                                  struct tv_settings *settings, bool *changed) {
+  *changed = false;
+  struct tv_finding_list findings = {0, 0, NULL};
+  enum tailvolt_status status = tv_safety_check(system, NULL, &findings);
+  if (status == TAILVOLT_OK) fit_missing(system, &findings, settings, changed);
+  tv_finding_list_free(&findings);
+  for (int k = 0; k < system->conductor_count && status == TAILVOLT_OK; k++)
+    if (system->conductors[k].kind == TAILVOLT_FUSE) {
+      bool again = false;
+      status = fit_one(base, system, k, settings, &again);
+      *changed = *changed || again;
+    }
+  return status == TAILVOLT_OK && settings->no_memory ? TAILVOLT_NO_MEMORY : status;
+}

@@ -1,0 +1,361 @@
+/* Which cures this system offers: the families, and their ladders of standard sizes. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "input/quantity.h"
+#include "report/loop.h"
+#include "report/number.h"
+#include "report/words.h"
+#include "simulate/safety_graph.h"
+#include "study/remedy.h"
+
+/* A rung must lower the resistance of the wire by this much to count as another size. */
+static const double FINER_FRAC = 0.9;
+/* Joints above this are poor; a sound one (reference of joints, judgement). */
+static const double POOR_OHM = 0.8e-3;
+
+static bool in_list(const int *list, int count, int item) {
+  for (int k = 0; k < count; k++)
+    if (list[k] == item) return true;
+  return false;
+}
+
+static void list_add(int *list, int *count, int item) {
+  if (*count < TV_PARTS_LISTED && !in_list(list, *count, item)) list[(*count)++] = item;
+}
+
+static int index_of(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry) {
+  static const enum tailvolt_conductor_kind kinds[] = {TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT,
+                                                       TAILVOLT_FUSE};
+  static const char *const words[] = {"cable", "strap", "joint", "fuse"};
+  for (size_t k = 0; k < sizeof kinds / sizeof kinds[0]; k++) {
+    if (strcmp(entry->kind, words[k]) != 0) continue;
+    const struct tailvolt_conductor *part = tv_conductor_named(system, tv_part_name(entry), kinds[k]);
+    return part != NULL ? (int)(part - system->conductors) : -1;
+  }
+  return -1;
+}
+
+/* Sheet metal is no joint to clean. */
+static bool is_poor_joint(const struct tailvolt_conductor *c) {
+  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && strstr(c->name, "shell") == NULL &&
+         strstr(c->name, "chassis") == NULL && strcmp(c->name, "body") != 0;
+}
+
+/* Cables and poor joints on the way from a walk's start to a point. */
+static void take_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+                     struct tv_places *places) {
+  if (!tv_reached(reach, point)) return;
+  for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
+    int edge = reach->edge[p];
+    if (edge >= system->conductor_count) continue;
+    if (tv_is_cable(&system->conductors[edge])) list_add(places->strap, &places->strap_count, edge);
+    if (is_poor_joint(&system->conductors[edge])) list_add(places->joint, &places->joint_count, edge);
+  }
+}
+
+static enum tailvolt_status find_straps(const struct tailvolt_system *system, struct tv_places *places) {
+  if (!system->alternator.present || system->battery_count == 0) return TAILVOLT_OK;
+  struct tv_reach reach;
+  enum tailvolt_status status = tv_reach_create(system, &reach);
+  if (status != TAILVOLT_OK) return status;
+  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, true, &reach);
+  take_way(system, &reach, system->alternator.positive, places);
+  tv_reach_walk(system, system->batteries[0].negative, TV_BY_RESISTANCE, true, &reach);
+  take_way(system, &reach, system->alternator.negative, places);
+  tv_reach_free(&reach);
+  return TAILVOLT_OK;
+}
+
+/* The last cable of a ground side that no charging current shares is the battery's negative lead, if there is
+ * another before it. */
+static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
+                           struct tv_places *places) {
+  int ground[TV_PARTS_LISTED], ground_count = 0;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    int at = tv_entry_is_battery(entry) ? -1 : index_of(system, entry);
+    if (at < 0) continue;
+    const struct tailvolt_conductor *c = &system->conductors[at];
+    if (is_poor_joint(c)) list_add(places->joint, &places->joint_count, at);
+    if (!tv_is_cable(c) || in_list(places->strap, places->strap_count, at)) continue;
+    if (entry->ground_side)
+      list_add(ground, &ground_count, at);
+    else
+      list_add(places->feed, &places->feed_count, at);
+  }
+  bool split = !system->alternator.present && ground_count > 1;
+  for (int k = 0; k < ground_count; k++) {
+    if (split && k == ground_count - 1)
+      list_add(places->strap, &places->strap_count, ground[k]);
+    else
+      list_add(places->ground, &places->ground_count, ground[k]);
+  }
+}
+
+static double ohm_per_m(const struct tailvolt_conductor *c) {
+  return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
+}
+
+/* The part that has the most resistance a metre, and so gains first. */
+static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system, const int *list, int count) {
+  const struct tailvolt_conductor *found = NULL;
+  for (int k = 0; k < count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[list[k]];
+    if (found == NULL || ohm_per_m(c) > ohm_per_m(found)) found = c;
+  }
+  return found;
+}
+
+static struct tv_rung *add_rung(struct tv_family *family, const struct tv_stock_item *item) {
+  if (family->rung_count == TV_RUNGS_MOST) return NULL;
+  struct tv_rung *rung = &family->rung[family->rung_count++];
+  *rung = (struct tv_rung){.item = item};
+  return rung;
+}
+
+static const char *spoken_name(const struct tailvolt_system *system, const int *list, int count, const char *several) {
+  return count == 1 ? system->conductors[list[0]].name : several;
+}
+
+static double work_h(const struct tv_plan *plan, const char *name) {
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, name);
+  return work != NULL ? work->effort_h : 0.0;
+}
+static double work_cost(const struct tv_plan *plan, const char *name) {
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, name);
+  return work != NULL ? work->cost : 0.0;
+}
+
+/* Metres of those parts of a list that a size would improve. */
+static double metres(const struct tailvolt_system *system, const int *list, int count, double per_m, int *parts) {
+  double sum_m = 0.0;
+  *parts = 0;
+  for (int k = 0; k < count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[list[k]];
+    if (per_m > FINER_FRAC * ohm_per_m(c)) continue;
+    sum_m += c->length_m;
+    ++*parts;
+  }
+  return sum_m;
+}
+
+/* Rungs of cable above the thinnest of a list. A feed takes the ground leads along. */
+static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, const char *work,
+                       const char *several) {
+  const struct tailvolt_system *system = plan->system;
+  const struct tv_places *places = &plan->places;
+  const struct tailvolt_conductor *thin = thinnest(system, list, count);
+  if (thin == NULL || tv_catalogue_work(plan->catalogue, work) == NULL) return;
+  struct tv_family family = {.cure = cure};
+  bool metric = strstr(thin->size, "AWG") == NULL;
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * ohm_per_m(thin)) continue;
+    struct tv_rung *rung = add_rung(&family, item);
+    if (rung == NULL) break;
+    int parts, more = 0;
+    double length_m = metres(system, list, count, item->value, &parts);
+    rung->effort_h = cure == TAILVOLT_CURE_FEED ? work_h(plan, work) : parts * work_h(plan, work);
+    rung->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
+    if (cure == TAILVOLT_CURE_FEED) {
+      length_m += metres(system, places->ground, places->ground_count, item->value, &more);
+      rung->effort_h += more * work_h(plan, "ground");
+    }
+    rung->cost += length_m * item->cost_per_m;
+    snprintf(rung->what, sizeof rung->what, "%.16s %.50s%s", item->size, spoken_name(system, list, count, several),
+             more > 0 ? " and ground" : "");
+  }
+  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+}
+
+static void plan_joints(struct tv_plan *plan) {
+  const struct tv_places *places = &plan->places;
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, "joint");
+  if (places->joint_count == 0 || work == NULL) return;
+  struct tv_family family = {.cure = TAILVOLT_CURE_JOINTS};
+  struct tv_rung *rung = add_rung(&family, work);
+  rung->cost = places->joint_count * work->cost;
+  rung->effort_h = places->joint_count * work->effort_h;
+  if (places->joint_count == 1)
+    snprintf(rung->what, sizeof rung->what, "joint %s cleaned", plan->system->conductors[places->joint[0]].name);
+  else
+    snprintf(rung->what, sizeof rung->what, "%d poor joints cleaned", places->joint_count);
+  plan->family[plan->family_count++] = family;
+}
+
+/* Metres and thinnest resistance of the feed of the worst amplifier, for cables laid beside it. */
+static double feed_length_m(const struct tv_plan *plan) {
+  double sum_m = 0.0;
+  for (int k = 0; k < plan->places.feed_count; k++) sum_m += plan->system->conductors[plan->places.feed[k]].length_m;
+  return sum_m;
+}
+
+/* A cable from amplifier minus to the battery, where the body is the return now. Not past a battery sensor. */
+static void plan_return(struct tv_plan *plan) {
+  const struct tailvolt_system *system = plan->system;
+  const struct tv_places *places = &plan->places;
+  if (plan->worst_amplifier < 0 || system->battery_count == 0 || places->feed_count == 0 ||
+      system->vehicle.battery_sensor || tv_catalogue_work(plan->catalogue, "feed") == NULL)
+    return;
+  const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
+  const struct tailvolt_conductor *feed = thinnest(system, places->feed, places->feed_count);
+  if (a->negative == system->batteries[0].negative) return;
+  struct tv_family family = {.cure = TAILVOLT_CURE_RETURN};
+  bool metric = strstr(feed->size, "AWG") == NULL;
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
+    struct tv_rung *rung = add_rung(&family, item);
+    if (rung == NULL) break;
+    rung->cost = feed_length_m(plan) * item->cost_per_m;
+    rung->effort_h = work_h(plan, "feed");
+    snprintf(rung->what, sizeof rung->what, "%s return cable to the battery", item->size);
+  }
+  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+}
+
+/* Another amplifier hangs on the same feed. */
+static void plan_own_feed(struct tv_plan *plan) {
+  const struct tailvolt_system *system = plan->system;
+  if (plan->worst_amplifier < 0 || plan->places.feed_count == 0 || system->battery_count == 0 ||
+      tv_catalogue_work(plan->catalogue, "feed") == NULL || tv_catalogue_work(plan->catalogue, "fuse") == NULL)
+    return;
+  const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
+  const struct tailvolt_conductor *feed = thinnest(system, plan->places.feed, plan->places.feed_count);
+  bool shared = false;
+  for (int k = 0; k < system->amplifier_count; k++)
+    shared = shared || (k != plan->worst_amplifier && system->amplifiers[k].positive == worst->positive);
+  if (!shared) return;
+  struct tv_family family = {.cure = TAILVOLT_CURE_OWN_FEED};
+  bool metric = strstr(feed->size, "AWG") == NULL;
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
+    struct tv_rung *rung = add_rung(&family, item);
+    if (rung == NULL) break;
+    rung->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, "fuse");
+    rung->effort_h = work_h(plan, "feed") + work_h(plan, "fuse");
+    snprintf(rung->what, sizeof rung->what, "%s feed of its own for %.30s", item->size, worst->name);
+  }
+  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+}
+
+static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_stock stock, double above,
+                       const char *words) {
+  struct tv_family family = {.cure = cure};
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != stock || item->value < above) continue;
+    struct tv_rung *rung = add_rung(&family, item);
+    if (rung == NULL) break;
+    rung->cost = item->cost;
+    rung->effort_h = item->effort_h;
+    char *what = rung->what;
+    size_t size = sizeof rung->what;
+    if (cure == TAILVOLT_CURE_CAPACITOR && isfinite(item->esr_ohm))
+      snprintf(what, size, "%s capacitor of %s mohm", item->size, tv_compact(1e3 * item->esr_ohm, 2).text);
+    else if (cure == TAILVOLT_CURE_LEVEL)
+      snprintf(what, size, "music turned down by %s", item->size);
+    else if (cure == TAILVOLT_CURE_IDLE)
+      snprintf(what, size, "idle raised by %s", item->size);
+    else
+      snprintf(what, size, "%s %s", item->size, words);
+  }
+  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+}
+
+/* A new battery of the same size is a cure where the old one is worn. */
+static void plan_battery(struct tv_plan *plan) {
+  const struct tailvolt_system *system = plan->system;
+  if (system->battery_count == 0) return;
+  const struct tailvolt_battery *battery = &system->batteries[0];
+  bool worn = battery->health_frac < 0.95 || battery->cranking_health_frac < 0.95;
+  plan_sized(plan, TAILVOLT_CURE_BATTERY, TV_STOCK_BATTERY, (worn ? 1.0 : 1.05) * battery->capacity_ah - 1e-9,
+             battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
+}
+
+static void plan_second_battery(struct tv_plan *plan) {
+  const struct tailvolt_system *system = plan->system;
+  if (plan->worst_amplifier < 0 || system->battery_count != 1) return;
+  const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
+  /* at the battery's own posts it would only be a bigger battery */
+  if (a->positive == system->batteries[0].positive) return;
+  plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, "AGM at the amplifier");
+}
+
+static int worst_amplifier_of(const struct tailvolt_result *result) {
+  int worst = -1;
+  double margin_v = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (phase->play_s > 0.0 && phase->min_v - phase->target_v < margin_v) {
+        margin_v = phase->min_v - phase->target_v;
+        worst = k;
+      }
+    }
+  return worst;
+}
+
+enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const struct tv_catalogue *catalogue,
+                                  const struct tailvolt_result *before, struct tv_plan *plan) {
+  *plan = (struct tv_plan){.system = system, .catalogue = catalogue, .worst_amplifier = worst_amplifier_of(before)};
+  struct tv_places *places = &plan->places;
+  enum tailvolt_status status = find_straps(system, places);
+  if (status != TAILVOLT_OK) return status;
+  for (int k = 0; k < before->ledger_count; k++) find_in_ledger(system, &before->ledgers[k], places);
+  plan_cable(plan, TAILVOLT_CURE_FEED, places->feed, places->feed_count, "feed", "feed");
+  plan_cable(plan, TAILVOLT_CURE_GROUND, places->ground, places->ground_count, "ground", "ground leads");
+  plan_cable(plan, TAILVOLT_CURE_STRAPS, places->strap, places->strap_count, "strap", "straps and charge lead");
+  plan_joints(plan);
+  plan_return(plan);
+  plan_own_feed(plan);
+  if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_CAPACITOR, TV_STOCK_CAPACITOR, 0.0, "capacitor");
+  plan_battery(plan);
+  plan_second_battery(plan);
+  const struct tailvolt_alternator *machine = &system->alternator;
+  bool belt = machine->present && system->vehicle.charging != TAILVOLT_CHARGING_CONVERTER &&
+              system->vehicle.charging != TAILVOLT_CHARGING_NONE;
+  double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
+  if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
+  if (belt && before->phases[TAILVOLT_IDLE].present)
+    plan_sized(plan, TAILVOLT_CURE_IDLE, TV_STOCK_IDLE, 0.0, "");
+  if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_LEVEL, TV_STOCK_LEVEL, 0.0, "");
+  return TAILVOLT_OK;
+}
+
+int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure) {
+  for (int k = 0; k < plan->family_count; k++)
+    if (plan->family[k].cure == cure) return k;
+  return -1;
+}
+
+double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice) {
+  double sum_h = 0.0;
+  for (int k = 0; k < plan->family_count; k++)
+    if (choice->rung[k] > 0) sum_h += plan->family[k].rung[choice->rung[k] - 1].effort_h;
+  return sum_h;
+}
+
+double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) {
+  double sum = 0.0;
+  for (int k = 0; k < plan->family_count; k++)
+    if (choice->rung[k] > 0) {
+      const struct tv_rung *rung = &plan->family[k].rung[choice->rung[k] - 1];
+      sum += rung->cost + plan->catalogue->hour_cost * rung->effort_h;
+    }
+  return sum;
+}
+
+void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size) {
+  size_t used = 0;
+  text[0] = '\0';
+  for (int k = 0; k < plan->family_count; k++) {
+    if (choice->rung[k] == 0 || used >= size) continue;
+    int wrote = snprintf(text + used, size - used, "%s%s", used > 0 ? " + " : "",
+                         plan->family[k].rung[choice->rung[k] - 1].what);
+    if (wrote > 0) used += (size_t)wrote;
+  }
+}

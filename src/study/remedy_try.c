@@ -1,0 +1,283 @@
+/* Trying a choice: the system read with its settings, fuses fitted, the whole profile simulated. A run whose targets
+ * are missed for certain may be stopped there: nothing that comes later can undo it. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#ifdef _OPENMP
+#include <omp.h>
+#endif
+
+#include "simulate/run.h"
+#include "study/parked.h"
+#include "study/remedy.h"
+
+/* Progress of the search as a whole; also where a request to stop is heard. Threads take turns. */
+static bool told_to_stop(struct tv_remedy_job *job) {
+  bool stop = false;
+  const struct tailvolt_options *run = &job->options.run;
+  if (atomic_load(&job->stop)) return true;
+  if (run->progress == NULL) return false;
+#pragma omp critical(tv_remedy_progress)
+  {
+    double share = job->stage_runs > 0 ? (double)job->stage_done / job->stage_runs : 1.0;
+    double frac = job->stage_from + (job->stage_to - job->stage_from) * tv_least(share, 1.0);
+    job->done_frac = tv_most(job->done_frac, frac);
+    stop = run->progress(run->progress_context, job->done_frac) != 0;
+  }
+  if (stop) atomic_store(&job->stop, true);
+  return stop;
+}
+
+/* A value that has ended, once and for all, what the targets allow. Voltages are counted once a second. */
+static bool has_failed(const struct tv_remedy_job *job, const struct tv_run *run) {
+  const struct tv_statistics *st = run->statistics;
+  for (int k = 0; k < run->system->amplifier_count; k++) {
+    const struct tv_amplifier_total *a = &st->amplifier[k];
+    if (a->cut_outs > 0) return true;
+    double total_s = 0.0;
+    for (int p = 0; p < TAILVOLT_PHASES; p++) total_s += job->play_s[k * TAILVOLT_PHASES + p];
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      /* a raised idle moves time between idle and road: then all of it must count as one phase */
+      bool same = run->system->engine.idle_rpm == job->system->engine.idle_rpm;
+      double play_s = same ? job->play_s[k * TAILVOLT_PHASES + p] : total_s;
+      if (tv_sum_value(&a->phase[p].below_s) > run->system->targets.missed_frac * play_s * (1 + 1e-6) + 1e-3)
+        return true;
+    }
+  }
+  for (int k = 0; k < run->system->conductor_count; k++)
+    if (run->system->conductors[k].kind == TAILVOLT_FUSE && !isnan(st->fuse[k].opens_time_s)) return true;
+  return false;
+}
+
+/* An engine does not turn slower than its idle speed: rows of the profile below a raised one are lifted to it. */
+static struct tailvolt_row lifted(const struct tailvolt_row *row, double idle_rpm) {
+  struct tailvolt_row copy = *row;
+  if (copy.engine_rpm > 0.0) copy.engine_rpm = tv_most(copy.engine_rpm, idle_rpm);
+  return copy;
+}
+
+static enum tailvolt_status go_through(struct tv_remedy_job *job, struct tv_run *run, bool to_the_end,
+                                       struct tailvolt_profile_cursor *cursor, struct tailvolt_row first,
+                                       bool *failed) {
+  const double stretch_s = 10.0, look_s = 5.0;
+  enum tailvolt_status status;
+  const struct tailvolt_row *read;
+  struct tailvolt_row row = first, next;
+  double looked_s = row.time_s;
+  for (;;) {
+    if ((status = tailvolt_profile_next(cursor, &read)) != TAILVOLT_OK || read == NULL) return status;
+    next = lifted(read, run->system->engine.idle_rpm);
+    double from_s = row.time_s;
+    while (from_s < next.time_s) {
+      double to_s = next.time_s - from_s > 1.5 * stretch_s ? from_s + stretch_s : next.time_s;
+      if ((status = tv_run_advance(run, &row, &next, from_s, to_s)) != TAILVOLT_OK) return status;
+      from_s = to_s;
+      if (from_s - looked_s < look_s) continue;
+      looked_s = from_s;
+      if (told_to_stop(job)) return TAILVOLT_STOPPED;
+      if (!to_the_end && job->play_s != NULL && has_failed(job, run)) {
+        *failed = true;
+        return TAILVOLT_OK;
+      }
+    }
+    row = next;
+  }
+}
+
+enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system, bool to_the_end,
+                                   struct tailvolt_result **out, bool *failed, char *error) {
+  struct tailvolt_options options = job->options.run;
+  struct tv_run *run = NULL;
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *read;
+  *out = NULL;
+  *failed = false;
+  options.record = NULL;
+  options.progress = NULL;
+  bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
+  if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
+  enum tailvolt_status status = tv_run_create(system, prescribed, &options, &run, error);
+  free(prescribed);
+  if (status != TAILVOLT_OK) return status;
+  if ((status = tailvolt_profile_open(job->profile, &cursor)) == TAILVOLT_OK &&
+      (status = tailvolt_profile_next(cursor, &read)) == TAILVOLT_OK) {
+    struct tailvolt_row first = lifted(read, system->engine.idle_rpm);
+    status = tv_run_start(run, &first);
+    if (status == TAILVOLT_OK) status = tv_recorder_open(run);
+    if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
+    if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(job->profile), out);
+  }
+  if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
+  if (status != TAILVOLT_OK && error[0] == '\0')
+    snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
+  tailvolt_profile_close(cursor);
+  tv_run_free(run);
+  return status;
+}
+
+enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
+                                      double *until_s) {
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tv_parked_brief brief;
+  char error[TAILVOLT_TEXT_MAX];
+  options.run = job->options.run;
+  options.run.record = NULL;
+  options.run.progress = NULL;
+  options.threads = 1;
+  *until_s = (double)NAN;
+  enum tailvolt_status status = tv_parked_brief(system, NULL, &options, &brief, error);
+  if (status == TAILVOLT_OK) *until_s = isnan(brief.until_s) ? options.limit_s : brief.until_s;
+  /* a car that cannot be played parked at all has no time to compare */
+  return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const struct tv_choice *choice,
+                                     struct tv_settings *settings, struct tailvolt_system **system, char *error) {
+  enum { FITS_MOST = 4 };
+  struct tv_settings own = {0};
+  struct tailvolt_system *read = NULL;
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  enum tailvolt_status status = faults != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (choice != NULL && status == TAILVOLT_OK) tv_plan_compose(&job->plan, choice, &own);
+  bool changed = true;
+  for (int round = 0; round < FITS_MOST && changed && status == TAILVOLT_OK; round++) {
+    int count = job->setting_count + own.count;
+    struct tailvolt_setting *all = calloc((size_t)count + 1, sizeof *all);
+    if (all == NULL || own.no_memory) {
+      free(all);
+      status = TAILVOLT_NO_MEMORY;
+      break;
+    }
+    if (job->setting_count > 0) memcpy(all, job->settings, (size_t)job->setting_count * sizeof *all);
+    if (own.count > 0) memcpy(all + job->setting_count, own.setting, (size_t)own.count * sizeof *all);
+    tailvolt_system_free(read);
+    read = NULL;
+    status = tailvolt_system_parse(job->text, job->name, all, count, &read, faults);
+    free(all);
+    if (status == TAILVOLT_BAD_INPUT && faults->count > 0)
+      snprintf(error, TAILVOLT_TEXT_MAX, "%.80s: %.150s", faults->fault[0].key, faults->fault[0].message);
+    if (status == TAILVOLT_OK && choice != NULL)
+      status = tv_fit_fuses(job->system, read, &own, &changed);
+    else
+      changed = false;
+  }
+  free(faults);
+  if (status == TAILVOLT_OK && own.no_memory) status = TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK && settings != NULL)
+    *settings = own;
+  else
+    tv_settings_free(&own);
+  if (status == TAILVOLT_OK && system != NULL)
+    *system = read;
+  else
+    tailvolt_system_free(read);
+  return status;
+}
+
+/* The system with one thing made ideal. Its arrays are this call's own, so they may be written. */
+static void make_ideal(struct tailvolt_system *system, enum tv_ideal ideal) {
+  switch (ideal) {
+  case TV_IDEAL_WIRE:
+    for (int k = 0; k < system->conductor_count; k++) system->conductors[k].resistance_ohm = 1e-6;
+    break;
+  case TV_IDEAL_BATTERY:
+    for (int k = 0; k < system->battery_count; k++) {
+      struct tailvolt_battery *b = &system->batteries[k];
+      b->resistance_ohm = 1e-4;
+      b->polarization_count = 1;
+      b->polarization_ohm[0] = 1e-6;
+      b->polarization_s[0] = 1.0;
+    }
+    break;
+  case TV_IDEAL_ALTERNATOR:
+    if (isfinite(system->alternator.fixed_output_a)) system->alternator.fixed_output_a = 2000.0;
+    system->alternator.rated_a *= 10.0;
+    for (int k = 0; k < system->alternator.output_count; k++) system->alternator.output_a[k] *= 10.0;
+    break;
+  case TV_IDEAL_FIELD:
+    system->alternator.field_s = 0.0;
+    system->alternator.ramp_a_per_s = 0.0;
+    break;
+  case TV_IDEAL_CAPACITOR:
+    break;
+  }
+}
+
+/* A capacitor beyond anything sold, at each amplifier. */
+static enum tailvolt_status add_ideal_capacitors(struct tailvolt_system *system) {
+  size_t count = (size_t)system->capacitor_count, more = (size_t)system->amplifier_count;
+  struct tailvolt_capacitor *all = realloc(system->capacitors, (count + more + 1) * sizeof *all);
+  if (all == NULL) return TAILVOLT_NO_MEMORY;
+  system->capacitors = all;
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    bool taken = false;
+    for (int j = 0; j < k; j++)
+      taken = taken || (system->amplifiers[j].positive == a->positive && system->amplifiers[j].negative == a->negative);
+    if (taken) continue;
+    struct tailvolt_capacitor *c = &system->capacitors[system->capacitor_count++];
+    *c = (struct tailvolt_capacitor){.positive = a->positive, .negative = a->negative, .capacitance_f = 1000.0,
+                                     .esr_ohm = 1e-4, .rated_v = (double)NAN};
+    snprintf(c->name, sizeof c->name, "ideal %d", k);
+  }
+  return TAILVOLT_OK;
+}
+
+static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
+  struct tailvolt_system *system = NULL;
+  bool failed = false;
+  trial->error[0] = '\0';
+  trial->parked_s = (double)NAN;
+  if (told_to_stop(job)) {
+    trial->status = TAILVOLT_STOPPED;
+    return;
+  }
+  trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &system, trial->error);
+  /* parts that hold names of amplifiers, loads or music do not change their count: the profile still fits */
+  if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {
+    if (trial->ideal == TV_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(system);
+    make_ideal(system, (enum tv_ideal)trial->ideal);
+  }
+  if (trial->status == TAILVOLT_OK)
+    trial->status = tv_remedy_run(job, system, trial->to_the_end, &trial->result, &failed, trial->error);
+  if (trial->status == TAILVOLT_OK) {
+    trial->whole = !failed;
+    trial->meets = !failed && trial->result->status != TAILVOLT_FAILS;
+    bool ask = isfinite(job->parked_s) && trial->ideal < 0 && (trial->meets || trial->to_the_end);
+    if (ask) {
+      trial->status = tv_remedy_parked(job, system, &trial->parked_s);
+      trial->meets = trial->meets && !(trial->parked_s < job->parked_s * (1 - 1e-9));
+    }
+  }
+  trial->done = trial->status == TAILVOLT_OK;
+  tailvolt_system_free(system);
+}
+
+enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
+#ifdef _OPENMP
+  int threads = job->options.threads > 0 ? job->options.threads : omp_get_num_procs();
+#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
+#endif
+  for (int k = 0; k < count; k++) {
+    try_one(job, &trials[k]);
+#pragma omp critical(tv_remedy_progress)
+    {
+      job->stage_done++;
+      job->runs++;
+      if (trials[k].whole) job->whole_runs++;
+    }
+  }
+  for (int k = 0; k < count; k++)
+    if (trials[k].status == TAILVOLT_STOPPED || trials[k].status == TAILVOLT_NO_MEMORY ||
+        trials[k].status == TAILVOLT_INTERNAL)
+      return trials[k].status;
+  return TAILVOLT_OK;
+}
+
+void tv_trial_clear(struct tv_trial *trial) {
+  tailvolt_result_free(trial->result);
+  trial->result = NULL;
+}

@@ -1,0 +1,306 @@
+/* What the numbers mean in words: the cause, the five plain answers, the hazards that cures bring. */
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input/text.h"
+#include "parts/conductor.h"
+#include "report/number.h"
+#include "report/words.h"
+#include "study/remedy.h"
+
+static bool loses_charge(const struct tailvolt_result *result) {
+  for (int k = 0; k < result->reason_count; k++)
+    if (result->reasons[k].topic == TAILVOLT_ABOUT_CHARGE && result->reasons[k].status == TAILVOLT_FAILS) return true;
+  return false;
+}
+
+static bool short_of_voltage(const struct tailvolt_result *result) {
+  for (int k = 0; k < result->reason_count; k++)
+    if (result->reasons[k].topic == TAILVOLT_ABOUT_VOLTAGE && result->reasons[k].status == TAILVOLT_FAILS) return true;
+  return false;
+}
+
+static double gain_of(const struct tailvolt_remedy *remedy, const char *what) {
+  for (int k = 0; k < remedy->counterfactual_count; k++)
+    if (strncmp(remedy->counterfactuals[k].what, what, strlen(what)) == 0 &&
+        isfinite(remedy->counterfactuals[k].gain_v))
+      return fmax(0.0, remedy->counterfactuals[k].gain_v);
+  return 0.0;
+}
+
+/* Greatest drop of the worst amplifier's wiring. */
+static const struct tailvolt_ledger_entry *worst_wire(const struct tailvolt_result *result, int amplifier) {
+  const struct tailvolt_ledger_entry *worst = NULL;
+  for (int l = 0; l < result->ledger_count; l++) {
+    if (amplifier >= 0 && strcmp(result->ledgers[l].amplifier, result->amplifiers[amplifier].name) != 0) continue;
+    for (int k = 0; k < result->ledgers[l].entry_count; k++) {
+      const struct tailvolt_ledger_entry *entry = &result->ledgers[l].entries[k];
+      bool wire = strcmp(entry->kind, "cable") == 0 || strcmp(entry->kind, "strap") == 0 ||
+                  strcmp(entry->kind, "joint") == 0 || strcmp(entry->kind, "fuse") == 0 ||
+                  strcmp(entry->kind, "relay") == 0;
+      if (wire && (worst == NULL || entry->drop_v > worst->drop_v)) worst = entry;
+    }
+  }
+  return worst;
+}
+
+static void add(char *text, size_t size, const char *format, ...) __attribute__((format(printf, 3, 4)));
+static void add(char *text, size_t size, const char *format, ...) {
+  size_t used = strlen(text);
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(text + used, size - used, format, arguments);
+  va_end(arguments);
+}
+
+/* What each ideal part would win, the cause itself left out. */
+static void add_others(const struct tailvolt_remedy *remedy, const char *but, char *text, size_t size) {
+  const char *between = " (";
+  for (int k = 0; k < remedy->counterfactual_count; k++) {
+    const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
+    if (strcmp(c->what, but) == 0 || !isfinite(c->gain_v)) continue;
+    add(text, size, "%s%s %s", between, c->what, tv_fixed(c->gain_v, 2).text);
+    between = ", ";
+  }
+  if (strcmp(between, ", ") == 0) add(text, size, " V)");
+}
+
+void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  const struct tailvolt_result *before = remedy->before;
+  char *why = remedy->why;
+  size_t size = sizeof remedy->why;
+  bool charge = loses_charge(before), voltage = short_of_voltage(before);
+  bool parked = isfinite(job->parked_s) && remedy->parked_before_s < job->parked_s;
+  double wire_v = gain_of(remedy, "ideal wire"), battery_v = gain_of(remedy, "ideal battery");
+  double steady_v = gain_of(remedy, "unlimited alternator"), fast_v = gain_of(remedy, "alternator without lag");
+  double most_v = fmax(fmax(wire_v, battery_v), fmax(steady_v, fast_v));
+  why[0] = '\0';
+  if (!voltage && !charge && !parked) {
+    remedy->shortage = TAILVOLT_SHORTAGE_NONE;
+    add(why, size, remedy->met_before ? "every target is met as it is"
+                                      : "no shortage of voltage or charge: only safety has to be put right");
+    return;
+  }
+  const char *named = "ideal wire";
+  if (charge || (!voltage && parked) || steady_v >= most_v) {
+    remedy->shortage = TAILVOLT_SHORTAGE_STEADY;
+    named = "unlimited alternator";
+    if (charge)
+      add(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
+          tv_amperes(before->driving.available_a).text,
+          tv_amperes(before->driving.base_a + before->driving.amplifier_a).text);
+    else if (!voltage)
+      add(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
+          tv_duration(job->parked_s).text);
+    else
+      add(why, size, "steady shortage: with an unlimited alternator the lowest voltage were %s V higher",
+          tv_fixed(steady_v, 2).text);
+    if (voltage && charge) add(why, size, "; without that limit the lowest voltage were %s V higher", tv_fixed(steady_v, 2).text);
+  } else if (wire_v >= most_v) {
+    remedy->shortage = TAILVOLT_SHORTAGE_WIRE;
+    const struct tailvolt_ledger_entry *worst = worst_wire(before, job->plan.worst_amplifier);
+    add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage were %s V higher",
+        tv_fixed(wire_v, 2).text);
+    if (worst != NULL) add(why, size, ", most of it in %s (%s V)", worst->part, tv_fixed(worst->drop_v, 2).text);
+  } else if (battery_v >= most_v) {
+    remedy->shortage = TAILVOLT_SHORTAGE_SLOW;
+    named = "ideal battery";
+    add(why, size, "slow: with a battery without resistance and polarization the lowest voltage were %s V higher",
+        tv_fixed(battery_v, 2).text);
+  } else {
+    remedy->shortage = TAILVOLT_SHORTAGE_FAST;
+    named = "alternator without lag";
+    add(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage were %s V higher",
+        tv_fixed(fast_v, 2).text);
+  }
+  add_others(remedy, named, why, size);
+}
+
+static const char *subject(enum tailvolt_cure cure) {
+  switch (cure) {
+  case TAILVOLT_CURE_CAPACITOR: return "a capacitor";
+  case TAILVOLT_CURE_SECOND_BATTERY: return "a second battery";
+  case TAILVOLT_CURE_FEED: return "thicker cable";
+  case TAILVOLT_CURE_GROUND: return "better ground";
+  default: return "a bigger alternator";
+  }
+}
+
+/* Cures that count as an answer: a better ground is any of four. */
+static bool belongs(enum tailvolt_cure asked, enum tailvolt_cure cure) {
+  if (asked == TAILVOLT_CURE_GROUND)
+    return cure == TAILVOLT_CURE_GROUND || cure == TAILVOLT_CURE_JOINTS || cure == TAILVOLT_CURE_RETURN ||
+           cure == TAILVOLT_CURE_STRAPS;
+  if (asked == TAILVOLT_CURE_FEED) return cure == TAILVOLT_CURE_FEED || cure == TAILVOLT_CURE_OWN_FEED;
+  return asked == cure;
+}
+
+static void write_rule(const struct tv_remedy_job *job, double base_a, struct tailvolt_answer *answer) {
+  const struct tailvolt_system *system = job->system;
+  double watts_w = 0.0, full_a = 0.0;
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    watts_w += a->rated_w;
+    full_a += a->rated_w / (a->efficiency_frac * 13.8);
+  }
+  switch (answer->cure) {
+  case TAILVOLT_CURE_CAPACITOR:
+    snprintf(answer->rule, sizeof answer->rule, "1 F for every 1000 W, here %s F", tv_compact(watts_w / 1000.0, 1).text);
+    return;
+  case TAILVOLT_CURE_SECOND_BATTERY:
+    snprintf(answer->rule, sizeof answer->rule, "a second battery above 1500 W, here %s W", tv_fixed(watts_w, 0).text);
+    return;
+  case TAILVOLT_CURE_FEED: {
+    double length_m = 0.0;
+    for (int k = 0; k < job->plan.places.feed_count; k++) length_m += system->conductors[job->plan.places.feed[k]].length_m;
+    double area_mm2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) * length_m * full_a / 0.5 * 1e6;
+    snprintf(answer->rule, sizeof answer->rule, "at most 0.5 V in the feed at full power, here %s over %s m: %s mm2",
+             tv_amperes(full_a).text, tv_compact(length_m, 1).text, tv_fixed(area_mm2, 0).text);
+    return;
+  }
+  case TAILVOLT_CURE_GROUND:
+    snprintf(answer->rule, sizeof answer->rule, "ground as thick as the feed and under half a metre long");
+    return;
+  default:
+    snprintf(answer->rule, sizeof answer->rule, "the car's draw and a third of the amplifiers' at full power, here %s",
+             tv_amperes(base_a + full_a / 3.0).text);
+  }
+}
+
+static bool is_worth_something(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *worth) {
+  double saved_pct = fmax(1.0, 0.2 * remedy->below_before_pct);
+  return worth->gain_v >= TV_WORTH_V || worth->gain_pct >= saved_pct ||
+         (loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
+         (isfinite(worth->gain_parked_s) && worth->gain_parked_s >= 0.1 * remedy->parked_before_s);
+}
+
+/* The cheapest that does alone, else the one that wins most; something is always better than nothing. */
+static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy, enum tailvolt_cure asked) {
+  const struct tailvolt_worth *best = NULL;
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *w = &remedy->worth[k];
+    if (!belongs(asked, w->cure)) continue;
+    bool better = best == NULL || (w->meets && !best->meets) ||
+                  (w->meets == best->meets && (w->meets ? w->cost < best->cost : w->gain_v > best->gain_v + 0.005));
+    if (better) best = w;
+  }
+  return best;
+}
+
+void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
+               struct tailvolt_answer *answer) {
+  char *text = answer->text;
+  const size_t size = sizeof answer->text;
+  const char *who = subject(answer->cure);
+  const struct tailvolt_worth *best = best_of(remedy, answer->cure);
+  text[0] = '\0';
+  answer->status = TAILVOLT_USELESS;
+  double base_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
+  write_rule(job, base_a, answer);
+  if (best == NULL) {
+    add(text, size, remedy->partial ? "%s: not tried" : "%s: there is nothing to change here", who);
+    return;
+  }
+  answer->gain_v = best->gain_v;
+  tv_copy_text(answer->with, sizeof answer->with, best->what);
+  bool is_chosen = false;
+  for (int k = 0; k < job->plan.family_count; k++)
+    is_chosen = is_chosen || (chosen->rung[k] > 0 && belongs(answer->cure, job->plan.family[k].cure));
+  const char *gain = tv_fixed(fmax(0.0, best->gain_v), 2).text;
+  char won[40];
+  snprintf(won, sizeof won, "%s", gain);
+  if (remedy->met_before) {
+    answer->status = is_worth_something(remedy, best) ? TAILVOLT_HELPS : TAILVOLT_USELESS;
+    add(text, size, "%s: not needed; %s would win %s V", who, best->what, won);
+  } else if (is_chosen) {
+    answer->status = TAILVOLT_NEEDED;
+    add(text, size, "%s: needed; alone %s wins %s V", who, best->what, won);
+  } else if (!is_worth_something(remedy, best)) {
+    add(text, size, "%s: useless here; even %s wins %s V", who, best->what, won);
+  } else if (best->meets) {
+    answer->status = TAILVOLT_HELPS;
+    add(text, size, "%s: would do, but there is a cheaper way; %s wins %s V", who, best->what, won);
+  } else {
+    answer->status = TAILVOLT_HELPS;
+    add(text, size, "%s: helps but not enough; %s wins %s V, then %s V at the lowest", who, best->what, won,
+        tv_fixed(best->min_v, 2).text);
+  }
+}
+
+static enum tailvolt_status caution(struct tailvolt_remedy_set *set, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+static enum tailvolt_status caution(struct tailvolt_remedy_set *set, const char *format, ...) {
+  void *grown = realloc(set->cautions, ((size_t)set->caution_count + 1) * sizeof *set->cautions);
+  if (grown == NULL) return TAILVOLT_NO_MEMORY;
+  set->cautions = grown;
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(set->cautions[set->caution_count++], TAILVOLT_TEXT_MAX, format, arguments);
+  va_end(arguments);
+  return TAILVOLT_OK;
+}
+
+/* What no rule of the simulation can see. Service practice, every one. */
+static enum tailvolt_status hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure,
+                                       struct tailvolt_remedy_set *set) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  switch (cure) {
+  case TAILVOLT_CURE_FEED:
+  case TAILVOLT_CURE_OWN_FEED:
+    return caution(set, "feed: through bare metal only with a grommet, clear of fuel and brake lines and airbag wiring; "
+                        "disconnect the battery's negative lead first");
+  case TAILVOLT_CURE_GROUND:
+  case TAILVOLT_CURE_STRAPS:
+  case TAILVOLT_CURE_JOINTS:
+    return caution(set, "ground: bare metal under every lug, protected against rust afterwards");
+  case TAILVOLT_CURE_RETURN:
+    return caution(set, "return cable: keep the body ground of the amplifier as well, or its current takes the signal "
+                        "leads when the cable comes off");
+  case TAILVOLT_CURE_CAPACITOR:
+    return caution(set, "capacitor: fasten it, fuse its lead where it is longer than 30 cm, never reverse its poles");
+  case TAILVOLT_CURE_BATTERY:
+    return caution(set, "battery: same height and posts, vent tube refitted; cars with battery management must be told "
+                        "of the new one");
+  case TAILVOLT_CURE_SECOND_BATTERY:
+    return caution(set, "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, "
+                        "a fuse at each battery");
+  case TAILVOLT_CURE_ALTERNATOR:
+    status = caution(set, "alternator: the factory charge lead and its fuse are made for the old one (%s A): replace "
+                          "both", tv_fixed(job->system->alternator.rated_a, 0).text);
+    if (status == TAILVOLT_OK)
+      status = caution(set, "alternator: belt, tensioner and pulley must carry the greater torque; slip wears the belt");
+    if (status == TAILVOLT_OK && job->system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER)
+      status = caution(set, "alternator: its regulator must speak with the engine computer");
+    return status;
+  case TAILVOLT_CURE_IDLE:
+    status = caution(set, "idle speed: only where the engine computer allows it; the profile's idling rows were lifted "
+                          "to it in these runs");
+    if (status == TAILVOLT_OK) status = caution(set, "idling: outdoors only, exhaust gas kills");
+    return status;
+  case TAILVOLT_CURE_FUSES:
+  case TAILVOLT_CURE_LEVEL:
+  case TAILVOLT_CURES:
+    break;
+  }
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
+                                      const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
+    if (choice->rung[k] > 0) status = hazards_of(job, job->plan.family[k].cure, set);
+  for (int k = 0; set->result != NULL && k < set->result->caution_count && status == TAILVOLT_OK; k++) {
+    bool old = false;
+    for (int j = 0; j < before->caution_count; j++)
+      old = old || strcmp(before->cautions[j], set->result->cautions[k]) == 0;
+    if (!old) status = caution(set, "%s", set->result->cautions[k]);
+  }
+  /* what still stands between it and a clean pass */
+  for (int k = 0; set->result != NULL && k < set->result->reason_count && status == TAILVOLT_OK; k++)
+    status = caution(set, "only just: %s", set->result->reasons[k].text);
+  return status;
+}
