@@ -9,12 +9,6 @@
 static double per(double sum, double over) { return over > 0 ? sum / over : (double)NAN; }
 static double of(const struct tv_sum *s) { return tv_sum_value(s); }
 
-enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engine_rpm) {
-  if (phase == TAILVOLT_PARKED) return TAILVOLT_USE_PARKED;
-  if (phase == TAILVOLT_IDLE) return TAILVOLT_USE_IDLE;
-  return engine_rpm >= TV_MOTORWAY_RPM ? TAILVOLT_USE_MOTORWAY : TAILVOLT_USE_TOWN;
-}
-
 static double charge_c(const struct tv_run *run) {
   double sum_c = 0;
   for (int k = 0; k < run->system->battery_count; k++) sum_c += run->state.battery[k].charge_c;

@@ -12,7 +12,11 @@ struct tv_phase_total;
 /* Fifth gear beyond some 90 km/h in a small petrol car; a sixth gear comes later (judgement). */
 #define TV_MOTORWAY_RPM 2500.0
 
-enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engine_rpm);
+static inline enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engine_rpm) {
+  if (phase == TAILVOLT_PARKED) return TAILVOLT_USE_PARKED;
+  if (phase == TAILVOLT_IDLE) return TAILVOLT_USE_IDLE;
+  return engine_rpm >= TV_MOTORWAY_RPM ? TAILVOLT_USE_MOTORWAY : TAILVOLT_USE_TOWN;
+}
 
 /* The block just gathered, before it is cleared; the present row and use are still those it was gathered under. */
 void tv_uses_fold(struct tv_run *run);
