@@ -52,7 +52,7 @@ struct tailvolt_worth {
   double parked_s;          /**< playing time with the engine off; NAN = not asked for */
   double gain_parked_s;
   bool meets;               /**< alone meets every target */
-  double cost, effort_h;
+  double cost, effort_h;    /**< the cost includes the hours */
 };
 
 /** One thing made ideal. */
@@ -100,6 +100,7 @@ struct tailvolt_remedy {
   struct tailvolt_result *before;
   bool met_before;
   double margin_before_v, below_before_pct;
+  double margin_fitted_v, below_fitted_pct; /**< with nothing but the fuses put right: gains count from here */
   enum tailvolt_shortage shortage;
   char why[2 * TAILVOLT_TEXT_MAX]; /**< the cause in one sentence */
   int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];

@@ -51,7 +51,10 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   else if (status != TAILVOLT_OK) tv_error("%s: %s", path, tailvolt_status_text(status));
   free(faults);
   if (status != TAILVOLT_OK) return tv_exit_code(status);
-  if (invocation->operand_count < 2) return tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+  if (invocation->operand_count < 2) {
+    if (!tv_option_given(invocation, "settle")) job->options.run.settle_s = 60.0;
+    return tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+  }
   job->profile_count = 1;
   return tv_load_profile(invocation, invocation->operands[1], job->system, &job->profiles[0]);
 }

@@ -140,6 +140,7 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   put_text(&before, "status", tv_verdict_word(remedy->before->status));
   put_number(&before, "margin_v", remedy->margin_before_v);
   put_number(&before, "below_target_pct", remedy->below_before_pct);
+  put_number(&before, "margin_fuses_right_v", remedy->margin_fitted_v);
   put_number(&before, "parked_s", remedy->parked_before_s);
   put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
   put_text(&object, "shortage", shortages[remedy->shortage]);

@@ -31,9 +31,9 @@ static void answers(struct tv_page *page, const struct tailvolt_remedy *remedy) 
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
     tv_page_wrapped(page, "", capital(remedy->answers[k].text, text));
     if (remedy->answers[k].rule[0] == '\0') continue;
-    snprintf(rule, sizeof rule, "%s [common practice, nothing here hangs on it]", remedy->answers[k].rule);
+    snprintf(rule, sizeof rule, "%s", remedy->answers[k].rule);
     tv_page_colour(page, TV_FAINT);
-    tv_page_wrapped(page, "   rule of thumb: ", rule);
+    tv_page_wrapped(page, "    rule of thumb, not simulated: ", rule);
     tv_page_colour(page, TV_PLAIN);
   }
 }
@@ -44,6 +44,9 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
   tv_page_wrapped(page, "  ", remedy->why);
   state_of(remedy, remedy->margin_before_v, remedy->below_before_pct, state, sizeof state);
   tv_page_wrapped(page, "  now: ", state);
+  if (fabs(remedy->margin_fitted_v - remedy->margin_before_v) > 0.005)
+    tv_page_line(page, "  putting the fuses right changes the lowest voltage by %s V; gains count from there",
+                 tv_fixed(remedy->margin_fitted_v - remedy->margin_before_v, 2).text);
   if (isfinite(remedy->parked_before_s))
     tv_page_line(page, "  parked: plays %s (wanted %s)", tv_duration(remedy->parked_before_s).text,
                  tv_duration(remedy->parked_wanted_s).text);
@@ -79,7 +82,7 @@ static void chosen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     snprintf(text, sizeof text, "%s", state);
   tv_page_wrapped(page, "  then: ", text);
   if (isfinite(set->parked_s)) tv_page_line(page, "  parked: then plays %s", tv_duration(set->parked_s).text);
-  tv_page_line(page, "  cost %s, %s h of work (units of the catalogue)", tv_compact(set->cost, 1).text,
+  tv_page_line(page, "  cost %s in the catalogue's units, of it %s h of work", tv_compact(set->cost, 1).text,
                tv_compact(set->effort_h, 1).text);
   tv_page_line(page, "  as settings:");
   for (int k = 0; k < set->change_count; k++)
@@ -147,8 +150,8 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   tv_page_newline(&page);
   tv_page_line(&page, "system  %s", remedy->system);
   tv_page_line(&page, "profile %s", remedy->profile);
-  tv_page_line(&page, "runs    %d tried, %d of them to the end of the profile; the others were stopped once a target "
-                      "was missed", remedy->runs, remedy->whole_runs);
+  tv_page_line(&page, "runs    %d tried, %d to the end of the profile, the rest until a target was missed",
+               remedy->runs, remedy->whole_runs);
   diagnosis(&page, remedy);
   chosen(&page, remedy);
   runners_up(&page, remedy);

@@ -81,6 +81,9 @@ static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvol
   remedy->margin_before_v = tv_margin_v(trial.result);
   remedy->below_before_pct = tv_below_pct(trial.result);
   remedy->parked_before_s = trial.parked_s;
+  remedy->margin_fitted_v = remedy->margin_before_v;
+  remedy->below_fitted_pct = remedy->below_before_pct;
+  job->fitted_ah = tv_charge_ah(trial.result);
   int count = trial.result->amplifier_count;
   job->play_s = calloc((size_t)count * TAILVOLT_PHASES + 1, sizeof *job->play_s);
   if (job->play_s == NULL) return TAILVOLT_NO_MEMORY;
@@ -99,8 +102,8 @@ static int nearest_rung(const struct tv_family *family, double value) {
   return best;
 }
 
-/* The sizes of a family that are tried alone: the smallest and the largest; of capacitors the one that the rule of
- * thumb names, and the largest two (a bank is another thing than a capacitor). */
+/* The sizes of a family that are tried alone first: the largest; of capacitors the one that the rule of thumb names
+ * and the largest two (a bank is another thing than a capacitor). */
 static int sizes_alone(const struct tv_remedy_job *job, int family, int rungs[3]) {
   const struct tv_family *f = &job->plan.family[family];
   int count = 0;
@@ -110,8 +113,6 @@ static int sizes_alone(const struct tv_remedy_job *job, int family, int rungs[3]
   } else if (f->cure == TAILVOLT_CURE_LEVEL) {
     rungs[count++] = nearest_rung(f, 3.0);
     return count;
-  } else {
-    rungs[count++] = 1;
   }
   rungs[count++] = f->rung_count;
   int kept = 0;
@@ -131,14 +132,14 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
   if (family < 0) return;
   struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
   const struct tv_rung *rung = &job->plan.family[family].rung[trial->choice.rung[family] - 1];
-  *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = rung->cost,
+  *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = tv_plan_cost(&job->plan, &trial->choice),
                                    .effort_h = rung->effort_h, .meets = trial->meets, .parked_s = trial->parked_s};
   tv_copy_text(worth->what, sizeof worth->what, rung->what);
   worth->min_v = lowest_v(trial->result);
-  worth->gain_v = isfinite(remedy->margin_before_v) ? tv_margin_v(trial->result) - remedy->margin_before_v : 0.0;
+  worth->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;
   worth->below_pct = tv_below_pct(trial->result);
-  worth->gain_pct = remedy->below_before_pct - worth->below_pct;
-  worth->gain_ah = tv_charge_ah(trial->result) - tv_charge_ah(remedy->before);
+  worth->gain_pct = remedy->below_fitted_pct - worth->below_pct;
+  worth->gain_ah = tv_charge_ah(trial->result) - job->fitted_ah;
   worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
 }
 
@@ -164,8 +165,8 @@ static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *tr
   tv_copy_text(c->what, sizeof c->what, names[trial->ideal]);
   c->gain_v = c->gain_pct = (double)NAN;
   if (trial->result == NULL) return;
-  c->gain_v = isfinite(remedy->margin_before_v) ? tv_margin_v(trial->result) - remedy->margin_before_v : 0.0;
-  c->gain_pct = remedy->below_before_pct - tv_below_pct(trial->result);
+  c->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;
+  c->gain_pct = remedy->below_fitted_pct - tv_below_pct(trial->result);
 }
 
 /* One batch: nothing but the fuses, the five ideal parts, each cure alone at some sizes. */
@@ -179,7 +180,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
   for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
     bool machine = k != TV_IDEAL_ALTERNATOR && k != TV_IDEAL_FIELD;
     if (machine || job->system->alternator.present)
-      trials[count++] = (struct tv_trial){.ideal = k, .raw = true, .to_the_end = true};
+      trials[count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
   }
   for (int k = 0; k < job->plan.family_count; k++) {
     int rungs[3], sizes = sizes_alone(job, k, rungs);
@@ -188,13 +189,44 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
       trials[count++].choice.rung[k] = (signed char)rungs[s];
     }
   }
-  stage(job, 0.6, count);
+  stage(job, 0.4, count);
   enum tailvolt_status status = tv_try(job, trials, count);
+  /* gains count from the system with its fuses put right: every cure includes that */
+  if (trials[0].result != NULL) {
+    remedy->margin_fitted_v = tv_margin_v(trials[0].result);
+    remedy->below_fitted_pct = tv_below_pct(trials[0].result);
+    job->fitted_ah = tv_charge_ah(trials[0].result);
+  }
   for (int k = 0; k < count; k++)
     if (trials[k].ideal >= 0 && trials[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &trials[k]);
   enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
   for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
   free(trials);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
+/* The smallest size too, of what is worth anything at its largest. */
+static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                         struct tv_known *known) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  int count = 0;
+  for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    bool useful = false;
+    if (family->rung_count < 2 || family->cure == TAILVOLT_CURE_LEVEL || family->cure == TAILVOLT_CURE_CAPACITOR)
+      continue;
+    for (int w = 0; w < remedy->worth_count; w++) {
+      const struct tailvolt_worth *worth = &remedy->worth[w];
+      if (worth->cure == family->cure)
+        useful = useful || worth->gain_v >= 0.05 || worth->gain_pct >= 1.0 || worth->gain_ah >= 0.1 || worth->meets;
+    }
+    if (!useful) continue;
+    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+    trials[count++].choice.rung[k] = 1;
+  }
+  stage(job, 0.6, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
   return status != TAILVOLT_OK ? status : taken;
 }
 
@@ -297,7 +329,7 @@ static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_
 static int compare_worth(const void *left, const void *right) {
   const struct tailvolt_worth *a = left, *b = right;
   if (a->cure != b->cure) return a->cure < b->cure ? -1 : 1;
-  return a->cost + a->effort_h < b->cost + b->effort_h ? -1 : a->cost + a->effort_h > b->cost + b->effort_h;
+  return a->cost < b->cost ? -1 : a->cost > b->cost;
 }
 
 /* Nothing is needed where nothing is missed: the system stays as it is. */
@@ -308,6 +340,26 @@ static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   remedy->chosen.margin_v = remedy->margin_before_v;
   remedy->chosen.below_pct = remedy->below_before_pct;
   return remedy->chosen.changes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
+/* What each part of the chosen set is worth alone, where that was not run to the end yet. */
+static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                             struct tv_known *known, const struct tv_choice *chosen) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  int count = 0;
+  for (int k = 0; k < job->plan.family_count; k++) {
+    if (chosen->rung[k] == 0) continue;
+    const char *what = job->plan.family[k].rung[chosen->rung[k] - 1].what;
+    bool shown = false;
+    for (int w = 0; w < remedy->worth_count; w++) shown = shown || strcmp(remedy->worth[w].what, what) == 0;
+    if (shown) continue;
+    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+    trials[count++].choice.rung[k] = chosen->rung[k];
+  }
+  stage(job, 1.0, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
+  return status != TAILVOLT_OK ? status : taken;
 }
 
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
@@ -328,6 +380,7 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
       made = make_set(job, &known->trial[runners_up[k]], remedy->before,
                       &remedy->runners_up[remedy->runner_up_count++]);
     if (status == TAILVOLT_OK) status = made;
+    if (status == TAILVOLT_OK) status = run_chosen_alone(job, remedy, known, chosen);
   }
   if (status == TAILVOLT_OK && !remedy->found) {
     remedy->level_looked_for = true;
@@ -346,7 +399,6 @@ static void add_caution(struct tailvolt_remedy *remedy, const char *text) {
 
 /* What the reader should know of how the numbers came about. */
 static void add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  if (job->options.run.settle_s > 0.0) add_caution(remedy, "settling before time zero is not done in a remedy's runs");
   for (int k = 0; k < job->plan.family_count; k++)
     if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY)
       add_caution(remedy, "a second battery is taken as new and charged as far as the first");
@@ -369,6 +421,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   remedy->worth = calloc((size_t)job->plan.family_count * TV_RUNGS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
   status = run_alone(job, remedy, known);
+  if (status == TAILVOLT_OK) status = run_smallest(job, remedy, known);
   if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
   /* what is known so far is worth telling, also of a search that was stopped */
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);

@@ -111,6 +111,7 @@ struct tv_remedy_job {
   struct tailvolt_system *system;
   struct tv_plan plan;
   double *play_s;  /* [amplifier * phases] of the base run; NULL until it is done */
+  double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
   int runs, whole_runs;
   double done_frac, stage_from, stage_to; /* of progress */

@@ -11,7 +11,7 @@
 
 #include "study/remedy.h"
 
-enum { BATCH = 8, RUNNER_UP_RUNS = 24 };
+enum { BATCH = 8, FEW = 2, RUNNER_UP_RUNS = 12 };
 
 struct candidate {
   double cost;
@@ -24,6 +24,7 @@ struct search {
   int count, room;
   struct candidate *candidate; /* by cost */
   bool prune;
+  int most_parts;
 };
 
 static int families_in(const struct tv_plan *plan, const struct tv_choice *choice) {
@@ -36,6 +37,11 @@ static bool within(const struct tv_plan *plan, const struct tv_choice *a, const 
   for (int k = 0; k < plan->family_count; k++)
     if (a->rung[k] > b->rung[k]) return false;
   return true;
+}
+
+static bool uses_level(const struct tv_plan *plan, const struct tv_choice *choice) {
+  int level = tv_plan_family(plan, TAILVOLT_CURE_LEVEL);
+  return level >= 0 && choice->rung[level] > 0;
 }
 
 static bool same(const struct tv_plan *plan, const struct tv_choice *a, const struct tv_choice *b) {
@@ -164,11 +170,21 @@ static void put(const struct search *search, struct tv_trial *batch, int *count,
   batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1};
 }
 
-static struct tv_choice largest_of(const struct tv_plan *plan, const struct tv_choice *choice) {
-  struct tv_choice top = *choice;
-  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
-    if (choice->rung[k] > 0) top.rung[k] = (signed char)plan->family[k].rung_count;
-  return top;
+/* Cost of the cheapest set found so far that `reported` ones do not cover. */
+static double incumbent(const struct search *search, const int *reported, int reported_count);
+
+/* The largest rungs that still leave a combination cheaper than `below`: nothing dearer is of interest. */
+static struct tv_choice box_of(const struct tv_plan *plan, const struct tv_choice *choice, double below) {
+  struct tv_choice box = *choice;
+  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++) {
+    struct tv_choice least = *choice;
+    for (int f = 0; f < plan->family_count && f < TV_FAMILIES_MOST; f++) least.rung[f] = least.rung[f] > 0;
+    for (int r = 1; choice->rung[k] > 0 && r <= plan->family[k].rung_count; r++) {
+      least.rung[k] = (signed char)r;
+      if (tv_plan_cost(plan, &least) < below) box.rung[k] = (signed char)(r > box.rung[k] ? r : box.rung[k]);
+    }
+  }
+  return box;
 }
 
 /* Sets that would have to be looked at before the cheapest cure that is known to do: worth the runs below? */
@@ -188,8 +204,14 @@ static enum tailvolt_status probe_needed(struct search *search) {
   struct tv_trial batch[TV_FAMILIES_MOST + 1];
   struct tv_choice all = {{0}};
   int count = 0;
-  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
-    if (searched(plan, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
+  double below = incumbent(search, NULL, 0);
+  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++) {
+    if (!searched(plan, k)) continue;
+    struct tv_choice alone = {{0}};
+    alone.rung[k] = 1;
+    alone = box_of(plan, &alone, below);
+    all.rung[k] = alone.rung[k];
+  }
   if (!meets(search, &all)) put(search, batch, &count, &all);
   enum tailvolt_status status = run_batch(search, batch, &count);
   if (status != TAILVOLT_OK || fails(search, &all)) return status;
@@ -234,15 +256,6 @@ static enum tailvolt_status narrow(struct search *search, const struct tv_choice
   }
 }
 
-/* A combination was narrowed already. */
-static bool narrowed(struct tv_choice *list, int *count, int room, const struct tv_choice *top,
-                     const struct tv_plan *plan) {
-  for (int k = 0; k < *count; k++)
-    if (same(plan, &list[k], top)) return true;
-  if (*count < room) list[(*count)++] = *top;
-  return false;
-}
-
 /* Above a set that is reported already: nothing new. */
 static bool covered(const struct search *search, const struct tv_choice *choice, const int *reported, int count) {
   for (int k = 0; k < count; k++) {
@@ -251,6 +264,47 @@ static bool covered(const struct search *search, const struct tv_choice *choice,
     for (int f = 0; f < search->job->plan.family_count; f++) all = all && (set->rung[f] == 0 || choice->rung[f] > 0);
     if (all) return true;
   }
+  return false;
+}
+
+/* Index of the cheapest set that is known to do and is not covered; -1 = none. */
+static int cheapest_known(const struct search *search, const int *reported, int reported_count) {
+  const struct tv_plan *plan = &search->job->plan;
+  int best = -1;
+  for (int k = 0; k < search->known->count; k++) {
+    const struct tv_trial *tried = &search->known->trial[k];
+    if (!tried->meets || families_in(plan, &tried->choice) > search->most_parts || uses_level(plan, &tried->choice) ||
+        covered(search, &tried->choice, reported, reported_count))
+      continue;
+    if (best < 0 || tv_plan_cost(plan, &tried->choice) < tv_plan_cost(plan, &search->known->trial[best].choice)) best = k;
+  }
+  return best;
+}
+
+static double incumbent(const struct search *search, const int *reported, int reported_count) {
+  int best = cheapest_known(search, reported, reported_count);
+  return best < 0 ? (double)INFINITY : tv_plan_cost(&search->job->plan, &search->known->trial[best].choice);
+}
+
+/* Undecided sets of one combination among those cheaper than `below`, from a place in the list on; no more than
+ * `most` are counted. */
+static int undecided(const struct search *search, int from, const struct tv_choice *like, double below, int most) {
+  int count = 0;
+  for (int k = from; k < search->count && search->candidate[k].cost < below && count < most; k++) {
+    const struct tv_choice *choice = &search->candidate[k].choice;
+    bool alike = true;
+    for (int f = 0; f < search->job->plan.family_count && alike; f++) alike = (choice->rung[f] > 0) == (like->rung[f] > 0);
+    if (alike && !fails(search, choice)) count++;
+  }
+  return count;
+}
+
+/* A combination was narrowed already. */
+static bool narrowed(struct tv_choice *list, int *count, int room, const struct tv_choice *top,
+                     const struct tv_plan *plan) {
+  for (int k = 0; k < *count; k++)
+    if (same(plan, &list[k], top)) return true;
+  if (*count < room) list[(*count)++] = *top;
   return false;
 }
 
@@ -284,8 +338,9 @@ static enum tailvolt_status next_meeting(struct search *search, int *at, const i
         break; /* nothing dearer matters until the open ones are decided */
       }
       open = true;
-      struct tv_choice top = largest_of(plan, choice);
-      if (!search->prune) {
+      double below = incumbent(search, reported, reported_count);
+      struct tv_choice top = box_of(plan, choice, below);
+      if (!search->prune || undecided(search, k, choice, below, FEW + 1) <= FEW) {
         put(search, batch, &count, choice);
       } else if (!meets(search, &top)) {
         put(search, batch, &count, &top);
@@ -309,6 +364,7 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known
   struct search search = {.job = job, .known = known, .prune = !job->options.thorough};
   struct tv_choice choice = {{0}};
   int at = 0, most_parts = job->options.most_parts < 1 ? 1 : job->options.most_parts > 3 ? 3 : job->options.most_parts;
+  search.most_parts = most_parts;
   best[0] = -1;
   *runner_up_count = 0;
   *exhausted = false;
@@ -327,6 +383,11 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known
       status = next_meeting(&search, &at, reported, count, most, &found);
       if (found < 0) break;
       reported[count++] = runners_up[(*runner_up_count)++] = found;
+    }
+    /* the rest from what the search came across */
+    for (int found = 0; status == TAILVOLT_OK && !nothing && found >= 0 && *runner_up_count < TAILVOLT_RUNNERS_UP;) {
+      found = cheapest_known(&search, reported, count);
+      if (found >= 0) reported[count++] = runners_up[(*runner_up_count)++] = found;
     }
   }
   free(search.candidate);

@@ -96,24 +96,24 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
       add(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
           tv_duration(job->parked_s).text);
     else
-      add(why, size, "steady shortage: with an unlimited alternator the lowest voltage were %s V higher",
+      add(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
           tv_fixed(steady_v, 2).text);
-    if (voltage && charge) add(why, size, "; without that limit the lowest voltage were %s V higher", tv_fixed(steady_v, 2).text);
+    if (voltage && charge) add(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
   } else if (wire_v >= most_v) {
     remedy->shortage = TAILVOLT_SHORTAGE_WIRE;
     const struct tailvolt_ledger_entry *worst = worst_wire(before, job->plan.worst_amplifier);
-    add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage were %s V higher",
+    add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
         tv_fixed(wire_v, 2).text);
     if (worst != NULL) add(why, size, ", most of it in %s (%s V)", worst->part, tv_fixed(worst->drop_v, 2).text);
   } else if (battery_v >= most_v) {
     remedy->shortage = TAILVOLT_SHORTAGE_SLOW;
     named = "ideal battery";
-    add(why, size, "slow: with a battery without resistance and polarization the lowest voltage were %s V higher",
+    add(why, size, "slow: with a battery without resistance and polarization the lowest voltage would be %s V higher",
         tv_fixed(battery_v, 2).text);
   } else {
     remedy->shortage = TAILVOLT_SHORTAGE_FAST;
     named = "alternator without lag";
-    add(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage were %s V higher",
+    add(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
         tv_fixed(fast_v, 2).text);
   }
   add_others(remedy, named, why, size);
@@ -206,18 +206,28 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   }
   answer->gain_v = best->gain_v;
   tv_copy_text(answer->with, sizeof answer->with, best->what);
-  bool is_chosen = false;
-  for (int k = 0; k < job->plan.family_count; k++)
-    is_chosen = is_chosen || (chosen->rung[k] > 0 && belongs(answer->cure, job->plan.family[k].cure));
+  const struct tailvolt_worth *part = NULL; /* of the chosen set */
+  for (int k = 0; k < job->plan.family_count; k++) {
+    if (chosen->rung[k] == 0 || !belongs(answer->cure, job->plan.family[k].cure)) continue;
+    for (int w = 0; w < remedy->worth_count; w++)
+      if (strcmp(remedy->worth[w].what, job->plan.family[k].rung[chosen->rung[k] - 1].what) == 0)
+        part = &remedy->worth[w];
+  }
+  if (part != NULL) {
+    best = part;
+    answer->gain_v = best->gain_v;
+    tv_copy_text(answer->with, sizeof answer->with, best->what);
+  }
   const char *gain = tv_fixed(fmax(0.0, best->gain_v), 2).text;
   char won[40];
   snprintf(won, sizeof won, "%s", gain);
   if (remedy->met_before) {
     answer->status = is_worth_something(remedy, best) ? TAILVOLT_HELPS : TAILVOLT_USELESS;
     add(text, size, "%s: not needed; %s would win %s V", who, best->what, won);
-  } else if (is_chosen) {
+  } else if (part != NULL) {
     answer->status = TAILVOLT_NEEDED;
-    add(text, size, "%s: needed; alone %s wins %s V", who, best->what, won);
+    add(text, size, "%s: needed; %s%s wins %s V%s", who, best->what, best->meets ? "" : " alone", won,
+        best->meets ? "" : ", with the rest of the remedy it is enough");
   } else if (!is_worth_something(remedy, best)) {
     add(text, size, "%s: useless here; even %s wins %s V", who, best->what, won);
   } else if (best->meets) {
