@@ -3,6 +3,7 @@
 #include <string.h>
 
 void tv_copy_text(char *to, size_t size, const char *from) {
+  if (size == 0) return;
   size_t length = from == NULL ? 0 : strlen(from);
   if (length >= size) {
     length = size - 1;

@@ -343,9 +343,11 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
   while (from_s < to_s) {
     if (run->stale_switches && (status = tv_run_update_division(run)) != TAILVOLT_OK) return status;
     double wanted_s = run->base_step_s / run->parts, span_s = to_s - from_s;
-    double count = ceil(span_s / wanted_s - 1e-6);
-    if (count < 1) count = 1;
-    double step_s = span_s / count;
+    double count = 1, step_s = span_s;
+    if (span_s > wanted_s * (1 + 1e-6)) {
+      count = ceil(span_s / wanted_s - 1e-6);
+      step_s = span_s / count;
+    }
     if (fabs(step_s - wanted_s) <= 1e-9 * wanted_s) step_s = wanted_s;
     run->largest_step_s = tv_most(run->largest_step_s, step_s);
     long long steps = (long long)count, k = 0;
