@@ -14,10 +14,10 @@ json_t *tv_json_number(double value) { return isfinite(value) ? json_real(value)
 json_t *tv_json_text(const char *text) {
   json_t *string = json_string(text);
   if (string != NULL) return string;
-  size_t length = strlen(text);
-  char *plain = malloc(length + 1);
+  char *plain = strdup(text);
   if (plain == NULL) return NULL;
-  for (size_t k = 0; k <= length; k++) plain[k] = (unsigned char)text[k] < 0x80 ? text[k] : '?';
+  for (char *at = plain; *at != '\0'; at++)
+    if ((unsigned char)*at >= 0x80) *at = '?';
   string = json_string(plain);
   free(plain);
   return string;
