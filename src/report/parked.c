@@ -111,7 +111,7 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
 
 static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[400];
-  snprintf(text, sizeof text, "%.24s %s %% charged, %s V rested, %s V after %s of silence; cranks at %s V (floor %s V)",
+  snprintf(text, sizeof text, "%.24s %s %% (%s V rested), %s V after %s of silence; cranks at %s V (floor %s V)",
            p->starter, tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
            hours(p->pause_s).text, tv_fixed(p->cranking_v, 1).text, tv_fixed(p->floor_v, 1).text);
   labelled(page, "STATE", text);

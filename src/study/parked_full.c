@@ -8,7 +8,7 @@
 #define TRY_EVERY_S 60.0
 #define FINE_S 0.005
 #define TRIP_SLICE_S 0.5
-#define QUIET_FRAC 0.01
+#define EMPTY_FRAC (-0.03) /* as by checkpoints */
 
 enum { AT_TRY, AT_SLICE, AT_END };
 
@@ -209,7 +209,7 @@ enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *v, double *until_s)
     try_c = v->taken_c;
     try_s = f.at_s;
     if ((status = try_start(&f, mean_a, &last_v)) != TAILVOLT_OK) break;
-    if (soc(v->fine) < QUIET_FRAC) break;
+    if (soc(v->fine) < EMPTY_FRAC) break;
     status = tv_vehicle_tell(v, fmax((f.at_s - v->begin_s) / v->options->limit_s, 1 - soc(v->fine) / start_frac));
   }
   if (status != TAILVOLT_OK) return status;

@@ -65,6 +65,10 @@ enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system, 
     }
   } else if (miss(low_db, &s) < 0) {
     return s.status;
+  } else if (miss(high_db, &s) >= 0) {
+    /* short by less than the rougher search can tell */
+    out->wanted_level_db = here_db;
+    return s.status;
   }
   /* close to where it is now, most often */
   for (double step_db = 3; out->until_s < out->wanted_s && high_db - step_db > low_db && s.status == TAILVOLT_OK;

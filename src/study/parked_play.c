@@ -12,10 +12,11 @@
 #define STRIDE_MOST_S 21600.0
 #define STRIDE_MOST_FRAC 0.15  /* of the charge at the start ... */
 #define STRIDE_LEFT_FRAC 0.35  /* ... and of what is left */
+#define STRIDE_END_FRAC 0.01
 #define STRAIGHT_FRAC 1e-3    /* a mean this near the line between its neighbours needs no more of them */
 #define CURRENT_JUMP_FRAC 0.25
 #define MARGIN_JUMP_V 0.6
-#define EMPTY_FRAC 0.01
+#define EMPTY_FRAC (-0.03)     /* beyond the label's empty: small draws take a little more */
 #define SPLIT_FRAC 0.02       /* fine and slow run must share the current alike between batteries */
 #define LUCK_WINDOWS 3        /* further windows that show how much the order of the beats matters */
 #define SCAN_MOST_S 1800.0
@@ -125,11 +126,14 @@ enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *v, const struct t
 
 /* ---- down in strides ---- */
 
+/* Shares are compared: the currents themselves still move while a stride is found. */
 static bool split_agrees(const struct tv_vehicle *v, const struct tv_checkpoint *c) {
+  double slow_a = 0;
   if (v->system->battery_count < 2 || v->slow_s <= v->begin_s + 120) return true;
-  double allowed_a = SPLIT_FRAC * fmax(fabs(c->total_a), 0.5);
+  for (int k = 0; k < v->system->battery_count; k++) slow_a += v->slow->battery_a[k];
+  if (!(fabs(c->total_a) > 0.1) || !(fabs(slow_a) > 0.1)) return true;
   for (int k = 0; k < v->system->battery_count; k++)
-    if (fabs(c->battery_a[k] - v->slow->battery_a[k]) > allowed_a) return false;
+    if (fabs(c->battery_a[k] / c->total_a - v->slow->battery_a[k] / slow_a) > SPLIT_FRAC) return false;
   return true;
 }
 
@@ -181,7 +185,8 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
   double row_end_s = fmin(tv_parked_row_end_s(&v->rows, row), v->end_s), from_s = v->slow_s;
   double least_s = fmax(2 * v->window_s + v->lead_s, 30.0), need_s = v->window_s + v->lead_s;
   double charge_c = charge_left_c(v->slow), mean_a = fmax(v->checkpoint[v->count - 1].total_a, 1e-3);
-  *stride_s = fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * v->start_c, STRIDE_LEFT_FRAC * charge_c) / mean_a, least_s));
+  *stride_s = fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * v->start_c, fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * v->start_c)) / mean_a,
+                                 least_s));
   keep(v, AT_STRIDE);
   for (;;) {
     double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
@@ -371,7 +376,7 @@ static double margin_end_s(const struct tv_vehicle *v) {
 
 static enum tailvolt_status refine(struct tv_vehicle *v) {
   enum tailvolt_status status = find_times(v);
-  for (v->passes = 1; status == TAILVOLT_OK && v->passes < PASSES_MOST; v->passes++) {
+  for (v->passes = 1; status == TAILVOLT_OK && v->passes < PASSES_MOST && !v->quick; v->passes++) {
     struct tv_parked_times before = v->times;
     double taken_c = v->taken_c, until_s = all_seen(v) ? fmax(v->times.restart_s, v->times.limit_s) : HUGE_VAL;
     double trip_s = margin_end_s(v);
@@ -390,18 +395,27 @@ static enum tailvolt_status refine(struct tv_vehicle *v) {
 
 /* ---- the cut-out ---- */
 
+/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the middle. */
+static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
+  double fall_v = a->margin_v - b->margin_v;
+  if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
+  /* a little to the far side, so that the next look comes from there */
+  double part = a->margin_v / fall_v + (round % 3 == 0 ? 0.03 : -0.03);
+  return fmin(fmax(part, 0.1), 0.9);
+}
+
 /* Halves the time between a window without a cut-out and one with it; the slow run is kept at the former. */
 static enum tailvolt_status narrow_cut_out(struct tv_vehicle *v, int *trip, double grain_frac) {
   enum tailvolt_status status = tv_vehicle_begin_slow(v);
   int high = *trip;
   if (status == TAILVOLT_OK) status = tv_vehicle_glide(v, stood_s(v, high - 1));
   keep(v, AT_TRIP);
-  while (status == TAILVOLT_OK) {
+  for (int round = 0; status == TAILVOLT_OK; round++) {
     const struct tv_checkpoint *a = &v->checkpoint[high - 1], *b = a + 1;
     double gap_s = b->time_s - a->time_s;
     double grain_s = fmax(2 * (v->window_s + v->lead_s), grain_frac * (b->time_s - v->begin_s));
     if (gap_s <= grain_s || a->row != b->row) break;
-    double middle_s = fmax(0.5 * (a->time_s + b->time_s) - 0.5 * v->window_s - v->lead_s, v->slow_s);
+    double middle_s = fmax(a->time_s + crossing(a, b, round) * gap_s - 0.5 * v->window_s - v->lead_s, v->slow_s);
     int row = a->row;
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, middle_s)) != TAILVOLT_OK) break;

@@ -17,6 +17,9 @@ enum { HEALTH, CHARGE, TEMPERATURE, RESISTANCES, LEVEL, CRANKING };
 const char *const tv_tolerance_keys[TAILVOLT_TOLERANCES] = {"battery health", "state of charge", "temperature",
                                                             "resistances",    "level",           "cranking current"};
 
+/* The sequence fills its first dimensions best: they go to what mostly matters. */
+static const int sobol_order[TAILVOLT_TOLERANCES] = {LEVEL, CHARGE, HEALTH, CRANKING, RESISTANCES, TEMPERATURE};
+
 static void half_widths(const struct tailvolt_tolerance *t, double *half) {
   half[HEALTH] = t->health_frac;
   half[CHARGE] = t->soc_frac;
@@ -108,10 +111,13 @@ static enum tailvolt_status allocate(const struct tailvolt_system *system, int c
   if (!all->draw || !all->brief || !all->state || !all->soc_frac) return TAILVOLT_NO_MEMORY;
   gsl_qrng *sobol = gsl_qrng_alloc(gsl_qrng_sobol, TAILVOLT_TOLERANCES);
   if (sobol == NULL) return TAILVOLT_NO_MEMORY;
+  /* The library leaves out the sequence's first point, the origin. With it, and moved by half a cell, the first 2^m points have
+   * one in the middle of each 2^m-th of every range. */
   for (int k = 0; k < count; k++) {
     double *draw = all->draw + (size_t)k * TAILVOLT_TOLERANCES;
-    gsl_qrng_get(sobol, draw);
-    for (int t = 0; t < TAILVOLT_TOLERANCES; t++) draw[t] = 2 * draw[t] - 1;
+    double point[TAILVOLT_TOLERANCES] = {0};
+    if (k > 0) gsl_qrng_get(sobol, point);
+    for (int t = 0; t < TAILVOLT_TOLERANCES; t++) draw[sobol_order[t]] = 2 * (point[t] + 0.5 / count) - 1;
   }
   gsl_qrng_free(sobol);
   return TAILVOLT_OK;
