@@ -1,0 +1,154 @@
+/* The budget by use and by hand as text and JSON, of a real run. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <jansson.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/page.h"
+#include "support/scenes.h"
+#include "tailvolt/report.h"
+
+static struct tailvolt_system *the_system;
+static struct tailvolt_result *the_result;
+
+static int make(void **state) {
+  (void)state;
+  gsl_set_error_handler_off();
+  the_system = scene_read("examples/van-put-right/system.ini");
+  struct tailvolt_profile *profile = scene_profile(the_system, "time_s,engine_rpm,level_db\n0,800,0\n20,1800,-3\n"
+                                                               "40,3000,-3\n60,0,-10\n70,0,-10\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  the_result = scene_run(the_system, profile, &options);
+  tailvolt_profile_free(profile);
+  return 0;
+}
+
+static int unmake(void **state) {
+  (void)state;
+  tailvolt_result_free(the_result);
+  tailvolt_system_free(the_system);
+  return 0;
+}
+
+static char *text_of(const struct tailvolt_system *system, const struct tailvolt_result *result) {
+  char *text;
+  struct tailvolt_report_style style = {.utf8 = false};
+  assert_int_equal(tailvolt_report_text(system, &result, 1, NULL, &style, &text), TAILVOLT_OK);
+  return text;
+}
+
+/* The line of a table under a heading, copied. */
+static void line_under(const char *text, const char *heading, const char *name, char line[256]) {
+  char start[64];
+  snprintf(start, sizeof start, "\n  %s ", name);
+  const char *table = strstr(text, heading);
+  const char *row = table == NULL ? NULL : strstr(table, start);
+  if (row == NULL) fail_msg("nothing for %s under %s", name, heading);
+  else snprintf(line, 256, "%.*s", (int)strcspn(row + 1, "\n"), row + 1);
+}
+
+static void tables_and_words(void **state) {
+  (void)state;
+  char *text = text_of(the_system, the_result);
+  for (const char *line = text; *line != '\0';) {
+    char copy[512];
+    size_t length = strcspn(line, "\n");
+    assert_true(length < sizeof copy);
+    memcpy(copy, line, length);
+    copy[length] = '\0';
+    if (tv_columns(copy) > 100) fail_msg("%zu columns: %s", tv_columns(copy), copy);
+    line += length + (line[length] == '\n');
+  }
+  static const char *const uses[] = {"idle", "town", "motorway", "parked"};
+  for (int u = 0; u < 4; u++) {
+    double lasts, available, generated, car, amplifiers, battery, kept, hot, by_hand, simulated, difference;
+    char unit[16], name[16], line[256];
+    line_under(text, "BUDGET by use", uses[u], line);
+    assert_int_equal(sscanf(line, "%15s %lf %15s %lf %lf %lf %lf %lf %lf", name, &lasts, unit, &available, &generated, &car,
+                            &amplifiers, &battery, &kept), 9);
+    assert_near(available, the_result->uses[u].available_a, 0.0501);
+    assert_near(generated, the_result->uses[u].generation_a, 0.0501);
+    assert_near(car, the_result->uses[u].base_a, 0.0501);
+    assert_near(amplifiers, the_result->uses[u].amplifier_a, 0.0501);
+    assert_near(battery, the_result->uses[u].battery_a, 0.0501);
+    assert_near(kept, the_result->use_details[u].kept_a, 0.0501);
+    line_under(text, "BUDGET by hand", uses[u], line);
+    assert_int_equal(sscanf(line, "%15s %lf %lf %lf %lf %lf %lf", name, &hot, &car, &amplifiers, &by_hand, &simulated,
+                            &difference), 7);
+    assert_near(by_hand, hot - car - amplifiers, 0.16);
+    assert_near(simulated, battery, 1e-9);
+    assert_near(difference, simulated - by_hand, 0.11);
+    double terms[7];
+    line_under(text, "  difference ", uses[u], line);
+    assert_int_equal(sscanf(line, "%15s %lf %lf %lf %lf %lf %lf %lf", name, &terms[0], &terms[1], &terms[2], &terms[3],
+                            &terms[4], &terms[5], &terms[6]), 8);
+    assert_near(terms[0] + terms[1] + terms[2] + terms[3] + terms[4] + terms[5], terms[6], 0.31);
+    assert_near(terms[6], difference, 1e-9);
+  }
+  assert_non_null(strstr(text, "all driving"));
+  assert_non_null(strstr(text, "not taken up: the regulator"));
+  assert_non_null(strstr(text, "heat: by hand"));
+  assert_non_null(strstr(text, " N m at its shaft; efficiency "));
+  tailvolt_report_free(text);
+}
+
+static void json_keys(void **state) {
+  (void)state;
+  char *text;
+  const struct tailvolt_result *run = the_result;
+  assert_int_equal(tailvolt_report_json(the_system, &run, 1, &text), TAILVOLT_OK);
+  json_t *root = json_loads(text, JSON_REJECT_DUPLICATES, NULL);
+  assert_non_null(root);
+  json_t *uses = json_object_get(json_object_get(root, "budget"), "uses");
+  json_t *by_hand = json_object_get(json_object_get(root, "budget"), "hand_budget");
+  assert_int_equal(json_object_size(uses), 4);
+  assert_int_equal(json_object_size(by_hand), 4);
+  json_t *parked = json_object_get(uses, "parked"), *motorway = json_object_get(by_hand, "motorway");
+  assert_near(json_real_value(json_object_get(parked, "battery_a")), run->uses[TAILVOLT_USE_PARKED].battery_a, 0);
+  assert_near(json_real_value(json_object_get(parked, "kept_ah_per_h")), run->use_details[TAILVOLT_USE_PARKED].kept_a, 0);
+  assert_true(json_real_value(json_object_get(parked, "flat_on_end_h")) > 0);
+  double sum_a = 0;
+  const char *key;
+  json_t *value;
+  json_object_foreach(json_object_get(motorway, "difference"), key, value) sum_a += json_real_value(value);
+  assert_near(sum_a, json_real_value(json_object_get(motorway, "simulated_a")) -
+                         json_real_value(json_object_get(motorway, "balance_a")), 1e-9);
+  json_t *alternator = json_object_get(root, "alternator");
+  assert_near(json_real_value(json_object_get(alternator, "efficiency_pct")), run->alternator.efficiency_pct, 0);
+  assert_near(json_real_value(json_object_get(alternator, "mean_torque_nm")), run->alternator.mean_torque_nm, 0);
+  json_decref(root);
+  tailvolt_report_free(text);
+}
+
+/* Memory that runs out anywhere: no document, nothing left over, no crash. */
+static long allowed;
+static void *scarce(size_t size) { return allowed-- > 0 ? malloc(size) : NULL; }
+
+static void json_out_of_memory(void **state) {
+  (void)state;
+  const struct tailvolt_result *run = the_result;
+  bool whole = false;
+  json_set_alloc_funcs(scarce, free);
+  for (long most = 0; !whole && most < 20000; most += most < 200 ? 1 : 37) {
+    char *text = NULL;
+    allowed = most;
+    enum tailvolt_status status = tailvolt_report_json(the_system, &run, 1, &text);
+    whole = status == TAILVOLT_OK;
+    if (!whole) assert_int_equal(status, TAILVOLT_NO_MEMORY);
+    tailvolt_report_free(text);
+  }
+  json_set_alloc_funcs(malloc, free);
+  assert_true(whole);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(tables_and_words),
+      cmocka_unit_test(json_keys),
+      cmocka_unit_test(json_out_of_memory),
+  };
+  return cmocka_run_group_tests_name("budget report", tests, make, unmake);
+}
