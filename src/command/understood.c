@@ -1,18 +1,23 @@
 #include "command/understood.h"
 
 #include <math.h>
+#include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "report/loop.h"
 #include "report/number.h"
 #include "report/page.h"
+#include "report/text_parts.h"
 #include "report/words.h"
+#include "simulate/way.h"
 
 static const char *point(const struct tailvolt_system *system, int at) {
   return at >= 0 && at < system->point_count ? system->point_names[at] : "";
 }
 
-/* Columns of the parts table: what it is, its two points, what it amounts to. */
+/* Columns of the wiring's table: what it is, its two points, what it amounts to. */
 static void part_row(struct tv_table *table, const struct tailvolt_system *system, const char *kind,
                      const char *name, int from, int to, const char *what) {
   char title[TAILVOLT_NAME_MAX + 32];
@@ -27,125 +32,339 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *from = &system->conductors[k];
     char what[2 * TV_CELL_MAX];
-    struct tv_number mohm = tv_compact(from->resistance_ohm * 1000.0, 3);
+    struct tv_number mohm = tv_fixed(from->resistance_ohm * 1000.0, 2);
     what[0] = '\0';
     if (from->kind == TAILVOLT_FUSE)
       snprintf(what, sizeof what, "%s A", tv_compact(from->rating_a, 1).text);
     else if (from->kind != TAILVOLT_JOINT)
-      snprintf(what, sizeof what, "%s, %s, %s",
+      snprintf(what, sizeof what, "%s, %s%s%s",
                from->size[0] != '\0' && !us ? from->size : tv_size(from->area_m2, us).text,
-               tv_length(from->length_m, us).text, tv_material_word(from->material));
+               tv_length(from->length_m, us).text, from->material == TAILVOLT_COPPER ? "" : ", ",
+               from->material == TAILVOLT_COPPER ? "" : tv_material_word(from->material));
     part_row(table, system, tv_conductor_kind_word(from->kind), from->name, from->from, from->to, what);
     tv_table_cell(table, mohm.text);
   }
 }
 
-static void source_rows(struct tv_table *table, const struct tailvolt_system *system) {
-  char what[2 * TV_CELL_MAX];
+/* The picture: what it is in a column of its own, the rest wrapped beside it. */
+struct picture {
+  struct tv_page *page;
+  size_t width; /* of the first column */
+};
+
+enum { WHAT_MOST = 24 };
+
+static void line(const struct picture *picture, const char *what, const char *text) {
+  char start[2 * TAILVOLT_NAME_MAX + 8], name[2 * TAILVOLT_NAME_MAX];
+  size_t wide = tv_page_clean(picture->page, name, sizeof name, what);
+  if (wide > picture->width) {
+    tv_page_line(picture->page, "  %s", name);
+    name[0] = '\0';
+    wide = 0;
+  }
+  snprintf(start, sizeof start, "  %s%*s", name, (int)(picture->width - wide) + 2, "");
+  tv_page_wrapped(picture->page, start, text);
+}
+
+static void widen(struct picture *picture, const char *kind, const char *name) {
+  size_t wide = strlen(kind) + 1 + tv_columns(name);
+  if (wide > picture->width && wide <= WHAT_MOST) picture->width = wide;
+}
+
+/* As wide as the longest name that is not too long. */
+static struct picture begin_picture(struct tv_page *page, const struct tailvolt_system *system) {
+  struct picture picture = {page, strlen("alternator")};
+  for (int k = 0; k < system->battery_count; k++)
+    if (strcmp(system->batteries[k].name, "battery") != 0)
+      widen(&picture, "battery", system->batteries[k].name);
+  for (int k = 0; k < system->capacitor_count; k++) widen(&picture, "capacitor", system->capacitors[k].name);
+  for (int k = 0; k < system->isolator_count; k++) widen(&picture, "isolator", system->isolators[k].name);
+  for (int k = 0; k < system->amplifier_count; k++) widen(&picture, "amplifier", system->amplifiers[k].name);
+  for (int k = 0; k < system->programme_count; k++) widen(&picture, "programme", system->programmes[k].name);
+  return picture;
+}
+
+static void say(char *to, size_t size, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 3, 4)))
+#endif
+    ;
+
+/* Appends. */
+static void say(char *to, size_t size, const char *format, ...) {
+  size_t length = strlen(to);
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(to + length, size - length, format, arguments);
+  va_end(arguments);
+}
+
+static void alternator_line(const struct picture *picture, const struct tailvolt_system *system) {
   const struct tailvolt_alternator *machine = &system->alternator;
-  if (machine->present) {
-    if (isfinite(machine->fixed_output_a))
-      snprintf(what, sizeof what, "fixed %s A, set point %s V", tv_compact(machine->fixed_output_a, 1).text,
-               tv_compact(machine->set_point_v, 2).text);
-    else
-      snprintf(what, sizeof what, "%s A rated, set point %s V", tv_compact(machine->rated_a, 1).text,
-               tv_compact(machine->set_point_v, 2).text);
-    part_row(table, system, "alternator", "", machine->positive, machine->negative, what);
+  char text[TAILVOLT_TEXT_MAX] = "";
+  if (!machine->present) {
+    line(picture, "alternator", "none");
+    return;
   }
-  for (int k = 0; k < system->battery_count; k++) {
-    const struct tailvolt_battery *from = &system->batteries[k];
-    char charge[64];
-    if (isfinite(from->soc_frac))
-      snprintf(charge, sizeof charge, "%s %% charged", tv_compact(100.0 * from->soc_frac, 1).text);
-    else
-      snprintf(charge, sizeof charge, "rested %s V", tv_compact(from->rested_v, 2).text);
-    snprintf(what, sizeof what, "%s %s Ah, %s", tv_battery_word(from->kind),
-             tv_compact(from->capacity_ah, 1).text, charge);
-    part_row(table, system, "battery", from->name, from->positive, from->negative, what);
+  if (isfinite(machine->fixed_output_a)) {
+    say(text, sizeof text, "%s A at any speed", tv_compact(machine->fixed_output_a, 1).text);
+  } else {
+    for (int k = machine->output_count; k-- > 0;)
+      say(text, sizeof text, "%s%s A at %s rpm%s", k + 1 < machine->output_count ? ", " : "",
+          tv_compact(machine->output_a[k], 1).text, tv_compact(machine->output_rpm[k], 0).text,
+          k + 1 == machine->output_count ? " of its rotor" : "");
+    say(text, sizeof text, "; at idle it turns at %s rpm (%s x %s)",
+        tv_compact(system->engine.idle_rpm * machine->pulley_ratio, 0).text,
+        tv_compact(system->engine.idle_rpm, 0).text, tv_compact(machine->pulley_ratio, 2).text);
   }
+  say(text, sizeof text, "; holds %s V", tv_compact(machine->set_point_v, 2).text);
+  if (machine->drift_v_per_k != 0.0)
+    say(text, sizeof text, " at 25 C, %s mV %s for each degree above",
+        tv_compact(fabs(machine->drift_v_per_k) * 1000.0, 1).text,
+        machine->drift_v_per_k > 0.0 ? "more" : "less");
+  line(picture, "alternator", text);
+}
+
+static void battery_line(const struct picture *picture, const struct tailvolt_battery *from) {
+  static const char *const standards[] = {"EN", "SAE", "DIN"};
+  char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX] = "";
+  bool named = from->name[0] != '\0' && strcmp(from->name, "battery") != 0;
+  snprintf(name, sizeof name, "battery%s%s", named ? " " : "", named ? from->name : "");
+  say(text, sizeof text, "%s Ah, %s", tv_compact(from->capacity_ah, 1).text, tv_battery_word(from->kind));
+  if (isfinite(from->resistance_ohm))
+    say(text, sizeof text, ", %s mohm inside", tv_compact(from->resistance_ohm * 1000.0, 2).text);
+  else
+    say(text, sizeof text, ", %s A %s cold cranking", tv_compact(from->cold_cranking_a, 0).text,
+        standards[from->cold_cranking_standard]);
+  if (isfinite(from->soc_frac))
+    say(text, sizeof text, "; %s %% charged", tv_compact(100.0 * from->soc_frac, 1).text);
+  else
+    say(text, sizeof text, "; rested at %s V", tv_compact(from->rested_v, 2).text);
+  if (from->health_frac != 1.0)
+    say(text, sizeof text, ", holds %s %% of its label's charge",
+        tv_compact(100.0 * from->health_frac, 1).text);
+  if (from->cranking_health_frac != 1.0)
+    say(text, sizeof text, ", cranks with %s %% of its label's current",
+        tv_compact(100.0 * from->cranking_health_frac, 1).text);
+  line(picture, name, text);
+}
+
+static void storage_lines(const struct picture *picture, const struct tailvolt_system *system) {
+  char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
+  for (int k = 0; k < system->battery_count; k++) battery_line(picture, &system->batteries[k]);
   for (int k = 0; k < system->capacitor_count; k++) {
     const struct tailvolt_capacitor *from = &system->capacitors[k];
-    snprintf(what, sizeof what, "%s F, ESR %s mohm", tv_compact(from->capacitance_f, 3).text,
+    snprintf(name, sizeof name, "capacitor %s", from->name);
+    snprintf(text, sizeof text, "%s F behind %s mohm", tv_compact(from->capacitance_f, 3).text,
              tv_compact(from->esr_ohm * 1000.0, 2).text);
-    part_row(table, system, "capacitor", from->name, from->positive, from->negative, what);
+    line(picture, name, text);
   }
   for (int k = 0; k < system->isolator_count; k++) {
     static const char *const kinds[] = {"relay", "diode", "converter"};
     const struct tailvolt_isolator *from = &system->isolators[k];
-    part_row(table, system, "isolator", from->name, from->from, from->to, kinds[from->kind]);
+    snprintf(name, sizeof name, "isolator %s", from->name);
+    snprintf(text, sizeof text, "%s from %s to %s", kinds[from->kind], point(system, from->from),
+             point(system, from->to));
+    line(picture, name, text);
   }
 }
 
-static void sink_rows(struct tv_table *table, const struct tailvolt_system *system) {
-  char what[2 * TV_CELL_MAX];
+static void load_lines(const struct picture *picture, const struct tailvolt_system *system) {
+  static const char *const behaviours[] = {"", " (constant power)", " (constant current)"};
+  char text[4 * TAILVOLT_TEXT_MAX] = "";
+  if (isfinite(system->vehicle.base_load_a))
+    say(text, sizeof text, "%s A while the engine runs", tv_compact(system->vehicle.base_load_a, 1).text);
   for (int k = 0; k < system->load_count; k++) {
-    static const char *const behaviours[] = {"resistor", "constant power", "constant current"};
     const struct tailvolt_load *from = &system->loads[k];
-    snprintf(what, sizeof what, "%s W, %s", tv_compact(from->power_w, 1).text, behaviours[from->behaviour]);
-    part_row(table, system, "load", from->name, from->positive, from->negative, what);
+    /* a base load stands in for them */
+    if (isfinite(system->vehicle.base_load_a) && from->power_w == 0.0) continue;
+    say(text, sizeof text, "%s%s %s W%s", text[0] != '\0' ? "; " : "", from->name,
+        tv_compact(from->power_w, 1).text, behaviours[from->behaviour]);
+  }
+  line(picture, "car takes", text[0] != '\0' ? text : "nothing");
+}
+
+static void amplifier_lines(const struct picture *picture, const struct tailvolt_system *system) {
+  char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *from = &system->amplifiers[k];
+    snprintf(name, sizeof name, "amplifier %s", from->name);
+    text[0] = '\0';
+    say(text, sizeof text, "%s W at %s V, class %s, %s, %s %% efficient", tv_compact(from->rated_w, 1).text,
+        tv_compact(from->rated_v, 1).text, from->topology == TAILVOLT_CLASS_D ? "D" : "AB",
+        from->regulated ? "regulated" : "unregulated", tv_compact(100.0 * from->efficiency_frac, 1).text);
+    if (from->cut_out_v > 0.0)
+      say(text, sizeof text, "; cuts out below %s V", tv_compact(from->cut_out_v, 1).text);
+    if (from->level_offset_db != 0.0)
+      say(text, sizeof text, "; plays at %s dB", tv_compact(from->level_offset_db, 1).text);
+    line(picture, name, text);
+  }
+}
+
+static void programme_line(const struct picture *picture, const struct tailvolt_programme *from) {
+  char name[TAILVOLT_NAME_MAX + 16], text[2 * TAILVOLT_TEXT_MAX] = "";
+  struct tv_number bass = tv_compact(from->bass_hz, 1);
+  snprintf(name, sizeof name, "programme %s", from->name);
+  if (from->recording[0] != '\0')
+    say(text, sizeof text, "recording %.120s, bass note %s Hz", from->recording, bass.text);
+  else if (from->envelope[0] != '\0')
+    say(text, sizeof text, "envelope %.120s, bass note %s Hz", from->envelope, bass.text);
+  else if (from->style[0] != '\0')
+    say(text, sizeof text, "style %.120s", from->style);
+  else
+    say(text, sizeof text,
+        "crest factor %s dB (%s of rated power on the mean), %s beats a minute, bass note %s Hz",
+        tv_compact(from->crest_db, 2).text, tv_percent(200.0 * pow(10.0, -from->crest_db / 10.0)).text,
+        tv_compact(from->tempo_per_min, 1).text, bass.text);
+  line(picture, name, text);
+}
+
+static void target_line(const struct picture *picture, const struct tailvolt_system *system) {
+  char text[TAILVOLT_TEXT_MAX] = "";
+  const struct tailvolt_targets *from = &system->targets;
+  say(text, sizeof text,
+      "%s V at the amplifier with the engine on, %s V off, missed at most %s %% of the time",
+      tv_compact(from->voltage_v, 2).text, tv_compact(from->voltage_parked_v, 2).text,
+      tv_compact(100.0 * from->missed_frac, 2).text);
+  for (int k = 0; k < system->amplifier_count; k++)
+    if (isfinite(system->amplifiers[k].target_v))
+      say(text, sizeof text, "; %s: %s V", system->amplifiers[k].name,
+          tv_fixed(system->amplifiers[k].target_v, 1).text);
+  if (isfinite(from->parked_s))
+    say(text, sizeof text, "; %s of playing parked", tv_duration(from->parked_s).text);
+  line(picture, "wanted", text);
+}
+
+/* A part of the way to an amplifier: "feed cable" and its milliohms. */
+static double strip_part(const struct tailvolt_system *system, const struct tv_path_part *from, char *name,
+                         size_t size, struct tv_strip_part *to) {
+  double ohm;
+  if (from->isolator) {
+    const struct tailvolt_isolator *isolator = &system->isolators[from->index];
+    ohm = isolator->resistance_ohm;
+    snprintf(name, size, "%s", isolator->name);
+  } else {
+    const struct tailvolt_conductor *conductor = &system->conductors[from->index];
+    struct tailvolt_ledger_entry entry = {0};
+    ohm = conductor->resistance_ohm;
+    snprintf(entry.part, sizeof entry.part, "%s", conductor->name);
+    snprintf(entry.kind, sizeof entry.kind, "%s", tv_conductor_kind_word(conductor->kind));
+    tv_part_spoken(&entry, name, size);
+  }
+  *to = (struct tv_strip_part){.name = name};
+  snprintf(to->below, sizeof to->below, "%s", tv_fixed(ohm * 1000.0, 2).text);
+  return ohm;
+}
+
+/* Fills the loop in the order it is walked; returns the sum. *split: parts before the ground side. */
+static double fill_loop(const struct tailvolt_system *system, int amplifier, const struct tv_path_part *part,
+                        int count, struct tv_strip_part *strip, char (*names)[TAILVOLT_NAME_MAX + 64],
+                        int *split) {
+  double sum_ohm = 0.0, worst_ohm = 0.0;
+  int at = 0, worst = 0;
+  *split = 0;
+  strip[at++] = (struct tv_strip_part){.name = "battery"};
+  for (int k = 0; k <= count; k++) {
+    if (*split == 0 && (k == count || part[k].ground_side)) {
+      strip[at++] = (struct tv_strip_part){.name = system->amplifiers[amplifier].name};
+      *split = at;
+    }
+    if (k == count) break;
+    double ohm = strip_part(system, &part[k], names[k], sizeof names[k], &strip[at]);
+    if (ohm > worst_ohm) worst = at;
+    worst_ohm = fmax(worst_ohm, ohm);
+    sum_ohm += ohm;
+    at++;
+  }
+  strip[worst].marked = worst_ohm > 0.0;
+  return sum_ohm;
+}
+
+/* The loop that feeds an amplifier, each part's resistance beneath it: where the volts will go. */
+static void loop(struct tv_page *page, const struct tailvolt_system *system, int amplifier) {
+  struct tv_path_part *part = NULL;
+  int count = 0, split = 0;
+  enum tailvolt_status status = tv_way_find(system, amplifier, &part, &count);
+  struct tv_strip_part *strip = calloc((size_t)count + 3, sizeof *strip);
+  char(*names)[TAILVOLT_NAME_MAX + 64] = calloc((size_t)count + 1, sizeof *names);
+  if (status != TAILVOLT_OK || strip == NULL || names == NULL) {
+    page->text.failed = true;
+  } else if (count > 0) {
+    double ohm = fill_loop(system, amplifier, part, count, strip, names, &split);
+    tv_page_heading(page, "THE WAY TO %s AND BACK: %s mohm at %s, that is %s V lost at 100 A",
+                    system->amplifiers[amplifier].name, tv_fixed(ohm * 1000.0, 1).text,
+                    page->style.us_units ? "68 F" : "20 C", tv_fixed(ohm * 100.0, 2).text);
+    tv_text_strip(page, strip, split, "  feed    + ");
+    if (count + 2 > split) tv_text_strip(page, strip + split, count + 2 - split, "  return  - ");
+  }
+  free(part);
+  free(strip);
+  free(names);
+}
+
+static void placed_row(struct tv_table *table, const struct tailvolt_system *system, const char *kind,
+                       const char *name, int plus, int minus) {
+  part_row(table, system, kind, strcmp(kind, name) == 0 ? "" : name, plus, minus, "");
+  tv_table_cell(table, "");
+}
+
+/* Where everything that is no cable sits. */
+static void placed_rows(struct tv_table *table, const struct tailvolt_system *system) {
+  if (system->alternator.present)
+    placed_row(table, system, "alternator", "", system->alternator.positive, system->alternator.negative);
+  for (int k = 0; k < system->battery_count; k++) {
+    const struct tailvolt_battery *from = &system->batteries[k];
+    placed_row(table, system, "battery", from->name, from->positive, from->negative);
+  }
+  for (int k = 0; k < system->capacitor_count; k++) {
+    const struct tailvolt_capacitor *from = &system->capacitors[k];
+    placed_row(table, system, "capacitor", from->name, from->positive, from->negative);
+  }
+  for (int k = 0; k < system->load_count; k++) {
+    const struct tailvolt_load *from = &system->loads[k];
+    placed_row(table, system, "load", from->name, from->positive, from->negative);
   }
   for (int k = 0; k < system->amplifier_count; k++) {
     const struct tailvolt_amplifier *from = &system->amplifiers[k];
-    snprintf(what, sizeof what, "%s W, class %s, %s, %s %%", tv_compact(from->rated_w, 1).text,
-             from->topology == TAILVOLT_CLASS_D ? "D" : "AB", from->regulated ? "regulated" : "unregulated",
-             tv_compact(100.0 * from->efficiency_frac, 1).text);
-    part_row(table, system, "amplifier", from->name, from->positive, from->negative, what);
+    placed_row(table, system, "amplifier", from->name, from->positive, from->negative);
   }
-  for (int k = 0; k < system->meter_count; k++)
-    part_row(table, system, "meter", system->meters[k].name, system->meters[k].positive,
-             system->meters[k].negative, "");
-}
-
-static void programme_line(struct tv_page *page, const struct tailvolt_programme *from) {
-  struct tv_number bass = tv_compact(from->bass_hz, 1);
-  if (from->recording[0] != '\0')
-    tv_page_line(page, "  programme %s: recording %.120s, bass note %s Hz", from->name, from->recording, bass.text);
-  else if (from->envelope[0] != '\0')
-    tv_page_line(page, "  programme %s: envelope %.120s, bass note %s Hz", from->name, from->envelope, bass.text);
-  else if (from->style[0] != '\0')
-    tv_page_line(page, "  programme %s: style %.120s", from->name, from->style);
-  else
-    tv_page_line(page, "  programme %s: crest factor %s dB, %s beats a minute, bass note %s Hz", from->name,
-                 tv_compact(from->crest_db, 2).text, tv_compact(from->tempo_per_min, 1).text, bass.text);
+  for (int k = 0; k < system->meter_count; k++) {
+    const struct tailvolt_meter *from = &system->meters[k];
+    placed_row(table, system, "meter", from->name, from->positive, from->negative);
+  }
 }
 
 char *tv_system_understood(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
-  static const struct tv_column columns[] = {
-      {"part", false, 34}, {"plus", false, 24}, {"minus", false, 24}, {"is", false, 0}};
   static const struct tv_column wiring[] = {
-      {"part", false, 34}, {"from", false, 24}, {"to", false, 24}, {"is", false, 0}, {"mohm", true, 0}};
+      {"part", false, 0}, {"from", false, 20}, {"to", false, 20}, {"is", false, 0}, {"mohm", true, 0}};
   struct tv_page page = {.style = *style};
   struct tv_table table;
   char *out;
-  tv_page_line(&page, "%s: %s%s, %d points", system->file,
-               system->vehicle.name[0] != '\0' ? system->vehicle.name : "vehicle",
-               system->standard_car ? ", wired as the standard car" : "", system->point_count);
-  tv_table_begin(&table, &page, columns, 4);
-  source_rows(&table, system);
-  sink_rows(&table, system);
-  tv_table_end(&table, "  ");
+  bool named = system->vehicle.name[0] != '\0';
+  tv_page_line(&page, "%s%s%s%s%s", system->file, named || system->standard_car ? ": " : "",
+               system->vehicle.name, named && system->standard_car ? ", " : "",
+               system->standard_car ? "wired as the standard car" : "");
+  struct picture picture = begin_picture(&page, system);
+  alternator_line(&picture, system);
+  storage_lines(&picture, system);
+  load_lines(&picture, system);
+  amplifier_lines(&picture, system);
+  for (int k = 0; k < system->programme_count; k++) programme_line(&picture, &system->programmes[k]);
+  target_line(&picture, system);
+  for (int k = 0; k < system->amplifier_count; k++) loop(&page, system, k);
+  tv_page_heading(
+      &page, "WIRING between %d points (from is plus, to is minus; mohm at %s, fuses with their holders)",
+      system->point_count, style->us_units ? "68 F" : "20 C");
   tv_table_begin(&table, &page, wiring, 5);
   conductor_rows(&table, system, style->us_units);
+  placed_rows(&table, system);
   tv_table_end(&table, "  ");
-  tv_page_line(&page, "  mohm: resistance at %s, fuses with their holders", style->us_units ? "68 F" : "20 C");
-  for (int k = 0; k < system->programme_count; k++) programme_line(&page, &system->programmes[k]);
-  tv_page_line(&page, "  wanted: %s V with the engine on, %s V off, missed at most %s",
-               tv_compact(system->targets.voltage_v, 2).text,
-               tv_compact(system->targets.voltage_parked_v, 2).text,
-               tv_percent(100.0 * system->targets.missed_frac).text);
-  if (system->assumption_count > 0)
-    tv_page_line(&page, "  assumed, each with what replaces it:");
-  for (int k = 0; k < system->assumption_count; k++) {
-    char setting[256];
-    snprintf(setting, sizeof setting, "\"%s = %s\"", system->assumptions[k].key, system->assumptions[k].value);
-    tv_page_wrapped(&page, "    --set ", setting);
-  }
+  tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, &out) == TAILVOLT_OK ? out : NULL;
 }
 
 char *tv_profile_understood(const char *path, const struct tailvolt_profile *profile,
-                            const struct tailvolt_system *system,
-                            const struct tailvolt_report_style *style) {
+                            const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   struct tv_page page = {.style = *style};
   char *out;
   double start_s = tailvolt_profile_start_s(profile), end_s = tailvolt_profile_end_s(profile);

@@ -22,6 +22,8 @@ void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t 
   const char *name = tv_part_name(entry);
   size_t length = strlen(name), kind_length = strlen(entry->kind);
   bool said = length >= kind_length && strcmp(name + length - kind_length, entry->kind) == 0;
+  /* "feed at battery" can be nothing but a joint */
+  said = said || (strcmp(entry->kind, "joint") == 0 && strstr(name, " at ") != NULL);
   snprintf(to, size, "%s%s%s", name, said ? "" : " ", said ? "" : entry->kind);
 }
 

@@ -30,7 +30,7 @@ struct tv_loop {
 void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop);
 
 /* How one speaks of a ledger's part: "feed cable" for "cable feed", "body stud joint", "main fuse"; a name that
- * ends in its kind already stays. */
+ * ends in its kind already stays, and so does a joint "at" something. */
 void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t size);
 
 /* The part's name without its kind before it. */

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "parts/cautions.h"
+#include "report/assumed.h"
 #include "report/number.h"
 #include "report/text_parts.h"
 
@@ -31,14 +32,9 @@ void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run) {
 
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system) {
   if (system == NULL || system->assumption_count == 0) return;
-  tv_page_heading(page, "ASSUMED: %d value%s that the system file does not give; each with its replacement",
+  tv_page_heading(page, "ASSUMED: %d value%s that the system file does not give; each --set replaces one",
                   system->assumption_count, system->assumption_count == 1 ? "" : "s");
-  for (int k = 0; k < system->assumption_count; k++) {
-    char setting[256];
-    snprintf(setting, sizeof setting, "\"%s = %s\"", system->assumptions[k].key,
-             system->assumptions[k].value);
-    tv_page_wrapped(page, "  --set ", setting);
-  }
+  tv_page_assumed(page, system, 2);
 }
 
 void tv_text_checklist(struct tv_page *page) {

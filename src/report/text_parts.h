@@ -6,6 +6,14 @@
 #include "tailvolt/result.h"
 
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run);
+/* Parts in a row, joined by lines, each with a value beneath; broken into as many lines as it takes. */
+struct tv_strip_part {
+  const char *name;
+  char below[64];
+  bool marked; /* red */
+};
+void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int count, const char *first);
+
 void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger);
 void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger);
 void tv_text_budget(struct tv_page *page, const struct tailvolt_result *run);

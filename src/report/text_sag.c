@@ -47,64 +47,62 @@ void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
 
 enum { LOOP_NAME_MAX = 24, JOINT_WIDTH = 4 };
 
-/* One strip: names joined by lines, and beneath each name its volts. */
-static void print_strip(struct tv_page *page, const struct tv_loop *loop, int from, int to,
-                        const char *first) {
-  size_t widths[TV_LOOP_MAX];
-  char name[TV_CELL_MAX], volts[64];
-  tv_page_add(page, first);
-  for (int k = from; k < to; k++) {
-    const struct tv_loop_part *part = &loop->part[k];
-    tv_page_clean(page, name, sizeof name, part->name);
-    tv_page_cut(name, LOOP_NAME_MAX);
-    snprintf(volts, sizeof volts, "%s%s%s", tv_fixed(part->drop_v, 2).text, part->amplifier ? " V left" : "",
-             part->worst ? " WORST" : "");
-    size_t wide = tv_columns(name), below = tv_columns(volts);
-    widths[k] = wide > below ? wide : below;
-    if (part->worst) tv_page_colour(page, TV_RED);
-    tv_buffer_add(&page->text, name);
-    if (part->worst) tv_page_colour(page, TV_PLAIN);
-    if (k + 1 == to) break;
-    tv_page_add(page, " ");
-    for (size_t pad = wide; pad < widths[k]; pad++) tv_page_add(page, "\u2500");
-    tv_page_add(page, "\u2500\u2500 ");
-  }
-  tv_page_newline(page);
-  tv_buffer_fill(&page->text, ' ', tv_columns(first));
-  for (int k = from; k < to; k++) {
-    const struct tv_loop_part *part = &loop->part[k];
-    snprintf(volts, sizeof volts, "%s%s%s", tv_fixed(part->drop_v, 2).text, part->amplifier ? " V left" : "",
-             part->worst ? " WORST" : "");
-    if (part->worst) tv_page_colour(page, TV_RED);
-    tv_page_add(page, volts);
-    if (part->worst) tv_page_colour(page, TV_PLAIN);
-    if (k + 1 < to)
-      tv_buffer_fill(&page->text, ' ', widths[k] - tv_columns(volts) + JOINT_WIDTH);
-  }
-  tv_page_newline(page);
+static size_t part_name(const struct tv_page *page, const struct tv_strip_part *part, char *to, size_t size) {
+  tv_page_clean(page, to, size, part->name);
+  tv_page_cut(to, LOOP_NAME_MAX);
+  return tv_columns(to);
 }
 
-static size_t part_width(const struct tv_page *page, const struct tv_loop_part *part) {
+static size_t part_width(const struct tv_page *page, const struct tv_strip_part *part) {
   char name[TV_CELL_MAX];
-  size_t wide = tv_page_clean(page, name, sizeof name, part->name);
-  size_t below = 5u + (part->amplifier ? 7u : 0u) + (part->worst ? 6u : 0u);
-  if (wide > LOOP_NAME_MAX) wide = LOOP_NAME_MAX;
+  size_t wide = part_name(page, part, name, sizeof name), below = tv_columns(part->below);
   return wide > below ? wide : below;
 }
 
-static void print_side(struct tv_page *page, const struct tv_loop *loop, int from, int to,
-                       const char *first, const char *again) {
-  for (bool start = true; from < to; start = false) {
+/* One strip: names joined by lines, and beneath each name its value. */
+static void print_strip(struct tv_page *page, const struct tv_strip_part *part, int from, int to, const char *first) {
+  char name[TV_CELL_MAX];
+  tv_page_add(page, first);
+  for (int k = from; k < to; k++) {
+    size_t wide = part_name(page, &part[k], name, sizeof name);
+    if (part[k].marked) tv_page_colour(page, TV_RED);
+    tv_buffer_add(&page->text, name);
+    if (part[k].marked) tv_page_colour(page, TV_PLAIN);
+    if (k + 1 == to) break;
+    tv_page_add(page, " ");
+    for (size_t pad = wide; pad < part_width(page, &part[k]); pad++) tv_page_add(page, "\u2500");
+    tv_page_add(page, "\u2500\u2500 ");
+  }
+  tv_page_newline(page);
+  /* nothing trails behind the last value */
+  size_t blank = tv_columns(first);
+  for (int k = from; k < to; k++) {
+    if (part[k].below[0] != '\0') {
+      tv_buffer_fill(&page->text, ' ', blank);
+      blank = 0;
+    }
+    if (part[k].marked) tv_page_colour(page, TV_RED);
+    tv_page_add(page, part[k].below);
+    if (part[k].marked) tv_page_colour(page, TV_PLAIN);
+    blank += part_width(page, &part[k]) - tv_columns(part[k].below) + JOINT_WIDTH;
+  }
+  tv_page_newline(page);
+}
+
+void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int count, const char *first) {
+  static const char again[] = "          \u2500 ";
+  for (int from = 0; from < count;) {
     size_t at = tv_columns(first);
     int stop = from;
-    while (stop < to) {
-      size_t more = part_width(page, &loop->part[stop]) + (stop > from ? JOINT_WIDTH : 0);
+    while (stop < count) {
+      size_t more = part_width(page, &part[stop]) + (stop > from ? JOINT_WIDTH : 0);
       if (stop > from && at + more > TV_PAGE_WIDTH) break;
       at += more;
       stop++;
     }
-    print_strip(page, loop, from, stop, start ? first : again);
+    print_strip(page, part, from, stop, first);
     from = stop;
+    first = again;
   }
 }
 
@@ -113,10 +111,17 @@ void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger) {
   tv_loop_of(ledger, &loop);
   tv_page_heading(page, "THE LOOP of %s at its worst moment, %s: volts lost since rest, part by part",
                   ledger->amplifier, tv_clock(ledger->time_s).text);
+  struct tv_strip_part strip[TV_LOOP_MAX];
   int split = 0;
-  while (split < loop.count && !loop.part[split].ground_side) split++;
-  print_side(page, &loop, 0, split, "  feed    + ", "          \u2500 ");
-  print_side(page, &loop, split, loop.count, "  return  - ", "          \u2500 ");
+  for (int k = 0; k < loop.count; k++) {
+    const struct tv_loop_part *from = &loop.part[k];
+    if (!from->ground_side) split = k + 1;
+    strip[k] = (struct tv_strip_part){.name = from->name, .marked = from->worst};
+    snprintf(strip[k].below, sizeof strip[k].below, "%s%s%s", tv_fixed(from->drop_v, 2).text,
+             from->amplifier ? " V left" : "", from->worst ? " WORST" : "");
+  }
+  tv_text_strip(page, strip, split, "  feed    + ");
+  tv_text_strip(page, strip + split, loop.count - split, "  return  - ");
 }
 
 /* A bar of at most `most` marks, its length in proportion. */

@@ -84,13 +84,43 @@ static void find_path(struct search *s, struct tv_path *path, const struct tailv
   }
 }
 
+static enum tailvolt_status begin_search(struct search *s, const struct tailvolt_system *sys) {
+  size_t points = (size_t)sys->point_count + 1;
+  *s = (struct search){sys, calloc(points, sizeof(double)), calloc(points, sizeof(int)), calloc(points, sizeof(int)),
+                       calloc(points, sizeof(bool))};
+  return s->distance_ohm && s->edge && s->previous && s->done ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
+static void end_search(struct search *s) {
+  free(s->distance_ohm), free(s->edge), free(s->previous), free(s->done);
+}
+
+/* Each way, there and back, passes an edge once at most. */
+static size_t most_edges(const struct tailvolt_system *sys) {
+  return (size_t)(2 * (sys->conductor_count + sys->isolator_count)) + 1;
+}
+
+enum tailvolt_status tv_way_find(const struct tailvolt_system *system, int amplifier, struct tv_path_part **part,
+                                 int *count) {
+  struct search s;
+  struct tv_path path = {.battery = TV_NONE};
+  *part = NULL;
+  *count = 0;
+  enum tailvolt_status status = begin_search(&s, system);
+  if (status == TAILVOLT_OK) path.part = calloc(most_edges(system), sizeof *path.part);
+  if (path.part == NULL) status = TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) find_path(&s, &path, &system->amplifiers[amplifier]);
+  end_search(&s);
+  *part = path.part;
+  if (path.battery >= 0) *count = path.count;
+  return status;
+}
+
 enum tailvolt_status tv_run_find_paths(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
-  size_t points = (size_t)sys->point_count + 1, edges = (size_t)(2 * (sys->conductor_count + sys->isolator_count)) + 1;
-  struct search s = {sys, calloc(points, sizeof(double)), calloc(points, sizeof(int)),
-                     calloc(points, sizeof(int)), calloc(points, sizeof(bool))};
-  enum tailvolt_status status =
-      s.distance_ohm && s.edge && s.previous && s.done ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  size_t edges = most_edges(sys);
+  struct search s;
+  enum tailvolt_status status = begin_search(&s, sys);
   for (int k = 0; k < sys->amplifier_count && status == TAILVOLT_OK; k++) {
     struct tv_path *path = &run->path[k];
     path->part = calloc(edges, sizeof *path->part);
@@ -104,7 +134,7 @@ enum tailvolt_status tv_run_find_paths(struct tv_run *run) {
     path->worst_a = path->worst_drop_v + edges;
     find_path(&s, path, &sys->amplifiers[k]);
   }
-  free(s.distance_ohm), free(s.edge), free(s.previous), free(s.done);
+  end_search(&s);
   return status;
 }
 

@@ -14,6 +14,7 @@
 #include "simulate/programmes.h"
 #include "simulate/statistics.h"
 #include "simulate/uses.h"
+#include "simulate/way.h"
 #include "tailvolt/simulate.h"
 
 #define TV_NONE (-1)
@@ -76,9 +77,6 @@ struct tv_playing {
   double bass_hz;
   double last_end_s, last_sin, last_abs; /* the step's end is the next one's start */
 };
-
-/* An entry of a ledger's path: a conductor or an isolator, passed forwards (+1) or backwards. */
-struct tv_path_part { bool isolator; int index; double sign; bool ground_side; };
 
 struct tv_path {
   int battery;                  /* reference battery, TV_NONE = none found */

@@ -1,0 +1,139 @@
+#include "report/assumed.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Groups in the order shown. `keys` narrows a kind to some of its keys, a list between blanks that says their order
+ * too; a group without keys takes what is left of its kinds. */
+struct group {
+  const char *label;
+  const char *kinds; /* ",battery," */
+  const char *keys;  /* ",state of charge,health," or NULL */
+};
+
+static const struct group groups[] = {
+    {"battery", ",battery,", ",state of charge,health,cranking health,kind,cold cranking,reserve,"},
+    {"battery", ",battery,", NULL},
+    {"alternator", ",alternator,", ",low current,set point,pulley ratio,set point drift,"},
+    {"alternator", ",alternator,", NULL},
+    {"engine", ",engine,", ",idle speed,size,cranking current,breakaway current,cranking time,"},
+    {"engine", ",engine,", NULL},
+    {"car", ",vehicle,load,", ",base load,charging,ambient,engine bay,"},
+    {"car", ",vehicle,load,", NULL},
+    {"music", ",programme,", ",crest factor,bass note,tempo,decay,"},
+    {"music", ",programme,", NULL},
+    {"targets", ",targets,", NULL},
+    {"amplifier", ",amplifier,", ",efficiency,supply,topology,cut-out voltage,cut-in voltage,rated voltage,"},
+    {"amplifier", ",amplifier,", NULL},
+    {"fuse", ",fuse,", ",rating,kind,distance,"},
+    {"fuse", ",fuse,", NULL},
+    {"others", ",capacitor,isolator,meter,tolerance,", NULL},
+    {"cables", ",cable,strap,", ",size,length,strands,conductor diameter,per metre,"},
+    {"joints", ",joint,", NULL},
+    {"made of", ",cable,strap,", ",material,"},
+    {"insulation", ",cable,strap,", ",insulation,"},
+    {"laid", ",cable,strap,", ",laid,place,"},
+    {"further", ",cable,strap,", NULL},
+    {"further", NULL, NULL}};
+enum { GROUPS = sizeof groups / sizeof groups[0], LABEL_WIDTH = 12 };
+
+/* Where `word` stands in a list such as ",a,b,"; 0 = first, -1 = not there. */
+static int place_in(const char *list, const char *word, size_t length) {
+  int at = 0;
+  for (const char *item = list + 1; *item != '\0'; at++) {
+    size_t wide = strcspn(item, ",");
+    if (wide == length && strncmp(item, word, length) == 0) return at;
+    item += wide + 1;
+  }
+  return -1;
+}
+
+/* The group of an assumption and its place within it. */
+static void sort_key(const struct tailvolt_assumption *one, int *group, int *place) {
+  const char *dot = strrchr(one->key, '.');
+  const char *key = dot == NULL ? "" : dot + 1;
+  for (int g = 0; g < GROUPS; g++) {
+    *group = g;
+    *place = 0;
+    if (groups[g].kinds != NULL && place_in(groups[g].kinds, one->key, strcspn(one->key, " .")) < 0) continue;
+    if (groups[g].keys != NULL && (*place = place_in(groups[g].keys, key, strlen(key))) < 0) continue;
+    return;
+  }
+}
+
+struct entry {
+  const struct tailvolt_assumption *one;
+  int group, place, index;
+};
+
+/* Joints stand by value, everything else in the order of the file. */
+static int compare(const void *left, const void *right) {
+  const struct entry *a = left, *b = right;
+  if (a->group != b->group) return a->group - b->group;
+  if (a->place != b->place) return a->place - b->place;
+  int by_value = strcmp(groups[a->group].label, "joints") == 0 ? strcmp(a->one->value, b->one->value) : 0;
+  return by_value != 0 ? by_value : a->index - b->index;
+}
+
+/* Moves to a new line where `wide` columns more would not fit; else sets a blank between. Returns the column. */
+static size_t make_room(struct tv_page *page, size_t start, size_t at, size_t wide) {
+  if (at == start) return at;
+  if (at + 1 + wide <= TV_PAGE_WIDTH) {
+    tv_buffer_fill(&page->text, ' ', 1);
+    return at + 1;
+  }
+  tv_page_newline(page);
+  tv_buffer_fill(&page->text, ' ', start);
+  return start;
+}
+
+/* One setting in one piece, word by word only where it is wider than the page. */
+static size_t print_setting(struct tv_page *page, const struct tailvolt_assumption *one, size_t start,
+                            size_t at) {
+  char item[256], clean[256];
+  snprintf(item, sizeof item, "--set \"%s = %s\"", one->key, one->value);
+  size_t wide = tv_page_clean(page, clean, sizeof clean, item);
+  bool whole = start + wide <= TV_PAGE_WIDTH;
+  for (char *piece = clean; *piece != '\0';) {
+    size_t length = whole ? strlen(piece) : strcspn(piece, " ");
+    char *next = piece[length] == ' ' ? piece + length + 1 : piece + length;
+    piece[length] = '\0';
+    wide = tv_columns(piece);
+    at = make_room(page, start, at, wide) + wide;
+    tv_buffer_add(&page->text, piece);
+    piece = next;
+  }
+  return at;
+}
+
+static void print_group(struct tv_page *page, const struct entry *entries, int count, int indent) {
+  const char *label = groups[entries[0].group].label;
+  size_t start = (size_t)indent + LABEL_WIDTH, at = start;
+  tv_buffer_fill(&page->text, ' ', (size_t)indent);
+  tv_page_add(page, label);
+  tv_buffer_fill(&page->text, ' ', LABEL_WIDTH - strlen(label));
+  for (int k = 0; k < count; k++) at = print_setting(page, entries[k].one, start, at);
+  tv_page_newline(page);
+}
+
+void tv_page_assumed(struct tv_page *page, const struct tailvolt_system *system, int indent) {
+  int count = system->assumption_count;
+  if (count == 0) return;
+  struct entry *entries = malloc((size_t)count * sizeof *entries);
+  if (entries == NULL) {
+    page->text.failed = true;
+    return;
+  }
+  for (int k = 0; k < count; k++) {
+    entries[k] = (struct entry){.one = &system->assumptions[k], .index = k};
+    sort_key(entries[k].one, &entries[k].group, &entries[k].place);
+  }
+  qsort(entries, (size_t)count, sizeof *entries, compare);
+  for (int from = 0, to = 0; from < count; from = to) {
+    while (to < count && strcmp(groups[entries[to].group].label, groups[entries[from].group].label) == 0)
+      to++;
+    print_group(page, entries + from, to - from, indent);
+  }
+  free(entries);
+}

@@ -1,0 +1,12 @@
+/* The list of values that the system file does not give, each as the --set that replaces it: grouped, what
+ * matters most first. */
+#ifndef TV_REPORT_ASSUMED_H
+#define TV_REPORT_ASSUMED_H
+
+#include "report/page.h"
+#include "tailvolt/system.h"
+
+/* Prints every assumption of the system, each line after `indent` blanks. */
+void tv_page_assumed(struct tv_page *page, const struct tailvolt_system *system, int indent);
+
+#endif
