@@ -46,19 +46,42 @@ int tv_usage_hint(const char *command) {
   return TV_EXIT_INPUT;
 }
 
-/* FILE:LINE:COLUMN: KEY = VALUE: text; whatever is not known is left out, and key or value too where the
- * message names them itself. */
+/* True where the message holds `word`, or the start of a long one, right behind `sign`, a quote or a bracket. */
+static bool quotes(const char *message, char sign, const char *word) {
+  enum { ENOUGH = 40 };
+  size_t length = strnlen(word, ENOUGH);
+  for (const char *at = strchr(message, sign); at != NULL && length > 0; at = strchr(at + 1, sign))
+    if (strncmp(at + 1, word, length) == 0) return true;
+  return false;
+}
+
+/* Messages of system files mostly name key and value themselves: what they quote is not said twice. */
+static bool names_itself(const struct tailvolt_fault *fault) {
+  if (quotes(fault->message, '\'', fault->value) || quotes(fault->message, '\'', fault->key)) return true;
+  char section[TAILVOLT_NAME_MAX + 32];
+  for (const char *dot = strchr(fault->key, '.'); dot != NULL; dot = strchr(dot + 1, '.')) {
+    snprintf(section, sizeof section, "%.*s", (int)(dot - fault->key), fault->key);
+    if (quotes(fault->message, '\'', dot + 1) || quotes(fault->message, '[', section)) return true;
+  }
+  return quotes(fault->message, '[', fault->key);
+}
+
+/* FILE:LINE:COLUMN: KEY = VALUE: text; whatever is not known is left out, and key and value too where the
+ * message names them itself. Where no line tells the section, the section stays. */
 static void print_fault(const struct tailvolt_fault *fault) {
   char place[TAILVOLT_TEXT_MAX + 32], what[256] = "";
+  bool named = names_itself(fault);
   if (fault->line > 0 && fault->column > 0)
     snprintf(place, sizeof place, "%s:%d:%d", fault->file, fault->line, fault->column);
   else if (fault->line > 0)
     snprintf(place, sizeof place, "%s:%d", fault->file, fault->line);
   else
-    snprintf(place, sizeof place, "%s", fault->file);
-  if (fault->key[0] != '\0' && fault->value[0] != '\0')
+    snprintf(place, sizeof place, "%s", fault->file[0] != '\0' ? fault->file : "''");
+  if (named && fault->line == 0 && strchr(fault->key, '.') != NULL && strchr(fault->message, '[') == NULL)
+    snprintf(what, sizeof what, "%.*s: ", (int)strcspn(fault->key, "."), fault->key);
+  else if (!named && fault->key[0] != '\0' && fault->value[0] != '\0')
     snprintf(what, sizeof what, "%s = %s: ", fault->key, fault->value);
-  else if (fault->key[0] != '\0' || fault->value[0] != '\0')
+  else if (!named && (fault->key[0] != '\0' || fault->value[0] != '\0'))
     snprintf(what, sizeof what, "%s: ", fault->key[0] != '\0' ? fault->key : fault->value);
   tv_error("%s: %s%s", place, what, fault->message);
 }

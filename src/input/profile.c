@@ -136,6 +136,11 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
                  "the header row is missing: the first row must name the columns");
     return TAILVOLT_BAD_INPUT;
   }
+  if (cells->count == 1 && first[0] == '[') {
+    tv_fault_add(pass->faults, pass->file, 0, 0, NULL, NULL,
+                 "is a system file, not a profile; the system file comes first, the profile after it");
+    return TAILVOLT_BAD_INPUT;
+  }
   profile->rows_line = number;
   profile->rows_at = pass->lines.next_byte - (pass->lines.end - pass->lines.at);
   status = tv_profile_columns_read(&profile->columns, cells, pass->wanted, &profile->parts, pass->file, number,

@@ -261,7 +261,10 @@ static void refuse_unplaced(struct tv_draft *draft) {
 
 void tv_standard_car(struct tv_draft *draft) {
   draft->standard_car = !names_a_point(draft);
-  if (!draft->standard_car) return;
+  if (!draft->standard_car) {
+    tv_refuse_strays(draft, false);
+    return;
+  }
   struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   bool alternator = strcmp(tv_text(vehicle, TV_K_CHARGING), "none") != 0 ||
                     tv_draft_find(draft, TV_KIND_ALTERNATOR, "") != NULL;
@@ -277,6 +280,7 @@ void tv_standard_car(struct tv_draft *draft) {
   size_like_feed(draft, lead, feed);
   choose_fuse(draft, fuse, feed);
   /* the only user part of these kinds keeps its own order; the rest of the file places nothing */
+  tv_refuse_strays(draft, true);
   place_others(draft);
   refuse_unplaced(draft);
   require_sections(draft, alternator, feed);

@@ -83,7 +83,7 @@ static void list_assumption(struct tv_draft *draft, const struct tv_part *part, 
     draft->assumption_room = room;
   }
   struct tailvolt_assumption *one = &draft->assumptions[draft->assumption_count++];
-  snprintf(one->key, sizeof one->key, "%.70s.%s", part->id, tv_key_of(key)->name);
+  snprintf(one->key, sizeof one->key, "%.73s.%s", part->id, tv_key_of(key)->name);
   tv_copy_text(one->value, sizeof one->value, text);
 }
 

@@ -77,6 +77,9 @@ void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_k
 
 /* system_settings.c: applies `--set` texts. */
 void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count);
+/* Refuses parts that only settings know and that have no place: misspelt names, mostly. near_only: those alone
+ * whose name is near one of the file. */
+void tv_refuse_strays(struct tv_draft *draft, bool near_only);
 
 /* system_value.c: reads a value by its key's form; adds to `value` for repeatable keys. False after a fault.
  */

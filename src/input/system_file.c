@@ -185,12 +185,25 @@ static void sort_faults(struct tailvolt_faults *faults) {
   }
 }
 
+/* The two kinds of file are easily given in the wrong order. */
+static bool is_profile(struct tv_lines lines) {
+  char line[TV_LINE_LONGEST + 1];
+  const char *problem = NULL;
+  return tv_lines_next(&lines, line, &problem) && line[0] != '[' && strchr(line, '=') == NULL &&
+         (strncmp(line, "time_s,", 7) == 0 || strstr(line, ",time_s") != NULL);
+}
+
 static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_setting *settings,
                                      int setting_count, struct tailvolt_system **out) {
   struct tv_draft *draft = feed->draft;
   const char *unreadable = tv_lines_unreadable(&feed->lines);
   if (unreadable != NULL) {
     tv_fault_add(draft->faults, draft->file, 0, 0, NULL, NULL, "%s", unreadable);
+    return TAILVOLT_BAD_INPUT;
+  }
+  if (is_profile(feed->lines)) {
+    tv_fault_add(draft->faults, draft->file, 0, 0, NULL, NULL,
+                 "is a load profile; the system file comes first, the profile after it");
     return TAILVOLT_BAD_INPUT;
   }
   if (ini_parse_stream(next_line, feed, take_pair, feed) == -2) return TAILVOLT_NO_MEMORY;

@@ -38,7 +38,7 @@ const char *tv_setting_split(const char *text, struct tv_setting *setting) {
   tv_line_content(setting->value, strlen(setting->value), &from, &to);
   if (to != strlen(setting->value)) return "holds a comment; leave out what follows '#' or ';'";
   if (memchr(text, '[', length) != NULL || memchr(text, ']', length) != NULL)
-    return "names its section in brackets; write 'section.key = value'";
+    return "names its section in brackets; write 'section.key = value', as in 'battery.capacity = 70 Ah'";
   size_t last = length;
   for (size_t dot = length; dot-- > 0;) {
     if (left[dot] != '.') continue;
@@ -150,4 +150,49 @@ static void apply(struct tv_draft *draft, const char *text) {
 
 void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count) {
   for (int k = 0; k < count && !draft->no_memory; k++) apply(draft, settings[k].text);
+}
+
+static bool has_point(const struct tv_part *part) {
+  for (int key = 0; key < TV_KEY_COUNT; key++)
+    if (key != TV_K_SENSE_POINT && part->value[key] != NULL &&
+        tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT)
+      return true;
+  return false;
+}
+
+/* The part of the same kind whose name is nearest, NULL = none near. */
+static const struct tv_part *nearest_part(const struct tv_draft *draft, const struct tv_part *meant) {
+  const char *names[64];
+  size_t count = 0;
+  for (int p = 0; p < draft->part_count && count < sizeof names / sizeof names[0]; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (part->kind == meant->kind && !part->from_setting && !part->skipped) names[count++] = part->name;
+  }
+  const char *near = tv_nearest_word(meant->name, names, count);
+  for (int p = 0; p < draft->part_count && near != NULL; p++)
+    if (draft->parts[p]->name == near) return draft->parts[p];
+  return NULL;
+}
+
+void tv_refuse_strays(struct tv_draft *draft, bool near_only) {
+  static const enum tv_kind placed_kinds[] = {TV_KIND_CABLE,    TV_KIND_STRAP,   TV_KIND_JOINT,     TV_KIND_FUSE,
+                                              TV_KIND_ISOLATOR, TV_KIND_BATTERY, TV_KIND_AMPLIFIER, TV_KIND_LOAD,
+                                              TV_KIND_CAPACITOR, TV_KIND_METER};
+  unsigned placed = 0;
+  for (size_t k = 0; k < sizeof placed_kinds / sizeof placed_kinds[0]; k++) placed |= 1u << placed_kinds[k];
+  for (int p = 0; p < draft->part_count; p++) {
+    struct tv_part *part = draft->parts[p];
+    if (!part->from_setting || part->skipped || (placed & 1u << part->kind) == 0 || has_point(part)) continue;
+    struct tv_place place = {draft, "--set", 0, part->id, NULL, NULL};
+    const struct tv_part *near = nearest_part(draft, part);
+    /* capacitors and meters go to the only amplifier */
+    bool finds_place = part->kind == TV_KIND_CAPACITOR || part->kind == TV_KIND_METER;
+    if (near == NULL && (near_only || finds_place)) continue;
+    if (near != NULL)
+      tv_place_fault(&place, "there is no [%s]; did you mean '%s'?", part->id, near->id);
+    else
+      tv_place_fault(&place, "there is no [%s]; a new part needs its points too", part->id);
+    part->skipped = true;
+    draft->layout_broken = true;
+  }
 }

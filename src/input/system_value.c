@@ -22,7 +22,7 @@ struct reading {
 
 void tv_place_fault(const struct tv_place *place, const char *format, ...) {
   char key[96], message[TAILVOLT_TEXT_MAX];
-  snprintf(key, sizeof key, "%.60s%s%.30s", place->section, place->key == NULL ? "" : ".",
+  snprintf(key, sizeof key, "%.73s%s%.20s", place->section, place->key == NULL ? "" : ".",
            place->key == NULL ? "" : place->key);
   va_list arguments;
   va_start(arguments, format);

@@ -14,10 +14,12 @@ json_t *tv_json_number(double value) { return isfinite(value) ? json_real(value)
 json_t *tv_json_text(const char *text) {
   json_t *string = json_string(text);
   if (string != NULL) return string;
-  char *plain = strdup(text);
+  size_t length = strlen(text);
+  char *plain = malloc(length + 1);
   if (plain == NULL) return NULL;
-  for (char *at = plain; *at != '\0'; at++)
-    if ((unsigned char)*at >= 0x80) *at = '?';
+  for (size_t k = 0; k <= length; k++) plain[k] = text[k];
+  for (size_t k = 0; k < length; k++)
+    if ((unsigned char)plain[k] >= 0x80) plain[k] = '?';
   string = json_string(plain);
   free(plain);
   return string;

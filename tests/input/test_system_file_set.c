@@ -137,7 +137,8 @@ static void faulty(void **state) {
       {"ambient = 5 C", "",
        "'ambient = 5 C' has no '.' between section and key; write 'section.key = value'"},
       {"[vehicle].ambient = 5 C", "",
-       "'[vehicle].ambient = 5 C' names its section in brackets; write 'section.key = value'"},
+       "'[vehicle].ambient = 5 C' names its section in brackets; write 'section.key = value', as in "
+       "'battery.capacity = 70 Ah'"},
       {"vehicle.name = Van #2", "",
        "'vehicle.name = Van #2' holds a comment; leave out what follows '#' or ';'"},
       {"vehicle.ambient = 5", "vehicle.ambient", "no unit at '5' in 'ambient = 5'; accepted: C or F"},
@@ -153,6 +154,8 @@ static void faulty(void **state) {
        "decimal comma in 'capacity = 5,5 Ah'; write 'capacity = 5.5 Ah'"},
       {"cable extra.length = 5 m", "cable extra.from",
        "[cable extra] has no place in the standard car; give 'from' and 'to'"},
+      {"amplifier bas.rated power = 90 W", "amplifier bas",
+       "there is no [amplifier bas]; did you mean 'amplifier bass'?"},
       {"amplifier bass.cut-in voltage = 5 V", "amplifier bass.cut-in voltage",
        "'cut-in voltage' is below 'cut-out voltage'"},
       {"meter m.positive = nowhere", "meter m.positive",

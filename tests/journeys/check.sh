@@ -5,14 +5,22 @@
 van=examples/van-800w-8awg
 run 0 check $van/system.ini $van/profile.csv; silent_err; out "amplifier bass"; out "cable amplifier feed"; out "rows"
 run 0 check examples/reference/ten-line.ini; silent_err; out "wired as the standard car"; out '--set "'
+# the picture: what charges, what is drawn, where the current goes
+out "110 A at 6000 rpm of its rotor, 55 A at 1800 rpm"; out "630 A EN cold cranking; 85 % charged"
+out "35 A while the engine runs"; out "THE WAY TO bass AND BACK: 18.9 mohm at 20 C"; out "feed cable"
 run 0 check examples/reference/ten-line.ini --format json; out '"faults": []'; out '"key": "alternator.set point"'
 
 run 0 check examples/reference/all-of-it.ini --explain; silent_err; out "cold cranking"; out "battery starter"
 run 2 check examples/reference/ten-line.ini --set "battery.cold cranking = 5000 A EN"; err "battery"; silent_out
 
 # each --set that check offers is one that is taken
-"$tailvolt" check examples/reference/ten-line.ini | sed -n 's/^ *--set "\(.*\)"$/\1/p' >"$work/settings"
-[ "$(wc -l <"$work/settings")" -gt 9 ] || complain "few assumptions: $(wc -l <"$work/settings")"
+"$tailvolt" check examples/reference/ten-line.ini | grep -o -e '--set "[^"]*"' | sed 's/^--set "\(.*\)"$/\1/' >"$work/settings"
+listed=$(wc -l <"$work/settings")
+counted=$("$tailvolt" check examples/reference/ten-line.ini --format json | grep -c '"key": ')
+[ "$listed" -gt 9 ] && [ "$listed" -eq "$counted" ] || complain "$listed assumptions listed of $counted"
+# what matters first
+first=$(head -n 1 "$work/settings")
+[ "$first" = "battery.state of charge = 85 %" ] || complain "the list of assumptions starts with: $first"
 while read -r setting; do
   run 0 check examples/reference/ten-line.ini --set "$setting"; silent_err
 done <"$work/settings"
@@ -33,6 +41,26 @@ run 2 check "$work/bad.ini"; silent_out; messages_are_named
 err "$work/bad.ini:2: "; err "$work/bad.ini:3: "; err "$work/bad.ini:9: "; err "$work/bad.ini:10: "
 run 2 check "$work/bad.ini" --format json; silent_err; out '"line": 9'; out '"message"'
 run 2 simulate "$work/bad.ini"; silent_out; err "$work/bad.ini:9: "
+# key and value once: a message that quotes them stands alone
+err "$work/bad.ini:2: no unit in 'capacity = 70'; accepted: Ah"; err "$work/bad.ini:3: unknown key 'colour' in [battery]"
+cat >"$work/rises.ini" <<'END'
+[battery]
+capacity = 70 Ah
+[alternator]
+rated current = 110 A
+low current = 120 A
+[amplifier bass]
+rated power = 800 W
+[cable feed]
+size = 8 AWG
+length = 5.5 m
+END
+run 2 check "$work/rises.ini"; err "$work/rises.ini:5: alternator.low current = 120 A: the output must rise"
+run 2 check $van/system.ini --set "alternator.rated current = 150"; err "--set: alternator: no unit in 'rated current = 150'"
+run 2 check $van/system.ini $van/profile.csv --set "cable amplifer feed.size = 4 AWG"
+err "--set: there is no [cable amplifer feed]; did you mean 'cable amplifier feed'?"
+run 2 simulate $van/profile.csv $van/system.ini; err "$van/profile.csv: is a load profile; the system file comes first"
+run 2 simulate $van/system.ini $van/system.ini; err "$van/system.ini: is a system file, not a profile"
 
 # a profile beside a system, and alone against the standard names
 printf 'time_s,engine_rpm,output_w:bas\n0,800,0\n1,x,0\n' >"$work/bad.csv"
