@@ -1,0 +1,114 @@
+#!/bin/sh
+# How long it plays parked: the report, every format, options that cannot be right, a profile, a spread, Ctrl-C.
+. tests/journeys/support/expect.sh
+unset NO_COLOR LC_ALL LC_CTYPE LANG
+
+van=examples/van-put-right/system.ini
+
+run 0 parked $van; silent_err
+head -1 "$work/out" | grep -q '^PLAYS .* then battery starter is down to 50 % charged; the car still starts' ||
+  complain "first line: $(head -1 "$work/out")"
+for line in ENDS STATE BACK NEXT; do
+  sed -n 2,5p "$work/out" | grep -q "^$line " || complain "no $line among the first five lines"
+done
+out "THE WAY DOWN"; out "THE START"; out "min at idle"; out "min in town"; out "--for 3h"
+awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
+if LC_ALL=C grep -q '[^ -~]' "$work/out"; then complain "bytes beyond ASCII without a UTF-8 locale"; fi
+cp "$work/out" "$work/plain"
+run 0 parked --quiet $van; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
+
+# formats
+run 0 parked $van -f json
+for key in '"restart_s"' '"cut_out_s"' '"rest_limit_s"' '"until_s"' '"ends_by": "rest limit"' '"soc_pct"' '"rest_v"' \
+  '"cranking_v"' '"spread": null' '"wanted": null'; do out "$key"; done
+if command -v python3 >/dev/null 2>&1; then
+  python3 -c 'import json,sys; json.load(open(sys.argv[1]))' "$work/out" || complain "not one JSON document"
+fi
+run 0 parked $van -f csv
+[ "$(wc -l <"$work/out")" -eq 2 ] || complain "CSV has not a header and one row"
+run 0 parked $van -o "$work/report"; silent_out
+cmp -s "$work/report" "$work/plain" || complain "--output holds something else"
+
+# a wanted time: level, verdict, exit code
+run 0 parked $van --for 3h; out "FAILS 3 h"; out "3 h lasts at -"
+run 1 parked $van --for 3h --strict
+run 0 parked $van --for 30min --strict; out "HOLDS 30 min"; out "lasts even at 0 dB"
+run 1 parked $van --set "targets.parked = 2 h" --strict; out "FAILS 2 h"
+
+# what ends it
+run 0 parked $van --soc-limit 0% --level -6 -f json; out '"ends_by": "restart"'
+run 0 parked $van --soc-limit 0% --level 0dB -f json; out '"ends_by": "cut-out"'; out '"cut_out_amplifier": "bass"'
+run 0 parked $van --rest-limit 12.4V -f json; out '"ends_by": "rest limit"'; out '"rest_limit_v": 12.4'
+run 0 parked $van --longest 10min -f json; out '"ends_by": "limit of 0.17 h"'; out '"until_s": 600.0'
+run 0 parked $van --longest 20min --full -f json; out '"kind": "every step"'
+run 0 parked $van --temperature -20C --floor 9.5V; out "at -20 C"
+
+# a profile; its last stretch goes on
+printf 'time_s,level_db\n0,-10\n600,-3\n1200,-3\n' >"$work/evening.csv"
+run 0 parked $van "$work/evening.csv"; out "evening.csv"
+printf 'time_s,engine_rpm\n0,0\n600,900\n1200,900\n' >"$work/driving.csv"
+run 2 parked $van "$work/driving.csv"; err "the engine runs at 600 s"; silent_out
+
+# a second battery behind a relay plays, the first starts
+cat >"$work/two.ini" <<'INI'
+[battery starter]
+positive = post
+negative = ground
+capacity = 60 Ah
+[battery house]
+positive = house
+negative = ground
+kind = AGM
+capacity = 70 Ah
+[alternator]
+positive = post
+negative = ground
+rated current = 90 A
+[isolator split]
+from = post
+to = house
+[cable feed]
+from = house
+to = plus
+size = 16 mm2
+length = 2 m
+[amplifier bass]
+positive = plus
+negative = ground
+rated power = 400 W
+INI
+run 0 parked "$work/two.ini" --level -3; out "BATTERIES at the end"; out "no start not within 48 h"
+head -1 "$work/out" | grep -q 'battery house is down to 50 % charged; the car still starts' ||
+  complain "two batteries: $(head -1 "$work/out")"
+
+# spread: the same for any number of threads
+run 0 parked $van --spread 6 --threads 1 --time-step 4ms -f json; out '"p50"'; out '"partial": false'; out '"rank_correlation"'
+cp "$work/out" "$work/one"
+run 0 parked $van --spread 6 --threads 2 --time-step 4ms -f json
+cmp -s "$work/one" "$work/out" || complain "threads change the spread"
+run 0 parked $van --spread 4 --time-step 4ms --set "tolerance.level = +-0 dB" --for 1h
+out "SPREAD over 4 vehicles"; out "WHAT MATTERS MOST"; out "would not start"; out "+-0 dB"
+awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of the spread is wider than 100 columns"
+
+# Ctrl-C during the spread: what was done, marked
+"$tailvolt" parked $van --spread 100000 --time-step 4ms >"$work/out" 2>"$work/err" &
+process=$!
+sleep 4
+kill -INT $process
+code=0
+wait $process || code=$?
+asked="parked, interrupted"
+[ $code -eq 130 ] || complain "$asked: exit code $code, wanted 130"
+out "PARTIAL"; err "the spread is of"
+
+# options that cannot be right
+run 2 parked $van --floor 9; err "--floor 9: write a value with its unit (V or mV)"; silent_out
+run 2 parked $van --soc-limit 150%; err "must lie between"
+run 2 parked $van --for 3; err "which unit"
+run 2 parked $van --programme drum; err "did you mean drums?"
+run 2 parked $van --programme silence; err "nothing would play"
+run 2 parked $van --settle 10s; err "--settle has no place here"
+run 2 parked $van --spread 0; err "whole number"
+run 2 parked; err "parked needs SYSTEM [PROFILE]"
+run 0 help parked; out "--spread N"; out "--soc-limit"
+finish
