@@ -133,6 +133,13 @@ static void settling_is_left_out(void **state) {
   assert_near(r->use_details[TAILVOLT_USE_IDLE].load_most_frac[1], 1, 0);
   tailvolt_result_free(r);
   tailvolt_profile_free(profile);
+  /* with nothing that changes at time zero the loads count from there all the same */
+  profile = scene_profile(system, "time_s,engine_rpm,programme\n0,800,silence\n5,800,silence\n");
+  r = scene_run(system, profile, &options);
+  assert_near(r->use_details[TAILVOLT_USE_IDLE].load_most_frac[1], 1, 0);
+  assert_true(!r->use_details[TAILVOLT_USE_IDLE].plays[0]);
+  tailvolt_result_free(r);
+  tailvolt_profile_free(profile);
   tailvolt_system_free(system);
 }
 
