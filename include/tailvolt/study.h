@@ -83,8 +83,8 @@ struct tailvolt_parked {
   long long steps;          /**< of the fine simulation */
   int checkpoints, passes;
   double level_db, ambient_c;
-  /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest limit
-   * as if an amplifier that cuts out went on playing. */
+  /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest
+   * limit as if an amplifier that cuts out went on playing. */
   double restart_s, cut_out_s, rest_limit_s, until_s;
   enum tailvolt_parked_end ends_by;
   char cut_out_amplifier[TAILVOLT_NAME_MAX];
@@ -116,25 +116,26 @@ struct tailvolt_parked {
 
 TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);
 
-/** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a battery is at
- *  its limit of charge or rest voltage, limit_s.
- *  \param profile  NULL = the programme at the options' level; else what it says, its last stretch going on
- *  \param error    what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (no battery, or an engine that runs), or as tailvolt_simulate(). Stopped
- *          while the spread is under way: TAILVOLT_OK and what was done, marked partial */
+/** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a
+ * battery is at its limit of charge or rest voltage, limit_s. \param profile NULL = the programme at the
+ * options' level; else what it says, its last stretch going on \param error what and why; at least
+ * TAILVOLT_TEXT_MAX bytes, may be NULL \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (no battery, or an engine
+ * that runs), or as tailvolt_simulate(). Stopped while the spread is under way: TAILVOLT_OK and what was
+ * done, marked partial */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                 const struct tailvolt_parked_options *options, struct tailvolt_parked **out, char *error);
 
 TAILVOLT_API void tailvolt_parked_free(struct tailvolt_parked *parked);
 
-/** Reports, as those of tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one row. Free with
- *  tailvolt_report_free(). */
+/** Reports, as those of tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one
+ * row. Free with tailvolt_report_free(). */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_parked_text(const struct tailvolt_system *system, const struct tailvolt_parked *parked,
                             const struct tailvolt_report_style *style, char **out);
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
-tailvolt_report_parked_json(const struct tailvolt_system *system, const struct tailvolt_parked *parked, char **out);
+tailvolt_report_parked_json(const struct tailvolt_system *system, const struct tailvolt_parked *parked,
+                            char **out);
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_parked_csv(const struct tailvolt_parked *parked, char **out);
 

@@ -15,8 +15,8 @@
 #include "tailvolt/study.h"
 
 /* A value with its unit, as in a system file. */
-static bool quantity(const struct tv_invocation *invocation, const char *name, enum tv_measure measure, double least,
-                     double most, double *value) {
+static bool quantity(const struct tv_invocation *invocation, const char *name, enum tv_measure measure,
+                     double least, double most, double *value) {
   const char *given = tv_value(invocation, name);
   char text[128], low[48], high[48];
   double number = 0;
@@ -26,7 +26,8 @@ static bool quantity(const struct tv_invocation *invocation, const char *name, e
   tv_quantity_write(low, sizeof low, least, measure, false);
   tv_quantity_write(high, sizeof high, most, measure, false);
   if (status != TV_QUANTITY_OK) {
-    tv_error("--%s %s: write a value with its unit (%s), %s to %s", name, given, tv_measure_units(measure), low, high);
+    tv_error("--%s %s: write a value with its unit (%s), %s to %s", name, given, tv_measure_units(measure),
+             low, high);
     return false;
   }
   if (number < least || number > most) {
@@ -47,7 +48,8 @@ static bool level(const struct tv_invocation *invocation, double *level_db) {
               : quantity(invocation, "level", TV_LEVEL, -100, 20, level_db);
 }
 
-static int read_options(const struct tv_invocation *invocation, int *format, struct tailvolt_parked_options *o) {
+static int read_options(const struct tv_invocation *invocation, int *format,
+                        struct tailvolt_parked_options *o) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
   unsigned long vehicles = 0, threads = 0;
@@ -60,8 +62,7 @@ static int read_options(const struct tv_invocation *invocation, int *format, str
     tv_error("parked begins with a rested battery; --settle has no place here");
     return tv_usage_hint("parked");
   }
-  if (!level(invocation, &o->level_db) ||
-      !quantity(invocation, "floor", TV_VOLTAGE, 3, 12, &o->floor_v) ||
+  if (!level(invocation, &o->level_db) || !quantity(invocation, "floor", TV_VOLTAGE, 3, 12, &o->floor_v) ||
       !quantity(invocation, "soc-limit", TV_SHARE, 0, 1, &o->soc_limit_frac) ||
       !quantity(invocation, "rest-limit", TV_VOLTAGE, 9, 14, &o->rest_limit_v) ||
       !quantity(invocation, "temperature", TV_TEMPERATURE, -40, 60, &o->ambient_c) ||
@@ -78,7 +79,8 @@ static int read_options(const struct tv_invocation *invocation, int *format, str
   return TV_EXIT_DONE;
 }
 
-static int find_programme(const struct tv_invocation *invocation, const struct tailvolt_system *system, int *index) {
+static int find_programme(const struct tv_invocation *invocation, const struct tailvolt_system *system,
+                          int *index) {
   const char *name = tv_value(invocation, "programme");
   if (name == NULL) return TV_EXIT_DONE;
   if (strcmp(name, "silence") == 0) {
@@ -95,8 +97,10 @@ static int find_programme(const struct tv_invocation *invocation, const struct t
     if (count < 64) words[count++] = system->programmes[k].name;
   }
   const char *nearest = tv_nearest_word(name, words, count);
-  if (nearest != NULL) tv_error("--programme %s: %s has no such programme; did you mean %s?", name, system->file, nearest);
-  else tv_error("--programme %s: %s has no such programme", name, system->file);
+  if (nearest != NULL)
+    tv_error("--programme %s: %s has no such programme; did you mean %s?", name, system->file, nearest);
+  else
+    tv_error("--programme %s: %s has no such programme", name, system->file);
   return TV_EXIT_INPUT;
 }
 
@@ -110,8 +114,10 @@ static int study(const struct tv_invocation *invocation, const struct tailvolt_s
   options.run.progress = tv_progress_report;
   enum tailvolt_status status = tailvolt_parked(system, profile, &options, out, error);
   tv_progress_end(&progress);
-  if (status == TAILVOLT_STOPPED) tv_error("stopped before the playing time was found");
-  else if (status != TAILVOLT_OK) tv_error("%s: %s", system->file, error);
+  if (status == TAILVOLT_STOPPED)
+    tv_error("stopped before the playing time was found");
+  else if (status != TAILVOLT_OK)
+    tv_error("%s: %s", system->file, error);
   else if ((*out)->spread.partial)
     tv_warning(invocation->quiet, "stopped: the spread is of %d vehicles of %d", (*out)->spread.done,
                (*out)->spread.vehicles);
@@ -163,10 +169,12 @@ static int tv_command_parked(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
-    {"programme", 0, "NAME", false, TV_OWN, "what plays where the amplifier names nothing; default the first of the file"},
+    {"programme", 0, "NAME", false, TV_OWN,
+     "what plays where the amplifier names nothing; default the first of the file"},
     {"level", 0, "DB", false, TV_OWN, "playing level, 0 = just below clipping; added to a profile's levels"},
     {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: finds the level that lasts so long"},
-    {"floor", 0, "VOLTAGE", false, TV_OWN, "least voltage at the posts while the starter turns; default 9.0V"},
+    {"floor", 0, "VOLTAGE", false, TV_OWN,
+     "least voltage at the posts while the starter turns; default 9.0V"},
     {"pause", 0, "TIME", false, TV_OWN, "silence before the start; default 60s"},
     {"soc-limit", 0, "SHARE", false, TV_OWN, "charge at which the playing ends; default 50%, 0% = none"},
     {"rest-limit", 0, "VOLTAGE", false, TV_OWN, "rested voltage at which the playing ends; default none"},
@@ -178,7 +186,8 @@ static const struct tv_option options[] = {
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where the wanted time is missed"}};
 
 static const struct tv_example examples[] = {
-    {"tailvolt parked examples/van-put-right/system.ini --for 3h", "the playing time, and the level that lasts 3 h"},
+    {"tailvolt parked examples/van-put-right/system.ini --for 3h",
+     "the playing time, and the level that lasts 3 h"},
     {"tailvolt parked examples/van-put-right/system.ini --level -6 --temperature -10C --spread 256",
      "a frosty evening, quieter, with its spread"}};
 
@@ -186,15 +195,20 @@ const struct tv_command tv_parked_command = {
     .name = "parked",
     .operands = "SYSTEM [PROFILE]",
     .summary = "engine off: how long it can play and still start",
-    .description =
-        "Plays with the engine off until the first of: the car could no longer be restarted, an amplifier cuts "
-        "out, a battery is down to its limit of charge or rest voltage, 48 h. The restart is simulated: music "
-        "off, a pause, then the starter's currents at the outside temperature against the battery that starts the car.\n\n"
-        "Without a profile every amplifier plays its programme at one level; with one, what the profile says, its "
-        "last stretch going on until the end. A system's target `parked` counts as --for.\n\n"
-        "--spread draws vehicles from the tolerances of the [tolerance] section (battery health, state of charge, "
-        "temperature, resistances, level, cranking current) and shows the times by which 10, 50 and 90 % have ended. "
-        "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
+    .description = "Plays with the engine off until the first of: the car could no longer be restarted, an "
+                   "amplifier cuts "
+                   "out, a battery is down to its limit of charge or rest voltage, 48 h. The restart is "
+                   "simulated: music "
+                   "off, a pause, then the starter's currents at the outside temperature against the battery "
+                   "that starts the car.\n\n"
+                   "Without a profile every amplifier plays its programme at one level; with one, what the "
+                   "profile says, its "
+                   "last stretch going on until the end. A system's target `parked` counts as --for.\n\n"
+                   "--spread draws vehicles from the tolerances of the [tolerance] section (battery health, "
+                   "state of charge, "
+                   "temperature, resistances, level, cranking current) and shows the times by which 10, 50 "
+                   "and 90 % have ended. "
+                   "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
     .least_operands = 1,
     .most_operands = 2,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

@@ -19,9 +19,12 @@ static struct tv_number hours(double time_s) {
     snprintf(out.text, sizeof out.text, "%.20s s", tv_compact(time_s, time_s < 10 ? 1 : 0).text);
   } else {
     long minutes = lround(time_s / 60);
-    if (minutes < 60) snprintf(out.text, sizeof out.text, "%ld min", minutes);
-    else if (minutes % 60 == 0) snprintf(out.text, sizeof out.text, "%ld h", minutes / 60);
-    else snprintf(out.text, sizeof out.text, "%ld h %02ld min", minutes / 60, minutes % 60);
+    if (minutes < 60)
+      snprintf(out.text, sizeof out.text, "%ld min", minutes);
+    else if (minutes % 60 == 0)
+      snprintf(out.text, sizeof out.text, "%ld h", minutes / 60);
+    else
+      snprintf(out.text, sizeof out.text, "%ld h %02ld min", minutes / 60, minutes % 60);
   }
   return out;
 }
@@ -36,21 +39,23 @@ static void limit_text(const struct tailvolt_parked *p, char *text, size_t size)
 static const char *end_text(const struct tailvolt_parked *p, char *text, size_t size) {
   char limit[64];
   switch (p->ends_by) {
-    case TAILVOLT_ENDS_BY_RESTART:
-      snprintf(text, size, "then the car no longer starts (posts under %s V while cranking)", tv_fixed(p->floor_v, 1).text);
-      break;
-    case TAILVOLT_ENDS_BY_CUT_OUT:
-      snprintf(text, size, "then amplifier %.30s cuts out; the car %s", p->cut_out_amplifier,
-               p->starts ? "still starts" : "does not start");
-      break;
-    case TAILVOLT_ENDS_BY_REST_LIMIT:
-      limit_text(p, limit, sizeof limit);
-      snprintf(text, size, "then battery %.30s is down to %s; the car %s", p->limit_battery, limit,
-               p->starts ? "still starts" : "does not start");
-      break;
-    case TAILVOLT_ENDS_BY_TIME:
-      snprintf(text, size, "the longest time looked at; the car %s", p->starts ? "still starts" : "does not start");
-      break;
+  case TAILVOLT_ENDS_BY_RESTART:
+    snprintf(text, size, "then the car no longer starts (posts under %s V while cranking)",
+             tv_fixed(p->floor_v, 1).text);
+    break;
+  case TAILVOLT_ENDS_BY_CUT_OUT:
+    snprintf(text, size, "then amplifier %.30s cuts out; the car %s", p->cut_out_amplifier,
+             p->starts ? "still starts" : "does not start");
+    break;
+  case TAILVOLT_ENDS_BY_REST_LIMIT:
+    limit_text(p, limit, sizeof limit);
+    snprintf(text, size, "then battery %.30s is down to %s; the car %s", p->limit_battery, limit,
+             p->starts ? "still starts" : "does not start");
+    break;
+  case TAILVOLT_ENDS_BY_TIME:
+    snprintf(text, size, "the longest time looked at; the car %s",
+             p->starts ? "still starts" : "does not start");
+    break;
   }
   return text;
 }
@@ -102,8 +107,10 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
   add_time(text, sizeof text, "no start", p->restart_s, p->limit_s);
   add_time(text, sizeof text, "cut-out", p->cut_out_s, p->limit_s);
   if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v)) {
-    if (isfinite(p->rest_limit_s)) limit_text(p, limit, sizeof limit);
-    else snprintf(limit, sizeof limit, "charge limit");
+    if (isfinite(p->rest_limit_s))
+      limit_text(p, limit, sizeof limit);
+    else
+      snprintf(limit, sizeof limit, "charge limit");
     add_time(text, sizeof text, limit, p->rest_limit_s, p->limit_s);
   }
   labelled(page, "ENDS", text);
@@ -111,8 +118,9 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
 
 static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[400];
-  snprintf(text, sizeof text, "%.24s %s %% (%s V rested), %s V after %s of silence; cranks at %s V (floor %s V)",
-           p->starter, tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
+  snprintf(text, sizeof text,
+           "%.24s %s %% (%s V rested), %s V after %s of silence; cranks at %s V (floor %s V)", p->starter,
+           tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
            hours(p->pause_s).text, tv_fixed(p->cranking_v, 1).text, tv_fixed(p->floor_v, 1).text);
   labelled(page, "STATE", text);
 }
@@ -121,53 +129,60 @@ static void back_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[320], idle[48] = "idling never", town[48] = "town driving never";
   if (isfinite(p->idle_s)) snprintf(idle, sizeof idle, "%ld min at idle", lround(p->idle_s / 60));
   if (isfinite(p->town_s)) snprintf(town, sizeof town, "%ld min in town", lround(p->town_s / 60));
-  snprintf(text, sizeof text, "%s Ah (%s Wh) taken, %s A mean; %s or %s brings it to %s %%", tv_fixed(p->taken_ah, 1).text,
-           tv_fixed(p->taken_j / 3600, 0).text, tv_fixed(p->mean_a, 1).text, idle, town,
-           tv_compact(p->back_soc_pct, 0).text);
+  snprintf(text, sizeof text, "%s Ah (%s Wh) taken, %s A mean; %s or %s brings it to %s %%",
+           tv_fixed(p->taken_ah, 1).text, tv_fixed(p->taken_j / 3600, 0).text, tv_fixed(p->mean_a, 1).text,
+           idle, town, tv_compact(p->back_soc_pct, 0).text);
   labelled(page, "BACK", text);
 }
 
-static void next_line(struct tv_page *page, const struct tailvolt_system *system, const struct tailvolt_parked *p) {
+static void next_line(struct tv_page *page, const struct tailvolt_system *system,
+                      const struct tailvolt_parked *p) {
   char text[320];
   if (!p->level_looked_for)
     snprintf(text, sizeof text, "--for 3h finds the level that lasts 3 h");
   else if (p->any_level_lasts)
-    snprintf(text, sizeof text, "%s lasts even at %s dB", hours(p->wanted_s).text, tv_compact(p->wanted_level_db, 1).text);
+    snprintf(text, sizeof text, "%s lasts even at %s dB", hours(p->wanted_s).text,
+             tv_compact(p->wanted_level_db, 1).text);
   else if (isfinite(p->wanted_level_db))
     snprintf(text, sizeof text, "%s lasts at %s dB (now %s dB)", hours(p->wanted_s).text,
              tv_fixed(floor(10 * p->wanted_level_db) / 10, 1).text, tv_compact(p->level_db, 1).text);
   else
     snprintf(text, sizeof text, "no level lasts %s: even the idle draw is too much", hours(p->wanted_s).text);
-  size_t used = strlen(text);
-  if (p->spread.vehicles == 0) {
-    snprintf(text + used, sizeof text - used, "; --spread 256 shows how sure that is");
-    used = strlen(text);
-  }
+  char assumed[80] = "";
+  static const char how_sure[] = "; --spread 256 shows how sure that is";
   if (system != NULL && system->assumption_count > 0)
-    snprintf(text + used, sizeof text - used, ".  %d values assumed, listed at the end", system->assumption_count);
+    snprintf(assumed, sizeof assumed, ".  %d values assumed, listed at the end", system->assumption_count);
+  bool fits = strlen(text) + strlen(how_sure) + strlen(assumed) <= TV_PAGE_WIDTH - LABEL_WIDTH;
+  size_t used = strlen(text);
+  snprintf(text + used, sizeof text - used, "%s%s", p->spread.vehicles == 0 && fits ? how_sure : "", assumed);
   labelled(page, "NEXT", text);
 }
 
 static void head(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_newline(page);
   tv_page_line(page, "system  %s", p->system);
-  tv_page_line(page, "plays   %s, level %s dB, air %s C", p->profile[0] != '\0' ? p->profile : "without a break",
-               tv_compact(p->level_db, 2).text, tv_compact(p->ambient_c, 1).text);
+  tv_page_line(page, "plays   %s, level %s dB, air %s C",
+               p->profile[0] != '\0' ? p->profile : "without a break", tv_compact(p->level_db, 2).text,
+               tv_compact(p->ambient_c, 1).text);
   if (p->full)
     tv_page_line(page, "run     every step, %lld of %s ms", p->steps, tv_compact(1000 * p->step_s, 3).text);
   else
-    tv_page_line(page, "run     %d checkpoints in %d passes, %lld steps of %s ms", p->checkpoints, p->passes, p->steps,
-                 tv_compact(1000 * p->step_s, 3).text);
+    tv_page_line(page, "run     %d checkpoints in %d passes, %lld steps of %s ms", p->checkpoints, p->passes,
+                 p->steps, tv_compact(1000 * p->step_s, 3).text);
 }
 
 /* Evenly thinned in time, the first and the last kept. */
 static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
-  static const struct tv_column columns[] = {{"time", true, 0},          {"charge %", true, 0}, {"rested V", true, 0},
-                                             {"mean A", true, 0},        {"lowest V at amplifier", true, 0},
+  static const struct tv_column columns[] = {{"time", true, 0},
+                                             {"charge %", true, 0},
+                                             {"rested V", true, 0},
+                                             {"mean A", true, 0},
+                                             {"lowest V at amplifier", true, 0},
                                              {"cranks at V", true, 0}};
   struct tv_table table;
   if (p->moment_count == 0) return;
-  tv_page_heading(page, "THE WAY DOWN of battery %s; each line with the start as it would go then", p->starter);
+  tv_page_heading(page, "THE WAY DOWN of battery %s; each line with the start as it would go then",
+                  p->starter);
   tv_table_begin(&table, page, columns, 6);
   double last_s = p->moments[p->moment_count - 1].time_s, next_s = 0;
   for (int k = 0; k < p->moment_count; k++) {
@@ -186,15 +201,20 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
 
 static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_heading(page, "THE START after %s of silence", hours(p->pause_s).text);
-  tv_page_line(page, "  %s A to break away, then %s A turning, at %s C; the music off, every other load as it was",
-               tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text, tv_compact(p->ambient_c, 1).text);
-  tv_page_line(page, "  lowest at the posts %s V, at least %s V wanted: the car %s", tv_fixed(p->cranking_v, 2).text,
-               tv_fixed(p->floor_v, 1).text, p->starts ? "starts" : "does not start");
+  tv_page_line(
+      page, "  %s A to break away, then %s A turning, at %s C; the music off, every other load as it was",
+      tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text, tv_compact(p->ambient_c, 1).text);
+  tv_page_line(page, "  lowest at the posts %s V, at least %s V wanted: the car %s",
+               tv_fixed(p->cranking_v, 2).text, tv_fixed(p->floor_v, 1).text,
+               p->starts ? "starts" : "does not start");
 }
 
 static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
-  static const struct tv_column columns[] = {{"battery", false, 40}, {"start %", true, 0}, {"end %", true, 0},
-                                             {"rested V", true, 0},  {"taken Ah", true, 0}};
+  static const struct tv_column columns[] = {{"battery", false, 40},
+                                             {"start %", true, 0},
+                                             {"end %", true, 0},
+                                             {"rested V", true, 0},
+                                             {"taken Ah", true, 0}};
   struct tv_table table;
   if (p->battery_count < 2) return;
   tv_page_heading(page, "BATTERIES at the end; %s starts the car", p->starter);
@@ -222,15 +242,19 @@ static void quantile_row(struct tv_table *table, const char *what, const struct 
 }
 
 static void half_width(const struct tailvolt_parked_matter *m, char *text, size_t size) {
-  if (strcmp(m->key, "level") == 0) snprintf(text, size, "+-%s dB", tv_compact(m->half_width, 1).text);
-  else if (strcmp(m->key, "temperature") == 0) snprintf(text, size, "+-%s C", tv_compact(m->half_width, 1).text);
-  else snprintf(text, size, "+-%s %%", tv_compact(100 * m->half_width, 1).text);
+  if (strcmp(m->key, "level") == 0)
+    snprintf(text, size, "+-%s dB", tv_compact(m->half_width, 1).text);
+  else if (strcmp(m->key, "temperature") == 0)
+    snprintf(text, size, "+-%s C", tv_compact(m->half_width, 1).text);
+  else
+    snprintf(text, size, "+-%s %%", tv_compact(100 * m->half_width, 1).text);
 }
 
 static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
-  static const struct tv_column columns[] = {{"", false, 0}, {"10 %", true, 0}, {"half", true, 0}, {"90 %", true, 0}};
-  static const struct tv_column weights[] = {{"tolerance", false, 0}, {"drawn within", true, 0},
-                                             {"rank correlation with the time", true, 0}};
+  static const struct tv_column columns[] = {
+      {"", false, 0}, {"10 %", true, 0}, {"half", true, 0}, {"90 %", true, 0}};
+  static const struct tv_column weights[] = {
+      {"tolerance", false, 0}, {"drawn within", true, 0}, {"rank correlation with the time", true, 0}};
   const struct tailvolt_parked_spread *s = &p->spread;
   struct tv_table table;
   if (s->vehicles == 0) return;
@@ -260,7 +284,8 @@ static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_line(page, "  every value within is as likely as any other; the [tolerance] section sets them");
 }
 
-enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *system, const struct tailvolt_parked *p,
+enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *system,
+                                                 const struct tailvolt_parked *p,
                                                  const struct tailvolt_report_style *style, char **out) {
   struct tv_page page = {0};
   *out = NULL;

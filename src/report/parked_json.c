@@ -27,18 +27,26 @@ static void append(json_t **array, json_t *value) {
   }
 }
 
-static void number(json_t **object, const char *key, double value) { put(object, key, tv_json_number(value)); }
-static void text(json_t **object, const char *key, const char *value) { put(object, key, tv_json_text(value)); }
+static void number(json_t **object, const char *key, double value) {
+  put(object, key, tv_json_number(value));
+}
+static void text(json_t **object, const char *key, const char *value) {
+  put(object, key, tv_json_text(value));
+}
 static void text_or_null(json_t **object, const char *key, const char *value) {
   put(object, key, value[0] != '\0' ? tv_json_text(value) : json_null());
 }
 
 static const char *end_word(const struct tailvolt_parked *p, char *room, size_t size) {
   switch (p->ends_by) {
-    case TAILVOLT_ENDS_BY_RESTART: return "restart";
-    case TAILVOLT_ENDS_BY_CUT_OUT: return "cut-out";
-    case TAILVOLT_ENDS_BY_REST_LIMIT: return "rest limit";
-    case TAILVOLT_ENDS_BY_TIME: break;
+  case TAILVOLT_ENDS_BY_RESTART:
+    return "restart";
+  case TAILVOLT_ENDS_BY_CUT_OUT:
+    return "cut-out";
+  case TAILVOLT_ENDS_BY_REST_LIMIT:
+    return "rest limit";
+  case TAILVOLT_ENDS_BY_TIME:
+    break;
   }
   snprintf(room, size, "limit of %s h", tv_compact(p->limit_s / 3600, 2).text);
   return room;
@@ -192,8 +200,8 @@ static json_t *assumed(const struct tailvolt_system *system) {
   return list;
 }
 
-enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *system, const struct tailvolt_parked *p,
-                                                 char **out) {
+enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *system,
+                                                 const struct tailvolt_parked *p, char **out) {
   struct tv_buffer buffer = {0};
   json_t *o = json_object(), *cautions = json_array();
   text(&o, "tailvolt", TAILVOLT_VERSION);
@@ -223,16 +231,19 @@ static void cell(struct tv_buffer *buffer, double value) {
 enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p, char **out) {
   struct tv_buffer buffer = {0};
   char room[64];
-  tv_buffer_add(&buffer, "system,profile,ends_by,until_s,restart_s,cut_out_s,rest_limit_s,taken_ah,taken_j,mean_a,soc_pct,"
-                         "rest_v,cranking_v,idle_s,town_s,wanted_s,wanted_level_db,vehicles,until_p10_s,until_p50_s,"
-                         "until_p90_s\n");
+  tv_buffer_add(
+      &buffer,
+      "system,profile,ends_by,until_s,restart_s,cut_out_s,rest_limit_s,taken_ah,taken_j,mean_a,soc_pct,"
+      "rest_v,cranking_v,idle_s,town_s,wanted_s,wanted_level_db,vehicles,until_p10_s,until_p50_s,"
+      "until_p90_s\n");
   tv_csv_text(&buffer, p->system);
   tv_buffer_add(&buffer, ",");
   tv_csv_text(&buffer, p->profile);
   tv_buffer_add(&buffer, ",");
   tv_csv_text(&buffer, end_word(p, room, sizeof room));
-  const double cells[] = {p->until_s, p->restart_s, p->cut_out_s, p->rest_limit_s, p->taken_ah, p->taken_j, p->mean_a,
-                          p->soc_pct, p->rest_v, p->cranking_v, p->idle_s, p->town_s, p->wanted_s, p->wanted_level_db};
+  const double cells[] = {p->until_s, p->restart_s, p->cut_out_s, p->rest_limit_s,   p->taken_ah,
+                          p->taken_j, p->mean_a,    p->soc_pct,   p->rest_v,         p->cranking_v,
+                          p->idle_s,  p->town_s,    p->wanted_s,  p->wanted_level_db};
   for (size_t k = 0; k < sizeof cells / sizeof cells[0]; k++) cell(&buffer, cells[k]);
   cell(&buffer, p->spread.vehicles > 0 ? p->spread.done : (double)NAN);
   const struct tailvolt_parked_quantiles *q = &p->spread.until_s;

@@ -36,8 +36,8 @@ void tailvolt_parked_free(struct tailvolt_parked *parked) {
   free(parked);
 }
 
-__attribute__((format(printf, 2, 3)))
-static enum tailvolt_status caution(struct tailvolt_parked *out, const char *format, ...) {
+__attribute__((format(printf, 2, 3))) static enum tailvolt_status caution(struct tailvolt_parked *out,
+                                                                          const char *format, ...) {
   void *grown = realloc(out->cautions, (size_t)(out->caution_count + 1) * sizeof *out->cautions);
   if (grown == NULL) return TAILVOLT_NO_MEMORY;
   out->cautions = grown;
@@ -71,7 +71,8 @@ static void set_times(const struct tv_vehicle *v, double until_s, struct tailvol
   out->ends_by = ended_by(v, until_s);
   if (!isnan(out->cut_out_s))
     memcpy(out->cut_out_amplifier, sys->amplifiers[v->times.cut_out_amplifier].name, TAILVOLT_NAME_MAX);
-  if (!isnan(out->rest_limit_s)) memcpy(out->limit_battery, sys->batteries[v->times.limit_battery].name, TAILVOLT_NAME_MAX);
+  if (!isnan(out->rest_limit_s))
+    memcpy(out->limit_battery, sys->batteries[v->times.limit_battery].name, TAILVOLT_NAME_MAX);
   out->limit_by_voltage = v->times.limit_by_voltage;
   out->taken_ah = v->taken_c / 3600;
   out->taken_j = v->taken_j;
@@ -85,8 +86,8 @@ static void set_times(const struct tv_vehicle *v, double until_s, struct tailvol
 }
 
 /* Start charge of each battery: a run that has just been started knows it. */
-static enum tailvolt_status set_batteries(struct tv_vehicle *v, const struct tv_run *end, struct tailvolt_parked *out,
-                                          double *goal_c) {
+static enum tailvolt_status set_batteries(struct tv_vehicle *v, const struct tv_run *end,
+                                          struct tailvolt_parked *out, double *goal_c) {
   const struct tailvolt_system *sys = v->system;
   double capacity_c = 0;
   *goal_c = 0;
@@ -145,22 +146,26 @@ static enum tailvolt_status set_cautions(const struct tv_vehicle *v, struct tail
   for (int r = 0; r < v->rows.count; r++)
     for (int k = 0; k < v->system->amplifier_count; k++) {
       const struct tailvolt_amplifier_row *row = &v->rows.row[r].amplifier[k];
-      plays = plays || (row->powered && (row->programme != TAILVOLT_SILENCE || row->output_w > 0 || row->supply_w > 0 ||
-                                         row->supply_a > 0));
+      plays = plays || (row->powered && (row->programme != TAILVOLT_SILENCE || row->output_w > 0 ||
+                                         row->supply_w > 0 || row->supply_a > 0));
     }
   if (!plays) status = caution(out, "nothing plays: the time is that of the standing draws");
   if (status == TAILVOLT_OK && out->restart_s == 0)
-    status = caution(out, "the car does not start even before anything has played: the battery is too weak for its starter");
+    status = caution(
+        out,
+        "the car does not start even before anything has played: the battery is too weak for its starter");
   if (status == TAILVOLT_OK && out->rest_limit_s == 0)
     status = caution(out, "battery %s is below its limit before anything has played", out->limit_battery);
   if (status == TAILVOLT_OK && out->cut_out_s < 60)
-    status = caution(out, "the cut-out comes within the first minute: the wiring, not the charge, ends the playing");
+    status = caution(
+        out, "the cut-out comes within the first minute: the wiring, not the charge, ends the playing");
   if (status == TAILVOLT_OK && v->why_full[0] != '\0')
     status = caution(out, "simulated step by step: %s", v->why_full);
   return status;
 }
 
-enum tailvolt_status tv_parked_one(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+enum tailvolt_status tv_parked_one(const struct tailvolt_system *system,
+                                   const struct tailvolt_profile *profile,
                                    const struct tailvolt_parked_options *options, struct tailvolt_parked *out,
                                    char *error) {
   struct tv_vehicle *v = calloc(1, sizeof *v);
@@ -190,9 +195,10 @@ enum tailvolt_status tv_parked_one(const struct tailvolt_system *system, const s
   return status;
 }
 
-enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                     const struct tailvolt_parked_options *options, struct tv_parked_brief *brief,
-                                     char *error) {
+enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
+                                     const struct tailvolt_profile *profile,
+                                     const struct tailvolt_parked_options *options,
+                                     struct tv_parked_brief *brief, char *error) {
   struct tv_vehicle *v = calloc(1, sizeof *v);
   double until_s = 0;
   if (v == NULL) return TAILVOLT_NO_MEMORY;
@@ -224,9 +230,10 @@ static void copy_head(const struct tailvolt_system *system, const struct tailvol
   out->wanted_level_db = (double)NAN;
 }
 
-enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                     const struct tailvolt_parked_options *options, struct tailvolt_parked **out,
-                                     char *error) {
+enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
+                                     const struct tailvolt_profile *profile,
+                                     const struct tailvolt_parked_options *options,
+                                     struct tailvolt_parked **out, char *error) {
   char unheard[TAILVOLT_TEXT_MAX];
   if (error == NULL) error = unheard;
   error[0] = '\0';

@@ -1,10 +1,11 @@
 /* Parked: one vehicle played until the end.
  *
- * Two ways lead down. The full way steps through the whole evening. The short way keeps a slow run in which each amplifier takes
- * its mean current in long steps, and at checkpoints lets the fine run play one whole cycle of the music from the slow run's state:
- * that gives the mean currents, the heating of each conductor, the lowest voltage and whether anything cuts out. Charge, well,
- * slow polarization and temperature depend on mean currents linearly, so the slow run carries them exactly as far as the means
- * are right; the fast, nonlinear polarization is settled anew in each window before anything is measured. */
+ * Two ways lead down. The full way steps through the whole evening. The short way keeps a slow run in which
+ * each amplifier takes its mean current in long steps, and at checkpoints lets the fine run play one whole
+ * cycle of the music from the slow run's state: that gives the mean currents, the heating of each conductor,
+ * the lowest voltage and whether anything cuts out. Charge, well, slow polarization and temperature depend
+ * on mean currents linearly, so the slow run carries them exactly as far as the means are right; the fast,
+ * nonlinear polarization is settled anew in each window before anything is measured. */
 #ifndef TV_STUDY_PARKED_H
 #define TV_STUDY_PARKED_H
 
@@ -17,9 +18,9 @@
 struct tv_parked_rows {
   int count;
   struct tailvolt_row *row;
-  double *load_on;                       /* of all rows */
+  double *load_on; /* of all rows */
   struct tailvolt_amplifier_row *amplifier;
-  bool *prescribed;                      /* [amplifiers] */
+  bool *prescribed; /* [amplifiers] */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system,
@@ -37,27 +38,27 @@ double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s);
 /* ---- a start from any state ---- */
 
 struct tv_starter {
-  struct tailvolt_system system;         /* shallow copy in which starts are simulated */
+  struct tailvolt_system system; /* shallow copy in which starts are simulated */
   struct tv_run *run;
-  struct tailvolt_amplifier_row *quiet;  /* [amplifiers] */
+  struct tailvolt_amplifier_row *quiet; /* [amplifiers] */
 };
 
 struct tv_start_seen {
-  double paused_v;                       /* posts after the pause */
-  double cranking_v;                     /* lowest at the posts from floor_after_s on */
-  double charge_c;                       /* of the battery that starts, after the pause */
+  double paused_v;   /* posts after the pause */
+  double cranking_v; /* lowest at the posts from floor_after_s on */
+  double charge_c;   /* of the battery that starts, after the pause */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_starter_make(const struct tailvolt_system *system,
                                                       const struct tailvolt_options *options,
                                                       struct tv_starter *starter, char *error);
 void tv_starter_free(struct tv_starter *starter);
-/* Music off, pause, start with these currents; `row` is what was in force. The run is left at the end of the pause where
- * `only_pause`, else at the end of the start. */
+/* Music off, pause, start with these currents; `row` is what was in force. The run is left at the end of the
+ * pause where `only_pause`, else at the end of the start. */
 TAILVOLT_CHECKED enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_run *from,
                                                      const struct tailvolt_row *row, double time_s,
-                                                     const struct tailvolt_parked_options *options, bool only_pause,
-                                                     struct tv_start_seen *seen);
+                                                     const struct tailvolt_parked_options *options,
+                                                     bool only_pause, struct tv_start_seen *seen);
 
 /* Copies all slow states (and the fast ones that both runs have) between runs of like systems. */
 void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to);
@@ -70,20 +71,20 @@ void tv_parked_set_step(struct tv_run *run, double step_s);
 
 /* What a window of the fine run found. Arrays lie in one block. */
 struct tv_checkpoint {
-  double time_s;                         /* middle of the window: the means hold there */
+  double time_s; /* middle of the window: the means hold there */
   int row;
-  double *mean_a;                        /* [amplifiers] at the terminals */
-  double *square_a2;                     /* [conductors] mean square current */
-  double *battery_a;                     /* [batteries] */
-  double total_a, power_w;               /* out of all batteries */
-  double margin_v;                       /* least distance of a ripple-free voltage from its amplifier's cut-out */
+  double *mean_a;          /* [amplifiers] at the terminals */
+  double *square_a2;       /* [conductors] mean square current */
+  double *battery_a;       /* [batteries] */
+  double total_a, power_w; /* out of all batteries */
+  double margin_v;         /* least distance of a ripple-free voltage from its amplifier's cut-out */
   double min_v;
   bool trips, collapses;
-  bool settled;                          /* the means run straight enough from here to the next */
+  bool settled; /* the means run straight enough from here to the next */
 };
 
 struct tv_parked_times {
-  double restart_s, cut_out_s, limit_s;  /* NAN = not seen */
+  double restart_s, cut_out_s, limit_s; /* NAN = not seen */
   int cut_out_amplifier, limit_battery;
   bool limit_by_voltage;
 };
@@ -92,26 +93,26 @@ struct tv_vehicle {
   const struct tailvolt_system *system;
   const struct tailvolt_parked_options *options;
   struct tv_parked_rows rows;
-  bool *always;                          /* [amplifiers] all true */
-  struct tailvolt_system slow_system;    /* shallow copy without cut-outs */
+  bool *always;                       /* [amplifiers] all true */
+  struct tailvolt_system slow_system; /* shallow copy without cut-outs */
   struct tv_run *fine, *slow;
   struct tv_starter starter;
-  double begin_s, end_s;                 /* profile time */
-  double window_s, lead_s;               /* one cycle of the music; played before it is measured */
-  struct tailvolt_amplifier_row *mean;   /* [amplifiers] the slow run's row */
-  double *old_c;                         /* [conductors] */
+  double begin_s, end_s;               /* profile time */
+  double window_s, lead_s;             /* one cycle of the music; played before it is measured */
+  struct tailvolt_amplifier_row *mean; /* [amplifiers] the slow run's row */
+  double *old_c;                       /* [conductors] */
   int count, room;
   struct tv_checkpoint *checkpoint;
-  double slow_s;                         /* where the slow run stands */
-  double start_c;                        /* charge of all batteries at the beginning */
-  void *kept[3];                         /* snapshots */
+  double slow_s;  /* where the slow run stands */
+  double start_c; /* charge of all batteries at the beginning */
+  void *kept[3];  /* snapshots */
   double kept_s[3];
   struct tv_parked_times times;
-  double taken_c, taken_j;               /* at the end */
+  double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
   long long steps;
   double step_s;
-  bool quick;                            /* the cut-out need not be found to the block */
+  bool quick; /* the cut-out need not be found to the block */
   char why_full[TAILVOLT_TEXT_MAX];
   char error[TAILVOLT_TEXT_MAX];
   int moment_count, moment_room;
@@ -124,7 +125,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_make(const struct tailvolt_syst
                                                       const struct tailvolt_parked_options *options,
                                                       struct tv_vehicle *vehicle);
 void tv_vehicle_free(struct tv_vehicle *vehicle);
-/* Finds the times; the run of the way taken is left at the end of the playing, which is returned in *until_s. */
+/* Finds the times; the run of the way taken is left at the end of the playing, which is returned in
+ * *until_s. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_play(struct tv_vehicle *vehicle, double *until_s);
 /* The same, by the full way. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *vehicle, double *until_s);
@@ -136,7 +138,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *vehicl
                                                        struct tv_checkpoint *checkpoint);
 /* Where a window of a row begins that can be played from `time_s` on. */
 double tv_vehicle_window_s(const struct tv_vehicle *vehicle, int row, double time_s);
-/* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN = none. */
+/* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN =
+ * none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_scan(struct tv_vehicle *vehicle, double to_s, double *trip_s,
                                                       int *amplifier);
 TAILVOLT_CHECKED enum tailvolt_status tv_checkpoint_make(const struct tailvolt_system *system,
@@ -148,16 +151,18 @@ TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_glide(struct tv_vehicle *vehicl
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_begin_slow(struct tv_vehicle *vehicle);
 
 /* How far a battery is above its limit, and which limit: 0 or less = at it. */
-double tv_vehicle_above_limit(const struct tv_vehicle *vehicle, const struct tv_run *run, int *battery, bool *by_voltage);
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *vehicle, const struct tv_run *run,
-                                                             double time_s, double mean_a, double min_v,
-                                                             double *cranking_v);
+double tv_vehicle_above_limit(const struct tv_vehicle *vehicle, const struct tv_run *run, int *battery,
+                              bool *by_voltage);
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *vehicle,
+                                                             const struct tv_run *run, double time_s,
+                                                             double mean_a, double min_v, double *cranking_v);
 /* TAILVOLT_STOPPED where the caller wants no more. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_tell(struct tv_vehicle *vehicle, double done_frac);
 
 /* Driving from the run's state until the charge is back; NAN = not within a day. */
-TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struct tv_run *from,
-                                                    double goal_c, bool town, double *seconds);
+TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle,
+                                                    const struct tv_run *from, double goal_c, bool town,
+                                                    double *seconds);
 
 /* All but spread and level. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_one(const struct tailvolt_system *system,
@@ -165,7 +170,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_one(const struct tailvolt_system
                                                     const struct tailvolt_parked_options *options,
                                                     struct tailvolt_parked *out, char *error);
 /* The playing time alone, located roughly: for roots and spreads. */
-struct tv_parked_brief { double until_s, restart_s, cut_out_s, limit_s; enum tailvolt_parked_end ends_by; };
+struct tv_parked_brief {
+  double until_s, restart_s, cut_out_s, limit_s;
+  enum tailvolt_parked_end ends_by;
+};
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,

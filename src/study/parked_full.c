@@ -1,11 +1,13 @@
-/* One vehicle by the full way: every step of the evening, a start tried every minute. */
+/* One vehicle by the full way: every step of the evening, a start tried every few minutes. */
 #include <math.h>
 #include <string.h>
 
 #include "study/parked.h"
 
 #define SLICE_S 10.0
-#define TRY_EVERY_S 60.0
+#define TRY_SOON_S 60.0   /* between two tries of a start that has little left ... */
+#define TRY_LATER_S 300.0 /* ... and one that has half a volt to spare */
+#define SPARE_V 0.5
 #define FINE_S 0.005
 #define TRIP_SLICE_S 0.5
 #define EMPTY_FRAC (-0.03) /* as by checkpoints */
@@ -14,8 +16,8 @@ enum { AT_TRY, AT_SLICE, AT_END };
 
 struct full {
   struct tv_vehicle *v;
-  double at_s;                    /* where the fine run stands */
-  double kept_c[3], kept_j[3];    /* what had been taken at a snapshot */
+  double at_s;                 /* where the fine run stands */
+  double kept_c[3], kept_j[3]; /* what had been taken at a snapshot */
   bool end_kept;
 };
 
@@ -177,8 +179,12 @@ static double soc(const struct tv_run *run) {
 /* A start tried where the run stands. */
 static enum tailvolt_status try_start(struct full *f, double mean_a, double *last_v) {
   struct tv_vehicle *v = f->v;
-  double cranking_v;
-  enum tailvolt_status status = tv_vehicle_note_moment(v, v->fine, f->at_s, mean_a, (double)NAN, &cranking_v);
+  double cranking_v, min_v = HUGE_VAL;
+  for (int k = 0; k < v->system->amplifier_count; k++) {
+    if (v->fine->drive[k].playing) min_v = fmin(min_v, v->fine->statistics->amplifier[k].min_v);
+    v->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* the next moment's own */
+  }
+  enum tailvolt_status status = tv_vehicle_note_moment(v, v->fine, f->at_s, mean_a, min_v, &cranking_v);
   if (status != TAILVOLT_OK || !isnan(v->times.restart_s)) return status;
   if (cranking_v >= v->options->floor_v) {
     *last_v = cranking_v;
@@ -204,13 +210,15 @@ enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *v, double *until_s)
   if (status == TAILVOLT_OK) status = try_start(&f, 0, &last_v);
   while (status == TAILVOLT_OK && f.at_s < v->end_s && !all_seen(v)) {
     if ((status = slice(&f)) != TAILVOLT_OK) break;
-    if (f.at_s < try_s + TRY_EVERY_S && f.at_s < v->end_s) continue;
+    bool spare = !isnan(v->times.restart_s) || last_v > v->options->floor_v + SPARE_V;
+    if (f.at_s < try_s + (spare ? TRY_LATER_S : TRY_SOON_S) && f.at_s < v->end_s) continue;
     double mean_a = (v->taken_c - try_c) / (f.at_s - try_s);
     try_c = v->taken_c;
     try_s = f.at_s;
     if ((status = try_start(&f, mean_a, &last_v)) != TAILVOLT_OK) break;
     if (soc(v->fine) < EMPTY_FRAC) break;
-    status = tv_vehicle_tell(v, fmax((f.at_s - v->begin_s) / v->options->limit_s, 1 - soc(v->fine) / start_frac));
+    status =
+        tv_vehicle_tell(v, fmax((f.at_s - v->begin_s) / v->options->limit_s, 1 - soc(v->fine) / start_frac));
   }
   if (status != TAILVOLT_OK) return status;
   v->step_s = v->fine->largest_step_s;

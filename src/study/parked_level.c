@@ -46,9 +46,10 @@ static double root_db(struct search *s, double low_db, double high_db) {
   return low_db;
 }
 
-enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                          const struct tailvolt_parked_options *options, struct tailvolt_parked *out,
-                                          char *error) {
+enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system,
+                                          const struct tailvolt_profile *profile,
+                                          const struct tailvolt_parked_options *options,
+                                          struct tailvolt_parked *out, char *error) {
   struct search s = {system, profile, *options, out->wanted_s, TAILVOLT_OK, error};
   /* longer than this need not be told apart; progress was the first run's */
   s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
@@ -71,8 +72,8 @@ enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system, 
     return s.status;
   }
   /* close to where it is now, most often */
-  for (double step_db = 3; out->until_s < out->wanted_s && high_db - step_db > low_db && s.status == TAILVOLT_OK;
-       step_db *= 2) {
+  for (double step_db = 3;
+       out->until_s < out->wanted_s && high_db - step_db > low_db && s.status == TAILVOLT_OK; step_db *= 2) {
     double try_db = high_db - step_db;
     if (miss(try_db, &s) >= 0) {
       low_db = try_db;

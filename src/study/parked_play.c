@@ -1,4 +1,4 @@
-/* One vehicle by checkpoints: down once in strides, then again with the strides halved until nothing moves. */
+/* One vehicle by checkpoints: down once in strides, then again with strides halved until nothing moves. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,19 +6,19 @@
 
 #include "study/parked.h"
 
-#define AGREE_FRAC 0.004      /* halved strides may move a time by this much */
+#define AGREE_FRAC 0.004 /* halved strides may move a time by this much */
 #define PASSES_MOST 5
 #define FIRST_STRIDE_FRAC 0.08 /* of the charge */
 #define STRIDE_MOST_S 21600.0
-#define STRIDE_MOST_FRAC 0.15  /* of the charge at the start ... */
-#define STRIDE_LEFT_FRAC 0.35  /* ... and of what is left */
+#define STRIDE_MOST_FRAC 0.15 /* of the charge at the start ... */
+#define STRIDE_LEFT_FRAC 0.35 /* ... and of what is left */
 #define STRIDE_END_FRAC 0.01
-#define STRAIGHT_FRAC 1e-3    /* a mean this near the line between its neighbours needs no more of them */
+#define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more of them */
 #define CURRENT_JUMP_FRAC 0.25
 #define MARGIN_JUMP_V 0.6
-#define EMPTY_FRAC (-0.03)     /* beyond the label's empty: small draws take a little more */
-#define SPLIT_FRAC 0.02       /* fine and slow run must share the current alike between batteries */
-#define LUCK_WINDOWS 3        /* further windows that show how much the order of the beats matters */
+#define EMPTY_FRAC (-0.03) /* beyond the label's empty: small draws take a little more */
+#define SPLIT_FRAC 0.02    /* fine and slow run must share the current alike between batteries */
+#define LUCK_WINDOWS 3     /* further windows that show how much the order of the beats matters */
 #define SCAN_MOST_S 1800.0
 
 enum { AT_STRIDE, AT_PASS, AT_TRIP };
@@ -43,8 +43,8 @@ static enum tailvolt_status add_checkpoint(struct tv_vehicle *v, struct tv_check
 static int settle_in(struct tv_vehicle *v) {
   struct tv_checkpoint added = v->checkpoint[v->count];
   int at = v->count++;
-  while (at > 0 && (v->checkpoint[at - 1].row > added.row ||
-                    (v->checkpoint[at - 1].row == added.row && v->checkpoint[at - 1].time_s > added.time_s))) {
+  while (at > 0 && (v->checkpoint[at - 1].row > added.row || (v->checkpoint[at - 1].row == added.row &&
+                                                              v->checkpoint[at - 1].time_s > added.time_s))) {
     v->checkpoint[at] = v->checkpoint[at - 1];
     at--;
   }
@@ -69,7 +69,8 @@ static void go_back(struct tv_vehicle *v, int which) {
   v->slow_s = v->kept_s[which];
 }
 
-double tv_vehicle_above_limit(const struct tv_vehicle *v, const struct tv_run *run, int *battery, bool *by_voltage) {
+double tv_vehicle_above_limit(const struct tv_vehicle *v, const struct tv_run *run, int *battery,
+                              bool *by_voltage) {
   const struct tailvolt_parked_options *o = v->options;
   double least = HUGE_VAL;
   *battery = 0;
@@ -103,11 +104,12 @@ static enum tailvolt_status crank(struct tv_vehicle *v, double *cranking_v) {
   return status;
 }
 
-enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *v, const struct tv_run *run, double time_s, double mean_a,
-                                            double min_v, double *cranking_v) {
+enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *v, const struct tv_run *run, double time_s,
+                                            double mean_a, double min_v, double *cranking_v) {
   struct tv_start_seen seen;
   int row = tv_parked_row_at(&v->rows, time_s);
-  enum tailvolt_status status = tv_starter_try(&v->starter, run, &v->rows.row[row], time_s, v->options, false, &seen);
+  enum tailvolt_status status =
+      tv_starter_try(&v->starter, run, &v->rows.row[row], time_s, v->options, false, &seen);
   if (status != TAILVOLT_OK) return status;
   *cranking_v = seen.cranking_v;
   if (v->moment_count == v->moment_room) {
@@ -117,10 +119,13 @@ enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *v, const struct t
     v->moment = grown;
     v->moment_room = room;
   }
-  v->moment[v->moment_count++] = (struct tailvolt_parked_moment){
-      time_s - v->begin_s, 100 * tv_battery_soc_frac(run->battery[0], &run->state.battery[0]),
-      tv_battery_open_circuit_v(run->battery[0], &run->state.battery[0]), mean_a,
-      isfinite(min_v) ? min_v : (double)NAN, seen.cranking_v};
+  v->moment[v->moment_count++] =
+      (struct tailvolt_parked_moment){time_s - v->begin_s,
+                                      100 * tv_battery_soc_frac(run->battery[0], &run->state.battery[0]),
+                                      tv_battery_open_circuit_v(run->battery[0], &run->state.battery[0]),
+                                      mean_a,
+                                      isfinite(min_v) ? min_v : (double)NAN,
+                                      seen.cranking_v};
   return TAILVOLT_OK;
 }
 
@@ -150,7 +155,10 @@ static bool empty(const struct tv_run *run) {
 }
 
 /* What is still to be seen on the way down. */
-struct ahead { bool starts, limit; double last_v; };
+struct ahead {
+  bool starts, limit;
+  double last_v;
+};
 
 static enum tailvolt_status look(struct tv_vehicle *v, struct ahead *ahead) {
   int battery;
@@ -175,8 +183,7 @@ static bool over(const struct tv_vehicle *v, const struct ahead *ahead, const st
 static bool jumps(const struct tv_checkpoint *a, const struct tv_checkpoint *b) {
   if (a->row != b->row || b->collapses) return false;
   if (fabs(b->total_a - a->total_a) > CURRENT_JUMP_FRAC * fmax(fabs(a->total_a), 0.1)) return true;
-  return isfinite(a->margin_v) && isfinite(b->margin_v) &&
-         fabs(b->margin_v - a->margin_v) > MARGIN_JUMP_V;
+  return isfinite(a->margin_v) && isfinite(b->margin_v) && fabs(b->margin_v - a->margin_v) > MARGIN_JUMP_V;
 }
 
 /* One stride from where the slow run stands; *stride_s is what was taken and then what is proposed. */
@@ -185,8 +192,10 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
   double row_end_s = fmin(tv_parked_row_end_s(&v->rows, row), v->end_s), from_s = v->slow_s;
   double least_s = fmax(2 * v->window_s + v->lead_s, 30.0), need_s = v->window_s + v->lead_s;
   double charge_c = charge_left_c(v->slow), mean_a = fmax(v->checkpoint[v->count - 1].total_a, 1e-3);
-  *stride_s = fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * v->start_c, fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * v->start_c)) / mean_a,
-                                 least_s));
+  *stride_s = fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * v->start_c,
+                                        fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * v->start_c)) /
+                                       mean_a,
+                                   least_s));
   keep(v, AT_STRIDE);
   for (;;) {
     double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
@@ -194,7 +203,8 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, to_s)) != TAILVOLT_OK) return status;
     if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
-    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, to_s), c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, to_s), c)) != TAILVOLT_OK)
+      return status;
     const struct tv_checkpoint *before = &v->checkpoint[v->count - 1];
     if (!split_agrees(v, c))
       snprintf(v->why_full, sizeof v->why_full, "the batteries share beats and mean current differently");
@@ -202,8 +212,10 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
     if (!too_far) {
       v->count++;
       double change = fabs(c->total_a - before->total_a) / fmax(fabs(c->total_a), 0.1);
-      if (change < 0.06) *stride_s = fmin(1.6 * *stride_s, STRIDE_MOST_S);
-      else if (change > 0.12) *stride_s = fmax(0.6 * *stride_s, least_s);
+      if (change < 0.06)
+        *stride_s = fmin(1.6 * *stride_s, STRIDE_MOST_S);
+      else if (change > 0.12)
+        *stride_s = fmax(0.6 * *stride_s, least_s);
       /* again, now between two known means */
       go_back(v, AT_STRIDE);
       return tv_vehicle_glide(v, to_s);
@@ -222,7 +234,8 @@ static enum tailvolt_status stride_down(struct tv_vehicle *v) {
   for (int row = 0; status == TAILVOLT_OK && row < v->rows.count; row++) {
     struct tv_checkpoint *c;
     if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
-    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, v->slow_s), c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, v->slow_s), c)) != TAILVOLT_OK)
+      return status;
     v->count++;
     stride_s = fmin(FIRST_STRIDE_FRAC * charge_left_c(v->slow) / fmax(c->total_a, 1e-3), STRIDE_MOST_S);
     double row_end_s = fmin(tv_parked_row_end_s(&v->rows, row), v->end_s);
@@ -231,7 +244,8 @@ static enum tailvolt_status stride_down(struct tv_vehicle *v) {
       if (v->why_full[0] != '\0') return TAILVOLT_OK;
       if ((status = look(v, &ahead)) != TAILVOLT_OK) return status;
       if (over(v, &ahead, &v->checkpoint[v->count - 1])) return TAILVOLT_OK;
-      if ((status = tv_vehicle_tell(v, 0.5 * (1 - charge_left_c(v->slow) / v->start_c))) != TAILVOLT_OK) return status;
+      if ((status = tv_vehicle_tell(v, 0.5 * (1 - charge_left_c(v->slow) / v->start_c))) != TAILVOLT_OK)
+        return status;
     }
     if (v->slow_s >= v->end_s - v->window_s - v->lead_s - 1) break;
     status = tv_vehicle_glide(v, row_end_s);
@@ -272,7 +286,8 @@ static enum tailvolt_status walk(struct tv_vehicle *v, double to_s) {
   double above = tv_vehicle_above_limit(v, v->slow, &battery, &by_voltage);
   for (int k = 1; k <= (int)pieces; k++) {
     double before_s = v->slow_s;
-    enum tailvolt_status status = tv_vehicle_glide(v, k == (int)pieces ? to_s : from_s + (to_s - from_s) * k / pieces);
+    enum tailvolt_status status =
+        tv_vehicle_glide(v, k == (int)pieces ? to_s : from_s + (to_s - from_s) * k / pieces);
     if (status != TAILVOLT_OK) return status;
     double now = tv_vehicle_above_limit(v, v->slow, &battery, &by_voltage);
     if (isnan(v->times.limit_s) && now <= 0) {
@@ -348,7 +363,8 @@ static enum tailvolt_status halve(struct tv_vehicle *v, double until_s) {
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, middle_s)) != TAILVOLT_OK) return status;
     if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
-    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, middle_s), c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, middle_s), c)) != TAILVOLT_OK)
+      return status;
     int at = settle_in(v);
     judge_line(v, at);
     if (at == k + 1) k++;
@@ -378,7 +394,8 @@ static enum tailvolt_status refine(struct tv_vehicle *v) {
   enum tailvolt_status status = find_times(v);
   for (v->passes = 1; status == TAILVOLT_OK && v->passes < PASSES_MOST && !v->quick; v->passes++) {
     struct tv_parked_times before = v->times;
-    double taken_c = v->taken_c, until_s = all_seen(v) ? fmax(v->times.restart_s, v->times.limit_s) : HUGE_VAL;
+    double taken_c = v->taken_c,
+           until_s = all_seen(v) ? fmax(v->times.restart_s, v->times.limit_s) : HUGE_VAL;
     double trip_s = margin_end_s(v);
     until_s = isnan(trip_s) || isnan(until_s) ? HUGE_VAL : fmax(until_s, trip_s);
     if ((status = halve(v, until_s)) != TAILVOLT_OK || (status = find_times(v)) != TAILVOLT_OK) break;
@@ -395,7 +412,8 @@ static enum tailvolt_status refine(struct tv_vehicle *v) {
 
 /* ---- the cut-out ---- */
 
-/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the middle. */
+/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the
+ * middle. */
 static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
   double fall_v = a->margin_v - b->margin_v;
   if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
@@ -415,7 +433,8 @@ static enum tailvolt_status narrow_cut_out(struct tv_vehicle *v, int *trip, doub
     double gap_s = b->time_s - a->time_s;
     double grain_s = fmax(2 * (v->window_s + v->lead_s), grain_frac * (b->time_s - v->begin_s));
     if (gap_s <= grain_s || a->row != b->row) break;
-    double middle_s = fmax(a->time_s + crossing(a, b, round) * gap_s - 0.5 * v->window_s - v->lead_s, v->slow_s);
+    double middle_s =
+        fmax(a->time_s + crossing(a, b, round) * gap_s - 0.5 * v->window_s - v->lead_s, v->slow_s);
     int row = a->row;
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, middle_s)) != TAILVOLT_OK) break;
@@ -434,7 +453,8 @@ static enum tailvolt_status narrow_cut_out(struct tv_vehicle *v, int *trip, doub
   return status;
 }
 
-/* By how long an unlucky order of beats may bring the cut-out forward: spread of the margin over windows, by its fall. */
+/* By how long an unlucky order of beats may bring the cut-out forward: spread of the margin over windows, by
+ * its fall. */
 static enum tailvolt_status luck_s(struct tv_vehicle *v, int trip, double *seconds) {
   const struct tv_checkpoint *low = &v->checkpoint[trip - 1], *early = low;
   double least_v = low->margin_v, most_v = low->margin_v;
@@ -470,7 +490,8 @@ static enum tailvolt_status find_cut_out(struct tv_vehicle *v) {
   if (trip < 0) return TAILVOLT_OK;
   if (trip == 0) {
     if ((status = tv_vehicle_begin_slow(v)) != TAILVOLT_OK) return status;
-    return tv_vehicle_scan(v, v->checkpoint[0].time_s + v->window_s, &v->times.cut_out_s, &v->times.cut_out_amplifier);
+    return tv_vehicle_scan(v, v->checkpoint[0].time_s + v->window_s, &v->times.cut_out_s,
+                           &v->times.cut_out_amplifier);
   }
   row = v->checkpoint[trip].row;
   if (v->checkpoint[trip - 1].row != row) {

@@ -6,7 +6,7 @@
 
 #include "study/parked.h"
 
-#define LEAD_S 2.0            /* the fast polarization (under a second) and a cut-out's return settle in this time */
+#define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
 #define LONGEST_WINDOW_S 120.0
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
@@ -42,7 +42,8 @@ static void find_window(struct tv_vehicle *v) {
     return;
   }
   if (window_s > 0)
-    snprintf(v->why_full, sizeof v->why_full, "what plays comes again only after more than %.0f s", LONGEST_WINDOW_S);
+    snprintf(v->why_full, sizeof v->why_full, "what plays comes again only after more than %.0f s",
+             LONGEST_WINDOW_S);
 }
 
 static void find_short_rows(struct tv_vehicle *v) {
@@ -85,7 +86,8 @@ static enum tailvolt_status make_runs(struct tv_vehicle *v) {
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_vehicle_make(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+enum tailvolt_status tv_vehicle_make(const struct tailvolt_system *system,
+                                     const struct tailvolt_profile *profile,
                                      const struct tailvolt_parked_options *options, struct tv_vehicle *v) {
   memset(v, 0, sizeof *v);
   v->system = system;
@@ -188,9 +190,11 @@ static void measure(const struct tv_vehicle *v, double length_s, struct tv_check
     c->mean_a[k] = tv_sum_value(&t->a) / length_s;
     if (!v->fine->drive[k].playing) continue;
     c->min_v = fmin(c->min_v, t->min_v);
-    if (sys->amplifiers[k].cut_out_v > 0) c->margin_v = fmin(c->margin_v, t->min_smooth_v - sys->amplifiers[k].cut_out_v);
+    if (sys->amplifiers[k].cut_out_v > 0)
+      c->margin_v = fmin(c->margin_v, t->min_smooth_v - sys->amplifiers[k].cut_out_v);
   }
-  for (int k = 0; k < sys->conductor_count; k++) c->square_a2[k] = tv_sum_value(&st->conductor[k].square_as) / length_s;
+  for (int k = 0; k < sys->conductor_count; k++)
+    c->square_a2[k] = tv_sum_value(&st->conductor[k].square_as) / length_s;
   for (int k = 0; k < sys->battery_count; k++) {
     const struct tv_battery_total *t = &st->battery[k];
     c->battery_a[k] = (tv_sum_value(&t->out_as) - tv_sum_value(&t->in_as)) / length_s;
@@ -208,7 +212,8 @@ void tv_parked_comparators(struct tv_run *run, bool on) {
     run->amplifier[k].cut_out_v = on ? run->system->amplifiers[k].cut_out_v : 0;
 }
 
-static enum tailvolt_status play_window(struct tv_vehicle *v, int row, double start_s, struct tv_checkpoint *c) {
+static enum tailvolt_status play_window(struct tv_vehicle *v, int row, double start_s,
+                                        struct tv_checkpoint *c) {
   enum tailvolt_status status = take_over(v, row);
   if (status != TAILVOLT_OK) return status;
   if ((status = play(v, row, v->slow_s, start_s)) != TAILVOLT_OK) return status;
@@ -222,10 +227,11 @@ static enum tailvolt_status play_window(struct tv_vehicle *v, int row, double st
   return status;
 }
 
-enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *v, int row, double start_s, struct tv_checkpoint *c) {
+enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *v, int row, double start_s,
+                                      struct tv_checkpoint *c) {
   enum tailvolt_status status = play_window(v, row, start_s, c);
   if (status == TAILVOLT_OK && c->trips) {
-    /* where it cuts out the means are those of playing on: the other times are asked for on their own terms */
+    /* where it cuts out the means are those of playing on: the other times are on their own terms */
     bool collapses = c->collapses;
     tv_parked_comparators(v->fine, false);
     status = play_window(v, row, start_s, c);

@@ -6,8 +6,10 @@
 
 #include "study/parked.h"
 
-static enum tailvolt_status allocate(const struct tailvolt_system *system, int count, struct tv_parked_rows *rows) {
-  size_t n = (size_t)count + 1, loads = (size_t)system->load_count, amplifiers = (size_t)system->amplifier_count;
+static enum tailvolt_status allocate(const struct tailvolt_system *system, int count,
+                                     struct tv_parked_rows *rows) {
+  size_t n = (size_t)count + 1, loads = (size_t)system->load_count,
+         amplifiers = (size_t)system->amplifier_count;
   memset(rows, 0, sizeof *rows);
   rows->row = calloc(n, sizeof *rows->row);
   rows->load_on = calloc(n * loads + 1, sizeof(double));
@@ -47,7 +49,8 @@ static void set_row(const struct tailvolt_system *system, const struct tailvolt_
   for (int a = 0; a < system->amplifier_count; a++) plays[a].level_db += options->level_db;
 }
 
-static enum tailvolt_status steady(const struct tailvolt_system *system, const struct tailvolt_parked_options *options,
+static enum tailvolt_status steady(const struct tailvolt_system *system,
+                                   const struct tailvolt_parked_options *options,
                                    struct tv_parked_rows *rows) {
   enum tailvolt_status status = allocate(system, 2, rows);
   if (status != TAILVOLT_OK) return status;
@@ -55,20 +58,27 @@ static enum tailvolt_status steady(const struct tailvolt_system *system, const s
   for (int k = 0; k < system->amplifier_count; k++) {
     int own = system->amplifiers[k].programme;
     int chosen = options->programme >= 0 ? options->programme : 0;
-    plays[k] = (struct tailvolt_amplifier_row){
-        .programme = own >= 0 ? own : system->programme_count > 0 ? chosen : TAILVOLT_SILENCE, .powered = true,
-        .output_w = (double)NAN, .supply_w = (double)NAN, .supply_a = (double)NAN};
+    plays[k] = (struct tailvolt_amplifier_row){.programme = own >= 0                      ? own
+                                                            : system->programme_count > 0 ? chosen
+                                                                                          : TAILVOLT_SILENCE,
+                                               .powered = true,
+                                               .output_w = (double)NAN,
+                                               .supply_w = (double)NAN,
+                                               .supply_a = (double)NAN};
   }
-  struct tailvolt_row row = {.ambient_c = system->vehicle.ambient_c, .set_point_v = (double)NAN,
-                             .load_on = rows->load_on + system->load_count, .amplifier = plays};
+  struct tailvolt_row row = {.ambient_c = system->vehicle.ambient_c,
+                             .set_point_v = (double)NAN,
+                             .load_on = rows->load_on + system->load_count,
+                             .amplifier = plays};
   set_row(system, options, &row, rows, 0);
   rows->count = 1;
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                         const struct tailvolt_parked_options *options, struct tv_parked_rows *rows,
-                                         char *error) {
+enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system,
+                                         const struct tailvolt_profile *profile,
+                                         const struct tailvolt_parked_options *options,
+                                         struct tv_parked_rows *rows, char *error) {
   if (profile == NULL) return steady(system, options, rows);
   long count = tailvolt_profile_row_count(profile);
   if (count > 2000000) {
@@ -78,12 +88,15 @@ enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system, c
   struct tailvolt_profile_cursor *cursor;
   enum tailvolt_status status = allocate(system, (int)count, rows);
   if (status != TAILVOLT_OK) return status;
-  for (int k = 0; k < system->amplifier_count; k++) rows->prescribed[k] = tailvolt_profile_prescribes(profile, k);
+  for (int k = 0; k < system->amplifier_count; k++)
+    rows->prescribed[k] = tailvolt_profile_prescribes(profile, k);
   if ((status = tailvolt_profile_open(profile, &cursor)) == TAILVOLT_OK) {
     const struct tailvolt_row *row;
-    while ((status = tailvolt_profile_next(cursor, &row)) == TAILVOLT_OK && row != NULL && rows->count < count) {
+    while ((status = tailvolt_profile_next(cursor, &row)) == TAILVOLT_OK && row != NULL &&
+           rows->count < count) {
       if (row->engine_rpm > 0) {
-        snprintf(error, TAILVOLT_TEXT_MAX, "the engine runs at %.0f s: this study is about a parked car", row->time_s);
+        snprintf(error, TAILVOLT_TEXT_MAX, "the engine runs at %.0f s: this study is about a parked car",
+                 row->time_s);
         status = TAILVOLT_BAD_INPUT;
         break;
       }
@@ -111,8 +124,10 @@ int tv_parked_row_at(const struct tv_parked_rows *rows, double time_s) {
   int low = 0, high = rows->count - 1;
   while (low < high) {
     int middle = (low + high + 1) / 2;
-    if (rows->row[middle].time_s <= time_s) low = middle;
-    else high = middle - 1;
+    if (rows->row[middle].time_s <= time_s)
+      low = middle;
+    else
+      high = middle - 1;
   }
   return low;
 }
@@ -129,5 +144,6 @@ double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s) {
   int k = tv_parked_row_at(rows, time_s);
   const struct tailvolt_row *row = &rows->row[k], *next = tv_parked_row_next(rows, k);
   if (next == NULL || time_s <= row->time_s) return row->ambient_c;
-  return row->ambient_c + (next->ambient_c - row->ambient_c) * (time_s - row->time_s) / (next->time_s - row->time_s);
+  return row->ambient_c +
+         (next->ambient_c - row->ambient_c) * (time_s - row->time_s) / (next->time_s - row->time_s);
 }

@@ -8,8 +8,8 @@
 #define LONGEST_STEP_S 30.0
 #define STEPS_A_SLICE 5
 
-/* Weights of the two checkpoints of a row between which a time lies; beyond the outer ones the nearest pair's line goes on
- * where there is a pair. False where the row has none yet. */
+/* Weights of the two checkpoints of a row between which a time lies; beyond the outer ones the nearest
+ * pair's line goes on where there is a pair. False where the row has none yet. */
 static bool neighbours(const struct tv_vehicle *v, int row, double time_s, const struct tv_checkpoint **low,
                        const struct tv_checkpoint **high, double *part) {
   int first = -1, last = -1;
@@ -30,18 +30,24 @@ static bool neighbours(const struct tv_vehicle *v, int row, double time_s, const
   return true;
 }
 
-static double mix(double low, double high, double part) { return low + (high - low) * part; }
+static double mix(double low, double high, double part) {
+  return low + (high - low) * part;
+}
 
-static void set_means(struct tv_vehicle *v, const struct tv_checkpoint *low, const struct tv_checkpoint *high, double part) {
+static void set_means(struct tv_vehicle *v, const struct tv_checkpoint *low, const struct tv_checkpoint *high,
+                      double part) {
   for (int k = 0; k < v->system->amplifier_count; k++)
     v->mean[k] = (struct tailvolt_amplifier_row){
-        .programme = TAILVOLT_SILENCE, .powered = true, .output_w = (double)NAN, .supply_w = (double)NAN,
+        .programme = TAILVOLT_SILENCE,
+        .powered = true,
+        .output_w = (double)NAN,
+        .supply_w = (double)NAN,
         .supply_a = low == NULL ? 0 : fmax(mix(low->mean_a[k], high->mean_a[k], part), 0)};
 }
 
 /* Heating by the mean of the squares, which the slow run's own mean current understates. */
-static void warm(struct tv_vehicle *v, const struct tv_checkpoint *low, const struct tv_checkpoint *high, double part,
-                 double dt_s) {
+static void warm(struct tv_vehicle *v, const struct tv_checkpoint *low, const struct tv_checkpoint *high,
+                 double part, double dt_s) {
   const struct tailvolt_system *sys = v->system;
   struct tv_state *state = &v->slow->state;
   for (int k = 0; k < sys->conductor_count; k++) {
@@ -80,7 +86,8 @@ enum tailvolt_status tv_vehicle_glide(struct tv_vehicle *v, double to_s) {
     struct tailvolt_row row = v->rows.row[index];
     bool known = neighbours(v, index, v->slow_s, &low, &high, &part);
     double step_s = step_for(v, v->slow_s - row.time_s, known ? mix(low->total_a, high->total_a, part) : 0);
-    double next_s = fmin(fmin(v->slow_s + STEPS_A_SLICE * step_s, tv_parked_row_end_s(&v->rows, index)), to_s);
+    double next_s =
+        fmin(fmin(v->slow_s + STEPS_A_SLICE * step_s, tv_parked_row_end_s(&v->rows, index)), to_s);
     double dt_s = next_s - v->slow_s;
     if (known) (void)neighbours(v, index, v->slow_s + 0.5 * dt_s, &low, &high, &part);
     set_means(v, low, high, part);

@@ -1,10 +1,12 @@
-/* The start after the music: pause, breakaway, turning, watched at the battery's posts; and driving the charge back.
+/* The start after the music: pause, breakaway, turning, watched at the battery's posts; and driving the
+ * charge back.
  *
- * Cold. The turning current rises as the oil stiffens. Petrol: 100, 110 and 255 A at 16, 5 and -20 C, middles of a published
- * table of average cranking currents of a 1.9 L engine (service practice: 80-120 A at 5 to 27 C, 90-130 A at 5 C cold, 230-280 A
- * at -20 C). Diesel: 250 and 425 A at 20 and -20 C (handbook ranges, value from memory). Between the points the logarithm runs
- * straight; above 25 C nothing is gained, below -20 C the last slope goes on to -40 C. The breakaway current is the starter at
- * a standstill, set by its copper: it rises as the resistance falls, 0.39 % a kelvin (IEC 60028). */
+ * Cold. The turning current rises as the oil stiffens. Petrol: 100, 110 and 255 A at 16, 5 and -20 C,
+ * middles of a published table of average cranking currents of a 1.9 L engine (service practice: 80-120 A at
+ * 5 to 27 C, 90-130 A at 5 C cold, 230-280 A at -20 C). Diesel: 250 and 425 A at 20 and -20 C (handbook
+ * ranges, value from memory). Between the points the logarithm runs straight; above 25 C nothing is gained,
+ * below -20 C the last slope goes on to -40 C. The breakaway current is the starter at a standstill, set by
+ * its copper: it rises as the resistance falls, 0.39 % a kelvin (IEC 60028). */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,7 +18,9 @@
 #define DRIVE_MOST_S 86400.0
 #define CRANK_STEP_S 2e-3
 
-struct cold_point { double temperature_c, factor; };
+struct cold_point {
+  double temperature_c, factor;
+};
 static const struct cold_point petrol[] = {{25.0, 1.0}, {5.0, 1.1}, {-20.0, 2.55}};
 static const struct cold_point diesel[] = {{25.0, 1.0}, {20.0, 1.0}, {-20.0, 1.7}};
 enum { COLD_POINTS = 3 };
@@ -63,13 +67,14 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
 
-enum tailvolt_status tv_starter_make(const struct tailvolt_system *system, const struct tailvolt_options *options,
-                                     struct tv_starter *starter, char *error) {
+enum tailvolt_status tv_starter_make(const struct tailvolt_system *system,
+                                     const struct tailvolt_options *options, struct tv_starter *starter,
+                                     char *error) {
   memset(starter, 0, sizeof *starter);
   starter->system = *system;
   starter->system.engine.simulate_starts = true;
   starter->system.programme_count = 0;
-  /* with the key at start the car's other loads are shed (common practice); its loads stand as the row says */
+  /* with the key at start the car's other loads are shed (common practice); loads stand as the row says */
   starter->system.vehicle.base_load_a = (double)NAN;
   size_t amplifiers = (size_t)system->amplifier_count + 1;
   starter->quiet = calloc(amplifiers, sizeof *starter->quiet);
@@ -94,7 +99,8 @@ void tv_starter_free(struct tv_starter *starter) {
 }
 
 /* A stretch in which all that moves does so ever more slowly. */
-static enum tailvolt_status wait(struct tv_run *run, const struct tailvolt_row *row, double from_s, double length_s) {
+static enum tailvolt_status wait(struct tv_run *run, const struct tailvolt_row *row, double from_s,
+                                 double length_s) {
   double at_s = 0, step_s = 0.01;
   while (at_s < length_s) {
     /* ten steps of one length: each new length costs a reduction of the network */
@@ -109,16 +115,19 @@ static enum tailvolt_status wait(struct tv_run *run, const struct tailvolt_row *
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_run *from, const struct tailvolt_row *row,
-                                    double time_s, const struct tailvolt_parked_options *options, bool only_pause,
+enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_run *from,
+                                    const struct tailvolt_row *row, double time_s,
+                                    const struct tailvolt_parked_options *options, bool only_pause,
                                     struct tv_start_seen *seen) {
   struct tv_run *run = starter->run;
   const struct tailvolt_system *sys = &starter->system;
   enum tailvolt_status status;
   for (int k = 0; k < sys->amplifier_count; k++)
-    starter->quiet[k] = (struct tailvolt_amplifier_row){
-        .programme = TAILVOLT_SILENCE, .powered = true, .output_w = (double)NAN, .supply_w = (double)NAN,
-        .supply_a = sys->amplifiers[k].standby_a};
+    starter->quiet[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
+                                                        .powered = true,
+                                                        .output_w = (double)NAN,
+                                                        .supply_w = (double)NAN,
+                                                        .supply_a = sys->amplifiers[k].standby_a};
   struct tailvolt_row quiet = *row;
   quiet.time_s = time_s;
   quiet.amplifier = starter->quiet;
@@ -141,10 +150,12 @@ enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_
   turns.time_s = begun_s;
   turns.engine_rpm = sys->engine.idle_rpm;
   tv_parked_set_step(run, CRANK_STEP_S);
-  run->steps += run->steps == 0; /* without a pause too this is a start, not a run that begins with the engine on */
+  run->steps +=
+      run->steps == 0; /* without a pause too this is a start, not a run that begins with the engine on */
   if ((status = tv_run_advance(run, &turns, NULL, begun_s, begun_s + after_s)) != TAILVOLT_OK) return status;
   run->statistics->battery[0].min_v = HUGE_VAL;
-  if ((status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + length_s)) != TAILVOLT_OK) return status;
+  if ((status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + length_s)) != TAILVOLT_OK)
+    return status;
   seen->cranking_v = run->statistics->battery[0].min_v;
   return TAILVOLT_OK;
 }
@@ -170,8 +181,8 @@ static enum tailvolt_status town_speeds(double idle_rpm, struct tailvolt_drive *
   return status;
 }
 
-static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row, const struct tailvolt_drive *drive,
-                                        double goal_c, double *seconds) {
+static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row,
+                                        const struct tailvolt_drive *drive, double goal_c, double *seconds) {
   double begun_s = row->time_s, begun_c = total_charge_c(run), last_c = begun_c;
   double cycle_s = drive != NULL ? drive->summary.duration_s : 60.0;
   int moments = drive != NULL ? drive->count - 1 : 60;
@@ -204,8 +215,8 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struct tv_run *from, double goal_c, bool town,
-                                   double *seconds) {
+enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struct tv_run *from, double goal_c,
+                                   bool town, double *seconds) {
   const struct tailvolt_system *sys = vehicle->system;
   *seconds = (double)NAN;
   if (total_charge_c(from) >= goal_c) {
@@ -223,10 +234,16 @@ enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struc
   if (silent == NULL || load_on == NULL) goto done;
   for (size_t k = 0; k < loads; k++) load_on[k] = 1;
   for (size_t k = 0; k < amplifiers; k++)
-    silent[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE, .powered = true, .output_w = (double)NAN,
-                                                .supply_w = (double)NAN, .supply_a = sys->amplifiers[k].idle_a};
-  struct tailvolt_row row = {.time_s = from->ended_s, .engine_rpm = sys->engine.idle_rpm,
-                             .ambient_c = from->state.now.ambient_c, .set_point_v = (double)NAN, .load_on = load_on,
+    silent[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
+                                                .powered = true,
+                                                .output_w = (double)NAN,
+                                                .supply_w = (double)NAN,
+                                                .supply_a = sys->amplifiers[k].idle_a};
+  struct tailvolt_row row = {.time_s = from->ended_s,
+                             .engine_rpm = sys->engine.idle_rpm,
+                             .ambient_c = from->state.now.ambient_c,
+                             .set_point_v = (double)NAN,
+                             .load_on = load_on,
                              .amplifier = silent};
   struct tailvolt_options options = vehicle->options->run;
   options.record = NULL;

@@ -14,11 +14,12 @@
 
 enum { HEALTH, CHARGE, TEMPERATURE, RESISTANCES, LEVEL, CRANKING };
 
-const char *const tv_tolerance_keys[TAILVOLT_TOLERANCES] = {"battery health", "state of charge", "temperature",
-                                                            "resistances",    "level",           "cranking current"};
+const char *const tv_tolerance_keys[TAILVOLT_TOLERANCES] = {
+    "battery health", "state of charge", "temperature", "resistances", "level", "cranking current"};
 
 /* The sequence fills its first dimensions best: they go to what mostly matters. */
-static const int sobol_order[TAILVOLT_TOLERANCES] = {LEVEL, CHARGE, HEALTH, CRANKING, RESISTANCES, TEMPERATURE};
+static const int sobol_order[TAILVOLT_TOLERANCES] = {LEVEL,    CHARGE,      HEALTH,
+                                                     CRANKING, RESISTANCES, TEMPERATURE};
 
 static void half_widths(const struct tailvolt_tolerance *t, double *half) {
   half[HEALTH] = t->health_frac;
@@ -38,8 +39,9 @@ void tv_spread_vehicle_free(struct tv_spread_vehicle *vehicle) {
   vehicle->conductors = NULL;
 }
 
-enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system, const struct tailvolt_parked_options *options,
-                                    const double *soc_frac, const double *draw, struct tv_spread_vehicle *vehicle) {
+enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
+                                    const struct tailvolt_parked_options *options, const double *soc_frac,
+                                    const double *draw, struct tv_spread_vehicle *vehicle) {
   double half[TAILVOLT_TOLERANCES];
   half_widths(&system->tolerance, half);
   memset(vehicle, 0, sizeof *vehicle);
@@ -75,8 +77,8 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system, const 
 }
 
 /* Charge at the start where the file gives a rested voltage. */
-static enum tailvolt_status start_charges(const struct tailvolt_system *system, double ambient_c, double *soc_frac,
-                                          char *error) {
+static enum tailvolt_status start_charges(const struct tailvolt_system *system, double ambient_c,
+                                          double *soc_frac, char *error) {
   for (int k = 0; k < system->battery_count; k++) {
     struct tv_battery *battery;
     struct tv_battery_state state;
@@ -111,8 +113,8 @@ static enum tailvolt_status allocate(const struct tailvolt_system *system, int c
   if (!all->draw || !all->brief || !all->state || !all->soc_frac) return TAILVOLT_NO_MEMORY;
   gsl_qrng *sobol = gsl_qrng_alloc(gsl_qrng_sobol, TAILVOLT_TOLERANCES);
   if (sobol == NULL) return TAILVOLT_NO_MEMORY;
-  /* The library leaves out the sequence's first point, the origin. With it, and moved by half a cell, the first 2^m points have
-   * one in the middle of each 2^m-th of every range. */
+  /* The library leaves out the sequence's first point, the origin. With it, and moved by half a cell, the
+   * first 2^m points have one in the middle of each 2^m-th of every range. */
   for (int k = 0; k < count; k++) {
     double *draw = all->draw + (size_t)k * TAILVOLT_TOLERANCES;
     double point[TAILVOLT_TOLERANCES] = {0};
@@ -173,7 +175,9 @@ static void compute_all(const struct tailvolt_system *system, const struct tailv
 /* ---- what they say together ---- */
 
 /* Times beyond the longest one looked at count as longer than any. */
-static double or_long(double time_s, double limit_s) { return isnan(time_s) ? 10 * limit_s : time_s; }
+static double or_long(double time_s, double limit_s) {
+  return isnan(time_s) ? 10 * limit_s : time_s;
+}
 
 static struct tailvolt_parked_quantiles quantiles(double *times_s, size_t n, double limit_s) {
   struct tailvolt_parked_quantiles q;
@@ -194,7 +198,10 @@ static void gather_times(const struct all *all, int which, double limit_s, doubl
   for (int k = 0; k < all->count; k++) {
     if (all->state[k] != 1) continue;
     const struct tv_parked_brief *b = &all->brief[k];
-    double value_s = which == UNTIL ? b->until_s : which == RESTART ? b->restart_s : which == CUT_OUT ? b->cut_out_s : b->limit_s;
+    double value_s = which == UNTIL     ? b->until_s
+                     : which == RESTART ? b->restart_s
+                     : which == CUT_OUT ? b->cut_out_s
+                                        : b->limit_s;
     to[n++] = or_long(value_s, limit_s);
   }
 }
@@ -241,8 +248,9 @@ static void shares(const struct all *all, double wanted_s, struct tailvolt_parke
   for (int k = 0; k < 4; k++) spread->ends_by_pct[k] = by[k] * each_pct;
 }
 
-static enum tailvolt_status summarise(const struct tailvolt_system *system, const struct all *all, double limit_s,
-                                      double wanted_s, struct tailvolt_parked_spread *spread) {
+static enum tailvolt_status summarise(const struct tailvolt_system *system, const struct all *all,
+                                      double limit_s, double wanted_s,
+                                      struct tailvolt_parked_spread *spread) {
   double half[TAILVOLT_TOLERANCES], *work = calloc(4 * (size_t)all->count + 4, sizeof *work);
   if (work == NULL) return TAILVOLT_NO_MEMORY;
   spread->vehicles = all->count;
@@ -265,7 +273,8 @@ static enum tailvolt_status summarise(const struct tailvolt_system *system, cons
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
+                                      const struct tailvolt_profile *profile,
                                       const struct tailvolt_parked_options *options, double wanted_s,
                                       struct tailvolt_parked_spread *spread, char *error) {
   struct all all = {0};

@@ -1,20 +1,22 @@
 /* Spread: the playing time over many vehicles drawn from tolerances.
  *
- * Each tolerance is the half width of a range in which every value is as likely as any other; one number a vehicle is drawn for
- * each from a Sobol sequence, which fills the ranges more evenly than chance. A vehicle is computed by one thread from its number
- * alone, so the results are the same bits however many threads there are. */
+ * Each tolerance is the half width of a range in which every value is as likely as any other; one number a
+ * vehicle is drawn for each from a Sobol sequence, which fills the ranges more evenly than chance. A vehicle
+ * is computed by one thread from its number alone, so the results are the same bits however many threads
+ * there are. */
 #ifndef TV_STUDY_SPREAD_H
 #define TV_STUDY_SPREAD_H
 
 #include "study/parked.h"
 
-TAILVOLT_CHECKED enum tailvolt_status
-tv_parked_spread(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                 const struct tailvolt_parked_options *options, double wanted_s,
-                 struct tailvolt_parked_spread *spread, char *error);
+TAILVOLT_CHECKED enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
+                                                       const struct tailvolt_profile *profile,
+                                                       const struct tailvolt_parked_options *options,
+                                                       double wanted_s, struct tailvolt_parked_spread *spread,
+                                                       char *error);
 
-/* Draws one vehicle: `draw` holds TAILVOLT_TOLERANCES numbers from -1 to 1, in the order of the keys. Free with
- * tv_spread_vehicle_free(). */
+/* Draws one vehicle: `draw` holds TAILVOLT_TOLERANCES numbers from -1 to 1, in the order of the keys. Free
+ * with tv_spread_vehicle_free(). */
 struct tv_spread_vehicle {
   struct tailvolt_system system;
   struct tailvolt_battery *batteries;

@@ -1,8 +1,8 @@
-/* Starts against published figures: the worked cranking table, the currents in the cold, and what starting a car may do to its
- * voltage.
+/* Starts against published figures: the worked cranking table, the currents in the cold, and what starting a
+ * car may do to its voltage.
  *
- * Sources stand beside each check. The simulated start goes through the cables of a system file, as the study of a parked car
- * makes it; the law for the cold is the one that the study uses. */
+ * Sources stand beside each check. The simulated start goes through the cables of a system file, as the
+ * study of a parked car makes it; the law for the cold is the one that the study uses. */
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
@@ -12,7 +12,9 @@
 #include "support/assert_near.h"
 #include "support/scenes.h"
 
-struct start { double posts_v, starter_v; };
+struct start {
+  double posts_v, starter_v;
+};
 
 /* A start with these currents right after rest: no pause matters to a rested battery. */
 static struct start crank(const char *battery, double ambient_c, double turning_a, double loop_mohm) {
@@ -36,7 +38,8 @@ static struct start crank(const char *battery, double ambient_c, double turning_
   system->engine.breakaway_a = system->engine.cranking_a;
   assert_int_equal(tv_vehicle_make(system, NULL, &options, v), TAILVOLT_OK);
   assert_int_equal(tv_vehicle_begin_slow(v), TAILVOLT_OK);
-  assert_int_equal(tv_starter_try(&v->starter, v->slow, &v->rows.row[0], 0, &options, false, &seen), TAILVOLT_OK);
+  assert_int_equal(tv_starter_try(&v->starter, v->slow, &v->rows.row[0], 0, &options, false, &seen),
+                   TAILVOLT_OK);
   start.posts_v = seen.cranking_v;
   start.starter_v = seen.cranking_v - turning_a * loop_mohm * 1e-3;
   tv_vehicle_free(v);
@@ -45,11 +48,11 @@ static struct start crank(const char *battery, double ambient_c, double turning_
   return start;
 }
 
-/* The worked table: U = OCV(SOC, T) - I (R_battery + R_loop), loop 1.5 mohm (common practice), resistances of 600 CCA from the load-test
- * floors of a workshop manual, cranking currents from memory. */
+/* The worked table: U = OCV(SOC, T) - I (R_battery + R_loop), loop 1.5 mohm (common practice), resistances
+ * of 600 CCA from the load-test floors of a workshop manual, cranking currents from memory. */
 static const struct worked {
   double temperature_c, soc_pct, current_a, battery_mohm, volts;
-} worked[] = {{25, 100, 150, 6.47, 11.45},  {25, 50, 150, 9.06, 10.66},     {25, 25, 150, 12.94, 9.89},
+} worked[] = {{25, 100, 150, 6.47, 11.45},   {25, 50, 150, 9.06, 10.66},    {25, 25, 150, 12.94, 9.89},
               {-17.8, 100, 280, 8.85, 9.62}, {-17.8, 50, 280, 12.39, 8.22}, {-17.8, 50, 450, 12.39, 5.86}};
 enum { WORKED = (int)(sizeof worked / sizeof worked[0]) };
 
@@ -65,18 +68,22 @@ static void worked_table_with_its_own_resistances(void **state) {
     const struct worked *w = &worked[k];
     char battery[512];
     snprintf(battery, sizeof battery,
-             "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 50 %%\nhealth = 100 %%\n"
-             "resistance = %.4f mohm\npolarization = 0.001 mohm, 1 s\nopen circuit = %.4f V at 0 %%, %.4f V at 100 %%\n",
+             "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 50 "
+             "%%\nhealth = 100 %%\n"
+             "resistance = %.4f mohm\npolarization = 0.001 mohm, 1 s\nopen circuit = %.4f V at 0 %%, %.4f V "
+             "at 100 %%\n",
              w->battery_mohm, rested_v(w->temperature_c, w->soc_pct), rested_v(w->temperature_c, w->soc_pct));
     struct start start = crank(battery, w->temperature_c, w->current_a, 1.5);
-    /* the table is printed to 10 mV and its battery stands still; two seconds of current take some millivolts */
+    /* the table is printed to 10 mV and its battery stands still; two seconds of current take some
+     * millivolts */
     assert_near(start.starter_v, w->volts, 0.015);
   }
 }
 
-/* The same starts with a battery made from its label alone: 70 Ah, 600 A SAE. Fully charged the two must meet. Below, the table
- * multiplies the whole 30 s resistance by its rough factors for charge (1.4 at 50 %, 2 at 25 %; values from memory), the battery
- * here the ohmic part only: it may stand up to 2.2 mohm better, never worse than 0.05 V. */
+/* The same starts with a battery made from its label alone: 70 Ah, 600 A SAE. Fully charged the two must
+ * meet. Below, the table multiplies the whole 30 s resistance by its rough factors for charge (1.4 at 50 %,
+ * 2 at 25 %; values from memory), the battery here the ohmic part only: it may stand up to 2.2 mohm better,
+ * never worse than 0.05 V. */
 static void worked_table_with_a_battery_made_from_its_label(void **state) {
   (void)state;
   double before_v = HUGE_VAL;
@@ -84,11 +91,13 @@ static void worked_table_with_a_battery_made_from_its_label(void **state) {
     const struct worked *w = &worked[k];
     char battery[512];
     snprintf(battery, sizeof battery,
-             "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = %g %%\nhealth = 100 %%\n"
-             "cold cranking = 600 A SAE\n", w->soc_pct);
+             "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = %g "
+             "%%\nhealth = 100 %%\n"
+             "cold cranking = 600 A SAE\n",
+             w->soc_pct);
     struct start start = crank(battery, w->temperature_c, w->current_a, 1.5);
-    print_message("%6.1f C %3.0f %% %3.0f A: %.2f V, worked %.2f V\n", w->temperature_c, w->soc_pct, w->current_a,
-                  start.starter_v, w->volts);
+    print_message("%6.1f C %3.0f %% %3.0f A: %.2f V, worked %.2f V\n", w->temperature_c, w->soc_pct,
+                  w->current_a, start.starter_v, w->volts);
     double allowed_v = w->soc_pct > 90 ? 0.05 : 2.2e-3 * w->current_a;
     assert_true(start.starter_v > w->volts - 0.05);
     assert_true(start.starter_v < w->volts + allowed_v);
@@ -99,11 +108,14 @@ static void worked_table_with_a_battery_made_from_its_label(void **state) {
   }
 }
 
-/* Service practice, a 1.9 L petrol engine: mean cranking current 80-120 A at 5 to 27 C, 90-130 A at 5 C cold, 230-280 A at -20 C. */
+/* Service practice, a 1.9 L petrol engine: mean cranking current 80-120 A at 5 to 27 C, 90-130 A at 5 C
+ * cold, 230-280 A at -20 C. */
 static void currents_in_the_cold(void **state) {
   (void)state;
-  struct tailvolt_engine petrol = {.displacement_l = 1.9, .fuel = TAILVOLT_PETROL, .cranking_a = 100, .breakaway_a = 400};
-  struct tailvolt_engine diesel = {.displacement_l = 2.0, .fuel = TAILVOLT_DIESEL, .cranking_a = 250, .breakaway_a = 750};
+  struct tailvolt_engine petrol = {
+      .displacement_l = 1.9, .fuel = TAILVOLT_PETROL, .cranking_a = 100, .breakaway_a = 400};
+  struct tailvolt_engine diesel = {
+      .displacement_l = 2.0, .fuel = TAILVOLT_DIESEL, .cranking_a = 250, .breakaway_a = 750};
   double turning_a, breakaway_a, before_a = 0;
   tailvolt_cold_start(&petrol, 25, &turning_a, &breakaway_a);
   assert_near(turning_a, 100, 1e-9);
@@ -127,20 +139,24 @@ static void currents_in_the_cold(void **state) {
   }
 }
 
-/* ISO 16750-2, 12 V, level I (2003 edition): a good start dips to 8 V and turns at 9.5 V or more. A healthy, charged battery of the usual size must
- * do better at 25 C; service practice wants 9.6 V or more at 20 C and above. */
+/* ISO 16750-2, 12 V, level I (2003 edition): a good start dips to 8 V and turns at 9.5 V or more. A healthy,
+ * charged battery of the usual size must do better at 25 C; service practice wants 9.6 V or more at 20 C and
+ * above. */
 static void a_good_battery_starts_well(void **state) {
   (void)state;
-  static const char battery[] = "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 100 %\n"
-                                "health = 100 %\ncold cranking = 640 A EN\n";
+  static const char battery[] =
+      "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 100 %\n"
+      "health = 100 %\ncold cranking = 640 A EN\n";
   assert_true(crank(battery, 25, 150, 1.5).posts_v > 9.6);
   /* and still 8.0 V at -18 C with three quarters of its charge (common practice) */
-  static const char cold[] = "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
-                             "health = 100 %\ncold cranking = 640 A EN\n";
+  static const char cold[] =
+      "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
+      "health = 100 %\ncold cranking = 640 A EN\n";
   assert_true(crank(cold, -18, 255, 1.5).posts_v > 8.0);
   /* worn to a third of its cranking current it does not */
-  static const char worn[] = "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
-                             "health = 100 %\ncold cranking = 640 A EN\ncranking health = 33 %\n";
+  static const char worn[] =
+      "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
+      "health = 100 %\ncold cranking = 640 A EN\ncranking health = 33 %\n";
   assert_true(crank(worn, -18, 255, 1.5).posts_v < 8.0);
 }
 

@@ -1,4 +1,5 @@
-/* Playing with the engine off: against closed forms and labels, against the full simulation, and what must follow from what. */
+/* Playing with the engine off: against closed forms and labels, against the full simulation, and what must
+ * follow from what. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,18 +11,22 @@
 #include "support/scenes.h"
 
 /* A battery on the bench, and a drain across its posts that gives up at 10.5 V. */
-static const char bench[] =
-    "[vehicle]\ncharging = none\n"
-    "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 70 Ah\nreserve = 117.7 min\n"
-    "cold cranking = 640 A EN\nstate of charge = 100 %%\nhealth = 100 %%\n"
-    "[joint tap]\nfrom = post\nto = drain\nresistance = 1 uohm\n"
-    "[amplifier drain]\npositive = drain\nnegative = ground\nrated power = 400 W\ncut-out voltage = 10.5 V\n%s";
+static const char bench[] = "[vehicle]\ncharging = none\n"
+                            "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = "
+                            "70 Ah\nreserve = 117.7 min\n"
+                            "cold cranking = 640 A EN\nstate of charge = 100 %%\nhealth = 100 %%\n"
+                            "[joint tap]\nfrom = post\nto = drain\nresistance = 1 uohm\n"
+                            "[amplifier drain]\npositive = drain\nnegative = ground\nrated power = 400 "
+                            "W\ncut-out voltage = 10.5 V\n%s";
 
-/* A small car with music; short cycles and no ripple, so that a whole evening at full resolution stays affordable. */
+/* A small car with music; short cycles and no ripple, so that a whole evening at full resolution stays
+ * affordable. */
 static const char car[] =
-    "[vehicle]\nambient = %g C\n[engine]\nsize = 1.6 L petrol\ncranking current = 150 A\nbreakaway current = 450 A\n"
+    "[vehicle]\nambient = %g C\n[engine]\nsize = 1.6 L petrol\ncranking current = 150 A\nbreakaway current = "
+    "450 A\n"
     "[alternator]\npositive = post\nnegative = block\nrated current = 90 A\nlow current = 45 A\n"
-    "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 45 Ah\ncold cranking = 420 A EN\n"
+    "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 45 Ah\ncold cranking = "
+    "420 A EN\n"
     "state of charge = 85 %%\nhealth = 90 %%\n"
     "[strap engine]\nfrom = block\nto = ground\nsize = 25 mm2\nlength = 0.5 m\n"
     "[cable feed]\nfrom = post\nto = plus\nsize = %s\nlength = 5 m\n"
@@ -29,8 +34,8 @@ static const char car[] =
     "[amplifier bass]\npositive = plus\nnegative = minus\nrated power = 600 W\ntopology = %s\n"
     "[programme beat]\ncrest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\n%s";
 
-static struct tailvolt_system *parse(const char *format, double ambient_c, const char *size, const char *topology,
-                                     const char *more) {
+static struct tailvolt_system *parse(const char *format, double ambient_c, const char *size,
+                                     const char *topology, const char *more) {
   char text[8192];
   if (format == bench)
     snprintf(text, sizeof text, bench, more);
@@ -39,9 +44,12 @@ static struct tailvolt_system *parse(const char *format, double ambient_c, const
   return scene_parse(text);
 }
 
-static struct tailvolt_system *ordinary(void) { return parse(car, 25, "10 mm2", "d", ""); }
+static struct tailvolt_system *ordinary(void) {
+  return parse(car, 25, "10 mm2", "d", "");
+}
 
-static struct tailvolt_parked *play(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+static struct tailvolt_parked *play(const struct tailvolt_system *system,
+                                    const struct tailvolt_profile *profile,
                                     const struct tailvolt_parked_options *options) {
   struct tailvolt_parked *parked = NULL;
   char error[TAILVOLT_TEXT_MAX];
@@ -80,7 +88,8 @@ static void reserve_capacity_of_the_label(void **state) {
 }
 
 /* Manwell & McGowan, Solar Energy 50(5), 1993: both wells after a constant current from equal heads. */
-static void two_wells(double q0_c, double c, double k_per_s, double current_a, double t_s, double *q1_c, double *q2_c) {
+static void two_wells(double q0_c, double c, double k_per_s, double current_a, double t_s, double *q1_c,
+                      double *q2_c) {
   double e = exp(-k_per_s * t_s), q10_c = c * q0_c, q20_c = (1 - c) * q0_c;
   double ramp_s = (k_per_s * t_s - 1 + e) / k_per_s;
   *q1_c = q10_c * e + (q0_c * k_per_s * c - current_a) * (1 - e) / k_per_s - current_a * c * ramp_s;
@@ -127,8 +136,9 @@ static void half_the_load_more_than_doubles_the_time(void **state) {
 
 static void a_second_equal_battery_slightly_more_than_doubles_the_time(void **state) {
   (void)state;
-  static const char second[] = "[battery two]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 70 Ah\n"
-                               "reserve = 117.7 min\ncold cranking = 640 A EN\nstate of charge = 100 %\nhealth = 100 %\n";
+  static const char second[] =
+      "[battery two]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 70 Ah\n"
+      "reserve = 117.7 min\ncold cranking = 640 A EN\nstate of charge = 100 %\nhealth = 100 %\n";
   double one_s = drained_s(20, ""), two_s = drained_s(20, second);
   assert_true(two_s > 2.05 * one_s);
   assert_true(two_s < pow(2, 1.4) * one_s);
@@ -144,8 +154,8 @@ static void agree(const char *what, double quick_s, double full_s) {
     fail_msg("%s: %.1f s by checkpoints, %.1f s by every step", what, quick_s, full_s);
 }
 
-static void compare(const struct tailvolt_system *system, const struct tailvolt_profile *profile, double level_db,
-                    double limit_s) {
+static void compare(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                    double level_db, double limit_s) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   options.level_db = level_db;
   options.limit_s = limit_s;
@@ -181,8 +191,9 @@ static void checkpoints_agree_with_every_step(void **state) {
 
 static void checkpoints_agree_with_every_step_under_a_profile(void **state) {
   (void)state;
-  struct tailvolt_system *system = parse(
-      car, 25, "10 mm2", "d", "[load lamp]\npositive = post\nnegative = ground\npower = 40 W\nbehaves = resistor\n");
+  struct tailvolt_system *system =
+      parse(car, 25, "10 mm2", "d",
+            "[load lamp]\npositive = post\nnegative = ground\npower = 40 W\nbehaves = resistor\n");
   /* quiet, loud with a lamp on, then on and on while it grows cold */
   struct tailvolt_profile *profile = scene_profile(system, "time_s,level_db,load:lamp,ambient_c\n30,-6,0,20\n"
                                                            "900,-1,1,20\n1800,-4,1,20\n5400,-4,1,-5\n");
@@ -191,15 +202,15 @@ static void checkpoints_agree_with_every_step_under_a_profile(void **state) {
   tailvolt_system_free(system);
 }
 
-static const char behind_diode[] =
-    "[battery two]\npositive = other\nnegative = ground\nkind = AGM\ncapacity = 30 Ah\nstate of charge = 90 %\n"
-    "[isolator split]\nfrom = other\nto = post\nkind = diode\n";
+static const char behind_diode[] = "[battery two]\npositive = other\nnegative = ground\nkind = AGM\ncapacity "
+                                   "= 30 Ah\nstate of charge = 90 %\n"
+                                   "[isolator split]\nfrom = other\nto = post\nkind = diode\n";
 
 static void checkpoints_agree_with_every_step_for_two_batteries(void **state) {
   (void)state;
-  static const char abreast[] =
-      "[battery two]\npositive = post two\nnegative = ground\nkind = AGM\ncapacity = 30 Ah\nstate of charge = 60 %\n"
-      "[cable link]\nfrom = post\nto = post two\nsize = 16 mm2\nlength = 4 m\n";
+  static const char abreast[] = "[battery two]\npositive = post two\nnegative = ground\nkind = AGM\ncapacity "
+                                "= 30 Ah\nstate of charge = 60 %\n"
+                                "[cable link]\nfrom = post\nto = post two\nsize = 16 mm2\nlength = 4 m\n";
   struct tailvolt_system *beside = parse(car, 25, "10 mm2", "d", abreast);
   compare(beside, NULL, -2, 4 * 3600.0);
   tailvolt_system_free(beside);
@@ -238,7 +249,9 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
 /* ---- what follows from what ---- */
 
 /* NAN is later than any time. */
-static double or_never(double time_s) { return isnan(time_s) ? HUGE_VAL : time_s; }
+static double or_never(double time_s) {
+  return isnan(time_s) ? HUGE_VAL : time_s;
+}
 
 static void colder_is_never_longer(void **state) {
   (void)state;
@@ -290,8 +303,10 @@ static void louder_is_never_longer(void **state) {
     options.level_db = level_db;
     struct tailvolt_parked *parked = play(system, NULL, &options);
     assert_true(parked->until_s < before_s);
-    assert_near(parked->until_s, fmin(fmin(or_never(parked->restart_s), or_never(parked->cut_out_s)),
-                                      fmin(or_never(parked->rest_limit_s), 48 * 3600.0)), 1e-6);
+    assert_near(parked->until_s,
+                fmin(fmin(or_never(parked->restart_s), or_never(parked->cut_out_s)),
+                     fmin(or_never(parked->rest_limit_s), 48 * 3600.0)),
+                1e-6);
     before_s = parked->until_s;
     tailvolt_parked_free(parked);
   }
@@ -300,14 +315,15 @@ static void louder_is_never_longer(void **state) {
 
 static void plays_on_the_second_and_starts_on_the_first(void **state) {
   (void)state;
-  static const char format[] =
-      "[battery starter]\npositive = post\nnegative = ground\ncapacity = 45 Ah\ncold cranking = 420 A EN\nhealth = 100 %%\n"
-      "[battery house]\npositive = house\nnegative = ground\nkind = AGM\ncapacity = 60 Ah\nstate of charge = 90 %%\n"
-      "[alternator]\npositive = post\nnegative = ground\nrated current = 90 A\n"
-      "[isolator split]\nfrom = post\nto = house\nkind = %s\n%s"
-      "[cable feed]\nfrom = house\nto = plus\nsize = 16 mm2\nlength = 2 m\n"
-      "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 400 W\n"
-      "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\n";
+  static const char format[] = "[battery starter]\npositive = post\nnegative = ground\ncapacity = 45 "
+                               "Ah\ncold cranking = 420 A EN\nhealth = 100 %%\n"
+                               "[battery house]\npositive = house\nnegative = ground\nkind = AGM\ncapacity = "
+                               "60 Ah\nstate of charge = 90 %%\n"
+                               "[alternator]\npositive = post\nnegative = ground\nrated current = 90 A\n"
+                               "[isolator split]\nfrom = post\nto = house\nkind = %s\n%s"
+                               "[cable feed]\nfrom = house\nto = plus\nsize = 16 mm2\nlength = 2 m\n"
+                               "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 400 W\n"
+                               "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\n";
   static const char *const kinds[] = {"relay", "converter", "diode"};
   static const char *const more[] = {"", "output = 30 A at 14.4 V\nopens below = 13.0 V\n", "drop = 0.5 V\n"};
   for (int k = 0; k < 3; k++) {

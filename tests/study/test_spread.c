@@ -11,7 +11,8 @@
 /* Short cycles, no ripple, steps of 4 ms: a vehicle takes a few milliseconds. */
 static const char car[] =
     "[engine]\nsize = 1.6 L petrol\ncranking current = 150 A\nbreakaway current = 450 A\n"
-    "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 45 Ah\ncold cranking = 420 A EN\n"
+    "[battery one]\npositive = post\nnegative = ground\nkind = flooded\ncapacity = 45 Ah\ncold cranking = "
+    "420 A EN\n"
     "rested voltage = 12.55 V\nhealth = 90 %\n"
     "[cable feed]\nfrom = post\nto = plus\nsize = 10 mm2\nlength = 5 m\n"
     "[cable return]\nfrom = minus\nto = ground\nsize = 10 mm2\nlength = 1 m\n"
@@ -19,7 +20,9 @@ static const char car[] =
     "[programme beat]\ncrest factor = 9 dB\ntempo = 480 /min\ndecay = 40 ms\nbass note = 0 Hz\n"
     "[vehicle]\ncharging = none\n";
 
-static struct tailvolt_system *system_of(void) { return scene_parse(car); }
+static struct tailvolt_system *system_of(void) {
+  return scene_parse(car);
+}
 
 static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
@@ -88,15 +91,17 @@ static void no_tolerance_no_spread(void **state) {
 /* With one tolerance alone its rank correlation is plus or minus one, and the others are not looked at. */
 static void each_tolerance_pulls_its_own_way(void **state) {
   (void)state;
-  static const struct { const char *key; double sign; } pull[] = {
-      {"battery health", 1}, {"state of charge", 1}, {"resistances", -1}, {"level", -1}, {"cranking current", -1},
-      {"temperature", 1}};
+  static const struct {
+    const char *key;
+    double sign;
+  } pull[] = {{"battery health", 1}, {"state of charge", 1},   {"resistances", -1},
+              {"level", -1},         {"cranking current", -1}, {"temperature", 1}};
   for (size_t k = 0; k < sizeof pull / sizeof pull[0]; k++) {
     struct tailvolt_system *system = system_of();
     struct tailvolt_tolerance *t = &system->tolerance;
     memset(t, 0, sizeof *t);
-    double *const place[] = {&t->health_frac, &t->soc_frac, &t->resistance_frac, &t->level_db, &t->cranking_frac,
-                             &t->temperature_k};
+    double *const place[] = {&t->health_frac, &t->soc_frac,      &t->resistance_frac,
+                             &t->level_db,    &t->cranking_frac, &t->temperature_k};
     *place[k] = k == 3 ? 3 : k == 5 ? 15 : 0.2;
     struct tailvolt_parked_options options = quick_options(12, 0);
     options.soc_limit_frac = 0; /* the restart, on which all of them bear */
@@ -115,7 +120,8 @@ static void every_draw_lies_within_its_tolerance(void **state) {
   (void)state;
   struct tailvolt_system *system = system_of();
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  const double soc_frac = 0.9, high[TAILVOLT_TOLERANCES] = {1, 1, 1, 1, 1, 1}, low[TAILVOLT_TOLERANCES] = {-1, -1, -1, -1, -1, -1};
+  const double soc_frac = 0.9, high[TAILVOLT_TOLERANCES] = {1, 1, 1, 1, 1, 1},
+               low[TAILVOLT_TOLERANCES] = {-1, -1, -1, -1, -1, -1};
   struct tv_spread_vehicle a, b;
   assert_int_equal(tv_spread_draw(system, &options, &soc_frac, high, &a), TAILVOLT_OK);
   assert_int_equal(tv_spread_draw(system, &options, &soc_frac, low, &b), TAILVOLT_OK);
