@@ -1,0 +1,209 @@
+/* tailvolt report: one HTML page to hand over. */
+#define _POSIX_C_SOURCE 200809L
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "command/commands.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "command/output.h"
+#include "command/progress.h"
+#include "command/run.h"
+#include "command/terminal.h"
+#include "input/lines.h"
+#include "report/html.h"
+#include "study/next_step.h"
+
+struct job {
+  struct tv_lines text; /* of the system file, for the remedy */
+  struct tailvolt_setting *settings;
+  int setting_count;
+  struct tailvolt_system *system;
+  int count, room;
+  struct tailvolt_profile **profiles;
+  struct tailvolt_result **results;
+  struct tv_trace *traces;
+  char (*next)[TAILVOLT_TEXT_MAX];
+  struct tailvolt_options options;
+  struct tailvolt_remedy *remedy;
+  int worst;
+};
+
+static int no_memory(void) {
+  tv_error("out of memory");
+  return TV_EXIT_NOT_COMPUTED;
+}
+
+static int load(const struct tv_invocation *invocation, struct job *job) {
+  int profiles = invocation->operand_count - 1;
+  int code = tv_load_system(invocation, invocation->operands[0], &job->system);
+  if (code != TV_EXIT_DONE) return code;
+  job->settings = tv_settings(invocation, &job->setting_count);
+  job->room = profiles > TV_STANDARD_PROFILES ? profiles : TV_STANDARD_PROFILES;
+  job->profiles = calloc((size_t)job->room, sizeof *job->profiles);
+  job->results = calloc((size_t)job->room, sizeof *job->results);
+  job->traces = calloc((size_t)job->room, sizeof *job->traces);
+  job->next = calloc((size_t)job->room, sizeof *job->next);
+  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->traces == NULL || job->next == NULL)
+    return no_memory();
+  if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
+  for (int k = 0; k < profiles; k++) {
+    int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
+    if (each == TV_EXIT_DONE) job->count++;
+    else code = each;
+  }
+  return code;
+}
+
+static int run_all(const struct tv_invocation *invocation, struct job *job) {
+  int code = TV_EXIT_DONE;
+  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+    struct tailvolt_options options = job->options;
+    struct tailvolt_record_sink sink = tv_trace_begin(&job->traces[k], job->system);
+    options.record = &sink;
+    options.record_every_s = TV_TRACE_EVERY_S;
+    code = tv_run(invocation, job->system, job->profiles[k], options, &job->results[k]);
+    if (job->traces[k].failed) return no_memory();
+    tv_trace_end(&job->traces[k]);
+    if (code == TV_EXIT_DONE && job->results[k]->status > job->results[job->worst]->status) job->worst = k;
+  }
+  return code;
+}
+
+/* One step for each run that misses something: quick, and enough where no remedy is searched for. */
+static int try_next(const struct tv_invocation *invocation, struct job *job) {
+  struct tv_progress progress;
+  struct tailvolt_options options = job->options;
+  tv_progress_begin(&progress, "trying the next step", invocation->quiet);
+  options.progress_context = &progress;
+  options.progress = tv_progress_report;
+  enum tailvolt_status status = tv_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
+                                             job->results[job->worst], job->next[job->worst]);
+  tv_progress_end(&progress);
+  if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
+  return tv_exit_code(status);
+}
+
+/* A search that is stopped leaves what it knows. */
+static int search_remedy(const struct tv_invocation *invocation, struct job *job) {
+  struct tailvolt_remedy_options options = tailvolt_default_remedy_options();
+  struct tv_progress progress;
+  const char *why = NULL, *path = invocation->operands[0];
+  char error[TAILVOLT_TEXT_MAX] = "";
+  if (tv_lines_read(path, &job->text, &why) != TAILVOLT_OK) {
+    tv_error("%s: %s", path, why != NULL ? why : "cannot be read");
+    return TV_EXIT_INPUT;
+  }
+  options.run = job->options;
+  tv_progress_begin(&progress, "searching the least that holds", invocation->quiet);
+  options.run.progress_context = &progress;
+  options.run.progress = tv_progress_report;
+  enum tailvolt_status status = tailvolt_remedy(job->text.text, path, job->settings, job->setting_count, job->profiles[job->worst],
+                                                &options, &job->remedy, error);
+  tv_progress_end(&progress);
+  if (status != TAILVOLT_OK && status != TAILVOLT_STOPPED)
+    tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  return tv_exit_code(status);
+}
+
+static int advise(const struct tv_invocation *invocation, struct job *job) {
+  bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS, piped = strcmp(invocation->operands[0], "-") == 0;
+  if (holds || piped) return TV_EXIT_DONE;
+  return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
+}
+
+/* "25 November 2026", in English whatever the locale */
+static void today(char *text, size_t size) {
+  static const char *const months[] = {"January", "February", "March",     "April",   "May",      "June",
+                                       "July",    "August",   "September", "October", "November", "December"};
+  time_t now = time(NULL);
+  struct tm local;
+  text[0] = '\0';
+  if (now == (time_t)-1 || localtime_r(&now, &local) == NULL) return;
+  snprintf(text, size, "%d %s %d", local.tm_mday, months[local.tm_mon % 12], local.tm_year + 1900);
+}
+
+static int write_page(const struct tv_invocation *invocation, struct job *job, bool us_units) {
+  struct tv_html_run *runs = calloc((size_t)job->count + 1, sizeof *runs);
+  char date[64], *text = NULL;
+  const char *given = tv_value(invocation, "date");
+  if (runs == NULL) return no_memory();
+  for (int k = 0; k < job->count; k++)
+    runs[k] = (struct tv_html_run){job->results[k], &job->traces[k], job->next[k][0] != '\0' ? job->next[k] : NULL,
+                                   k == job->worst ? job->remedy : NULL};
+  today(date, sizeof date);
+  struct tv_html_report report = {.system = job->system, .run_count = job->count, .runs = runs, .us_units = us_units,
+                                  .date = given != NULL ? given : date, .note = tv_value(invocation, "note")};
+  enum tailvolt_status status = tv_html(&report, &text);
+  free(runs);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s", tailvolt_status_text(status));
+    return tv_exit_code(status);
+  }
+  int code = tv_output_text(invocation, text);
+  tailvolt_report_free(text);
+  return code;
+}
+
+static void unload(struct job *job) {
+  for (int k = 0; k < job->room; k++) {
+    if (job->profiles != NULL) tailvolt_profile_free(job->profiles[k]);
+    if (job->results != NULL) tailvolt_result_free(job->results[k]);
+    if (job->traces != NULL) tv_trace_free(&job->traces[k]);
+  }
+  free(job->profiles);
+  free(job->results);
+  free(job->traces);
+  free(job->next);
+  free(job->settings);
+  tailvolt_remedy_free(job->remedy);
+  tailvolt_system_free(job->system);
+  tv_lines_free(&job->text);
+}
+
+static int tv_command_report(struct tv_invocation *invocation) {
+  struct job job = {0};
+  struct tailvolt_report_style style;
+  if (!tv_style_of(invocation, NULL, &style)) return TV_EXIT_INPUT;
+  int code = tv_run_options(invocation, &job.options);
+  if (code == TV_EXIT_DONE) code = load(invocation, &job);
+  if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
+  if (code == TV_EXIT_DONE) code = advise(invocation, &job);
+  if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
+  if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") && job.results[job.worst]->status == TAILVOLT_FAILS)
+    code = TV_EXIT_MISSED;
+  unload(&job);
+  return code;
+}
+
+static const struct tv_option options[] = {
+    {"quick", 0, NULL, false, TV_OWN, "try one next step only, in place of searching the least remedy"},
+    {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as the job and for whom"},
+    {"date", 0, "TEXT", false, TV_OWN, "the date at the top, in place of today's"},
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"}};
+
+static const struct tv_example examples[] = {
+    {"tailvolt report examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv -o van.html",
+     "the page of the van that fails, with the least that would hold"},
+    {"tailvolt report examples/reference/ten-line.ini --quick -o page.html", "idle and road, one next step only"}};
+
+const struct tv_command tv_report_command = {
+    .name = "report",
+    .operands = "SYSTEM [PROFILE...]",
+    .summary = "one self-contained HTML page for customer or class",
+    .description =
+        "Simulates as `simulate` does and writes one HTML page: the question, the verdict in a sentence, the loop, the sag ledger, "
+        "voltage over time, the worst beat, what to change and what it is worth, cables and fuses, what to measure, what was "
+        "assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 pages and reads on a phone.\n\n"
+        "Where something is missed the least remedy is searched for, which takes a hundred runs or so; --quick tries one step.",
+    .least_operands = 1,
+    .most_operands = -1,
+    .groups = TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .options = options,
+    .option_count = (int)(sizeof options / sizeof options[0]),
+    .examples = examples,
+    .example_count = (int)(sizeof examples / sizeof examples[0]),
+    .run = tv_command_report};

@@ -1,0 +1,213 @@
+#include "report/html.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/html_parts.h"
+#include "report/loop.h"
+#include "report/number.h"
+#include "report/summary.h"
+#include "report/words.h"
+#include "tailvolt/version.h"
+
+static size_t sequence_length(const unsigned char *at) {
+  size_t length = at[0] < 0x80                     ? 1
+                  : at[0] >= 0xc2 && at[0] < 0xe0 ? 2
+                  : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
+                  : at[0] >= 0xf0 && at[0] < 0xf5 ? 4
+                                                  : 0;
+  for (size_t k = 1; k < length; k++)
+    if ((at[k] & 0xc0) != 0x80) return 0;
+  return length;
+}
+
+void tv_html_text(struct tv_buffer *page, const char *text) {
+  while (*text != '\0') {
+    const unsigned char *at = (const unsigned char *)text;
+    size_t length = sequence_length(at);
+    /* C1 controls are not allowed in HTML either */
+    bool control = at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && length == 2 && at[1] < 0xa0);
+    if (length == 0 || control) tv_buffer_add(page, at[0] == '\t' || at[0] == '\n' ? " " : "?");
+    else if (*text == '&') tv_buffer_add(page, "&amp;");
+    else if (*text == '<') tv_buffer_add(page, "&lt;");
+    else if (*text == '>') tv_buffer_add(page, "&gt;");
+    else if (*text == '"') tv_buffer_add(page, "&quot;");
+    else tv_buffer_add_bytes(page, text, length);
+    text += length == 0 ? 1 : length;
+  }
+}
+
+void tv_html_add(struct tv_buffer *page, const char *format, ...) {
+  char text[1024];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(text, sizeof text, format, arguments);
+  va_end(arguments);
+  tv_buffer_add(page, text);
+}
+
+void tv_html_cell(struct tv_buffer *page, const char *text) {
+  tv_buffer_add(page, "<td>");
+  tv_html_text(page, text);
+  tv_buffer_add(page, "</td>");
+}
+
+void tv_html_number_cell(struct tv_buffer *page, double value, int digits) {
+  tv_html_add(page, "<td class=\"n\">%s</td>", isfinite(value) ? tv_fixed(value, digits).text : "");
+}
+
+/* "Can the charging system of NAME carry amplifier bass (800 W)?" */
+static void question(struct tv_buffer *page, const struct tailvolt_system *system) {
+  tv_buffer_add(page, "Can the charging system of ");
+  tv_html_text(page, system->vehicle.name[0] != '\0' ? system->vehicle.name : "this vehicle");
+  tv_buffer_add(page, " carry ");
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const char *between = k == 0 ? "" : k + 1 == system->amplifier_count ? " and " : ", ";
+    tv_buffer_add(page, between);
+    tv_html_text(page, system->amplifiers[k].name);
+    tv_html_add(page, " (%s W)", tv_fixed(system->amplifiers[k].rated_w, 0).text);
+  }
+  tv_buffer_add(page, system->amplifier_count == 0 ? "its loads?" : "?");
+}
+
+static void head(struct tv_buffer *page, const struct tv_html_report *report) {
+  tv_buffer_add(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+                      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>");
+  question(page, report->system);
+  tv_buffer_add(page, "</title>\n<style>\n");
+  for (const char *const *line = tv_html_style; *line != NULL; line++) {
+    tv_buffer_add(page, *line);
+    tv_buffer_add(page, "\n");
+  }
+  tv_buffer_add(page, "</style>\n</head>\n<body>\n<header>\n<h1>");
+  question(page, report->system);
+  tv_buffer_add(page, "</h1>\n<p class=\"small\">");
+  if (report->note != NULL) {
+    tv_html_text(page, report->note);
+    tv_buffer_add(page, " &middot; ");
+  }
+  if (report->date != NULL) {
+    tv_html_text(page, report->date);
+    tv_buffer_add(page, " &middot; ");
+  }
+  tv_buffer_add(page, "answered by simulation</p>\n</header>\n<main>\n");
+}
+
+/* Verdict in a sentence, then why, charge, safety, next. */
+static void answer(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
+  struct tv_summary summary;
+  tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
+  tv_html_add(page, "<p class=\"verdict %s\">", tv_verdict_word(summary.status));
+  tv_html_text(page, summary.text[0]);
+  tv_buffer_add(page, "</p>\n<dl class=\"lines\">\n");
+  /* what to do next has a section of its own */
+  for (int k = 1; k < TV_SUMMARY_LINES - 1; k++) {
+    tv_html_add(page, "<dt>%s</dt><dd>", summary.label[k]);
+    tv_html_text(page, summary.text[k]);
+    tv_buffer_add(page, "</dd>\n");
+  }
+  tv_buffer_add(page, "</dl>\n");
+}
+
+static void also(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
+  struct tv_summary summary;
+  tv_summary_of(report->system, run->result, NULL, report->us_units, &summary);
+  tv_buffer_add(page, "<p><strong>Also: </strong>");
+  tv_html_text(page, run->result->profile);
+  tv_buffer_add(page, ": ");
+  tv_html_text(page, summary.text[0]);
+  tv_buffer_add(page, "</p>\n");
+}
+
+/* The amplifier with the greatest sag against its target; its ledger stands for the page. */
+static int worst_amplifier(const struct tailvolt_result *run) {
+  int order[TAILVOLT_PHASES];
+  int worst = tv_phases_worst_first(run, order) > 0 ? tv_worst_amplifier(run, order[0]) : -1;
+  return worst >= 0 ? worst : 0;
+}
+
+static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *run, int amplifier) {
+  for (int k = 0; k < run->ledger_count && amplifier < run->amplifier_count; k++)
+    if (strcmp(run->ledgers[k].amplifier, run->amplifiers[amplifier].name) == 0) return &run->ledgers[k];
+  return NULL;
+}
+
+static void reasons(struct tv_buffer *page, const struct tailvolt_result *run) {
+  if (run->reason_count == 0) return;
+  tv_buffer_add(page, "<ul>");
+  for (int k = 0; k < run->reason_count; k++) {
+    tv_html_add(page, "<li><strong>%s%s%s:</strong> ", tv_verdict_word(run->reasons[k].status), run->reasons[k].phase < 0 ? "" : " ",
+                run->reasons[k].phase < 0 ? "" : tv_phase_place(run->reasons[k].phase));
+    tv_html_text(page, run->reasons[k].text);
+    tv_buffer_add(page, "</li>\n");
+  }
+  tv_buffer_add(page, "</ul>\n");
+}
+
+static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
+  int amplifier = worst_amplifier(run->result);
+  const struct tailvolt_ledger *ledger = ledger_of(run->result, amplifier);
+  bool sags = ledger != NULL && ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V;
+  if (sags) tv_html_loop(page, ledger);
+  tv_buffer_add(page, "<div class=\"pair\">\n");
+  if (run->trace != NULL && amplifier < run->trace->amplifier_count) {
+    tv_html_voltage(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
+    tv_html_beat(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
+  }
+  if (sags) tv_html_ledger(page, ledger);
+  if (run->trace != NULL) {
+    tv_buffer_add(page, "<div>");
+    tv_html_currents(page, run->trace);
+    tv_buffer_add(page, "</div>\n");
+  }
+  tv_buffer_add(page, "</div>\n<section><h2>Verdict by phase</h2>\n");
+  tv_html_phases(page, run->result);
+  reasons(page, run->result);
+  tv_buffer_add(page, "</section>\n");
+}
+
+static int order_runs(const struct tv_html_report *report, struct tv_html_run *sorted) {
+  for (int k = 0; k < report->run_count; k++) {
+    int at = k;
+    for (; at > 0 && report->runs[k].result->status > sorted[at - 1].result->status; at--) sorted[at] = sorted[at - 1];
+    sorted[at] = report->runs[k];
+  }
+  return report->run_count;
+}
+
+static void body(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *runs, int count) {
+  answer(page, report, &runs[0]);
+  for (int k = 1; k < count; k++) also(page, report, &runs[k]);
+  evidence(page, &runs[0]);
+  tv_html_advice(page, &runs[0]);
+  tv_buffer_add(page, "<section><h2>Cables and fuses</h2>\n<div class=\"wide\">");
+  tv_html_cables(page, report->system, runs[0].result, report->us_units);
+  tv_html_fuses(page, runs[0].result);
+  tv_buffer_add(page, "</div></section>\n<section><h2>Measure at the car</h2>\n");
+  tv_html_measure(page, runs[0].result);
+  tv_buffer_add(page, "</section>\n");
+  tv_html_assumed(page, report->system);
+  tv_html_cautions(page, runs, count);
+  tv_html_add(page, "</main>\n<footer class=\"small\"><p>tailvolt %s; system ", TAILVOLT_VERSION);
+  tv_html_text(page, runs[0].result->system);
+  tv_buffer_add(page, ", profile ");
+  tv_html_text(page, runs[0].result->profile);
+  tv_html_add(page, ", %s in %lld steps of %s ms. An estimate from what was typed in: measure before you rely on it.</p></footer>\n",
+              tv_duration(runs[0].result->duration_s).text, runs[0].result->steps, tv_compact(1000.0 * runs[0].result->step_s, 3).text);
+  tv_buffer_add(page, "</body>\n</html>\n");
+}
+
+enum tailvolt_status tv_html(const struct tv_html_report *report, char **out) {
+  struct tv_buffer page = {0};
+  struct tv_html_run *runs = calloc((size_t)report->run_count + 1, sizeof *runs);
+  *out = NULL;
+  if (runs == NULL) return TAILVOLT_NO_MEMORY;
+  int count = order_runs(report, runs);
+  head(&page, report);
+  if (count > 0) body(&page, report, runs, count);
+  free(runs);
+  return tv_buffer_finish(&page, out);
+}

@@ -1,0 +1,28 @@
+/* The page to hand over: one self-contained HTML file with its pictures inline, no script, nothing fetched. It prints on two
+ * A4 pages and reads on a phone. */
+#ifndef TV_REPORT_HTML_H
+#define TV_REPORT_HTML_H
+
+#include "report/html_trace.h"
+#include "tailvolt/remedy.h"
+#include "tailvolt/report.h"
+
+struct tv_html_run {
+  const struct tailvolt_result *result;
+  const struct tv_trace *trace; /* NULL = no pictures over time */
+  const char *next;             /* the next step tried, NULL = none */
+  const struct tailvolt_remedy *remedy; /* NULL = not looked for */
+};
+
+struct tv_html_report {
+  const struct tailvolt_system *system;
+  int run_count;
+  const struct tv_html_run *runs; /* in any order */
+  const char *date;               /* "25 November 2026", NULL = none */
+  const char *note;               /* the user's own line, NULL = none */
+  bool us_units;
+};
+
+TAILVOLT_CHECKED enum tailvolt_status tv_html(const struct tv_html_report *report, char **out);
+
+#endif

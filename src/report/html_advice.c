@@ -1,0 +1,118 @@
+/* What to change and what it is worth: the remedy that was searched for, or the one next step that was tried. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "report/html_parts.h"
+#include "report/number.h"
+#include "report/words.h"
+
+enum { WORTH_MOST = 8 };
+
+static void capital(struct tv_buffer *page, const char *text) {
+  char first[2] = {text[0], '\0'};
+  if (first[0] >= 'a' && first[0] <= 'z') first[0] = (char)(first[0] - 'a' + 'A');
+  tv_html_text(page, first);
+  if (text[0] != '\0') tv_html_text(page, text + 1);
+}
+
+static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
+  const struct tailvolt_remedy_set *set = &remedy->chosen;
+  if (!remedy->found) {
+    tv_buffer_add(page, remedy->partial ? "<p><strong>The search was stopped before a remedy was found.</strong>"
+                                        : "<p><strong>No set of up to three cures of the catalogue meets every target.</strong>");
+    if (isfinite(remedy->level_db))
+      tv_html_add(page, " Without any part it would hold at %s dB.", tv_compact(remedy->level_db, 1).text);
+    tv_buffer_add(page, "</p>\n");
+    return;
+  }
+  if (set->change_count == 0) {
+    tv_buffer_add(page, "<p><strong>Nothing needs changing:</strong> every target is met as it is.</p>\n");
+    return;
+  }
+  tv_buffer_add(page, "<p><strong>The least that holds: ");
+  tv_html_text(page, set->what);
+  tv_html_add(page, ".</strong> Then the lowest voltage is %s V %s the target, below it %s of the time", tv_fixed(fabs(set->margin_v), 2).text,
+              set->margin_v < 0.0 ? "under" : "over", tv_percent(set->below_pct).text);
+  if (set->result != NULL) tv_html_add(page, "; verdict: %s", tv_verdict_word(set->result->status));
+  tv_html_add(page, ". About %s h of work.</p>\n<ul class=\"tight columns\">", tv_compact(set->effort_h, 1).text);
+  for (int k = 0; k < set->change_count; k++) {
+    tv_buffer_add(page, "<li>");
+    tv_html_text(page, set->changes[k].key);
+    tv_buffer_add(page, " = ");
+    tv_html_text(page, set->changes[k].value);
+    tv_buffer_add(page, "</li>\n");
+  }
+  tv_buffer_add(page, "</ul>\n");
+  if (set->caution_count > 0) tv_buffer_add(page, "<p>With it, mind:</p>\n<ul class=\"tight\">");
+  for (int k = 0; k < set->caution_count; k++) {
+    tv_buffer_add(page, "<li>");
+    tv_html_text(page, set->cautions[k]);
+    tv_buffer_add(page, "</li>\n");
+  }
+  if (set->caution_count > 0) tv_buffer_add(page, "</ul>\n");
+}
+
+static int by_gain(const void *a, const void *b) {
+  const struct tailvolt_worth *const *one = a, *const *other = b;
+  if ((*one)->meets != (*other)->meets) return (*one)->meets ? -1 : 1;
+  return ((*one)->gain_v < (*other)->gain_v) - ((*one)->gain_v > (*other)->gain_v);
+}
+
+/* The best of each kind of cure. */
+static void worths(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
+  const struct tailvolt_worth *best[TAILVOLT_CURES] = {NULL};
+  int count = 0;
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *worth = &remedy->worth[k];
+    int at = 0;
+    while (at < count && best[at]->cure != worth->cure) at++;
+    if (at == count) best[count++] = worth;
+    else if (by_gain(&worth, &best[at]) < 0) best[at] = worth;
+  }
+  if (count == 0) return;
+  qsort(best, (size_t)count, sizeof best[0], by_gain);
+  tv_buffer_add(page, "<table><thead><tr><th>alone</th><th class=\"n\">wins V</th><th class=\"n\">then below, % of time</th><th>enough</th>"
+                      "</tr></thead><tbody>\n");
+  for (int k = 0; k < count && k < WORTH_MOST; k++) {
+    tv_buffer_add(page, "<tr>");
+    tv_html_cell(page, best[k]->what);
+    tv_html_number_cell(page, best[k]->gain_v, 2);
+    tv_html_number_cell(page, best[k]->below_pct, 1);
+    tv_html_add(page, "<td>%s</td></tr>\n", best[k]->meets ? "yes" : "no");
+  }
+  tv_buffer_add(page, "</tbody></table>\n");
+}
+
+static void answers(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
+  tv_buffer_add(page, "<ul class=\"tight\">");
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
+    if (remedy->answers[k].text[0] == '\0') continue;
+    tv_buffer_add(page, "<li>");
+    capital(page, remedy->answers[k].text);
+    tv_buffer_add(page, "</li>\n");
+  }
+  tv_buffer_add(page, "</ul>\n");
+}
+
+void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run) {
+  tv_buffer_add(page, "<section><h2>What to change, and what it is worth</h2>\n");
+  if (run->remedy != NULL) {
+    chosen(page, run->remedy);
+    if (!run->remedy->found || run->remedy->chosen.change_count > 0) {
+      tv_buffer_add(page, "<div class=\"pair\"><div>");
+      worths(page, run->remedy);
+      tv_buffer_add(page, "</div>\n<div>");
+      answers(page, run->remedy);
+      tv_buffer_add(page, "</div></div>\n");
+    }
+  } else if (run->next != NULL && run->next[0] != '\0') {
+    tv_buffer_add(page, "<p>");
+    capital(page, run->next);
+    tv_buffer_add(page, ".</p>\n");
+  } else {
+    tv_html_add(page, "<p>%s</p>\n", run->result->status == TAILVOLT_HOLDS ? "Nothing needs changing."
+                                     : "Measure the drops listed below before buying anything.");
+  }
+  tv_buffer_add(page, "</section>\n");
+}

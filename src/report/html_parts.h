@@ -1,0 +1,40 @@
+/* What the parts of the page share. */
+#ifndef TV_REPORT_HTML_PARTS_H
+#define TV_REPORT_HTML_PARTS_H
+
+#include "report/buffer.h"
+#include "report/html.h"
+
+/* Text between tags: what HTML would take as its own is escaped, bytes that are no UTF-8 become question marks. */
+void tv_html_text(struct tv_buffer *page, const char *text);
+
+/* Markup, printf-formatted; nothing of the user's may come in this way. */
+void tv_html_add(struct tv_buffer *page, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 2, 3)))
+#endif
+    ;
+
+/* <td>text</td>, as numbers (to the right) or words. */
+void tv_html_cell(struct tv_buffer *page, const char *text);
+void tv_html_number_cell(struct tv_buffer *page, double value, int digits);
+
+extern const char *const tv_html_style[]; /* lines of the style sheet, NULL at the end */
+
+/* Pictures. `amplifier` counts in the trace. */
+void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int amplifier, const char *name);
+void tv_html_beat(struct tv_buffer *page, const struct tv_trace *trace, int amplifier, const char *name);
+void tv_html_currents(struct tv_buffer *page, const struct tv_trace *trace);
+
+/* Sections. */
+void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
+void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
+void tv_html_phases(struct tv_buffer *page, const struct tailvolt_result *run);
+void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run);
+void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system, const struct tailvolt_result *run, bool us_units);
+void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run);
+void tv_html_measure(struct tv_buffer *page, const struct tailvolt_result *run);
+void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count);
+void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system);
+
+#endif

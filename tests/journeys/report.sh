@@ -1,0 +1,76 @@
+#!/bin/sh
+# The page to hand over: alone in one file, whole, and looked at in a browser where there is one.
+. tests/journeys/support/expect.sh
+
+van=examples/van-800w-8awg
+printf 'time_s,engine_rpm,programme\n0,800,silence\n1,800,drums\n6,800,drums\n7,2300,drums\n10,2300,drums\n' >"$work/short.csv"
+
+run 0 report $van/system.ini "$work/short.csv" --quick --note "Stage <3> & \"bus\"" --date "1 May 2030" -o "$work/van.html"; silent_err; silent_out
+cp "$work/van.html" "$work/out"
+out "<!DOCTYPE html>"; out "Can the charging system of Puppet theatre van carry bass (800 W)?"; out "FAILS"
+out "The loop"; out "sag ledger"; out "What to change, and what it is worth"; out "Cables and fuses"; out "Measure at the car"
+out "Assumed: 31 values"; out "Cautions"; out "When fitting"; out "1 May 2030"; out "Stage &lt;3&gt; &amp; &quot;bus&quot;"; out "</html>"
+[ "$(wc -c <"$work/van.html")" -lt 1000000 ] || complain "the page is over 1 MB"
+[ "$(grep -c '<svg ' "$work/van.html")" -ge 3 ] || complain "pictures are missing"
+if grep -oE '(src|href)=|https?:|<script|<link|<iframe|<img|@import|url\(| on[a-z]+="' "$work/van.html"; then
+  complain "the page refers to something outside itself, or runs something"
+fi
+# the same page twice
+run 0 report $van/system.ini "$work/short.csv" --quick --note "Stage <3> & \"bus\"" --date "1 May 2030"
+cmp -s "$work/out" "$work/van.html" || complain "the same run makes another page"
+
+# the figures are those of simulate
+run 0 simulate $van/system.ini "$work/short.csv" -f csv
+lowest=$(awk -F, 'NR == 2 { printf "%.2f", $6 }' "$work/out")
+grep -q "lowest $lowest V at" "$work/van.html" || complain "the page does not say the lowest voltage, $lowest V"
+
+# with the remedy searched for, where nothing is missing, without a profile, with a car of many assumptions
+printf 'time_s,engine_rpm,programme\n0,800,drums\n2,800,drums\n' >"$work/tiny.csv"
+run 0 report $van/system.ini "$work/tiny.csv" -o "$work/remedy.html"; silent_err
+cp "$work/remedy.html" "$work/out"; out "wins V"
+run 0 report examples/van-put-right/system.ini examples/van-put-right/profile.csv -o "$work/right.html"; silent_err
+cp "$work/right.html" "$work/out"; out "Nothing needs changing"
+run 0 report examples/reference/ten-line.ini --quick --units us -o "$work/two.html"; silent_err
+cp "$work/two.html" "$work/out"; out "<strong>Also: </strong>"; out "limit F"
+
+# names that would break out of the text
+cat >"$work/names.ini" <<'END'
+[vehicle]
+name = <b>&"'</title><script>alert(1)</script>
+[battery]
+capacity = 70 Ah
+[alternator]
+rated current = 110 A
+[amplifier <i>loud]
+rated power = 500 W
+[cable feed]
+size = 8 AWG
+length = 5 m
+END
+printf 'time_s,engine_rpm\n0,800\n2,800\n' >"$work/plain.csv"
+run 0 report "$work/names.ini" "$work/plain.csv" --quick -o "$work/names.html"; silent_err
+if grep -qiE '<(script|b>&|i>loud)' "$work/names.html"; then complain "a name reaches the page as markup"; fi
+
+run 2 report $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
+run 1 report $van/system.ini "$work/tiny.csv" --quick --strict -o "$work/strict.html"
+run 4 report $van/system.ini "$work/tiny.csv" --quick -o "$work/no/such/page.html"
+
+if command -v tidy >/dev/null 2>&1; then
+  for page in van remedy right two names; do
+    tidy -q -e "$work/$page.html" >"$work/tidy" 2>&1 || complain "$page.html is not valid: $(head -3 "$work/tidy")"
+  done
+fi
+looked=no
+for page in van remedy right two names; do
+  code=0
+  sh tests/pages/check.sh "$work/$page.html" 2 >"$work/looked" 2>&1 || code=$?
+  if [ $code -eq 77 ]; then
+    [ "$faults" -eq 0 ] || exit 1
+    cat "$work/looked"
+    exit 77
+  fi
+  [ $code -eq 0 ] || complain "$page.html: $(cat "$work/looked")"
+  looked=yes
+done
+[ $looked = yes ] || complain "no page was looked at"
+finish
