@@ -10,6 +10,6 @@ cmake --build build --parallel "$JOBS"
 
 job=examples/van-800w-8awg
 echo
-echo "\$ build/tailvolt simulate $job/system.ini $job/profile.csv"
+echo "\$ build/tailvolt simulate --settle 60s $job/system.ini $job/profile.csv"
 echo
-build/tailvolt simulate "$job/system.ini" "$job/profile.csv"
+build/tailvolt simulate --settle 60s "$job/system.ini" "$job/profile.csv"

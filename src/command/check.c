@@ -12,6 +12,7 @@
 #include "input/programme_read.h"
 #include "parts/battery.h"
 #include "report/buffer.h"
+#include "report/number.h"
 #include "tailvolt/report.h"
 
 /* The car that names of a profile are checked against where no system stands before it. */
@@ -113,6 +114,18 @@ static enum tailvolt_status check_programmes(struct checking *checking, const st
   return all;
 }
 
+/* Below a sine's crest factor everything is clipped: possible, but seldom meant. */
+static void warn_of_crest(const struct checking *checking, const struct tailvolt_system *system) {
+  const double sine_db = 3.01;
+  for (int k = 0; k < system->programme_count; k++) {
+    const struct tailvolt_programme *from = &system->programmes[k];
+    if (from->recording[0] != '\0' || from->envelope[0] != '\0' || !(from->crest_db < sine_db - 1e-9)) continue;
+    tv_warning(checking->invocation->quiet,
+               "%s: programme %s: a crest factor of %s dB is below that of a sine (3.01 dB): clipped throughout",
+               system->file, from->name, tv_compact(from->crest_db, 2).text);
+  }
+}
+
 static void check_system(struct checking *checking, const char *path) {
   const struct tv_invocation *invocation = checking->invocation;
   int count = 0;
@@ -130,6 +143,7 @@ static void check_system(struct checking *checking, const char *path) {
   }
   tailvolt_system_free(checking->system);
   checking->system = system;
+  warn_of_crest(checking, system);
   add_text(checking, tv_system_understood(system, &checking->style));
   if (tv_option_given(invocation, "explain")) explain(checking, system);
 }

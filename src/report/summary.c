@@ -174,10 +174,29 @@ static int gather_shares(const struct tailvolt_ledger *ledger, struct share *sha
   return count;
 }
 
-/* What gave volts back since rest, where it is enough to puzzle a reader who adds up. */
-static void say_returned(const struct share *shares, int count, char *to, size_t size) {
-  if (count == 0 || shares[count - 1].drop_v > -0.095) return;
-  say(to, size, ", less %s V (%s)", tv_fixed(-shares[count - 1].drop_v, 2).text, shares[count - 1].name);
+/* What gave volts back since rest, where it is enough to puzzle a reader who adds up; NULL = nothing. */
+static const struct share *returned(const struct share *shares, int count) {
+  return count > 0 && shares[count - 1].drop_v <= -0.095 ? &shares[count - 1] : NULL;
+}
+
+/* The greatest drops, then the sag: "A 1.37 V, B 0.46 V of 2.4 V sag", or where something gave volts back
+ * "A 1.27 V, B 0.35 V; battery gives 0.15 V back; sag 1.7 V". */
+static void say_shares(const struct share *shares, int count, int most, double sag_v, char *to, size_t size) {
+  const struct share *back = returned(shares, count);
+  struct tv_number sag = tv_fixed(sag_v, sag_v < 0.95 ? 2 : 1);
+  int shown = 0;
+  to[0] = '\0';
+  for (; shown < most && shown < count && shares[shown].drop_v >= 0.005; shown++) {
+    char name[TAILVOLT_NAME_MAX + 64];
+    tv_copy_text(name, sizeof name, shares[shown].name);
+    tv_page_cut(name, 24);
+    say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
+  }
+  if (back != NULL)
+    say(to, size, "%s%s gives %s V back; sag %s V", shown > 0 ? "; " : "", back->name, tv_fixed(-back->drop_v, 2).text,
+        sag.text);
+  else
+    say(to, size, "%s%s V sag", shown > 0 ? " of " : "", sag.text);
 }
 
 static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
@@ -192,16 +211,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   int count = gather_shares(ledger, shares);
   /* fewer parts, then no explanation, where the line would grow too long */
   for (int most = SHOWN; most >= 1; most--) {
-    int shown = 0;
-    to[0] = '\0';
-    for (; shown < most && shown < count && shares[shown].drop_v >= 0.005; shown++) {
-      char name[TAILVOLT_NAME_MAX + 64];
-      tv_copy_text(name, sizeof name, shares[shown].name);
-      tv_page_cut(name, 24);
-      say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
-    }
-    say_returned(shares, count, to, size);
-    say(to, size, "%s%s V sag", shown > 0 ? " of " : "", tv_fixed(sag_v, sag_v < 0.95 ? 2 : 1).text);
+    say_shares(shares, count, most, sag_v, to, size);
     if (tv_columns(to) + 26 <= BODY_WIDTH) say(to, size, " (voltage drop under load)");
     if (tv_columns(to) <= BODY_WIDTH) return;
   }

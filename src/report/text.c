@@ -51,8 +51,10 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   tv_page_line(page, "profile %s", run->profile);
   if (run->settled_s > 0.0)
     tv_page_line(page, "settled %s with the music off before the start", tv_duration(run->settled_s).text);
-  tv_page_line(page, "run     %s in %lld steps of %s ms", tv_duration(run->duration_s).text, run->steps,
-               tv_compact(run->step_s * 1000.0, 3).text);
+  /* the step is finer while a bass note's ripple is on */
+  double mean_s = run->steps > 0 ? run->duration_s / (double)run->steps : run->step_s;
+  tv_page_line(page, "run     %s in %lld steps of %s ms%s", tv_duration(run->duration_s).text, run->steps,
+               tv_compact(run->step_s * 1000.0, 3).text, mean_s < 0.999 * run->step_s ? " and finer" : "");
   tv_text_phases(page, run);
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];

@@ -140,7 +140,7 @@ void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) 
                                              {"side", false, 0},     {"A", true, 0},
                                              {"V", true, 0},         {"share %", true, 0},
                                              {"", false, 0}};
-  enum { BAR_MOST = 16 };
+  enum { BAR_MOST = 12 };
   char marks[4 * BAR_MOST];
   double most_v = 0.0;
   int worst = -1;

@@ -3,10 +3,11 @@
 #include "simulate/ledger.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "parts/text.h"
-#include <stdio.h>
 
 static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const char *part, const char *kind,
                                          double current_a, double drop_v) {
@@ -22,7 +23,8 @@ static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const c
 static void add_battery(const struct tv_run *run, const struct tv_path *path, struct tailvolt_ledger *ledger) {
   const char *name = run->system->batteries[path->battery].name;
   char part[TAILVOLT_NAME_MAX + 32];
-  snprintf(part, sizeof part, "battery %s", name);
+  bool named = strcmp(name, "battery") != 0; /* a section without a name is called by its kind */
+  snprintf(part, sizeof part, "battery%s%s", named ? " " : "", named ? name : "");
   const struct tv_battery_drops *rest = &path->rest, *worst = &path->worst;
   bool rest_charges = path->rest_battery_a < 0, worst_charges = path->worst_battery_a < 0;
   double charging_v = (worst_charges ? worst->ohmic_v : 0) - (rest_charges ? rest->ohmic_v : 0);

@@ -123,14 +123,15 @@ static void judge_charge(struct bench *b) {
     const struct tailvolt_battery_result *battery = &r->batteries[k];
     if (battery->end_soc_pct >= battery->start_soc_pct - CHARGE_SLACK_PCT) continue;
     char part[TAILVOLT_NAME_MAX + 16];
-    snprintf(part, sizeof part, "battery %s", battery->name);
+    bool named = strcmp(battery->name, "battery") != 0; /* a section without a name is called by its kind */
+    snprintf(part, sizeof part, "battery%s%s", named ? " " : "", named ? battery->name : "");
     int phase = r->phases[TAILVOLT_IDLE].present &&
                         (!r->phases[TAILVOLT_ROAD].present ||
                          r->phase_budget[TAILVOLT_IDLE].surplus_a < r->phase_budget[TAILVOLT_ROAD].surplus_a)
                     ? TAILVOLT_IDLE : TAILVOLT_ROAD;
     reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, phase, part,
-           "battery %s ends at %.1f %% from %.1f %% with the engine running: the alternator can give %.0f A, the car "
-           "and the music take %.0f A", battery->name, battery->end_soc_pct, battery->start_soc_pct,
+           "%s ends at %.1f %% from %.1f %% with the engine running: the alternator can give %.0f A, the car "
+           "and the music take %.0f A", part, battery->end_soc_pct, battery->start_soc_pct,
            r->driving.available_a, r->driving.base_a + r->driving.amplifier_a);
   }
 }
@@ -150,11 +151,45 @@ static enum tailvolt_status judge_safety(struct bench *b, const struct tv_run *r
   return status;
 }
 
+/* Volts that the battery gives back between rest and worst moment, the most of all ledgers. */
+static double given_back_v(const struct tailvolt_result *r) {
+  double most_v = 0;
+  for (int k = 0; k < r->ledger_count; k++) {
+    double v = 0;
+    for (int e = 0; e < r->ledgers[k].entry_count; e++)
+      if (strncmp(r->ledgers[k].entries[e].part, "battery", 7) == 0) v -= r->ledgers[k].entries[e].drop_v;
+    if (v > most_v) most_v = v;
+  }
+  return most_v;
+}
+
+/* What rest voltage and sag are worth where the run starts with an engine that has only just been started. */
+static void caution_of_rest(struct bench *b, const struct tv_run *run) {
+  const double enough_v = 0.1; /* to puzzle a reader of the ledger */
+  if (run->options.settle_s > 0) return;
+  if (run->rest_at_limit)
+    caution(b, "the alternator is at its limit even with the music off: the rest voltage is that of the first instant and "
+               "still on the move (--settle 60s shows it settled)");
+  else if (given_back_v(b->r) > enough_v)
+    caution(b, "at rest the battery had not yet taken its first charge: the rest voltage is that of the first instant and "
+               "still rises, so that the sag reads too small (--settle 60s shows it settled)");
+}
+
+/* A programme that is clipped by what it is. */
+static void caution_of_crest(struct bench *b, const struct tailvolt_system *sys) {
+  const double sine_db = 3.01;
+  for (int k = 0; k < sys->programme_count; k++) {
+    const struct tailvolt_programme *from = &sys->programmes[k];
+    if (from->recording[0] != '\0' || from->envelope[0] != '\0' || !(from->crest_db < sine_db - 1e-9)) continue;
+    caution(b, "programme %s: its crest factor of %.2f dB is below that of a sine (3.01 dB): it is clipped throughout",
+            from->name, from->crest_db);
+  }
+}
+
 static void add_cautions(struct bench *b, const struct tv_run *run) {
   const struct tv_statistics *st = run->statistics;
-  if (run->rest_at_limit && !(run->options.settle_s > 0))
-    caution(b, "the alternator is at its limit even with the music off: the rest voltage is that of the first instant and "
-               "goes on falling (--settle 60s shows it settled)");
+  caution_of_rest(b, run);
+  caution_of_crest(b, run->system);
   if (run->coarse_ripple)
     caution(b, "the time step is coarser than the ripple of the bass note asks for: the deepest dips are averaged away");
   if (st->load_collapsed) {

@@ -73,6 +73,11 @@ run 2 check nowhere.ini; err "nowhere.ini"
 run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2: "; err "nowhere.ini"
 run 2 check; err "check needs FILES"
 
+# clipped music is possible, and said to be
+run 0 check $van/system.ini --set "programme drums.crest factor = 2 dB"; err "warning: "; err "crest factor of 2 dB"
+run 0 check $van/system.ini --quiet --set "programme drums.crest factor = 2 dB"; silent_err
+run 0 check $van/system.ini --set "programme drums.crest factor = 3.01 dB"; silent_err
+
 # names that would drive a terminal do not reach it
 printf '[batt\033[31mery]\ncapacity = 70 Ah\n' >"$work/escape.ini"
 run 2 check "$work/escape.ini"
