@@ -166,9 +166,10 @@ static int write_results(const struct tv_invocation *invocation, const struct jo
   enum tailvolt_status status =
       job->format == JSON ? tv_envelope_json(&report, &text) : tv_envelope_text(&report, &text);
   if (status != TAILVOLT_OK) return out_of_memory();
-  fputs(text, stdout);
+  struct tv_output output = {.file = stdout};
+  tv_output_write(&output, text);
   tailvolt_report_free(text);
-  return TV_EXIT_DONE;
+  return tv_output_close(&output, true);
 }
 
 static int tv_command_envelope(struct tv_invocation *invocation) {

@@ -75,6 +75,7 @@ int main(int argument_count, char **arguments) {
     sound = false;
     error = errno;
   }
+  if (!sound && code == TV_EXIT_NOT_WRITTEN) return code; /* said already */
   if (!sound) {
     tv_error("standard output: cannot write: %s", strerror(error != 0 ? error : EIO));
     return TV_EXIT_NOT_WRITTEN;

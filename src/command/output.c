@@ -74,10 +74,17 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
   return TV_EXIT_DONE;
 }
 
+void tv_output_write(struct tv_output *output, const char *text) {
+  errno = 0;
+  if (fputs(text, output->file) >= 0 && fflush(output->file) == 0) return;
+  if (output->error == 0) output->error = errno != 0 ? errno : EIO;
+}
+
 int tv_output_close(struct tv_output *output, bool keep) {
   int code = TV_EXIT_DONE;
   if (output->file == NULL || output->target == NULL) {
-    output->file = NULL; /* main() looks after standard output */
+    if (output->error != 0) code = refuse("standard output", output->error);
+    *output = (struct tv_output){0}; /* main() looks after standard output */
     return code;
   }
   errno = 0;
@@ -92,6 +99,7 @@ int tv_output_close(struct tv_output *output, bool keep) {
     error = errno;
   }
   if ((!sound || !keep) && output->temporary != NULL) unlink(output->temporary);
+  if (output->error != 0) error = output->error;
   if (keep && !sound) code = refuse(output->target, error != 0 ? error : EIO);
   forget(output);
   return code;
@@ -101,6 +109,6 @@ int tv_output_text(const struct tv_invocation *invocation, const char *text) {
   struct tv_output output;
   int code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
   if (code != TV_EXIT_DONE) return code;
-  fputs(text, output.file);
+  tv_output_write(&output, text);
   return tv_output_close(&output, true);
 }

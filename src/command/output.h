@@ -8,11 +8,15 @@ struct tv_output {
   FILE *file;
   char *target;    /* NULL = standard output */
   char *temporary; /* NULL = written straight: standard output, a device, a pipe */
+  int error;       /* why tv_output_write() failed; 0 = it did not */
 };
 
 /* Opens `path` for writing; NULL or "-" is standard output. A path that is one of the command's operands
  * is refused. Prints what is wrong; returns an exit code. */
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);
+
+/* Writes a text and remembers why that failed: closing tells. */
+void tv_output_write(struct tv_output *output, const char *text);
 
 /* Finishes (`keep`) or drops what was written. Returns an exit code. An output that was never opened (all
  * zero) is fine. */

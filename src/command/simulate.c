@@ -124,7 +124,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);
   }
-  fputs(text, job->output.file);
+  tv_output_write(&job->output, text);
   tailvolt_report_free(text);
   return TV_EXIT_DONE;
 }

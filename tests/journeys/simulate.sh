@@ -67,9 +67,11 @@ cmp -s "$short" "$work/profile.csv" || complain "an input was written over"
 ls "$work" | grep -q '\.part$' && complain "a temporary is left behind"
 
 if [ -c /dev/full ]; then
-  run 4 simulate $van/system.ini "$short" -o /dev/full; err "cannot write"
+  run 4 simulate $van/system.ini "$short" -o /dev/full; err "/dev/full: cannot write: No space left on device"
   code=0; "$tailvolt" simulate $van/system.ini "$short" >/dev/full 2>"$work/err" || code=$?
   [ "$code" -eq 4 ] || complain "a full device on standard output: exit code $code, wanted 4"
+  [ "$(cat "$work/err")" = "tailvolt: standard output: cannot write: No space left on device" ] ||
+    complain "a full device on standard output: $(cat "$work/err")"
   code=0; "$tailvolt" help >/dev/full 2>"$work/err" || code=$?
   [ "$code" -eq 4 ] || complain "help on a full device: exit code $code, wanted 4"
 fi
