@@ -33,6 +33,16 @@ double tv_margin_v(const struct tailvolt_result *result) {
   return margin_v;
 }
 
+double tv_low_v(const struct tailvolt_result *result) {
+  double low_v = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (phase->play_s > 0.0) low_v = fmin(low_v, phase->low_1pct_v - phase->target_v);
+    }
+  return low_v;
+}
+
 double tv_below_pct(const struct tailvolt_result *result) {
   double most_pct = 0.0;
   for (int k = 0; k < result->amplifier_count; k++)
@@ -81,6 +91,7 @@ static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvol
   remedy->margin_before_v = tv_margin_v(trial.result);
   remedy->below_before_pct = tv_below_pct(trial.result);
   remedy->parked_before_s = trial.parked_s;
+  job->charge_short = tv_loses_charge(trial.result);
   remedy->margin_fitted_v = remedy->margin_before_v;
   remedy->below_fitted_pct = remedy->below_before_pct;
   job->fitted_ah = tv_charge_ah(trial.result);
@@ -205,7 +216,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* The smallest size too, of what is worth anything at its largest. */
+/* The smallest size too, of what is worth much at its largest. */
 static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                          struct tv_known *known) {
   struct tv_trial trials[TV_FAMILIES_MOST];
@@ -218,7 +229,8 @@ static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailv
     for (int w = 0; w < remedy->worth_count; w++) {
       const struct tailvolt_worth *worth = &remedy->worth[w];
       if (worth->cure == family->cure)
-        useful = useful || worth->gain_v >= 0.05 || worth->gain_pct >= 1.0 || worth->gain_ah >= 0.1 || worth->meets;
+        useful = useful || worth->gain_v >= 0.3 || worth->gain_pct >= 0.2 * remedy->below_fitted_pct || worth->meets ||
+                 (job->charge_short && worth->gain_ah >= 1.0);
     }
     if (!useful) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};

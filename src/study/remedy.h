@@ -94,6 +94,7 @@ struct tv_trial {
   /* outcome */
   bool done, meets, whole; /* whole: ran to the end of the profile */
   double parked_s;
+  double low_v; /* voltage below which it is 1 % of the time, less its target, worst amplifier and phase; NAN = cut short */
   struct tailvolt_result *result; /* NULL where it was stopped */
   enum tailvolt_status status;
   char error[TAILVOLT_TEXT_MAX];
@@ -111,6 +112,7 @@ struct tv_remedy_job {
   struct tailvolt_system *system;
   struct tv_plan plan;
   double *play_s;  /* [amplifier * phases] of the base run; NULL until it is done */
+  bool charge_short; /* the battery loses charge while the engine runs */
   double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
   int runs, whole_runs;
@@ -152,6 +154,7 @@ void tv_known_free(struct tv_known *known);
 
 /* Lowest voltage less its target, worst amplifier and phase; INFINITY where nothing plays. */
 double tv_margin_v(const struct tailvolt_result *result);
+double tv_low_v(const struct tailvolt_result *result);
 double tv_below_pct(const struct tailvolt_result *result);
 double tv_charge_ah(const struct tailvolt_result *result); /* left at the end, of all batteries */
 
@@ -164,6 +167,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
                struct tailvolt_answer *answer);
 /* Shortage and sentence from the counterfactuals. */
 void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
+bool tv_loses_charge(const struct tailvolt_result *result);
 #define TV_WORTH_V 0.1 /* a gain below this is none to speak of */
 
 #endif

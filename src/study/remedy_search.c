@@ -1,21 +1,32 @@
 /* The search for the cheapest set.
  *
- * Sets are looked at in the order of their cost, so the first that meets every target is the answer. Most are never
- * run: where a set fails, every set with the same or lesser rungs fails too (a thicker cable, a larger capacitor, one
- * more part is never worse: checked by tests, not by the search). Three kinds of run feed that rule beforehand: all
- * families but one at their largest (a family without which nothing holds must be in every set), the largest rungs of
- * a combination, and bisection of each family in it. */
+ * All sets of up to three cures are listed by cost. Most are never run: where a set fails, every set with the same or
+ * lesser rungs fails too (a thicker cable, a larger capacitor, one more part is never worse: checked by tests, not by
+ * the search), and what is dearer than a set that does is of no interest. What is run next is chosen to end soonest:
+ * the cheapest set that the single cures' gains, added up, promise to be enough, and the largest rungs of a
+ * combination that they do not. The promise only orders the runs; a set counts by its own run alone. The search is
+ * over when every cheaper set is known to fail. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "study/remedy.h"
 
-enum { BATCH = 8, FEW = 2, RUNNER_UP_RUNS = 12 };
+enum { BATCH = 8, PROMISING = 3, RUNNER_UP_RUNS = 8 };
 
 struct candidate {
   double cost;
+  double low_v; /* 1 % voltage less its target, by the sum of the single gains */
+  int families; /* one bit each */
+  bool decided;
   struct tv_choice choice;
+};
+
+/* The sets of one combination of families that are still open. */
+struct group {
+  int open;
+  struct tv_choice corner; /* largest rung of each */
+  bool taken;              /* into the batch */
 };
 
 struct search {
@@ -23,8 +34,11 @@ struct search {
   struct tv_known *known;
   int count, room;
   struct candidate *candidate; /* by cost */
+  struct group *group;         /* [1 << families] */
   bool prune;
   int most_parts;
+  double promise_v; /* a set is promising from here on; learns from what was run */
+  double base_low_v, gain_v[TV_FAMILIES_MOST][TV_RUNGS_MOST + 1];
 };
 
 static int families_in(const struct tv_plan *plan, const struct tv_choice *choice) {
@@ -39,13 +53,17 @@ static bool within(const struct tv_plan *plan, const struct tv_choice *a, const 
   return true;
 }
 
+static bool same(const struct tv_plan *plan, const struct tv_choice *a, const struct tv_choice *b) {
+  return within(plan, a, b) && within(plan, b, a);
+}
+
+static bool searched(const struct tv_plan *plan, int family) {
+  return plan->family[family].cure != TAILVOLT_CURE_LEVEL;
+}
+
 static bool uses_level(const struct tv_plan *plan, const struct tv_choice *choice) {
   int level = tv_plan_family(plan, TAILVOLT_CURE_LEVEL);
   return level >= 0 && choice->rung[level] > 0;
-}
-
-static bool same(const struct tv_plan *plan, const struct tv_choice *a, const struct tv_choice *b) {
-  return within(plan, a, b) && within(plan, b, a);
 }
 
 enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial) {
@@ -69,20 +87,13 @@ void tv_known_free(struct tv_known *known) {
   *known = (struct tv_known){0};
 }
 
-/* Index of the choice itself among what was tried, -1 = not tried. */
-static int find_tried(const struct search *search, const struct tv_choice *choice) {
-  for (int k = 0; k < search->known->count; k++)
-    if (same(&search->job->plan, &search->known->trial[k].choice, choice)) return k;
-  return -1;
-}
-
-/* Known to fail: tried, or not above one that failed. */
+/* Known to fail: not above one that failed. */
 static bool fails(const struct search *search, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (tried->meets) continue;
-    if (search->prune ? within(plan, choice, &tried->choice) : same(plan, choice, &tried->choice)) return true;
+    if (!tried->meets && (search->prune ? within(plan, choice, &tried->choice) : same(plan, choice, &tried->choice)))
+      return true;
   }
   return false;
 }
@@ -90,28 +101,17 @@ static bool fails(const struct search *search, const struct tv_choice *choice) {
 /* Known to meet every target: not below one that did. */
 static bool meets(const struct search *search, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
-  for (int k = 0; k < search->known->count; k++) {
-    const struct tv_trial *tried = &search->known->trial[k];
-    if (tried->meets && (search->prune ? within(plan, &tried->choice, choice) : same(plan, choice, &tried->choice)))
-      return true;
-  }
+  for (int k = 0; k < search->known->count; k++)
+    if (search->known->trial[k].meets && within(plan, &search->known->trial[k].choice, choice)) return true;
   return false;
 }
+
+/* ---- the list ---- */
 
 static int by_cost(const void *left, const void *right) {
   const struct candidate *a = left, *b = right;
   if (a->cost != b->cost) return a->cost < b->cost ? -1 : 1;
-  int parts_a = 0, parts_b = 0;
-  for (int k = 0; k < TV_FAMILIES_MOST; k++) {
-    parts_a += a->choice.rung[k] > 0;
-    parts_b += b->choice.rung[k] > 0;
-  }
-  if (parts_a != parts_b) return parts_a - parts_b;
   return memcmp(&a->choice, &b->choice, sizeof a->choice);
-}
-
-static bool searched(const struct tv_plan *plan, int family) {
-  return plan->family[family].cure != TAILVOLT_CURE_LEVEL;
 }
 
 static enum tailvolt_status add_candidate(struct search *search, const struct tv_choice *choice) {
@@ -122,8 +122,14 @@ static enum tailvolt_status add_candidate(struct search *search, const struct tv
     search->candidate = larger;
     search->room = room;
   }
-  search->candidate[search->count].choice = *choice;
-  search->candidate[search->count++].cost = tv_plan_cost(&search->job->plan, choice);
+  struct candidate *candidate = &search->candidate[search->count++];
+  *candidate = (struct candidate){.cost = tv_plan_cost(&search->job->plan, choice), .low_v = search->base_low_v,
+                                  .choice = *choice};
+  for (int k = 0; k < search->job->plan.family_count; k++) {
+    if (choice->rung[k] == 0) continue;
+    candidate->families |= 1 << k;
+    candidate->low_v += search->gain_v[k][choice->rung[k]];
+  }
   return TAILVOLT_OK;
 }
 
@@ -143,12 +149,36 @@ static enum tailvolt_status enumerate(struct search *search, struct tv_choice *c
   return status;
 }
 
-static bool out_of_runs(const struct search *search) {
-  return search->job->runs >= search->job->options.most_runs;
+/* Gains of the single cures that were run to the end; straight lines between, flat beyond the last. */
+static void learn_gains(struct search *search) {
+  const struct tv_plan *plan = &search->job->plan;
+  search->base_low_v = 0.0;
+  for (int t = 0; t < search->known->count; t++)
+    if (families_in(plan, &search->known->trial[t].choice) == 0 && search->known->trial[t].whole)
+      search->base_low_v = search->known->trial[t].low_v;
+  for (int k = 0; k < plan->family_count; k++) {
+    int last = 0;
+    search->gain_v[k][0] = 0.0;
+    for (int r = 1; r <= plan->family[k].rung_count; r++) {
+      search->gain_v[k][r] = search->gain_v[k][last];
+      for (int t = 0; t < search->known->count; t++) {
+        const struct tv_trial *tried = &search->known->trial[t];
+        if (!tried->whole || tried->choice.rung[k] != r || families_in(plan, &tried->choice) != 1) continue;
+        double from_v = search->gain_v[k][last], to_v = tried->low_v - search->base_low_v;
+        for (int between = last + 1; between <= r; between++)
+          search->gain_v[k][between] = from_v + (to_v - from_v) * (between - last) / (r - last);
+        last = r;
+        break;
+      }
+    }
+  }
 }
 
-/* Tries what is in the batch; all outcomes are kept. */
+/* ---- running ---- */
+
+/* Tries what is in the batch; all outcomes are kept, and decide candidates. */
 static enum tailvolt_status run_batch(struct search *search, struct tv_trial *batch, int *count) {
+  const struct tv_plan *plan = &search->job->plan;
   search->job->stage_runs += *count;
   enum tailvolt_status status = tv_try(search->job, batch, *count);
   for (int k = 0; k < *count; k++) {
@@ -157,6 +187,12 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
       continue;
     }
     if (!batch[k].meets) tv_trial_clear(&batch[k]);
+    for (int c = 0; c < search->count; c++) {
+      struct candidate *candidate = &search->candidate[c];
+      if (candidate->decided) continue;
+      if (batch[k].meets || !search->prune) candidate->decided = same(plan, &candidate->choice, &batch[k].choice);
+      else candidate->decided = within(plan, &candidate->choice, &batch[k].choice);
+    }
     enum tailvolt_status added = tv_known_add(search->known, &batch[k]);
     if (status == TAILVOLT_OK) status = added;
   }
@@ -164,99 +200,11 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
   return status;
 }
 
-static void put(const struct search *search, struct tv_trial *batch, int *count, const struct tv_choice *choice) {
-  for (int k = 0; k < *count; k++)
-    if (same(&search->job->plan, &batch[k].choice, choice)) return;
+static void put(struct tv_trial *batch, int *count, const struct tv_choice *choice) {
   batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1};
 }
 
-/* Cost of the cheapest set found so far that `reported` ones do not cover. */
-static double incumbent(const struct search *search, const int *reported, int reported_count);
-
-/* The largest rungs that still leave a combination cheaper than `below`: nothing dearer is of interest. */
-static struct tv_choice box_of(const struct tv_plan *plan, const struct tv_choice *choice, double below) {
-  struct tv_choice box = *choice;
-  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++) {
-    struct tv_choice least = *choice;
-    for (int f = 0; f < plan->family_count && f < TV_FAMILIES_MOST; f++) least.rung[f] = least.rung[f] > 0;
-    for (int r = 1; choice->rung[k] > 0 && r <= plan->family[k].rung_count; r++) {
-      least.rung[k] = (signed char)r;
-      if (tv_plan_cost(plan, &least) < below) box.rung[k] = (signed char)(r > box.rung[k] ? r : box.rung[k]);
-    }
-  }
-  return box;
-}
-
-/* Sets that would have to be looked at before the cheapest cure that is known to do: worth the runs below? */
-static bool many_open(const struct search *search) {
-  enum { MANY = 60 };
-  int open = 0;
-  for (int k = 0; k < search->count && open < MANY; k++) {
-    if (find_tried(search, &search->candidate[k].choice) >= 0 && meets(search, &search->candidate[k].choice)) break;
-    open += !fails(search, &search->candidate[k].choice);
-  }
-  return open == MANY;
-}
-
-/* Everything at its largest, and everything but one family. */
-static enum tailvolt_status probe_needed(struct search *search) {
-  const struct tv_plan *plan = &search->job->plan;
-  struct tv_trial batch[TV_FAMILIES_MOST + 1];
-  struct tv_choice all = {{0}};
-  int count = 0;
-  double below = incumbent(search, NULL, 0);
-  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++) {
-    if (!searched(plan, k)) continue;
-    struct tv_choice alone = {{0}};
-    alone.rung[k] = 1;
-    alone = box_of(plan, &alone, below);
-    all.rung[k] = alone.rung[k];
-  }
-  if (!meets(search, &all)) put(search, batch, &count, &all);
-  enum tailvolt_status status = run_batch(search, batch, &count);
-  if (status != TAILVOLT_OK || fails(search, &all)) return status;
-  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++) {
-    if (!searched(plan, k)) continue;
-    struct tv_choice most = all;
-    most.rung[k] = 0;
-    if (!fails(search, &most) && !meets(search, &most)) put(search, batch, &count, &most);
-  }
-  return run_batch(search, batch, &count);
-}
-
-/* Least rung of each family of a combination with the others at their largest, by bisection. */
-static enum tailvolt_status narrow(struct search *search, const struct tv_choice *top) {
-  const struct tv_plan *plan = &search->job->plan;
-  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
-  for (int k = 0; k < plan->family_count; k++) {
-    low[k] = 1;
-    high[k] = top->rung[k];
-  }
-  for (;;) {
-    struct tv_trial batch[TV_FAMILIES_MOST];
-    int count = 0, open = 0;
-    for (int k = 0; k < plan->family_count; k++) {
-      while (low[k] < high[k]) {
-        struct tv_choice middle = *top;
-        middle.rung[k] = (signed char)((low[k] + high[k]) / 2);
-        if (fails(search, &middle)) {
-          low[k] = middle.rung[k] + 1;
-        } else if (meets(search, &middle)) {
-          high[k] = middle.rung[k];
-        } else {
-          put(search, batch, &count, &middle);
-          open++;
-          break;
-        }
-      }
-    }
-    if (open == 0 || out_of_runs(search)) return TAILVOLT_OK;
-    enum tailvolt_status status = run_batch(search, batch, &count);
-    if (status != TAILVOLT_OK) return status;
-  }
-}
-
-/* Above a set that is reported already: nothing new. */
+/* Families of a set that is reported already: nothing new. */
 static bool covered(const struct search *search, const struct tv_choice *choice, const int *reported, int count) {
   for (int k = 0; k < count; k++) {
     const struct tv_choice *set = &search->known->trial[reported[k]].choice;
@@ -273,123 +221,211 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   int best = -1;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!tried->meets || families_in(plan, &tried->choice) > search->most_parts || uses_level(plan, &tried->choice) ||
-        covered(search, &tried->choice, reported, reported_count))
+    if (!tried->meets || tried->result == NULL || families_in(plan, &tried->choice) > search->most_parts ||
+        uses_level(plan, &tried->choice) || covered(search, &tried->choice, reported, reported_count))
       continue;
     if (best < 0 || tv_plan_cost(plan, &tried->choice) < tv_plan_cost(plan, &search->known->trial[best].choice)) best = k;
   }
   return best;
 }
 
-static double incumbent(const struct search *search, const int *reported, int reported_count) {
-  int best = cheapest_known(search, reported, reported_count);
-  return best < 0 ? (double)INFINITY : tv_plan_cost(&search->job->plan, &search->known->trial[best].choice);
-}
-
-/* Undecided sets of one combination among those cheaper than `below`, from a place in the list on; no more than
- * `most` are counted. */
-static int undecided(const struct search *search, int from, const struct tv_choice *like, double below, int most) {
-  int count = 0;
-  for (int k = from; k < search->count && search->candidate[k].cost < below && count < most; k++) {
-    const struct tv_choice *choice = &search->candidate[k].choice;
-    bool alike = true;
-    for (int f = 0; f < search->job->plan.family_count && alike; f++) alike = (choice->rung[f] > 0) == (like->rung[f] > 0);
-    if (alike && !fails(search, choice)) count++;
-  }
-  return count;
-}
-
-/* A combination was narrowed already. */
-static bool narrowed(struct tv_choice *list, int *count, int room, const struct tv_choice *top,
-                     const struct tv_plan *plan) {
-  for (int k = 0; k < *count; k++)
-    if (same(plan, &list[k], top)) return true;
-  if (*count < room) list[(*count)++] = *top;
-  return false;
-}
-
-/* Goes on from `*at` to the next candidate that meets every target, its index among the known in *found (-1 = none
- * is left, or the bound on runs was reached). */
-static enum tailvolt_status next_meeting(struct search *search, int *at, const int *reported, int reported_count,
-                                         int runs_most, int *found) {
-  enum { NARROWED_MOST = 512 };
-  const struct tv_plan *plan = &search->job->plan;
-  struct tv_choice *list = calloc(NARROWED_MOST, sizeof *list);
-  enum tailvolt_status status = list != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  int list_count = 0;
-  *found = -1;
-  while (status == TAILVOLT_OK) {
-    struct tv_trial batch[BATCH];
+/* Least rung of one family with the rest of a choice as it is, by bisection: what is below fails. */
+static enum tailvolt_status narrow(struct search *search, struct tv_choice choice, int family) {
+  int low = 1, high = choice.rung[family];
+  enum tailvolt_status status = TAILVOLT_OK;
+  while (low < high && status == TAILVOLT_OK) {
+    struct tv_trial batch[1];
     int count = 0;
-    bool open = false; /* an undecided candidate stands before what follows */
-    int k = *at;
-    for (; k < search->count && count < BATCH && status == TAILVOLT_OK; k++) {
-      const struct tv_choice *choice = &search->candidate[k].choice;
-      if (covered(search, choice, reported, reported_count) || fails(search, choice)) {
-        if (!open) *at = k + 1;
-        continue;
-      }
-      int tried = find_tried(search, choice);
-      if (tried >= 0) {
-        if (!open) {
-          *found = tried;
-          *at = k + 1;
-        }
-        break; /* nothing dearer matters until the open ones are decided */
-      }
-      open = true;
-      double below = incumbent(search, reported, reported_count);
-      struct tv_choice top = box_of(plan, choice, below);
-      if (!search->prune || undecided(search, k, choice, below, FEW + 1) <= FEW) {
-        put(search, batch, &count, choice);
-      } else if (!meets(search, &top)) {
-        put(search, batch, &count, &top);
-      } else if (families_in(plan, choice) > 1 && !narrowed(list, &list_count, NARROWED_MOST, &top, plan)) {
-        status = narrow(search, &top);
-        k--; /* look at it again */
-      } else {
-        put(search, batch, &count, choice);
-      }
+    choice.rung[family] = (signed char)((low + high) / 2);
+    if (!fails(search, &choice) && !meets(search, &choice)) {
+      put(batch, &count, &choice);
+      status = run_batch(search, batch, &count);
     }
-    if (status != TAILVOLT_OK || *found >= 0 || count == 0) break;
-    if (search->job->runs >= runs_most) break;
-    status = run_batch(search, batch, &count);
+    if (fails(search, &choice)) low = choice.rung[family] + 1;
+    else high = choice.rung[family];
   }
-  free(list);
   return status;
+}
+
+/* Where charge is lost, only more generation helps: shown once for all, and how much of it is needed at the least. */
+static enum tailvolt_status probe_generation(struct search *search, const struct tv_choice *all) {
+  static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
+  struct tv_choice most = *all;
+  struct tv_trial batch[1];
+  int count = 0;
+  for (size_t g = 0; g < 2; g++) {
+    int family = tv_plan_family(&search->job->plan, generating[g]);
+    if (family >= 0) most.rung[family] = 0;
+  }
+  if (meets(search, &most)) return TAILVOLT_OK;
+  if (!fails(search, &most)) put(batch, &count, &most);
+  enum tailvolt_status status = run_batch(search, batch, &count);
+  for (size_t g = 0; g < 2 && status == TAILVOLT_OK && fails(search, &most); g++) {
+    int family = tv_plan_family(&search->job->plan, generating[g]);
+    if (family < 0 || all->rung[family] == 0) continue;
+    struct tv_choice with = most;
+    with.rung[family] = all->rung[family];
+    if (!fails(search, &with) && !meets(search, &with)) {
+      put(batch, &count, &with);
+      status = run_batch(search, batch, &count);
+    }
+    if (status == TAILVOLT_OK && meets(search, &with)) status = narrow(search, with, family);
+  }
+  return status;
+}
+
+/* Everything at its largest: where that fails nothing will do. */
+static enum tailvolt_status probe_all(struct search *search) {
+  const struct tv_plan *plan = &search->job->plan;
+  struct tv_trial batch[1];
+  struct tv_choice all = {{0}};
+  int count = 0;
+  for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
+    if (searched(plan, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
+  if (!meets(search, &all)) put(batch, &count, &all);
+  enum tailvolt_status status = run_batch(search, batch, &count);
+  if (status != TAILVOLT_OK || fails(search, &all)) return status;
+  return search->job->charge_short ? probe_generation(search, &all) : TAILVOLT_OK;
+}
+
+/* What is open below a cost, by combination. Returns how many. */
+static int take_stock(struct search *search, double below) {
+  int open = 0, groups = 1 << search->job->plan.family_count;
+  for (int g = 0; g < groups; g++) search->group[g] = (struct group){.open = 0};
+  for (int c = 0; c < search->count && search->candidate[c].cost < below; c++) {
+    const struct candidate *candidate = &search->candidate[c];
+    if (candidate->decided) continue;
+    struct group *group = &search->group[candidate->families];
+    group->open++;
+    open++;
+    for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
+      if (candidate->choice.rung[k] > group->corner.rung[k]) group->corner.rung[k] = candidate->choice.rung[k];
+  }
+  return open;
+}
+
+static double promised_v(const struct search *search, const struct tv_choice *choice) {
+  double low_v = search->base_low_v;
+  for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
+    low_v += search->gain_v[k][choice->rung[k]];
+  return low_v;
+}
+
+/* The middle one by cost of a combination's open sets. */
+static const struct tv_choice *middle_of(const struct search *search, int families, double below) {
+  const struct group *group = &search->group[families];
+  int seen = 0;
+  for (int c = 0; c < search->count && search->candidate[c].cost < below; c++) {
+    const struct candidate *candidate = &search->candidate[c];
+    if (!candidate->decided && candidate->families == families && ++seen > group->open / 2) return &candidate->choice;
+  }
+  return &group->corner;
+}
+
+/* The combination with the most open sets that is not in the batch; -1 = none. */
+static int widest_group(const struct search *search) {
+  int best = -1;
+  for (int g = 0; g < 1 << search->job->plan.family_count; g++)
+    if (search->group[g].open > 0 && !search->group[g].taken &&
+        (best < 0 || search->group[g].open > search->group[best].open))
+      best = g;
+  return best;
+}
+
+/* Fills a batch: what promises to do, cheapest first; then what would decide the most by failing. */
+static void choose(struct search *search, double below, struct tv_trial *batch, int *count) {
+  for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < PROMISING; c++) {
+    const struct candidate *candidate = &search->candidate[c];
+    struct group *group = &search->group[candidate->families];
+    if (candidate->decided || group->taken || candidate->low_v < search->promise_v) continue;
+    group->taken = true;
+    put(batch, count, &candidate->choice);
+  }
+  for (int g; *count < BATCH && (g = widest_group(search)) >= 0;) {
+    struct group *group = &search->group[g];
+    bool likely = meets(search, &group->corner) || promised_v(search, &group->corner) >= search->promise_v;
+    put(batch, count, likely ? middle_of(search, g, below) : &group->corner);
+    group->taken = true;
+  }
+}
+
+/* Without pruning: the cheapest open sets. */
+static void choose_in_order(struct search *search, double below, struct tv_trial *batch, int *count) {
+  for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < BATCH; c++)
+    if (!search->candidate[c].decided) put(batch, count, &search->candidate[c].choice);
+}
+
+/* Until every set cheaper than the best is decided, or the runs are used up (then *open is not 0). */
+static enum tailvolt_status settle_below(struct search *search, const int *reported, int reported_count, int runs_most,
+                                         int *open) {
+  const double learn_v = 0.03;
+  for (;;) {
+    struct tv_trial batch[BATCH];
+    int count = 0, best = cheapest_known(search, reported, reported_count);
+    double below = best < 0 ? (double)INFINITY : tv_plan_cost(&search->job->plan, &search->known->trial[best].choice);
+    *open = take_stock(search, below);
+    if (*open == 0 || search->job->runs >= runs_most) return TAILVOLT_OK;
+    if (search->prune) choose(search, below, batch, &count);
+    else choose_in_order(search, below, batch, &count);
+    int from = search->known->count;
+    enum tailvolt_status status = run_batch(search, batch, &count);
+    if (status != TAILVOLT_OK) return status;
+    for (int k = from; k < search->known->count; k++) {
+      bool promised = promised_v(search, &search->known->trial[k].choice) >= search->promise_v;
+      if (promised != search->known->trial[k].meets) search->promise_v += promised ? learn_v : -learn_v;
+    }
+  }
+}
+
+static enum tailvolt_status list_all(struct search *search) {
+  struct tv_choice choice = {{0}};
+  learn_gains(search);
+  search->group = calloc((size_t)1 << search->job->plan.family_count, sizeof *search->group);
+  if (search->group == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = add_candidate(search, &choice); /* nothing but the fuses */
+  if (status == TAILVOLT_OK) status = enumerate(search, &choice, 0, search->most_parts);
+  if (status != TAILVOLT_OK) return status;
+  qsort(search->candidate, (size_t)search->count, sizeof *search->candidate, by_cost);
+  for (int c = 0; c < search->count; c++) {
+    struct candidate *candidate = &search->candidate[c];
+    candidate->decided = fails(search, &candidate->choice);
+    for (int k = 0; k < search->known->count; k++)
+      candidate->decided = candidate->decided ||
+                           same(&search->job->plan, &candidate->choice, &search->known->trial[k].choice);
+  }
+  return TAILVOLT_OK;
 }
 
 enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known, int best[1], int *runner_up_count,
                                int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted) {
+  enum { MANY = 40 };
   struct search search = {.job = job, .known = known, .prune = !job->options.thorough};
-  struct tv_choice choice = {{0}};
-  int at = 0, most_parts = job->options.most_parts < 1 ? 1 : job->options.most_parts > 3 ? 3 : job->options.most_parts;
-  search.most_parts = most_parts;
+  search.most_parts = job->options.most_parts < 1 ? 1 : job->options.most_parts > 3 ? 3 : job->options.most_parts;
+  int open = 0;
   best[0] = -1;
   *runner_up_count = 0;
   *exhausted = false;
-  enum tailvolt_status status = add_candidate(&search, &choice); /* nothing but the fuses */
-  if (status == TAILVOLT_OK) status = enumerate(&search, &choice, 0, most_parts);
-  if (status == TAILVOLT_OK) qsort(search.candidate, (size_t)search.count, sizeof *search.candidate, by_cost);
-  if (status == TAILVOLT_OK && search.prune && most_parts > 1 && many_open(&search)) status = probe_needed(&search);
-  if (status == TAILVOLT_OK) status = next_meeting(&search, &at, NULL, 0, job->options.most_runs, &best[0]);
-  if (status == TAILVOLT_OK && best[0] < 0) *exhausted = at < search.count && out_of_runs(&search);
-  if (status == TAILVOLT_OK && best[0] >= 0) {
-    int reported[TAILVOLT_RUNNERS_UP + 1] = {best[0]}, count = 1;
-    bool nothing = families_in(&job->plan, &known->trial[best[0]].choice) == 0;
-    int most = job->runs + RUNNER_UP_RUNS;
-    while (status == TAILVOLT_OK && !nothing && *runner_up_count < TAILVOLT_RUNNERS_UP) {
-      int found = -1;
-      status = next_meeting(&search, &at, reported, count, most, &found);
-      if (found < 0) break;
-      reported[count++] = runners_up[(*runner_up_count)++] = found;
-    }
-    /* the rest from what the search came across */
-    for (int found = 0; status == TAILVOLT_OK && !nothing && found >= 0 && *runner_up_count < TAILVOLT_RUNNERS_UP;) {
-      found = cheapest_known(&search, reported, count);
-      if (found >= 0) reported[count++] = runners_up[(*runner_up_count)++] = found;
-    }
+  enum tailvolt_status status = list_all(&search);
+  if (status == TAILVOLT_OK) {
+    int first = cheapest_known(&search, NULL, 0);
+    double below = first < 0 ? (double)INFINITY : tv_plan_cost(&job->plan, &known->trial[first].choice);
+    if (search.prune && take_stock(&search, below) > MANY) status = probe_all(&search);
+  }
+  if (status == TAILVOLT_OK) status = settle_below(&search, NULL, 0, job->options.most_runs, &open);
+  /* of a search that was stopped, the best so far */
+  best[0] = cheapest_known(&search, NULL, 0);
+  *exhausted = status == TAILVOLT_OK && open > 0;
+  bool nothing = best[0] < 0 || families_in(&job->plan, &known->trial[best[0]].choice) == 0;
+  int reported[TAILVOLT_RUNNERS_UP + 1] = {best[0]}, count = 1;
+  while (!nothing && *runner_up_count < TAILVOLT_RUNNERS_UP) {
+    for (int c = 0; c < search.count; c++)
+      if (covered(&search, &search.candidate[c].choice, reported, count)) search.candidate[c].decided = true;
+    if (status == TAILVOLT_OK) status = settle_below(&search, reported, count, job->runs + RUNNER_UP_RUNS, &open);
+    int found = cheapest_known(&search, reported, count);
+    if (found < 0) break;
+    reported[count++] = runners_up[(*runner_up_count)++] = found;
   }
   free(search.candidate);
+  free(search.group);
   return status;
 }

@@ -252,7 +252,7 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
   struct tailvolt_system *system = NULL;
   bool failed = false;
   trial->error[0] = '\0';
-  trial->parked_s = (double)NAN;
+  trial->parked_s = trial->low_v = (double)NAN;
   if (told_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
@@ -267,6 +267,7 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
     trial->status = tv_remedy_run(job, system, trial->to_the_end, &trial->result, &failed, trial->error);
   if (trial->status == TAILVOLT_OK) {
     trial->whole = !failed;
+    if (!failed) trial->low_v = tv_low_v(trial->result);
     trial->meets = !failed && trial->result->status != TAILVOLT_FAILS;
     bool ask = isfinite(job->parked_s) && trial->ideal < 0 && (trial->meets || trial->to_the_end);
     if (ask) {

@@ -11,7 +11,7 @@
 #include "report/words.h"
 #include "study/remedy.h"
 
-static bool loses_charge(const struct tailvolt_result *result) {
+bool tv_loses_charge(const struct tailvolt_result *result) {
   for (int k = 0; k < result->reason_count; k++)
     if (result->reasons[k].topic == TAILVOLT_ABOUT_CHARGE && result->reasons[k].status == TAILVOLT_FAILS) return true;
   return false;
@@ -72,7 +72,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   const struct tailvolt_result *before = remedy->before;
   char *why = remedy->why;
   size_t size = sizeof remedy->why;
-  bool charge = loses_charge(before), voltage = short_of_voltage(before);
+  bool charge = tv_loses_charge(before), voltage = short_of_voltage(before);
   bool parked = isfinite(job->parked_s) && remedy->parked_before_s < job->parked_s;
   double wire_v = gain_of(remedy, "ideal wire"), battery_v = gain_of(remedy, "ideal battery");
   double steady_v = gain_of(remedy, "unlimited alternator"), fast_v = gain_of(remedy, "alternator without lag");
@@ -173,7 +173,7 @@ static void write_rule(const struct tv_remedy_job *job, double base_a, struct ta
 static bool is_worth_something(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *worth) {
   double saved_pct = fmax(1.0, 0.2 * remedy->below_before_pct);
   return worth->gain_v >= TV_WORTH_V || worth->gain_pct >= saved_pct ||
-         (loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
+         (tv_loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
          (isfinite(worth->gain_parked_s) && worth->gain_parked_s >= 0.1 * remedy->parked_before_s);
 }
 

@@ -1,0 +1,476 @@
+/* Remedy: the cheapest set against every set tried one by one; thicker is never worse; a remedied system needs
+ * nothing more; each kind of shortage named. Small catalogues and short profiles. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "simulate/safety.h"
+#include "study/remedy.h"
+#include "support/scenes.h"
+#include "tailvolt/report.h"
+
+static const char van[] = "[vehicle]\nname = Puppet theatre van  # comes first\nbase load = 55 A\n"
+                          "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
+                          "[amplifier bass]\nrated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n";
+static const char idling[] = "time_s,engine_rpm,programme\n0,800,music\n12,800,music\n";
+
+static const char small_catalogue[] =
+    "part,size,cost,cost_per_m,effort_h,esr_mohm,cold_cranking_a\nhour,,10,,,,\n"
+    "cable,4 AWG,,2,,,\ncable,1/0 AWG,,5,,,\ncable,4/0 AWG,,10,,,\nwork,feed,,,2,,\nwork,fuse,4,,0.2,,\n"
+    "capacitor,1 F,20,,0.5,2,\ncapacitor,20 F,90,,0.5,2,\n"
+    "battery,80 Ah,60,,0.4,,740\nbattery,110 Ah,95,,0.4,,950\n"
+    "alternator,130 A,90,,2,,\nalternator,180 A,140,,2,,\n";
+
+/* A catalogue of its own in a file; the name lives until the next call. */
+static const char *catalogue_file(const char *text) {
+  static char path[64];
+  snprintf(path, sizeof path, "/tmp/tailvolt-catalogue-XXXXXX");
+  int file = mkstemp(path);
+  assert_true(file >= 0);
+  assert_int_equal(write(file, text, strlen(text)), (ssize_t)strlen(text));
+  close(file);
+  return path;
+}
+
+static struct tailvolt_remedy_options options_with(const char *catalogue) {
+  struct tailvolt_remedy_options options = tailvolt_default_remedy_options();
+  options.catalogue = catalogue;
+  options.run.time_step_s = 1e-3;
+  return options;
+}
+
+static struct tailvolt_remedy *find(const char *system_text, const char *profile_text,
+                                    const struct tailvolt_remedy_options *options) {
+  char error[TAILVOLT_TEXT_MAX];
+  struct tailvolt_system *system = scene_parse(system_text);
+  struct tailvolt_profile *profile = scene_profile(system, profile_text);
+  struct tailvolt_remedy *remedy = NULL;
+  enum tailvolt_status status = tailvolt_remedy(system_text, "scene.ini", NULL, 0, profile, options, &remedy, error);
+  if (status != TAILVOLT_OK) fail_msg("%s", error);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return remedy;
+}
+
+/* A job as the study sets it up, to try choices one by one. */
+static void open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options,
+                     const char *system_text, const char *profile_text, struct tailvolt_result **before) {
+  char error[TAILVOLT_TEXT_MAX];
+  bool failed;
+  memset(job, 0, sizeof *job);
+  job->text = system_text;
+  job->name = "scene.ini";
+  job->options = *options;
+  job->parked_s = (double)NAN;
+  atomic_init(&job->stop, false);
+  job->system = scene_parse(system_text);
+  job->profile = scene_profile(job->system, profile_text);
+  assert_int_equal(tv_catalogue_read(options->catalogue, &job->catalogue, error), TAILVOLT_OK);
+  assert_int_equal(tv_remedy_run(job, job->system, true, before, &failed, error), TAILVOLT_OK);
+  assert_int_equal(tv_plan_make(job->system, &job->catalogue, *before, &job->plan), TAILVOLT_OK);
+}
+
+static void close_job(struct tv_remedy_job *job, struct tailvolt_result *before) {
+  tailvolt_result_free(before);
+  tv_catalogue_free(&job->catalogue);
+  tailvolt_profile_free((struct tailvolt_profile *)(size_t)job->profile);
+  tailvolt_system_free(job->system);
+}
+
+/* Every choice of up to three families, each run to the end: the least cost among those that do not fail. */
+static double brute_force(const struct tailvolt_remedy_options *options, char what[TAILVOLT_TEXT_MAX], int *tried) {
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  double least = (double)INFINITY;
+  open_job(&job, options, van, idling, &before);
+  int total = 1;
+  for (int k = 0; k < job.plan.family_count; k++) total *= job.plan.family[k].rung_count + 1;
+  *tried = 0;
+  for (int n = 0; n < total; n++) {
+    struct tv_trial trial = {.ideal = -1, .to_the_end = true};
+    int rest = n, families = 0;
+    for (int k = 0; k < job.plan.family_count; k++) {
+      trial.choice.rung[k] = (signed char)(rest % (job.plan.family[k].rung_count + 1));
+      rest /= job.plan.family[k].rung_count + 1;
+      families += trial.choice.rung[k] > 0;
+    }
+    if (families > 3) continue;
+    assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
+    assert_int_equal(trial.status, TAILVOLT_OK);
+    ++*tried;
+    double cost = tv_plan_cost(&job.plan, &trial.choice);
+    if (trial.meets && cost < least) {
+      least = cost;
+      tv_plan_say(&job.plan, &trial.choice, what, TAILVOLT_TEXT_MAX);
+    }
+    tv_trial_clear(&trial);
+  }
+  close_job(&job, before);
+  return least;
+}
+
+static void test_same_optimum_as_brute_force(void **state) {
+  (void)state;
+  const char *catalogue = catalogue_file(small_catalogue);
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  char what[TAILVOLT_TEXT_MAX] = "";
+  int tried;
+  double least = brute_force(&options, what, &tried);
+  assert_true(isfinite(least));
+  assert_true(tried > 80);
+  struct tailvolt_remedy *remedy = find(van, idling, &options);
+  assert_false(remedy->met_before);
+  assert_true(remedy->found);
+  assert_string_equal(remedy->chosen.what, what);
+  assert_near(remedy->chosen.cost, least, 1e-9);
+  /* most of them were never needed */
+  assert_true(remedy->runs < tried);
+  for (int k = 0; k < remedy->runner_up_count; k++) assert_true(remedy->runners_up[k].cost >= least);
+  tailvolt_remedy_free(remedy);
+  /* nor does the way without pruning find another */
+  options.thorough = true;
+  remedy = find(van, idling, &options);
+  assert_true(remedy->found);
+  assert_string_equal(remedy->chosen.what, what);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+/* Each rung of each family at least as good as the one below it, the fuse following the cable. */
+static void test_more_is_never_worse(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  open_job(&job, &options, van, idling, &before);
+  int cables = 0;
+  for (int k = 0; k < job.plan.family_count; k++) {
+    enum tailvolt_cure cure = job.plan.family[k].cure;
+    bool cable = cure == TAILVOLT_CURE_FEED || cure == TAILVOLT_CURE_GROUND || cure == TAILVOLT_CURE_STRAPS;
+    if (!cable && cure != TAILVOLT_CURE_ALTERNATOR && cure != TAILVOLT_CURE_CAPACITOR) continue;
+    double last_v = -1e9;
+    for (int r = 0; r <= job.plan.family[k].rung_count; r++) {
+      struct tv_trial trial = {.ideal = -1, .to_the_end = true};
+      trial.choice.rung[k] = (signed char)r;
+      assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
+      double margin_v = tv_margin_v(trial.result);
+      /* a bank's ESR may be a tenth of a milliohm above the capacitor's before it */
+      if (margin_v < last_v - (cure == TAILVOLT_CURE_CAPACITOR ? 0.1 : 1e-3))
+        fail_msg("family %d rung %d: %.4f V after %.4f V", cure, r, margin_v, last_v);
+      last_v = margin_v;
+      tv_trial_clear(&trial);
+    }
+    cables += cable;
+  }
+  assert_int_equal(cables, 3);
+  close_job(&job, before);
+}
+
+static void test_remedied_system_needs_nothing(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tailvolt_remedy *remedy = find(van, idling, &options), *again;
+  char *written;
+  assert_true(remedy->found);
+  assert_true(remedy->chosen.change_count > 0);
+  assert_int_equal(tailvolt_remedy_write(van, NULL, 0, &remedy->chosen, &written), TAILVOLT_OK);
+  assert_non_null(strstr(written, "# comes first"));
+  again = find(written, idling, &options);
+  assert_true(again->met_before);
+  assert_true(again->found);
+  assert_int_equal(again->chosen.change_count, 0);
+  assert_int_equal(again->shortage, TAILVOLT_SHORTAGE_NONE);
+  /* the written system is the one that was simulated */
+  assert_true(again->margin_before_v == remedy->chosen.margin_v);
+  tailvolt_report_free(written);
+  tailvolt_remedy_free(again);
+  tailvolt_remedy_free(remedy);
+}
+
+static void test_threads_change_nothing(void **state) {
+  (void)state;
+  char *text[3];
+  for (int threads = 1; threads <= 3; threads++) {
+    struct tailvolt_remedy_options options = options_with(NULL);
+    options.threads = threads;
+    struct tailvolt_remedy *remedy = find(van, idling, &options);
+    assert_int_equal(tailvolt_report_remedy_json(NULL, remedy, &text[threads - 1]), TAILVOLT_OK);
+    tailvolt_remedy_free(remedy);
+  }
+  assert_string_equal(text[0], text[1]);
+  assert_string_equal(text[0], text[2]);
+  for (int k = 0; k < 3; k++) tailvolt_report_free(text[k]);
+}
+
+static int stop_later(void *context, double done_frac) {
+  int *calls = context;
+  assert_true(done_frac >= 0.0 && done_frac <= 1.0);
+  return ++*calls > 25;
+}
+
+static void test_stopped_search_is_partial(void **state) {
+  (void)state;
+  int calls = 0;
+  char error[TAILVOLT_TEXT_MAX], *text;
+  struct tailvolt_remedy_options options = options_with(NULL);
+  options.threads = 1;
+  options.run.progress = stop_later;
+  options.run.progress_context = &calls;
+  struct tailvolt_system *system = scene_parse(van);
+  struct tailvolt_profile *profile = scene_profile(system, idling);
+  struct tailvolt_remedy *remedy = NULL;
+  assert_int_equal(tailvolt_remedy(van, "scene.ini", NULL, 0, profile, &options, &remedy, error), TAILVOLT_STOPPED);
+  assert_non_null(remedy);
+  assert_true(remedy->partial);
+  assert_true(remedy->worth_count > 0);
+  assert_int_equal(tailvolt_report_remedy_text(NULL, remedy, NULL, &text), TAILVOLT_OK);
+  assert_non_null(strstr(text, "stopped early"));
+  tailvolt_report_free(text);
+  tailvolt_remedy_free(remedy);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
+/* ---- the cause ---- */
+
+static enum tailvolt_shortage cause(const char *settings, const char *profile_text, char why[512]) {
+  static char text[2048];
+  const char *catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  snprintf(text, sizeof text, "%s%s", van, settings);
+  struct tailvolt_remedy *remedy = find(text, profile_text, &options);
+  enum tailvolt_shortage shortage = remedy->shortage;
+  snprintf(why, 512, "%s", remedy->why);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+  return shortage;
+}
+
+static void test_causes(void **state) {
+  (void)state;
+  static const char road[] = "time_s,engine_rpm,programme\n0,3000,music\n12,3000,music\n";
+  static const char parked[] = "time_s,engine_rpm,programme\n0,0,music\n12,0,music\n";
+  char why[512];
+  /* thin cable, plenty of everything else */
+  static const char wire[] = "[fuse main]\nrating = 50 A\n[cable ground lead]\nsize = 4 AWG\n";
+  if (cause(wire, road, why) != TAILVOLT_SHORTAGE_WIRE) fail_msg("wire: %s", why);
+  assert_non_null(strstr(why, "feed"));
+  /* thick cable, a battery worn to a fifth of its cranking current, engine off */
+  static const char slow[] = "[cable ground lead]\nsize = 4/0 AWG\n[joint body shell]\nresistance = 0.1 mohm\n"
+                             "[targets]\nvoltage parked = 12.0 V\n";
+  static char worn[2048];
+  snprintf(worn, sizeof worn, "%s%s", van, slow);
+  char *size = strstr(worn, "size = 8 AWG\nlength"), *battery = strstr(worn, "capacity = 70 Ah");
+  memcpy(size, "size = 2 AWG", 12);
+  static char text[2048];
+  snprintf(text, sizeof text, "%.*scranking health = 20 %%\n%s", (int)(battery - worn), worn, battery);
+  const char *catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  struct tailvolt_remedy *remedy = find(text, parked, &options);
+  if (remedy->shortage != TAILVOLT_SHORTAGE_SLOW) fail_msg("slow: %s", remedy->why);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+  /* idle with every load on and thick cable: the alternator is at its limit */
+  static const char steady[] = "[vehicle]\nbase load = 80 A\n[battery]\ncapacity = 70 Ah\n[alternator]\n"
+                               "rated current = 110 A\n[amplifier bass]\nrated power = 800 W\n[cable feed]\n"
+                               "size = 4/0 AWG\nlength = 3 m\n[joint body shell]\nresistance = 0.1 mohm\n";
+  catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  options = options_with(catalogue);
+  remedy = find(steady, idling, &options);
+  if (remedy->shortage != TAILVOLT_SHORTAGE_STEADY) fail_msg("steady: %s", remedy->why);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+/* An alternator with a sluggish field, strong enough by far; the target lies above the battery's own voltage. */
+static void test_cause_fast(void **state) {
+  (void)state;
+  static const char sluggish[] =
+      "[battery]\npositive = post\ncapacity = 70 Ah\nstate of charge = 100 %\n[alternator]\npositive = post\n"
+      "negative = ground\nrated current = 300 A\nlow current = 260 A\nfield time constant = 2 s\nset point drift = 0 mV/C\n"
+      "[joint feed]\nfrom = post\nto = plus\nresistance = 0.1 mohm\n"
+      "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 800 W\n"
+      "[programme music]\ntempo = 60 /min\nbass note = 0 Hz\n[targets]\nvoltage = 14.1 V\nmissed at most = 0 %\n";
+  static const char road[] = "time_s,engine_rpm,programme\n0,3000,music\n20,3000,music\n";
+  const char *catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  options.run.settle_s = 120.0;
+  struct tailvolt_remedy *remedy = find(sluggish, road, &options);
+  if (remedy->shortage != TAILVOLT_SHORTAGE_FAST) fail_msg("fast: %s", remedy->why);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+/* Where nothing helps the level is named; at that level it holds, one step louder it does not. */
+static void test_level_that_holds(void **state) {
+  (void)state;
+  const char *catalogue = catalogue_file("part,size,cost\ncapacitor,0.5 F,20\nlevel,1 dB,\nlevel,2 dB,\nlevel,3 dB,\n"
+                                         "level,4 dB,\nlevel,5 dB,\nlevel,6 dB,\nlevel,8 dB,\nlevel,10 dB,\nlevel,15 dB,\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  struct tailvolt_remedy *remedy = find(van, idling, &options);
+  assert_false(remedy->found);
+  assert_true(remedy->level_looked_for);
+  assert_true(remedy->level_db < -1.0);
+  for (int louder = 0; louder < 2; louder++) {
+    char text[1024];
+    double step_db = remedy->level_db < -6.0 ? 2.0 : 1.0;
+    if (remedy->level_db < -10.0) step_db = 5.0;
+    /* the fuse that the standard car chooses is right already, so nothing else changes */
+    snprintf(text, sizeof text, "%s[targets]\nmissed at most = 1 %%\n[fuse main]\ndistance = 30 cm\n", van);
+    char *at = strstr(text, "rated power = 800 W\n");
+    char with[1200];
+    snprintf(with, sizeof with, "%.*slevel offset = %.1f dB\n%s", (int)(at - text), text,
+             remedy->level_db + louder * step_db, at);
+    struct tailvolt_system *system = scene_parse(with);
+    struct tailvolt_profile *profile = scene_profile(system, idling);
+    struct tailvolt_result *result = scene_run(system, profile, &options.run);
+    if (louder) assert_int_equal(result->status, TAILVOLT_FAILS);
+    else assert_int_not_equal(result->status, TAILVOLT_FAILS);
+    tailvolt_result_free(result);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+/* Every set that a plan can compose reads back without a fault, in the standard car and in a file of points, and what
+ * is added is fused: no cable at a battery without one. */
+static void every_cure_is_accepted(const char *system_text, const char *profile_text) {
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  char error[TAILVOLT_TEXT_MAX];
+  open_job(&job, &options, system_text, profile_text, &before);
+  assert_true(job.plan.family_count >= 8);
+  for (int k = -1; k < job.plan.family_count; k++) {
+    struct tv_choice choice = {{0}};
+    for (int f = 0; f < job.plan.family_count; f++)
+      if (k < 0 || f == k) choice.rung[f] = (signed char)job.plan.family[f].rung_count;
+    struct tv_settings settings = {0};
+    struct tailvolt_system *system = NULL;
+    error[0] = '\0';
+    if (tv_try_settings(&job, &choice, &settings, &system, error) != TAILVOLT_OK)
+      fail_msg("%s: %s", k < 0 ? "all" : job.plan.family[k].rung[0].what, error);
+    struct tv_finding_list findings = {0, 0, NULL};
+    assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
+    for (int f = 0; f < findings.count; f++)
+      if (findings.finding[f].status == TV_FAILS) fail_msg("%s", findings.finding[f].text);
+    tv_finding_list_free(&findings);
+    /* and it stays the same in writing */
+    struct tailvolt_remedy_set set = {.change_count = 0};
+    char *written;
+    set.changes = calloc((size_t)settings.count + 1, sizeof *set.changes);
+    assert_non_null(set.changes);
+    for (int s = 0; s < settings.count; s++) {
+      const char *equals = strstr(settings.setting[s].text, " = ");
+      struct tailvolt_change *change = &set.changes[set.change_count++];
+      snprintf(change->key, sizeof change->key, "%.*s", (int)(equals - settings.setting[s].text), settings.setting[s].text);
+      snprintf(change->value, sizeof change->value, "%s", equals + 3);
+    }
+    assert_int_equal(tailvolt_remedy_write(system_text, NULL, 0, &set, &written), TAILVOLT_OK);
+    struct tailvolt_system *read = scene_parse(written);
+    assert_int_equal(read->conductor_count, system->conductor_count);
+    assert_int_equal(read->standard_car, system->standard_car);
+    for (int c = 0; c < read->conductor_count; c++) {
+      bool found = false;
+      for (int d = 0; d < system->conductor_count; d++)
+        found = found || (strcmp(read->conductors[c].name, system->conductors[d].name) == 0 &&
+                          read->conductors[c].kind == system->conductors[d].kind &&
+                          read->conductors[c].resistance_ohm == system->conductors[d].resistance_ohm);
+      assert_true(found);
+    }
+    tailvolt_system_free(read);
+    tailvolt_report_free(written);
+    free(set.changes);
+    tailvolt_system_free(system);
+    tv_settings_free(&settings);
+  }
+  close_job(&job, before);
+}
+
+static const char points[] =
+    "[alternator]\npositive = alternator post\nnegative = block\nrated current = 110 A\nlow current = 52 A\n"
+    "[battery starter]\npositive = post\ncapacity = 70 Ah\ncold cranking = 640 A EN\n"
+    "[cable charge lead]\nfrom = alternator post\nto = post\nsize = 25 mm2\nlength = 1.2 m\n"
+    "[strap engine]\nfrom = block\nto = body\nsize = 25 mm2\nlength = 0.5 m\n"
+    "[cable negative lead]\nfrom = body\nto = ground\nsize = 25 mm2\nlength = 0.6 m\n"
+    "[fuse main]\nfrom = post\nto = fused\nrating = 80 A\ndistance = 30 cm\n"
+    "[cable feed]\nfrom = fused\nto = plus\nsize = 10 mm2\nlength = 5.5 m\n"
+    "[cable earth]\nfrom = minus\nto = stud\nsize = 10 mm2\nlength = 0.8 m\n"
+    "[joint stud]\nfrom = stud\nto = body\nresistance = 4 mohm\n"
+    "[amplifier bass]\npositive = plus\nnegative = minus\nrated power = 800 W\n"
+    "[amplifier voices]\npositive = plus\nnegative = minus\nrated power = 200 W\n";
+
+static void test_every_cure_is_accepted(void **state) {
+  (void)state;
+  every_cure_is_accepted(van, idling);
+  every_cure_is_accepted(points, idling);
+}
+
+/* A bare feed gets its fuse, and a fuse above its cable is brought down. */
+static void test_fuses_put_right(void **state) {
+  (void)state;
+  static char bare[2048];
+  const char *feed = strstr(points, "[fuse main]"), *after = strstr(points, "[cable feed]");
+  snprintf(bare, sizeof bare, "%.*s%s", (int)(feed - points), points, after);
+  char *from = strstr(bare, "from = fused");
+  memcpy(from, "from =  post", 12);
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  char error[TAILVOLT_TEXT_MAX];
+  for (int k = 0; k < 2; k++) {
+    struct tv_choice nothing = {{0}};
+    struct tailvolt_system *system = NULL;
+    struct tv_finding_list findings = {0, 0, NULL};
+    open_job(&job, &options, k == 0 ? bare : points, idling, &before);
+    assert_int_equal(before->status, TAILVOLT_FAILS);
+    assert_int_equal(tv_try_settings(&job, &nothing, NULL, &system, error), TAILVOLT_OK);
+    assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
+    for (int f = 0; f < findings.count; f++) assert_true(findings.finding[f].status != TV_FAILS);
+    const struct tailvolt_conductor *fuse = NULL;
+    for (int c = 0; c < system->conductor_count; c++)
+      if (system->conductors[c].kind == TAILVOLT_FUSE) fuse = &system->conductors[c];
+    assert_non_null(fuse);
+    double ampacity_a;
+    int cable;
+    assert_int_equal(tv_safety_protected_a(system, (int)(fuse - system->conductors), &ampacity_a, &cable), TAILVOLT_OK);
+    assert_true(fuse->rating_a <= ampacity_a);
+    tv_finding_list_free(&findings);
+    tailvolt_system_free(system);
+    close_job(&job, before);
+  }
+}
+
+static void test_nothing_needed(void **state) {
+  (void)state;
+  static const char quiet[] = "[vehicle]\nbase load = 10 A\n[battery]\ncapacity = 70 Ah\n[alternator]\n"
+                              "rated current = 150 A\n[amplifier bass]\nrated power = 100 W\n[cable feed]\n"
+                              "size = 4 AWG\nlength = 5 m\n";
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tailvolt_remedy *remedy = find(quiet, idling, &options);
+  assert_true(remedy->met_before);
+  assert_true(remedy->found);
+  assert_int_equal(remedy->chosen.change_count, 0);
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) assert_true(remedy->answers[k].status != TAILVOLT_NEEDED);
+  tailvolt_remedy_free(remedy);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_same_optimum_as_brute_force),
+                                     cmocka_unit_test(test_more_is_never_worse),
+                                     cmocka_unit_test(test_remedied_system_needs_nothing),
+                                     cmocka_unit_test(test_threads_change_nothing),
+                                     cmocka_unit_test(test_stopped_search_is_partial),
+                                     cmocka_unit_test(test_causes),
+                                     cmocka_unit_test(test_cause_fast),
+                                     cmocka_unit_test(test_level_that_holds),
+                                     cmocka_unit_test(test_every_cure_is_accepted),
+                                     cmocka_unit_test(test_fuses_put_right),
+                                     cmocka_unit_test(test_nothing_needed)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
