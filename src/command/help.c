@@ -160,6 +160,8 @@ static void complete_bash(FILE *out) {
         "  local word=${COMP_WORDS[COMP_CWORD]} words=\n"
         "  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    words='help", out);
   for (int k = 0; tv_commands[k] != NULL; k++) fprintf(out, " %s", tv_commands[k]->name);
+  fputs("'\n  elif [ \"${COMP_WORDS[1]}\" = help ]; then\n    words='--man --completion bash zsh fish", out);
+  for (int k = 0; tv_commands[k] != NULL; k++) fprintf(out, " %s", tv_commands[k]->name);
   fputs("'\n  elif [ \"${word#-}\" != \"$word\" ]; then\n    case ${COMP_WORDS[1]} in\n", out);
   for (int k = 0; tv_commands[k] != NULL; k++) {
     fprintf(out, "      %s) words='", tv_commands[k]->name);
@@ -183,6 +185,8 @@ static void complete_zsh(FILE *out) {
   const struct tv_option *option;
   fputs("#compdef tailvolt\nif (( CURRENT == 2 )); then\n  compadd help", out);
   for (int k = 0; tv_commands[k] != NULL; k++) fprintf(out, " %s", tv_commands[k]->name);
+  fputs("\nelif [[ ${words[2]} == help ]]; then\n  compadd -- --man --completion", out);
+  for (int k = 0; tv_commands[k] != NULL; k++) fprintf(out, " %s", tv_commands[k]->name);
   fputs("\nelif [[ ${words[CURRENT]} == -* ]]; then\n  case ${words[2]} in\n", out);
   for (int k = 0; tv_commands[k] != NULL; k++) {
     fprintf(out, "    %s) compadd --", tv_commands[k]->name);
@@ -195,7 +199,10 @@ static void complete_zsh(FILE *out) {
 
 static void complete_fish(FILE *out) {
   const struct tv_option *option;
-  fputs("# fish completion of tailvolt\n", out);
+  fputs("# fish completion of tailvolt\n"
+        "complete -c tailvolt -n __fish_use_subcommand -a help -d 'show the help of a command'\n"
+        "complete -c tailvolt -n '__fish_seen_subcommand_from help' -l man -d 'the manual page'\n"
+        "complete -c tailvolt -n '__fish_seen_subcommand_from help' -l completion -r -f -a 'bash zsh fish'\n", out);
   for (int k = 0; tv_commands[k] != NULL; k++) {
     fprintf(out, "complete -c tailvolt -n __fish_use_subcommand -a %s -d '", tv_commands[k]->name);
     shell_quoted(out, tv_commands[k]->summary);

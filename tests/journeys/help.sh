@@ -27,6 +27,8 @@ run 0 help --completion bash; out "complete -o default -F _tailvolt tailvolt"
 if command -v bash >/dev/null 2>&1; then
   found=$(bash -c '. "$1"; COMP_WORDS=(tailvolt simulate --rec); COMP_CWORD=2; _tailvolt; echo "${COMPREPLY[@]}"' - "$work/out")
   [ "$found" = "--record --record-every" ] || complain "bash completes --rec to: $found"
+  found=$(bash -c '. "$1"; COMP_WORDS=(tailvolt help sim); COMP_CWORD=2; _tailvolt; echo "${COMPREPLY[@]}"' - "$work/out")
+  [ "$found" = simulate ] || complain "bash completes help sim to: $found"
 fi
 run 0 help --completion fish; out "complete -c tailvolt"
 run 0 help --completion zsh; out "#compdef tailvolt"

@@ -49,6 +49,12 @@ static=$("$work/static")
 
 installed=$("$work/prefix/bin/tailvolt" --version | head -n 1)
 [ "$installed" = "tailvolt $version" ] || { echo "installed command: got '$installed'"; exit 1; }
+# manual page and completions, as the installed command writes them
+for pair in "man/man1/tailvolt.1 --man" "bash-completion/completions/tailvolt --completion bash" \
+  "zsh/site-functions/_tailvolt --completion zsh" "fish/vendor_completions.d/tailvolt.fish --completion fish"; do
+  file=$work/prefix/share/${pair%% *}
+  "$work/prefix/bin/tailvolt" help ${pair#* } | cmp -s - "$file" || { echo "not installed as it should be: $file"; exit 1; }
+done
 for folder in profiles examples plots; do
   [ -d "$folder" ] || continue
   [ -d "$work/prefix/share/tailvolt/$folder" ] || { echo "not installed: $folder"; exit 1; }
