@@ -3,12 +3,14 @@
 if (!exists("data")) data = "curve.dat"
 if (!exists("categories")) categories = 0
 if (exists("xlabel")) set xlabel xlabel
+set autoscale xfix
 if (exists("ylabel")) set ylabel ylabel
 set offsets graph 0.06, graph 0.10, graph 0.12, graph 0.08
 unset key
 if (exists("wanted_v")) {
   set arrow 1 from graph 0, first wanted_v to graph 1, first wanted_v nohead linewidth 2 dashtype "-" linecolor rgb red
-  set label 1 "wanted" at graph 0.995, first wanted_v right offset 0, 0.7
+  set label 1 "wanted" at graph 1, first wanted_v offset 0.5, 0
+  set rmargin 9
 }
 if (categories) {
   plot data using 1:2:xtic(3) with linespoints linewidth 2 pointtype 7 pointsize 1.1 linecolor rgb blue, \

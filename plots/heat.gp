@@ -19,5 +19,5 @@ set cblabel zlabel offset 1, 0
 # dark where little, light where much; even in grey (a cut of the cividis scale)
 set palette defined (0 "#3B496C", 0.35 "#7C7B78", 0.7 "#BCAF6F", 1 "#FDE737")
 dark(z) = z < low + 0.45 * (high - low) ? 0xFFFFFF : 0x000000
-plot data using 1:2:3:xtic(4):ytic(5) with image, \
+plot data using 1:2:3:xtic(4):ytic(5) with image pixels, \
      data using 1:2:6:(dark($3)) with labels font pt(12) textcolor rgb variable

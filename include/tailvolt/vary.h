@@ -14,7 +14,7 @@ extern "C" {
 
 /** One key and its values, as --set takes them. */
 struct tailvolt_vary_key {
-  char key[TAILVOLT_VARY_TEXT_MAX];  /**< "section.key" */
+  char key[TAILVOLT_VARY_TEXT_MAX]; /**< "section.key" */
   int value_count;
   char (*values)[TAILVOLT_VARY_TEXT_MAX];
 };
@@ -31,32 +31,35 @@ struct tailvolt_variation {
  *  ends at its last step that does not pass its end.
  *  \param faults  filled with everything wrong; its count is 0 on success
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
-TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
-tailvolt_variation_parse(const char *const *texts, int count, struct tailvolt_variation **out,
-                         struct tailvolt_faults *faults);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_variation_parse(const char *const *texts,
+                                                                            int count,
+                                                                            struct tailvolt_variation **out,
+                                                                            struct tailvolt_faults *faults);
 TAILVOLT_API void tailvolt_variation_free(struct tailvolt_variation *variation);
 
 /** The value of a key in a row (both from 0). */
-TAILVOLT_API const char *tailvolt_variation_value(const struct tailvolt_variation *variation, long row, int key);
+TAILVOLT_API const char *tailvolt_variation_value(const struct tailvolt_variation *variation, long row,
+                                                  int key);
 
 /** What came of one row. */
 struct tailvolt_vary_row {
-  long index;                            /**< from 0 */
-  enum tailvolt_status status;           /**< of this row */
-  const struct tailvolt_system *system;  /**< as it was run; NULL where the combination was refused */
-  const struct tailvolt_result *result;  /**< NULL where it could not be computed */
-  const char *error;                     /**< why; empty where it could */
+  long index;                           /**< from 0 */
+  enum tailvolt_status status;          /**< of this row */
+  const struct tailvolt_system *system; /**< as it was run; NULL where the combination was refused */
+  const struct tailvolt_result *result; /**< NULL where it could not be computed */
+  const char *error;                    /**< why; empty where it could */
 };
 
 struct tailvolt_vary_options {
-  int cookie;                /**< set by tailvolt_default_vary_options() */
+  int cookie;                  /**< set by tailvolt_default_vary_options() */
   struct tailvolt_options run; /**< record and progress of it are not used */
-  const char *columns;       /**< of the profile; NULL = all */
-  int threads;               /**< 0 = as many as there are processors */
-  int shard, shard_count;    /**< of shard_count shares the one numbered shard, from 1; 1 of 1 = all */
-  void *context;             /**< of the three calls below, which never run at the same time as each other */
+  const char *columns;         /**< of the profile; NULL = all */
+  int threads;                 /**< 0 = as many as there are processors */
+  int shard, shard_count;      /**< of shard_count shares the one numbered shard, from 1; 1 of 1 = all */
+  void *context; /**< of the three calls below, which never run at the same time as each other */
   bool (*wanted)(void *context, long index); /**< NULL = all; false leaves a row of the shard out */
-  int (*row)(void *context, const struct tailvolt_vary_row *row); /**< as rows end, in any order; nonzero = stop with
+  int (*row)(void *context,
+             const struct tailvolt_vary_row *row);  /**< as rows end, in any order; nonzero = stop with
                                               *   TAILVOLT_NOT_WRITTEN */
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
 };
@@ -78,10 +81,11 @@ tailvolt_vary_check(const char *system_path, const struct tailvolt_setting *sett
  *  are the same to the last bit for any number of threads and shards.
  *  \return TAILVOLT_OK, TAILVOLT_STOPPED, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY, TAILVOLT_INTERNAL (options not
  *          defaulted) */
-TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
-tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings, int setting_count,
-              const char *profile_path, const struct tailvolt_variation *variation,
-              const struct tailvolt_vary_options *options);
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_vary(const char *system_path,
+                                                                 const struct tailvolt_setting *settings,
+                                                                 int setting_count, const char *profile_path,
+                                                                 const struct tailvolt_variation *variation,
+                                                                 const struct tailvolt_vary_options *options);
 
 #ifdef __cplusplus
 }

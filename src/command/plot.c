@@ -29,7 +29,8 @@ enum { NOT_FOUND = 127 };
 
 static void become_gnuplot(int script, int picture, int messages) {
   char *const arguments[] = {(char[]){"gnuplot"}, (char[]){"-d"}, (char[]){"-"}, NULL};
-  if (dup2(script, STDIN_FILENO) < 0 || dup2(picture, STDOUT_FILENO) < 0 || dup2(messages, STDERR_FILENO) < 0) _exit(126);
+  if (dup2(script, STDIN_FILENO) < 0 || dup2(picture, STDOUT_FILENO) < 0 || dup2(messages, STDERR_FILENO) < 0)
+    _exit(126);
   execvp("gnuplot", arguments);
   _exit(errno == ENOENT ? NOT_FOUND : 126);
 }
@@ -53,7 +54,8 @@ static int run_gnuplot(const char *text, FILE *picture) {
   if (child < 0 || waitpid(child, &state, 0) != child) {
     tv_error("gnuplot cannot be started: %s", strerror(errno));
   } else if (WIFEXITED(state) && WEXITSTATUS(state) == NOT_FOUND) {
-    tv_error("plot needs the program gnuplot, which is not found; install it (package gnuplot-nox on Debian and Ubuntu), or write "
+    tv_error("plot needs the program gnuplot, which is not found; install it (package gnuplot-nox on Debian "
+             "and Ubuntu), or write "
              "the script with --script FILE and draw it elsewhere");
   } else if (!WIFEXITED(state) || WEXITSTATUS(state) != 0) {
     show_messages(messages);
@@ -95,8 +97,13 @@ static bool read_format(const struct tv_invocation *invocation, struct tv_plot_r
 }
 
 static int read_request(const struct tv_invocation *invocation, struct tv_plot_request *request) {
-  *request = (struct tv_plot_request){.path_count = invocation->operand_count, .paths = invocation->operands, .picture = -1,
-                                      .from_s = (double)NAN, .to_s = (double)NAN, .width = 900, .height = 540};
+  *request = (struct tv_plot_request){.path_count = invocation->operand_count,
+                                      .paths = invocation->operands,
+                                      .picture = -1,
+                                      .from_s = (double)NAN,
+                                      .to_s = (double)NAN,
+                                      .width = 900,
+                                      .height = 540};
   request->amplifier = tv_value(invocation, "amplifier");
   request->quantity = tv_value(invocation, "quantity");
   request->along = tv_value(invocation, "along");
@@ -123,9 +130,12 @@ static int tv_command_plot(struct tv_invocation *invocation) {
   enum tailvolt_status status = tv_plot_make(&request, &text, error);
   if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
   code = tv_exit_code(status);
-  if (code == TV_EXIT_DONE) code = tv_output_open(invocation, script != NULL ? script : tv_value(invocation, "output"), &output);
-  if (code == TV_EXIT_DONE && script != NULL) fputs(text, output.file);
-  else if (code == TV_EXIT_DONE) code = run_gnuplot(text, output.file);
+  if (code == TV_EXIT_DONE)
+    code = tv_output_open(invocation, script != NULL ? script : tv_value(invocation, "output"), &output);
+  if (code == TV_EXIT_DONE && script != NULL)
+    fputs(text, output.file);
+  else if (code == TV_EXIT_DONE)
+    code = run_gnuplot(text, output.file);
   int closed = tv_output_close(&output, code == TV_EXIT_DONE);
   if (code == TV_EXIT_DONE) code = closed;
   tailvolt_report_free(text);
@@ -134,10 +144,13 @@ static int tv_command_plot(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"picture", 'p', "NAME", false, TV_OWN,
-     "voltage, currents, charge, beat, histogram (of a record), ledger, loop (of a result), curve, heat (of a variation), "
+     "voltage, currents, charge, beat, histogram (of a record), ledger, loop (of a result), curve, heat (of "
+     "a variation), "
      "playing (of parked), alternator (of a system file)"},
-    {"amplifier", 'a', "NAME", false, TV_OWN, "the amplifier to draw; default the first, of a result the worst off"},
-    {"quantity", 0, "COLUMN", false, TV_OWN, "what a variation shows, such as mean_a or end_soc_pct; default min_v"},
+    {"amplifier", 'a', "NAME", false, TV_OWN,
+     "the amplifier to draw; default the first, of a result the worst off"},
+    {"quantity", 0, "COLUMN", false, TV_OWN,
+     "what a variation shows, such as mean_a or end_soc_pct; default min_v"},
     {"along", 0, "KEY", false, TV_OWN, "the varied key along the axis; default the one with the most values"},
     {"from", 0, "TIME", false, TV_OWN, "start of the part of a record to draw"},
     {"to", 0, "TIME", false, TV_OWN, "end of the part of a record to draw"},
@@ -145,7 +158,8 @@ static const struct tv_option options[] = {
     {"script", 0, "FILE.gp", false, TV_OWN, "write script and data for gnuplot to FILE.gp and draw nothing"}};
 
 static const struct tv_example examples[] = {
-    {"tailvolt simulate examples/lessons/car.ini examples/lessons/idle.csv --record record.csv", "first a record"},
+    {"tailvolt simulate examples/lessons/car.ini examples/lessons/idle.csv --record record.csv",
+     "first a record"},
     {"tailvolt plot record.csv --output voltage.svg", "voltage at the amplifier over time"},
     {"tailvolt plot record.csv --picture beat --output beat.pdf", "half a second around the worst moment"}};
 
@@ -153,12 +167,15 @@ const struct tv_command tv_plot_command = {
     .name = "plot",
     .operands = "RESULT...",
     .summary = "draw a record, a ledger, a variation or playing time as SVG, PNG or PDF",
-    .description =
-        "Draws what the other commands wrote: a record (simulate --record), a result (simulate --format json), a variation "
-        "(vary as CSV or JSON), the answer of parked (--format json), or the alternator of a system file, with the record of a run "
-        "beside it if wanted. The ending of --output chooses SVG, PNG or PDF; without it SVG goes to standard output.\n\n"
-        "A long record is thinned before it is drawn; of the rows that fall together the lowest and highest stay. The pictures are "
-        "the gnuplot scripts of plots/; --script writes script and data for changes by hand.",
+    .description = "Draws what the other commands wrote: a record (simulate --record), a result (simulate "
+                   "--format json), a variation "
+                   "(vary as CSV or JSON), the answer of parked (--format json), or the alternator of a "
+                   "system file, with the record of a run "
+                   "beside it if wanted. The ending of --output chooses SVG, PNG or PDF; without it SVG goes "
+                   "to standard output.\n\n"
+                   "A long record is thinned before it is drawn; of the rows that fall together the lowest "
+                   "and highest stay. The pictures are "
+                   "the gnuplot scripts of plots/; --script writes script and data for changes by hand.",
     .least_operands = 1,
     .most_operands = 4,
     .groups = TV_OUTPUT,

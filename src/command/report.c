@@ -47,13 +47,16 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   job->results = calloc((size_t)job->room, sizeof *job->results);
   job->traces = calloc((size_t)job->room, sizeof *job->traces);
   job->next = calloc((size_t)job->room, sizeof *job->next);
-  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->traces == NULL || job->next == NULL)
+  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->traces == NULL ||
+      job->next == NULL)
     return no_memory();
   if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
-    if (each == TV_EXIT_DONE) job->count++;
-    else code = each;
+    if (each == TV_EXIT_DONE)
+      job->count++;
+    else
+      code = each;
   }
   return code;
 }
@@ -80,8 +83,9 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   tv_progress_begin(&progress, "trying the next step", invocation->quiet);
   options.progress_context = &progress;
   options.progress = tv_progress_report;
-  enum tailvolt_status status = tv_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
-                                             job->results[job->worst], job->next[job->worst]);
+  enum tailvolt_status status =
+      tv_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
+                   job->results[job->worst], job->next[job->worst]);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
   return tv_exit_code(status);
@@ -101,8 +105,8 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
   tv_progress_begin(&progress, "searching the least that holds", invocation->quiet);
   options.run.progress_context = &progress;
   options.run.progress = tv_progress_report;
-  enum tailvolt_status status = tailvolt_remedy(job->text.text, path, job->settings, job->setting_count, job->profiles[job->worst],
-                                                &options, &job->remedy, error);
+  enum tailvolt_status status = tailvolt_remedy(job->text.text, path, job->settings, job->setting_count,
+                                                job->profiles[job->worst], &options, &job->remedy, error);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK && status != TAILVOLT_STOPPED)
     tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
@@ -110,7 +114,8 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
 }
 
 static int advise(const struct tv_invocation *invocation, struct job *job) {
-  bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS, piped = strcmp(invocation->operands[0], "-") == 0;
+  bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS,
+       piped = strcmp(invocation->operands[0], "-") == 0;
   if (holds || piped) return TV_EXIT_DONE;
   return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
 }
@@ -132,11 +137,16 @@ static int write_page(const struct tv_invocation *invocation, struct job *job, b
   const char *given = tv_value(invocation, "date");
   if (runs == NULL) return no_memory();
   for (int k = 0; k < job->count; k++)
-    runs[k] = (struct tv_html_run){job->results[k], &job->traces[k], job->next[k][0] != '\0' ? job->next[k] : NULL,
-                                   k == job->worst ? job->remedy : NULL};
+    runs[k] =
+        (struct tv_html_run){job->results[k], &job->traces[k], job->next[k][0] != '\0' ? job->next[k] : NULL,
+                             k == job->worst ? job->remedy : NULL};
   today(date, sizeof date);
-  struct tv_html_report report = {.system = job->system, .run_count = job->count, .runs = runs, .us_units = us_units,
-                                  .date = given != NULL ? given : date, .note = tv_value(invocation, "note")};
+  struct tv_html_report report = {.system = job->system,
+                                  .run_count = job->count,
+                                  .runs = runs,
+                                  .us_units = us_units,
+                                  .date = given != NULL ? given : date,
+                                  .note = tv_value(invocation, "note")};
   enum tailvolt_status status = tv_html(&report, &text);
   free(runs);
   if (status != TAILVOLT_OK) {
@@ -173,7 +183,8 @@ static int tv_command_report(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = advise(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
-  if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") && job.results[job.worst]->status == TAILVOLT_FAILS)
+  if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") &&
+      job.results[job.worst]->status == TAILVOLT_FAILS)
     code = TV_EXIT_MISSED;
   unload(&job);
   return code;
@@ -188,17 +199,21 @@ static const struct tv_option options[] = {
 static const struct tv_example examples[] = {
     {"tailvolt report examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv -o van.html",
      "the page of the van that fails, with the least that would hold"},
-    {"tailvolt report examples/reference/ten-line.ini --quick -o page.html", "idle and road, one next step only"}};
+    {"tailvolt report examples/reference/ten-line.ini --quick -o page.html",
+     "idle and road, one next step only"}};
 
 const struct tv_command tv_report_command = {
     .name = "report",
     .operands = "SYSTEM [PROFILE...]",
     .summary = "one self-contained HTML page for customer or class",
-    .description =
-        "Simulates as `simulate` does and writes one HTML page: the question, the verdict in a sentence, the loop, the sag ledger, "
-        "voltage over time, the worst beat, what to change and what it is worth, cables and fuses, what to measure, what was "
-        "assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 pages and reads on a phone.\n\n"
-        "Where something is missed the least remedy is searched for, which takes a hundred runs or so; --quick tries one step.",
+    .description = "Simulates as `simulate` does and writes one HTML page: the question, the verdict in a "
+                   "sentence, the loop, the sag ledger, "
+                   "voltage over time, the worst beat, what to change and what it is worth, cables and "
+                   "fuses, what to measure, what was "
+                   "assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 "
+                   "pages and reads on a phone.\n\n"
+                   "Where something is missed the least remedy is searched for, which takes a hundred runs "
+                   "or so; --quick tries one step.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

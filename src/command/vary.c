@@ -20,11 +20,11 @@ struct job {
   struct tailvolt_setting *settings;
   int setting_count;
   char **lines;
-  long kept, failed;      /* rows taken from an earlier run; rows that could not be computed */
+  long kept, failed; /* rows taken from an earlier run; rows that could not be computed */
   struct tailvolt_vary_options options;
   struct tv_progress progress;
   char *journal_path;
-  FILE *journal;          /* NULL = none */
+  FILE *journal; /* NULL = none */
   bool journal_failed;
 };
 
@@ -57,7 +57,9 @@ static void mix(unsigned long long *hash, const void *bytes, size_t count) {
   for (size_t k = 0; k < count; k++) *hash = (*hash ^ at[k]) * 1099511628211ull;
 }
 
-static void mix_text(unsigned long long *hash, const char *text) { mix(hash, text, strlen(text) + 1); }
+static void mix_text(unsigned long long *hash, const char *text) {
+  mix(hash, text, strlen(text) + 1);
+}
 
 static void mix_file(unsigned long long *hash, const char *path) {
   char block[4096];
@@ -80,7 +82,8 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   for (int k = 0; k < job->setting_count; k++) mix_text(&hash, job->settings[k].text);
   for (int k = 0; k < job->variation->key_count; k++) {
     mix_text(&hash, job->variation->keys[k].key);
-    for (int v = 0; v < job->variation->keys[k].value_count; v++) mix_text(&hash, job->variation->keys[k].values[v]);
+    for (int v = 0; v < job->variation->keys[k].value_count; v++)
+      mix_text(&hash, job->variation->keys[k].values[v]);
   }
   mix_text(&hash, job->options.columns != NULL ? job->options.columns : "");
   mix(&hash, numbers, sizeof numbers);
@@ -101,7 +104,8 @@ static void read_journal(struct job *job) {
     const char *at = line;
     for (; *at >= '0' && *at <= '9' && index < TAILVOLT_VARY_ROWS; at++) index = 10 * index + (*at - '0');
     if (*at != '\t' || index < 1 || index > job->variation->row_count || job->lines[index - 1] != NULL ||
-        !tailvolt_vary_in_shard(&job->options, index - 1) || !tv_vary_line_is(job->variation, index - 1, at + 1))
+        !tailvolt_vary_in_shard(&job->options, index - 1) ||
+        !tv_vary_line_is(job->variation, index - 1, at + 1))
       continue;
     job->lines[index - 1] = strdup(at + 1);
     job->kept += job->lines[index - 1] != NULL;
@@ -149,7 +153,8 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
   fseek(job->journal, 0, SEEK_END);
   if (job->kept > 0) {
     fputc('\n', job->journal);
-    tv_note(invocation->quiet, "%ld row%s taken over from %s", job->kept, job->kept == 1 ? "" : "s", job->journal_path);
+    tv_note(invocation->quiet, "%ld row%s taken over from %s", job->kept, job->kept == 1 ? "" : "s",
+            job->journal_path);
   }
   return fflush(job->journal) == 0 ? TV_EXIT_DONE : refuse(job->journal_path, errno);
 }
@@ -187,8 +192,8 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
     free(faults);
     return no_memory();
   }
-  if (tv_run_options(invocation, &job->options.run) != TV_EXIT_DONE || !read_shard(invocation, &job->options) ||
-      !tv_count_option(invocation, "threads", 1, 1024, &threads)) {
+  if (tv_run_options(invocation, &job->options.run) != TV_EXIT_DONE ||
+      !read_shard(invocation, &job->options) || !tv_count_option(invocation, "threads", 1, 1024, &threads)) {
     code = TV_EXIT_INPUT;
   } else if (strcmp(invocation->operands[0], "-") == 0 || strcmp(invocation->operands[1], "-") == 0) {
     tv_error("vary reads its files once a row: give files, not standard input");
@@ -196,13 +201,15 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   } else {
     job->options.threads = (int)threads;
     job->options.columns = tv_value(invocation, "columns");
-    enum tailvolt_status status = tailvolt_variation_parse(invocation->operands + 2, invocation->operand_count - 2,
-                                                           &job->variation, faults);
+    enum tailvolt_status status = tailvolt_variation_parse(
+        invocation->operands + 2, invocation->operand_count - 2, &job->variation, faults);
     if (status == TAILVOLT_OK)
-      status = tailvolt_vary_check(invocation->operands[0], job->settings, job->setting_count, invocation->operands[1],
-                                   job->variation, &job->options, faults);
-    if (faults->count > 0) tv_print_faults(faults);
-    else if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
+      status = tailvolt_vary_check(invocation->operands[0], job->settings, job->setting_count,
+                                   invocation->operands[1], job->variation, &job->options, faults);
+    if (faults->count > 0)
+      tv_print_faults(faults);
+    else if (status != TAILVOLT_OK)
+      tv_error("%s", tailvolt_status_text(status));
     code = tv_exit_code(status);
   }
   free(faults);
@@ -223,8 +230,10 @@ static int run_rows(const struct tv_invocation *invocation, struct job *job) {
                                               invocation->operands[1], job->variation, &job->options);
   tv_progress_end(&job->progress);
   if (status == TAILVOLT_STOPPED) {
-    if (job->journal != NULL) tv_error("stopped; the same command goes on from %s", job->journal_path);
-    else tv_error("stopped; with --output FILE it can be taken up again");
+    if (job->journal != NULL)
+      tv_error("stopped; the same command goes on from %s", job->journal_path);
+    else
+      tv_error("stopped; with --output FILE it can be taken up again");
   } else if (status == TAILVOLT_NOT_WRITTEN && !job->journal_failed) {
     return no_memory();
   } else if (status != TAILVOLT_OK) {
@@ -247,8 +256,10 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
   enum tailvolt_status status = format == 0   ? tv_vary_text(job->variation, job->lines, &style, &text)
                                 : format == 1 ? tv_vary_json(job->variation, job->lines, &text)
                                               : tv_vary_csv(job->variation, job->lines, &text);
-  if (status == TAILVOLT_OK) fputs(text, output.file);
-  else tv_error("%s", tailvolt_status_text(status));
+  if (status == TAILVOLT_OK)
+    fputs(text, output.file);
+  else
+    tv_error("%s", tailvolt_status_text(status));
   tailvolt_report_free(text);
   int closed = tv_output_close(&output, status == TAILVOLT_OK);
   return status == TAILVOLT_OK ? closed : tv_exit_code(status);
@@ -295,10 +306,12 @@ static int tv_command_vary(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default as many as there are processors"},
-    {"shard", 0, "K/N", false, TV_OWN, "only the K-th of N shares of the rows, for several machines or a batch scheduler"}};
+    {"shard", 0, "K/N", false, TV_OWN,
+     "only the K-th of N shares of the rows, for several machines or a batch scheduler"}};
 
 static const struct tv_example examples[] = {
-    {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG, 0 AWG\"",
+    {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG, 0 "
+     "AWG\"",
      "three sizes of the feed"},
     {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG\" "
      "\"cable feed.length = 1 m .. 6 m step 1 m\" -o lengths.csv",
@@ -309,11 +322,15 @@ const struct tv_command tv_vary_command = {
     .operands = "SYSTEM PROFILE \"KEY = A, B, C\"...",
     .summary = "simulate every combination of values of up to four keys, a row each",
     .description =
-        "Each KEY = VALUES names a key of the system file as --set does, and its values: a list (8 AWG, 4 AWG), a range "
-        "(1 m .. 8 m step 1 m), or both. Where a value holds a comma itself, separate values by | instead. Every combination "
+        "Each KEY = VALUES names a key of the system file as --set does, and its values: a list (8 AWG, 4 "
+        "AWG), a range "
+        "(1 m .. 8 m step 1 m), or both. Where a value holds a comma itself, separate values by | instead. "
+        "Every combination "
         "is simulated, several at the same time; the last key changes fastest.\n\n"
-        "With --output FILE rows are kept in FILE.rows as they are finished: a run that was stopped is taken up again by the "
-        "same command. FILE.csv and FILE.json choose their format by name. Rows are the same for any number of threads and "
+        "With --output FILE rows are kept in FILE.rows as they are finished: a run that was stopped is taken "
+        "up again by the "
+        "same command. FILE.csv and FILE.json choose their format by name. Rows are the same for any number "
+        "of threads and "
         "shards; shards written as CSV are put together by: sort -t, -k1,1n -u FILE1.csv FILE2.csv",
     .least_operands = 3,
     .most_operands = 2 + TAILVOLT_VARY_KEYS,

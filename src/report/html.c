@@ -14,7 +14,7 @@
 #include "tailvolt/version.h"
 
 static size_t sequence_length(const unsigned char *at) {
-  size_t length = at[0] < 0x80                     ? 1
+  size_t length = at[0] < 0x80                    ? 1
                   : at[0] >= 0xc2 && at[0] < 0xe0 ? 2
                   : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
                   : at[0] >= 0xf0 && at[0] < 0xf5 ? 4
@@ -30,12 +30,18 @@ void tv_html_text(struct tv_buffer *page, const char *text) {
     size_t length = sequence_length(at);
     /* C1 controls are not allowed in HTML either */
     bool control = at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && length == 2 && at[1] < 0xa0);
-    if (length == 0 || control) tv_buffer_add(page, at[0] == '\t' || at[0] == '\n' ? " " : "?");
-    else if (*text == '&') tv_buffer_add(page, "&amp;");
-    else if (*text == '<') tv_buffer_add(page, "&lt;");
-    else if (*text == '>') tv_buffer_add(page, "&gt;");
-    else if (*text == '"') tv_buffer_add(page, "&quot;");
-    else tv_buffer_add_bytes(page, text, length);
+    if (length == 0 || control)
+      tv_buffer_add(page, at[0] == '\t' || at[0] == '\n' ? " " : "?");
+    else if (*text == '&')
+      tv_buffer_add(page, "&amp;");
+    else if (*text == '<')
+      tv_buffer_add(page, "&lt;");
+    else if (*text == '>')
+      tv_buffer_add(page, "&gt;");
+    else if (*text == '"')
+      tv_buffer_add(page, "&quot;");
+    else
+      tv_buffer_add_bytes(page, text, length);
     text += length == 0 ? 1 : length;
   }
 }
@@ -97,7 +103,8 @@ static void head(struct tv_buffer *page, const struct tv_html_report *report) {
 }
 
 /* Verdict in a sentence, then why, charge, safety, next. */
-static void answer(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
+static void answer(struct tv_buffer *page, const struct tv_html_report *report,
+                   const struct tv_html_run *run) {
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
   tv_html_add(page, "<p class=\"verdict %s\">", tv_verdict_word(summary.status));
@@ -115,9 +122,15 @@ static void answer(struct tv_buffer *page, const struct tv_html_report *report, 
 static void also(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, NULL, report->us_units, &summary);
+  /* a profile made in the program is named by its phase, which the verdict says */
+  const char *slash = strrchr(run->result->profile, '/'),
+             *name = slash != NULL ? slash + 1 : run->result->profile;
+  size_t length = strlen(name);
   tv_buffer_add(page, "<p><strong>Also: </strong>");
-  tv_html_text(page, run->result->profile);
-  tv_buffer_add(page, ": ");
+  if (length > 4 && strcmp(name + length - 4, ".csv") == 0) {
+    tv_html_text(page, name);
+    tv_buffer_add(page, ": ");
+  }
   tv_html_text(page, summary.text[0]);
   tv_buffer_add(page, "</p>\n");
 }
@@ -139,7 +152,8 @@ static void reasons(struct tv_buffer *page, const struct tailvolt_result *run) {
   if (run->reason_count == 0) return;
   tv_buffer_add(page, "<ul>");
   for (int k = 0; k < run->reason_count; k++) {
-    tv_html_add(page, "<li><strong>%s%s%s:</strong> ", tv_verdict_word(run->reasons[k].status), run->reasons[k].phase < 0 ? "" : " ",
+    tv_html_add(page, "<li><strong>%s%s%s:</strong> ", tv_verdict_word(run->reasons[k].status),
+                run->reasons[k].phase < 0 ? "" : " ",
                 run->reasons[k].phase < 0 ? "" : tv_phase_place(run->reasons[k].phase));
     tv_html_text(page, run->reasons[k].text);
     tv_buffer_add(page, "</li>\n");
@@ -172,13 +186,15 @@ static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
 static int order_runs(const struct tv_html_report *report, struct tv_html_run *sorted) {
   for (int k = 0; k < report->run_count; k++) {
     int at = k;
-    for (; at > 0 && report->runs[k].result->status > sorted[at - 1].result->status; at--) sorted[at] = sorted[at - 1];
+    for (; at > 0 && report->runs[k].result->status > sorted[at - 1].result->status; at--)
+      sorted[at] = sorted[at - 1];
     sorted[at] = report->runs[k];
   }
   return report->run_count;
 }
 
-static void body(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *runs, int count) {
+static void body(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *runs,
+                 int count) {
   answer(page, report, &runs[0]);
   for (int k = 1; k < count; k++) also(page, report, &runs[k]);
   evidence(page, &runs[0]);
@@ -195,8 +211,11 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   tv_html_text(page, runs[0].result->system);
   tv_buffer_add(page, ", profile ");
   tv_html_text(page, runs[0].result->profile);
-  tv_html_add(page, ", %s in %lld steps of %s ms. An estimate from what was typed in: measure before you rely on it.</p></footer>\n",
-              tv_duration(runs[0].result->duration_s).text, runs[0].result->steps, tv_compact(1000.0 * runs[0].result->step_s, 3).text);
+  tv_html_add(page,
+              ", %s in %lld steps of %s ms. An estimate from what was typed in: measure before you rely on "
+              "it.</p></footer>\n",
+              tv_duration(runs[0].result->duration_s).text, runs[0].result->steps,
+              tv_compact(1000.0 * runs[0].result->step_s, 3).text);
   tv_buffer_add(page, "</body>\n</html>\n");
 }
 

@@ -9,8 +9,8 @@
 
 struct tv_html_run {
   const struct tailvolt_result *result;
-  const struct tv_trace *trace; /* NULL = no pictures over time */
-  const char *next;             /* the next step tried, NULL = none */
+  const struct tv_trace *trace;         /* NULL = no pictures over time */
+  const char *next;                     /* the next step tried, NULL = none */
   const struct tailvolt_remedy *remedy; /* NULL = not looked for */
 };
 

@@ -19,8 +19,10 @@ static void capital(struct tv_buffer *page, const char *text) {
 static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   if (!remedy->found) {
-    tv_buffer_add(page, remedy->partial ? "<p><strong>The search was stopped before a remedy was found.</strong>"
-                                        : "<p><strong>No set of up to three cures of the catalogue meets every target.</strong>");
+    tv_buffer_add(
+        page, remedy->partial
+                  ? "<p><strong>The search was stopped before a remedy was found.</strong>"
+                  : "<p><strong>No set of up to three cures of the catalogue meets every target.</strong>");
     if (isfinite(remedy->level_db))
       tv_html_add(page, " Without any part it would hold at %s dB.", tv_compact(remedy->level_db, 1).text);
     tv_buffer_add(page, "</p>\n");
@@ -32,10 +34,12 @@ static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy)
   }
   tv_buffer_add(page, "<p><strong>The least that holds: ");
   tv_html_text(page, set->what);
-  tv_html_add(page, ".</strong> Then the lowest voltage is %s V %s the target, below it %s of the time", tv_fixed(fabs(set->margin_v), 2).text,
-              set->margin_v < 0.0 ? "under" : "over", tv_percent(set->below_pct).text);
+  tv_html_add(page, ".</strong> Then the lowest voltage is %s V %s the target, below it %s of the time",
+              tv_fixed(fabs(set->margin_v), 2).text, set->margin_v < 0.0 ? "under" : "over",
+              tv_percent(set->below_pct).text);
   if (set->result != NULL) tv_html_add(page, "; verdict: %s", tv_verdict_word(set->result->status));
-  tv_html_add(page, ". About %s h of work.</p>\n<ul class=\"tight columns\">", tv_compact(set->effort_h, 1).text);
+  tv_html_add(page, ". About %s h of work.</p>\n<ul class=\"tight columns\">",
+              tv_compact(set->effort_h, 1).text);
   for (int k = 0; k < set->change_count; k++) {
     tv_buffer_add(page, "<li>");
     tv_html_text(page, set->changes[k].key);
@@ -67,12 +71,15 @@ static void worths(struct tv_buffer *page, const struct tailvolt_remedy *remedy)
     const struct tailvolt_worth *worth = &remedy->worth[k];
     int at = 0;
     while (at < count && best[at]->cure != worth->cure) at++;
-    if (at == count) best[count++] = worth;
-    else if (by_gain(&worth, &best[at]) < 0) best[at] = worth;
+    if (at == count)
+      best[count++] = worth;
+    else if (by_gain(&worth, &best[at]) < 0)
+      best[at] = worth;
   }
   if (count == 0) return;
   qsort(best, (size_t)count, sizeof best[0], by_gain);
-  tv_buffer_add(page, "<table><thead><tr><th>alone</th><th class=\"n\">wins V</th><th class=\"n\">then below, % of time</th><th>enough</th>"
+  tv_buffer_add(page, "<table><thead><tr><th>alone</th><th class=\"n\">wins V</th><th class=\"n\">then "
+                      "below, % of time</th><th>enough</th>"
                       "</tr></thead><tbody>\n");
   for (int k = 0; k < count && k < WORTH_MOST; k++) {
     tv_buffer_add(page, "<tr>");
@@ -100,7 +107,7 @@ void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run) {
   if (run->remedy != NULL) {
     chosen(page, run->remedy);
     if (!run->remedy->found || run->remedy->chosen.change_count > 0) {
-      tv_buffer_add(page, "<div class=\"pair\"><div>");
+      tv_buffer_add(page, "<div class=\"pair keep\"><div>");
       worths(page, run->remedy);
       tv_buffer_add(page, "</div>\n<div>");
       answers(page, run->remedy);
@@ -111,8 +118,10 @@ void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run) {
     capital(page, run->next);
     tv_buffer_add(page, ".</p>\n");
   } else {
-    tv_html_add(page, "<p>%s</p>\n", run->result->status == TAILVOLT_HOLDS ? "Nothing needs changing."
-                                     : "Measure the drops listed below before buying anything.");
+    tv_html_add(page, "<p>%s</p>\n",
+                run->result->status == TAILVOLT_HOLDS
+                    ? "Nothing needs changing."
+                    : "Measure the drops listed below before buying anything.");
   }
   tv_buffer_add(page, "</section>\n");
 }

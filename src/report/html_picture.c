@@ -24,29 +24,34 @@ static double at_y(const struct frame *frame, double y) {
 
 static void point(struct tv_buffer *page, const struct frame *frame, char letter, double x, double y) {
   char text[96];
-  snprintf(text, sizeof text, "%c%s %s", letter, tv_compact(at_x(frame, x), 1).text, tv_compact(at_y(frame, y), 1).text);
+  snprintf(text, sizeof text, "%c%s %s", letter, tv_compact(at_x(frame, x), 1).text,
+           tv_compact(at_y(frame, y), 1).text);
   tv_buffer_add(page, text);
 }
 
 /* 1, 2 or 5 times a power of ten, so that at most `most` steps fit. */
 static double step_of(double span, int most) {
   double step = pow(10.0, floor(log10(span / most)));
-  while (span / step > most) step *= span / (2.0 * step) <= most ? 2.0 : span / (5.0 * step) <= most ? 5.0 : 10.0;
+  while (span / step > most)
+    step *= span / (2.0 * step) <= most ? 2.0 : span / (5.0 * step) <= most ? 5.0 : 10.0;
   return step;
 }
 
-static int digits_of(double step) { return step >= 0.999 ? 0 : step >= 0.0999 ? 1 : 2; }
+static int digits_of(double step) {
+  return step >= 0.999 ? 0 : step >= 0.0999 ? 1 : 2;
+}
 
-static void label(struct tv_buffer *page, double x, double y, const char *anchor, const char *class_name, const char *text) {
-  tv_html_add(page, "<text x=\"%s\" y=\"%s\" text-anchor=\"%s\" class=\"%s\">", tv_compact(x, 1).text, tv_compact(y, 1).text,
-              anchor, class_name);
+static void label(struct tv_buffer *page, double x, double y, const char *anchor, const char *class_name,
+                  const char *text) {
+  tv_html_add(page, "<text x=\"%s\" y=\"%s\" text-anchor=\"%s\" class=\"%s\">", tv_compact(x, 1).text,
+              tv_compact(y, 1).text, anchor, class_name);
   tv_html_text(page, text);
   tv_buffer_add(page, "</text>");
 }
 
 static void line(struct tv_buffer *page, double x1, double y1, double x2, double y2, const char *look) {
-  tv_html_add(page, "<path d=\"M%s %sL%s %s\" fill=\"none\" %s/>", tv_compact(x1, 1).text, tv_compact(y1, 1).text,
-              tv_compact(x2, 1).text, tv_compact(y2, 1).text, look);
+  tv_html_add(page, "<path d=\"M%s %sL%s %s\" fill=\"none\" %s/>", tv_compact(x1, 1).text,
+              tv_compact(y1, 1).text, tv_compact(x2, 1).text, tv_compact(y2, 1).text, look);
 }
 
 static void begin(struct tv_buffer *page, int height, const char *title) {
@@ -57,12 +62,16 @@ static void begin(struct tv_buffer *page, int height, const char *title) {
   tv_buffer_add(page, "\">");
 }
 
-static void finish(struct tv_buffer *page) { tv_buffer_add(page, "</svg></figure>\n"); }
+static void finish(struct tv_buffer *page) {
+  tv_buffer_add(page, "</svg></figure>\n");
+}
 
-static void axes(struct tv_buffer *page, const struct frame *frame, const char *unit, bool times, const char *time_unit) {
+static void axes(struct tv_buffer *page, const struct frame *frame, const char *unit, bool times,
+                 const char *time_unit) {
   double step = step_of(frame->high - frame->low, (int)((frame->bottom - frame->top) / 22.0));
   for (double y = ceil(frame->low / step) * step; y <= frame->high + 1e-9 * step; y += step) {
-    line(page, frame->left, at_y(frame, y), frame->right, at_y(frame, y), "stroke=\"#d4d4d4\" stroke-width=\".6\"");
+    line(page, frame->left, at_y(frame, y), frame->right, at_y(frame, y),
+         "stroke=\"#d4d4d4\" stroke-width=\".6\"");
     label(page, frame->left - 4.0, at_y(frame, y) + 4.0, "end", "soft", tv_fixed(y, digits_of(step)).text);
   }
   label(page, 2.0, frame->top - 5.0, "start", "soft", unit);
@@ -70,8 +79,10 @@ static void axes(struct tv_buffer *page, const struct frame *frame, const char *
   if (!times) return;
   step = step_of(frame->to - frame->from, 6);
   for (double x = ceil(frame->from / step - 1e-9) * step; x <= frame->to + 1e-9 * step; x += step) {
-    line(page, at_x(frame, x), frame->bottom, at_x(frame, x), frame->bottom + 3.0, "stroke=\"#555\" stroke-width=\".8\"");
-    if (at_x(frame, x) < frame->right - 26.0) label(page, at_x(frame, x), frame->bottom + 14.0, "middle", "soft", tv_fixed(x, digits_of(step)).text);
+    line(page, at_x(frame, x), frame->bottom, at_x(frame, x), frame->bottom + 3.0,
+         "stroke=\"#555\" stroke-width=\".8\"");
+    if (at_x(frame, x) < frame->right - 26.0)
+      label(page, at_x(frame, x), frame->bottom + 14.0, "middle", "soft", tv_fixed(x, digits_of(step)).text);
   }
   label(page, frame->right, frame->bottom + 14.0, "end", "soft", time_unit);
 }
@@ -87,7 +98,9 @@ static double cell(const struct rows *rows, int k, int place) {
   return place >= 0 ? rows->cells[(size_t)k * (size_t)rows->width + (size_t)place] : (double)NAN;
 }
 
-static double time_of(const struct rows *rows, int k) { return (cell(rows, k, 0) - rows->zero_s) / rows->in_s; }
+static double time_of(const struct rows *rows, int k) {
+  return (cell(rows, k, 0) - rows->zero_s) / rows->in_s;
+}
 
 static double sum_of(const struct rows *rows, int k, const int *places, int count) {
   double sum = 0.0;
@@ -96,23 +109,27 @@ static double sum_of(const struct rows *rows, int k, const int *places, int coun
   return sum;
 }
 
-static void curve(struct tv_buffer *page, const struct frame *frame, const struct rows *rows, int place, double sign,
-                  const char *look) {
+static void curve(struct tv_buffer *page, const struct frame *frame, const struct rows *rows, int place,
+                  double sign, const char *look) {
   tv_buffer_add(page, "<path d=\"");
-  for (int k = 0; k < rows->count; k++) point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), sign * cell(rows, k, place));
+  for (int k = 0; k < rows->count; k++)
+    point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), sign * cell(rows, k, place));
   tv_html_add(page, "\" fill=\"none\" stroke-linejoin=\"round\" %s/>", look);
 }
 
-static void summed_curve(struct tv_buffer *page, const struct frame *frame, const struct rows *rows, const int *places,
-                         int count, const char *look) {
+static void summed_curve(struct tv_buffer *page, const struct frame *frame, const struct rows *rows,
+                         const int *places, int count, const char *look) {
   tv_buffer_add(page, "<path d=\"");
-  for (int k = 0; k < rows->count; k++) point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), sum_of(rows, k, places, count));
+  for (int k = 0; k < rows->count; k++)
+    point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), sum_of(rows, k, places, count));
   tv_html_add(page, "\" fill=\"none\" stroke-linejoin=\"round\" %s/>", look);
 }
 
-static void band(struct tv_buffer *page, const struct frame *frame, const struct rows *rows, int low, int high) {
+static void band(struct tv_buffer *page, const struct frame *frame, const struct rows *rows, int low,
+                 int high) {
   tv_buffer_add(page, "<path d=\"");
-  for (int k = 0; k < rows->count; k++) point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), cell(rows, k, high));
+  for (int k = 0; k < rows->count; k++)
+    point(page, frame, k == 0 ? 'M' : 'L', time_of(rows, k), cell(rows, k, high));
   for (int k = rows->count - 1; k >= 0; k--) point(page, frame, 'L', time_of(rows, k), cell(rows, k, low));
   tv_buffer_add(page, "Z\" fill=\"#a9d4ee\"/>");
 }
@@ -127,9 +144,10 @@ static void key(struct tv_buffer *page, double y, const struct key_entry *entrie
   double x = 4.0;
   for (int k = 0; k < count; k++) {
     if (entries[k].filled)
-      tv_html_add(page, "<rect x=\"%s\" y=\"%s\" width=\"18\" height=\"8\" %s/>", tv_compact(x, 1).text, tv_compact(y - 7.5, 1).text,
-                  entries[k].look);
-    else line(page, x, y - 3.5, x + 18.0, y - 3.5, entries[k].look);
+      tv_html_add(page, "<rect x=\"%s\" y=\"%s\" width=\"18\" height=\"8\" %s/>", tv_compact(x, 1).text,
+                  tv_compact(y - 7.5, 1).text, entries[k].look);
+    else
+      line(page, x, y - 3.5, x + 18.0, y - 3.5, entries[k].look);
     label(page, x + 22.0, y, "start", "", entries[k].text);
     double letters = 0.0;
     for (const char *at = entries[k].text; *at != '\0'; at++) letters += 1.0;
@@ -145,7 +163,8 @@ static const char alternator_look[] = "stroke=\"#00507f\" stroke-width=\"1.4\" s
 static const char battery_look[] = "stroke=\"#a33d00\" stroke-width=\"1.4\" stroke-dasharray=\"7 3 2 3\"";
 static const char capacitor_look[] = "stroke=\"#00664b\" stroke-width=\"1.4\" stroke-dasharray=\"2 3\"";
 
-static void voltage_range(struct frame *frame, const struct rows *rows, const struct tv_trace_amplifier *amplifier) {
+static void voltage_range(struct frame *frame, const struct rows *rows,
+                          const struct tv_trace_amplifier *amplifier) {
   frame->low = HUGE_VAL;
   frame->high = -HUGE_VAL;
   for (int k = 0; k < rows->count; k++) {
@@ -172,26 +191,29 @@ void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int i
   frame.to = time_of(&rows, rows.count - 1);
   voltage_range(&frame, &rows, amplifier);
   double worst_s = amplifier->window[(size_t)amplifier->lowest_at * (size_t)rows.width];
-  snprintf(title, sizeof title, "Voltage at %.48s over the run: lowest %s V at %s", name, tv_fixed(amplifier->lowest_v, 2).text,
-           tv_clock(worst_s).text);
+  snprintf(title, sizeof title, "Voltage at %.48s over the run: lowest %s V at %s", name,
+           tv_fixed(amplifier->lowest_v, 2).text, tv_clock(worst_s).text);
   begin(page, 192, title);
   axes(page, &frame, "V", true, axis.unit);
   band(page, &frame, &rows, amplifier->min_v, amplifier->max_v);
   curve(page, &frame, &rows, amplifier->mean_v, 1.0, mean_look);
   curve(page, &frame, &rows, amplifier->target_v, 1.0, target_look);
   double x = at_x(&frame, worst_s / axis.in_s), y = at_y(&frame, amplifier->lowest_v);
-  tv_html_add(page, "<circle cx=\"%s\" cy=\"%s\" r=\"4\" fill=\"#fff\" stroke=\"#a33d00\" stroke-width=\"1.6\"/>",
+  tv_html_add(page,
+              "<circle cx=\"%s\" cy=\"%s\" r=\"4\" fill=\"#fff\" stroke=\"#a33d00\" stroke-width=\"1.6\"/>",
               tv_compact(x, 1).text, tv_compact(y, 1).text);
   snprintf(text, sizeof text, "%s V", tv_fixed(amplifier->lowest_v, 2).text);
   bool left = x > 0.7 * WIDE;
   label(page, x + (left ? -8.0 : 8.0), y + 4.0, left ? "end" : "start", "", text);
-  const struct key_entry entries[] = {{band_look, "lowest to highest", true}, {mean_look, "mean", false}, {target_look, "wanted", false}};
+  const struct key_entry entries[] = {
+      {band_look, "lowest to highest", true}, {mean_look, "mean", false}, {target_look, "wanted", false}};
   key(page, 188.0, entries, 3);
   finish(page);
 }
 
 /* Currents that give (batteries and capacitors are positive so) and the draw, around a frame's range. */
-static void current_range(struct frame *frame, const struct tv_trace *trace, const struct rows *rows, const int *draws, int draw_count) {
+static void current_range(struct frame *frame, const struct tv_trace *trace, const struct rows *rows,
+                          const int *draws, int draw_count) {
   frame->low = 0.0;
   frame->high = 1.0;
   for (int k = 0; k < rows->count; k++) {
@@ -207,11 +229,14 @@ static void current_range(struct frame *frame, const struct tv_trace *trace, con
   if (frame->low < 0.0) frame->low -= 0.06 * (frame->high - frame->low);
 }
 
-static void current_curves(struct tv_buffer *page, const struct tv_trace *trace, const struct frame *frame, const struct rows *rows,
-                           const int *draws, int draw_count, const char *takes, double key_y) {
+static void current_curves(struct tv_buffer *page, const struct tv_trace *trace, const struct frame *frame,
+                           const struct rows *rows, const int *draws, int draw_count, const char *takes,
+                           double key_y) {
   struct key_entry entries[4] = {{takes_look, takes, false}};
   int count = 1;
-  if (frame->low < 0.0) line(page, frame->left, at_y(frame, 0.0), frame->right, at_y(frame, 0.0), "stroke=\"#555\" stroke-width=\".8\"");
+  if (frame->low < 0.0)
+    line(page, frame->left, at_y(frame, 0.0), frame->right, at_y(frame, 0.0),
+         "stroke=\"#555\" stroke-width=\".8\"");
   summed_curve(page, frame, rows, draws, draw_count, takes_look);
   if (trace->alternator_a >= 0) {
     summed_curve(page, frame, rows, &trace->alternator_a, 1, alternator_look);
@@ -238,7 +263,8 @@ void tv_html_beat(struct tv_buffer *page, const struct tv_trace *trace, int inde
   above.to = below.to = time_of(&rows, rows.count - 1);
   voltage_range(&above, &rows, amplifier);
   current_range(&below, trace, &rows, &amplifier->draw_a, 1);
-  snprintf(title, sizeof title, "The worst beat under the lens: %.48s at %s", name, tv_clock(rows.zero_s).text);
+  snprintf(title, sizeof title, "The worst beat under the lens: %.48s at %s", name,
+           tv_clock(rows.zero_s).text);
   begin(page, 240, title);
   axes(page, &above, "V", false, "");
   band(page, &above, &rows, amplifier->min_v, amplifier->max_v);
@@ -262,6 +288,7 @@ void tv_html_currents(struct tv_buffer *page, const struct tv_trace *trace) {
   current_range(&frame, trace, &rows, draws, trace->amplifier_count);
   begin(page, 172, "Currents over the run, means (below zero: charging)");
   axes(page, &frame, "A", true, axis.unit);
-  current_curves(page, trace, &frame, &rows, draws, trace->amplifier_count, trace->amplifier_count > 1 ? "amplifiers take" : "amplifier takes", 168.0);
+  current_curves(page, trace, &frame, &rows, draws, trace->amplifier_count,
+                 trace->amplifier_count > 1 ? "amplifiers take" : "amplifier takes", 168.0);
   finish(page);
 }

@@ -32,20 +32,30 @@ const char *const tv_html_style[] = {
     "svg .soft{fill:#4a4a4a}",
     ".pair{display:grid;grid-template-columns:1fr 1fr;gap:0 1.2em}",
     ".pair>*{min-width:0}",
-    ".loop{list-style:none;display:flex;flex-wrap:wrap;gap:.3em .25em;padding:0;margin:.3em 0;align-items:stretch}",
+    ".loop{list-style:none;display:flex;flex-wrap:wrap;gap:.3em .25em;padding:0;margin:.3em "
+    "0;align-items:stretch}",
     ".loop li{display:flex;align-items:center}",
-    ".loop .box{border:1px solid #555;padding:.2em .45em;text-align:center;font-size:.86em;line-height:1.25;min-width:5.2em}",
+    ".loop .box{border:1px solid #555;padding:.2em "
+    ".45em;text-align:center;font-size:.86em;line-height:1.25;min-width:5.2em}",
     ".loop b{display:block;font-size:1.1em;font-variant-numeric:tabular-nums}",
     ".loop li+li::before{content:\"\\2192\";padding-right:.25em;color:#4a4a4a}",
     ".loop .end{background:#e4e4e4}",
     ".loop .most{border:2.5px solid #8a1c1c;background:#fbe9e7}",
     ".columns{columns:2;column-gap:1.6em}",
-    ".columns{padding-left:0}.columns li{break-inside:avoid;margin-left:1.15em}table+table{margin-top:.7em}",
+    ".columns{padding-left:0;list-style:none}.columns "
+    "li{break-inside:avoid;position:relative;padding-left:1em}",
+    ".columns "
+    "li::before{content:\"\\2022\";position:absolute;left:.15em}table+table{margin-top:.7em}.keep{break-"
+    "inside:avoid}",
     "@media (max-width:640px){body{font-size:14px;padding:8px 10px}.pair{display:block}.columns{columns:1}",
-    "th,td{padding:.16em .22em}table{font-size:.82em}dl.lines{grid-template-columns:1fr;gap:0}dl.lines dd{margin-bottom:.3em}}",
+    "th,td{padding:.16em .22em}table{font-size:.82em}dl.lines{grid-template-columns:1fr;gap:0}dl.lines "
+    "dd{margin-bottom:.3em}}",
     "@page{size:A4;margin:9mm 11mm}",
-    "@media print{body{font-size:8.4pt;line-height:1.24;max-width:none;padding:0;-webkit-print-color-adjust:exact;",
-    "print-color-adjust:exact}h2{margin:.65em 0 .2em;break-after:avoid}.verdict{margin:.3em 0;padding:.35em .6em}",
+    "@media "
+    "print{body{font-size:8.4pt;line-height:1.24;max-width:none;padding:0;-webkit-print-color-adjust:exact;",
+    "print-color-adjust:exact}h2{margin:.65em 0 .2em;break-after:avoid}.verdict{margin:.3em 0;padding:.35em "
+    ".6em}",
     "figure{margin:.2em 0}table{font-size:.88em}th,td{padding:.06em .3em}p,ul,ol{margin:.2em 0}",
-    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:avoid}}",
+    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
+    "avoid}}",
     NULL};

@@ -13,7 +13,9 @@ static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, b
   tv_html_add(page, "<li><span class=\"box%s%s\">", part->worst ? " most" : "", end ? " end" : "");
   tv_html_text(page, part->name);
   tv_html_add(page, "<b>%s V%s</b></span></li>", tv_fixed(part->drop_v, 2).text,
-              part->amplifier ? " left" : part->worst ? " worst" : "");
+              part->amplifier ? " left"
+              : part->worst   ? " worst"
+                              : "");
 }
 
 void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
@@ -23,12 +25,15 @@ void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger) 
   tv_buffer_add(page, "<section><h2>The loop: volts lost at the worst moment, part by part</h2>\n");
   tv_buffer_add(page, "<ol class=\"loop\" aria-label=\"feed\">");
   for (int k = 0; k < loop.count; k++) {
-    if (loop.part[k].ground_side) back++;
-    else loop_part(page, &loop.part[k], k == 0 || loop.part[k].amplifier);
+    if (loop.part[k].ground_side)
+      back++;
+    else
+      loop_part(page, &loop.part[k], k == 0 || loop.part[k].amplifier);
   }
   tv_buffer_add(page, "</ol>\n");
   if (back > 0) {
-    tv_buffer_add(page, "<p class=\"small\">and back to the battery through the ground side:</p>\n<ol class=\"loop\" aria-label=\"return\">");
+    tv_buffer_add(page, "<p class=\"small\">and back to the battery through the ground side:</p>\n<ol "
+                        "class=\"loop\" aria-label=\"return\">");
     for (int k = 0; k < loop.count; k++)
       if (loop.part[k].ground_side) loop_part(page, &loop.part[k], false);
     tv_buffer_add(page, "</ol>\n");
@@ -37,28 +42,37 @@ void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger) 
 }
 
 /* A bar from one voltage to the other, as a step of the waterfall. */
-static void bar(struct tv_buffer *page, double from_v, double to_v, double low_v, double high_v, const char *fill) {
+static void bar(struct tv_buffer *page, double from_v, double to_v, double low_v, double high_v,
+                const char *fill) {
   double span_v = high_v - low_v, left_v = fmin(from_v, to_v), wide_v = fabs(from_v - to_v);
   tv_html_add(page,
-              "<td><svg viewBox=\"0 0 120 10\" role=\"presentation\"><rect x=\"%s\" y=\"1\" width=\"%s\" height=\"8\" fill=\"%s\"/></svg></td>",
-              tv_compact(120.0 * (left_v - low_v) / span_v, 1).text, tv_compact(fmax(0.8, 120.0 * wide_v / span_v), 1).text, fill);
+              "<td><svg viewBox=\"0 0 120 10\" role=\"presentation\"><rect x=\"%s\" y=\"1\" width=\"%s\" "
+              "height=\"8\" fill=\"%s\"/></svg></td>",
+              tv_compact(120.0 * (left_v - low_v) / span_v, 1).text,
+              tv_compact(fmax(0.8, 120.0 * wide_v / span_v), 1).text, fill);
 }
 
 static void ledger_end(struct tv_buffer *page, const char *what, double volts, double low_v, double high_v) {
-  tv_html_add(page, "<tr><td>%s</td><td></td><td class=\"n\">%s</td><td></td>", what, tv_fixed(volts, 2).text);
+  tv_html_add(page, "<tr><td>%s</td><td></td><td class=\"n\">%s</td><td></td>", what,
+              tv_fixed(volts, 2).text);
   bar(page, low_v, volts, low_v, high_v, "#8c8c8c");
   tv_buffer_add(page, "</tr>\n");
 }
 
-static void ledger_row(struct tv_buffer *page, const struct tv_loop_part *part, const struct tailvolt_ledger *ledger,
-                       double *now_v, double low_v, double high_v) {
+static void ledger_row(struct tv_buffer *page, const struct tv_loop_part *part,
+                       const struct tailvolt_ledger *ledger, double *now_v, double low_v, double high_v) {
   double sag_v = ledger->rest_v - ledger->terminal_v;
   tv_html_add(page, "<tr%s><td>", part->worst ? " class=\"worst\"" : "");
   tv_html_text(page, part->name);
   tv_html_add(page, "</td><td>%s</td><td class=\"n\">%s</td><td class=\"n\">%s</td>",
-              strcmp(part->name, "battery") == 0 ? "battery" : part->ground_side ? "return" : "feed",
+              strcmp(part->name, "battery") == 0 ? "battery"
+              : part->ground_side                ? "return"
+                                                 : "feed",
               tv_fixed(-part->drop_v, 2).text, tv_fixed(100.0 * part->drop_v / sag_v, 0).text);
-  bar(page, *now_v, *now_v - part->drop_v, low_v, high_v, part->worst ? "#a33d00" : part->drop_v < 0.0 ? "#00664b" : "#d98a00");
+  bar(page, *now_v, *now_v - part->drop_v, low_v, high_v,
+      part->worst          ? "#a33d00"
+      : part->drop_v < 0.0 ? "#00664b"
+                           : "#d98a00");
   tv_buffer_add(page, "</tr>\n");
   *now_v -= part->drop_v;
 }
@@ -75,8 +89,11 @@ void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger
   }
   low_v -= 0.1 * (high_v - low_v);
   now_v = ledger->rest_v;
-  tv_html_add(page, "<section><h2>Where the volts go: the sag ledger at %s</h2>\n<table><thead><tr><th>part</th><th>side</th><th class=\"n\">V</th>"
-              "<th class=\"n\">%%</th><th style=\"width:32%%\">rest to worst</th></tr></thead><tbody>\n", tv_clock(ledger->time_s).text);
+  tv_html_add(page,
+              "<section><h2>Where the volts go: the sag ledger at "
+              "%s</h2>\n<table><thead><tr><th>part</th><th>side</th><th class=\"n\">V</th>"
+              "<th class=\"n\">%%</th><th style=\"width:32%%\">rest to worst</th></tr></thead><tbody>\n",
+              tv_clock(ledger->time_s).text);
   ledger_end(page, "at rest", ledger->rest_v, low_v, high_v);
   for (int k = 0; k < loop.count; k++)
     if (!loop.part[k].amplifier) ledger_row(page, &loop.part[k], ledger, &now_v, low_v, high_v);
@@ -86,7 +103,8 @@ void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger
 
 void tv_html_phases(struct tv_buffer *page, const struct tailvolt_result *run) {
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
-  tv_buffer_add(page, "<table><thead><tr><th>phase</th><th>verdict</th><th>amplifier</th><th class=\"n\">lowest V</th><th class=\"n\">wanted V</th>"
+  tv_buffer_add(page, "<table><thead><tr><th>phase</th><th>verdict</th><th>amplifier</th><th "
+                      "class=\"n\">lowest V</th><th class=\"n\">wanted V</th>"
                       "<th class=\"n\">below, % of time</th></tr></thead><tbody>\n");
   for (int p = 0; p < count; p++)
     for (int a = 0; a < run->amplifier_count; a++) {
@@ -103,9 +121,13 @@ void tv_html_phases(struct tv_buffer *page, const struct tailvolt_result *run) {
   tv_buffer_add(page, "</tbody></table>\n");
 }
 
-void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system, const struct tailvolt_result *run, bool us_units) {
-  tv_html_add(page, "<table><thead><tr><th>cable, strap</th><th>size</th><th class=\"n\">length</th><th class=\"n\">peak A</th>"
-              "<th class=\"n\">most V</th><th class=\"n\">steady %s</th><th class=\"n\">limit %s</th><th>is</th></tr></thead><tbody>\n",
+void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system,
+                    const struct tailvolt_result *run, bool us_units) {
+  tv_html_add(page,
+              "<table><thead><tr><th>cable, strap</th><th>size</th><th class=\"n\">length</th><th "
+              "class=\"n\">peak A</th>"
+              "<th class=\"n\">most V</th><th class=\"n\">steady %s</th><th class=\"n\">limit "
+              "%s</th><th>is</th></tr></thead><tbody>\n",
               us_units ? "F" : "C", us_units ? "F" : "C");
   for (int k = 0; k < run->conductor_count; k++) {
     const struct tailvolt_conductor_result *from = &run->conductors[k];
@@ -117,8 +139,12 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
              from->kind == TAILVOLT_CABLE ? "" : tv_conductor_kind_word(from->kind));
     tv_buffer_add(page, "<tr>");
     tv_html_cell(page, name);
-    tv_html_cell(page, made == NULL || poor_joint ? "" : us_units || made->size[0] == '\0' ? tv_size(made->area_m2, us_units).text : made->size);
-    tv_html_add(page, "<td class=\"n\">%s</td>", made == NULL || poor_joint ? "" : tv_length(made->length_m, us_units).text);
+    const char *size = "";
+    struct tv_number converted = tv_size(made != NULL ? made->area_m2 : (double)NAN, us_units);
+    if (made != NULL && !poor_joint) size = us_units || made->size[0] == '\0' ? converted.text : made->size;
+    tv_html_cell(page, size);
+    tv_html_add(page, "<td class=\"n\">%s</td>",
+                made == NULL || poor_joint ? "" : tv_length(made->length_m, us_units).text);
     tv_html_number_cell(page, from->peak_a, 0);
     tv_html_number_cell(page, from->max_drop_v, 2);
     tv_html_number_cell(page, us_units ? 1.8 * from->steady_c + 32.0 : from->steady_c, 0);
@@ -134,13 +160,17 @@ void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run) {
     tv_buffer_add(page, "<p><strong>There is no fuse.</strong></p>\n");
     return;
   }
-  tv_buffer_add(page, "<table><thead><tr><th>fuse</th><th class=\"n\">rating A</th><th class=\"n\">peak A</th><th class=\"n\">its cable bears A</th>"
-                      "<th>is</th></tr></thead><tbody>\n");
+  tv_buffer_add(page,
+                "<table><thead><tr><th>fuse</th><th class=\"n\">rating A</th><th class=\"n\">peak A</th>"
+                "<th class=\"n\">its cable bears A</th><th>is</th></tr></thead><tbody>\n");
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *from = &run->fuses[k];
     char is[96];
-    snprintf(is, sizeof is, "%s%s", from->opens ? "opens at " : from->rating_a > from->cable_ampacity_a ? "too big for its cable"
-             : from->may_open ? "a quick one may open" : "right",
+    snprintf(is, sizeof is, "%s%s",
+             from->opens                               ? "opens at "
+             : from->rating_a > from->cable_ampacity_a ? "too big for its cable"
+             : from->may_open                          ? "a quick one may open"
+                                                       : "right",
              from->opens ? tv_clock(from->opens_time_s).text : "");
     tv_buffer_add(page, "<tr>");
     tv_html_cell(page, from->name);
@@ -154,19 +184,23 @@ void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run) {
 }
 
 void tv_html_measure(struct tv_buffer *page, const struct tailvolt_result *run) {
-  tv_buffer_add(page, "<table><thead><tr><th>measure</th><th class=\"n\">should be, V</th><th class=\"n\">measured</th></tr></thead><tbody>\n");
+  tv_buffer_add(page, "<table><thead><tr><th>measure</th><th class=\"n\">should be, V</th><th "
+                      "class=\"n\">measured</th></tr></thead>"
+                      "<tbody>\n");
   for (int k = 0; k < run->amplifier_count; k++) {
     const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
     const double volts[] = {from->rest_v, from->play_mean_v, from->plus_drop_v, from->minus_drop_v};
-    static const char *const what[] = {", between its terminals, silent", ", between its terminals, playing, mean",
-                                       ": battery post to amplifier plus", ": amplifier minus to battery negative"};
+    static const char *const what[] = {
+        ", between its terminals, silent", ", between its terminals, playing, mean",
+        ": battery post to amplifier plus", ": amplifier minus to battery negative"};
     for (size_t row = 0; row < 4; row++) {
       if (!isfinite(volts[row])) continue;
       tv_buffer_add(page, "<tr><td>");
       tv_html_text(page, from->name);
       tv_html_add(page, "%s", what[row]);
       if (row > 0) tv_html_add(page, ", at %s A", tv_fixed(from->drop_at_a, 1).text);
-      tv_html_add(page, "</td><td class=\"n\">%s</td><td></td></tr>\n", tv_fixed(volts[row], row < 2 ? 2 : 3).text);
+      tv_html_add(page, "</td><td class=\"n\">%s</td><td></td></tr>\n",
+                  tv_fixed(volts[row], row < 2 ? 2 : 3).text);
     }
   }
   tv_buffer_add(page, "</tbody></table>\n");
@@ -203,8 +237,8 @@ void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, in
 
 void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system) {
   if (system == NULL || system->assumption_count == 0) return;
-  tv_html_add(page, "<section><h2>Assumed: %d value%s not given</h2>\n<ul class=\"tight columns\">", system->assumption_count,
-              system->assumption_count == 1 ? "" : "s");
+  tv_html_add(page, "<section><h2>Assumed: %d value%s not given</h2>\n<ul class=\"tight columns\">",
+              system->assumption_count, system->assumption_count == 1 ? "" : "s");
   for (int k = 0; k < system->assumption_count; k++) {
     tv_buffer_add(page, "<li>");
     tv_html_text(page, system->assumptions[k].key);

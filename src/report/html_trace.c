@@ -13,7 +13,9 @@ static int choose(struct tv_trace *trace, const char *part, const char *quantity
   return trace->pass.chosen_count++;
 }
 
-static int least(int count) { return count < TV_TRACE_PARTS ? count : TV_TRACE_PARTS; }
+static int least(int count) {
+  return count < TV_TRACE_PARTS ? count : TV_TRACE_PARTS;
+}
 
 static void choose_all(struct tv_trace *trace) {
   const struct tailvolt_system *system = trace->system;
@@ -31,13 +33,16 @@ static void choose_all(struct tv_trace *trace) {
   }
   trace->alternator_a = choose(trace, "alternator", "a_mean");
   trace->battery_count = least(system->battery_count);
-  for (int k = 0; k < trace->battery_count; k++) trace->battery_a[k] = choose(trace, system->batteries[k].name, "a_mean");
+  for (int k = 0; k < trace->battery_count; k++)
+    trace->battery_a[k] = choose(trace, system->batteries[k].name, "a_mean");
   trace->capacitor_count = least(system->capacitor_count);
   for (int k = 0; k < trace->capacitor_count; k++)
     trace->capacitor_a[k] = choose(trace, system->capacitors[k].name, "a_mean");
 }
 
-static size_t row_size(const struct tv_trace *trace) { return (size_t)trace->pass.chosen_count * sizeof(double); }
+static size_t row_size(const struct tv_trace *trace) {
+  return (size_t)trace->pass.chosen_count * sizeof(double);
+}
 
 static int take_columns(void *context, const char *const *names, int count) {
   struct tv_trace *trace = context;
@@ -45,10 +50,12 @@ static int take_columns(void *context, const char *const *names, int count) {
   trace->record.names = calloc((size_t)count, sizeof *trace->record.names);
   trace->failed = trace->record.names == NULL;
   if (trace->failed) return 1;
-  for (int k = 0; k < count; k++) snprintf(trace->record.names[k], sizeof trace->record.names[k], "%s", names[k]);
+  for (int k = 0; k < count; k++)
+    snprintf(trace->record.names[k], sizeof trace->record.names[k], "%s", names[k]);
   choose_all(trace);
   trace->ring = calloc(TV_TRACE_WINDOW, row_size(trace));
-  trace->failed = trace->ring == NULL || tv_thin_begin(&trace->thinned, &trace->record, &trace->pass) != TAILVOLT_OK;
+  trace->failed =
+      trace->ring == NULL || tv_thin_begin(&trace->thinned, &trace->record, &trace->pass) != TAILVOLT_OK;
   for (int k = 0; k < trace->amplifier_count && !trace->failed; k++) {
     trace->amplifier[k].window = calloc(TV_TRACE_WINDOW, row_size(trace));
     trace->failed = trace->amplifier[k].window == NULL;
@@ -65,7 +72,8 @@ static void keep_window(struct tv_trace *trace, struct tv_trace_amplifier *ampli
   amplifier->lowest_at = (int)(amplifier->lowest_row - first);
   for (long row = first; row < trace->row_count; row++) {
     double *to = amplifier->window + (size_t)amplifier->window_count++ * (size_t)trace->pass.chosen_count;
-    memcpy(to, trace->ring + (size_t)(row % TV_TRACE_WINDOW) * (size_t)trace->pass.chosen_count, row_size(trace));
+    memcpy(to, trace->ring + (size_t)(row % TV_TRACE_WINDOW) * (size_t)trace->pass.chosen_count,
+           row_size(trace));
   }
   amplifier->open = false;
 }
@@ -76,7 +84,8 @@ static int take_row(void *context, const double *cells, int count) {
   (void)count;
   for (int k = 0; k < trace->pass.chosen_count; k++) chosen[k] = cells[trace->pass.chosen[k]];
   tv_thin_row(&trace->thinned, chosen, 0);
-  memcpy(trace->ring + (size_t)(trace->row_count % TV_TRACE_WINDOW) * (size_t)trace->pass.chosen_count, chosen, row_size(trace));
+  memcpy(trace->ring + (size_t)(trace->row_count % TV_TRACE_WINDOW) * (size_t)trace->pass.chosen_count,
+         chosen, row_size(trace));
   trace->row_count++;
   for (int k = 0; k < trace->amplifier_count; k++) {
     struct tv_trace_amplifier *amplifier = &trace->amplifier[k];

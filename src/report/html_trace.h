@@ -15,10 +15,10 @@ struct tv_trace_amplifier {
   int min_v, mean_v, max_v, target_v, draw_a;
   double lowest_v;
   long lowest_row;
-  bool open;         /* rows behind the lowest are still to come */
+  bool open; /* rows behind the lowest are still to come */
   int window_count;
-  double *window;    /* [TV_TRACE_WINDOW][chosen] */
-  int lowest_at;     /* row of the window */
+  double *window; /* [TV_TRACE_WINDOW][chosen] */
+  int lowest_at;  /* row of the window */
 };
 
 struct tv_trace {
@@ -31,8 +31,8 @@ struct tv_trace {
   int battery_count, battery_a[TV_TRACE_PARTS];
   int capacitor_count, capacitor_a[TV_TRACE_PARTS];
   long row_count;
-  double *ring;      /* [TV_TRACE_WINDOW][chosen] */
-  bool failed;       /* out of memory */
+  double *ring; /* [TV_TRACE_WINDOW][chosen] */
+  bool failed;  /* out of memory */
   const struct tailvolt_system *system;
 };
 

@@ -11,17 +11,21 @@
 #include "report/plot_parts.h"
 #include "report/plot_scripts.h"
 
-const char *const tv_picture_names[TV_PICTURES + 1] = {"voltage", "currents", "charge", "beat",    "histogram",  "ledger", "loop",
-                                                       "curve",   "family",   "heat",   "playing", "alternator", NULL};
+const char *const tv_picture_names[TV_PICTURES + 1] = {
+    "voltage", "currents", "charge", "beat",    "histogram",  "ledger", "loop",
+    "curve",   "family",   "heat",   "playing", "alternator", NULL};
 
 /* What would end a string, start a shell command or break a line does not get through. */
 static void add_clean(struct tv_buffer *to, const char *text, char quote) {
   for (; *text != '\0'; text++) {
     unsigned char byte = (unsigned char)*text;
     char plain = byte < 0x20 || byte == 0x7f || byte == '\\' || byte == '`' || byte == '@' ? ' ' : *text;
-    if (plain == quote && quote == '\'') tv_buffer_add(to, "''");
-    else if (plain == quote) tv_buffer_add(to, "'");
-    else tv_buffer_add_bytes(to, &plain, 1);
+    if (plain == quote && quote == '\'')
+      tv_buffer_add(to, "''");
+    else if (plain == quote)
+      tv_buffer_add(to, "'");
+    else
+      tv_buffer_add_bytes(to, &plain, 1);
   }
 }
 
@@ -44,8 +48,10 @@ void tv_plot_set_number(struct tv_plot *plot, const char *name, double value) {
   if (!isfinite(value)) return;
   tv_buffer_add(&plot->settings, name);
   tv_buffer_add(&plot->settings, " = ");
-  if (value >= -1e6 && value <= 1e6 && !(floor(value) < value)) tv_buffer_add(&plot->settings, tv_fixed(value, 0).text);
-  else add_number(&plot->settings, value);
+  if (value >= -1e6 && value <= 1e6 && !(floor(value) < value))
+    tv_buffer_add(&plot->settings, tv_fixed(value, 0).text);
+  else
+    add_number(&plot->settings, value);
   tv_buffer_add(&plot->settings, "\n");
 }
 
@@ -59,7 +65,9 @@ void tv_plot_title(struct tv_plot *plot, const char *format, ...) {
   va_end(arguments);
   size_t length = strlen(text), split = 0;
   for (size_t k = 1; k < length && length > LINE_MOST; k++)
-    if (text[k] == ' ' && (split == 0 || labs((long)(2 * k) - (long)length) < labs((long)(2 * split) - (long)length))) split = k;
+    if (text[k] == ' ' &&
+        (split == 0 || labs((long)(2 * k) - (long)length) < labs((long)(2 * split) - (long)length)))
+      split = k;
   if (split > 0) {
     text[split] = '\0';
     tv_plot_set_text(plot, "title2", text + split + 1);
@@ -78,7 +86,9 @@ void tv_plot_cell_text(struct tv_plot *plot, const char *text) {
   tv_buffer_add(&plot->data, "\"");
 }
 
-void tv_plot_row(struct tv_plot *plot) { tv_buffer_add(&plot->data, "\n"); }
+void tv_plot_row(struct tv_plot *plot) {
+  tv_buffer_add(&plot->data, "\n");
+}
 
 enum tailvolt_status tv_plot_refuse(struct tv_plot *plot, const char *format, ...) {
   va_list arguments;
@@ -117,15 +127,22 @@ static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   const char *at = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
   at += strspn(at, " \t\r\n");
   file->content = UNKNOWN;
-  if (strncmp(at, "time_s,", 7) == 0 || strncmp(at, "\"time_s\"", 8) == 0) file->content = RECORD;
-  else if (strncmp(at, "row,", 4) == 0) file->content = VARIATION;
-  else if (*at == '[' || *at == '#' || *at == ';') file->content = SYSTEM;
+  if (strncmp(at, "time_s,", 7) == 0 || strncmp(at, "\"time_s\"", 8) == 0)
+    file->content = RECORD;
+  else if (strncmp(at, "row,", 4) == 0)
+    file->content = VARIATION;
+  else if (*at == '[' || *at == '#' || *at == ';')
+    file->content = SYSTEM;
   if (*at != '{') return TAILVOLT_OK;
   file->json = json_load_file(file->path, 0, &error);
-  if (file->json == NULL) return tv_plot_refuse(plot, "%.120s:%d:%d: %.100s", file->path, error.line, error.column, error.text);
-  if (json_object_get(file->json, "playing") != NULL) file->content = PARKED;
-  else if (json_object_get(file->json, "keys") != NULL) file->content = VARIATION;
-  else if (json_object_get(file->json, "sag_ledger") != NULL || json_object_get(file->json, "runs") != NULL) file->content = RESULT;
+  if (file->json == NULL)
+    return tv_plot_refuse(plot, "%.120s:%d:%d: %.100s", file->path, error.line, error.column, error.text);
+  if (json_object_get(file->json, "playing") != NULL)
+    file->content = PARKED;
+  else if (json_object_get(file->json, "keys") != NULL)
+    file->content = VARIATION;
+  else if (json_object_get(file->json, "sag_ledger") != NULL || json_object_get(file->json, "runs") != NULL)
+    file->content = RESULT;
   return TAILVOLT_OK;
 }
 
@@ -156,22 +173,31 @@ static const json_t *worst_run(const json_t *document) {
   return worst;
 }
 
-static enum tailvolt_status make_picture(struct tv_plot *plot, const struct file *files, int count, int *chosen) {
+static enum tailvolt_status make_picture(struct tv_plot *plot, const struct file *files, int count,
+                                         int *chosen) {
   int picture = *chosen;
-  static const char *const needs[] = {"a record (simulate --record FILE.csv)", "the output of vary as CSV or JSON",
-                                      "the JSON of simulate (--format json)",  "the JSON of parked (--format json)",
-                                      "a system file"};
+  static const char *const needs[] = {
+      "a record (simulate --record FILE.csv)", "the output of vary as CSV or JSON",
+      "the JSON of simulate (--format json)", "the JSON of parked (--format json)", "a system file"};
   const struct file *file = of_content(files, count, content_of(picture));
   const struct file *record = of_content(files, count, RECORD);
   if (picture == TV_PICTURE_ALTERNATOR && (file != NULL || record != NULL))
-    return tv_plot_of_alternator(plot, file != NULL ? file->path : NULL, record != NULL ? record->path : NULL);
-  if (file == NULL) return tv_plot_refuse(plot, "the picture `%s` is drawn from %s", tv_picture_names[picture], needs[content_of(picture)]);
+    return tv_plot_of_alternator(plot, file != NULL ? file->path : NULL,
+                                 record != NULL ? record->path : NULL);
+  if (file == NULL)
+    return tv_plot_refuse(plot, "the picture `%s` is drawn from %s", tv_picture_names[picture],
+                          needs[content_of(picture)]);
   switch (file->content) {
-  case RECORD: return tv_plot_of_record(plot, file->path, picture);
-  case VARIATION: return tv_plot_of_variation(plot, file->path, file->json, chosen);
-  case RESULT: return tv_plot_of_ledger(plot, worst_run(file->json), picture);
-  case PARKED: return tv_plot_of_parked(plot, file->json);
-  default: return TAILVOLT_BAD_INPUT;
+  case RECORD:
+    return tv_plot_of_record(plot, file->path, picture);
+  case VARIATION:
+    return tv_plot_of_variation(plot, file->path, file->json, chosen);
+  case RESULT:
+    return tv_plot_of_ledger(plot, worst_run(file->json), picture);
+  case PARKED:
+    return tv_plot_of_parked(plot, file->json);
+  default:
+    return TAILVOLT_BAD_INPUT;
   }
 }
 
@@ -192,8 +218,8 @@ static enum tailvolt_status assemble(struct tv_plot *plot, int picture, char **o
   struct tv_buffer all = {0};
   char size[128];
   tv_buffer_add(&all, "# drawn by: gnuplot FILE\n");
-  snprintf(size, sizeof size, "if (!exists(\"output\")) format = '%s'\nwidth = %d\nheight = %d\n", plot->request->format,
-           plot->request->width, plot->request->height);
+  snprintf(size, sizeof size, "if (!exists(\"output\")) format = '%s'\nwidth = %d\nheight = %d\n",
+           plot->request->format, plot->request->width, plot->request->height);
   tv_buffer_add(&all, size);
   if (plot->settings.text != NULL) tv_buffer_add(&all, plot->settings.text);
   tv_buffer_add(&all, "data = '$numbers'\n$numbers << END_OF_NUMBERS\n");
@@ -205,7 +231,8 @@ static enum tailvolt_status assemble(struct tv_plot *plot, int picture, char **o
   return tv_buffer_finish(&all, out);
 }
 
-enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **out, char error[TAILVOLT_TEXT_MAX]) {
+enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **out,
+                                  char error[TAILVOLT_TEXT_MAX]) {
   enum { FILES_MAX = 4 };
   struct file files[FILES_MAX] = {{0}};
   struct tv_plot plot = {.request = request, .error = error};
@@ -213,12 +240,14 @@ enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **
   int count = 0;
   *out = NULL;
   error[0] = '\0';
-  if (request->path_count > FILES_MAX) return tv_plot_refuse(&plot, "at most %d files make a picture", FILES_MAX);
+  if (request->path_count > FILES_MAX)
+    return tv_plot_refuse(&plot, "at most %d files make a picture", FILES_MAX);
   for (; count < request->path_count && status == TAILVOLT_OK; count++) {
     files[count].path = request->paths[count];
     status = look(&plot, &files[count]);
     if (status == TAILVOLT_OK && files[count].content == UNKNOWN)
-      status = tv_plot_refuse(&plot, "%.150s: is neither a record, a variation, a result nor a system file", files[count].path);
+      status = tv_plot_refuse(&plot, "%.150s: is neither a record, a variation, a result nor a system file",
+                              files[count].path);
   }
   int picture = request->picture >= 0 ? request->picture : picture_for(files, count);
   if (status == TAILVOLT_OK) status = make_picture(&plot, files, count, &picture);

@@ -20,16 +20,21 @@ static int take_row(void *context, const double *cells, long offset) {
   return 0;
 }
 
-static enum tailvolt_status add_points(struct tv_plot *plot, const char *path, double *most_a, double *most_rpm) {
+static enum tailvolt_status add_points(struct tv_plot *plot, const char *path, double *most_a,
+                                       double *most_rpm) {
   struct tv_record record;
   struct points points = {.most_a = 0.0};
-  struct tv_record_pass pass = {.chosen_count = 3, .from_s = plot->request->from_s, .to_s = plot->request->to_s,
-                                .context = &points, .row = take_row};
+  struct tv_record_pass pass = {.chosen_count = 3,
+                                .from_s = plot->request->from_s,
+                                .to_s = plot->request->to_s,
+                                .context = &points,
+                                .row = take_row};
   enum tailvolt_status status = tv_record_open(path, &record);
   if (status == TAILVOLT_OK) {
     pass.chosen[1] = tv_record_column(&record, "engine", "rpm_mean");
     pass.chosen[2] = tv_record_column(&record, "alternator", "a_mean");
-    if (pass.chosen[1] < 0 || pass.chosen[2] < 0) status = tv_plot_refuse(plot, "%.150s: has no alternator", path);
+    if (pass.chosen[1] < 0 || pass.chosen[2] < 0)
+      status = tv_plot_refuse(plot, "%.150s: has no alternator", path);
   }
   if (status == TAILVOLT_OK) status = tv_thin_begin(&points.thinned, &record, &pass);
   if (status == TAILVOLT_OK) status = tv_record_read(&record, &pass);
@@ -42,13 +47,15 @@ static enum tailvolt_status add_points(struct tv_plot *plot, const char *path, d
     tv_plot_row(plot);
   }
   *most_a = points.most_a;
-  if (status != TAILVOLT_OK && plot->error[0] == '\0') snprintf(plot->error, TAILVOLT_TEXT_MAX, "%s", record.error);
+  if (status != TAILVOLT_OK && plot->error[0] == '\0')
+    snprintf(plot->error, TAILVOLT_TEXT_MAX, "%s", record.error);
   tv_thin_free(&points.thinned);
   tv_record_close(&record);
   return status;
 }
 
-static enum tailvolt_status add_curve(struct tv_plot *plot, const struct tailvolt_system *system, double *idle_a) {
+static enum tailvolt_status add_curve(struct tv_plot *plot, const struct tailvolt_system *system,
+                                      double *idle_a) {
   const struct tailvolt_alternator *label = &system->alternator;
   struct tv_alternator machine;
   char text[128];
@@ -59,14 +66,18 @@ static enum tailvolt_status add_curve(struct tv_plot *plot, const struct tailvol
   for (int k = 0; k <= 200; k++) {
     double engine_rpm = top_rpm * k / 200.0;
     tv_plot_cell(plot, engine_rpm);
-    tv_plot_cell(plot, k > 0 ? tv_alternator_current_a(&machine, engine_rpm * label->pulley_ratio, label->rated_v, 1.0) : 0.0);
+    tv_plot_cell(
+        plot, k > 0 ? tv_alternator_current_a(&machine, engine_rpm * label->pulley_ratio, label->rated_v, 1.0)
+                    : 0.0);
     tv_plot_row(plot);
   }
-  *idle_a = tv_alternator_current_a(&machine, system->engine.idle_rpm * label->pulley_ratio, label->rated_v, 1.0);
+  *idle_a =
+      tv_alternator_current_a(&machine, system->engine.idle_rpm * label->pulley_ratio, label->rated_v, 1.0);
   tv_alternator_clear(&machine);
   tv_plot_set_number(plot, "idle_rpm", system->engine.idle_rpm);
   tv_plot_set_number(plot, "idle_a", *idle_a);
-  snprintf(text, sizeof text, "idle, %s rpm: %s", tv_fixed(system->engine.idle_rpm, 0).text, tv_amperes(*idle_a).text);
+  snprintf(text, sizeof text, "idle, %s rpm: %s", tv_fixed(system->engine.idle_rpm, 0).text,
+           tv_amperes(*idle_a).text);
   tv_plot_set_text(plot, "idle_text", text);
   return TAILVOLT_OK;
 }
@@ -79,7 +90,8 @@ enum tailvolt_status tv_plot_of_alternator(struct tv_plot *plot, const char *pat
   if (status == TAILVOLT_OK && path != NULL) {
     status = tailvolt_system_read(path, NULL, 0, &system, faults);
     if (status == TAILVOLT_BAD_INPUT)
-      tv_plot_refuse(plot, "%.90s:%d: %.140s", faults->fault[0].file, faults->fault[0].line, faults->fault[0].message);
+      tv_plot_refuse(plot, "%.90s:%d: %.140s", faults->fault[0].file, faults->fault[0].line,
+                     faults->fault[0].message);
     if (status == TAILVOLT_OK) status = add_curve(plot, system, &idle_a);
     tv_buffer_add(&plot->data, "\n\n");
   }
@@ -87,8 +99,9 @@ enum tailvolt_status tv_plot_of_alternator(struct tv_plot *plot, const char *pat
   tv_plot_set_number(plot, "curve", path != NULL);
   tv_plot_set_number(plot, "points", record != NULL);
   if (system != NULL && status == TAILVOLT_OK && record != NULL)
-    tv_plot_title(plot, "At idle the alternator can give %s of its %s; the run took up to %s", tv_amperes(idle_a).text,
-                  tv_amperes(system->alternator.rated_a).text, tv_amperes(most_a).text);
+    tv_plot_title(plot, "At idle the alternator can give %s of its %s; the run took up to %s",
+                  tv_amperes(idle_a).text, tv_amperes(system->alternator.rated_a).text,
+                  tv_amperes(most_a).text);
   else if (system != NULL && status == TAILVOLT_OK)
     tv_plot_title(plot, "At idle the alternator can give %s of its %s", tv_amperes(idle_a).text,
                   tv_amperes(system->alternator.rated_a).text);

@@ -33,23 +33,29 @@ static const json_t *ledger_of(const json_t *result, const char *amplifier) {
 }
 
 /* As the simulation had it, for what draws the loop in text and on the page. */
-static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger, struct tailvolt_ledger_entry *entries, int most) {
+static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger,
+                        struct tailvolt_ledger_entry *entries, int most) {
   const json_t *list = json_object_get(from, "entries");
-  *ledger = (struct tailvolt_ledger){.entries = entries, .time_s = number_of(from, "time_s"), .rest_v = number_of(from, "rest_v"),
+  *ledger = (struct tailvolt_ledger){.entries = entries,
+                                     .time_s = number_of(from, "time_s"),
+                                     .rest_v = number_of(from, "rest_v"),
                                      .terminal_v = number_of(from, "terminal_v")};
   snprintf(ledger->amplifier, sizeof ledger->amplifier, "%s", text_of(from, "amplifier"));
   for (size_t k = 0; k < json_array_size(list) && ledger->entry_count < most; k++) {
     const json_t *each = json_array_get(list, k);
     struct tailvolt_ledger_entry *entry = &entries[ledger->entry_count++];
-    *entry = (struct tailvolt_ledger_entry){.current_a = number_of(each, "current_a"), .drop_v = number_of(each, "drop_v"),
-                                            .share_pct = number_of(each, "share_pct"),
-                                            .ground_side = json_is_true(json_object_get(each, "ground_side"))};
+    *entry =
+        (struct tailvolt_ledger_entry){.current_a = number_of(each, "current_a"),
+                                       .drop_v = number_of(each, "drop_v"),
+                                       .share_pct = number_of(each, "share_pct"),
+                                       .ground_side = json_is_true(json_object_get(each, "ground_side"))};
     snprintf(entry->part, sizeof entry->part, "%s", text_of(each, "part"));
     snprintf(entry->kind, sizeof entry->kind, "%s", text_of(each, "kind"));
   }
 }
 
-static void waterfall_row(struct tv_plot *plot, int row, double before_v, double after_v, const char *label, bool worst) {
+static void waterfall_row(struct tv_plot *plot, int row, double before_v, double after_v, const char *label,
+                          bool worst) {
   char volts[64];
   double drop_v = before_v - after_v;
   snprintf(volts, sizeof volts, "%s%s V%s", drop_v < -0.0005 ? "+" : "", tv_fixed(fabs(drop_v), 2).text,
@@ -77,16 +83,19 @@ static void waterfall_end(struct tv_plot *plot, int row, double volts, const cha
 
 enum { ROWS_MAX = 14 };
 
-static void make_waterfall(struct tv_plot *plot, const struct tv_loop *loop, const struct tailvolt_ledger *ledger) {
+static void make_waterfall(struct tv_plot *plot, const struct tv_loop *loop,
+                           const struct tailvolt_ledger *ledger) {
   char label[TAILVOLT_NAME_MAX + 80];
-  double now_v = ledger->rest_v, rest_v = 0.0, low_v = fmin(ledger->rest_v, ledger->terminal_v), high_v = ledger->rest_v;
+  double now_v = ledger->rest_v, rest_v = 0.0, low_v = fmin(ledger->rest_v, ledger->terminal_v),
+         high_v = ledger->rest_v;
   double least_v = 0.0;
   int row = 1, hidden = 0, shown = 0;
   const struct tv_loop_part *worst = NULL;
   /* where there are many, the small ones stand together */
   for (int pass = 0; pass < 40; pass++) {
     shown = 0;
-    for (int k = 0; k < loop->count; k++) shown += !loop->part[k].amplifier && fabs(loop->part[k].drop_v) >= least_v;
+    for (int k = 0; k < loop->count; k++)
+      shown += !loop->part[k].amplifier && fabs(loop->part[k].drop_v) >= least_v;
     if (shown <= ROWS_MAX - 3) break;
     least_v += 0.005;
   }
@@ -116,58 +125,78 @@ static void make_waterfall(struct tv_plot *plot, const struct tv_loop *loop, con
   tv_plot_set_number(plot, "from_v", low_v - margin_v);
   tv_plot_set_number(plot, "to_v", high_v + 4.0 * margin_v);
   if (worst != NULL)
-    tv_plot_title(plot, "%.40s takes %s V of the %s V that %.30s loses at %s", worst->name, tv_fixed(worst->drop_v, 2).text,
-                  tv_fixed(ledger->rest_v - ledger->terminal_v, 2).text, ledger->amplifier, tv_clock(ledger->time_s).text);
+    tv_plot_title(plot, "%.40s takes %s V of the %s V that %.30s loses at %s", worst->name,
+                  tv_fixed(worst->drop_v, 2).text, tv_fixed(ledger->rest_v - ledger->terminal_v, 2).text,
+                  ledger->amplifier, tv_clock(ledger->time_s).text);
 }
 
-/* A name on two lines, split at the blank nearest its middle. */
-static void two_lines(const char *name, size_t most, char first[48], char second[48]) {
-  size_t length = strlen(name), best = 0;
-  for (size_t k = 1; k + 1 < length; k++)
-    if (name[k] == ' ' && (best == 0 || 2 * k + 1 <= length || k - length / 2 < length / 2 - best)) best = k;
-  if (length <= most / 2 || best == 0) best = length;
-  snprintf(first, 48, "%.*s%s", (int)(best < most ? best : most - 2), name, best < most ? "" : "..");
-  const char *rest = name[best] == ' ' ? name + best + 1 : "";
-  size_t left = strlen(rest);
-  snprintf(second, 48, "%.*s%s", (int)(left <= most ? left : most - 2), rest, left <= most ? "" : "..");
+enum { NAME_LINES = 3, LINE_MAX = 48 };
+
+/* A name on up to three lines of `most` letters, broken at blanks; returns how many. */
+static int break_name(const char *name, size_t most, char lines[NAME_LINES][LINE_MAX]) {
+  int count = 0;
+  for (int k = 0; k < NAME_LINES; k++) lines[k][0] = '\0';
+  while (*name != '\0' && count < NAME_LINES) {
+    size_t length = strlen(name), take = length;
+    if (length > most) {
+      take = most;
+      while (take > 0 && name[take] != ' ') take--;
+      if (take == 0) take = strcspn(name, " ");
+    }
+    bool cut = take > most || (count + 1 == NAME_LINES && take < length);
+    snprintf(lines[count++], LINE_MAX, "%.*s%s", (int)(take > most ? most - 2 : take), name, cut ? ".." : "");
+    name += take;
+    name += strspn(name, " ");
+  }
+  return count;
 }
 
 /* Boxes of one side from left to right in equal places. */
-static void loop_side(struct tv_plot *plot, const struct tv_loop_part *const *parts, int count, double middle, double height) {
+static void loop_side(struct tv_plot *plot, const struct tv_loop_part *const *parts, int count, double middle,
+                      double height) {
   double pitch = 1.0 / count, half = 0.43 * pitch > 0.11 ? 0.11 : 0.43 * pitch;
   for (int k = 0; k < count; k++) {
     const struct tv_loop_part *part = parts[k];
-    char first[48], second[48], volts[48];
+    char lines[NAME_LINES][LINE_MAX], volts[64];
     double x = count == 1 ? 0.5 : 0.11 + 0.78 * k / (count - 1);
-    two_lines(part->name, (size_t)(190.0 * half), first, second);
-    snprintf(volts, sizeof volts, "%s V%s", tv_fixed(part->drop_v, 2).text, part->amplifier ? " left" : part->worst ? " WORST" : "");
-    const double box[] = {x - half, x + half, middle - height, middle + height, part->drop_v,
-                          part->worst ? 1 : part->amplifier || strcmp(part->name, "battery") == 0 ? 2 : 0};
+    int count_lines = break_name(part->name, (size_t)(200.0 * half), lines);
+    snprintf(volts, sizeof volts, "%s V%s", tv_fixed(part->drop_v, 2).text,
+             part->amplifier ? " left"
+             : part->worst   ? " WORST"
+                             : "");
+    const double box[] = {
+        x - half,        x + half,
+        middle - height, middle + height,
+        part->drop_v,    part->worst ? 1 : part->amplifier || strcmp(part->name, "battery") == 0 ? 2 : 0};
     for (size_t c = 0; c < sizeof box / sizeof box[0]; c++) tv_plot_cell(plot, box[c]);
-    tv_plot_cell_text(plot, second[0] != '\0' ? first : "");
-    tv_plot_cell_text(plot, second[0] != '\0' ? second : first);
+    for (int l = 0; l < NAME_LINES; l++) tv_plot_cell_text(plot, lines[l]);
     tv_plot_cell_text(plot, volts);
-    tv_plot_cell(plot, second[0] != '\0' ? 2 : 1);
+    tv_plot_cell(plot, count_lines);
     tv_plot_row(plot);
   }
 }
 
-static void make_loop(struct tv_plot *plot, const struct tv_loop *loop, const struct tailvolt_ledger *ledger) {
+static void make_loop(struct tv_plot *plot, const struct tv_loop *loop,
+                      const struct tailvolt_ledger *ledger) {
   enum { SIDE_MAX = 7 };
   const struct tv_loop_part *feed[TV_LOOP_MAX], *back[TV_LOOP_MAX], *worst = NULL;
   static const struct tv_loop_part none = {.name = "(no part)"};
   int feeds = 0, backs = 0;
   for (int k = 0; k < loop->count; k++) {
     if (loop->part[k].worst) worst = &loop->part[k];
-    if (loop->part[k].ground_side) back[backs++] = &loop->part[k];
-    else feed[feeds++] = &loop->part[k];
+    if (loop->part[k].ground_side)
+      back[backs++] = &loop->part[k];
+    else
+      feed[feeds++] = &loop->part[k];
   }
   /* more than fit: the least of them go, joints first */
   while (feeds > SIDE_MAX || backs > SIDE_MAX) {
     const struct tv_loop_part **side = feeds > SIDE_MAX ? feed : back;
     int *count = feeds > SIDE_MAX ? &feeds : &backs, least = -1;
     for (int k = 0; k < *count; k++)
-      if (!side[k]->amplifier && (side == back || k > 0) && (least < 0 || fabs(side[k]->drop_v) < fabs(side[least]->drop_v))) least = k;
+      if (!side[k]->amplifier && (side == back || k > 0) &&
+          (least < 0 || fabs(side[k]->drop_v) < fabs(side[least]->drop_v)))
+        least = k;
     memmove(&side[least], &side[least + 1], (size_t)(*count - least - 1) * sizeof *side);
     --*count;
   }
@@ -193,15 +222,19 @@ enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *resul
   if (from == NULL) return tv_plot_refuse(plot, "the result has no sag ledger of that amplifier");
   read_ledger(from, &ledger, entries, TV_LOOP_MAX - 2);
   if (!(ledger.rest_v - ledger.terminal_v >= TV_NO_SAG_V))
-    return tv_plot_refuse(plot, "%.60s never falls below its rest voltage: there is no sag to draw", ledger.amplifier);
+    return tv_plot_refuse(plot, "%.60s never falls below its rest voltage: there is no sag to draw",
+                          ledger.amplifier);
   tv_loop_of(&ledger, &loop);
-  if (picture == TV_PICTURE_LOOP) make_loop(plot, &loop, &ledger);
-  else make_waterfall(plot, &loop, &ledger);
+  if (picture == TV_PICTURE_LOOP)
+    make_loop(plot, &loop, &ledger);
+  else
+    make_waterfall(plot, &loop, &ledger);
   return TAILVOLT_OK;
 }
 
 /* A moment of the way down, or that it lies beyond what was looked at. */
-static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double in_s, const char *label) {
+static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double in_s,
+                        const char *label) {
   bool known = isfinite(time_s);
   tv_plot_cell(plot, row);
   tv_plot_cell(plot, (known ? time_s : limit_s) / in_s);
@@ -213,10 +246,12 @@ static void playing_row(struct tv_plot *plot, int row, double time_s, double lim
 enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parked) {
   const json_t *playing = json_object_get(parked, "playing");
   const json_t *spread = json_object_get(parked, "spread"), *until = json_object_get(spread, "until_s");
-  const double times_s[] = {number_of(playing, "until_s"), number_of(playing, "restart_s"), number_of(playing, "cut_out_s"),
-                            number_of(playing, "rest_limit_s")};
-  static const char *const labels[] = {"it plays for", "the car no longer starts", "the amplifier cuts out", "charge at its limit"};
-  double longest_s = 0.0, p90_s = number_of(until, "p90"), p50_s = number_of(until, "p50"), p10_s = number_of(until, "p10");
+  const double times_s[] = {number_of(playing, "until_s"), number_of(playing, "restart_s"),
+                            number_of(playing, "cut_out_s"), number_of(playing, "rest_limit_s")};
+  static const char *const labels[] = {"it plays for", "the car no longer starts", "the amplifier cuts out",
+                                       "charge at its limit"};
+  double longest_s = 0.0, p90_s = number_of(until, "p90"), p50_s = number_of(until, "p50"),
+         p10_s = number_of(until, "p10");
   for (size_t k = 0; k < 4; k++)
     if (times_s[k] > longest_s) longest_s = times_s[k];
   if (p90_s > longest_s) longest_s = p90_s;
@@ -228,16 +263,18 @@ enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parke
   tv_plot_set_text(plot, "unit", axis.unit);
   tv_plot_set_number(plot, "wanted", number_of(parked, "wanted_s") / axis.in_s);
   const char *ends_by = text_of(playing, "ends_by");
-  const char *why = strcmp(ends_by, "restart") == 0   ? "; longer, and the car no longer starts"
-                    : strcmp(ends_by, "cut-out") == 0 ? "; then the amplifier cuts out"
-                    : strcmp(ends_by, "rest limit") == 0 ? "; then the battery is at its limit" : "";
+  const char *why = strcmp(ends_by, "restart") == 0      ? "; longer, and the car no longer starts"
+                    : strcmp(ends_by, "cut-out") == 0    ? "; then the amplifier cuts out"
+                    : strcmp(ends_by, "rest limit") == 0 ? "; then the battery is at its limit"
+                                                         : "";
   if (isfinite(p50_s) && isfinite(p10_s)) {
     char text[192];
     tv_plot_set_number(plot, "p10", p10_s / axis.in_s);
     tv_plot_set_number(plot, "p50", p50_s / axis.in_s);
     tv_plot_set_number(plot, "p90", (isfinite(p90_s) ? p90_s : 1.18 * longest_s) / axis.in_s);
-    snprintf(text, sizeof text, "eight of ten vehicles: %s to %s, half of them more than %s", tv_duration(p10_s).text,
-             isfinite(p90_s) ? tv_duration(p90_s).text : "beyond", tv_duration(p50_s).text);
+    snprintf(text, sizeof text, "eight of ten vehicles: %s to %s, half of them more than %s",
+             tv_duration(p10_s).text, isfinite(p90_s) ? tv_duration(p90_s).text : "beyond",
+             tv_duration(p50_s).text);
     tv_plot_set_text(plot, "spread_text", text);
   }
   tv_plot_title(plot, "Plays %s with the engine off%s",

@@ -46,7 +46,8 @@ struct tv_time_axis tv_time_axis_of(double span_s);
 enum tailvolt_status tv_plot_of_record(struct tv_plot *plot, const char *path, int picture);
 enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *result, int picture);
 enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parked);
-enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation, int *picture);
+enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation,
+                                          int *picture);
 /* `record` may be NULL. */
 enum tailvolt_status tv_plot_of_alternator(struct tv_plot *plot, const char *system, const char *record);
 

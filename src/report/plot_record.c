@@ -113,7 +113,8 @@ static bool read_cell(const char *from, const char *to, double *value) {
 }
 
 /* One line: takes the chosen cells out of it. False = a cell that is no number, or a row too short. */
-static bool read_line(const char *from, const char *to, const signed char *place, int last_column, double *cells) {
+static bool read_line(const char *from, const char *to, const signed char *place, int last_column,
+                      double *cells) {
   int column = 0;
   if (to > from && to[-1] == '\r') to--;
   for (const char *at = from;; column++) {
@@ -131,11 +132,12 @@ struct reading {
   const struct tv_record_pass *pass;
   signed char *place; /* [columns] index among the chosen, -1 = not chosen */
   int last_column;
-  long line;          /* in this pass, for messages */
+  long line; /* in this pass, for messages */
   bool over;
 };
 
-static enum tailvolt_status take_line(struct reading *reading, const char *from, const char *to, long offset) {
+static enum tailvolt_status take_line(struct reading *reading, const char *from, const char *to,
+                                      long offset) {
   double cells[TV_RECORD_CHOSEN_MAX];
   const struct tv_record_pass *pass = reading->pass;
   reading->line++;
@@ -204,7 +206,8 @@ static char how_of(const char *name) {
 enum tailvolt_status tv_thin_begin(struct tv_thinned *thinned, const struct tv_record *record,
                                    const struct tv_record_pass *pass) {
   *thinned = (struct tv_thinned){.rows_each = 1, .chosen_count = pass->chosen_count};
-  for (int k = 0; k < pass->chosen_count; k++) thinned->how[k] = k == 0 ? 't' : how_of(record->names[pass->chosen[k]]);
+  for (int k = 0; k < pass->chosen_count; k++)
+    thinned->how[k] = k == 0 ? 't' : how_of(record->names[pass->chosen[k]]);
   size_t room = 2 * TV_RECORD_BINS + 1;
   thinned->cells = malloc(room * (size_t)pass->chosen_count * sizeof *thinned->cells);
   thinned->offsets = malloc(room * sizeof *thinned->offsets);
@@ -215,10 +218,14 @@ enum tailvolt_status tv_thin_begin(struct tv_thinned *thinned, const struct tv_r
 static void join(const struct tv_thinned *thinned, double *to, const double *from, double share) {
   for (int k = 1; k < thinned->chosen_count; k++) {
     if (isnan(from[k])) continue;
-    if (isnan(to[k])) to[k] = from[k];
-    else if (thinned->how[k] == 'l') to[k] = fmin(to[k], from[k]);
-    else if (thinned->how[k] == 'h') to[k] = fmax(to[k], from[k]);
-    else to[k] += share * (from[k] - to[k]);
+    if (isnan(to[k]))
+      to[k] = from[k];
+    else if (thinned->how[k] == 'l')
+      to[k] = fmin(to[k], from[k]);
+    else if (thinned->how[k] == 'h')
+      to[k] = fmax(to[k], from[k]);
+    else
+      to[k] += share * (from[k] - to[k]);
   }
 }
 
@@ -252,7 +259,8 @@ void tv_thin_row(struct tv_thinned *thinned, const double *cells, long offset) {
 /* The last row lasts as long as the one before it. */
 void tv_thin_end(struct tv_thinned *thinned) {
   if (thinned->count == 0) return;
-  memcpy(bin(thinned, thinned->count), bin(thinned, thinned->count - 1), (size_t)thinned->chosen_count * sizeof(double));
+  memcpy(bin(thinned, thinned->count), bin(thinned, thinned->count - 1),
+         (size_t)thinned->chosen_count * sizeof(double));
   bin(thinned, thinned->count)[0] = thinned->last_s + thinned->interval_s;
   thinned->offsets[thinned->count] = thinned->offsets[thinned->count - 1];
 }

@@ -7,7 +7,7 @@
 #include "tailvolt/status.h"
 
 #define TV_RECORD_NAME_MAX 160
-#define TV_RECORD_BINS 300      /* a thinned record has this many rows at least, twice as many at most */
+#define TV_RECORD_BINS 300 /* a thinned record has this many rows at least, twice as many at most */
 #define TV_RECORD_CHOSEN_MAX 40
 
 struct tv_record {
@@ -35,20 +35,21 @@ struct tv_record_pass {
   void *context;
   int (*row)(void *context, const double *cells, long offset);
 };
-TAILVOLT_CHECKED enum tailvolt_status tv_record_read(struct tv_record *record, const struct tv_record_pass *pass);
+TAILVOLT_CHECKED enum tailvolt_status tv_record_read(struct tv_record *record,
+                                                     const struct tv_record_pass *pass);
 
 /* Rows put together: of cells whose column ends in _min the lowest, in _max the highest, else the mean. */
 struct tv_thinned {
   int count, rows_each, open_rows;
   int chosen_count;
-  char how[TV_RECORD_CHOSEN_MAX];    /* 'l'owest, 'h'ighest, 'm'ean, 't'ime of the first */
-  double *cells;                     /* [2 * TV_RECORD_BINS + 1][chosen_count] */
-  long *offsets;                     /* of the first row of each */
-  double last_s, interval_s;         /* time of the last row, and how long the rows before it lasted */
+  char how[TV_RECORD_CHOSEN_MAX]; /* 'l'owest, 'h'ighest, 'm'ean, 't'ime of the first */
+  double *cells;                  /* [2 * TV_RECORD_BINS + 1][chosen_count] */
+  long *offsets;                  /* of the first row of each */
+  double last_s, interval_s;      /* time of the last row, and how long the rows before it lasted */
   long row_count;
 };
-TAILVOLT_CHECKED enum tailvolt_status tv_thin_begin(struct tv_thinned *thinned, const struct tv_record *record,
-                                                    const struct tv_record_pass *pass);
+TAILVOLT_CHECKED enum tailvolt_status
+tv_thin_begin(struct tv_thinned *thinned, const struct tv_record *record, const struct tv_record_pass *pass);
 void tv_thin_row(struct tv_thinned *thinned, const double *cells, long offset);
 void tv_thin_end(struct tv_thinned *thinned);
 void tv_thin_free(struct tv_thinned *thinned);

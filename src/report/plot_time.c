@@ -35,7 +35,8 @@ struct view {
 /* PART of "PART:QUANTITY"; false where the name does not end so. */
 static bool part_of(const char *name, const char *quantity, char *part) {
   size_t length = strlen(name), end = strlen(quantity);
-  if (length <= end + 1 || name[length - end - 1] != ':' || strcmp(name + length - end, quantity) != 0) return false;
+  if (length <= end + 1 || name[length - end - 1] != ':' || strcmp(name + length - end, quantity) != 0)
+    return false;
   memcpy(part, name, length - end - 1);
   part[length - end - 1] = '\0';
   return true;
@@ -62,8 +63,8 @@ static void choose_parts(struct view *view) {
       at->battery_a[at->battery_count++] = choose(view, part, "a_mean");
     } else if (part_of(name, "target_v_max", part) && at->amplifier_count < PARTS_MAX) {
       at->amplifier_a[at->amplifier_count++] = choose(view, part, "a_mean");
-    } else if (part_of(name, "a_mean", part) && at->capacitor_count < PARTS_MAX && strcmp(part, "alternator") != 0 &&
-               tv_record_column(&view->record, part, "target_v_max") < 0 &&
+    } else if (part_of(name, "a_mean", part) && at->capacitor_count < PARTS_MAX &&
+               strcmp(part, "alternator") != 0 && tv_record_column(&view->record, part, "target_v_max") < 0 &&
                tv_record_column(&view->record, part, "soc_pct_mean") < 0) {
       at->capacitor_a[at->capacitor_count++] = choose(view, part, "a_mean");
     }
@@ -74,7 +75,8 @@ static enum tailvolt_status choose_amplifier(struct view *view) {
   const char *wanted = view->plot->request->amplifier;
   char part[TV_RECORD_NAME_MAX];
   for (int k = 0; k < view->record.column_count; k++)
-    if (part_of(view->record.names[k], "target_v_max", part) && (wanted == NULL || strcmp(part, wanted) == 0)) {
+    if (part_of(view->record.names[k], "target_v_max", part) &&
+        (wanted == NULL || strcmp(part, wanted) == 0)) {
       snprintf(view->amplifier, sizeof view->amplifier, "%s", part);
       view->at.min_v = choose(view, part, "v_min");
       view->at.mean_v = choose(view, part, "v_mean");
@@ -84,11 +86,13 @@ static enum tailvolt_status choose_amplifier(struct view *view) {
       view->at.draw_max_a = choose(view, part, "a_max");
       if (view->at.min_v >= 0 && view->at.mean_v >= 0 && view->at.max_v >= 0) return TAILVOLT_OK;
     }
-  return tv_plot_refuse(view->plot, "%.120s: has no columns of an amplifier%s%.60s", view->record.path, wanted != NULL ? " " : "",
-                        wanted != NULL ? wanted : "");
+  return tv_plot_refuse(view->plot, "%.120s: has no columns of an amplifier%s%.60s", view->record.path,
+                        wanted != NULL ? " " : "", wanted != NULL ? wanted : "");
 }
 
-static double cell(const double *cells, int place) { return place >= 0 ? cells[place] : (double)NAN; }
+static double cell(const double *cells, int place) {
+  return place >= 0 ? cells[place] : (double)NAN;
+}
 
 static int look_at_row(void *context, const double *cells, long offset) {
   struct view *view = context;
@@ -105,7 +109,8 @@ static int look_at_row(void *context, const double *cells, long offset) {
   }
   for (int k = 0; k < at->battery_count; k++) sum_a += cell(cells, at->battery_a[k]);
   if (sum_a > view->battery_max_a) view->battery_max_a = sum_a;
-  if (cell(cells, at->alternator_a) > view->alternator_max_a) view->alternator_max_a = cell(cells, at->alternator_a);
+  if (cell(cells, at->alternator_a) > view->alternator_max_a)
+    view->alternator_max_a = cell(cells, at->alternator_a);
   tv_thin_row(&view->thinned, cells, offset);
   return 0;
 }
@@ -126,7 +131,9 @@ static const double *row_at(const struct view *view, int k) {
   return view->thinned.cells + (size_t)k * (size_t)view->thinned.chosen_count;
 }
 
-static double span_s(const struct view *view) { return row_at(view, view->thinned.count)[0] - row_at(view, 0)[0]; }
+static double span_s(const struct view *view) {
+  return row_at(view, view->thinned.count)[0] - row_at(view, 0)[0];
+}
 
 static void make_voltage(struct view *view, struct tv_time_axis axis) {
   struct tv_plot *plot = view->plot;
@@ -150,7 +157,8 @@ static void make_voltage(struct view *view, struct tv_time_axis axis) {
   tv_plot_set_text(plot, "worst_text", text);
   tv_plot_title(plot, "%.40s %s %s V at %s (wanted %s V)", view->amplifier,
                 view->worst_v < view->worst_target_v ? "falls to" : "stays at or above",
-                tv_fixed(view->worst_v, 2).text, tv_clock(view->worst_s).text, tv_fixed(view->worst_target_v, 1).text);
+                tv_fixed(view->worst_v, 2).text, tv_clock(view->worst_s).text,
+                tv_fixed(view->worst_target_v, 1).text);
 }
 
 static void make_currents(struct view *view, struct tv_time_axis axis) {
@@ -183,8 +191,8 @@ static void make_currents(struct view *view, struct tv_time_axis axis) {
   }
   tv_plot_set_number(plot, "capacitors", at->capacitor_count);
   if (view->alternator_max_a > 0.0)
-    tv_plot_title(plot, "The alternator gives up to %s, the battery up to %s", tv_amperes(view->alternator_max_a).text,
-                  tv_amperes(fmax(0.0, view->battery_max_a)).text);
+    tv_plot_title(plot, "The alternator gives up to %s, the battery up to %s",
+                  tv_amperes(view->alternator_max_a).text, tv_amperes(fmax(0.0, view->battery_max_a)).text);
   else
     tv_plot_title(plot, "The battery alone gives up to %s", tv_amperes(fmax(0.0, view->battery_max_a)).text);
 }
@@ -201,11 +209,13 @@ static enum tailvolt_status make_charge(struct view *view, struct tv_time_axis a
     for (int b = 0; b < at->battery_count; b++) tv_plot_cell(plot, cell(row_at(view, k), at->soc[b]));
     tv_plot_row(plot);
   }
-  double first = cell(row_at(view, 0), at->soc[0]), last = cell(row_at(view, view->thinned.count), at->soc[0]);
+  double first = cell(row_at(view, 0), at->soc[0]),
+         last = cell(row_at(view, view->thinned.count), at->soc[0]);
   int digits = fabs(last - first) < 1.0 ? 2 : 1;
   tv_plot_set_number(plot, "count", at->battery_count);
-  tv_plot_title(plot, "%.40s %s from %s %% to %s %% in %s", view->battery_name[0], last < first ? "loses charge:" : "gains charge:",
-                tv_fixed(first, digits).text, tv_fixed(last, digits).text, tv_duration(span_s(view)).text);
+  tv_plot_title(plot, "%.40s %s from %s %% to %s %% in %s", view->battery_name[0],
+                last < first ? "loses charge:" : "gains charge:", tv_fixed(first, digits).text,
+                tv_fixed(last, digits).text, tv_duration(span_s(view)).text);
   return TAILVOLT_OK;
 }
 
@@ -220,9 +230,15 @@ static int beat_row(void *context, const double *cells, long offset) {
   for (int k = 0; k < at->battery_count; k++) battery_a += cell(cells, at->battery_a[k]);
   for (int k = 0; k < at->capacitor_count; k++) capacitor_a += cell(cells, at->capacitor_a[k]);
   tv_plot_cell(plot, 1000.0 * (cells[0] - view->worst_s));
-  const double values[] = {cells[at->min_v], cells[at->mean_v], cells[at->max_v], cell(cells, at->target_v),
-                           cell(cells, at->draw_a), cell(cells, at->draw_max_a),
-                           at->alternator_a >= 0 ? cells[at->alternator_a] : 0.0, battery_a, capacitor_a};
+  const double values[] = {cells[at->min_v],
+                           cells[at->mean_v],
+                           cells[at->max_v],
+                           cell(cells, at->target_v),
+                           cell(cells, at->draw_a),
+                           cell(cells, at->draw_max_a),
+                           at->alternator_a >= 0 ? cells[at->alternator_a] : 0.0,
+                           battery_a,
+                           capacitor_a};
   for (size_t k = 0; k < sizeof values / sizeof values[0]; k++) tv_plot_cell(plot, values[k]);
   tv_plot_row(plot);
   return 0;
@@ -240,8 +256,8 @@ static enum tailvolt_status make_beat(struct view *view) {
   enum tailvolt_status status = tv_record_read(&view->record, &view->pass);
   tv_plot_set_text(plot, "amplifier", view->amplifier);
   tv_plot_set_number(plot, "capacitors", view->at.capacitor_count);
-  tv_plot_title(plot, "The worst beat: %.40s down to %s V at %s", view->amplifier, tv_fixed(view->worst_v, 2).text,
-                tv_clock(view->worst_s).text);
+  tv_plot_title(plot, "The worst beat: %.40s down to %s V at %s", view->amplifier,
+                tv_fixed(view->worst_v, 2).text, tv_clock(view->worst_s).text);
   return status;
 }
 
@@ -290,21 +306,33 @@ static enum tailvolt_status make(struct view *view, int picture) {
   struct tv_time_axis axis = tv_time_axis_of(span_s(view));
   tv_plot_set_text(view->plot, "time_unit", axis.unit);
   switch (picture) {
-  case TV_PICTURE_CURRENTS: make_currents(view, axis); break;
-  case TV_PICTURE_CHARGE: status = make_charge(view, axis); break;
-  case TV_PICTURE_BEAT: status = make_beat(view); break;
-  case TV_PICTURE_HISTOGRAM: make_histogram(view); break;
-  default: make_voltage(view, axis); break;
+  case TV_PICTURE_CURRENTS:
+    make_currents(view, axis);
+    break;
+  case TV_PICTURE_CHARGE:
+    status = make_charge(view, axis);
+    break;
+  case TV_PICTURE_BEAT:
+    status = make_beat(view);
+    break;
+  case TV_PICTURE_HISTOGRAM:
+    make_histogram(view);
+    break;
+  default:
+    make_voltage(view, axis);
+    break;
   }
   return status;
 }
 
 enum tailvolt_status tv_plot_of_record(struct tv_plot *plot, const char *path, int picture) {
   struct view view = {.plot = plot};
-  view.pass = (struct tv_record_pass){.chosen_count = 1, .from_s = plot->request->from_s, .to_s = plot->request->to_s};
+  view.pass = (struct tv_record_pass){
+      .chosen_count = 1, .from_s = plot->request->from_s, .to_s = plot->request->to_s};
   enum tailvolt_status status = tv_record_open(path, &view.record);
   if (status == TAILVOLT_OK) status = make(&view, picture);
-  if (status != TAILVOLT_OK && plot->error[0] == '\0') snprintf(plot->error, TAILVOLT_TEXT_MAX, "%s", view.record.error);
+  if (status != TAILVOLT_OK && plot->error[0] == '\0')
+    snprintf(plot->error, TAILVOLT_TEXT_MAX, "%s", view.record.error);
   tv_thin_free(&view.thinned);
   tv_record_close(&view.record);
   return status;

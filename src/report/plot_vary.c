@@ -61,7 +61,7 @@ static void free_table(struct table *table) {
 struct csv_reading {
   struct table *table;
   const char *quantity, *amplifier;
-  char chosen[160];       /* "bass:min_v" */
+  char chosen[160]; /* "bass:min_v" */
   int field, line;
   int figure_at, wanted_at, status_at;
   struct row *row;
@@ -73,7 +73,8 @@ static bool is_chosen(const struct csv_reading *reading, const char *name) {
   size_t part = colon != NULL ? (size_t)(colon - name) : 0;
   if (strcmp(name, reading->quantity) == 0) return true;
   if (strcmp(quantity, reading->quantity) != 0) return false;
-  return reading->amplifier == NULL || (strlen(reading->amplifier) == part && strncmp(name, reading->amplifier, part) == 0);
+  return reading->amplifier == NULL ||
+         (strlen(reading->amplifier) == part && strncmp(name, reading->amplifier, part) == 0);
 }
 
 static void take_name(struct csv_reading *reading, const char *text) {
@@ -81,15 +82,18 @@ static void take_name(struct csv_reading *reading, const char *text) {
   const char *colon = strrchr(reading->chosen, ':');
   char wanted[200];
   if (reading->field == 0) return;
-  if (reading->status_at == 0 && strcmp(text, "status") == 0) reading->status_at = reading->field;
-  else if (reading->status_at == 0 && table->key_count < KEYS) table->keys[table->key_count++] = copy(table, text);
+  if (reading->status_at == 0 && strcmp(text, "status") == 0)
+    reading->status_at = reading->field;
+  else if (reading->status_at == 0 && table->key_count < KEYS)
+    table->keys[table->key_count++] = copy(table, text);
   else if (reading->figure_at == 0 && is_chosen(reading, text)) {
     reading->figure_at = reading->field;
     snprintf(reading->chosen, sizeof reading->chosen, "%s", text);
   }
   if (reading->figure_at == 0 || reading->wanted_at != 0) return;
   colon = strrchr(reading->chosen, ':');
-  snprintf(wanted, sizeof wanted, "%.*s:target_v", colon != NULL ? (int)(colon - reading->chosen) : 0, reading->chosen);
+  snprintf(wanted, sizeof wanted, "%.*s:target_v", colon != NULL ? (int)(colon - reading->chosen) : 0,
+           reading->chosen);
   if (strcmp(text, wanted) == 0) reading->wanted_at = reading->field;
 }
 
@@ -108,8 +112,10 @@ static void take_cell(struct csv_reading *reading, const char *text, size_t leng
 static void field_end(void *bytes, size_t length, void *context) {
   struct csv_reading *reading = context;
   const char *text = bytes != NULL ? bytes : "";
-  if (reading->line == 0) take_name(reading, text);
-  else take_cell(reading, text, length);
+  if (reading->line == 0)
+    take_name(reading, text);
+  else
+    take_cell(reading, text, length);
   reading->field++;
 }
 
@@ -147,10 +153,12 @@ static enum tailvolt_status read_csv(struct tv_plot *plot, const char *path, str
 
 static enum tailvolt_status json_as_csv(struct tv_plot *plot, const json_t *document, char **csv) {
   const json_t *keys = json_object_get(document, "keys"), *rows = json_object_get(document, "rows");
-  struct tailvolt_variation variation = {.key_count = (int)json_array_size(keys), .row_count = (long)json_array_size(rows)};
+  struct tailvolt_variation variation = {.key_count = (int)json_array_size(keys),
+                                         .row_count = (long)json_array_size(rows)};
   char **lines = calloc((size_t)variation.row_count + 1, sizeof *lines);
   enum tailvolt_status status = lines != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  if (variation.key_count < 1 || variation.key_count > KEYS) status = tv_plot_refuse(plot, "the variation has no keys");
+  if (variation.key_count < 1 || variation.key_count > KEYS)
+    status = tv_plot_refuse(plot, "the variation has no keys");
   for (int k = 0; k < KEYS && status == TAILVOLT_OK && k < variation.key_count; k++) {
     const char *key = json_string_value(json_array_get(keys, (size_t)k));
     snprintf(variation.keys[k].key, sizeof variation.keys[k].key, "%s", key != NULL ? key : "");
@@ -165,12 +173,14 @@ static enum tailvolt_status json_as_csv(struct tv_plot *plot, const json_t *docu
   return status;
 }
 
-static enum tailvolt_status read_json(struct tv_plot *plot, const json_t *document, struct csv_reading *reading) {
+static enum tailvolt_status read_json(struct tv_plot *plot, const json_t *document,
+                                      struct csv_reading *reading) {
   struct csv_parser parser;
   char *csv = NULL;
   enum tailvolt_status status = json_as_csv(plot, document, &csv);
   if (status != TAILVOLT_OK) return status;
-  if (csv_init(&parser, CSV_APPEND_NULL) != 0) status = TAILVOLT_NO_MEMORY;
+  if (csv_init(&parser, CSV_APPEND_NULL) != 0)
+    status = TAILVOLT_NO_MEMORY;
   else {
     size_t length = strlen(csv);
     if (csv_parse(&parser, csv, length, field_end, line_end, reading) != length ||
@@ -217,6 +227,14 @@ static void make_axis(const struct table *table, int key, struct axis *axis) {
     axis->place[axis->count++] = value;
   }
   if (axis->count < 2) axis->numeric = false;
+  /* places that crowd together on an even scale are told apart as names */
+  double low = HUGE_VAL, high = -HUGE_VAL, gap = HUGE_VAL;
+  for (int k = 0; k < axis->count; k++) {
+    low = fmin(low, axis->number[k]);
+    high = fmax(high, axis->number[k]);
+    for (int j = 0; j < k; j++) gap = fmin(gap, fabs(axis->number[k] - axis->number[j]));
+  }
+  if (axis->count < 20 && gap < 0.04 * (high - low)) axis->numeric = false;
 }
 
 static double where(const struct axis *axis, const char *value) {
@@ -231,27 +249,39 @@ static const char *key_end(const char *key) {
 
 static void set_axis_label(struct tv_plot *plot, const char *name, const char *key, const struct axis *axis) {
   char text[160];
-  snprintf(text, sizeof text, "%s%s%s", key, axis->numeric && axis->unit[0] != '\0' ? ", " : "", axis->numeric ? axis->unit : "");
+  snprintf(text, sizeof text, "%s%s%s", key, axis->numeric && axis->unit[0] != '\0' ? ", " : "",
+           axis->numeric ? axis->unit : "");
   tv_plot_set_text(plot, name, text);
 }
 
 /* A column's name in words, with its unit. */
 static void figure_words(const char *chosen, char *words, size_t size) {
-  static const char *const known[][2] = {
-      {"min_v", "lowest voltage, V"}, {"low_1pct_v", "voltage that 1 % of the time lies below, V"},
-      {"mean_v", "mean voltage, V"}, {"rest_v", "voltage at rest, V"},
-      {"min_without_ripple_v", "lowest voltage without ripple, V"}, {"below_target_pct", "time below the target, %"},
-      {"mean_a", "mean current, A"}, {"peak_a", "peak current, A"}, {"cut_outs", "cut-outs"},
-      {"battery_drop_v", "lost in the battery, V"}, {"feed_drop_v", "lost in the feed, V"},
-      {"ground_drop_v", "lost on the ground side, V"}, {"end_soc_pct", "charge at the end, %"},
-      {"min_soc_pct", "least charge, %"}, {"lost_output_db", "loudness lost, dB"}, {"surplus_a", "surplus of the alternator, A"},
-      {"at_limit_pct", "alternator at its limit, % of the time"}, {"hottest_c", "hottest conductor, C"},
-      {"output_j", "delivered to the speakers, J"}, {"input_j", "taken by the amplifier, J"}};
+  static const char *const known[][2] = {{"min_v", "lowest voltage, V"},
+                                         {"low_1pct_v", "voltage that 1 % of the time lies below, V"},
+                                         {"mean_v", "mean voltage, V"},
+                                         {"rest_v", "voltage at rest, V"},
+                                         {"min_without_ripple_v", "lowest voltage without ripple, V"},
+                                         {"below_target_pct", "time below the target, %"},
+                                         {"mean_a", "mean current, A"},
+                                         {"peak_a", "peak current, A"},
+                                         {"cut_outs", "cut-outs"},
+                                         {"battery_drop_v", "lost in the battery, V"},
+                                         {"feed_drop_v", "lost in the feed, V"},
+                                         {"ground_drop_v", "lost on the ground side, V"},
+                                         {"end_soc_pct", "charge at the end, %"},
+                                         {"min_soc_pct", "least charge, %"},
+                                         {"lost_output_db", "loudness lost, dB"},
+                                         {"surplus_a", "surplus of the alternator, A"},
+                                         {"at_limit_pct", "alternator at its limit, % of the time"},
+                                         {"hottest_c", "hottest conductor, C"},
+                                         {"output_j", "delivered to the speakers, J"},
+                                         {"input_j", "taken by the amplifier, J"}};
   const char *colon = strrchr(chosen, ':'), *quantity = colon != NULL ? colon + 1 : chosen;
   const char *text = quantity;
   for (size_t k = 0; k < sizeof known / sizeof known[0]; k++)
     if (strcmp(known[k][0], quantity) == 0) text = known[k][1];
-  snprintf(words, size, "%.*s%s%s", colon != NULL ? (int)(colon - chosen) : 0, chosen, colon != NULL ? ": " : "", text);
+  snprintf(words, size, "%.*s%s%s", colon != NULL ? (int)(colon - chosen) : 0, chosen,
+           colon != NULL ? ": " : "", text);
 }
 
 static int digits_for(double low, double high) {
@@ -291,7 +321,8 @@ static struct range range_of(const struct table *table) {
       range.high = row->figure;
       range.high_row = row;
     }
-    if (isfinite(range.wanted_v) && (row->wanted_v > range.wanted_v || row->wanted_v < range.wanted_v)) mixed = true;
+    if (isfinite(range.wanted_v) && (row->wanted_v > range.wanted_v || row->wanted_v < range.wanted_v))
+      mixed = true;
     range.wanted_v = row->wanted_v;
   }
   if (mixed) range.wanted_v = (double)NAN;
@@ -301,10 +332,12 @@ static struct range range_of(const struct table *table) {
 /* Where the figure is a voltage at the terminals the target belongs into the picture. */
 static bool has_target(const char *chosen) {
   const char *colon = strrchr(chosen, ':'), *quantity = colon != NULL ? colon + 1 : chosen;
-  return strcmp(quantity, "min_v") == 0 || strcmp(quantity, "low_1pct_v") == 0 || strcmp(quantity, "min_without_ripple_v") == 0;
+  return strcmp(quantity, "min_v") == 0 || strcmp(quantity, "low_1pct_v") == 0 ||
+         strcmp(quantity, "min_without_ripple_v") == 0;
 }
 
-static void set_title(struct tv_plot *plot, const struct table *table, const char *words, const struct range *range) {
+static void set_title(struct tv_plot *plot, const struct table *table, const char *words,
+                      const struct range *range) {
   char low[96], high[96], plain[96];
   int digits = digits_for(range->low, range->high);
   const char *comma = strrchr(words, ',');
@@ -325,8 +358,8 @@ static void add_point(struct tv_plot *plot, const struct axis *axis, const struc
   tv_plot_row(plot);
 }
 
-static enum tailvolt_status make_curves(struct tv_plot *plot, const struct table *table, const struct axis *axis,
-                                        const struct range *range) {
+static enum tailvolt_status make_curves(struct tv_plot *plot, const struct table *table,
+                                        const struct axis *axis, const struct range *range) {
   char name[128], seen[CURVES_MAX][128], keys[160] = "";
   int curves = 0, digits = digits_for(range->low, range->high);
   if (table->key_count == 1) {
@@ -339,8 +372,9 @@ static enum tailvolt_status make_curves(struct tv_plot *plot, const struct table
     for (int k = 0; k < curves && !known; k++) known = strcmp(seen[k], name) == 0;
     if (known) continue;
     if (curves == CURVES_MAX)
-      return tv_plot_refuse(plot, "more than %d curves are not told apart; vary fewer values, or draw a `heat` map of two keys",
-                            CURVES_MAX);
+      return tv_plot_refuse(
+          plot, "more than %d curves are not told apart; vary fewer values, or draw a `heat` map of two keys",
+          CURVES_MAX);
     snprintf(seen[curves++], sizeof seen[0], "%s", name);
     if (curves > 1) tv_buffer_add(&plot->data, "\n\n");
     tv_plot_cell_text(plot, name);
@@ -353,19 +387,21 @@ static enum tailvolt_status make_curves(struct tv_plot *plot, const struct table
   }
   for (int k = 0; k < table->key_count; k++) {
     size_t length = strlen(keys);
-    if (k != axis->key) snprintf(keys + length, sizeof keys - length, "%s%s", length > 0 ? ", " : "", key_end(table->keys[k]));
+    if (k != axis->key)
+      snprintf(keys + length, sizeof keys - length, "%s%s", length > 0 ? ", " : "", key_end(table->keys[k]));
   }
   tv_plot_set_text(plot, "keys", keys);
   tv_plot_set_number(plot, "count", curves);
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status make_heat(struct tv_plot *plot, const struct table *table, const struct axis *axis,
-                                      const struct range *range, const char *words) {
+static enum tailvolt_status make_heat(struct tv_plot *plot, const struct table *table,
+                                      const struct axis *axis, const struct range *range, const char *words) {
   struct axis other;
   char text[64];
   int digits = digits_for(range->low, range->high), fits = 0;
-  if (table->key_count != 2) return tv_plot_refuse(plot, "a heat map needs two varied keys, not %d", table->key_count);
+  if (table->key_count != 2)
+    return tv_plot_refuse(plot, "a heat map needs two varied keys, not %d", table->key_count);
   make_axis(table, 1 - axis->key, &other);
   for (int r = 0; r < table->row_count; r++) {
     const struct row *row = &table->rows[r];
@@ -389,8 +425,8 @@ static enum tailvolt_status make_heat(struct tv_plot *plot, const struct table *
   tv_plot_set_text(plot, "xlabel", table->keys[axis->key]);
   tv_plot_set_text(plot, "ylabel", table->keys[other.key]);
   if (isfinite(range->wanted_v))
-    tv_plot_title(plot, "%.60s: %d of %d combinations stay at or above %s V (\u00d7 falls short)", words, fits, range->known,
-                  tv_fixed(range->wanted_v, 1).text);
+    tv_plot_title(plot, "%.60s: %d of %d combinations stay at or above %s V (\u00d7 falls short)", words,
+                  fits, range->known, tv_fixed(range->wanted_v, 1).text);
   return TAILVOLT_OK;
 }
 
@@ -400,7 +436,8 @@ static int key_along(struct tv_plot *plot, const struct table *table) {
   struct axis axis;
   for (int k = 0; k < table->key_count; k++) {
     make_axis(table, k, &axis);
-    if (wanted != NULL ? strcmp(table->keys[k], wanted) == 0 || strcmp(key_end(table->keys[k]), wanted) == 0 : axis.count >= most) {
+    if (wanted != NULL ? strcmp(table->keys[k], wanted) == 0 || strcmp(key_end(table->keys[k]), wanted) == 0
+                       : axis.count >= most) {
       best = k;
       most = axis.count;
     }
@@ -409,7 +446,8 @@ static int key_along(struct tv_plot *plot, const struct table *table) {
   return best;
 }
 
-static enum tailvolt_status make(struct tv_plot *plot, const struct table *table, const char *chosen, int *picture) {
+static enum tailvolt_status make(struct tv_plot *plot, const struct table *table, const char *chosen,
+                                 int *picture) {
   struct axis axis;
   char words[160];
   int along = key_along(plot, table);
@@ -429,18 +467,24 @@ static enum tailvolt_status make(struct tv_plot *plot, const struct table *table
   return make_curves(plot, table, &axis, &range);
 }
 
-enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation, int *picture) {
+enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation,
+                                          int *picture) {
   struct table table = {0};
-  struct csv_reading reading = {.table = &table, .amplifier = plot->request->amplifier,
-                                .quantity = plot->request->quantity != NULL ? plot->request->quantity : "min_v"};
-  enum tailvolt_status status = variation != NULL ? read_json(plot, variation, &reading) : read_csv(plot, path, &reading);
+  struct csv_reading reading = {.table = &table,
+                                .amplifier = plot->request->amplifier,
+                                .quantity =
+                                    plot->request->quantity != NULL ? plot->request->quantity : "min_v"};
+  enum tailvolt_status status =
+      variation != NULL ? read_json(plot, variation, &reading) : read_csv(plot, path, &reading);
   for (int r = 0; r < table.row_count && status == TAILVOLT_OK; r++)
     for (int k = 0; k < table.key_count; k++)
-      if (table.rows[r].values[k] == NULL) status = tv_plot_refuse(plot, "%.150s: row %d is too short", path, r + 1);
+      if (table.rows[r].values[k] == NULL)
+        status = tv_plot_refuse(plot, "%.150s: row %d is too short", path, r + 1);
   if (table.failed) status = TAILVOLT_NO_MEMORY;
   if (status == TAILVOLT_OK && (table.key_count == 0 || reading.figure_at == 0))
     status = tv_plot_refuse(plot, "%.120s: has no column %.60s%s%.40s", path, reading.quantity,
-                            reading.amplifier != NULL ? " of " : "", reading.amplifier != NULL ? reading.amplifier : "");
+                            reading.amplifier != NULL ? " of " : "",
+                            reading.amplifier != NULL ? reading.amplifier : "");
   if (status == TAILVOLT_OK) status = make(plot, &table, reading.chosen, picture);
   free_table(&table);
   return status;

@@ -44,9 +44,12 @@ static json_t *sags(const struct tailvolt_result *result) {
     struct tv_loop loop;
     for (int k = 0; k < ledger->entry_count; k++) {
       const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-      if (tv_entry_is_battery(entry)) battery_v += entry->drop_v;
-      else if (entry->ground_side) ground_v += entry->drop_v;
-      else feed_v += entry->drop_v;
+      if (tv_entry_is_battery(entry))
+        battery_v += entry->drop_v;
+      else if (entry->ground_side)
+        ground_v += entry->drop_v;
+      else
+        feed_v += entry->drop_v;
     }
     /* the battery's entries count as one part there */
     tv_loop_of(ledger, &loop);
@@ -81,6 +84,20 @@ static json_t *hottest(const struct tailvolt_result *result) {
   return object;
 }
 
+static json_t *meters(const struct tailvolt_result *result) {
+  json_t *list = json_array();
+  for (int k = 0; k < result->meter_count; k++) {
+    json_t *meter = json_object();
+    put(&meter, "name", tv_json_text(result->meters[k].name));
+    put(&meter, "rest_v", tv_json_number(result->meters[k].rest_v));
+    put(&meter, "min_v", tv_json_number(result->meters[k].min_v));
+    put(&meter, "mean_v", tv_json_number(result->meters[k].mean_v));
+    put(&meter, "max_v", tv_json_number(result->meters[k].max_v));
+    append(&list, meter);
+  }
+  return list;
+}
+
 static json_t *alternator(const struct tailvolt_result *result) {
   if (!result->alternator.present) return json_null();
   json_t *object = json_object();
@@ -102,6 +119,7 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   put(&line, "amplifiers", result != NULL ? tv_json_amplifiers(result) : json_array());
   put(&line, "batteries", result != NULL ? tv_json_batteries(result) : json_array());
   put(&line, "sag", result != NULL ? sags(result) : json_array());
+  put(&line, "meters", result != NULL ? meters(result) : json_array());
   put(&line, "alternator", result != NULL ? alternator(result) : json_null());
   put(&line, "hottest", result != NULL ? hottest(result) : json_null());
   put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
@@ -110,7 +128,9 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   return text;
 }
 
-static json_t *load(const char *line) { return json_loads(line, JSON_REJECT_DUPLICATES, NULL); }
+static json_t *load(const char *line) {
+  return json_loads(line, JSON_REJECT_DUPLICATES, NULL);
+}
 
 static const char *text_of(const json_t *object, const char *key) {
   const char *text = json_string_value(json_object_get(object, key));
@@ -135,7 +155,8 @@ bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, con
   return is;
 }
 
-enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines, char **out) {
+enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines,
+                                  char **out) {
   json_t *root = json_object(), *keys = json_array(), *rows = json_array();
   for (int k = 0; k < variation->key_count; k++) append(&keys, tv_json_text(variation->keys[k].key));
   for (long r = 0; r < variation->row_count; r++)
@@ -148,29 +169,44 @@ enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, ch
 
 /* A column of the CSV: a list of objects in the row, and a number of each. */
 struct column {
-  const char *list;   /* "amplifiers" */
-  const char *named;  /* the key that names an entry */
+  const char *list;  /* "amplifiers" */
+  const char *named; /* the key that names an entry */
   const char *number;
 };
 
-static const struct column columns[] = {
-    {"amplifiers", "name", "rest_v"},        {"amplifiers", "name", "min_v"},
-    {"amplifiers", "name", "min_time_s"},    {"amplifiers", "name", "min_without_ripple_v"},
-    {"amplifiers", "name", "mean_v"},        {"amplifiers", "name", "low_1pct_v"},
-    {"amplifiers", "name", "target_v"},      {"amplifiers", "name", "below_target_pct"},
-    {"amplifiers", "name", "mean_a"},        {"amplifiers", "name", "peak_a"},
-    {"amplifiers", "name", "input_j"},       {"amplifiers", "name", "output_j"},
-    {"amplifiers", "name", "lost_output_db"}, {"amplifiers", "name", "cut_outs"},
-    {"amplifiers", "name", "off_s"},         {"sag", "amplifier", "battery_drop_v"},
-    {"sag", "amplifier", "feed_drop_v"},     {"sag", "amplifier", "ground_drop_v"},
-    {"batteries", "name", "start_soc_pct"},  {"batteries", "name", "end_soc_pct"},
-    {"batteries", "name", "min_soc_pct"},    {"batteries", "name", "min_v"},
-    {"batteries", "name", "end_rest_v"}};
+static const struct column columns[] = {{"amplifiers", "name", "rest_v"},
+                                        {"amplifiers", "name", "min_v"},
+                                        {"amplifiers", "name", "min_time_s"},
+                                        {"amplifiers", "name", "min_without_ripple_v"},
+                                        {"amplifiers", "name", "mean_v"},
+                                        {"amplifiers", "name", "low_1pct_v"},
+                                        {"amplifiers", "name", "target_v"},
+                                        {"amplifiers", "name", "below_target_pct"},
+                                        {"amplifiers", "name", "mean_a"},
+                                        {"amplifiers", "name", "peak_a"},
+                                        {"amplifiers", "name", "input_j"},
+                                        {"amplifiers", "name", "output_j"},
+                                        {"amplifiers", "name", "lost_output_db"},
+                                        {"amplifiers", "name", "cut_outs"},
+                                        {"amplifiers", "name", "off_s"},
+                                        {"sag", "amplifier", "battery_drop_v"},
+                                        {"sag", "amplifier", "feed_drop_v"},
+                                        {"sag", "amplifier", "ground_drop_v"},
+                                        {"batteries", "name", "start_soc_pct"},
+                                        {"batteries", "name", "end_soc_pct"},
+                                        {"batteries", "name", "min_soc_pct"},
+                                        {"batteries", "name", "min_v"},
+                                        {"batteries", "name", "end_rest_v"},
+                                        {"meters", "name", "min_v"},
+                                        {"meters", "name", "mean_v"}};
 static const char *const singles[][3] = {{"alternator", "mean_a", "alternator:mean_a"},
                                          {"alternator", "at_limit_pct", "alternator:at_limit_pct"},
                                          {"alternator", "surplus_a", "surplus_a"},
                                          {"hottest", "end_c", "hottest_c"}};
-enum { COLUMNS = (int)(sizeof columns / sizeof columns[0]), SINGLES = (int)(sizeof singles / sizeof singles[0]) };
+enum {
+  COLUMNS = (int)(sizeof columns / sizeof columns[0]),
+  SINGLES = (int)(sizeof singles / sizeof singles[0])
+};
 
 /* The names of parts are those of any row that was computed: all rows have the same parts. */
 static json_t *model_row(const struct tailvolt_variation *variation, char *const *lines) {
@@ -193,7 +229,8 @@ static void csv_head(struct tv_buffer *csv, const struct tailvolt_variation *var
   for (int c = 0; c < COLUMNS; c++) {
     const json_t *list = json_object_get(model, columns[c].list);
     for (size_t k = 0; k < json_array_size(list); k++) {
-      snprintf(name, sizeof name, "%s:%s", text_of(json_array_get(list, k), columns[c].named), columns[c].number);
+      snprintf(name, sizeof name, "%s:%s", text_of(json_array_get(list, k), columns[c].named),
+               columns[c].number);
       tv_buffer_add(csv, ",");
       tv_csv_text(csv, name);
     }
@@ -210,7 +247,8 @@ static void csv_number(struct tv_buffer *csv, double value) {
   if (isfinite(value)) tv_buffer_add(csv, tv_shortest(value).text);
 }
 
-static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *variation, const json_t *model, const char *line) {
+static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *variation, const json_t *model,
+                    const char *line) {
   json_t *row = load(line);
   char number[24];
   if (row == NULL) {
@@ -277,10 +315,14 @@ static void count_row(struct tally *tally, const json_t *row, long index) {
   const char *status = text_of(row, "status");
   double min_v = number_of(worst_amplifier(row), "min_v");
   tally->rows++;
-  if (strcmp(status, "holds") == 0) tally->holds++;
-  else if (strcmp(status, "marginal") == 0) tally->marginal++;
-  else if (strcmp(status, "fails") == 0) tally->fails++;
-  else tally->failed++;
+  if (strcmp(status, "holds") == 0)
+    tally->holds++;
+  else if (strcmp(status, "marginal") == 0)
+    tally->marginal++;
+  else if (strcmp(status, "fails") == 0)
+    tally->fails++;
+  else
+    tally->failed++;
   if (isfinite(min_v) && !(min_v >= tally->low_v)) {
     tally->low_v = min_v;
     tally->low_row = index;
@@ -295,15 +337,17 @@ static void say_values(const struct tailvolt_variation *variation, long index, c
   to[0] = '\0';
   for (int k = 0; k < variation->key_count; k++) {
     size_t length = strlen(to);
-    snprintf(to + length, size - length, "%s%s", k > 0 ? ", " : "", tailvolt_variation_value(variation, index, k));
+    snprintf(to + length, size - length, "%s%s", k > 0 ? ", " : "",
+             tailvolt_variation_value(variation, index, k));
   }
 }
 
-static void text_head(struct tv_page *page, const struct tailvolt_variation *variation, const struct tally *tally) {
+static void text_head(struct tv_page *page, const struct tailvolt_variation *variation,
+                      const struct tally *tally) {
   char low[160], high[160], more[64] = "";
   if (tally->failed > 0) snprintf(more, sizeof more, ", not computed %ld", tally->failed);
-  tv_page_line(page, "%ld of %ld combinations: holds %ld, marginal %ld, fails %ld%s", tally->rows, variation->row_count,
-               tally->holds, tally->marginal, tally->fails, more);
+  tv_page_line(page, "%ld of %ld combinations: holds %ld, marginal %ld, fails %ld%s", tally->rows,
+               variation->row_count, tally->holds, tally->marginal, tally->fails, more);
   if (tally->rows > 1 && isfinite(tally->low_v)) {
     say_values(variation, tally->low_row, low, sizeof low);
     say_values(variation, tally->high_row, high, sizeof high);
@@ -311,18 +355,20 @@ static void text_head(struct tv_page *page, const struct tailvolt_variation *var
                  tv_fixed(tally->high_v, 2).text, high);
   }
   tv_page_newline(page);
-  for (int k = 0; k < variation->key_count; k++)
-    tv_page_line(page, "(%d) %s", k + 1, variation->keys[k].key);
+  for (int k = 0; k < variation->key_count; k++) tv_page_line(page, "(%d) %s", k + 1, variation->keys[k].key);
   tv_page_newline(page);
 }
 
-static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const json_t *row, long index) {
+static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const json_t *row,
+                     long index) {
   const json_t *amplifier = worst_amplifier(row);
   const json_t *battery = json_array_get(json_object_get(row, "batteries"), 0);
   const json_t *sag = NULL, *list = json_object_get(row, "sag");
   for (size_t k = 0; k < json_array_size(list); k++)
-    if (strcmp(text_of(json_array_get(list, k), "amplifier"), text_of(amplifier, "name")) == 0) sag = json_array_get(list, k);
-  for (int k = 0; k < variation->key_count; k++) tv_table_cell(table, tailvolt_variation_value(variation, index, k));
+    if (strcmp(text_of(json_array_get(list, k), "amplifier"), text_of(amplifier, "name")) == 0)
+      sag = json_array_get(list, k);
+  for (int k = 0; k < variation->key_count; k++)
+    tv_table_cell(table, tailvolt_variation_value(variation, index, k));
   tv_table_cell(table, amplifier != NULL ? text_of(row, "status") : "no result");
   tv_table_cell(table, text_of(amplifier, "name"));
   tv_table_cell(table, tv_fixed(number_of(amplifier, "min_v"), 2).text);
@@ -333,7 +379,8 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
   tv_table_cell(table, text_of(sag, "worst_part"));
 }
 
-static void text_error(struct tv_page *page, const struct tailvolt_variation *variation, const json_t *row, long index) {
+static void text_error(struct tv_page *page, const struct tailvolt_variation *variation, const json_t *row,
+                       long index) {
   char values[160], start[192];
   if (text_of(row, "error")[0] == '\0') return;
   say_values(variation, index, values, sizeof values);
@@ -344,9 +391,9 @@ static void text_error(struct tv_page *page, const struct tailvolt_variation *va
 enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, char *const *lines,
                                   const struct tailvolt_report_style *style, char **out) {
   static const char *const numbers[] = {"(1)", "(2)", "(3)", "(4)"};
-  static const struct tv_column rest[] = {{"verdict", false, 0},   {"amplifier", false, 16}, {"lowest V", true, 0},
-                                          {"1 % below V", true, 0}, {"below %", true, 0},     {"mean A", true, 0},
-                                          {"charge %", true, 0},    {"most lost in", false, 28}};
+  static const struct tv_column rest[] = {
+      {"verdict", false, 0}, {"amplifier", false, 16}, {"lowest V", true, 0}, {"1 % below V", true, 0},
+      {"below %", true, 0},  {"mean A", true, 0},      {"charge %", true, 0}, {"most lost in", false, 28}};
   enum { REST = (int)(sizeof rest / sizeof rest[0]) };
   struct tv_column heads[TAILVOLT_VARY_KEYS + REST];
   struct tv_page page = {.style = *style};

@@ -13,9 +13,12 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
 bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, const char *line);
 
 /* All rows: lines[row_count], NULL = not there (another shard's). */
-TAILVOLT_CHECKED enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, char *const *lines,
+TAILVOLT_CHECKED enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation,
+                                                   char *const *lines,
                                                    const struct tailvolt_report_style *style, char **out);
-TAILVOLT_CHECKED enum tailvolt_status tv_vary_csv(const struct tailvolt_variation *variation, char *const *lines, char **out);
-TAILVOLT_CHECKED enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines, char **out);
+TAILVOLT_CHECKED enum tailvolt_status tv_vary_csv(const struct tailvolt_variation *variation,
+                                                  char *const *lines, char **out);
+TAILVOLT_CHECKED enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation,
+                                                   char *const *lines, char **out);
 
 #endif

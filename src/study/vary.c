@@ -14,7 +14,8 @@
 enum { COOKIE = 0x7661 };
 
 struct tailvolt_vary_options tailvolt_default_vary_options(void) {
-  return (struct tailvolt_vary_options){.cookie = COOKIE, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
+  return (struct tailvolt_vary_options){
+      .cookie = COOKIE, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
 }
 
 bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long index) {
@@ -28,7 +29,7 @@ struct job {
   int setting_count;
   const struct tailvolt_variation *variation;
   const struct tailvolt_vary_options *options;
-  long row_count;    /* to run */
+  long row_count; /* to run */
   long *rows;
   atomic_int status; /* the first failure that ends it all */
   double *done_frac; /* [row_count] */
@@ -48,15 +49,16 @@ static struct tailvolt_setting *row_settings(const struct job *job, long index,
   return all;
 }
 
-static enum tailvolt_status read_row(const struct job *job, long index, bool with_profile, struct tailvolt_system **system,
-                                     struct tailvolt_profile **profile, struct tailvolt_faults *faults) {
+static enum tailvolt_status read_row(const struct job *job, long index, bool with_profile,
+                                     struct tailvolt_system **system, struct tailvolt_profile **profile,
+                                     struct tailvolt_faults *faults) {
   char texts[TAILVOLT_VARY_KEYS][2 * TAILVOLT_VARY_TEXT_MAX + 8];
   struct tailvolt_setting *all = row_settings(job, index, texts);
   *system = NULL;
   *profile = NULL;
   if (all == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tailvolt_system_read(job->system_path, all, job->setting_count + job->variation->key_count,
-                                                     system, faults);
+  enum tailvolt_status status = tailvolt_system_read(
+      job->system_path, all, job->setting_count + job->variation->key_count, system, faults);
   if (status == TAILVOLT_OK && with_profile)
     status = tailvolt_profile_read(job->profile_path, job->options->columns, *system, profile, faults);
   free(all);
@@ -71,8 +73,9 @@ static long row_of(const struct tailvolt_variation *variation, int key, int valu
 }
 
 static bool same_fault(const struct tailvolt_fault *a, const struct tailvolt_fault *b) {
-  return strcmp(a->file, b->file) == 0 && a->line == b->line && a->column == b->column && strcmp(a->key, b->key) == 0 &&
-         strcmp(a->value, b->value) == 0 && strcmp(a->message, b->message) == 0;
+  return strcmp(a->file, b->file) == 0 && a->line == b->line && a->column == b->column &&
+         strcmp(a->key, b->key) == 0 && strcmp(a->value, b->value) == 0 &&
+         strcmp(a->message, b->message) == 0;
 }
 
 /* A fault of the file itself comes up with every value: once is enough. */
@@ -81,17 +84,24 @@ static void gather(struct tailvolt_faults *to, const struct tailvolt_faults *fro
     bool known = false;
     for (int j = 0; j < to->count && !known; j++) known = same_fault(&to->fault[j], &from->fault[k]);
     if (known) continue;
-    if (to->count < TAILVOLT_FAULTS_MAX) to->fault[to->count++] = from->fault[k];
-    else to->dropped++;
+    if (to->count < TAILVOLT_FAULTS_MAX)
+      to->fault[to->count++] = from->fault[k];
+    else
+      to->dropped++;
   }
 }
 
 enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct tailvolt_setting *settings,
                                          int setting_count, const char *profile_path,
                                          const struct tailvolt_variation *variation,
-                                         const struct tailvolt_vary_options *options, struct tailvolt_faults *faults) {
-  struct job job = {.system_path = system_path, .profile_path = profile_path, .settings = settings,
-                    .setting_count = setting_count, .variation = variation, .options = options};
+                                         const struct tailvolt_vary_options *options,
+                                         struct tailvolt_faults *faults) {
+  struct job job = {.system_path = system_path,
+                    .profile_path = profile_path,
+                    .settings = settings,
+                    .setting_count = setting_count,
+                    .variation = variation,
+                    .options = options};
   struct tailvolt_faults *found = calloc(1, sizeof *found);
   enum tailvolt_status worst = found != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   for (int key = 0; key < variation->key_count; key++) {
@@ -101,8 +111,8 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
       if (worst != TAILVOLT_OK && worst != TAILVOLT_BAD_INPUT) break;
       memset(found, 0, sizeof *found);
       /* a long profile need not be read for every value */
-      enum tailvolt_status status = read_row(&job, row_of(variation, key, value), key == 0 && value == 0, &system, &profile,
-                                             found);
+      enum tailvolt_status status =
+          read_row(&job, row_of(variation, key, value), key == 0 && value == 0, &system, &profile, found);
       gather(faults, found);
       if (status != TAILVOLT_OK) worst = status;
       tailvolt_profile_free(profile);
@@ -127,7 +137,8 @@ static void tell_progress(struct job *job) {
   double sum = 0.0;
   if (job->options->progress == NULL) return;
   for (long k = 0; k < job->row_count; k++) sum += job->done_frac[k];
-  if (job->options->progress(job->options->context, sum / (double)job->row_count) != 0) end_all(job, TAILVOLT_STOPPED);
+  if (job->options->progress(job->options->context, sum / (double)job->row_count) != 0)
+    end_all(job, TAILVOLT_STOPPED);
 }
 
 static int report_progress(void *context, double done_frac) {
@@ -143,7 +154,8 @@ static int report_progress(void *context, double done_frac) {
   return atomic_load(&job->status) != TAILVOLT_OK;
 }
 
-static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status status, char error[TAILVOLT_TEXT_MAX]) {
+static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status status,
+                      char error[TAILVOLT_TEXT_MAX]) {
   if (error[0] != '\0') return;
   if (faults->count > 0)
     snprintf(error, TAILVOLT_TEXT_MAX, "%.90s: %.150s", faults->fault[0].key, faults->fault[0].message);
@@ -194,19 +206,26 @@ static enum tailvolt_status choose_rows(struct job *job) {
   job->rows = malloc((size_t)job->variation->row_count * sizeof *job->rows);
   if (job->rows == NULL) return TAILVOLT_NO_MEMORY;
   for (long k = 0; k < job->variation->row_count; k++)
-    if (tailvolt_vary_in_shard(options, k) && (options->wanted == NULL || options->wanted(options->context, k)))
+    if (tailvolt_vary_in_shard(options, k) &&
+        (options->wanted == NULL || options->wanted(options->context, k)))
       job->rows[job->row_count++] = k;
   job->done_frac = calloc((size_t)job->row_count + 1, sizeof *job->done_frac);
   return job->done_frac != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings, int setting_count,
-                                   const char *profile_path, const struct tailvolt_variation *variation,
+enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings,
+                                   int setting_count, const char *profile_path,
+                                   const struct tailvolt_variation *variation,
                                    const struct tailvolt_vary_options *options) {
-  if (options->cookie != COOKIE || options->shard_count < 1 || options->shard < 1 || options->shard > options->shard_count)
+  if (options->cookie != COOKIE || options->shard_count < 1 || options->shard < 1 ||
+      options->shard > options->shard_count)
     return TAILVOLT_INTERNAL;
-  struct job job = {.system_path = system_path, .profile_path = profile_path, .settings = settings,
-                    .setting_count = setting_count, .variation = variation, .options = options};
+  struct job job = {.system_path = system_path,
+                    .profile_path = profile_path,
+                    .settings = settings,
+                    .setting_count = setting_count,
+                    .variation = variation,
+                    .options = options};
   atomic_init(&job.status, (int)TAILVOLT_OK);
   enum tailvolt_status status = choose_rows(&job);
   if (status == TAILVOLT_OK) {

@@ -67,31 +67,37 @@ static enum tailvolt_status add_range(struct tailvolt_vary_key *key, const char 
   struct amount from, to, step;
   snprintf(shown, sizeof shown, "%.*s", (int)range.length, range.at);
   if (word == NULL) {
-    tv_fault_add(faults, "vary", 0, 0, key->key, shown, "a range needs its step, such as `1 m .. 8 m step 1 m`");
+    tv_fault_add(faults, "vary", 0, 0, key->key, shown,
+                 "a range needs its step, such as `1 m .. 8 m step 1 m`");
     return TAILVOLT_OK;
   }
   struct piece last = trimmed(rest.at, word), by = trimmed(word + 4, rest.at + rest.length);
   if (!read_amount(first, &from) || !read_amount(last, &to) || !read_amount(by, &step)) {
-    tv_fault_add(faults, "vary", 0, 0, key->key, shown,
-                 "a range is made of numbers with their unit, such as `1 m .. 8 m step 1 m`; write others as a list");
+    tv_fault_add(
+        faults, "vary", 0, 0, key->key, shown,
+        "a range is made of numbers with their unit, such as `1 m .. 8 m step 1 m`; write others as a list");
     return TAILVOLT_OK;
   }
   if (from.unit.length == 0) from.unit = to.unit;
   if (step.unit.length == 0) step.unit = to.unit;
   if (!same_unit(&from, &to) || !same_unit(&step, &to)) {
-    tv_fault_add(faults, "vary", 0, 0, key->key, shown, "start, end and step of a range are wanted in the same unit");
+    tv_fault_add(faults, "vary", 0, 0, key->key, shown,
+                 "start, end and step of a range are wanted in the same unit");
     return TAILVOLT_OK;
   }
   double span = to.value - from.value, each = fabs(step.value);
   double steps = each > 0.0 ? floor(fabs(span) / each + 1e-9) : HUGE_VAL;
   if (!(steps < (double)TAILVOLT_VARY_ROWS)) {
-    tv_fault_add(faults, "vary", 0, 0, key->key, shown, "the step is too small: at most %ld values", TAILVOLT_VARY_ROWS);
+    tv_fault_add(faults, "vary", 0, 0, key->key, shown, "the step is too small: at most %ld values",
+                 TAILVOLT_VARY_ROWS);
     return TAILVOLT_OK;
   }
   int digits = from.digits > step.digits ? from.digits : step.digits;
   for (long k = 0; k <= (long)steps; k++) {
-    struct tv_number number = tv_fixed(from.value + (span < 0.0 ? -each : each) * (double)k, digits < 12 ? digits : 12);
-    snprintf(value, sizeof value, "%s%s%.*s", number.text, to.unit.length > 0 ? " " : "", (int)to.unit.length, to.unit.at);
+    struct tv_number number =
+        tv_fixed(from.value + (span < 0.0 ? -each : each) * (double)k, digits < 12 ? digits : 12);
+    snprintf(value, sizeof value, "%s%s%.*s", number.text, to.unit.length > 0 ? " " : "", (int)to.unit.length,
+             to.unit.at);
     if (!add_value(key, value, strlen(value))) return TAILVOLT_NO_MEMORY;
   }
   return TAILVOLT_OK;
@@ -99,11 +105,13 @@ static enum tailvolt_status add_range(struct tailvolt_vary_key *key, const char 
 
 static bool is_there(const struct tailvolt_vary_key *key, struct piece value) {
   for (int k = 0; k < key->value_count; k++)
-    if (strlen(key->values[k]) == value.length && memcmp(key->values[k], value.at, value.length) == 0) return true;
+    if (strlen(key->values[k]) == value.length && memcmp(key->values[k], value.at, value.length) == 0)
+      return true;
   return false;
 }
 
-static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const char *list, struct tailvolt_faults *faults) {
+static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const char *list,
+                                        struct tailvolt_faults *faults) {
   char separator = strchr(list, '|') != NULL ? '|' : ',';
   enum tailvolt_status status = TAILVOLT_OK;
   while (status == TAILVOLT_OK) {
@@ -115,7 +123,8 @@ static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const cha
     if (value.length == 0)
       tv_fault_add(faults, "vary", 0, 0, key->key, NULL, "a value is missing");
     else if (value.length >= TAILVOLT_VARY_TEXT_MAX)
-      tv_fault_add(faults, "vary", 0, 0, key->key, shown, "is too long: at most %d bytes", TAILVOLT_VARY_TEXT_MAX - 1);
+      tv_fault_add(faults, "vary", 0, 0, key->key, shown, "is too long: at most %d bytes",
+                   TAILVOLT_VARY_TEXT_MAX - 1);
     else if (dots != NULL)
       status = add_range(key, dots, value, faults);
     else if (is_there(key, value))
@@ -128,7 +137,8 @@ static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const cha
   return status;
 }
 
-static enum tailvolt_status read_key(struct tailvolt_variation *variation, const char *text, struct tailvolt_faults *faults) {
+static enum tailvolt_status read_key(struct tailvolt_variation *variation, const char *text,
+                                     struct tailvolt_faults *faults) {
   const char *equals = strchr(text, '=');
   struct piece name = trimmed(text, equals != NULL ? equals : text + strlen(text));
   struct tailvolt_vary_key *key = &variation->keys[variation->key_count];
@@ -137,7 +147,8 @@ static enum tailvolt_status read_key(struct tailvolt_variation *variation, const
     return TAILVOLT_OK;
   }
   if (name.length >= sizeof key->key) {
-    tv_fault_add(faults, "vary", 0, 0, NULL, text, "the key is too long: at most %zu bytes", sizeof key->key - 1);
+    tv_fault_add(faults, "vary", 0, 0, NULL, text, "the key is too long: at most %zu bytes",
+                 sizeof key->key - 1);
     return TAILVOLT_OK;
   }
   snprintf(key->key, sizeof key->key, "%.*s", (int)name.length, name.at);
@@ -148,13 +159,15 @@ static enum tailvolt_status read_key(struct tailvolt_variation *variation, const
   return read_values(key, equals + 1, faults);
 }
 
-enum tailvolt_status tailvolt_variation_parse(const char *const *texts, int count, struct tailvolt_variation **out,
+enum tailvolt_status tailvolt_variation_parse(const char *const *texts, int count,
+                                              struct tailvolt_variation **out,
                                               struct tailvolt_faults *faults) {
   struct tailvolt_variation *variation = calloc(1, sizeof *variation);
   enum tailvolt_status status = variation != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   *out = NULL;
   if (status == TAILVOLT_OK && (count < 1 || count > TAILVOLT_VARY_KEYS))
-    tv_fault_add(faults, "vary", 0, 0, NULL, NULL, "one to %d keys can be varied at once, not %d", TAILVOLT_VARY_KEYS, count);
+    tv_fault_add(faults, "vary", 0, 0, NULL, NULL, "one to %d keys can be varied at once, not %d",
+                 TAILVOLT_VARY_KEYS, count);
   for (int k = 0; k < count && count <= TAILVOLT_VARY_KEYS && status == TAILVOLT_OK; k++)
     status = read_key(variation, texts[k], faults);
   if (status == TAILVOLT_OK && faults->count == 0) {
@@ -167,8 +180,10 @@ enum tailvolt_status tailvolt_variation_parse(const char *const *texts, int coun
     }
   }
   if (status == TAILVOLT_OK && faults->count > 0) status = TAILVOLT_BAD_INPUT;
-  if (status == TAILVOLT_OK) *out = variation;
-  else tailvolt_variation_free(variation);
+  if (status == TAILVOLT_OK)
+    *out = variation;
+  else
+    tailvolt_variation_free(variation);
   return status;
 }
 

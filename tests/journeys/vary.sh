@@ -57,7 +57,7 @@ wait $pid || code=$?
 [ $code -eq 130 ] || [ -f "$work/stopped.json" ] || complain "stopped: exit code $code"
 
 # faults before anything runs
-run 2 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 9"; err "cable feed.size"; silent_out
+run 2 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 9"; err "9 AWG or 9 mm2"; silent_out
 run 2 vary $car "$work/short.csv" "cable feed.length = 1 m .. 3 m"; err "needs its step"; messages_are_named
 run 2 vary $car "$work/short.csv"; err "vary needs"
 run 2 vary $car "$work/short.csv" "$size" --shard 3/2; err "--shard 3/2"

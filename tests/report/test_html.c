@@ -11,7 +11,9 @@
 
 enum { DEPTH_MAX = 40, TAG_MAX = 16 };
 
-static bool is_void(const char *tag) { return strcmp(tag, "meta") == 0 || strcmp(tag, "br") == 0; }
+static bool is_void(const char *tag) {
+  return strcmp(tag, "meta") == 0 || strcmp(tag, "br") == 0;
+}
 
 /* Every element that is opened is closed, in order; attributes are quoted; no bare & or <. */
 static void check_whole(const char *page) {
@@ -54,7 +56,8 @@ static void check_whole(const char *page) {
 
 static char *page_of(struct sample *sample, const char *next, const char *note) {
   struct tv_html_run run = {.result = &sample->result, .next = next};
-  struct tv_html_report report = {.system = &sample->system, .run_count = 1, .runs = &run, .date = "1 May 2030", .note = note};
+  struct tv_html_report report = {
+      .system = &sample->system, .run_count = 1, .runs = &run, .date = "1 May 2030", .note = note};
   char *page = NULL;
   assert_int_equal(tv_html(&report, &page), TAILVOLT_OK);
   return page;
@@ -91,7 +94,8 @@ static void test_names(void **state) {
   (void)state;
   static struct sample sample;
   sample_fails(&sample);
-  snprintf(sample.system.vehicle.name, sizeof sample.system.vehicle.name, "</h1><script>\"&'\xff\x1b[31m\xc2\x9b");
+  snprintf(sample.system.vehicle.name, sizeof sample.system.vehicle.name,
+           "</h1><script>\"&'\xff\x1b[31m\xc2\x9b");
   char *page = page_of(&sample, "<i>a & b", "\xc3\xa9t\xc3\xa9 <b>");
   check_whole(page);
   assert_null(strstr(page, "<script"));
@@ -104,8 +108,14 @@ static void test_names(void **state) {
   tailvolt_report_free(page);
 }
 
-static const char *const names[] = {"time_s",         "bass:v_min",        "bass:v_mean",        "bass:v_max",
-                                    "bass:a_mean",    "bass:target_v_max", "alternator:a_mean", "starter:a_mean",
+static const char *const names[] = {"time_s",
+                                    "bass:v_min",
+                                    "bass:v_mean",
+                                    "bass:v_max",
+                                    "bass:a_mean",
+                                    "bass:target_v_max",
+                                    "alternator:a_mean",
+                                    "starter:a_mean",
                                     "starter:soc_pct_mean"};
 enum { COLUMNS = (int)(sizeof names / sizeof names[0]) };
 
@@ -117,7 +127,8 @@ static void run_trace(struct tv_trace *trace, struct sample *sample, long rows, 
   static struct tailvolt_system system;
   snprintf(bass.name, sizeof bass.name, "bass");
   snprintf(starter.name, sizeof starter.name, "starter");
-  system = (struct tailvolt_system){.amplifier_count = 1, .amplifiers = &bass, .battery_count = 1, .batteries = &starter};
+  system = (struct tailvolt_system){
+      .amplifier_count = 1, .amplifiers = &bass, .battery_count = 1, .batteries = &starter};
   struct tailvolt_record_sink sink = tv_trace_begin(trace, &system);
   assert_int_equal(sink.columns(sink.context, names, COLUMNS), 0);
   for (long k = 0; k < rows; k++) {
@@ -194,8 +205,8 @@ static void test_nothing_to_draw(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_page),     cmocka_unit_test(test_names),
-                                     cmocka_unit_test(test_trace),    cmocka_unit_test(test_pictures),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_page), cmocka_unit_test(test_names),
+                                     cmocka_unit_test(test_trace), cmocka_unit_test(test_pictures),
                                      cmocka_unit_test(test_nothing_to_draw)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

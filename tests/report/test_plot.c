@@ -55,7 +55,8 @@ static void test_reading(void **state) {
   struct seen seen = {0};
   struct tv_record_pass pass = {.from_s = (double)NAN, .to_s = (double)NAN};
   /* byte-order mark, quotes, CRLF, blank and comment lines, an exponent, an empty cell, no newline at the end */
-  write_file("\xef\xbb\xbftime_s,\"b,ass:v_min\",x,starter:a_mean\r\n0,12.5,1,-3\r\n\r\n# note\r\n0.5,1.25e1,,+2\r\n1,,9,.5\r\n1.5,-0.000001,7,123456789.125");
+  write_file("\xef\xbb\xbftime_s,\"b,ass:v_min\",x,starter:a_mean\r\n0,12.5,1,-3\r\n\r\n"
+             "# note\r\n0.5,1.25e1,,+2\r\n1,,9,.5\r\n1.5,-0.000001,7,123456789.125");
   assert_int_equal(read_with(&pass, &seen, error), TAILVOLT_OK);
   assert_int_equal(seen.count, 4);
   assert_near(seen.cells[0][1], 12.5, 0.0);
@@ -127,7 +128,8 @@ static void thin_and_look(long rows, long dip) {
   assert_near(high, 16.0, 0.0);
   assert_near(sum, whole, 1e-6 * (double)rows);
   /* offsets tell where the row is to be found again */
-  assert_true(thinned.offsets[low_at] <= dip && (low_at + 1 == thinned.count || thinned.offsets[low_at + 1] > dip));
+  assert_true(thinned.offsets[low_at] <= dip &&
+              (low_at + 1 == thinned.count || thinned.offsets[low_at + 1] > dip));
   assert_near(thinned.cells[4 * thinned.count], 0.01 * (double)rows, 1e-9 * (double)rows);
   tv_thin_free(&thinned);
 }
@@ -157,7 +159,8 @@ static void test_texts(void **state) {
   free(plot.settings.text);
   free(plot.data.text);
   struct tv_plot titled = {0};
-  tv_plot_title(&titled, "%s", "a title that is far too long for one line of the picture is split near its middle");
+  tv_plot_title(&titled, "%s",
+                "a title that is far too long for one line of the picture is split near its middle");
   assert_non_null(strstr(titled.settings.text, "title2 = 'of the picture is split near its middle'"));
   free(titled.settings.text);
 }

@@ -97,7 +97,8 @@ static int gather(void *context, const struct tailvolt_vary_row *row) {
   return 0;
 }
 
-static const char *const keys[] = {"cable feed.size = 8 AWG, 0 AWG", "amplifier bass.rated power = 300 W, 900 W, 1500 W"};
+static const char *const keys[] = {"cable feed.size = 8 AWG, 0 AWG",
+                                   "amplifier bass.rated power = 300 W, 900 W, 1500 W"};
 
 static void run_with(struct gathered *gathered, int threads, int shard_count) {
   for (int shard = 1; shard <= shard_count; shard++) {
@@ -138,7 +139,8 @@ static void test_same_rows(void **state) {
 }
 
 static int compare_with_single(void *context, const struct tailvolt_vary_row *row) {
-  const struct tailvolt_setting settings[] = {{"cable feed.size = 0 AWG"}, {"amplifier bass.rated power = 900 W"}};
+  const struct tailvolt_setting settings[] = {{"cable feed.size = 0 AWG"},
+                                              {"amplifier bass.rated power = 900 W"}};
   struct tailvolt_faults faults = {0};
   struct tailvolt_system *system;
   struct tailvolt_profile *profile;
@@ -203,10 +205,12 @@ static void test_stopped(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_values),    cmocka_unit_test(test_faults),
-      cmocka_unit_test(test_order),     cmocka_unit_test(test_same_rows),
-      cmocka_unit_test(test_row_is_a_single_run), cmocka_unit_test(test_check),
-      cmocka_unit_test(test_stopped)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_values),
+                                     cmocka_unit_test(test_faults),
+                                     cmocka_unit_test(test_order),
+                                     cmocka_unit_test(test_same_rows),
+                                     cmocka_unit_test(test_row_is_a_single_run),
+                                     cmocka_unit_test(test_check),
+                                     cmocka_unit_test(test_stopped)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
