@@ -117,6 +117,7 @@ struct tailvolt_conductor {
   enum tailvolt_fuse_kind fuse_kind;
   double rating_a;
   double distance_m;            /**< unfused cable between battery and fuse; NAN = not given */
+  double rated_v;               /**< of a fuse; NAN or 0 = not given */
 };
 
 struct tailvolt_capacitor {

@@ -264,6 +264,7 @@ static void build_conductor(struct build *b, struct tv_part *part) {
   c->from = place(b, part, TV_K_FROM, NULL);
   c->to = place(b, part, TV_K_TO, NULL);
   c->distance_m = tv_number(part, TV_K_DISTANCE);
+  c->rated_v = tv_number(part, TV_K_FUSE_RATED_V);
   c->insulation_limit_c = (double)NAN;
   if (part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP) {
     c->length_m = tv_number(part, TV_K_LENGTH);

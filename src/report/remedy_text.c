@@ -64,6 +64,10 @@ static void chosen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
       return;
     }
     tv_page_wrapped(page, "  ", "no set of up to three cures from the catalogue meets every target");
+    for (int k = 0; k < remedy->before->reason_count; k++)
+      if (remedy->before->reasons[k].topic == TAILVOLT_ABOUT_SAFETY &&
+          remedy->before->reasons[k].status == TAILVOLT_FAILS)
+        tv_page_wrapped(page, "  to be put right first: ", remedy->before->reasons[k].text);
     if (isfinite(remedy->level_db))
       tv_page_line(page, "  without any part it would hold at %s dB", tv_compact(remedy->level_db, 1).text);
     else if (remedy->level_looked_for)

@@ -177,6 +177,7 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
   } else {
     tv_rules_battery_cables(&job);
     tv_rules_fuse_ratings(&job);
+    tv_rules_fuse_sums(&job);
     tv_rules_ground(&job);
   }
   if (result != NULL) {

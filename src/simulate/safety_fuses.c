@@ -231,6 +231,19 @@ static void check_rating(struct tv_safety_job *job, int fuse_index) {
           air_c, thin->insulation_limit_c);
 }
 
+/* A fuse for a lower voltage may not put out its arc. Road vehicles of 12 V: 32 V (ISO 8820-3). */
+static void check_voltage(struct tv_safety_job *job, const struct tailvolt_conductor *fuse) {
+  const double standard_v = 32.0, charging_most_v = 16.0; /* the latter: ISO 16750-2, code C */
+  if (fuse->rated_v > 0.0 && fuse->rated_v < charging_most_v) {
+    tv_find(job, TV_FAILS, "fuse", fuse->name,
+            "fuse %s is rated %.0f V, below the %.0f V that a 12 V car may reach: it may go on burning", fuse->name,
+            fuse->rated_v, charging_most_v);
+  } else if (fuse->rated_v > 0.0 && fuse->rated_v < standard_v) {
+    tv_find(job, TV_CAUTION, "fuse", fuse->name, "fuse %s is rated %.0f V: fuses for cars are made for %.0f V",
+            fuse->name, fuse->rated_v, standard_v);
+  }
+}
+
 static void check_breaking(struct tv_safety_job *job, const struct tailvolt_battery *battery) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
@@ -270,6 +283,7 @@ void tv_rules_fuse_ratings(struct tv_safety_job *job) {
       continue;
     }
     check_rating(job, k);
+    check_voltage(job, fuse);
   }
   for (int b = 0; b < system->battery_count; b++) {
     check_breaking(job, &system->batteries[b]);

@@ -38,6 +38,7 @@ double tv_battery_short_ohm(const struct tailvolt_battery *battery);
 void tv_rules_battery_cables(struct tv_safety_job *job); /* unfused cables, distance of the main fuse */
 void tv_rules_fuse_ratings(
     struct tv_safety_job *job);                  /* fuse against cable, ground leads, breaking capacity */
+void tv_rules_fuse_sums(struct tv_safety_job *job); /* several fuses into one cable */
 void tv_rules_ground(struct tv_safety_job *job); /* ground as strong as the feed, clad aluminium */
 void tv_rules_result(struct tv_safety_job *job); /* temperatures, watts, load of the fuses */
 void tv_rules_amplifiers(struct tv_safety_job *job);
