@@ -24,6 +24,11 @@ command:clang|clang
 command:ngspice|ngspice
 command:gnuplot|gnuplot-nox
 '
+# Tests that look at the page with these are skipped, visibly, where they cannot be had.
+WANTED_TO_TEST='
+command:chromium|chromium
+command:pdfinfo|poppler-utils
+'
 
 has() {
   case $1 in
@@ -76,6 +81,13 @@ need() {
     has "${line%%|*}" && continue
     echo "still missing: ${line%%|*} (package ${line#*|})" >&2
     return 1
+  done
+}
+
+# want LIST...: installs likewise, but does without what cannot be had.
+want() {
+  for line in "$@"; do
+    has "${line%%|*}" || apt_install "${line#*|}" || echo "without ${line#*|}: what needs it is skipped"
   done
 }
 

@@ -1,14 +1,17 @@
 #!/bin/sh
 # Everything that must pass: style, gcc and clang builds with warnings as errors, the suite in each and once more
 # under the address and undefined-behaviour sanitizers, and a short fuzz run. Installs what is missing.
+# A quarter of an hour at most on two processors.
 set -u
 cd "$(dirname "$0")/.."
 . ./.ci/needs.sh
 
 need $NEEDED_TO_BUILD $NEEDED_TO_TEST && need_clang_runtime || exit 1
+want $WANTED_TO_TEST
 
 LOG=$(mktemp) || exit 1
-trap 'rm -f "$LOG"' EXIT
+trap 'rm -f "$LOG" "$LOG.status"' EXIT
+begun=$(date +%s)
 passed=0
 failed=0
 skipped=0
@@ -25,21 +28,26 @@ note() { # RESULT NAME
   fi
 }
 
+stage() { # WORDS...
+  echo
+  echo "== $* (after $(($(date +%s) - begun)) s)"
+}
+
 # Builds in FOLDER with the further cmake arguments, then runs the whole suite there.
 suite() { # FOLDER ARGUMENT...
   folder=$1
   shift
-  echo
-  echo "== $folder: $*"
+  stage "$folder: $*"
   cmake -S . -B "$folder" -DTAILVOLT_WERROR=ON "$@" >"$LOG" 2>&1 &&
     cmake --build "$folder" --parallel "$JOBS" >>"$LOG" 2>&1
   status=$?
   [ $status -eq 0 ] || tail -n 60 "$LOG"
   note $status "build of $folder"
   [ $status -eq 0 ] || return
-  ctest --test-dir "$folder" --output-on-failure --no-tests=error -j "$JOBS" >"$LOG" 2>&1
-  status=$?
-  cat "$LOG"
+  echo "built after $(($(date +%s) - begun)) s"
+  { ctest --test-dir "$folder" --output-on-failure --no-tests=error -j "$JOBS" 2>&1; echo $? >"$LOG.status"; } |
+    tee "$LOG"
+  status=$(cat "$LOG.status")
   # "98% tests passed, 2 tests failed out of 100"
   counts=$(sed -n 's/^[0-9]*% tests passed, \([0-9]*\) tests* failed out of \([0-9]*\)$/\1 \2/p' "$LOG")
   if [ -z "$counts" ]; then
@@ -59,7 +67,7 @@ suite() { # FOLDER ARGUMENT...
   fi
 }
 
-echo "== style"
+stage style
 for script in tests/style/*.sh; do
   sh "$script"
   note $? "$script"
@@ -68,8 +76,7 @@ done
 suite build-clang -DCMAKE_C_COMPILER=clang
 ASAN_OPTIONS=detect_leaks=1 suite build-dev -DCMAKE_C_COMPILER=gcc -DTAILVOLT_MODE=dev
 
-echo
-echo "== fuzz"
+stage fuzz
 sh tests/fuzz/run.sh build-fuzz "${TAILVOLT_FUZZ_SECONDS:-10}"
 note $? "fuzz"
 
@@ -77,5 +84,6 @@ suite build-gcc -DCMAKE_C_COMPILER=gcc
 
 echo
 [ -z "$broken" ] || echo "failed:$broken"
+echo "took $(($(date +%s) - begun)) s"
 echo "all stages together: $passed passed, $failed failed, $skipped skipped"
 [ "$failed" -eq 0 ]
