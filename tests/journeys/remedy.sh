@@ -1,0 +1,81 @@
+#!/bin/sh
+# From a van that fails to a system file that holds, as typed; formats, catalogue, parked target, Ctrl-C.
+. tests/journeys/support/expect.sh
+unset NO_COLOR LC_ALL LC_CTYPE LANG
+
+van=examples/van-800w-8awg
+# half a minute of the show at idle: enough to fail
+cat >"$work/show.csv" <<'END'
+time_s,engine_rpm,programme,level_db
+0,800,silence,0
+2,800,drums,0
+20,800,drums,0
+END
+
+run 0 remedy $van/system.ini "$work/show.csv" --write "$work/new.ini" --time-step 1ms; silent_err
+out "A capacitor: "; out "A second battery: "; out "Thicker cable: "; out "Better ground: "; out "A bigger alternator: "
+out "rule of thumb, not simulated: 1 F for every 1000 W, here 0.8 F"
+out "the least that holds: "; out "WHAT EACH CURE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
+[ "$(grep -c 'rule of thumb' "$work/out")" -eq 5 ] || complain "not five rules of thumb"
+head -1 "$work/out" | grep -q '^A capacitor: ' || complain "the plain answers do not come first"
+awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
+cp "$work/out" "$work/plain"
+
+# the settings shown are enough by themselves
+sed -n 's/^    --set "\(.*\)"$/\1/p' "$work/out" >"$work/settings"
+[ -s "$work/settings" ] || complain "no settings are shown"
+set --
+while read -r setting; do set -- "$@" --set "$setting"; done <"$work/settings"
+run 0 simulate $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
+
+# the file that was written holds, keeps its comments, and needs nothing more
+run 0 simulate "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
+grep -q '^# Van of the travelling puppet theatre' "$work/new.ini" || complain "comments are lost"
+run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met as it is"
+run 0 check "$work/new.ini"
+
+# the same answer from any number of threads
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --threads 1; cmp -s "$work/out" "$work/plain" || complain "one thread, another answer"
+run 0 remedy - "$work/show.csv" --time-step 1ms --parts 1 -f csv <$van/system.ini
+head -1 "$work/out" | grep -q '^cure,what,gain_v' || complain "no CSV header"
+
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms -f json
+out '"shortage": '; out '"second_battery": '; out '"chosen": ['; out '"after": '
+if command -v python3 >/dev/null 2>&1; then
+  python3 - "$work/out" <<'END' || complain "the JSON is not as it should be"
+import json, sys
+remedy = json.load(open(sys.argv[1]))["remedy"]
+assert remedy["shortage"] in ("none", "wire", "fast", "slow", "steady")
+assert set(remedy["answers"]) == {"capacitor", "second_battery", "cable", "ground", "alternator"}
+for answer in remedy["answers"].values():
+    assert answer["status"] in ("needed", "helps", "useless") and "gain_v" in answer
+assert remedy["chosen"] and all({"key", "value", "effort"} <= set(c) for c in remedy["chosen"])
+assert remedy["after"]["status"] != "fails" and remedy["after"]["amplifiers"][0]["name"] == "bass"
+END
+fi
+
+# a catalogue of one's own, and what is wrong with it
+printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/little.csv"
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "without any part it would hold at -15 dB"
+run 1 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv" --strict
+printf 'part,size,cost\ncapacitor,0.5,1\n' >"$work/bad.csv"
+run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is no size of a capacitor"; silent_out
+run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/none.csv"; err "none.csv"; silent_out
+run 2 remedy nowhere.ini "$work/show.csv"; err "nowhere.ini"; silent_out; messages_are_named
+run 2 remedy $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
+run 2 remedy $van/system.ini "$work/show.csv" --parts 9; silent_out
+run 2 remedy $van/system.ini "$work/show.csv" --write -; err "file of its own"
+cp $van/system.ini "$work/kept.ini"
+run 2 remedy "$work/kept.ini" "$work/show.csv" --write "$work/kept.ini"; err "is an input"
+cmp -s $van/system.ini "$work/kept.ini" || complain "the system file was written over"
+
+# playing time parked as a target of its own
+run 0 remedy examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 1ms --parked 4h
+out "parked: plays "; out "parked: then plays "; out "parked min"
+
+# Ctrl-C: what is known so far, marked, and its exit code; the file asked for is not written
+timeout -s INT 2 "$tailvolt" remedy $van/system.ini profiles/town-night-rain.csv --write "$work/never.ini" >"$work/out" 2>"$work/err"
+code=$?
+[ $code -eq 124 ] || [ $code -eq 130 ] || complain "Ctrl-C: exit code $code"
+[ ! -e "$work/never.ini" ] || complain "Ctrl-C: a file was written"
+finish
