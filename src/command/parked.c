@@ -204,11 +204,11 @@ const struct tv_command tv_parked_command = {
                    "Without a profile every amplifier plays its programme at one level; with one, what the "
                    "profile says, its "
                    "last stretch going on until the end. A system's target `parked` counts as --for.\n\n"
-                   "--spread draws vehicles from the tolerances of the [tolerance] section (battery health, "
-                   "state of charge, "
-                   "temperature, resistances, level, cranking current) and shows the times by which 10, 50 "
-                   "and 90 % have ended. "
-                   "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
+                   "--spread draws vehicles from the tolerances and shows the times by which 10, 50 and 90 % have ended. They "
+        "stand in the [tolerance] section; without one battery health and state of charge +-10 points, "
+        "temperature +-5 C, resistances +-20 %, level +-2 dB, cranking current +-15 %, each value within as "
+        "likely as any other. "
+        "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
     .least_operands = 1,
     .most_operands = 2,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

@@ -202,8 +202,9 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
 static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_heading(page, "THE START after %s of silence", hours(p->pause_s).text);
   tv_page_line(
-      page, "  %s A to break away, then %s A turning, at %s C; the music off, every other load as it was",
-      tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text, tv_compact(p->ambient_c, 1).text);
+      page, "  %s A to break away, then %s A turning, at %s; the music off, every other load as it was",
+      tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text,
+      tv_temperature(p->ambient_c, page->style.us_units).text);
   tv_page_line(page, "  lowest at the posts %s V, at least %s V wanted: the car %s",
                tv_fixed(p->cranking_v, 2).text, tv_fixed(p->floor_v, 1).text,
                p->starts ? "starts" : "does not start");

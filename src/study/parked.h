@@ -69,6 +69,9 @@ void tv_parked_set_step(struct tv_run *run, double step_s);
 
 /* ---- one vehicle ---- */
 
+/* Snapshots of the slow run. */
+enum { TV_AT_STRIDE, TV_AT_PASS, TV_AT_TRIP, TV_SNAPSHOTS };
+
 /* What a window of the fine run found. Arrays lie in one block. */
 struct tv_checkpoint {
   double time_s; /* middle of the window: the means hold there */
@@ -103,10 +106,10 @@ struct tv_vehicle {
   double *old_c;                       /* [conductors] */
   int count, room;
   struct tv_checkpoint *checkpoint;
-  double slow_s;  /* where the slow run stands */
-  double start_c; /* charge of all batteries at the beginning */
-  void *kept[3];  /* snapshots */
-  double kept_s[3];
+  double slow_s;            /* where the slow run stands */
+  double start_c;           /* charge of all batteries at the beginning */
+  void *kept[TV_SNAPSHOTS]; /* snapshots */
+  double kept_s[TV_SNAPSHOTS];
   struct tv_parked_times times;
   double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
@@ -145,6 +148,18 @@ TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_scan(struct tv_vehicle *vehicle
 TAILVOLT_CHECKED enum tailvolt_status tv_checkpoint_make(const struct tailvolt_system *system,
                                                          struct tv_checkpoint *checkpoint);
 void tv_checkpoint_free(struct tv_checkpoint *checkpoint);
+
+/* The end of the checkpoints grows by one, which is to be filled; it counts only once settled in. */
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_add_checkpoint(struct tv_vehicle *vehicle,
+                                                                struct tv_checkpoint **out);
+/* The one just filled at the end goes to its place in time; returns that. */
+int tv_vehicle_settle_in(struct tv_vehicle *vehicle);
+/* Where the slow run stood when the window was played. */
+double tv_vehicle_stood_s(const struct tv_vehicle *vehicle, int checkpoint);
+void tv_vehicle_keep(struct tv_vehicle *vehicle, int snapshot);
+void tv_vehicle_go_back(struct tv_vehicle *vehicle, int snapshot);
+int tv_vehicle_first_trip(const struct tv_vehicle *vehicle);
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_find_cut_out(struct tv_vehicle *vehicle);
 
 /* Carries the slow run to a time, with the means of the checkpoints. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_glide(struct tv_vehicle *vehicle, double to_s);

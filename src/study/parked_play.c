@@ -18,12 +18,8 @@
 #define MARGIN_JUMP_V 0.6
 #define EMPTY_FRAC (-0.03) /* beyond the label's empty: small draws take a little more */
 #define SPLIT_FRAC 0.02    /* fine and slow run must share the current alike between batteries */
-#define LUCK_WINDOWS 3     /* further windows that show how much the order of the beats matters */
-#define SCAN_MOST_S 1800.0
 
-enum { AT_STRIDE, AT_PASS, AT_TRIP };
-
-static enum tailvolt_status add_checkpoint(struct tv_vehicle *v, struct tv_checkpoint **out) {
+enum tailvolt_status tv_vehicle_add_checkpoint(struct tv_vehicle *v, struct tv_checkpoint **out) {
   if (v->count == v->room) {
     int room = v->room + 64;
     struct tv_checkpoint *grown = realloc(v->checkpoint, (size_t)room * sizeof *grown);
@@ -40,7 +36,7 @@ static enum tailvolt_status add_checkpoint(struct tv_vehicle *v, struct tv_check
 }
 
 /* The one just filled at the end goes to its place in time. */
-static int settle_in(struct tv_vehicle *v) {
+int tv_vehicle_settle_in(struct tv_vehicle *v) {
   struct tv_checkpoint added = v->checkpoint[v->count];
   int at = v->count++;
   while (at > 0 && (v->checkpoint[at - 1].row > added.row || (v->checkpoint[at - 1].row == added.row &&
@@ -53,18 +49,18 @@ static int settle_in(struct tv_vehicle *v) {
 }
 
 /* Where the slow run stood when the window was played. */
-static double stood_s(const struct tv_vehicle *v, int k) {
+double tv_vehicle_stood_s(const struct tv_vehicle *v, int k) {
   const struct tv_checkpoint *c = &v->checkpoint[k];
   double start_s = c->time_s - 0.5 * v->window_s, row_s = v->rows.row[c->row].time_s;
   return fmax(start_s - v->lead_s, row_s);
 }
 
-static void keep(struct tv_vehicle *v, int which) {
+void tv_vehicle_keep(struct tv_vehicle *v, int which) {
   tv_run_save(v->slow, v->kept[which]);
   v->kept_s[which] = v->slow_s;
 }
 
-static void go_back(struct tv_vehicle *v, int which) {
+void tv_vehicle_go_back(struct tv_vehicle *v, int which) {
   tv_run_restore(v->slow, v->kept[which]);
   v->slow_s = v->kept_s[which];
 }
@@ -196,13 +192,13 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
                                         fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * v->start_c)) /
                                        mean_a,
                                    least_s));
-  keep(v, AT_STRIDE);
+  tv_vehicle_keep(v, TV_AT_STRIDE);
   for (;;) {
     double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
     if (to_s < from_s + 0.5 * least_s) to_s = row_end_s - need_s;
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, to_s)) != TAILVOLT_OK) return status;
-    if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
     if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, to_s), c)) != TAILVOLT_OK)
       return status;
     const struct tv_checkpoint *before = &v->checkpoint[v->count - 1];
@@ -217,11 +213,11 @@ static enum tailvolt_status take_stride(struct tv_vehicle *v, int row, double *s
       else if (change > 0.12)
         *stride_s = fmax(0.6 * *stride_s, least_s);
       /* again, now between two known means */
-      go_back(v, AT_STRIDE);
+      tv_vehicle_go_back(v, TV_AT_STRIDE);
       return tv_vehicle_glide(v, to_s);
     }
     *stride_s = fmax(0.4 * (to_s - from_s), least_s);
-    go_back(v, AT_STRIDE);
+    tv_vehicle_go_back(v, TV_AT_STRIDE);
   }
 }
 
@@ -233,7 +229,7 @@ static enum tailvolt_status stride_down(struct tv_vehicle *v) {
   v->count = 0;
   for (int row = 0; status == TAILVOLT_OK && row < v->rows.count; row++) {
     struct tv_checkpoint *c;
-    if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
     if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, v->slow_s), c)) != TAILVOLT_OK)
       return status;
     v->count++;
@@ -257,9 +253,9 @@ static enum tailvolt_status stride_down(struct tv_vehicle *v) {
 
 /* Between a moment that starts the car and one that does not; the slow run stands at the latter. */
 static enum tailvolt_status narrow_restart(struct tv_vehicle *v, double low_v, double high_v) {
-  double low_s = v->kept_s[AT_PASS], high_s = v->slow_s, floor_v = v->options->floor_v;
+  double low_s = v->kept_s[TV_AT_PASS], high_s = v->slow_s, floor_v = v->options->floor_v;
   while (high_s - low_s > TV_PARKED_GRAIN_S) {
-    go_back(v, AT_PASS);
+    tv_vehicle_go_back(v, TV_AT_PASS);
     /* the line's crossing, kept off the ends */
     double part = (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
     double cranking_v, middle_s = low_s + fmin(fmax(part, 0.1), 0.9) * (high_s - low_s);
@@ -268,7 +264,7 @@ static enum tailvolt_status narrow_restart(struct tv_vehicle *v, double low_v, d
     if (cranking_v >= floor_v) {
       low_s = middle_s;
       low_v = cranking_v;
-      keep(v, AT_PASS);
+      tv_vehicle_keep(v, TV_AT_PASS);
     } else {
       high_s = middle_s;
       high_v = cranking_v;
@@ -313,7 +309,7 @@ static enum tailvolt_status find_times(struct tv_vehicle *v) {
   double last_v = (double)NAN;
   for (int k = 0; k <= v->count; k++) {
     bool last = k == v->count;
-    double to_s = last ? v->end_s : stood_s(v, k);
+    double to_s = last ? v->end_s : tv_vehicle_stood_s(v, k);
     /* beyond the last checkpoint nothing is known, but where the time looked at ends first */
     if (last && v->end_s > v->checkpoint[k - 1].time_s + 2 * (v->window_s + v->lead_s)) break;
     const struct tv_checkpoint *c = &v->checkpoint[last ? k - 1 : k];
@@ -324,16 +320,16 @@ static enum tailvolt_status find_times(struct tv_vehicle *v) {
     if (!isnan(v->times.restart_s)) continue;
     if (cranking_v >= v->options->floor_v) {
       last_v = cranking_v;
-      keep(v, AT_PASS);
+      tv_vehicle_keep(v, TV_AT_PASS);
       continue;
     }
     if (isnan(last_v)) {
       v->times.restart_s = v->begin_s;
       continue;
     }
-    keep(v, AT_TRIP);
+    tv_vehicle_keep(v, TV_AT_TRIP);
     if ((status = narrow_restart(v, last_v, cranking_v)) != TAILVOLT_OK) return status;
-    go_back(v, AT_TRIP);
+    tv_vehicle_go_back(v, TV_AT_TRIP);
   }
   return TAILVOLT_OK;
 }
@@ -362,10 +358,10 @@ static enum tailvolt_status halve(struct tv_vehicle *v, double until_s) {
     double middle_s = 0.5 * (a->time_s + b->time_s) - 0.5 * v->window_s - v->lead_s;
     struct tv_checkpoint *c;
     if ((status = tv_vehicle_glide(v, middle_s)) != TAILVOLT_OK) return status;
-    if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_vehicle_add_checkpoint(v, &c)) != TAILVOLT_OK) return status;
     if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, middle_s), c)) != TAILVOLT_OK)
       return status;
-    int at = settle_in(v);
+    int at = tv_vehicle_settle_in(v);
     judge_line(v, at);
     if (at == k + 1) k++;
   }
@@ -377,7 +373,7 @@ static bool agree(double before_s, double now_s, double begin_s) {
   return fabs(now_s - before_s) <= fmax(AGREE_FRAC * (now_s - begin_s), 0.5);
 }
 
-static int first_trip(const struct tv_vehicle *v) {
+int tv_vehicle_first_trip(const struct tv_vehicle *v) {
   for (int k = 0; k < v->count; k++)
     if (v->checkpoint[k].trips) return k;
   return -1;
@@ -385,7 +381,7 @@ static int first_trip(const struct tv_vehicle *v) {
 
 /* Where the falling margin meets zero; only to see whether it still moves. */
 static double margin_end_s(const struct tv_vehicle *v) {
-  int k = first_trip(v);
+  int k = tv_vehicle_first_trip(v);
   if (k < 1) return k == 0 ? v->begin_s : (double)NAN;
   return v->checkpoint[k - 1].time_s;
 }
@@ -410,118 +406,6 @@ static enum tailvolt_status refine(struct tv_vehicle *v) {
   return status;
 }
 
-/* ---- the cut-out ---- */
-
-/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the
- * middle. */
-static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
-  double fall_v = a->margin_v - b->margin_v;
-  if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
-  /* a little to the far side, so that the next look comes from there */
-  double part = a->margin_v / fall_v + (round % 3 == 0 ? 0.03 : -0.03);
-  return fmin(fmax(part, 0.1), 0.9);
-}
-
-/* Halves the time between a window without a cut-out and one with it; the slow run is kept at the former. */
-static enum tailvolt_status narrow_cut_out(struct tv_vehicle *v, int *trip, double grain_frac) {
-  enum tailvolt_status status = tv_vehicle_begin_slow(v);
-  int high = *trip;
-  if (status == TAILVOLT_OK) status = tv_vehicle_glide(v, stood_s(v, high - 1));
-  keep(v, AT_TRIP);
-  for (int round = 0; status == TAILVOLT_OK; round++) {
-    const struct tv_checkpoint *a = &v->checkpoint[high - 1], *b = a + 1;
-    double gap_s = b->time_s - a->time_s;
-    double grain_s = fmax(2 * (v->window_s + v->lead_s), grain_frac * (b->time_s - v->begin_s));
-    if (gap_s <= grain_s || a->row != b->row) break;
-    double middle_s =
-        fmax(a->time_s + crossing(a, b, round) * gap_s - 0.5 * v->window_s - v->lead_s, v->slow_s);
-    int row = a->row;
-    struct tv_checkpoint *c;
-    if ((status = tv_vehicle_glide(v, middle_s)) != TAILVOLT_OK) break;
-    if ((status = add_checkpoint(v, &c)) != TAILVOLT_OK) break;
-    if ((status = tv_vehicle_probe(v, row, tv_vehicle_window_s(v, row, middle_s), c)) != TAILVOLT_OK) break;
-    int at = settle_in(v);
-    if (v->checkpoint[at].trips) {
-      high = at;
-      go_back(v, AT_TRIP);
-    } else {
-      high = at + 1;
-      keep(v, AT_TRIP);
-    }
-  }
-  *trip = high;
-  return status;
-}
-
-/* By how long an unlucky order of beats may bring the cut-out forward: spread of the margin over windows, by
- * its fall. */
-static enum tailvolt_status luck_s(struct tv_vehicle *v, int trip, double *seconds) {
-  const struct tv_checkpoint *low = &v->checkpoint[trip - 1], *early = low;
-  double least_v = low->margin_v, most_v = low->margin_v;
-  *seconds = 0;
-  for (int k = trip - 2; k >= 0 && v->checkpoint[k].row == low->row; k--) {
-    early = &v->checkpoint[k];
-    if (low->time_s - early->time_s > 0.05 * (low->time_s - v->begin_s) + 2 * v->window_s) break;
-  }
-  double fall_v = early->margin_v - low->margin_v, row_end_s = tv_parked_row_end_s(&v->rows, low->row);
-  double early_s = early->time_s, low_s = low->time_s;
-  struct tv_checkpoint *c;
-  for (int k = 1; k <= LUCK_WINDOWS; k++) {
-    double start_s = v->checkpoint[trip - 1].time_s + (k - 0.5) * v->window_s;
-    if (start_s + v->window_s > row_end_s) break;
-    enum tailvolt_status status = add_checkpoint(v, &c);
-    if (status != TAILVOLT_OK) return status;
-    /* played from the same state, so that only the order of the beats differs */
-    double stands_s = v->slow_s;
-    v->slow_s = start_s - v->lead_s;
-    status = tv_vehicle_probe(v, v->checkpoint[trip - 1].row, start_s, c);
-    v->slow_s = stands_s;
-    if (status != TAILVOLT_OK) return status;
-    least_v = fmin(least_v, c->margin_v);
-    most_v = fmax(most_v, c->margin_v);
-  }
-  if (fall_v > 1e-6) *seconds = 1.5 * (most_v - least_v) * (low_s - early_s) / fall_v;
-  return TAILVOLT_OK;
-}
-
-static enum tailvolt_status find_cut_out(struct tv_vehicle *v) {
-  enum tailvolt_status status;
-  int trip = first_trip(v), row;
-  if (trip < 0) return TAILVOLT_OK;
-  if (trip == 0) {
-    if ((status = tv_vehicle_begin_slow(v)) != TAILVOLT_OK) return status;
-    return tv_vehicle_scan(v, v->checkpoint[0].time_s + v->window_s, &v->times.cut_out_s,
-                           &v->times.cut_out_amplifier);
-  }
-  row = v->checkpoint[trip].row;
-  if (v->checkpoint[trip - 1].row != row) {
-    /* loud from the first beat of a row on */
-    if ((status = tv_vehicle_begin_slow(v)) != TAILVOLT_OK) return status;
-    if ((status = tv_vehicle_glide(v, stood_s(v, trip - 1))) != TAILVOLT_OK) return status;
-    return tv_vehicle_scan(v, v->checkpoint[trip].time_s + v->window_s, &v->times.cut_out_s,
-                           &v->times.cut_out_amplifier);
-  }
-  if ((status = narrow_cut_out(v, &trip, v->quick ? 0.01 : 0.0025)) != TAILVOLT_OK) return status;
-  double high_s = v->checkpoint[trip].time_s + 0.5 * v->window_s, early_s = 0;
-  if (v->quick) {
-    v->times.cut_out_s = 0.5 * (v->checkpoint[trip - 1].time_s + v->checkpoint[trip].time_s);
-    return TAILVOLT_OK;
-  }
-  go_back(v, AT_TRIP);
-  if ((status = luck_s(v, trip, &early_s)) != TAILVOLT_OK) return status;
-  double from_s = fmax(v->kept_s[AT_TRIP] - early_s, high_s - SCAN_MOST_S) - v->lead_s;
-  from_s = fmax(from_s, v->rows.row[row].time_s);
-  if (from_s < v->kept_s[AT_TRIP]) {
-    if ((status = tv_vehicle_begin_slow(v)) != TAILVOLT_OK) return status;
-    if ((status = tv_vehicle_glide(v, from_s)) != TAILVOLT_OK) return status;
-  } else {
-    go_back(v, AT_TRIP);
-  }
-  status = tv_vehicle_scan(v, high_s + v->window_s, &v->times.cut_out_s, &v->times.cut_out_amplifier);
-  if (status == TAILVOLT_OK && isnan(v->times.cut_out_s)) v->times.cut_out_s = v->checkpoint[trip].time_s;
-  return status;
-}
-
 static double end_of(const struct tv_vehicle *v) {
   return fmin(fmin(v->times.restart_s, v->times.cut_out_s), fmin(v->times.limit_s, v->end_s));
 }
@@ -530,7 +414,7 @@ enum tailvolt_status tv_vehicle_play(struct tv_vehicle *v, double *until_s) {
   enum tailvolt_status status = stride_down(v);
   if (status != TAILVOLT_OK || v->why_full[0] != '\0') return status;
   if ((status = refine(v)) != TAILVOLT_OK) return status;
-  if ((status = find_cut_out(v)) != TAILVOLT_OK) return status;
+  if ((status = tv_vehicle_find_cut_out(v)) != TAILVOLT_OK) return status;
   *until_s = end_of(v);
   if ((status = tv_vehicle_begin_slow(v)) != TAILVOLT_OK) return status;
   return tv_vehicle_glide(v, *until_s);

@@ -81,7 +81,7 @@ static enum tailvolt_status make_runs(struct tv_vehicle *v) {
   if ((status = make_slow(v)) != TAILVOLT_OK) return status;
   if ((status = tv_starter_make(v->system, &options, &v->starter, v->error)) != TAILVOLT_OK) return status;
   size_t slow = tv_run_state_size(v->slow), fine = tv_run_state_size(v->fine);
-  for (int k = 0; k < 3; k++)
+  for (int k = 0; k < TV_SNAPSHOTS; k++)
     if ((v->kept[k] = malloc(slow > fine ? slow : fine)) == NULL) return TAILVOLT_NO_MEMORY;
   return TAILVOLT_OK;
 }
@@ -119,7 +119,7 @@ void tv_vehicle_free(struct tv_vehicle *v) {
   if (v->slow_system.amplifiers != v->system->amplifiers) free(v->slow_system.amplifiers);
   for (int k = 0; k < v->room; k++) tv_checkpoint_free(&v->checkpoint[k]);
   free(v->checkpoint);
-  for (int k = 0; k < 3; k++) free(v->kept[k]);
+  for (int k = 0; k < TV_SNAPSHOTS; k++) free(v->kept[k]);
   free(v->always);
   free(v->mean);
   free(v->old_c);
@@ -262,13 +262,13 @@ enum tailvolt_status tv_vehicle_scan(struct tv_vehicle *v, double to_s, double *
     double next_s = (floor(at_s / SCAN_SLICE_S + 1e-9) + 1) * SCAN_SLICE_S;
     next_s = fmin(fmin(next_s, tv_parked_row_end_s(&v->rows, row)), to_s);
     int before = cut_outs(v->fine);
-    tv_run_save(v->fine, v->kept[2]);
+    tv_run_save(v->fine, v->kept[TV_AT_TRIP]);
     if ((status = play(v, row, at_s, next_s)) != TAILVOLT_OK) break;
     if (cut_outs(v->fine) == before || next_s <= valid_s) {
       at_s = next_s;
       continue;
     }
-    tv_run_restore(v->fine, v->kept[2]);
+    tv_run_restore(v->fine, v->kept[TV_AT_TRIP]);
     before = cut_outs(v->fine);
     for (double t_s = at_s; t_s < next_s && status == TAILVOLT_OK; t_s += SCAN_FINE_S) {
       status = play(v, row, t_s, fmin(t_s + SCAN_FINE_S, next_s));
