@@ -162,6 +162,21 @@ static void check_profile(struct checking *checking, const char *path) {
   tailvolt_profile_free(profile);
 }
 
+static void check_file(struct checking *checking, const char *path) {
+  *checking->each = (struct tailvolt_faults){0};
+  if (ends_in(path, ".csv")) check_profile(checking, path);
+  else check_system(checking, path);
+}
+
+/* In the order given; profiles that no system stands before wait for the first. */
+static void check_files(struct checking *checking, const char *const *paths, int count) {
+  int first = 0;
+  while (first < count && ends_in(paths[first], ".csv")) first++;
+  if (first < count) check_file(checking, paths[first]);
+  for (int k = 0; k < count; k++)
+    if (k != first) check_file(checking, paths[k]);
+}
+
 static int finish(struct checking *checking, bool json) {
   char *text = NULL;
   enum tailvolt_status status = tv_buffer_finish(&checking->text, &text);
@@ -192,11 +207,7 @@ static int tv_command_check(struct tv_invocation *invocation) {
   if (checking.all == NULL || checking.each == NULL) {
     tv_error("out of memory");
   } else {
-    for (int k = 0; k < invocation->operand_count; k++) {
-      *checking.each = (struct tailvolt_faults){0};
-      if (ends_in(invocation->operands[k], ".csv")) check_profile(&checking, invocation->operands[k]);
-      else check_system(&checking, invocation->operands[k]);
-    }
+    check_files(&checking, invocation->operands, invocation->operand_count);
     code = finish(&checking, format == 1);
   }
   tailvolt_system_free(checking.system);
@@ -219,7 +230,8 @@ const struct tv_command tv_check_command = {
         "Reads system files and profiles (names that end in .csv) without running anything. Each fault stands "
         "on a line of its own with file, line, column, key, value and what is accepted. Of a sound file it "
         "says what was understood: the parts, where they sit, their resistances, and every value that was "
-        "assumed. A profile is checked against the system file before it, else against the standard car.",
+        "assumed. A profile is checked against the system file before it, else against the first one given, else against "
+        "the standard car. Standard input (-) is read as a system file.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_PROFILE,

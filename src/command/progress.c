@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 static double seconds_between(const struct timespec *from, const struct timespec *to) {
@@ -40,13 +41,24 @@ static bool stop_asked(void) {
   return false;
 }
 
+/* Columns of the terminal; a line that wraps could not be written over. */
+static int terminal_width(void) {
+  struct winsize size;
+  return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
+}
+
 static void draw(struct tv_progress *progress, double elapsed_s) {
-  char left[48] = "";
+  char left[48] = "", line[160];
   if (progress->done_frac > 0.02) {
     double left_s = elapsed_s * (1.0 - progress->done_frac) / progress->done_frac;
     snprintf(left, sizeof left, ", %ld s left", (long)(left_s + 1.0));
   }
-  fprintf(stderr, "\r%.60s: %d %%%s\033[K", progress->what, (int)(100.0 * progress->done_frac), left);
+  int length = snprintf(line, sizeof line, ": %d %%%s", (int)(100.0 * progress->done_frac), left);
+  int room = terminal_width() - 1 - length;
+  /* the end of a path tells more than its start */
+  int what = (int)strlen(progress->what), cut = what > room ? what - room : 0;
+  while (((unsigned char)progress->what[cut] & 0xc0) == 0x80) cut++;
+  fprintf(stderr, "\r%s%s\033[K", room >= 8 ? progress->what + cut : "", room >= 8 ? line : line + 2);
   fflush(stderr);
   progress->shown = true;
 }

@@ -73,7 +73,10 @@ static bool read_header(struct feed *feed, const char *line) {
   const char *name = header[word] == '\0' ? "" : header + word + 1;
   header[word] = '\0';
   if (strlen(name) >= TAILVOLT_NAME_MAX) {
-    tv_place_fault(&place, "the name '%.40s...' is longer than %d characters", name, TAILVOLT_NAME_MAX - 1);
+    place.value = NULL;
+    feed->draft->misspelt |= meant == TV_KINDS ? 0u : 1u << meant;
+    tv_place_fault(&place, "the name '%.40s...' is longer than %d characters (an umlaut and its like count as two)", name,
+                   TAILVOLT_NAME_MAX - 1);
     return false;
   }
   open_section(feed, header, name);

@@ -14,6 +14,7 @@ static size_t sequence_length(const unsigned char *at) {
   return length;
 }
 
+/* How one of the report's own signs is spelled in plain ASCII; NULL where it is none of them. */
 static const char *spelled(const char *from, size_t length) {
   static const struct { const char *sign, *plain; } signs[] = {
       {"\u00b0", ""},   {"\u00b2", "2"},  {"\u00b5", "u"},  {"\u03bc", "u"}, {"\u03a9", "ohm"},
@@ -22,7 +23,7 @@ static const char *spelled(const char *from, size_t length) {
   for (size_t k = 0; k < sizeof signs / sizeof signs[0]; k++)
     if (strlen(signs[k].sign) == length && memcmp(signs[k].sign, from, length) == 0)
       return signs[k].plain;
-  return "?";
+  return NULL;
 }
 
 size_t tv_columns(const char *text) {
@@ -44,8 +45,12 @@ size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const ch
       piece = at[0] == '\t' ? " " : "?";
       piece_length = 1;
     } else if (taken > 1 && !page->style.utf8) {
-      piece = spelled(from, taken);
-      piece_length = strlen(piece);
+      const char *plain = spelled(from, taken);
+      /* letters of the user's own names stay: a name that was changed could not be typed again */
+      if (plain != NULL) {
+        piece = plain;
+        piece_length = strlen(plain);
+      }
     }
     if (length + piece_length >= size) break;
     memcpy(to + length, piece, piece_length);

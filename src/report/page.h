@@ -1,5 +1,5 @@
 /* A page of text at most 100 columns wide: lines, wrapped paragraphs, tables. Whatever comes from the
- * user's files is cleaned of control characters here; without UTF-8 signs beyond ASCII are spelled. */
+ * user's files is cleaned of control characters here; without UTF-8 the report's own signs are spelled in ASCII. */
 #ifndef TV_REPORT_PAGE_H
 #define TV_REPORT_PAGE_H
 

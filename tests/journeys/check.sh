@@ -69,6 +69,7 @@ printf 'time_s,engine_rpm\n0,800\n1,x\n' >"$work/bad.csv"
 run 2 check "$work/bad.csv"; err "$work/bad.csv:3:2: "
 printf 'time_s,engine_rpm,output_w:bass\n0,800,0\n1,800,0\n' >"$work/good.csv"
 run 0 check "$work/good.csv"; silent_err
+run 0 check $van/profile.csv $van/system.ini; silent_err; out "$van/profile.csv: 5 rows"
 run 2 check nowhere.ini; err "nowhere.ini"
 run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2: "; err "nowhere.ini"
 run 2 check; err "check needs FILES"

@@ -14,6 +14,8 @@ head -1 "$work/out" | grep -q '^FAILS ' || complain "the thin feed is not called
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 if LC_ALL=C grep -q '[^ -~]' "$work/out"; then complain "bytes beyond ASCII without a UTF-8 locale"; fi
 cp "$work/out" "$work/plain"
+# a name of the user's own keeps its letters in any locale
+run 0 check $van/system.ini --set "vehicle.name = Bühne"; out "Bühne"
 run 0 simulate --quiet $van/system.ini "$short"; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
 run 0 simulate --color always $van/system.ini "$short"
 sed "s/$(printf '\033')\\[[0-9]*m//g" "$work/out" | cmp -s - "$work/plain" || complain "colour changes the text"
