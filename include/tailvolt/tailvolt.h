@@ -10,5 +10,6 @@
 #include "tailvolt/status.h"
 #include "tailvolt/study.h"
 #include "tailvolt/system.h"
+#include "tailvolt/vary.h"
 #include "tailvolt/version.h"
 #endif

@@ -1,5 +1,5 @@
-/* The rows of a variation, run side by side. Each reads its files anew and shares nothing with the others, so that neither
- * threads nor shards can change a bit of it. */
+/* The rows of a variation, run side by side. Each reads its files anew and shares nothing with the others but programmes
+ * that are constant once made, so that neither threads nor shards can change a bit of it. */
 #include "tailvolt/vary.h"
 
 #include <math.h>
@@ -10,6 +10,8 @@
 #ifdef _OPENMP
 #include <omp.h>
 #endif
+
+#include "simulate/programmes.h"
 
 enum { COOKIE = 0x7661 };
 
@@ -33,6 +35,7 @@ struct job {
   long *rows;
   atomic_int status; /* the first failure that ends it all */
   double *done_frac; /* [row_count] */
+  struct tv_programmes *programmes; /* of the first row, so that a recording is read once; may be NULL */
 };
 
 /* The row's settings behind those of the user; freed by free(). */
@@ -176,7 +179,7 @@ static void run_row(struct job *job, long place) {
   options.progress = report_progress;
   options.progress_context = &progress;
   if (faults != NULL) row.status = read_row(job, row.index, true, &system, &profile, faults);
-  if (row.status == TAILVOLT_OK) row.status = tailvolt_simulate(system, profile, &options, &result, error);
+  if (row.status == TAILVOLT_OK) row.status = tv_simulate_with(system, profile, &options, job->programmes, &result, error);
   if (row.status == TAILVOLT_NO_MEMORY || row.status == TAILVOLT_STOPPED) {
     end_all(job, row.status);
   } else {
@@ -213,6 +216,20 @@ static enum tailvolt_status choose_rows(struct job *job) {
   return job->done_frac != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
+/* Where this fails each row makes its own and says what is wrong. */
+static void make_programmes(struct job *job) {
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_profile *profile = NULL;
+  char error[TAILVOLT_TEXT_MAX];
+  if (faults != NULL && job->row_count > 1 &&
+      read_row(job, job->rows[0], false, &system, &profile, faults) == TAILVOLT_OK &&
+      tv_programmes_make(system, &job->options->run, &job->programmes, error) != TAILVOLT_OK)
+    job->programmes = NULL;
+  tailvolt_system_free(system);
+  free(faults);
+}
+
 enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings,
                                    int setting_count, const char *profile_path,
                                    const struct tailvolt_variation *variation,
@@ -229,6 +246,7 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
   atomic_init(&job.status, (int)TAILVOLT_OK);
   enum tailvolt_status status = choose_rows(&job);
   if (status == TAILVOLT_OK) {
+    make_programmes(&job);
 #ifdef _OPENMP
     int threads = options->threads > 0 ? options->threads : omp_get_num_procs();
 #pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
@@ -237,6 +255,7 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
       if (atomic_load(&job.status) == TAILVOLT_OK) run_row(&job, k);
     status = (enum tailvolt_status)atomic_load(&job.status);
   }
+  tv_programmes_free(job.programmes);
   free(job.rows);
   free(job.done_frac);
   return status;
