@@ -55,7 +55,7 @@ static int read_trace(const struct tv_invocation *invocation, struct tailvolt_tr
   bool built = tv_option_given(invocation, "cycle");
   if (!tv_choice_option(invocation, "cycle", cycles, &cycle)) return TV_EXIT_INPUT;
   if (built == (invocation->operand_count > 0)) {
-    tv_error("give a speed trace, or --cycle, not %s", built ? "both" : "neither");
+    tv_error(built ? "give a speed trace or --cycle, not both" : "give a speed trace, or --cycle");
     return tv_usage_hint("drive");
   }
   if (built) {

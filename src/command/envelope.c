@@ -34,7 +34,8 @@ static bool quantity_option(const struct tv_invocation *invocation, const char *
   if (text == NULL) return true;
   tv_plain_text(plain, sizeof plain, text);
   if (tv_quantity_read(plain, strlen(plain), measure, &number) != TV_QUANTITY_OK) {
-    tv_error("--%s %s: must be a number with its unit (%s)", name, text, tv_measure_units(measure));
+    tv_error("--%s %s: must be a number with its unit (%s), such as %s", name, text, tv_measure_units(measure),
+             measure == TV_LEVEL ? "-6dB" : measure == TV_FREQUENCY ? "80Hz" : "10ms");
     return false;
   }
   if (!(number >= least && number <= most)) {
@@ -119,6 +120,10 @@ static int load_players(const struct tv_invocation *invocation, struct job *job)
 
 static int read_recording(const struct tv_invocation *invocation, struct job *job) {
   const char *path = invocation->operands[0];
+  if (strcmp(path, "-") == 0) {
+    tv_error("a recording cannot be read from standard input; give its file");
+    return TV_EXIT_INPUT;
+  }
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (faults != NULL) status = tailvolt_envelope_read(path, &job->options, &job->envelope, faults);

@@ -90,7 +90,7 @@ enum tailvolt_status tv_envelope_text(const struct tv_envelope_report *report, c
   const struct tailvolt_envelope *envelope = report->envelope;
   struct tv_buffer buffer = {0};
   tv_buffer_add(&buffer, envelope->name);
-  add(&buffer, ": %s, %s Hz, %d channel%s%s\n", tv_clock(envelope->duration_s).text,
+  add(&buffer, ": %s, %s Hz, %d channel%s%s\n", tv_duration(envelope->duration_s).text,
       tv_compact(envelope->rate_hz, 0).text, envelope->channels, envelope->channels == 1 ? "" : "s",
       envelope->truncated ? ", CUT SHORT or damaged" : "");
   levels(&buffer, envelope);

@@ -55,7 +55,7 @@ shows err "bad.csv:3:2: speed = fast: not a number"
 shows err "bad.csv:4:2: speed = -2: out of range: accepted is 0 to 400 km/h"
 cmp "$work/profile.csv" "$work/kept.csv"
 expect 2 drive
-shows err "give a speed trace, or --cycle, not neither"
+shows err "give a speed trace, or --cycle"
 expect 2 drive --cycle nedc profiles/cycle-nedc.csv
 expect 2 drive --cycle nedc --factors 40,50
 shows err "falling numbers"
