@@ -20,7 +20,7 @@ plot data using 1:2:4 with filledcurves linecolor rgb sky title "lowest to highe
      data using 1:5 with lines linewidth 2 dashtype "-" linecolor rgb red title "wanted"
 set size 1, 0.46
 set origin 0, 0
-set bmargin 5.2
+set bmargin capacitors > 0 ? 6.8 : 5.2
 set tmargin 0.8
 unset label 98
 unset label 99

@@ -7,6 +7,7 @@ set xlabel "time, ".time_unit
 set autoscale xfix
 set bmargin 5.2
 set key samplen 2 width -2
+if (capacitors > 0) { set bmargin 6.8 }
 set ylabel "current, A"
 set xzeroaxis linetype 1 linecolor rgb black linewidth 1
 set offsets 0, 0, 1, 1
