@@ -503,6 +503,29 @@ static void driving_puts_the_charge_back(void **state) {
   tailvolt_system_free(none);
 }
 
+static void driving_at_a_known_current_takes_a_known_time(void **state) {
+  (void)state;
+  /* a linear battery stores all it is given, and the alternator is at its 10 A all the while */
+  static const char linear[] =
+      "[engine]\ncranking time = 0.8 s\ncranking current = 100 A\nbreakaway current = 300 A\n"
+      "[battery one]\npositive = post\nnegative = ground\ncapacity = 40 Ah\nhealth = 100 %\n"
+      "state of charge = 80 %\nresistance = 5 mohm\npolarization = 4 mohm, 10 s\n"
+      "open circuit = 11.9 V at 0 %, 12.8 V at 100 %\n"
+      "[alternator]\npositive = post\nnegative = ground\nfixed output = 10 A\nset point = 15.5 V\n"
+      "[joint tap]\nfrom = post\nto = plus\nresistance = 1 mohm\n"
+      "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 300 W\nidle current = 0 A\n"
+      "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\n";
+  struct tailvolt_system *system = scene_parse(linear);
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tailvolt_parked *parked = play(system, NULL, &options);
+  assert_near_rel(parked->taken_ah, 12, 1e-3);
+  double start_c = 0.1 * 300 + 0.7 * 100;
+  assert_near(parked->idle_s, (12 * 3600 + start_c) / 10, 5);
+  assert_near(parked->town_s, parked->idle_s, 5);
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
+}
+
 static void a_profile_may_begin_anywhere(void **state) {
   (void)state;
   struct tailvolt_system *system = ordinary();
@@ -565,6 +588,7 @@ int main(void) {
       cmocka_unit_test(each_limit_ends_the_playing),
       cmocka_unit_test(the_level_found_lasts_the_time_wanted),
       cmocka_unit_test(driving_puts_the_charge_back),
+      cmocka_unit_test(driving_at_a_known_current_takes_a_known_time),
       cmocka_unit_test(a_profile_may_begin_anywhere),
       cmocka_unit_test(refusals),
   };
