@@ -80,6 +80,15 @@ struct tailvolt_change {
   double effort_h;          /**< of the cure it belongs to, on its first change; else 0 */
 };
 
+/** A fuse of the remedied system. */
+struct tailvolt_remedy_fuse {
+  char name[TAILVOLT_NAME_MAX];
+  double rating_a;
+  double rms_a;             /**< what it carries in the run */
+  double smallest_a;        /**< least standard rating that carries that for hours and protects the cable; NAN = none */
+  double largest_a;         /**< largest standard rating that protects the cable; NAN = no cable found, or none */
+};
+
 /** A set of cures with its run on the whole profile. */
 struct tailvolt_remedy_set {
   char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
@@ -89,6 +98,7 @@ struct tailvolt_remedy_set {
   double below_pct;
   double parked_s;          /**< NAN = not asked for */
   struct tailvolt_result *result;
+  int fuse_count;           struct tailvolt_remedy_fuse *fuses;
   int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX]; /**< hazards that the cures bring */
 };
 

@@ -80,6 +80,20 @@ static json_t *changes(const struct tailvolt_remedy_set *set) {
   return array;
 }
 
+static json_t *fuses(const struct tailvolt_remedy_set *set) {
+  json_t *array = json_array();
+  for (int k = 0; k < set->fuse_count; k++) {
+    json_t *entry = json_object();
+    put_text(&entry, "name", set->fuses[k].name);
+    put_number(&entry, "rating_a", set->fuses[k].rating_a);
+    put_number(&entry, "rms_a", set->fuses[k].rms_a);
+    put_number(&entry, "smallest_a", set->fuses[k].smallest_a);
+    put_number(&entry, "largest_a", set->fuses[k].largest_a);
+    append(&array, entry);
+  }
+  return array;
+}
+
 static json_t *set_of(const struct tailvolt_remedy_set *set) {
   json_t *object = json_object();
   put_text(&object, "what", set->what);
@@ -89,6 +103,7 @@ static json_t *set_of(const struct tailvolt_remedy_set *set) {
   put_number(&object, "below_target_pct", set->below_pct);
   put_number(&object, "parked_s", set->parked_s);
   put(&object, "changes", changes(set));
+  put(&object, "fuses", fuses(set));
   if (set->result != NULL) put_text(&object, "status", tv_verdict_word(set->result->status));
   return object;
 }

@@ -93,6 +93,41 @@ static void chosen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     tv_page_line(page, "    --set \"%s = %s\"", set->changes[k].key, set->changes[k].value);
 }
 
+/* Conductor that comes nearest to what its insulation bears. */
+static const struct tailvolt_conductor_result *hottest(const struct tailvolt_result *result) {
+  const struct tailvolt_conductor_result *found = NULL;
+  for (int k = 0; k < result->conductor_count; k++) {
+    const struct tailvolt_conductor_result *c = &result->conductors[k];
+    if (!isfinite(c->steady_c) || !isfinite(c->insulation_limit_c)) continue;
+    if (found == NULL || c->insulation_limit_c - c->steady_c < found->insulation_limit_c - found->steady_c) found = c;
+  }
+  return found;
+}
+
+static void heat_and_fuses(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  static const struct tv_column columns[] = {{"fuse", false, 30},          {"rating A", true, 0},
+                                             {"carries A", true, 0},       {"smallest that carries A", true, 0},
+                                             {"largest that protects A", true, 0}};
+  const struct tailvolt_remedy_set *set = &remedy->chosen;
+  struct tv_table table;
+  if (!remedy->found || set->result == NULL) return;
+  const struct tailvolt_conductor_result *c = hottest(set->result);
+  tv_page_heading(page, "CABLES AND FUSES AFTER IT");
+  if (c != NULL)
+    tv_page_line(page, "  nearest to its limit: %s %s, %s of %s at %s effective", tv_conductor_kind_word(c->kind), c->name,
+                 tv_temperature(c->steady_c, page->style.us_units).text,
+                 tv_temperature(c->insulation_limit_c, page->style.us_units).text, tv_amperes(c->rms_a).text);
+  tv_table_begin(&table, page, columns, 5);
+  for (int k = 0; k < set->fuse_count; k++) {
+    tv_table_cell(&table, set->fuses[k].name);
+    tv_table_cell(&table, tv_compact(set->fuses[k].rating_a, 1).text);
+    tv_table_cell(&table, tv_fixed(set->fuses[k].rms_a, 0).text);
+    tv_table_cell(&table, isnan(set->fuses[k].smallest_a) ? "none" : tv_compact(set->fuses[k].smallest_a, 1).text);
+    tv_table_cell(&table, isnan(set->fuses[k].largest_a) ? "-" : tv_compact(set->fuses[k].largest_a, 1).text);
+  }
+  tv_table_end(&table, "  ");
+}
+
 static void runners_up(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   static const struct tv_column columns[] = {{"also holds", false, 60}, {"cost", true, 0}, {"hours", true, 0},
                                              {"lowest over target V", true, 0}};
@@ -158,6 +193,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
                remedy->runs, remedy->whole_runs);
   diagnosis(&page, remedy);
   chosen(&page, remedy);
+  heat_and_fuses(&page, remedy);
   runners_up(&page, remedy);
   worth(&page, remedy);
   cautions(&page, remedy);

@@ -9,6 +9,7 @@
 
 #include "input/system_edit.h"
 #include "input/text.h"
+#include "simulate/safety.h"
 
 #define COOKIE 0x7e3e
 
@@ -304,12 +305,37 @@ static void split_change(const struct tailvolt_setting *setting, struct tailvolt
   tv_copy_text(change->value, sizeof change->value, equals != NULL ? equals + 3 : "");
 }
 
+/* Each fuse between the least that carries the music and the most that its cable bears. */
+static enum tailvolt_status list_fuses(const struct tailvolt_system *system, struct tailvolt_remedy_set *set) {
+  set->fuses = calloc((size_t)system->conductor_count + 1, sizeof *set->fuses);
+  if (set->fuses == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[k];
+    double ampacity_a;
+    int cable;
+    if (c->kind != TAILVOLT_FUSE) continue;
+    struct tailvolt_remedy_fuse *fuse = &set->fuses[set->fuse_count++];
+    *fuse = (struct tailvolt_remedy_fuse){.rating_a = c->rating_a, .rms_a = (double)NAN, .smallest_a = (double)NAN,
+                                          .largest_a = (double)NAN};
+    tv_copy_text(fuse->name, sizeof fuse->name, c->name);
+    for (int f = 0; set->result != NULL && f < set->result->fuse_count; f++)
+      if (strcmp(set->result->fuses[f].name, c->name) == 0) fuse->rms_a = set->result->fuses[f].rms_a;
+    enum tailvolt_status status = tv_safety_protected_a(system, k, &ampacity_a, &cable);
+    if (status != TAILVOLT_OK) return status;
+    if (cable < 0) continue;
+    fuse->largest_a = tv_safety_largest_fuse_a(system, &system->conductors[cable], c->fuse_kind);
+    fuse->smallest_a = tv_safety_fuse_for_cable(system, &system->conductors[cable], c->fuse_kind, fuse->rms_a);
+  }
+  return TAILVOLT_OK;
+}
+
 /* A known set with its changes; takes its result over. */
 static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_trial *trial,
                                      const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
   struct tv_settings settings = {0};
+  struct tailvolt_system *system = NULL;
   char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tv_try_settings(job, &trial->choice, &settings, NULL, error);
+  enum tailvolt_status status = tv_try_settings(job, &trial->choice, &settings, &system, error);
   if (status != TAILVOLT_OK) return status;
   tv_plan_say(&job->plan, &trial->choice, set->what, sizeof set->what);
   set->changes = calloc((size_t)settings.count + 1, sizeof *set->changes);
@@ -335,6 +361,8 @@ static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_
     set->margin_v = tv_margin_v(set->result);
     set->below_pct = tv_below_pct(set->result);
   }
+  if (status == TAILVOLT_OK) status = list_fuses(system, set);
+  tailvolt_system_free(system);
   return status == TAILVOLT_OK ? tv_cure_cautions(job, &trial->choice, before, set) : status;
 }
 
@@ -516,6 +544,7 @@ enum tailvolt_status tailvolt_remedy_write(const char *text, const struct tailvo
 static void free_set(struct tailvolt_remedy_set *set) {
   free(set->changes);
   free(set->cautions);
+  free(set->fuses);
   tailvolt_result_free(set->result);
 }
 

@@ -118,7 +118,7 @@ static enum tailvolt_status take_size(struct reader *reader, struct tv_stock_ite
     return refuse(reader, k, "'%.60s' is no size of a %s: a number with its unit (%s%s)", text, name,
                   tv_measure_units(stocks[item->stock].measure), item->stock == TV_STOCK_CABLE ? " or AWG" : "");
   if (!(item->value >= stocks[item->stock].lowest && item->value <= stocks[item->stock].highest))
-    return refuse(reader, k, "'%.60s' is out of range for a %s", text, name);
+    return refuse(reader, k, "'%.60s' is out of range for a part %s", text, name);
   if (item->stock != TV_STOCK_CABLE) return TAILVOLT_OK;
   item->metric = true;
   if (!tv_section_from_mm2(item->value * 1e6, TAILVOLT_COPPER, &section))

@@ -425,6 +425,14 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known
     if (found < 0) break;
     reported[count++] = runners_up[(*runner_up_count)++] = found;
   }
+  /* later runs may have found cheaper ones than earlier */
+  for (int k = 1; k < *runner_up_count; k++)
+    for (int j = k; j > 0 && tv_plan_cost(&job->plan, &known->trial[runners_up[j]].choice) <
+                                 tv_plan_cost(&job->plan, &known->trial[runners_up[j - 1]].choice); j--) {
+      int moved = runners_up[j];
+      runners_up[j] = runners_up[j - 1];
+      runners_up[j - 1] = moved;
+    }
   free(search.candidate);
   free(search.group);
   return status;

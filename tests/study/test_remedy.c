@@ -128,7 +128,8 @@ static void test_same_optimum_as_brute_force(void **state) {
   assert_near(remedy->chosen.cost, least, 1e-9);
   /* most of them were never needed */
   assert_true(remedy->runs < tried);
-  for (int k = 0; k < remedy->runner_up_count; k++) assert_true(remedy->runners_up[k].cost >= least);
+  for (int k = 0; k < remedy->runner_up_count; k++)
+    assert_true(remedy->runners_up[k].cost >= (k == 0 ? least : remedy->runners_up[k - 1].cost));
   tailvolt_remedy_free(remedy);
   /* nor does the way without pruning find another */
   options.thorough = true;
@@ -446,6 +447,53 @@ static void test_fuses_put_right(void **state) {
   }
 }
 
+/* Two amplifiers on one thin feed: one of its own helps the worst of them, and is fused at the battery. */
+static void test_feed_of_its_own(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  open_job(&job, &options, points, idling, &before);
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_OWN_FEED);
+  assert_true(family >= 0);
+  struct tv_trial trial = {.ideal = -1, .to_the_end = true}, nothing = {.ideal = -1, .to_the_end = true};
+  trial.choice.rung[family] = 1;
+  assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
+  assert_int_equal(tv_try(&job, &nothing, 1), TAILVOLT_OK);
+  assert_true(tv_margin_v(trial.result) > tv_margin_v(nothing.result) + 0.1);
+  for (int k = 0; k < trial.result->reason_count; k++)
+    assert_true(trial.result->reasons[k].topic != TAILVOLT_ABOUT_SAFETY ||
+                trial.result->reasons[k].status != TAILVOLT_FAILS);
+  tv_trial_clear(&trial);
+  tv_trial_clear(&nothing);
+  close_job(&job, before);
+}
+
+/* A playing time as the target: what is chosen lasts, the next smaller battery does not. */
+static void test_parked_target(void **state) {
+  (void)state;
+  static const char quiet[] = "[vehicle]\nbase load = 10 A\n[battery]\ncapacity = 60 Ah\n[alternator]\n"
+                              "rated current = 150 A\n[amplifier bass]\nrated power = 300 W\n[cable feed]\n"
+                              "size = 4 AWG\nlength = 5 m\n[targets]\nparked = 4 h\n";
+  const char *catalogue = catalogue_file("part,size,cost,cold_cranking_a\nbattery,70 Ah,50,640\nbattery,80 Ah,60,740\n"
+                                         "battery,95 Ah,70,850\nbattery,110 Ah,80,950\ncapacitor,5 F,10,\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  struct tailvolt_remedy *remedy = find(quiet, idling, &options);
+  assert_false(remedy->met_before);
+  assert_true(remedy->found);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_STEADY);
+  assert_true(remedy->parked_before_s < 4 * 3600.0);
+  assert_true(remedy->chosen.parked_s >= 4 * 3600.0 * 0.995);
+  assert_non_null(strstr(remedy->chosen.what, "battery"));
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *w = &remedy->worth[k];
+    if (w->cure == TAILVOLT_CURE_BATTERY && w->cost < remedy->chosen.cost) assert_true(w->parked_s < 4 * 3600.0);
+    if (w->cure == TAILVOLT_CURE_CAPACITOR) assert_true(w->gain_parked_s < 300.0);
+  }
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
 static void test_nothing_needed(void **state) {
   (void)state;
   static const char quiet[] = "[vehicle]\nbase load = 10 A\n[battery]\ncapacity = 70 Ah\n[alternator]\n"
@@ -471,6 +519,8 @@ int main(void) {
                                      cmocka_unit_test(test_level_that_holds),
                                      cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_put_right),
+                                     cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_parked_target),
                                      cmocka_unit_test(test_nothing_needed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,81 @@
+/* The catalogue: what is built in reads, and every fault says where it is. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "study/remedy_catalogue.h"
+
+static void test_built_in(void **state) {
+  (void)state;
+  struct tv_catalogue catalogue, file;
+  char error[TAILVOLT_TEXT_MAX];
+  assert_int_equal(tv_catalogue_read(NULL, &catalogue, error), TAILVOLT_OK);
+  /* the file it was made from says the same */
+  assert_int_equal(tv_catalogue_read(TAILVOLT_SOURCE_DIR "/profiles/catalogue.csv", &file, error), TAILVOLT_OK);
+  assert_int_equal(catalogue.count, file.count);
+  int count[TV_STOCKS] = {0};
+  for (int k = 0; k < catalogue.count; k++) {
+    const struct tv_stock_item *item = &catalogue.item[k];
+    assert_string_equal(item->size, file.item[k].size);
+    count[item->stock]++;
+    /* rising in effect: cable by falling resistance */
+    if (k > 0 && item->stock == catalogue.item[k - 1].stock && item->stock != TV_STOCK_WORK) {
+      if (item->stock == TV_STOCK_CABLE) assert_true(item->value < catalogue.item[k - 1].value);
+      else assert_true(item->value > catalogue.item[k - 1].value);
+    }
+    if (strcmp(item->size, "4 AWG") == 0) assert_near(item->value, 0.8315e-3, 1e-7); /* ASTM B258, stranded */
+    if (strcmp(item->size, "25 mm2") == 0) assert_near(item->value, 0.743e-3, 1e-9); /* ISO 6722 */
+    if (item->stock == TV_STOCK_CAPACITOR) assert_true(item->esr_ohm > 1e-3 && item->esr_ohm < 5e-3);
+  }
+  for (int s = TV_STOCK_CABLE; s < TV_STOCKS; s++) assert_true(count[s] >= 3);
+  assert_true(catalogue.hour_cost > 0.0);
+  assert_non_null(tv_catalogue_work(&catalogue, "feed"));
+  assert_null(tv_catalogue_work(&catalogue, "paint"));
+  tv_catalogue_free(&catalogue);
+  tv_catalogue_free(&file);
+}
+
+static void test_faults(void **state) {
+  (void)state;
+  static const struct {
+    const char *text, *error;
+  } bad[] = {
+      {"", "is empty"},
+      {"part,size\ncable,4 AWG\n", "1: column cost is missing"},
+      {"part,size,cost,price\n", "1:4: column 'price'"},
+      {"part,size,cost,cost\n", "1:4: column 'cost' stands twice"},
+      {"part,size,cost\nbelt,1 m,2\n", "2:1: part 'belt'"},
+      {"part,size,cost\ncable,8,2\n", "2:2: '8' is no size of a cable"},
+      {"part,size,cost\n# a comment\n\ncable,4 AWG,dear\n", "4:3: 'dear' is not a number"},
+      {"part,size,cost\ncable,4 AWG,-2\n", "2:3: '-2' is out of range"},
+      {"part,size,cost\ncable,4 AWG\n", "2: has 2 cells where the header has 3"},
+      {"part,size,cost\ncable,4 AWG,1\ncable,4 AWG,2\n", "3:2: cable '4 AWG' stands twice"},
+      {"part,size,cost\nwork,paint,1\n", "2:2: 'paint': work is"},
+      {"part,size,cost\nalternator,900 A,1\n", "2:2: '900 A' is out of range for a part alternator"},
+      {"part,size,cost\nbattery,nan Ah,1\n", "2:2: 'nan Ah' is no size"},
+      {"part,size,cost\n\"cable,4 AWG,1\n", "2: a quotation mark"},
+  };
+  for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++) {
+    struct tv_catalogue catalogue;
+    char path[] = "/tmp/tailvolt-stock-XXXXXX", error[TAILVOLT_TEXT_MAX];
+    int file = mkstemp(path);
+    assert_true(file >= 0);
+    assert_int_equal(write(file, bad[k].text, strlen(bad[k].text)), (ssize_t)strlen(bad[k].text));
+    close(file);
+    assert_int_equal(tv_catalogue_read(path, &catalogue, error), TAILVOLT_BAD_INPUT);
+    if (strncmp(error, bad[k].error, strlen(bad[k].error)) != 0) fail_msg("said `%s`, wanted `%s`", error, bad[k].error);
+    assert_null(catalogue.item);
+    unlink(path);
+  }
+  struct tv_catalogue catalogue;
+  char error[TAILVOLT_TEXT_MAX];
+  assert_int_equal(tv_catalogue_read("/nowhere/catalogue.csv", &catalogue, error), TAILVOLT_NOT_READABLE);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_built_in), cmocka_unit_test(test_faults)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
