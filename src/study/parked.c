@@ -171,7 +171,7 @@ enum tailvolt_status tv_parked_one(const struct tailvolt_system *system,
   struct tv_vehicle *v = calloc(1, sizeof *v);
   double until_s = 0;
   if (v == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_vehicle_make(system, profile, options, v);
+  enum tailvolt_status status = tv_vehicle_make(system, profile, options, false, v);
   if (status == TAILVOLT_OK) status = play(v, &until_s);
   if (status == TAILVOLT_OK) {
     set_times(v, until_s, out);
@@ -202,8 +202,7 @@ enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
   struct tv_vehicle *v = calloc(1, sizeof *v);
   double until_s = 0;
   if (v == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_vehicle_make(system, profile, options, v);
-  v->quick = true;
+  enum tailvolt_status status = tv_vehicle_make(system, profile, options, true, v);
   if (status == TAILVOLT_OK) status = play(v, &until_s);
   if (status == TAILVOLT_OK)
     *brief = (struct tv_parked_brief){until_s - v->begin_s, v->times.restart_s - v->begin_s,
@@ -251,6 +250,10 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
     status = tv_parked_find_level(system, profile, options, parked, error);
   if (status == TAILVOLT_OK && options->vehicles > 0)
     status = tv_parked_spread(system, profile, options, parked->wanted_s, &parked->spread, error);
+  bool rough = !options->full && parked->full && (parked->level_looked_for || options->vehicles > 0);
+  if (status == TAILVOLT_OK && rough && strstr(parked->why_full, "comes again") != NULL)
+    status = caution(parked, "level and spread are found with two pieces of the music, one typical and the loudest: "
+                             "right within a few percent");
   if (status != TAILVOLT_OK) {
     if (error[0] == '\0') snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
     tailvolt_parked_free(parked);

@@ -115,7 +115,9 @@ struct tv_vehicle {
   int passes, checkpoints;
   long long steps;
   double step_s;
-  bool quick; /* the cut-out need not be found to the block */
+  bool quick;               /* for roots and spreads: one pass, the cut-out not to the block */
+  bool sampled;             /* long music, two pieces of which stand for the whole ... */
+  double typical_s, loud_s; /* ... and where in it they begin */
   char why_full[TAILVOLT_TEXT_MAX];
   char error[TAILVOLT_TEXT_MAX];
   int moment_count, moment_room;
@@ -126,7 +128,7 @@ struct tv_vehicle {
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_make(const struct tailvolt_system *system,
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,
-                                                      struct tv_vehicle *vehicle);
+                                                      bool quick, struct tv_vehicle *vehicle);
 void tv_vehicle_free(struct tv_vehicle *vehicle);
 /* Finds the times; the run of the way taken is left at the end of the playing, which is returned in
  * *until_s. */
@@ -139,6 +141,16 @@ struct tv_run *tv_vehicle_run(struct tv_vehicle *vehicle);
 /* Plays the fine run from the slow run's state and measures one cycle about `time_s` or later. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *vehicle, int row, double start_s,
                                                        struct tv_checkpoint *checkpoint);
+/* Long music: two pieces of it stand for the whole, roughly. */
+void tv_vehicle_sample(struct tv_vehicle *vehicle, int programme);
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_probe_sampled(struct tv_vehicle *vehicle, int row,
+                                                               double start_s,
+                                                               struct tv_checkpoint *checkpoint);
+/* Puts the fine run where the slow one stands. */
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_take_over(struct tv_vehicle *vehicle, int row);
+/* From the fine run's statistics, which cover so many seconds. */
+void tv_checkpoint_measure(const struct tv_vehicle *vehicle, double length_s,
+                           struct tv_checkpoint *checkpoint);
 /* Where a window of a row begins that can be played from `time_s` on. */
 double tv_vehicle_window_s(const struct tv_vehicle *vehicle, int row, double time_s);
 /* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN =

@@ -55,6 +55,7 @@ enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system,
   s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
   double here_db = options->level_db, low_db = LOWEST_DB, high_db = here_db;
   if (options->limit_s <= out->wanted_s) s.options.limit_s = 2 * out->wanted_s;
+  s.options.full = false;
   out->level_looked_for = true;
   if (out->until_s >= out->wanted_s) {
     low_db = here_db;

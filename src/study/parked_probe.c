@@ -25,8 +25,11 @@ static bool used_by_rows(const struct tv_vehicle *v, int programme) {
 /* The shortest time after which everything that plays comes again. */
 static void find_window(struct tv_vehicle *v) {
   double window_s = 0;
-  for (int k = 0; k < v->system->programme_count; k++)
-    if (used_by_rows(v, k)) window_s = fmax(window_s, tv_programme_cycle_s(v->fine->programme[k]));
+  int longest = 0;
+  for (int k = 0; k < v->system->programme_count; k++) {
+    double cycle_s = used_by_rows(v, k) ? tv_programme_cycle_s(v->fine->programme[k]) : 0;
+    if (cycle_s > window_s) window_s = cycle_s, longest = k;
+  }
   v->window_s = window_s > 0 ? window_s : 1.0;
   v->lead_s = LEAD_S;
   for (int n = 1; window_s > 0 && n * window_s <= LONGEST_WINDOW_S; n++) {
@@ -41,9 +44,13 @@ static void find_window(struct tv_vehicle *v) {
     v->window_s = n * window_s;
     return;
   }
-  if (window_s > 0)
-    snprintf(v->why_full, sizeof v->why_full, "what plays comes again only after more than %.0f s",
-             LONGEST_WINDOW_S);
+  if (!(window_s > 0)) return;
+  if (v->quick && window_s > LONGEST_WINDOW_S) {
+    tv_vehicle_sample(v, longest);
+    return;
+  }
+  snprintf(v->why_full, sizeof v->why_full, "what plays comes again only after more than %.0f s",
+           LONGEST_WINDOW_S);
 }
 
 static void find_short_rows(struct tv_vehicle *v) {
@@ -88,8 +95,10 @@ static enum tailvolt_status make_runs(struct tv_vehicle *v) {
 
 enum tailvolt_status tv_vehicle_make(const struct tailvolt_system *system,
                                      const struct tailvolt_profile *profile,
-                                     const struct tailvolt_parked_options *options, struct tv_vehicle *v) {
+                                     const struct tailvolt_parked_options *options, bool quick,
+                                     struct tv_vehicle *v) {
   memset(v, 0, sizeof *v);
+  v->quick = quick;
   v->system = system;
   v->options = options;
   if (system->battery_count == 0) {
@@ -154,8 +163,7 @@ double tv_vehicle_window_s(const struct tv_vehicle *v, int row, double time_s) {
   return fmax(start_s, from_s);
 }
 
-/* Puts the fine run where the slow one stands. */
-static enum tailvolt_status take_over(struct tv_vehicle *v, int row) {
+enum tailvolt_status tv_vehicle_take_over(struct tv_vehicle *v, int row) {
   struct tv_run *fine = v->fine;
   if (fine->steps == 0 || v->slow_s <= v->begin_s) {
     enum tailvolt_status status = tv_run_start(fine, &v->rows.row[row]);
@@ -180,10 +188,11 @@ static int cut_outs(const struct tv_run *run) {
   return count;
 }
 
-static void measure(const struct tv_vehicle *v, double length_s, struct tv_checkpoint *c) {
+void tv_checkpoint_measure(const struct tv_vehicle *v, double length_s, struct tv_checkpoint *c) {
   const struct tv_statistics *st = v->fine->statistics;
   const struct tailvolt_system *sys = v->system;
   c->total_a = c->power_w = 0;
+  c->trips = c->collapses = c->settled = false;
   c->margin_v = c->min_v = HUGE_VAL;
   for (int k = 0; k < sys->amplifier_count; k++) {
     const struct tv_amplifier_total *t = &st->amplifier[k];
@@ -214,21 +223,21 @@ void tv_parked_comparators(struct tv_run *run, bool on) {
 
 static enum tailvolt_status play_window(struct tv_vehicle *v, int row, double start_s,
                                         struct tv_checkpoint *c) {
-  enum tailvolt_status status = take_over(v, row);
+  enum tailvolt_status status = tv_vehicle_take_over(v, row);
   if (status != TAILVOLT_OK) return status;
   if ((status = play(v, row, v->slow_s, start_s)) != TAILVOLT_OK) return status;
   if ((status = tv_statistics_fold(v->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(v->fine->statistics);
   if ((status = play(v, row, start_s, start_s + v->window_s)) != TAILVOLT_OK) return status;
   if ((status = tv_statistics_fold(v->fine)) != TAILVOLT_OK) return status;
-  c->trips = c->collapses = c->settled = false;
-  measure(v, v->window_s, c);
+  tv_checkpoint_measure(v, v->window_s, c);
   v->checkpoints++;
   return status;
 }
 
 enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *v, int row, double start_s,
                                       struct tv_checkpoint *c) {
+  if (v->sampled) return tv_vehicle_probe_sampled(v, row, start_s, c);
   enum tailvolt_status status = play_window(v, row, start_s, c);
   if (status == TAILVOLT_OK && c->trips) {
     /* where it cuts out the means are those of playing on: the other times are on their own terms */
@@ -256,7 +265,7 @@ static int who_is_out(const struct tv_run *run) {
 enum tailvolt_status tv_vehicle_scan(struct tv_vehicle *v, double to_s, double *trip_s, int *amplifier) {
   *trip_s = (double)NAN;
   double at_s = v->slow_s, valid_s = at_s <= v->begin_s ? at_s : at_s + v->lead_s;
-  enum tailvolt_status status = take_over(v, tv_parked_row_at(&v->rows, at_s));
+  enum tailvolt_status status = tv_vehicle_take_over(v, tv_parked_row_at(&v->rows, at_s));
   while (status == TAILVOLT_OK && at_s < to_s) {
     int row = tv_parked_row_at(&v->rows, at_s);
     double next_s = (floor(at_s / SCAN_SLICE_S + 1e-9) + 1) * SCAN_SLICE_S;

@@ -49,6 +49,7 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   vehicle->options = *options;
   vehicle->options.run.progress = NULL;
   vehicle->options.run.record = NULL;
+  vehicle->options.full = false;
   vehicle->batteries = malloc((size_t)system->battery_count * sizeof *vehicle->batteries + 1);
   vehicle->conductors = malloc((size_t)system->conductor_count * sizeof *vehicle->conductors + 1);
   if (vehicle->batteries == NULL || vehicle->conductors == NULL) return TAILVOLT_NO_MEMORY;

@@ -36,7 +36,7 @@ static struct start crank(const char *battery, double ambient_c, double turning_
   tailvolt_cold_start(&system->engine, ambient_c, &cold_a, &breakaway_a);
   system->engine.cranking_a *= turning_a / cold_a;
   system->engine.breakaway_a = system->engine.cranking_a;
-  assert_int_equal(tv_vehicle_make(system, NULL, &options, v), TAILVOLT_OK);
+  assert_int_equal(tv_vehicle_make(system, NULL, &options, false, v), TAILVOLT_OK);
   assert_int_equal(tv_vehicle_begin_slow(v), TAILVOLT_OK);
   assert_int_equal(tv_starter_try(&v->starter, v->slow, &v->rows.row[0], 0, &options, false, &seen),
                    TAILVOLT_OK);

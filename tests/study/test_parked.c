@@ -104,7 +104,7 @@ static void wells_by_the_closed_form(void **state) {
   double until_s, q1_c, q2_c;
   struct tv_vehicle *v = calloc(1, sizeof *v);
   options.soc_limit_frac = 0.45;
-  assert_int_equal(tv_vehicle_make(system, profile, &options, v), TAILVOLT_OK);
+  assert_int_equal(tv_vehicle_make(system, profile, &options, false, v), TAILVOLT_OK);
   assert_int_equal(tv_vehicle_play(v, &until_s), TAILVOLT_OK);
   assert_string_equal(v->why_full, "");
   const struct tv_battery *battery = v->slow->battery[0];
@@ -224,9 +224,9 @@ static void conductors_warm_as_in_every_step(void **state) {
   options.limit_s = 1800;
   double until_s;
   struct tv_vehicle *quick = calloc(1, sizeof *quick), *full = calloc(1, sizeof *full);
-  assert_int_equal(tv_vehicle_make(system, NULL, &options, quick), TAILVOLT_OK);
+  assert_int_equal(tv_vehicle_make(system, NULL, &options, false, quick), TAILVOLT_OK);
   assert_int_equal(tv_vehicle_play(quick, &until_s), TAILVOLT_OK);
-  assert_int_equal(tv_vehicle_make(system, NULL, &options, full), TAILVOLT_OK);
+  assert_int_equal(tv_vehicle_make(system, NULL, &options, false, full), TAILVOLT_OK);
   assert_int_equal(tv_vehicle_play_full(full, &until_s), TAILVOLT_OK);
   for (int k = 0; k < system->conductor_count; k++)
     assert_near(quick->slow->state.conductor_c[k], full->fine->state.conductor_c[k], 0.3);
@@ -280,6 +280,29 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
   assert_non_null(strstr(parked->why_full, "stretches"));
   tailvolt_parked_free(parked);
   tailvolt_profile_free(brief);
+  tailvolt_system_free(system);
+}
+
+static void two_pieces_stand_for_long_music_roughly(void **state) {
+  (void)state;
+  /* comes again after 8 min: too long for windows; a search or a spread plays two pieces of it */
+  struct tailvolt_system *system = parse(
+      car, 25, "10 mm2", "d",
+      "[programme slow]\ncrest factor = 9 dB\ntempo = 4 /min\ndecay = 3 s\nbass note = 0 Hz\n[programme long]\n"
+      "crest factor = 9 dB\ntempo = 2 /min\ndecay = 6 s\nbass note = 0 Hz\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  for (int programme = 1; programme < 3; programme++) {
+    struct tv_parked_brief brief;
+    options.programme = programme;
+    options.limit_s = 4 * 3600.0;
+    struct tailvolt_parked *full = play(system, NULL, &options);
+    assert_true(full->full);
+    assert_int_equal(tv_parked_brief(system, NULL, &options, &brief, NULL), TAILVOLT_OK);
+    assert_near_rel(brief.limit_s, full->rest_limit_s, 0.03);
+    assert_near_rel(brief.restart_s, full->restart_s, 0.03);
+    assert_near_rel(brief.cut_out_s, full->cut_out_s, 0.05);
+    tailvolt_parked_free(full);
+  }
   tailvolt_system_free(system);
 }
 
@@ -581,6 +604,7 @@ int main(void) {
       cmocka_unit_test(an_unlucky_order_of_beats_is_found),
       cmocka_unit_test(conductors_warm_as_in_every_step),
       cmocka_unit_test(falls_back_where_checkpoints_cannot_stand_for_the_whole),
+      cmocka_unit_test(two_pieces_stand_for_long_music_roughly),
       cmocka_unit_test(colder_is_never_longer),
       cmocka_unit_test(thicker_cable_never_shortens_the_time_to_cut_out),
       cmocka_unit_test(louder_is_never_longer),
