@@ -5,6 +5,7 @@
 #include "tailvolt/envelope.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/report.h"
+#include "tailvolt/remedy.h"
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"
 #include "tailvolt/status.h"

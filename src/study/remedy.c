@@ -437,8 +437,22 @@ static void add_caution(struct tailvolt_remedy *remedy, const char *text) {
   tv_copy_text(remedy->cautions[remedy->caution_count++], TAILVOLT_TEXT_MAX, text);
 }
 
+/* Rows that turn slower than the engine's idle speed: a remedy's runs take them at it. */
+static bool has_slow_rows(const struct tv_remedy_job *job) {
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *row;
+  bool slow = false;
+  if (tailvolt_profile_open(job->profile, &cursor) != TAILVOLT_OK) return false;
+  while (!slow && tailvolt_profile_next(cursor, &row) == TAILVOLT_OK && row != NULL)
+    slow = row->engine_rpm > 0.0 && row->engine_rpm < job->system->engine.idle_rpm;
+  tailvolt_profile_close(cursor);
+  return slow;
+}
+
 /* What the reader should know of how the numbers came about. */
 static void add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  if (has_slow_rows(job))
+    add_caution(remedy, "rows of the profile that turn slower than the idle speed were taken at the idle speed");
   for (int k = 0; k < job->plan.family_count; k++)
     if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY)
       add_caution(remedy, "a second battery is taken as new and charged as far as the first");

@@ -286,8 +286,8 @@ static enum tailvolt_status hazards_of(const struct tv_remedy_job *job, enum tai
       status = caution(set, "alternator: its regulator must speak with the engine computer");
     return status;
   case TAILVOLT_CURE_IDLE:
-    status = caution(set, "idle speed: only where the engine computer allows it; the profile's idling rows were lifted "
-                          "to it in these runs");
+    status = caution(set, "idle speed: only where the engine computer allows it; these runs lifted the profile's idling "
+                          "rows to it, do the same in your profile");
     if (status == TAILVOLT_OK) status = caution(set, "idling: outdoors only, exhaust gas kills");
     return status;
   case TAILVOLT_CURE_FUSES:

@@ -469,6 +469,34 @@ static void test_feed_of_its_own(void **state) {
   close_job(&job, before);
 }
 
+/* A raised idle acts on the profile's idling rows, and goes on doing so once it is written. */
+static void test_raised_idle(void **state) {
+  (void)state;
+  static const char short_at_idle[] =
+      "[vehicle]\nbase load = 80 A\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
+      "[amplifier bass]\nrated power = 500 W\n[cable feed]\nsize = 4/0 AWG\nlength = 4 m\n";
+  const char *catalogue = catalogue_file("part,size,cost\nidle,100 rpm,10\nidle,300 rpm,30\nidle,600 rpm,60\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  options.run.settle_s = 60.0;
+  struct tailvolt_remedy *remedy = find(short_at_idle, idling, &options), *again;
+  char *written;
+  assert_false(remedy->met_before);
+  assert_true(remedy->found);
+  assert_int_equal(remedy->chosen.change_count, 1);
+  assert_string_equal(remedy->chosen.changes[0].key, "engine.idle speed");
+  assert_true(remedy->chosen.result->driving.available_a > remedy->before->driving.available_a + 5.0);
+  assert_int_equal(tailvolt_remedy_write(short_at_idle, NULL, 0, &remedy->chosen, &written), TAILVOLT_OK);
+  again = find(written, idling, &options);
+  assert_true(again->met_before);
+  bool said = false;
+  for (int k = 0; k < again->caution_count; k++) said = said || strstr(again->cautions[k], "slower than the idle speed") != NULL;
+  assert_true(said);
+  tailvolt_report_free(written);
+  tailvolt_remedy_free(again);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
 /* A playing time as the target: what is chosen lasts, the next smaller battery does not. */
 static void test_parked_target(void **state) {
   (void)state;
@@ -520,6 +548,7 @@ int main(void) {
                                      cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_raised_idle),
                                      cmocka_unit_test(test_parked_target),
                                      cmocka_unit_test(test_nothing_needed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
