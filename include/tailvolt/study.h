@@ -86,6 +86,7 @@ struct tailvolt_parked {
   /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest
    * limit as if an amplifier that cuts out went on playing. */
   double restart_s, cut_out_s, rest_limit_s, until_s;
+  double followed_s;        /**< so far the way down was followed: to limit_s, an empty battery or a collapse */
   enum tailvolt_parked_end ends_by;
   char cut_out_amplifier[TAILVOLT_NAME_MAX];
   char limit_battery[TAILVOLT_NAME_MAX];

@@ -67,7 +67,7 @@ static void label(struct tv_page *page, const char *text) {
   tv_buffer_fill(&page->text, ' ', LABEL_WIDTH - strlen(text));
 }
 
-static void labelled(struct tv_page *page, const char *name, char *text) {
+static void labelled(struct tv_page *page, const char *name, const char *text) {
   char clean[2 * TAILVOLT_TEXT_MAX];
   label(page, name);
   tv_page_clean(page, clean, sizeof clean, text);
@@ -94,24 +94,25 @@ static void verdict_line(struct tv_page *page, const struct tailvolt_parked *p) 
   tv_page_newline(page);
 }
 
-static void add_time(char *text, size_t size, const char *what, double time_s, double limit_s) {
+static void add_time(char *text, size_t size, const char *what, double time_s, double followed_s) {
   size_t used = strlen(text);
   if (isfinite(time_s))
     snprintf(text + used, size - used, "%s%s after %s", used > 0 ? ", " : "", what, hours(time_s).text);
   else
-    snprintf(text + used, size - used, "%s%s not within %s", used > 0 ? ", " : "", what, hours(limit_s).text);
+    snprintf(text + used, size - used, "%s%s later than %s", used > 0 ? ", " : "", what,
+             hours(followed_s).text);
 }
 
 static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[320] = "", limit[64];
-  add_time(text, sizeof text, "no start", p->restart_s, p->limit_s);
-  add_time(text, sizeof text, "cut-out", p->cut_out_s, p->limit_s);
+  add_time(text, sizeof text, "no start", p->restart_s, p->followed_s);
+  add_time(text, sizeof text, "cut-out", p->cut_out_s, p->followed_s);
   if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v)) {
     if (isfinite(p->rest_limit_s))
       limit_text(p, limit, sizeof limit);
     else
       snprintf(limit, sizeof limit, "charge limit");
-    add_time(text, sizeof text, limit, p->rest_limit_s, p->limit_s);
+    add_time(text, sizeof text, limit, p->rest_limit_s, p->followed_s);
   }
   labelled(page, "ENDS", text);
 }
@@ -129,6 +130,10 @@ static void back_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[320], idle[48] = "idling never", town[48] = "town driving never";
   if (isfinite(p->idle_s)) snprintf(idle, sizeof idle, "%ld min at idle", lround(p->idle_s / 60));
   if (isfinite(p->town_s)) snprintf(town, sizeof town, "%ld min in town", lround(p->town_s / 60));
+  if (p->taken_ah < 0.005) {
+    labelled(page, "BACK", "next to nothing was taken");
+    return;
+  }
   snprintf(text, sizeof text, "%s Ah (%s Wh) taken, %s A mean; %s or %s brings it to %s %%",
            tv_fixed(p->taken_ah, 1).text, tv_fixed(p->taken_j / 3600, 0).text, tv_fixed(p->mean_a, 1).text,
            idle, town, tv_compact(p->back_soc_pct, 0).text);
@@ -201,10 +206,10 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
 
 static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_heading(page, "THE START after %s of silence", hours(p->pause_s).text);
-  tv_page_line(
-      page, "  %s A to break away, then %s A turning, at %s; the music off, every other load as it was",
-      tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text,
-      tv_temperature(p->ambient_c, page->style.us_units).text);
+  tv_page_line(page,
+               "  %s A to break away, then %s A turning, at %s; the music off, every other load as it was",
+               tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text,
+               tv_temperature(p->ambient_c, page->style.us_units).text);
   tv_page_line(page, "  lowest at the posts %s V, at least %s V wanted: the car %s",
                tv_fixed(p->cranking_v, 2).text, tv_fixed(p->floor_v, 1).text,
                p->starts ? "starts" : "does not start");

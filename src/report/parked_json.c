@@ -65,6 +65,7 @@ static json_t *playing(const struct tailvolt_parked *p) {
   number(&o, "soc_limit_pct", p->soc_limit_pct);
   number(&o, "rest_limit_v", p->rest_limit_v);
   number(&o, "longest_s", p->limit_s);
+  number(&o, "followed_s", p->followed_s);
   number(&o, "level_db", p->level_db);
   number(&o, "taken_ah", p->taken_ah);
   number(&o, "taken_j", p->taken_j);

@@ -68,6 +68,7 @@ static void set_times(const struct tv_vehicle *v, double until_s, struct tailvol
   out->cut_out_s = v->times.cut_out_s - v->begin_s;
   out->rest_limit_s = v->times.limit_s - v->begin_s;
   out->until_s = until_s - v->begin_s;
+  out->followed_s = v->followed_s - v->begin_s;
   out->ends_by = ended_by(v, until_s);
   if (!isnan(out->cut_out_s))
     memcpy(out->cut_out_amplifier, sys->amplifiers[v->times.cut_out_amplifier].name, TAILVOLT_NAME_MAX);

@@ -111,6 +111,7 @@ struct tv_vehicle {
   void *kept[TV_SNAPSHOTS]; /* snapshots */
   double kept_s[TV_SNAPSHOTS];
   struct tv_parked_times times;
+  double followed_s;        /* profile time up to which the times were looked for */
   double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
   long long steps;

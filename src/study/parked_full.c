@@ -221,6 +221,7 @@ enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *v, double *until_s)
         tv_vehicle_tell(v, fmax((f.at_s - v->begin_s) / v->options->limit_s, 1 - soc(v->fine) / start_frac));
   }
   if (status != TAILVOLT_OK) return status;
+  v->followed_s = f.at_s;
   v->step_s = v->fine->largest_step_s;
   *until_s = fmin(fmin(v->times.restart_s, v->times.cut_out_s), fmin(v->times.limit_s, v->end_s));
   if (f.end_kept) go_back(&f, AT_END);

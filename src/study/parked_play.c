@@ -331,6 +331,7 @@ static enum tailvolt_status find_times(struct tv_vehicle *v) {
     if ((status = narrow_restart(v, last_v, cranking_v)) != TAILVOLT_OK) return status;
     tv_vehicle_go_back(v, TV_AT_TRIP);
   }
+  v->followed_s = v->slow_s;
   return TAILVOLT_OK;
 }
 

@@ -77,7 +77,7 @@ positive = plus
 negative = ground
 rated power = 400 W
 INI
-run 0 parked "$work/two.ini" --level -3; out "BATTERIES at the end"; out "no start not within 48 h"
+run 0 parked "$work/two.ini" --level -3; out "BATTERIES at the end"; out "no start later than "
 head -1 "$work/out" | grep -q 'battery house is down to 50 % charged; the car still starts' ||
   complain "two batteries: $(head -1 "$work/out")"
 
