@@ -87,12 +87,28 @@ void tv_page_add(struct tv_page *page, const char *text) {
 
 void tv_page_newline(struct tv_page *page) { tv_buffer_add(&page->text, "\n"); }
 
+/* A line that is too long goes on in the next, two columns further in: figures are never cut off. */
 static void add_line(struct tv_page *page, const char *format, va_list arguments) {
-  char raw[4 * TAILVOLT_TEXT_MAX], clean[4 * TAILVOLT_TEXT_MAX];
+  char raw[4 * TAILVOLT_TEXT_MAX], clean[4 * TAILVOLT_TEXT_MAX], word[4 * TAILVOLT_TEXT_MAX];
   vsnprintf(raw, sizeof raw, format, arguments);
   tv_page_clean(page, clean, sizeof clean, raw);
-  tv_page_cut(clean, TV_PAGE_WIDTH);
-  tv_buffer_add(&page->text, clean);
+  size_t at = 0, hang = strspn(clean, " ") + 2;
+  for (const char *from = clean; *from != '\0';) {
+    size_t blanks = strspn(from, " "), length = strcspn(from + blanks, " ");
+    memcpy(word, from + blanks, length);
+    word[length] = '\0';
+    from += blanks + length;
+    tv_page_cut(word, TV_PAGE_WIDTH - hang);
+    size_t wide = tv_columns(word);
+    if (wide > 0 && at > 0 && at + blanks + wide > TV_PAGE_WIDTH) {
+      tv_page_newline(page);
+      at = 0;
+      blanks = hang;
+    }
+    tv_buffer_fill(&page->text, ' ', blanks);
+    tv_buffer_add(&page->text, word);
+    at += blanks + wide;
+  }
 }
 
 void tv_page_line(struct tv_page *page, const char *format, ...) {

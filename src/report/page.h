@@ -30,7 +30,7 @@ void tv_page_colour(struct tv_page *page, enum tv_colour colour);
 void tv_page_add(struct tv_page *page, const char *text);
 void tv_page_newline(struct tv_page *page);
 
-/* One line, cut to the page's width. Numbers must come in as text (report/number.h): printf's own
+/* One line, more where it is wider than the page. Numbers must come in as text (report/number.h): printf's own
  * floating point follows the locale. */
 void tv_page_line(struct tv_page *page, const char *format, ...)
 #if defined(__GNUC__)

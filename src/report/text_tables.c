@@ -234,9 +234,9 @@ void tv_text_meters(struct tv_page *page, const struct tailvolt_result *run) {
 void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run) {
   const struct tailvolt_energy_result *from = &run->energy;
   tv_page_heading(page, "ENERGY");
-  tv_page_line(page, "  generated %s kJ + from storage %s kJ = loads %s + amplifiers %s + losses %s kJ",
-               tv_fixed(from->generated_j / 1000.0, 2).text,
-               tv_fixed(from->from_storage_j / 1000.0, 2).text, tv_fixed(from->loads_j / 1000.0, 2).text,
+  tv_page_line(page, "  generated %s kJ + from storage %s kJ", tv_fixed(from->generated_j / 1000.0, 2).text,
+               tv_fixed(from->from_storage_j / 1000.0, 2).text);
+  tv_page_line(page, "  = loads %s kJ + amplifiers %s kJ + losses %s kJ", tv_fixed(from->loads_j / 1000.0, 2).text,
                tv_fixed(from->amplifiers_j / 1000.0, 2).text, tv_fixed(from->losses_j / 1000.0, 2).text);
   tv_page_line(page, "  residual %s J: what the books leave unexplained",
                tv_scientific(from->residual_j).text);

@@ -114,6 +114,18 @@ static void test_us_units(void **state) {
   tailvolt_report_free(text);
 }
 
+/* Figures behind long names stand in a further line, they are not cut off. */
+static void check_measures_whole(const char *text) {
+  char section[4096];
+  const char *measure = strstr(text, "MEASURE AT THE CAR");
+  assert_non_null(measure);
+  snprintf(section, sizeof section, "%s", measure);
+  char *end = strstr(section, "CAUTIONS");
+  assert_non_null(end);
+  *end = '\0';
+  assert_null(strstr(section, ".."));
+}
+
 /* Names as long as they may be, full of control characters and of letters of several bytes. */
 static void test_hostile_names(void **state) {
   (void)state;
@@ -137,8 +149,26 @@ static void test_hostile_names(void **state) {
     char *text = text_of(sample, (struct tailvolt_report_style){.utf8 = utf8 == 1}, NULL);
     check_width_and_bytes(text);
     assert_null(strstr(text, "\xc2\x9b"));
+    check_measures_whole(text);
     tailvolt_report_free(text);
   }
+  free(sample);
+}
+
+/* Twelve hours of a large system: the books stay readable to the last digit. */
+static void test_large_figures(void **state) {
+  (void)state;
+  struct sample *sample = malloc(sizeof *sample);
+  assert_non_null(sample);
+  sample_fails(sample);
+  sample->result.energy = (struct tailvolt_energy_result){.generated_j = 123456789.0e3, .from_storage_j = -98765432.0e3,
+                                                          .loads_j = 111111111.0e3, .amplifiers_j = 222222222.0e3,
+                                                          .losses_j = 333333333.0e3};
+  char *text = text_of(sample, (struct tailvolt_report_style){0}, NULL);
+  check_width_and_bytes(text);
+  assert_non_null(strstr(text, "generated 123456789.00 kJ + from storage -98765432.00 kJ\n"));
+  assert_non_null(strstr(text, "= loads 111111111.00 kJ + amplifiers 222222222.00 kJ + losses 333333333.00 kJ\n"));
+  tailvolt_report_free(text);
   free(sample);
 }
 
@@ -189,7 +219,7 @@ int main(void) {
   sample_holds(&holds);
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_five_lines_fail), cmocka_unit_test(test_five_lines_hold),
-      cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
+      cmocka_unit_test(test_large_figures), cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
       cmocka_unit_test(test_us_units),        cmocka_unit_test(test_hostile_names),
       cmocka_unit_test(test_long_safety),     cmocka_unit_test(test_worst_run_first),
       cmocka_unit_test(test_csv)};
