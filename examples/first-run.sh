@@ -10,6 +10,9 @@ cmake --build build --parallel "$JOBS"
 
 job=examples/van-800w-8awg
 echo
-echo "\$ build/tailvolt simulate --settle 60s $job/system.ini $job/profile.csv"
+echo "\$ build/tailvolt simulate --settle 60s $job/system.ini $job/profile.csv | head -n 5"
 echo
-build/tailvolt simulate --settle 60s "$job/system.ini" "$job/profile.csv"
+build/tailvolt simulate --settle 60s "$job/system.ini" "$job/profile.csv" | head -n 5
+echo
+echo "The rest of the report shows why: the same command without head. The example is told in $job/README.md."
+echo "Next: build/tailvolt check examples/reference/ten-line.ini, or build/tailvolt help"
