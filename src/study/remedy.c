@@ -188,7 +188,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
   struct tv_trial *trials = calloc(room, sizeof *trials);
   if (trials == NULL) return TAILVOLT_NO_MEMORY;
   int count = 0;
-  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true}; /* nothing but the fuses */
   for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
     bool machine = k != TV_IDEAL_ALTERNATOR && k != TV_IDEAL_FIELD;
     if (machine || job->system->alternator.present)

@@ -12,7 +12,8 @@
 
 #include "study/remedy.h"
 
-enum { BATCH = 8, PROMISING = 3, RUNNER_UP_RUNS = 8 };
+static const double LEARN_V = 0.03;
+enum { BATCH = 8, PROMISING = 2, RUNNER_UP_RUNS = 8 };
 
 struct candidate {
   double cost;
@@ -26,6 +27,7 @@ struct candidate {
 struct group {
   int open;
   struct tv_choice corner; /* largest rung of each */
+  bool likely;             /* that corner will do, by what the single cures promise */
   bool taken;              /* into the batch */
 };
 
@@ -231,7 +233,7 @@ static int cheapest_known(const struct search *search, const int *reported, int 
 
 /* Least rung of one family with the rest of a choice as it is, by bisection: what is below fails. */
 static enum tailvolt_status narrow(struct search *search, struct tv_choice choice, int family) {
-  int low = 1, high = choice.rung[family];
+  int low = 1, high = choice.rung[family] + 1; /* even the largest may fail */
   enum tailvolt_status status = TAILVOLT_OK;
   while (low < high && status == TAILVOLT_OK) {
     struct tv_trial batch[1];
@@ -247,45 +249,37 @@ static enum tailvolt_status narrow(struct search *search, struct tv_choice choic
   return status;
 }
 
-/* Where charge is lost, only more generation helps: shown once for all, and how much of it is needed at the least. */
-static enum tailvolt_status probe_generation(struct search *search, const struct tv_choice *all) {
-  static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
-  struct tv_choice most = *all;
-  struct tv_trial batch[1];
-  int count = 0;
-  for (size_t g = 0; g < 2; g++) {
-    int family = tv_plan_family(&search->job->plan, generating[g]);
-    if (family >= 0) most.rung[family] = 0;
-  }
-  if (meets(search, &most)) return TAILVOLT_OK;
-  if (!fails(search, &most)) put(batch, &count, &most);
-  enum tailvolt_status status = run_batch(search, batch, &count);
-  for (size_t g = 0; g < 2 && status == TAILVOLT_OK && fails(search, &most); g++) {
-    int family = tv_plan_family(&search->job->plan, generating[g]);
-    if (family < 0 || all->rung[family] == 0) continue;
-    struct tv_choice with = most;
-    with.rung[family] = all->rung[family];
-    if (!fails(search, &with) && !meets(search, &with)) {
-      put(batch, &count, &with);
-      status = run_batch(search, batch, &count);
-    }
-    if (status == TAILVOLT_OK && meets(search, &with)) status = narrow(search, with, family);
-  }
-  return status;
-}
-
-/* Everything at its largest: where that fails nothing will do. */
+/* Everything at its largest: where that fails nothing will do. Where charge is lost only more generation helps: shown
+ * once for all by a run with everything but that, and with the least of either kind of it. */
 static enum tailvolt_status probe_all(struct search *search) {
+  static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   const struct tv_plan *plan = &search->job->plan;
-  struct tv_trial batch[1];
-  struct tv_choice all = {{0}};
-  int count = 0;
+  struct tv_trial batch[4];
+  struct tv_choice all = {{0}}, without, with[2];
+  int count = 0, family[2];
   for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
     if (searched(plan, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
+  without = all;
+  for (int g = 0; g < 2; g++) {
+    family[g] = tv_plan_family(plan, generating[g]);
+    if (family[g] >= 0) without.rung[family[g]] = 0;
+  }
   if (!meets(search, &all)) put(batch, &count, &all);
+  bool probe = search->job->charge_short && !meets(search, &without);
+  if (probe && !fails(search, &without)) put(batch, &count, &without);
+  for (int g = 0; g < 2; g++) {
+    with[g] = without;
+    if (family[g] < 0) continue;
+    with[g].rung[family[g]] = 1;
+    if (probe && !fails(search, &with[g]) && !meets(search, &with[g])) put(batch, &count, &with[g]);
+  }
   enum tailvolt_status status = run_batch(search, batch, &count);
-  if (status != TAILVOLT_OK || fails(search, &all)) return status;
-  return search->job->charge_short ? probe_generation(search, &all) : TAILVOLT_OK;
+  for (int g = 0; g < 2 && probe && status == TAILVOLT_OK; g++) {
+    if (family[g] < 0 || !fails(search, &with[g])) continue;
+    with[g].rung[family[g]] = all.rung[family[g]];
+    status = narrow(search, with[g], family[g]);
+  }
+  return status;
 }
 
 /* What is open below a cost, by combination. Returns how many. */
@@ -322,30 +316,42 @@ static const struct tv_choice *middle_of(const struct search *search, int famili
   return &group->corner;
 }
 
-/* The combination with the most open sets that is not in the batch; -1 = none. */
-static int widest_group(const struct search *search) {
+/* The combination with the most open sets that is not in the batch, of those whose largest rungs are likely to do or of
+ * the others; -1 = none. */
+static int widest_group(const struct search *search, bool likely) {
   int best = -1;
-  for (int g = 0; g < 1 << search->job->plan.family_count; g++)
-    if (search->group[g].open > 0 && !search->group[g].taken &&
-        (best < 0 || search->group[g].open > search->group[best].open))
-      best = g;
+  for (int g = 0; g < 1 << search->job->plan.family_count; g++) {
+    const struct group *group = &search->group[g];
+    if (group->open == 0 || group->taken || group->likely != likely) continue;
+    if (best < 0 || group->open > search->group[best].open) best = g;
+  }
   return best;
 }
 
 /* Fills a batch: what promises to do, cheapest first; then what would decide the most by failing. */
 static void choose(struct search *search, double below, struct tv_trial *batch, int *count) {
-  for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < PROMISING; c++) {
+  int promising = isfinite(below) ? PROMISING : 2 * PROMISING;
+  for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < promising; c++) {
     const struct candidate *candidate = &search->candidate[c];
     struct group *group = &search->group[candidate->families];
     if (candidate->decided || group->taken || candidate->low_v < search->promise_v) continue;
     group->taken = true;
     put(batch, count, &candidate->choice);
   }
-  for (int g; *count < BATCH && (g = widest_group(search)) >= 0;) {
-    struct group *group = &search->group[g];
-    bool likely = meets(search, &group->corner) || promised_v(search, &group->corner) >= search->promise_v;
-    put(batch, count, likely ? middle_of(search, g, below) : &group->corner);
-    group->taken = true;
+  /* as long as nothing is known to do, large sets are of no use: most do, and cost whole runs */
+  if (!isfinite(below) && *count > 0) return;
+  for (int g = 0; g < 1 << search->job->plan.family_count; g++)
+    if (search->group[g].open > 0)
+      search->group[g].likely = meets(search, &search->group[g].corner) ||
+                                promised_v(search, &search->group[g].corner) >= search->promise_v;
+  for (int g; *count < BATCH && (g = widest_group(search, false)) >= 0;) {
+    put(batch, count, &search->group[g].corner);
+    search->group[g].taken = true;
+  }
+  /* runs that go to the end are the dear ones: no more of them at once than there are usually processors */
+  for (int g; *count < PROMISING && (g = widest_group(search, true)) >= 0;) {
+    put(batch, count, middle_of(search, g, below));
+    search->group[g].taken = true;
   }
 }
 
@@ -358,8 +364,7 @@ static void choose_in_order(struct search *search, double below, struct tv_trial
 /* Until every set cheaper than the best is decided, or the runs are used up (then *open is not 0). */
 static enum tailvolt_status settle_below(struct search *search, const int *reported, int reported_count, int runs_most,
                                          int *open) {
-  const double learn_v = 0.03;
-  for (;;) {
+  for (double learn_v = LEARN_V;;) {
     struct tv_trial batch[BATCH];
     int count = 0, best = cheapest_known(search, reported, reported_count);
     double below = best < 0 ? (double)INFINITY : tv_plan_cost(&search->job->plan, &search->known->trial[best].choice);
@@ -367,13 +372,17 @@ static enum tailvolt_status settle_below(struct search *search, const int *repor
     if (*open == 0 || search->job->runs >= runs_most) return TAILVOLT_OK;
     if (search->prune) choose(search, below, batch, &count);
     else choose_in_order(search, below, batch, &count);
-    int from = search->known->count;
+    int from = search->known->count, broken = 0;
     enum tailvolt_status status = run_batch(search, batch, &count);
     if (status != TAILVOLT_OK) return status;
     for (int k = from; k < search->known->count; k++) {
       bool promised = promised_v(search, &search->known->trial[k].choice) >= search->promise_v;
-      if (promised != search->known->trial[k].meets) search->promise_v += promised ? learn_v : -learn_v;
+      if (promised && !search->known->trial[k].meets) broken++;
+      if (!promised && search->known->trial[k].meets) search->promise_v -= LEARN_V;
     }
+    /* promises that go on being broken are doubted more each time */
+    learn_v = broken > 0 ? fmin(2.0 * learn_v, 16.0 * LEARN_V) : LEARN_V;
+    if (broken > 0) search->promise_v += 0.5 * learn_v;
   }
 }
 
@@ -417,10 +426,11 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known
   *exhausted = status == TAILVOLT_OK && open > 0;
   bool nothing = best[0] < 0 || families_in(&job->plan, &known->trial[best[0]].choice) == 0;
   int reported[TAILVOLT_RUNNERS_UP + 1] = {best[0]}, count = 1;
+  const int most = job->runs + RUNNER_UP_RUNS;
   while (!nothing && *runner_up_count < TAILVOLT_RUNNERS_UP) {
     for (int c = 0; c < search.count; c++)
       if (covered(&search, &search.candidate[c].choice, reported, count)) search.candidate[c].decided = true;
-    if (status == TAILVOLT_OK) status = settle_below(&search, reported, count, job->runs + RUNNER_UP_RUNS, &open);
+    if (status == TAILVOLT_OK) status = settle_below(&search, reported, count, most, &open);
     int found = cheapest_known(&search, reported, count);
     if (found < 0) break;
     reported[count++] = runners_up[(*runner_up_count)++] = found;
