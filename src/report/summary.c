@@ -204,7 +204,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   const struct tailvolt_ledger *ledger = worst_ledger(run);
   struct share shares[TV_LOOP_MAX];
   double sag_v = ledger == NULL ? 0.0 : ledger->rest_v - ledger->terminal_v;
-  if (!(sag_v >= TV_NO_SAG_V)) {
+  if (ledger == NULL || !(sag_v >= TV_NO_SAG_V)) {
     say(to, size, "no sag: the voltage never falls below its rest value");
     return;
   }
