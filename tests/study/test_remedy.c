@@ -469,6 +469,41 @@ static void test_feed_of_its_own(void **state) {
   close_job(&job, before);
 }
 
+/* Each cure carries its own hazards. */
+static void test_every_cure_has_its_cautions(void **state) {
+  (void)state;
+  static const struct {
+    enum tailvolt_cure cure;
+    const char *words[2];
+  } wanted[] = {{TAILVOLT_CURE_FEED, {"grommet", "airbag"}},
+                {TAILVOLT_CURE_GROUND, {"bare metal", "rust"}},
+                {TAILVOLT_CURE_RETURN, {"body ground", "signal leads"}},
+                {TAILVOLT_CURE_CAPACITOR, {"poles", "fuse its lead"}},
+                {TAILVOLT_CURE_BATTERY, {"vent tube", "battery management"}},
+                {TAILVOLT_CURE_SECOND_BATTERY, {"vented outside", "a fuse at each battery"}},
+                {TAILVOLT_CURE_ALTERNATOR, {"charge lead and its fuse", "belt"}},
+                {TAILVOLT_CURE_IDLE, {"engine computer allows", "outdoors only"}}};
+  struct tailvolt_remedy_options options = options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  open_job(&job, &options, van, idling, &before);
+  for (size_t w = 0; w < sizeof wanted / sizeof wanted[0]; w++) {
+    struct tailvolt_remedy_set set = {.change_count = 0};
+    struct tv_choice choice = {{0}};
+    int family = tv_plan_family(&job.plan, wanted[w].cure);
+    assert_true(family >= 0);
+    choice.rung[family] = 1;
+    assert_int_equal(tv_cure_cautions(&job, &choice, before, &set), TAILVOLT_OK);
+    for (int k = 0; k < 2; k++) {
+      bool said = false;
+      for (int c = 0; c < set.caution_count; c++) said = said || strstr(set.cautions[c], wanted[w].words[k]) != NULL;
+      if (!said) fail_msg("cure %d does not warn of `%s`", wanted[w].cure, wanted[w].words[k]);
+    }
+    free(set.cautions);
+  }
+  close_job(&job, before);
+}
+
 /* A raised idle acts on the profile's idling rows, and goes on doing so once it is written. */
 static void test_raised_idle(void **state) {
   (void)state;
@@ -548,6 +583,7 @@ int main(void) {
                                      cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_raised_idle),
                                      cmocka_unit_test(test_parked_target),
                                      cmocka_unit_test(test_nothing_needed)};
