@@ -214,8 +214,10 @@ static void fit_widths(struct tv_table *table, size_t *widths, size_t indent) {
   while (total > TV_PAGE_WIDTH) {
     int widest = -1;
     for (int c = 0; c < table->column_count; c++)
-      if (!table->columns[c].right && (widest < 0 || widths[c] > widths[widest])) widest = c;
-    if (widest < 0 || widths[widest] <= 4) return;
+      if (!table->columns[c].right && widths[c] > tv_columns(table->columns[c].head) &&
+          (widest < 0 || widths[c] > widths[widest]))
+        widest = c;
+    if (widest < 0 || widths[widest] <= 4) break;
     widths[widest]--;
     total--;
   }
