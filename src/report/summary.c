@@ -43,6 +43,36 @@ static bool is_about_safety(const struct tailvolt_result *run, const int *order,
   return count > 0 && run->phases[order[0]].status < run->status;
 }
 
+enum { NAME_SHORT = 20 };
+
+/* Puts a shortened form in place of a long name. */
+static void shorten_name(char *text, size_t size, const char *name) {
+  char *at = tv_columns(name) > NAME_SHORT ? strstr(text, name) : NULL;
+  char cut[TAILVOLT_NAME_MAX];
+  if (at == NULL) return;
+  tv_copy_text(cut, sizeof cut, name);
+  tv_page_cut(cut, NAME_SHORT);
+  size_t shorter = strlen(cut), tail = strlen(at + strlen(name)) + 1;
+  if ((size_t)(at - text) + shorter + tail > size) return;
+  memmove(at + shorter, at + strlen(name), tail);
+  memcpy(at, cut, shorter);
+}
+
+/* Long names give way before figures do, where a text is wider than `columns`. */
+static void shorten_names(const struct tailvolt_system *system, char *text, size_t size, size_t columns) {
+  if (system == NULL) return;
+  for (int k = 0; k < system->conductor_count && tv_columns(text) > columns; k++)
+    shorten_name(text, size, system->conductors[k].name);
+  for (int k = 0; k < system->battery_count && tv_columns(text) > columns; k++)
+    shorten_name(text, size, system->batteries[k].name);
+  for (int k = 0; k < system->amplifier_count && tv_columns(text) > columns; k++)
+    shorten_name(text, size, system->amplifiers[k].name);
+  for (int k = 0; k < system->capacitor_count && tv_columns(text) > columns; k++)
+    shorten_name(text, size, system->capacitors[k].name);
+  for (int k = 0; k < system->isolator_count && tv_columns(text) > columns; k++)
+    shorten_name(text, size, system->isolators[k].name);
+}
+
 /* What a reason says before its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
 static void brief(const struct tailvolt_reason *reason, char *to, size_t size) {
   snprintf(to, size, "%s", reason->text);
@@ -102,19 +132,22 @@ static void verdict_of_phases(const struct tailvolt_result *run, const int *orde
   }
 }
 
-static void verdict_line(const struct tailvolt_result *run, char *to, size_t size) {
+static void verdict_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to,
+                         size_t size) {
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order), alike = 0;
   const struct tailvolt_reason *reason = first_reason(run, -1, run->status);
   if (count == 0 || is_about_safety(run, order, count)) {
     char text[TAILVOLT_TEXT_MAX] = "";
     if (reason != NULL) brief(reason, text, sizeof text);
     say(to, size, "%s%s: %s", tv_verdict_shout(run->status), count > 0 ? " on safety" : "", text);
+    shorten_names(system, to, size, TV_PAGE_WIDTH);
     return;
   }
   while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
   /* the worst phase alone where the line would grow too long */
   for (; alike >= 1; alike--) {
     verdict_of_phases(run, order, alike, to, size);
+    shorten_names(system, to, size, TV_PAGE_WIDTH);
     if (tv_columns(to) <= TV_PAGE_WIDTH) return;
   }
   tv_summary_shorten(to, TV_PAGE_WIDTH);
@@ -295,6 +328,7 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
     char text[TAILVOLT_TEXT_MAX];
     if (run->reasons[k].topic != TAILVOLT_ABOUT_SAFETY) continue;
     brief(&run->reasons[k], text, sizeof text);
+    if (shown == 0) shorten_names(system, text, sizeof text, BODY_WIDTH - COUNT_WIDTH);
     if (shown == 0) tv_page_cut(text, BODY_WIDTH - COUNT_WIDTH);
     if (hidden > 0 || tv_columns(to) + 2 + tv_columns(text) > BODY_WIDTH - (shown > 0 ? COUNT_WIDTH : 0)) hidden++;
     else say(to, size, "%s%s", shown++ > 0 ? "; " : "", text);
@@ -315,6 +349,7 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
                                          : "measure the drops listed below before buying";
   char text[TAILVOLT_TEXT_MAX];
   snprintf(text, sizeof text, "%s", next);
+  shorten_names(system, text, sizeof text, BODY_WIDTH - ASSUMED_WIDTH);
   if (count > 0)
     snprintf(assumed, sizeof assumed, ".  %d value%s assumed%s", count, count == 1 ? "" : "s",
              tv_columns(text) <= BODY_WIDTH - ASSUMED_WIDTH ? ", listed at the end" : "");
@@ -328,7 +363,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   *summary = (struct tv_summary){.status = run->status};
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     snprintf(summary->label[k], sizeof summary->label[k], "%s", labels[k]);
-  verdict_line(run, summary->text[0], sizeof summary->text[0]);
+  verdict_line(system, run, summary->text[0], sizeof summary->text[0]);
   why_line(run, summary->text[1], sizeof summary->text[1]);
   charge_line(run, summary->text[2], sizeof summary->text[2]);
   safety_line(system, run, us_units, summary->text[3], sizeof summary->text[3]);

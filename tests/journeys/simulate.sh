@@ -42,6 +42,14 @@ run 0 simulate examples/reference/ten-line.ini -f json; out '"runs": ['
 run 0 simulate $van/system.ini "$short" "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 3 ] || complain "two profiles do not give two rows"
 
+# a long name gives way before a figure does
+long="the long and winding feed from the battery to the boot of it"
+sed "s/amplifier feed\]/$long]/" $van/system.ini >"$work/long.ini"
+run 0 simulate "$work/long.ini" "$short"
+head -5 "$work/out" | grep -q '^NEXT .* V: .*values assumed' || complain "NEXT is cut: $(sed -n 5p "$work/out")"
+head -5 "$work/out" | grep -q '^WHY .* V sag' || complain "WHY is cut: $(sed -n 2p "$work/out")"
+awk '{ gsub(/[^ -~]+/, "x") } length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
+
 # overrides
 run 0 simulate $van/system.ini "$short" --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
 run 0 simulate $van/system.ini "$short" -f csv
