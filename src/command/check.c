@@ -152,7 +152,7 @@ static void check_profile(struct checking *checking, const char *path) {
   struct tailvolt_profile *profile = NULL;
   enum tailvolt_status status = TAILVOLT_OK;
   if (checking->system == NULL)
-    status = tailvolt_system_parse(standard_system, "standard car", NULL, 0, &checking->system, checking->each);
+    status = tailvolt_system_parse(standard_system, "the standard car", NULL, 0, &checking->system, checking->each);
   if (status == TAILVOLT_OK)
     status = tailvolt_profile_read(path, tv_value(checking->invocation, "columns"), checking->system, &profile,
                                    checking->each);

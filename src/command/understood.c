@@ -363,13 +363,93 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   return tv_buffer_finish(&page.text, &out) == TAILVOLT_OK ? out : NULL;
 }
 
+/* What the rows of a profile amount to. */
+struct course {
+  double phase_s[TAILVOLT_PHASES];
+  double playing_s, lowest_rpm, highest_rpm, lowest_c, highest_c, lowest_db, highest_db;
+};
+
+static void take_row(struct course *course, const struct tailvolt_row *row, double span_s,
+                     const struct tailvolt_system *system) {
+  /* idle up to a quarter above the idle speed, as in a run */
+  int phase = !(row->engine_rpm > 0.0)                            ? TAILVOLT_PARKED
+              : row->engine_rpm <= 1.25 * system->engine.idle_rpm ? TAILVOLT_IDLE
+                                                                  : TAILVOLT_ROAD;
+  bool plays = false;
+  course->phase_s[phase] += span_s;
+  if (phase != TAILVOLT_PARKED) course->lowest_rpm = fmin(course->lowest_rpm, row->engine_rpm);
+  course->highest_rpm = fmax(course->highest_rpm, row->engine_rpm);
+  course->lowest_c = fmin(course->lowest_c, row->ambient_c);
+  course->highest_c = fmax(course->highest_c, row->ambient_c);
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier_row *from = &row->amplifier[k];
+    bool given = from->output_w > 0.0 || from->supply_w > 0.0 || from->supply_a > 0.0;
+    if (!from->powered || (from->programme == TAILVOLT_SILENCE && !given)) continue;
+    plays = true;
+    course->lowest_db = fmin(course->lowest_db, from->level_db);
+    course->highest_db = fmax(course->highest_db, from->level_db);
+  }
+  if (plays) course->playing_s += span_s;
+}
+
+static enum tailvolt_status run_through(const struct tailvolt_profile *profile,
+                                        const struct tailvolt_system *system, struct course *course) {
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *row = NULL, *next = NULL;
+  *course = (struct course){.lowest_rpm = HUGE_VAL,
+                            .lowest_c = HUGE_VAL,
+                            .highest_c = -HUGE_VAL,
+                            .lowest_db = HUGE_VAL,
+                            .highest_db = -HUGE_VAL};
+  enum tailvolt_status status = tailvolt_profile_open(profile, &cursor);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_next(cursor, &row);
+  while (status == TAILVOLT_OK && (status = tailvolt_profile_next(cursor, &next)) == TAILVOLT_OK &&
+         next != NULL) {
+    take_row(course, row, next->time_s - row->time_s, system);
+    row = next;
+  }
+  tailvolt_profile_close(cursor);
+  return status;
+}
+
+/* "5", or "5 to 8" where they differ. */
+static struct tv_number range(double low, double high) {
+  struct tv_number both = tv_compact(low, 1);
+  size_t length = strlen(both.text);
+  if (high > low)
+    snprintf(both.text + length, sizeof both.text - length, " to %.16s", tv_compact(high, 1).text);
+  return both;
+}
+
+static void course_lines(struct tv_page *page, const struct course *course) {
+  char text[TAILVOLT_TEXT_MAX] = "";
+  for (int p = 0; p < TAILVOLT_PHASES; p++)
+    if (course->phase_s[p] > 0.0)
+      say(text, sizeof text, "%s%s %s", text[0] != '\0' ? ", " : "", tv_phase_place(p),
+          tv_duration(course->phase_s[p]).text);
+  if (course->highest_rpm > 0.0)
+    say(text, sizeof text, "; engine at %s rpm", range(course->lowest_rpm, course->highest_rpm).text);
+  say(text, sizeof text, "; air of %s C", range(course->lowest_c, course->highest_c).text);
+  tv_page_wrapped(page, "  ", text);
+  text[0] = '\0';
+  if (course->playing_s > 0.0)
+    say(text, sizeof text, "plays for %s, level %s dB", tv_duration(course->playing_s).text,
+        range(course->lowest_db, course->highest_db).text);
+  tv_page_line(page, "  %s", text[0] != '\0' ? text : "nothing plays");
+}
+
 char *tv_profile_understood(const char *path, const struct tailvolt_profile *profile,
                             const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   struct tv_page page = {.style = *style};
+  struct course course;
   char *out;
   double start_s = tailvolt_profile_start_s(profile), end_s = tailvolt_profile_end_s(profile);
-  tv_page_line(&page, "%s: %ld rows, %s from %s to %s", path, tailvolt_profile_row_count(profile),
-               tv_duration(end_s - start_s).text, tv_clock(start_s).text, tv_clock(end_s).text);
+  tv_page_line(&page, "%s: %ld rows, %s from %s to %s, for %s", path, tailvolt_profile_row_count(profile),
+               tv_duration(end_s - start_s).text, tv_clock(start_s).text, tv_clock(end_s).text, system->file);
+  if (run_through(profile, system, &course) == TAILVOLT_OK)
+    course_lines(&page, &course);
+  else
+    page.text.failed = true;
   for (int k = 0; k < system->amplifier_count; k++)
     if (tailvolt_profile_prescribes(profile, k))
       tv_page_line(&page, "  prescribes what amplifier %s takes", system->amplifiers[k].name);
