@@ -151,28 +151,12 @@ static enum tailvolt_status judge_safety(struct bench *b, const struct tv_run *r
   return status;
 }
 
-/* Volts that the battery gives back between rest and worst moment, the most of all ledgers. */
-static double given_back_v(const struct tailvolt_result *r) {
-  double most_v = 0;
-  for (int k = 0; k < r->ledger_count; k++) {
-    double v = 0;
-    for (int e = 0; e < r->ledgers[k].entry_count; e++)
-      if (strncmp(r->ledgers[k].entries[e].part, "battery", 7) == 0) v -= r->ledgers[k].entries[e].drop_v;
-    if (v > most_v) most_v = v;
-  }
-  return most_v;
-}
-
-/* What rest voltage and sag are worth where the run starts with an engine that has only just been started. */
+/* What rest voltage and sag are worth where the run starts with an engine that has only just been started: the
+ * battery takes all there is, and the voltage rises for a minute. */
 static void caution_of_rest(struct bench *b, const struct tv_run *run) {
-  const double enough_v = 0.1; /* to puzzle a reader of the ledger */
-  if (run->options.settle_s > 0) return;
-  if (run->rest_at_limit)
-    caution(b, "the alternator is at its limit even with the music off: the rest voltage is that of the first instant and "
-               "still on the move (--settle 60s shows it settled)");
-  else if (given_back_v(b->r) > enough_v)
-    caution(b, "at rest the battery had not yet taken its first charge: the rest voltage is that of the first instant and "
-               "still rises, so that the sag reads too small (--settle 60s shows it settled)");
+  if (!run->rest_at_limit || run->options.settle_s > 0) return;
+  caution(b, "the alternator is at its limit even with the music off: the rest voltage is that of the first instant and "
+             "still on the move, so that the sag counts from the wrong voltage (--settle 60s shows it settled)");
 }
 
 /* A programme that is clipped by what it is. */

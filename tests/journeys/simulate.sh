@@ -42,6 +42,14 @@ run 0 simulate examples/reference/ten-line.ini -f json; out '"runs": ['
 run 0 simulate $van/system.ini "$short" "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 3 ] || complain "two profiles do not give two rows"
 
+# a rest voltage of the first instant is said to be one; settled, nothing is given back
+run 0 simulate examples/van-put-right/system.ini examples/van-put-right/profile.csv
+sed -n 2p "$work/out" | grep -q '; battery gives 0\.[0-9]* V back; sag 0\.[0-9]* V' || complain "WHY: $(sed -n 2p "$work/out")"
+out "still on the move"
+run 0 simulate $hatchback/system.ini $hatchback/profile.csv --settle 60s
+if grep -q "first instant\|gives .* back" "$work/out"; then complain "a settled start is called unsettled"; fi
+run 0 simulate $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"
+
 # a long name gives way before a figure does
 long="the long and winding feed from the battery to the boot of it"
 sed "s/amplifier feed\]/$long]/" $van/system.ini >"$work/long.ini"
