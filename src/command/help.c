@@ -241,6 +241,10 @@ int tv_help(int count, char *const *words) {
     tv_error("--completion needs bash, zsh or fish");
     return TV_EXIT_INPUT;
   }
+  if (count == 1 && strcmp(words[0], "help") == 0) {
+    tv_help_overview(stdout);
+    return TV_EXIT_DONE;
+  }
   const struct tv_command *command = count == 1 ? tv_command_named(words[0]) : NULL;
   if (command != NULL) {
     tv_help_command(stdout, command);

@@ -2,7 +2,7 @@
 # Help, version, manual page and completions; wrong usage.
 . tests/journeys/support/expect.sh
 
-for words in "help" "--help" "-h"; do
+for words in "help" "--help" "-h" "help help"; do
   run 0 $words; out "usage: tailvolt COMMAND"; out "simulate"; silent_err
 done
 run 0 --version; out "tailvolt 0.1.0"; out "GPL-3.0-or-later"; out "jansson"; silent_err
