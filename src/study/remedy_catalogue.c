@@ -14,7 +14,7 @@
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 #include "input/quantity.h"
-#include "input/text.h"
+#include "parts/text.h"
 #include "parts/conductor.h"
 
 static const struct {

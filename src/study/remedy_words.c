@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/text.h"
+#include "parts/text.h"
 #include "parts/conductor.h"
 #include "report/number.h"
 #include "report/words.h"
