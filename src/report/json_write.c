@@ -25,6 +25,36 @@ json_t *tv_json_text(const char *text) {
   return string;
 }
 
+void tv_json_put(json_t **object, const char *key, json_t *value) {
+  if (*object == NULL) {
+    json_decref(value);
+    return;
+  }
+  if (json_object_set_new(*object, key, value) != 0) {
+    json_decref(*object);
+    *object = NULL;
+  }
+}
+
+void tv_json_append(json_t **array, json_t *value) {
+  if (*array == NULL) {
+    json_decref(value);
+    return;
+  }
+  if (json_array_append_new(*array, value) != 0) {
+    json_decref(*array);
+    *array = NULL;
+  }
+}
+
+void tv_json_put_number(json_t **object, const char *key, double value) {
+  tv_json_put(object, key, tv_json_number(value));
+}
+
+void tv_json_put_text(json_t **object, const char *key, const char *text) {
+  tv_json_put(object, key, tv_json_text(text));
+}
+
 static void write_string(const char *text, struct tv_buffer *buffer) {
   tv_buffer_add(buffer, "\"");
   for (; *text != '\0'; text++) {

@@ -13,6 +13,13 @@ json_t *tv_json_number(double value);
 /* A string; bytes that are not UTF-8 become question marks. */
 json_t *tv_json_text(const char *text);
 
+/* Adding to an object or array. jansson takes a NULL value as an error and frees nothing; here the first failure empties the whole
+ * (*object, *array become NULL), so that a document is never half there. */
+void tv_json_put(json_t **object, const char *key, json_t *value);
+void tv_json_append(json_t **array, json_t *value);
+void tv_json_put_number(json_t **object, const char *key, double value);
+void tv_json_put_text(json_t **object, const char *key, const char *text);
+
 /* Adds the text of `root`, with a newline at its end. A NULL root counts as out of memory. */
 void tv_json_write(json_t *root, struct tv_buffer *buffer);
 

@@ -8,33 +8,8 @@
 #include "tailvolt/study.h"
 #include "tailvolt/version.h"
 
-/* The first failure empties the whole, so that a document is never half there. */
-static void put(json_t **object, const char *key, json_t *value) {
-  if (*object == NULL) {
-    json_decref(value);
-  } else if (json_object_set_new(*object, key, value) != 0) {
-    json_decref(*object);
-    *object = NULL;
-  }
-}
-
-static void append(json_t **array, json_t *value) {
-  if (*array == NULL) {
-    json_decref(value);
-  } else if (json_array_append_new(*array, value) != 0) {
-    json_decref(*array);
-    *array = NULL;
-  }
-}
-
-static void number(json_t **object, const char *key, double value) {
-  put(object, key, tv_json_number(value));
-}
-static void text(json_t **object, const char *key, const char *value) {
-  put(object, key, tv_json_text(value));
-}
 static void text_or_null(json_t **object, const char *key, const char *value) {
-  put(object, key, value[0] != '\0' ? tv_json_text(value) : json_null());
+  tv_json_put(object, key, value[0] != '\0' ? tv_json_text(value) : json_null());
 }
 
 static const char *end_word(const struct tailvolt_parked *p, char *room, size_t size) {
@@ -55,63 +30,63 @@ static const char *end_word(const struct tailvolt_parked *p, char *room, size_t 
 static json_t *playing(const struct tailvolt_parked *p) {
   char room[64];
   json_t *o = json_object();
-  number(&o, "restart_s", p->restart_s);
-  number(&o, "cut_out_s", p->cut_out_s);
-  number(&o, "rest_limit_s", p->rest_limit_s);
-  number(&o, "until_s", p->until_s);
-  text(&o, "ends_by", end_word(p, room, sizeof room));
+  tv_json_put_number(&o, "restart_s", p->restart_s);
+  tv_json_put_number(&o, "cut_out_s", p->cut_out_s);
+  tv_json_put_number(&o, "rest_limit_s", p->rest_limit_s);
+  tv_json_put_number(&o, "until_s", p->until_s);
+  tv_json_put_text(&o, "ends_by", end_word(p, room, sizeof room));
   text_or_null(&o, "cut_out_amplifier", p->cut_out_amplifier);
   text_or_null(&o, "rest_limit_battery", p->limit_battery);
-  number(&o, "soc_limit_pct", p->soc_limit_pct);
-  number(&o, "rest_limit_v", p->rest_limit_v);
-  number(&o, "longest_s", p->limit_s);
-  number(&o, "followed_s", p->followed_s);
-  number(&o, "level_db", p->level_db);
-  number(&o, "taken_ah", p->taken_ah);
-  number(&o, "taken_j", p->taken_j);
-  number(&o, "mean_a", p->mean_a);
+  tv_json_put_number(&o, "soc_limit_pct", p->soc_limit_pct);
+  tv_json_put_number(&o, "rest_limit_v", p->rest_limit_v);
+  tv_json_put_number(&o, "longest_s", p->limit_s);
+  tv_json_put_number(&o, "followed_s", p->followed_s);
+  tv_json_put_number(&o, "level_db", p->level_db);
+  tv_json_put_number(&o, "taken_ah", p->taken_ah);
+  tv_json_put_number(&o, "taken_j", p->taken_j);
+  tv_json_put_number(&o, "mean_a", p->mean_a);
   return o;
 }
 
 static json_t *at_end(const struct tailvolt_parked *p) {
   json_t *o = json_object();
-  text(&o, "battery", p->starter);
-  number(&o, "soc_pct", p->soc_pct);
-  number(&o, "rest_v", p->rest_v);
-  number(&o, "paused_v", p->paused_v);
-  number(&o, "pause_s", p->pause_s);
-  number(&o, "cranking_v", p->cranking_v);
-  number(&o, "floor_v", p->floor_v);
-  put(&o, "starts", json_boolean(p->starts));
-  number(&o, "cranking_a", p->cranking_a);
-  number(&o, "breakaway_a", p->breakaway_a);
-  number(&o, "ambient_c", p->ambient_c);
+  tv_json_put_text(&o, "battery", p->starter);
+  tv_json_put_number(&o, "soc_pct", p->soc_pct);
+  tv_json_put_number(&o, "rest_v", p->rest_v);
+  tv_json_put_number(&o, "paused_v", p->paused_v);
+  tv_json_put_number(&o, "pause_s", p->pause_s);
+  tv_json_put_number(&o, "cranking_v", p->cranking_v);
+  tv_json_put_number(&o, "floor_v", p->floor_v);
+  tv_json_put(&o, "starts", json_boolean(p->starts));
+  tv_json_put_number(&o, "cranking_a", p->cranking_a);
+  tv_json_put_number(&o, "breakaway_a", p->breakaway_a);
+  tv_json_put_number(&o, "ambient_c", p->ambient_c);
   return o;
 }
 
 static json_t *back(const struct tailvolt_parked *p) {
   json_t *o = json_object();
-  number(&o, "to_soc_pct", p->back_soc_pct);
-  number(&o, "idle_s", p->idle_s);
-  number(&o, "town_s", p->town_s);
+  tv_json_put_number(&o, "to_soc_pct", p->back_soc_pct);
+  tv_json_put_number(&o, "idle_s", p->idle_s);
+  tv_json_put_number(&o, "town_s", p->town_s);
   return o;
 }
 
 static json_t *wanted(const struct tailvolt_parked *p) {
   if (!isfinite(p->wanted_s)) return json_null();
   json_t *o = json_object();
-  number(&o, "for_s", p->wanted_s);
-  put(&o, "holds", json_boolean(p->until_s >= p->wanted_s));
-  number(&o, "level_db", p->wanted_level_db);
-  put(&o, "full_level_lasts", p->level_looked_for ? json_boolean(p->any_level_lasts) : json_null());
+  tv_json_put_number(&o, "for_s", p->wanted_s);
+  tv_json_put(&o, "holds", json_boolean(p->until_s >= p->wanted_s));
+  tv_json_put_number(&o, "level_db", p->wanted_level_db);
+  tv_json_put(&o, "full_level_lasts", p->level_looked_for ? json_boolean(p->any_level_lasts) : json_null());
   return o;
 }
 
 static json_t *quantiles(const struct tailvolt_parked_quantiles *q) {
   json_t *o = json_object();
-  number(&o, "p10", q->p10);
-  number(&o, "p50", q->p50);
-  number(&o, "p90", q->p90);
+  tv_json_put_number(&o, "p10", q->p10);
+  tv_json_put_number(&o, "p50", q->p50);
+  tv_json_put_number(&o, "p90", q->p90);
   return o;
 }
 
@@ -119,10 +94,10 @@ static json_t *matters(const struct tailvolt_parked_spread *s) {
   json_t *list = json_array();
   for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
     json_t *o = json_object();
-    text(&o, "key", s->matters[k].key);
-    number(&o, "half_width", s->matters[k].half_width);
-    number(&o, "rank_correlation", s->matters[k].rank_correlation);
-    append(&list, o);
+    tv_json_put_text(&o, "key", s->matters[k].key);
+    tv_json_put_number(&o, "half_width", s->matters[k].half_width);
+    tv_json_put_number(&o, "rank_correlation", s->matters[k].rank_correlation);
+    tv_json_append(&list, o);
   }
   return list;
 }
@@ -132,19 +107,19 @@ static json_t *spread(const struct tailvolt_parked *p) {
   static const char *const ends[] = {"restart", "cut-out", "rest limit", "time"};
   if (s->vehicles == 0) return json_null();
   json_t *o = json_object(), *shares = json_object();
-  put(&o, "vehicles", json_integer(s->done));
-  put(&o, "asked", json_integer(s->vehicles));
-  put(&o, "partial", json_boolean(s->partial));
-  put(&o, "refused", json_integer(s->refused));
-  put(&o, "until_s", quantiles(&s->until_s));
-  put(&o, "restart_s", quantiles(&s->restart_s));
-  put(&o, "cut_out_s", quantiles(&s->cut_out_s));
-  put(&o, "rest_limit_s", quantiles(&s->rest_limit_s));
-  number(&o, "not_starting_pct", s->not_starting_pct);
-  number(&o, "too_short_pct", s->too_short_pct);
-  for (int k = 0; k < 4; k++) number(&shares, ends[k], s->ends_by_pct[k]);
-  put(&o, "ends_by_pct", shares);
-  put(&o, "matters", matters(s));
+  tv_json_put(&o, "vehicles", json_integer(s->done));
+  tv_json_put(&o, "asked", json_integer(s->vehicles));
+  tv_json_put(&o, "partial", json_boolean(s->partial));
+  tv_json_put(&o, "refused", json_integer(s->refused));
+  tv_json_put(&o, "until_s", quantiles(&s->until_s));
+  tv_json_put(&o, "restart_s", quantiles(&s->restart_s));
+  tv_json_put(&o, "cut_out_s", quantiles(&s->cut_out_s));
+  tv_json_put(&o, "rest_limit_s", quantiles(&s->rest_limit_s));
+  tv_json_put_number(&o, "not_starting_pct", s->not_starting_pct);
+  tv_json_put_number(&o, "too_short_pct", s->too_short_pct);
+  for (int k = 0; k < 4; k++) tv_json_put_number(&shares, ends[k], s->ends_by_pct[k]);
+  tv_json_put(&o, "ends_by_pct", shares);
+  tv_json_put(&o, "matters", matters(s));
   return o;
 }
 
@@ -153,13 +128,13 @@ static json_t *moments(const struct tailvolt_parked *p) {
   for (int k = 0; k < p->moment_count; k++) {
     const struct tailvolt_parked_moment *m = &p->moments[k];
     json_t *o = json_object();
-    number(&o, "time_s", m->time_s);
-    number(&o, "soc_pct", m->soc_pct);
-    number(&o, "rest_v", m->rest_v);
-    number(&o, "mean_a", m->mean_a);
-    number(&o, "min_v", m->min_v);
-    number(&o, "cranking_v", m->cranking_v);
-    append(&list, o);
+    tv_json_put_number(&o, "time_s", m->time_s);
+    tv_json_put_number(&o, "soc_pct", m->soc_pct);
+    tv_json_put_number(&o, "rest_v", m->rest_v);
+    tv_json_put_number(&o, "mean_a", m->mean_a);
+    tv_json_put_number(&o, "min_v", m->min_v);
+    tv_json_put_number(&o, "cranking_v", m->cranking_v);
+    tv_json_append(&list, o);
   }
   return list;
 }
@@ -169,24 +144,24 @@ static json_t *batteries(const struct tailvolt_parked *p) {
   for (int k = 0; k < p->battery_count; k++) {
     const struct tailvolt_parked_battery *b = &p->batteries[k];
     json_t *o = json_object();
-    text(&o, "name", b->name);
-    number(&o, "start_soc_pct", b->start_soc_pct);
-    number(&o, "end_soc_pct", b->end_soc_pct);
-    number(&o, "end_rest_v", b->end_rest_v);
-    number(&o, "taken_ah", b->taken_ah);
-    append(&list, o);
+    tv_json_put_text(&o, "name", b->name);
+    tv_json_put_number(&o, "start_soc_pct", b->start_soc_pct);
+    tv_json_put_number(&o, "end_soc_pct", b->end_soc_pct);
+    tv_json_put_number(&o, "end_rest_v", b->end_rest_v);
+    tv_json_put_number(&o, "taken_ah", b->taken_ah);
+    tv_json_append(&list, o);
   }
   return list;
 }
 
 static json_t *method(const struct tailvolt_parked *p) {
   json_t *o = json_object();
-  text(&o, "kind", p->full ? "every step" : "checkpoints");
+  tv_json_put_text(&o, "kind", p->full ? "every step" : "checkpoints");
   text_or_null(&o, "why", p->why_full);
-  put(&o, "steps", json_integer((json_int_t)p->steps));
-  number(&o, "step_s", p->step_s);
-  put(&o, "checkpoints", json_integer(p->checkpoints));
-  put(&o, "passes", json_integer(p->passes));
+  tv_json_put(&o, "steps", json_integer((json_int_t)p->steps));
+  tv_json_put_number(&o, "step_s", p->step_s);
+  tv_json_put(&o, "checkpoints", json_integer(p->checkpoints));
+  tv_json_put(&o, "passes", json_integer(p->passes));
   return o;
 }
 
@@ -194,9 +169,9 @@ static json_t *assumed(const struct tailvolt_system *system) {
   json_t *list = json_array();
   for (int k = 0; system != NULL && k < system->assumption_count; k++) {
     json_t *o = json_object();
-    text(&o, "key", system->assumptions[k].key);
-    text(&o, "value", system->assumptions[k].value);
-    append(&list, o);
+    tv_json_put_text(&o, "key", system->assumptions[k].key);
+    tv_json_put_text(&o, "value", system->assumptions[k].value);
+    tv_json_append(&list, o);
   }
   return list;
 }
@@ -205,20 +180,20 @@ enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *s
                                                  const struct tailvolt_parked *p, char **out) {
   struct tv_buffer buffer = {0};
   json_t *o = json_object(), *cautions = json_array();
-  text(&o, "tailvolt", TAILVOLT_VERSION);
-  text(&o, "system", p->system);
+  tv_json_put_text(&o, "tailvolt", TAILVOLT_VERSION);
+  tv_json_put_text(&o, "system", p->system);
   text_or_null(&o, "profile", p->profile);
-  put(&o, "playing", playing(p));
-  put(&o, "at_end", at_end(p));
-  put(&o, "batteries", batteries(p));
-  put(&o, "back", back(p));
-  put(&o, "wanted", wanted(p));
-  put(&o, "spread", spread(p));
-  put(&o, "moments", moments(p));
-  put(&o, "method", method(p));
-  put(&o, "assumed", assumed(system));
-  for (int k = 0; k < p->caution_count; k++) append(&cautions, tv_json_text(p->cautions[k]));
-  put(&o, "cautions", cautions);
+  tv_json_put(&o, "playing", playing(p));
+  tv_json_put(&o, "at_end", at_end(p));
+  tv_json_put(&o, "batteries", batteries(p));
+  tv_json_put(&o, "back", back(p));
+  tv_json_put(&o, "wanted", wanted(p));
+  tv_json_put(&o, "spread", spread(p));
+  tv_json_put(&o, "moments", moments(p));
+  tv_json_put(&o, "method", method(p));
+  tv_json_put(&o, "assumed", assumed(system));
+  for (int k = 0; k < p->caution_count; k++) tv_json_append(&cautions, tv_json_text(p->cautions[k]));
+  tv_json_put(&o, "cautions", cautions);
   tv_json_write(o, &buffer);
   json_decref(o);
   return tv_buffer_finish(&buffer, out);

@@ -19,33 +19,9 @@ static const char *const cure_words[TAILVOLT_CURES] = {
     [TAILVOLT_CURE_ALTERNATOR] = "alternator", [TAILVOLT_CURE_IDLE] = "idle",
     [TAILVOLT_CURE_LEVEL] = "level"};
 
-/* The first failure empties the whole, so that a document is never half there. */
-static void put(json_t **object, const char *key, json_t *value) {
-  if (*object == NULL) {
-    json_decref(value);
-    return;
-  }
-  if (json_object_set_new(*object, key, value) != 0) {
-    json_decref(*object);
-    *object = NULL;
-  }
-}
-static void append(json_t **array, json_t *value) {
-  if (*array == NULL) {
-    json_decref(value);
-    return;
-  }
-  if (json_array_append_new(*array, value) != 0) {
-    json_decref(*array);
-    *array = NULL;
-  }
-}
-static void put_number(json_t **object, const char *key, double value) { put(object, key, tv_json_number(value)); }
-static void put_text(json_t **object, const char *key, const char *text) { put(object, key, tv_json_text(text)); }
-
 static json_t *texts(char (*list)[TAILVOLT_TEXT_MAX], int count) {
   json_t *array = json_array();
-  for (int k = 0; k < count; k++) append(&array, tv_json_text(list[k]));
+  for (int k = 0; k < count; k++) tv_json_append(&array, tv_json_text(list[k]));
   return array;
 }
 
@@ -56,12 +32,12 @@ static json_t *answers(const struct tailvolt_remedy *remedy) {
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
     const struct tailvolt_answer *a = &remedy->answers[k];
     json_t *entry = json_object();
-    put_text(&entry, "status", words[a->status]);
-    put_number(&entry, "gain_v", a->with[0] != '\0' ? a->gain_v : (double)NAN);
-    put_text(&entry, "with", a->with);
-    put_text(&entry, "text", a->text);
-    put_text(&entry, "rule_of_thumb", a->rule);
-    put(&object, keys[k], entry);
+    tv_json_put_text(&entry, "status", words[a->status]);
+    tv_json_put_number(&entry, "gain_v", a->with[0] != '\0' ? a->gain_v : (double)NAN);
+    tv_json_put_text(&entry, "with", a->with);
+    tv_json_put_text(&entry, "text", a->text);
+    tv_json_put_text(&entry, "rule_of_thumb", a->rule);
+    tv_json_put(&object, keys[k], entry);
   }
   return object;
 }
@@ -71,11 +47,11 @@ static json_t *changes(const struct tailvolt_remedy_set *set) {
   for (int k = 0; k < set->change_count; k++) {
     const struct tailvolt_change *c = &set->changes[k];
     json_t *entry = json_object();
-    put_text(&entry, "key", c->key);
-    put_text(&entry, "value", c->value);
-    put_number(&entry, "effort", c->effort_h);
-    put_text(&entry, "cure", cure_words[c->cure]);
-    append(&array, entry);
+    tv_json_put_text(&entry, "key", c->key);
+    tv_json_put_text(&entry, "value", c->value);
+    tv_json_put_number(&entry, "effort", c->effort_h);
+    tv_json_put_text(&entry, "cure", cure_words[c->cure]);
+    tv_json_append(&array, entry);
   }
   return array;
 }
@@ -84,27 +60,27 @@ static json_t *fuses(const struct tailvolt_remedy_set *set) {
   json_t *array = json_array();
   for (int k = 0; k < set->fuse_count; k++) {
     json_t *entry = json_object();
-    put_text(&entry, "name", set->fuses[k].name);
-    put_number(&entry, "rating_a", set->fuses[k].rating_a);
-    put_number(&entry, "rms_a", set->fuses[k].rms_a);
-    put_number(&entry, "smallest_a", set->fuses[k].smallest_a);
-    put_number(&entry, "largest_a", set->fuses[k].largest_a);
-    append(&array, entry);
+    tv_json_put_text(&entry, "name", set->fuses[k].name);
+    tv_json_put_number(&entry, "rating_a", set->fuses[k].rating_a);
+    tv_json_put_number(&entry, "rms_a", set->fuses[k].rms_a);
+    tv_json_put_number(&entry, "smallest_a", set->fuses[k].smallest_a);
+    tv_json_put_number(&entry, "largest_a", set->fuses[k].largest_a);
+    tv_json_append(&array, entry);
   }
   return array;
 }
 
 static json_t *set_of(const struct tailvolt_remedy_set *set) {
   json_t *object = json_object();
-  put_text(&object, "what", set->what);
-  put_number(&object, "cost", set->cost);
-  put_number(&object, "effort_h", set->effort_h);
-  put_number(&object, "margin_v", set->margin_v);
-  put_number(&object, "below_target_pct", set->below_pct);
-  put_number(&object, "parked_s", set->parked_s);
-  put(&object, "changes", changes(set));
-  put(&object, "fuses", fuses(set));
-  if (set->result != NULL) put_text(&object, "status", tv_verdict_word(set->result->status));
+  tv_json_put_text(&object, "what", set->what);
+  tv_json_put_number(&object, "cost", set->cost);
+  tv_json_put_number(&object, "effort_h", set->effort_h);
+  tv_json_put_number(&object, "margin_v", set->margin_v);
+  tv_json_put_number(&object, "below_target_pct", set->below_pct);
+  tv_json_put_number(&object, "parked_s", set->parked_s);
+  tv_json_put(&object, "changes", changes(set));
+  tv_json_put(&object, "fuses", fuses(set));
+  if (set->result != NULL) tv_json_put_text(&object, "status", tv_verdict_word(set->result->status));
   return object;
 }
 
@@ -112,10 +88,10 @@ static json_t *after(const struct tailvolt_remedy *remedy) {
   const struct tailvolt_result *result = remedy->chosen.result != NULL ? remedy->chosen.result : remedy->before;
   if (!remedy->found) return json_null();
   json_t *object = json_object();
-  put_text(&object, "status", tv_verdict_word(result->status));
-  put(&object, "amplifiers", tv_json_amplifiers(result));
-  put(&object, "batteries", tv_json_batteries(result));
-  put(&object, "cautions", texts(remedy->chosen.cautions, remedy->chosen.caution_count));
+  tv_json_put_text(&object, "status", tv_verdict_word(result->status));
+  tv_json_put(&object, "amplifiers", tv_json_amplifiers(result));
+  tv_json_put(&object, "batteries", tv_json_batteries(result));
+  tv_json_put(&object, "cautions", texts(remedy->chosen.cautions, remedy->chosen.caution_count));
   return object;
 }
 
@@ -124,18 +100,18 @@ static json_t *worth(const struct tailvolt_remedy *remedy) {
   for (int k = 0; k < remedy->worth_count; k++) {
     const struct tailvolt_worth *w = &remedy->worth[k];
     json_t *entry = json_object();
-    put_text(&entry, "cure", cure_words[w->cure]);
-    put_text(&entry, "what", w->what);
-    put_number(&entry, "gain_v", w->gain_v);
-    put_number(&entry, "min_v", w->min_v);
-    put_number(&entry, "below_target_pct", w->below_pct);
-    put_number(&entry, "gain_pct", w->gain_pct);
-    put_number(&entry, "gain_ah", w->gain_ah);
-    put_number(&entry, "gain_parked_s", w->gain_parked_s);
-    put(&entry, "meets", json_boolean(w->meets));
-    put_number(&entry, "cost", w->cost);
-    put_number(&entry, "effort_h", w->effort_h);
-    append(&array, entry);
+    tv_json_put_text(&entry, "cure", cure_words[w->cure]);
+    tv_json_put_text(&entry, "what", w->what);
+    tv_json_put_number(&entry, "gain_v", w->gain_v);
+    tv_json_put_number(&entry, "min_v", w->min_v);
+    tv_json_put_number(&entry, "below_target_pct", w->below_pct);
+    tv_json_put_number(&entry, "gain_pct", w->gain_pct);
+    tv_json_put_number(&entry, "gain_ah", w->gain_ah);
+    tv_json_put_number(&entry, "gain_parked_s", w->gain_parked_s);
+    tv_json_put(&entry, "meets", json_boolean(w->meets));
+    tv_json_put_number(&entry, "cost", w->cost);
+    tv_json_put_number(&entry, "effort_h", w->effort_h);
+    tv_json_append(&array, entry);
   }
   return array;
 }
@@ -146,35 +122,35 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   for (int k = 0; k < remedy->counterfactual_count; k++) {
     const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
     json_t *entry = json_object();
-    put_text(&entry, "what", c->what);
-    put_number(&entry, "gain_v", c->gain_v);
-    put_number(&entry, "gain_pct", c->gain_pct);
-    append(&ideal, entry);
+    tv_json_put_text(&entry, "what", c->what);
+    tv_json_put_number(&entry, "gain_v", c->gain_v);
+    tv_json_put_number(&entry, "gain_pct", c->gain_pct);
+    tv_json_append(&ideal, entry);
   }
-  for (int k = 0; k < remedy->runner_up_count; k++) append(&others, set_of(&remedy->runners_up[k]));
-  put_text(&before, "status", tv_verdict_word(remedy->before->status));
-  put_number(&before, "margin_v", remedy->margin_before_v);
-  put_number(&before, "below_target_pct", remedy->below_before_pct);
-  put_number(&before, "margin_fuses_right_v", remedy->margin_fitted_v);
-  put_number(&before, "parked_s", remedy->parked_before_s);
-  put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
-  put_text(&object, "shortage", shortages[remedy->shortage]);
-  put_text(&object, "why", remedy->why);
-  put(&object, "counterfactuals", ideal);
-  put(&object, "answers", answers(remedy));
-  put(&object, "found", json_boolean(remedy->found));
-  put(&object, "chosen", remedy->found ? changes(&remedy->chosen) : json_array());
-  put(&object, "chosen_set", remedy->found ? set_of(&remedy->chosen) : json_null());
-  put(&object, "before", before);
-  put(&object, "after", after(remedy));
-  put(&object, "runners_up", others);
-  put(&object, "worth", worth(remedy));
-  put_number(&object, "holds_at_level_db", remedy->level_db);
-  put_number(&object, "parked_wanted_s", remedy->parked_wanted_s);
-  put(&object, "partial", json_boolean(remedy->partial));
-  put(&object, "runs", json_integer(remedy->runs));
-  put(&object, "whole_runs", json_integer(remedy->whole_runs));
-  put(&object, "cautions", texts(remedy->cautions, remedy->caution_count));
+  for (int k = 0; k < remedy->runner_up_count; k++) tv_json_append(&others, set_of(&remedy->runners_up[k]));
+  tv_json_put_text(&before, "status", tv_verdict_word(remedy->before->status));
+  tv_json_put_number(&before, "margin_v", remedy->margin_before_v);
+  tv_json_put_number(&before, "below_target_pct", remedy->below_before_pct);
+  tv_json_put_number(&before, "margin_fuses_right_v", remedy->margin_fitted_v);
+  tv_json_put_number(&before, "parked_s", remedy->parked_before_s);
+  tv_json_put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
+  tv_json_put_text(&object, "shortage", shortages[remedy->shortage]);
+  tv_json_put_text(&object, "why", remedy->why);
+  tv_json_put(&object, "counterfactuals", ideal);
+  tv_json_put(&object, "answers", answers(remedy));
+  tv_json_put(&object, "found", json_boolean(remedy->found));
+  tv_json_put(&object, "chosen", remedy->found ? changes(&remedy->chosen) : json_array());
+  tv_json_put(&object, "chosen_set", remedy->found ? set_of(&remedy->chosen) : json_null());
+  tv_json_put(&object, "before", before);
+  tv_json_put(&object, "after", after(remedy));
+  tv_json_put(&object, "runners_up", others);
+  tv_json_put(&object, "worth", worth(remedy));
+  tv_json_put_number(&object, "holds_at_level_db", remedy->level_db);
+  tv_json_put_number(&object, "parked_wanted_s", remedy->parked_wanted_s);
+  tv_json_put(&object, "partial", json_boolean(remedy->partial));
+  tv_json_put(&object, "runs", json_integer(remedy->runs));
+  tv_json_put(&object, "whole_runs", json_integer(remedy->whole_runs));
+  tv_json_put(&object, "cautions", texts(remedy->cautions, remedy->caution_count));
   return object;
 }
 
@@ -182,11 +158,11 @@ enum tailvolt_status tailvolt_report_remedy_json(const struct tailvolt_system *s
                                                  const struct tailvolt_remedy *remedy, char **out) {
   json_t *root = json_object();
   *out = NULL;
-  put_text(&root, "tailvolt", TAILVOLT_VERSION);
-  put_text(&root, "system", remedy->system);
-  put_text(&root, "profile", remedy->profile);
-  put(&root, "remedy", body(remedy));
-  if (system != NULL) put(&root, "assumed", tv_json_assumed(system));
+  tv_json_put_text(&root, "tailvolt", TAILVOLT_VERSION);
+  tv_json_put_text(&root, "system", remedy->system);
+  tv_json_put_text(&root, "profile", remedy->profile);
+  tv_json_put(&root, "remedy", body(remedy));
+  if (system != NULL) tv_json_put(&root, "assumed", tv_json_assumed(system));
   return tv_json_finish(root, out);
 }
 
