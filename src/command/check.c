@@ -11,8 +11,8 @@
 #include "input/faults.h"
 #include "input/programme_read.h"
 #include "parts/battery.h"
-#include "report/buffer.h"
-#include "report/number.h"
+#include "text/buffer.h"
+#include "text/number.h"
 #include "tailvolt/report.h"
 
 /* The car that names of a profile are checked against where no system stands before it. */

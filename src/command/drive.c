@@ -6,7 +6,7 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
-#include "input/number.h"
+#include "text/read_number.h"
 #include "tailvolt/drive.h"
 
 /* The list of --factors: 1 to TAILVOLT_GEARS_MAX falling numbers. */

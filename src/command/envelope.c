@@ -9,7 +9,7 @@
 #include "input/faults.h"
 #include "input/quantity.h"
 #include "report/envelope.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "tailvolt/report.h"
 
 enum { TEXT, JSON, CSV };

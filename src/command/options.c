@@ -6,8 +6,8 @@
 
 #include "command/messages.h"
 #include "input/faults.h"
-#include "input/number.h"
-#include "report/number.h"
+#include "text/read_number.h"
+#include "text/number.h"
 
 static const struct tv_option shared_options[] = {
 #define TV_OPTION(name, letter, argument, repeatable, group, help) \

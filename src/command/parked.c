@@ -11,7 +11,7 @@
 #include "command/terminal.h"
 #include "input/faults.h"
 #include "input/quantity.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "tailvolt/study.h"
 
 /* A value with its unit, as in a system file. */

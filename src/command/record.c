@@ -2,7 +2,7 @@
 
 #include <stddef.h>
 
-#include "report/number.h"
+#include "text/number.h"
 
 static int write_columns(void *context, const char *const *names, int count) {
   FILE *file = context;

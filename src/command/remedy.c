@@ -10,7 +10,7 @@
 #include "command/run.h"
 #include "command/terminal.h"
 #include "input/lines.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/report.h"
 

@@ -6,7 +6,7 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/progress.h"
-#include "report/number.h"
+#include "text/number.h"
 
 static int out_of_memory(void) {
   tv_error("out of memory");

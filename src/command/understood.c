@@ -6,11 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/page.h"
 #include "report/text_parts.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "simulate/way.h"
 
 static const char *point(const struct tailvolt_system *system, int at) {

@@ -8,11 +8,11 @@
 #include <unistd.h>
 
 #include "input/faults.h"
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 #define FASTEST_KMH 400.0
 

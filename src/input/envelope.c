@@ -8,7 +8,7 @@
 #include "input/faults.h"
 #include "input/recording.h"
 #include "parts/amplifier.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 #define COOKIE 0x454E5645 /* "ENVE" */
 

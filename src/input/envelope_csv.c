@@ -10,7 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"

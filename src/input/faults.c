@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "parts/text.h"
+#include "text/text.h"
 
 void tv_fault_add(struct tailvolt_faults *faults, const char *file, int line, int column,
                   const char *key, const char *value, const char *format, ...) {

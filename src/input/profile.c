@@ -9,11 +9,11 @@
 #include <unistd.h>
 
 #include "input/faults.h"
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 #include "input/profile_store.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 /* What the first pass gathers. */
 struct pass {

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "input/faults.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 /* Ranges keep out slips of the unit and of the pen, not rare vehicles. Set point: what 12 V systems are commanded to
  * lies between 11.6 and 15.5 V (makers' data sheets). */

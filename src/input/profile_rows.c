@@ -6,8 +6,8 @@
 #include <string.h>
 
 #include "input/faults.h"
-#include "input/number.h"
-#include "parts/text.h"
+#include "text/read_number.h"
+#include "text/text.h"
 #include "tailvolt/profile.h"
 
 bool tv_rows_init(struct tv_rows *rows, const struct tv_profile_columns *columns,

@@ -7,8 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/number.h"
-#include "parts/text.h"
+#include "text/read_number.h"
+#include "text/text.h"
 
 struct unit {
   enum tv_measure measure;

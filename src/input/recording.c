@@ -8,7 +8,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/recording_filter.h"
 
 #define BLOCK_SAMPLES 8192

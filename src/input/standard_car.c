@@ -11,7 +11,7 @@
 #include "input/system_draft.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 struct role {
   enum tv_kind kind;

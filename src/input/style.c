@@ -8,7 +8,7 @@
 
 #include "input/faults.h"
 #include "input/lines.h"
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/path.h"
 #include "input/quantity.h"
 

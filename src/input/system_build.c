@@ -8,7 +8,7 @@
 #include "input/system_draft.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 struct build {
   struct tv_draft *draft;

@@ -7,7 +7,7 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 static void assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value,
                           bool listed) {

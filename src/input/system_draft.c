@@ -9,7 +9,7 @@
 #include <string.h>
 
 #include "input/faults.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 void tv_squeeze(char *to, size_t size, const char *from) {
   size_t used = 0;

@@ -9,7 +9,7 @@
 
 #include "input/lines.h"
 #include "input/system_draft.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 /* A growing text. */
 struct output {

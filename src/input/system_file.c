@@ -7,7 +7,7 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 struct feed {
   struct tv_draft *draft;

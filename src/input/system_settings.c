@@ -6,7 +6,7 @@
 #include "input/faults.h"
 #include "input/system_draft.h"
 #include "input/system_edit.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 /* Splits left of "=" at the given dot; true where section and key are both known. */
 static bool split_at(const char *left, size_t dot, struct tv_setting *setting) {

@@ -8,9 +8,9 @@
 #include <strings.h>
 
 #include "input/faults.h"
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/system_draft.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 struct reading {
   const struct tv_place *place;

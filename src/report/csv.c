@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/number.h"
-#include "report/words.h"
+#include "text/number.h"
+#include "text/words.h"
 #include "tailvolt/report.h"
 
 void tv_csv_text(struct tv_buffer *buffer, const char *text) {

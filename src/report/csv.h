@@ -2,7 +2,7 @@
 #ifndef TV_REPORT_CSV_H
 #define TV_REPORT_CSV_H
 
-#include "report/buffer.h"
+#include "text/buffer.h"
 
 /* A cell, quoted where it holds a comma, quote or line break. */
 void tv_csv_text(struct tv_buffer *buffer, const char *text);

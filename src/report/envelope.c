@@ -6,7 +6,7 @@
 #include <stdio.h>
 
 #include "report/json_write.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "tailvolt/version.h"
 
 static void csv_row(struct tv_buffer *buffer, double time_s, double share_frac) {
@@ -31,7 +31,7 @@ enum tailvolt_status tailvolt_envelope_csv(const struct tailvolt_envelope *envel
 
 static void add(struct tv_buffer *buffer, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Texts and whole numbers only: what has a point comes through report/number.h. */
+/* Texts and whole numbers only: what has a point comes through text/number.h. */
 static void add(struct tv_buffer *buffer, const char *format, ...) {
   char line[512];
   va_list arguments;

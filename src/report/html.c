@@ -7,10 +7,10 @@
 #include <string.h>
 
 #include "report/html_parts.h"
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/summary.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "tailvolt/version.h"
 
 static size_t sequence_length(const unsigned char *at) {

@@ -4,8 +4,8 @@
 #include <stdlib.h>
 
 #include "report/html_parts.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/number.h"
+#include "text/words.h"
 
 enum { WORTH_MOST = 8 };
 

@@ -2,7 +2,7 @@
 #ifndef TV_REPORT_HTML_PARTS_H
 #define TV_REPORT_HTML_PARTS_H
 
-#include "report/buffer.h"
+#include "text/buffer.h"
 #include "report/html.h"
 
 /* Text between tags: what HTML would take as its own is escaped, bytes that are no UTF-8 become question marks. */

@@ -3,7 +3,7 @@
 #include <stdio.h>
 
 #include "report/html_parts.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 
 enum { WIDE = 400 };

@@ -5,9 +5,9 @@
 
 #include "parts/cautions.h"
 #include "report/html_parts.h"
-#include "report/loop.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/loop.h"
+#include "text/number.h"
+#include "text/words.h"
 
 static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, bool end) {
   tv_html_add(page, "<li><span class=\"box%s%s\">", part->worst ? " most" : "", end ? " end" : "");

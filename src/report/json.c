@@ -5,7 +5,7 @@
 
 #include "report/json_budget.h"
 #include "report/json_write.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "tailvolt/report.h"
 #include "tailvolt/version.h"
 

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 
 enum { LINE_WIDTH = 100 };
 

@@ -5,7 +5,7 @@
 
 #include <jansson.h>
 
-#include "report/buffer.h"
+#include "text/buffer.h"
 
 /* A number, or null where it is not finite. */
 json_t *tv_json_number(double value);

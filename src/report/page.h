@@ -3,7 +3,7 @@
 #ifndef TV_REPORT_PAGE_H
 #define TV_REPORT_PAGE_H
 
-#include "report/buffer.h"
+#include "text/buffer.h"
 #include "tailvolt/report.h"
 
 #define TV_PAGE_WIDTH 100
@@ -30,7 +30,7 @@ void tv_page_colour(struct tv_page *page, enum tv_colour colour);
 void tv_page_add(struct tv_page *page, const char *text);
 void tv_page_newline(struct tv_page *page);
 
-/* One line, more where it is wider than the page. Numbers must come in as text (report/number.h): printf's own
+/* One line, more where it is wider than the page. Numbers must come in as text (text/number.h): printf's own
  * floating point follows the locale. */
 void tv_page_line(struct tv_page *page, const char *format, ...)
 #if defined(__GNUC__)

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "report/page.h"
 #include "report/text_parts.h"
 #include "tailvolt/study.h"

@@ -4,7 +4,7 @@
 
 #include "report/csv.h"
 #include "report/json_write.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "tailvolt/study.h"
 #include "tailvolt/version.h"
 

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 #include "report/plot_scripts.h"
 

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 
 #include "parts/alternator.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 #include "report/plot_record.h"
 

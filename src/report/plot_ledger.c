@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 
 static double number_of(const json_t *object, const char *key) {

@@ -4,7 +4,7 @@
 
 #include <jansson.h>
 
-#include "report/buffer.h"
+#include "text/buffer.h"
 #include "report/plot.h"
 
 struct tv_plot {

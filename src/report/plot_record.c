@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/number.h"
+#include "text/read_number.h"
 
 enum { BLOCK = 1 << 20, HEAD_MAX = 1 << 18 };
 

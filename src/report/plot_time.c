@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 #include "report/plot_record.h"
 

@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/number.h"
-#include "report/number.h"
+#include "text/read_number.h"
+#include "text/number.h"
 #include "report/plot_parts.h"
 #include "report/vary_table.h"
 

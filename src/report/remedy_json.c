@@ -5,8 +5,8 @@
 
 #include "report/json.h"
 #include "report/json_write.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/number.h"
+#include "text/words.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/version.h"
 

@@ -3,10 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "report/page.h"
 #include "report/text_parts.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "tailvolt/remedy.h"
 
 static const char *capital(const char *text, char to[TAILVOLT_TEXT_MAX]) {

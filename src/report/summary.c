@@ -5,11 +5,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "parts/text.h"
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/text.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/page.h"
-#include "report/words.h"
+#include "text/words.h"
 
 enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_PAGE_WIDTH - LABEL_WIDTH };
 

@@ -1,13 +1,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/page.h"
 #include "report/summary.h"
 #include "report/text_budget.h"
 #include "report/text_parts.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "tailvolt/report.h"
 
 static enum tv_colour colour_of(enum tailvolt_verdict status) {

@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "study/hand_budget.h"
 
 #define SAID_FROM_A 0.5 /* smaller differences are not explained */

@@ -4,7 +4,7 @@
 
 #include "parts/cautions.h"
 #include "report/assumed.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "report/text_parts.h"
 
 void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {

@@ -3,10 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/text_parts.h"
-#include "report/words.h"
+#include "text/words.h"
 
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {

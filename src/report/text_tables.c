@@ -2,9 +2,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "report/text_parts.h"
-#include "report/words.h"
+#include "text/words.h"
 
 static void number_cell(struct tv_table *table, double value, int digits) {
   tv_table_cell(table, tv_fixed(value, digits).text);

@@ -9,10 +9,10 @@
 #include "report/csv.h"
 #include "report/json.h"
 #include "report/json_write.h"
-#include "report/loop.h"
-#include "report/number.h"
+#include "text/loop.h"
+#include "text/number.h"
 #include "report/page.h"
-#include "report/words.h"
+#include "text/words.h"
 #include "tailvolt/version.h"
 
 /* The first failure empties the whole, so that a line is never half there. */

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "parts/conductor.h"
-#include "parts/text.h"
+#include "text/text.h"
 #include "simulate/ledger.h"
 #include "simulate/run.h"
 #include "simulate/safety.h"

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "parts/text.h"
+#include "text/text.h"
 
 static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const char *part, const char *kind,
                                          double current_a, double drop_v) {

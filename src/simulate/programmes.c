@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "input/programme_read.h"
-#include "parts/text.h"
+#include "text/text.h"
 
 struct made {
   struct tailvolt_programme spec;

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "parts/text.h"
+#include "text/text.h"
 #include "simulate/safety.h"
 
 /* a 1 % quantile nearer than this to the target leaves no margin */

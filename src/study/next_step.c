@@ -5,9 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/loop.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/loop.h"
+#include "text/number.h"
+#include "text/words.h"
 #include "simulate/safety.h"
 
 /* Sizes that the trade stocks for power cable (common practice), and the steps in which batteries and alternators

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "study/spread.h"
 
 #define COOKIE 0x9a4c

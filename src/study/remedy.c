@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "input/system_edit.h"
-#include "parts/text.h"
+#include "text/text.h"
 #include "simulate/safety.h"
 
 #define COOKIE 0x7e3e

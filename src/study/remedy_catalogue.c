@@ -9,12 +9,12 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "input/number.h"
+#include "text/read_number.h"
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 #include "input/quantity.h"
-#include "parts/text.h"
+#include "text/text.h"
 #include "parts/conductor.h"
 
 static const struct {

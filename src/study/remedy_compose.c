@@ -7,7 +7,7 @@
 
 #include "input/quantity.h"
 #include "parts/fuse.h"
-#include "report/number.h"
+#include "text/number.h"
 #include "simulate/safety.h"
 #include "study/remedy.h"
 

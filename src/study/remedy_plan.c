@@ -4,9 +4,9 @@
 #include <string.h>
 
 #include "input/quantity.h"
-#include "report/loop.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/loop.h"
+#include "text/number.h"
+#include "text/words.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 

@@ -5,10 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "parts/text.h"
+#include "text/text.h"
 #include "parts/conductor.h"
-#include "report/number.h"
-#include "report/words.h"
+#include "text/number.h"
+#include "text/words.h"
 #include "study/remedy.h"
 
 bool tv_loses_charge(const struct tailvolt_result *result) {

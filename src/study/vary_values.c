@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "input/faults.h"
-#include "input/number.h"
-#include "report/number.h"
+#include "text/read_number.h"
+#include "text/number.h"
 #include "tailvolt/vary.h"
 
 /* A stretch of the user's text. */

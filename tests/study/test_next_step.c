@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/number.h"
+#include "text/number.h"
 #include "study/next_step.h"
 #include "support/scenes.h"
 

@@ -15,11 +15,11 @@ sources=$(find src include -name '*.[ch]' | sort)
 if calls 'sprintf|vsprintf|strcpy|stpcpy|strcat|strtok|gets|atoi|atol|atoll|atof' $sources; then
   status=1
 fi
-# report/number.c reads back what it has just written, under the same locale; command/options.c reads whole numbers
-sources=$(find src include -name '*.[ch]' ! -path src/input/number.c ! -path src/report/number.c \
+# text/number.c reads back what it has just written, under the same locale; command/options.c reads whole numbers
+sources=$(find src include -name '*.[ch]' ! -path src/text/read_number.c ! -path src/text/number.c \
   ! -path src/command/options.c | sort)
 if calls 'strtod|strtof|strtold|strtol|strtoul|strtoll|strtoull|sscanf|fscanf|scanf' $sources; then
-  echo "numbers are read by tv_parse_number() in src/input/number.c"
+  echo "numbers are read by tv_parse_number() in src/text/read_number.c"
   status=1
 fi
 # the library neither prints, exits, reads the environment nor sets the locale

@@ -1,27 +1,22 @@
 #!/bin/sh
-# Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> public headers.
+# Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> text -> public headers.
 cd "$(dirname "$0")/../.."
 # FILES (a folder below src, or one file): what they may include beside their own folder. A folder stands for all of
 # its headers. What holds for a file replaces what holds for its folder.
 allowed='
 include/tailvolt      tailvolt
-parts                 tailvolt/status.h tailvolt/system.h
-network               tailvolt/status.h tailvolt/system.h parts
-input                 tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h parts
-simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/result.h tailvolt/simulate.h parts network
-simulate/programmes.c tailvolt/simulate.h parts input/programme_read.h
-study                 tailvolt parts network input simulate report/number.h report/words.h report/loop.h
-report/number.h       tailvolt/status.h
-report/number.c       report/number.h
-report/words.h        tailvolt/result.h
-report/words.c        report/words.h report/number.h
-report/loop.h         tailvolt/result.h
-report/loop.c         report/loop.h report/number.h report/words.h
-report                tailvolt parts input simulate study
-command               tailvolt parts input simulate study report
+text                  tailvolt/status.h tailvolt/system.h tailvolt/result.h
+parts                 tailvolt/status.h tailvolt/system.h text
+network               tailvolt/status.h tailvolt/system.h text parts
+input                 tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h text parts
+simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/result.h tailvolt/simulate.h text parts network
+simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
+study                 tailvolt text parts network input simulate
+report                tailvolt text parts input simulate study
+command               tailvolt text parts input simulate study report
 '
 printf '%s' "$allowed" | awk '
-  BEGIN { folders = "^(tailvolt|parts|network|input|simulate|study|report|command)/" }
+  BEGIN { folders = "^(tailvolt|text|parts|network|input|simulate|study|report|command)/" }
   # the table, then every source
   FILENAME == "-" {
     if (NF < 2) next

@@ -1,5 +1,5 @@
 /* Reading numbers: every accepted and refused form, exact rounding, no influence of the locale. */
-#include "input/number.h"
+#include "text/read_number.h"
 
 #include <locale.h>
 #include <math.h>

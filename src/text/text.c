@@ -1,4 +1,4 @@
-#include "parts/text.h"
+#include "text/text.h"
 
 #include <string.h>
 

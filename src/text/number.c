@@ -1,4 +1,4 @@
-#include "report/number.h"
+#include "text/number.h"
 
 #include <math.h>
 #include <stdio.h>

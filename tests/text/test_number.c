@@ -7,7 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "report/number.h"
+#include "text/number.h"
 
 static void test_fixed(void **state) {
   (void)state;

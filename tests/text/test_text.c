@@ -1,7 +1,7 @@
 /* Text copied into a fixed room: cut, never overrun, never inside a character. */
 #include <string.h>
 
-#include "parts/text.h"
+#include "text/text.h"
 #include "support/assert_near.h"
 
 static void cut_at_whole_characters(void **state) {

@@ -1,4 +1,4 @@
-#include "report/words.h"
+#include "text/words.h"
 
 #include <math.h>
 #include <string.h>

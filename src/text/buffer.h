@@ -1,7 +1,7 @@
 /* Text that grows. An allocation that fails is remembered, not lost: later calls do nothing and
  * tv_buffer_finish() tells. */
-#ifndef TV_REPORT_BUFFER_H
-#define TV_REPORT_BUFFER_H
+#ifndef TV_TEXT_BUFFER_H
+#define TV_TEXT_BUFFER_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,7 +1,7 @@
 /* The one place that turns numbers into text for reports. Always the C locale's point, whatever
  * setlocale() was called with. A value that is not finite is written "-". */
-#ifndef TV_REPORT_NUMBER_H
-#define TV_REPORT_NUMBER_H
+#ifndef TV_TEXT_NUMBER_H
+#define TV_TEXT_NUMBER_H
 
 #include <stdbool.h>
 #include <stddef.h>

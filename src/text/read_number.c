@@ -5,7 +5,7 @@
 #ifndef _GNU_SOURCE
 #define _GNU_SOURCE /* strtod_l */
 #endif
-#include "input/number.h"
+#include "text/read_number.h"
 
 #include <locale.h>
 #include <math.h>

@@ -1,4 +1,4 @@
-#include "report/buffer.h"
+#include "text/buffer.h"
 
 #include <stdlib.h>
 #include <string.h>

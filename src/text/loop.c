@@ -1,4 +1,4 @@
-#include "report/loop.h"
+#include "text/loop.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* Small text helpers that cut rather than overrun. */
-#ifndef TV_PARTS_TEXT_H
-#define TV_PARTS_TEXT_H
+#ifndef TV_TEXT_TEXT_H
+#define TV_TEXT_TEXT_H
 
 #include <stddef.h>
 

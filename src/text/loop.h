@@ -1,8 +1,8 @@
 /* The loop: the circuit of one amplifier as a chain of parts, from the battery out along the feed,
  * through the amplifier and back along the ground side, each with the volts it lost at the worst
  * moment. Text, page and pictures all draw this one list. */
-#ifndef TV_REPORT_LOOP_H
-#define TV_REPORT_LOOP_H
+#ifndef TV_TEXT_LOOP_H
+#define TV_TEXT_LOOP_H
 
 #include <stddef.h>
 

@@ -1,6 +1,6 @@
 /* Words and orders that every kind of report shares. */
-#ifndef TV_REPORT_WORDS_H
-#define TV_REPORT_WORDS_H
+#ifndef TV_TEXT_WORDS_H
+#define TV_TEXT_WORDS_H
 
 #include "tailvolt/result.h"
 

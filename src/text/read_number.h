@@ -1,6 +1,6 @@
 /* Numbers in files are always in the C locale. */
-#ifndef TV_INPUT_NUMBER_H
-#define TV_INPUT_NUMBER_H
+#ifndef TV_TEXT_READ_NUMBER_H
+#define TV_TEXT_READ_NUMBER_H
 
 #include <stdbool.h>
 #include <stddef.h>
