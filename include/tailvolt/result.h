@@ -2,18 +2,28 @@
 #ifndef TAILVOLT_RESULT_H
 #define TAILVOLT_RESULT_H
 
+#include "tailvolt/finding.h"
 #include "tailvolt/system.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
 
-enum tailvolt_verdict { TAILVOLT_HOLDS = 0, TAILVOLT_MARGINAL = 1, TAILVOLT_FAILS = 2 };
 enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 };
 #define TAILVOLT_PHASES 3
 /** What the vehicle is used for, told by the engine's speed: idling; between idle and 2500 rpm; above; engine off. */
 enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_MOTORWAY = 2, TAILVOLT_USE_PARKED = 3 };
 #define TAILVOLT_USES 4
+
+/** What a reason says; what `number` and `limit` are. Append only. */
+enum tailvolt_reason_kind {
+  TAILVOLT_REASON_SAFETY,       /**< see `finding` */
+  TAILVOLT_REASON_BELOW_TARGET, /**< number = lowest volts, limit = target, share_pct below it, time_s of the worst */
+  TAILVOLT_REASON_NEAR_TARGET,  /**< number = volts of the 1 % quantile, limit = target */
+  TAILVOLT_REASON_COLLAPSES,    /**< number = how often, time_s of the first */
+  TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = silent for so long */
+  TAILVOLT_REASON_CHARGE_LOST   /**< number = amperes lost, limit = amperes that may be; time_s = until half charge */
+};
 
 /** What a reason is about; SAFETY reasons stand in the report's SAFETY line. */
 enum tailvolt_topic { TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_ABOUT_CHARGE, TAILVOLT_ABOUT_SAFETY };
@@ -24,6 +34,11 @@ struct tailvolt_reason {
   int phase;                    /**< enum tailvolt_phase, or -1 = all */
   char part[TAILVOLT_NAME_MAX + 16];
   char text[TAILVOLT_TEXT_MAX]; /**< one sentence naming part, number, limit and time */
+  enum tailvolt_reason_kind kind;
+  struct tailvolt_part about;
+  double number, limit;         /**< in the unit of the kind; NAN = none */
+  double share_pct, time_s;     /**< NAN = none */
+  struct tailvolt_finding finding; /**< of TAILVOLT_REASON_SAFETY */
 };
 
 /** One amplifier in one phase. */
@@ -63,6 +78,16 @@ struct tailvolt_amplifier_result {
   int battery;                   /**< reference battery */
 };
 
+/** Where an entry's volts are lost. */
+enum tailvolt_drop {
+  TAILVOLT_DROP_WIRING,         /**< cable, strap, joint, fuse or closed relay: see the part's kind */
+  TAILVOLT_DROP_CHARGING,       /**< charging voltage lost since rest */
+  TAILVOLT_DROP_AT_LIMIT,       /**< the same with the alternator at its limit */
+  TAILVOLT_DROP_RESISTANCE,     /**< of the battery */
+  TAILVOLT_DROP_POLARIZATION,   /**< of one branch of the battery */
+  TAILVOLT_DROP_CHARGE_USED     /**< fall of the open-circuit voltage */
+};
+
 struct tailvolt_ledger_entry {
   char part[TAILVOLT_NAME_MAX + 32];
   char kind[32];                 /**< cable, joint, fuse, relay, charging voltage lost, battery resistance ... */
@@ -70,6 +95,10 @@ struct tailvolt_ledger_entry {
   double drop_v;
   double share_pct;
   bool ground_side;              /**< between amplifier minus and battery negative */
+  enum tailvolt_drop drop;
+  enum tailvolt_part_kind part_kind; /**< cable to fuse, isolator, or battery for the battery's own */
+  int index;                     /**< of the conductor, isolator or battery in the system */
+  int branch;                    /**< of TAILVOLT_DROP_POLARIZATION, fastest first; else 0 */
 };
 
 struct tailvolt_ledger {
@@ -81,6 +110,7 @@ struct tailvolt_ledger {
   int entry_count;
   struct tailvolt_ledger_entry *entries;
   double residual_v;
+  int amplifier_index, battery_index; /**< in the system; battery -1 = none reaches it */
 };
 
 struct tailvolt_battery_result {
@@ -111,13 +141,16 @@ struct tailvolt_capacitor_result {
   double min_v, peak_a, loss_j;
 };
 
+/** A conductor against what its insulation bears: cool, within 10 K of it, above it. */
+enum tailvolt_heat { TAILVOLT_COOL, TAILVOLT_WARM, TAILVOLT_TOO_HOT };
+
 struct tailvolt_conductor_result {
   char name[TAILVOLT_NAME_MAX];
   enum tailvolt_conductor_kind kind;
   double rms_a, peak_a, max_drop_v, loss_j, loss_w;
   double end_c, steady_c, insulation_limit_c; /**< NAN for joints and fuses */
   double ampacity_a;             /**< of a cable at the air around it; NAN for joints and fuses */
-  char status[16];               /**< "cool", "warm", "too hot" */
+  enum tailvolt_heat status;
 };
 
 struct tailvolt_fuse_result {
@@ -128,6 +161,8 @@ struct tailvolt_fuse_result {
   double opens_time_s;           /**< NAN = never */
   double cable_ampacity_a;       /**< least ampacity of what it protects; NAN = none found */
   bool may_open;                 /**< a quick fuse within the gates would have opened */
+  int conductor;                 /**< index of the fuse among the system's conductors */
+  bool assumed;                  /**< the file does not name it */
 };
 
 struct tailvolt_budget {

@@ -132,7 +132,7 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
   for (int k = 0; k < run->conductor_count; k++) {
     const struct tailvolt_conductor_result *from = &run->conductors[k];
     const struct tailvolt_conductor *made = tv_conductor_named(system, from->name, from->kind);
-    bool poor_joint = from->kind == TAILVOLT_JOINT && strcmp(from->status, "cool") != 0;
+    bool poor_joint = from->kind == TAILVOLT_JOINT && from->status != TAILVOLT_COOL;
     if (from->kind != TAILVOLT_CABLE && from->kind != TAILVOLT_STRAP && !poor_joint) continue;
     char name[TAILVOLT_NAME_MAX + 16];
     snprintf(name, sizeof name, "%s%s%s", from->name, from->kind == TAILVOLT_CABLE ? "" : " ",
@@ -149,7 +149,7 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
     tv_html_number_cell(page, from->max_drop_v, 2);
     tv_html_number_cell(page, us_units ? 1.8 * from->steady_c + 32.0 : from->steady_c, 0);
     tv_html_number_cell(page, us_units ? 1.8 * from->insulation_limit_c + 32.0 : from->insulation_limit_c, 0);
-    tv_html_cell(page, from->status);
+    tv_html_cell(page, tv_heat_word(from->status));
     tv_buffer_add(page, "</tr>\n");
   }
   tv_buffer_add(page, "</tbody></table>\n");

@@ -89,6 +89,7 @@ static json_t *ledger(const struct tailvolt_ledger *from) {
     tv_json_put_number(&entry, "drop_v", line->drop_v);
     tv_json_put_number(&entry, "share_pct", line->share_pct);
     tv_json_put(&entry, "ground_side", json_boolean(line->ground_side));
+    tv_json_put(&entry, "index", json_integer(line->index));
     tv_json_append(&entries, entry);
   }
   tv_json_put_text(&object, "amplifier", from->amplifier);
@@ -174,7 +175,7 @@ static json_t *conductors(const struct tailvolt_result *result) {
     tv_json_put_number(&object, "end_c", from->end_c);
     tv_json_put_number(&object, "steady_c", from->steady_c);
     tv_json_put_number(&object, "insulation_limit_c", from->insulation_limit_c);
-    tv_json_put_text(&object, "status", from->status);
+    tv_json_put_text(&object, "status", tv_heat_word(from->status));
     tv_json_put_number(&object, "ampacity_a", from->ampacity_a);
     tv_json_append(&list, object);
   }
@@ -195,6 +196,7 @@ static json_t *fuses(const struct tailvolt_result *result) {
     tv_json_put_number(&object, "opens_time_s", from->opens_time_s);
     tv_json_put(&object, "may_open", json_boolean(from->may_open));
     tv_json_put_number(&object, "cable_ampacity_a", from->cable_ampacity_a);
+    tv_json_put(&object, "assumed", json_boolean(from->assumed));
     tv_json_append(&list, object);
   }
   return list;

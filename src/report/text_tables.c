@@ -151,7 +151,7 @@ static void cables(struct tv_page *page, const struct tailvolt_system *system, c
     tv_table_cell(&table, tv_degrees(from->end_c, us).text);
     tv_table_cell(&table, tv_degrees(from->steady_c, us).text);
     tv_table_cell(&table, tv_degrees(from->insulation_limit_c, us).text);
-    tv_table_cell(&table, from->status);
+    tv_table_cell(&table, tv_heat_word(from->status));
   }
   tv_table_end(&table, "  ");
 }
@@ -171,7 +171,7 @@ static void joints(struct tv_page *page, const struct tailvolt_result *run) {
     number_cell(&table, from->peak_a, 1);
     number_cell(&table, from->max_drop_v, 3);
     number_cell(&table, from->loss_w, 2);
-    tv_table_cell(&table, from->status);
+    tv_table_cell(&table, tv_heat_word(from->status));
   }
   tv_table_end(&table, "  ");
 }

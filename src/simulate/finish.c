@@ -95,7 +95,7 @@ static void finish_conductor(const struct tv_run *run, int k, struct tailvolt_co
   r->loss_j = of(&t->loss_j);
   r->loss_w = per(r->loss_j, duration_s);
   r->end_c = r->steady_c = r->insulation_limit_c = r->ampacity_a = (double)NAN;
-  snprintf(r->status, sizeof r->status, "cool");
+  r->status = TAILVOLT_COOL;
   if (c->length_m <= 0) return;
   double air_c = c->place == TAILVOLT_ENGINE_BAY ? run->state.now.bay_c : run->state.now.ambient_c;
   r->end_c = run->state.conductor_c[k];
@@ -104,9 +104,9 @@ static void finish_conductor(const struct tv_run *run, int k, struct tailvolt_co
   r->ampacity_a = tv_safety_ampacity_a(run->system, c);
   double worst_c = fmax(r->end_c, r->steady_c);
   if (worst_c > c->insulation_limit_c)
-    snprintf(r->status, sizeof r->status, "too hot");
+    r->status = TAILVOLT_TOO_HOT;
   else if (worst_c > c->insulation_limit_c - 10)
-    snprintf(r->status, sizeof r->status, "warm");
+    r->status = TAILVOLT_WARM;
 }
 
 static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct tailvolt_fuse_result *r) {
@@ -114,6 +114,7 @@ static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct 
   const struct tv_conductor_total *t = &run->statistics->conductor[k];
   tv_copy_text(r->name, sizeof r->name, c->name);
   r->rating_a = c->rating_a;
+  r->conductor = k;
   r->rms_a = sqrt(per(of(&t->square_as), of(&run->statistics->dt_s)));
   r->peak_a = t->peak_a;
   r->margin_pct = 100 * (1 - r->rms_a / c->rating_a);

@@ -3,17 +3,20 @@
 #include "simulate/ledger.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "text/text.h"
+#include "text/words.h"
 
-static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const char *part, const char *kind,
-                                         double current_a, double drop_v) {
+static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, enum tailvolt_drop drop,
+                                         enum tailvolt_part_kind kind, int index, const char *name, double current_a,
+                                         double drop_v) {
   struct tailvolt_ledger_entry *entry = &ledger->entries[ledger->entry_count++];
-  tv_copy_text(entry->part, sizeof entry->part, part);
-  tv_copy_text(entry->kind, sizeof entry->kind, kind);
+  entry->drop = drop;
+  entry->part_kind = kind;
+  entry->index = index;
+  tv_section_words(kind, name, entry->part, sizeof entry->part);
+  tv_copy_text(entry->kind, sizeof entry->kind, tv_drop_word(drop, kind));
   entry->current_a = current_a;
   entry->drop_v = drop_v;
   return entry;
@@ -21,40 +24,34 @@ static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, const c
 
 /* Ohmic drop split by the direction of the current: what charging added at rest and no longer adds, and what discharging takes. */
 static void add_battery(const struct tv_run *run, const struct tv_path *path, struct tailvolt_ledger *ledger) {
+  const enum tailvolt_part_kind kind = TAILVOLT_PART_BATTERY;
   const char *name = run->system->batteries[path->battery].name;
-  char part[TAILVOLT_NAME_MAX + 32];
-  bool named = strcmp(name, "battery") != 0; /* a section without a name is called by its kind */
-  snprintf(part, sizeof part, "battery%s%s", named ? " " : "", named ? name : "");
+  int index = path->battery;
   const struct tv_battery_drops *rest = &path->rest, *worst = &path->worst;
   bool rest_charges = path->rest_battery_a < 0, worst_charges = path->worst_battery_a < 0;
   double charging_v = (worst_charges ? worst->ohmic_v : 0) - (rest_charges ? rest->ohmic_v : 0);
   double resistance_v = (worst_charges ? 0 : worst->ohmic_v) - (rest_charges ? 0 : rest->ohmic_v);
   double a = path->worst_battery_a;
   if (rest_charges || worst_charges)
-    add(ledger, part, path->worst_at_limit ? "alternator at its limit" : "charging voltage lost", a, charging_v);
-  add(ledger, part, "battery resistance", a, resistance_v);
+    add(ledger, path->worst_at_limit ? TAILVOLT_DROP_AT_LIMIT : TAILVOLT_DROP_CHARGING, kind, index, name, a, charging_v);
+  add(ledger, TAILVOLT_DROP_RESISTANCE, kind, index, name, a, resistance_v);
   for (int k = 0; k < worst->branch_count; k++) {
     double before_v = k < rest->branch_count ? rest->branch_v[k] : 0;
-    add(ledger, part, "polarization", a, worst->branch_v[k] - before_v);
+    add(ledger, TAILVOLT_DROP_POLARIZATION, kind, index, name, a, worst->branch_v[k] - before_v)->branch = k;
   }
-  add(ledger, part, "charge used", a, rest->ocv_v - worst->ocv_v);
+  add(ledger, TAILVOLT_DROP_CHARGE_USED, kind, index, name, a, rest->ocv_v - worst->ocv_v);
 }
 
 static void add_path(const struct tv_run *run, const struct tv_path *path, struct tailvolt_ledger *ledger) {
-  static const char *const kinds[] = {"cable", "strap", "joint", "fuse"};
   for (int k = 0; k < path->count; k++) {
     const struct tv_path_part *part = &path->part[k];
-    char name[TAILVOLT_NAME_MAX + 32];
-    const char *kind = "relay";
-    if (part->isolator) {
-      snprintf(name, sizeof name, "isolator %s", run->system->isolators[part->index].name);
-    } else {
-      const struct tailvolt_conductor *c = &run->system->conductors[part->index];
-      kind = kinds[c->kind];
-      snprintf(name, sizeof name, "%s %s", kind, c->name);
-    }
-    add(ledger, name, kind, path->worst_a[k], path->worst_drop_v[k] - path->rest_drop_v[k])->ground_side =
-        part->ground_side;
+    const char *name = part->isolator ? run->system->isolators[part->index].name
+                                                                        : run->system->conductors[part->index].name;
+    enum tailvolt_part_kind kind =
+        part->isolator ? TAILVOLT_PART_ISOLATOR : tv_part_of_conductor(run->system->conductors[part->index].kind);
+    add(ledger, TAILVOLT_DROP_WIRING, kind, part->index, name, path->worst_a[k],
+        path->worst_drop_v[k] - path->rest_drop_v[k])
+        ->ground_side = part->ground_side;
   }
 }
 
@@ -62,6 +59,8 @@ enum tailvolt_status tv_ledger_make(const struct tv_run *run, int amplifier, str
   const struct tv_path *path = &run->path[amplifier];
   const struct tv_amplifier_total *total = &run->statistics->amplifier[amplifier];
   tv_copy_text(ledger->amplifier, sizeof ledger->amplifier, run->system->amplifiers[amplifier].name);
+  ledger->amplifier_index = amplifier;
+  ledger->battery_index = path->battery;
   ledger->time_s = total->min_time_s;
   ledger->rest_v = total->rest_v;
   ledger->terminal_v = total->min_v;

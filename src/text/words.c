@@ -1,6 +1,7 @@
 #include "text/words.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 const char *tv_verdict_word(enum tailvolt_verdict verdict) {
@@ -36,6 +37,38 @@ const char *tv_material_word(enum tailvolt_material material) {
 const char *tv_battery_word(enum tailvolt_battery_kind kind) {
   static const char *const words[] = {"flooded", "EFB", "AGM", "gel", "lithium-iron"};
   return words[kind];
+}
+
+const char *tv_heat_word(enum tailvolt_heat heat) {
+  static const char *const words[] = {"cool", "warm", "too hot"};
+  return words[heat];
+}
+
+const char *tv_part_word(enum tailvolt_part_kind kind) {
+  static const char *const words[] = {"vehicle", "engine", "alternator", "converter", "battery",  "cable",     "strap",
+                                      "joint",   "fuse",   "capacitor",  "isolator",  "load",     "amplifier", "programme"};
+  return words[kind];
+}
+
+const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind) {
+  static const char *const words[] = {"",           "charging voltage lost", "alternator at its limit", "battery resistance",
+                                      "polarization", "charge used"};
+  if (drop != TAILVOLT_DROP_WIRING) return words[drop];
+  /* a diode or a converter is no part of the ledger's path */
+  return kind == TAILVOLT_PART_ISOLATOR ? "relay" : tv_part_word(kind);
+}
+
+enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind) {
+  static const enum tailvolt_part_kind parts[] = {TAILVOLT_PART_CABLE, TAILVOLT_PART_STRAP, TAILVOLT_PART_JOINT,
+                                                  TAILVOLT_PART_FUSE};
+  return parts[kind];
+}
+
+void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size) {
+  const char *word = tv_part_word(kind);
+  /* a section without a name is called by its kind */
+  bool named = name[0] != '\0' && strcmp(name, word) != 0;
+  snprintf(to, size, "%s%s%s", word, named ? " " : "", named ? name : "");
 }
 
 double tv_phase_margin_v(const struct tailvolt_result *result, int amplifier, int phase) {

@@ -2,6 +2,8 @@
 #ifndef TV_TEXT_WORDS_H
 #define TV_TEXT_WORDS_H
 
+#include <stddef.h>
+
 #include "tailvolt/result.h"
 
 const char *tv_verdict_word(enum tailvolt_verdict verdict); /* "holds", "marginal", "fails" */
@@ -11,6 +13,13 @@ const char *tv_phase_place(int phase);                       /* "at idle", "on t
 const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind);
 const char *tv_material_word(enum tailvolt_material material);
 const char *tv_battery_word(enum tailvolt_battery_kind kind);
+const char *tv_heat_word(enum tailvolt_heat heat); /* "cool", "warm", "too hot" */
+const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is called: "cable", "isolator" */
+/* What an entry of the ledger is: "cable", "relay", "polarization" ... */
+const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind);
+enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
+/* The section of a part: "cable feed"; the kind alone for a part that is called by it. */
+void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
 
 /* Volts between the lowest voltage and the target of an amplifier in a phase; +inf where it does not
  * play there. */

@@ -52,14 +52,16 @@ static void test_keys(void **state) {
   KEYS(first(root, "amplifiers"), "name", "rest_v", "min_v", "min_time_s", "min_without_ripple_v", "mean_v", "low_1pct_v",
        "target_v", "below_target_pct", "mean_a", "peak_a", "input_j", "output_j", "lost_output_db", "cut_outs", "off_s");
   KEYS(first(root, "sag_ledger"), "amplifier", "time_s", "rest_v", "terminal_v", "entries", "residual_v");
-  KEYS(first(first(root, "sag_ledger"), "entries"), "part", "kind", "current_a", "drop_v", "share_pct");
+  KEYS(first(first(root, "sag_ledger"), "entries"), "part", "kind", "current_a", "drop_v", "share_pct",
+       "ground_side", "index");
   KEYS(first(root, "batteries"), "name", "start_soc_pct", "end_soc_pct", "min_soc_pct", "min_v", "end_rest_v",
        "charge_in_ah", "charge_out_ah", "discharged_j", "charged_j", "loss_j");
   KEYS(json_object_get(root, "alternator"), "output_j", "mean_a", "peak_a", "at_limit_pct", "mean_available_a");
   KEYS(first(root, "capacitors"), "name", "min_v", "peak_a", "loss_j");
   KEYS(first(root, "conductors"), "name", "kind", "rms_a", "peak_a", "max_drop_v", "loss_j", "loss_w", "end_c", "steady_c",
        "insulation_limit_c", "status");
-  KEYS(first(root, "fuses"), "name", "rating_a", "rms_a", "peak_a", "margin_pct", "opens");
+  KEYS(first(root, "fuses"), "name", "rating_a", "rms_a", "peak_a", "margin_pct", "opens",
+       "opens_time_s", "may_open", "cable_ampacity_a", "assumed");
   KEYS(json_object_get(root, "budget"), "driving", "parked");
   KEYS(json_object_get(json_object_get(root, "budget"), "driving"), "available_a", "generation_a", "base_a",
        "amplifier_a", "battery_a", "surplus_a");

@@ -5,8 +5,9 @@ awk '
   BEGIN {
     suffix = "_(v|a|ohm|f|w|j|s|h|c|k|m|m2|ah|a2|rpm|pct|db|dbfs|frac|min|hz|kmh|l|ratio|per_k|per_min|a_per_s|nm)$"
     # x, y: a bare curve; load_on: 0 to 1; cells: numbers of a record, named by their columns;
-    # p10, p50, p90: quantiles of what their struct names; the rest have no unit
-    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost", names, " ")
+    # p10, p50, p90: quantiles of what their struct names; number, limit: in the unit
+    # of their reason; the rest have no unit
+    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost number limit", names, " ")
     for (k in names) bare[names[k]] = 1
   }
   {

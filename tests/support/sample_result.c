@@ -9,7 +9,15 @@ static void name(char *to, size_t size, const char *text) { snprintf(to, size, "
 
 static void entry(struct sample *s, const char *part, const char *kind, double current_a, double drop_v,
                   bool ground) {
+  static const char *const wires[] = {"cable", "strap", "joint", "fuse"}, *const drops[] = {
+      "", "charging voltage lost", "alternator at its limit", "battery resistance", "polarization", "charge used"};
   struct tailvolt_ledger_entry *e = &s->entries[s->ledger.entry_count++];
+  e->part_kind = TAILVOLT_PART_BATTERY;
+  for (int k = 0; k < 4; k++)
+    if (strcmp(kind, wires[k]) == 0) e->part_kind = TAILVOLT_PART_CABLE + (enum tailvolt_part_kind)k;
+  for (int k = 1; k < 6; k++)
+    if (strcmp(kind, drops[k]) == 0) e->drop = (enum tailvolt_drop)k;
+  e->index = e->drop == TAILVOLT_DROP_WIRING ? s->ledger.entry_count : 0;
   NAME(e->part, part);
   NAME(e->kind, kind);
   e->current_a = current_a;
@@ -79,7 +87,7 @@ static void wiring(struct sample *s) {
     *c = (struct tailvolt_conductor_result){.kind = kinds[k], .rms_a = 36.0, .peak_a = 75.0,
                                             .max_drop_v = 0.9, .loss_j = 9000.0, .loss_w = 7.5};
     NAME(c->name, names[k]);
-    NAME(c->status, "cool");
+    c->status = TAILVOLT_COOL;
     c->end_c = cable ? 42.0 : (double)NAN;
     c->steady_c = cable ? 48.0 : (double)NAN;
     c->insulation_limit_c = cable ? 105.0 : (double)NAN;
