@@ -1,9 +1,34 @@
 #include "parts/alternator.h"
 
-#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+
+/* F^2 over u = 1/nu^2, S(u), is the straight line I_inf^2 (1 - u) of the law. Through more points than two: the
+ * topmost piece is straight, and each piece below runs into the next above with its slope, a cubic: what real
+ * machines give more than the law near cut-in bends the lowest piece and leaves the road alone. The lowest point's
+ * slope is a parabola's. Slopes within 0 and three times the piece's own keep it monotone (Fritsch & Carlson, SIAM
+ * J. Numer. Anal. 17, 1980). Against the bridge of the tests, from its currents at 1300, 2500 and 6000 rpm: within
+ * 8 % at 1500 and 4 % at 1800 rpm, where F straight over nu is 21 and 24 % low. */
+static void make_pieces(struct tv_alternator *a) {
+  int last = a->count - 1;
+  double u[TAILVOLT_CURVE_MAX], s[TAILVOLT_CURVE_MAX], own[TAILVOLT_CURVE_MAX];
+  for (int k = 0; k <= last; k++) {
+    u[k] = 1 / (a->nu[k] * a->nu[k]);
+    s[k] = a->a[k] * a->a[k];
+  }
+  for (int k = 0; k < last; k++) own[k] = (s[k + 1] - s[k]) / (u[k + 1] - u[k]);
+  for (int k = 0; k < last; k++) {
+    double fast = k + 1 < last ? own[k + 1] : own[k], slow = k > 0 ? own[k] : 2 * own[k] - fast;
+    fast = fmax(fast, 3 * own[k]); /* all of them negative */
+    slow = fmin(fmax(slow, 3 * own[k]), 0);
+    double d = u[k + 1] - u[k];
+    a->piece[k] = (struct tv_alternator_piece){u[k], s[k], slow, (3 * own[k] - 2 * slow - fast) / d,
+                                               (slow + fast - 2 * own[k]) / (d * d)};
+  }
+  /* the law of two points goes on beyond the second; a machine measured at more is flat there */
+  a->piece[last] = last > 1 ? (struct tv_alternator_piece){.u = u[last], .level_a2 = s[last]} : a->piece[last - 1];
+}
 
 /* Two label points (n1, I1), (n2, I2) give both constants, with a = (I1/I2)^2:
  *   n0^2 = (1 - a) / (1/n1^2 - a/n2^2),  I_inf = I2 / sqrt(1 - (n0/n2)^2)
@@ -35,40 +60,42 @@ enum tailvolt_status tv_alternator_init(const struct tailvolt_alternator *spec,
   alternator->f1_a = i1;
   /* a lowest point below the formula's first conduction pulls the foot of the line with it */
   alternator->first_nu = fmin(TV_ALTERNATOR_FIRST_NU, 0.9 * alternator->nu1);
-  alternator->last_nu = n2 / n0;
-  alternator->last_a = i2;
-  if (spec->output_count < 3) return TAILVOLT_OK;
-  double nu[TAILVOLT_CURVE_MAX], current_a[TAILVOLT_CURVE_MAX];
+  alternator->count = spec->output_count;
   for (int k = 0; k <= last; k++) {
-    nu[k] = spec->output_rpm[k] / n0;
-    current_a[k] = spec->output_a[k];
+    alternator->nu[k] = spec->output_rpm[k] / n0;
+    alternator->a[k] = spec->output_a[k];
   }
-  size_t points = (size_t)spec->output_count;
-  alternator->curve = gsl_spline_alloc(gsl_interp_steffen, points);
-  if (alternator->curve == NULL) return TAILVOLT_NO_MEMORY;
-  if (gsl_spline_init(alternator->curve, nu, current_a, points) != GSL_SUCCESS)
-    return TAILVOLT_INTERNAL;
+  make_pieces(alternator);
   return TAILVOLT_OK;
 }
 
-void tv_alternator_clear(struct tv_alternator *alternator) {
-  if (alternator->curve != NULL) gsl_spline_free(alternator->curve);
-  alternator->curve = NULL;
+/* The piece that holds at nu, which is not below the lower label point. */
+static const struct tv_alternator_piece *piece_at(const struct tv_alternator *a, double nu) {
+  int k = 0;
+  while (k + 1 < a->count && nu >= a->nu[k + 1]) k++;
+  return &a->piece[k];
+}
+
+/* F^2 at u = 1/nu^2, and its slope over u */
+static double square_a2(const struct tv_alternator_piece *piece, double u, double *slope_a2) {
+  double d = u - piece->u;
+  *slope_a2 = piece->slope_a2 + d * (2 * piece->bend_a2 + 3 * d * piece->twist_a2);
+  return piece->level_a2 + d * (piece->slope_a2 + d * (piece->bend_a2 + d * piece->twist_a2));
 }
 
 /* F(nu) */
 static double full_field_a(const struct tv_alternator *a, double nu) {
   if (nu <= a->first_nu) return 0;
   if (nu < a->nu1) return a->f1_a * (nu - a->first_nu) / (a->nu1 - a->first_nu);
-  if (a->curve == NULL) return a->i_inf_a * sqrt(1 - 1 / (nu * nu));
-  return nu >= a->last_nu ? a->last_a : gsl_spline_eval(a->curve, nu, NULL);
+  double slope_a2;
+  return sqrt(square_a2(piece_at(a, nu), 1 / (nu * nu), &slope_a2));
 }
 
 double tv_alternator_current_a(const struct tv_alternator *a, double rotor_rpm, double v, double x) {
   if (rotor_rpm <= 0 || x <= 0) return 0;
   if (!isnan(a->fixed_a)) return x * a->fixed_a;
   double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v);
-  if (ratio <= 0) return x * (a->curve != NULL ? a->last_a : a->i_inf_a);
+  if (ratio <= 0) return x * full_field_a(a, HUGE_VAL);
   return x * full_field_a(a, x / ratio);
 }
 
@@ -76,8 +103,10 @@ double tv_alternator_slope_a_per_v(const struct tv_alternator *a, double rotor_r
                                    double x) {
   if (!isnan(a->fixed_a) || rotor_rpm <= 0) return 0;
   double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v), nu = x / ratio;
-  if (a->curve == NULL && nu > a->nu1) /* I = I_inf sqrt(x^2 - r^2), dr/dV = r / (V + 1.6 V) */
-    return -a->i_inf_a * ratio * ratio / ((v + TV_ALTERNATOR_DIODES_V) * sqrt(x * x - ratio * ratio));
+  if (nu > a->nu1) { /* I = x sqrt(S(u)), u = (r/x)^2, dr/dV = r / (V + 1.6 V) */
+    double slope_a2, u = 1 / (nu * nu), now_a2 = square_a2(piece_at(a, nu), u, &slope_a2);
+    return x * u * slope_a2 / ((v + TV_ALTERNATOR_DIODES_V) * sqrt(now_a2));
+  }
   const double dv = 1e-4;
   return (tv_alternator_current_a(a, rotor_rpm, v + dv, x) -
           tv_alternator_current_a(a, rotor_rpm, v - dv, x)) / (2 * dv);
@@ -89,18 +118,25 @@ double tv_alternator_curve_a(const struct tv_alternator *a, double rotor_rpm, do
   return square > 0 ? a->i_inf_a * sqrt(square) : 0;
 }
 
-/* x F(x / r) = I, r = n0(V)/n; monotone in x, so bisection always ends */
-static double field_on_curve(const struct tv_alternator *a, double ratio, double current_a) {
-  double low = 0, high = 1;
-  while (high * full_field_a(a, high / ratio) < current_a && high < 1e6) high *= 2;
-  for (int k = 0; k < 100 && high - low > 1e-13 * high; k++) {
-    double middle = 0.5 * (low + high);
-    if (middle * full_field_a(a, middle / ratio) < current_a)
-      low = middle;
+/* u at which S(u) = share u on piece k. S falls, so the difference does: Newton's method between bounds, exact at
+ * once where the piece is straight. */
+static double u_of_share(const struct tv_alternator *a, int k, double share_a2) {
+  const struct tv_alternator_piece *piece = &a->piece[k];
+  double high = 1 / (a->nu[k] * a->nu[k]), low = 0;
+  if (k + 1 < a->count) low = 1 / (a->nu[k + 1] * a->nu[k + 1]);
+  double u = high;
+  for (int round = 0; round < 60; round++) {
+    double slope_a2, miss_a2 = square_a2(piece, u, &slope_a2) - share_a2 * u;
+    if (miss_a2 > 0)
+      low = u;
     else
-      high = middle;
+      high = u;
+    double next = u - miss_a2 / (slope_a2 - share_a2);
+    if (!(next >= low && next <= high)) next = 0.5 * (low + high);
+    if (fabs(next - u) <= 1e-15 * u) return next;
+    u = next;
   }
-  return 0.5 * (low + high);
+  return u;
 }
 
 double tv_alternator_field_for(const struct tv_alternator *a, double rotor_rpm, double v,
@@ -109,11 +145,10 @@ double tv_alternator_field_for(const struct tv_alternator *a, double rotor_rpm, 
   if (!isnan(a->fixed_a)) return current_a / a->fixed_a;
   if (rotor_rpm <= 0) return HUGE_VAL;
   double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v);
-  if (a->curve != NULL) return field_on_curve(a, ratio, current_a);
-  if (current_a >= ratio * a->nu1 * a->f1_a) {
-    double share = current_a / a->i_inf_a;
-    return sqrt(share * share + ratio * ratio);
-  }
+  /* x F(x / r) rises with x and passes r nu_k I_k at each point */
+  int k = a->count - 1;
+  while (k >= 0 && current_a < ratio * a->nu[k] * a->a[k]) k--;
+  if (k >= 0) return ratio / sqrt(u_of_share(a, k, current_a * current_a / (ratio * ratio)));
   /* straight line: x f1 (x/r - nu0)/(nu1 - nu0) = I, a quadratic in x */
   double reach = current_a * (a->nu1 - a->first_nu) / a->f1_a;
   return 0.5 * (a->first_nu * ratio +

@@ -73,7 +73,6 @@ static enum tailvolt_status add_curve(struct tv_plot *plot, const struct tailvol
   }
   *idle_a =
       tv_alternator_current_a(&machine, system->engine.idle_rpm * label->pulley_ratio, label->rated_v, 1.0);
-  tv_alternator_clear(&machine);
   tv_plot_set_number(plot, "idle_rpm", system->engine.idle_rpm);
   tv_plot_set_number(plot, "idle_a", *idle_a);
   snprintf(text, sizeof text, "idle, %s rpm: %s", tv_fixed(system->engine.idle_rpm, 0).text,

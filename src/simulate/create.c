@@ -396,7 +396,6 @@ void tv_run_free(struct tv_run *run) {
   for (int k = 0; run->battery != NULL && k < sys->battery_count; k++) tv_battery_free(run->battery[k]);
   for (int k = 0; run->own_programme != NULL && k < sys->programme_count; k++)
     tv_programme_free(run->own_programme[k]);
-  tv_alternator_clear(&run->alternator);
   if (run->path != NULL) tv_run_free_paths(run);
   tv_statistics_free(run->statistics);
   tv_port_solver_free(run->solver);

@@ -42,25 +42,27 @@ static void field_follows_the_copper(void **state) {
 }
 
 /* A 50 A machine at 13.5 V, rotor speeds (a maker's engine manual): hot 16 A at 1300, 41 A at 2500, 48 A at 5000 rpm;
- * cold 24 A and 50 A, so hot over cold 0.67 and 0.82. How warm "cold" and "hot" were it does not say: 20 C and the
- * label's copper here. The loss is greater at low speed in both. */
+ * cold 24 A and 50 A, so hot over cold 0.67 and 0.82. How warm "cold" and "hot" were it does not say: the label's copper
+ * here, against copper of 20 C, or of 60 C, which a machine at 20 C in the air reaches within minutes. The published
+ * ratios lie between the two (0.01 for their rounding). The loss is greater at low speed in both. */
 static void hot_and_cold_of_a_published_machine(void **state) {
   (void)state;
   static const double hot[3][2] = {{1300, 16}, {2500, 41}, {5000, 48}};
-  static const struct { double rpm, cold_a, ratio, within; } row[] = {{1300, 24, 0.67, 0.03}, {2500, 50, 0.82, 0.01}};
+  static const struct { double rpm, cold_a, ratio; } row[] = {{1300, 24, 0.67}, {2500, 50, 0.82}};
   struct tv_alternator a = machine(hot, 3);
-  double seen[2];
+  double seen[2][2];
   for (int k = 0; k < 2; k++) {
     double warm_a = tv_alternator_current_a(&a, row[k].rpm, 13.5, tv_alternator_field_scale(LABEL_C));
-    double cold_a = tv_alternator_current_a(&a, row[k].rpm, 13.5, tv_alternator_field_scale(20));
-    seen[k] = warm_a / cold_a;
-    print_message("%.0f rpm: cold %.1f A (published %.0f), hot over cold %.3f (published %.2f)\n", row[k].rpm, cold_a,
-                  row[k].cold_a, seen[k], row[k].ratio);
     assert_near(warm_a, hot[k][1], 1e-9);
-    assert_near(seen[k], row[k].ratio, row[k].within);
+    for (int w = 0; w < 2; w++) {
+      double cold_a = tv_alternator_current_a(&a, row[k].rpm, 13.5, tv_alternator_field_scale(w ? 60 : 20));
+      seen[k][w] = warm_a / cold_a;
+      print_message("%.0f rpm: copper %d C: %.1f A (published %.0f), hot over cold %.3f (published %.2f)\n", row[k].rpm,
+                    w ? 60 : 20, cold_a, row[k].cold_a, seen[k][w], row[k].ratio);
+    }
+    assert_true(row[k].ratio > seen[k][0] - 0.01 && row[k].ratio < seen[k][1] + 0.01);
   }
-  assert_true(seen[0] < seen[1]);
-  tv_alternator_clear(&a);
+  assert_true(seen[0][0] < seen[1][0] && seen[0][1] < seen[1][1]);
 }
 
 /* One lag of 600 s (30 min to stabilise is about three of them: a bench test of 1974); standing still three times that. */
@@ -99,7 +101,6 @@ static void weighted_efficiency(void **state) {
     }
     print_message("%3.0f A: weighted efficiency %.1f %%\n", rated_a[k], 100 * mean_frac);
     assert_true(mean_frac > 0.60 && mean_frac < 0.70);
-    tv_alternator_clear(&a);
   }
 }
 

@@ -104,7 +104,6 @@ static void load_step(void **state) {
     assert_near(scene_record_at(&record, "alternator:v_mean", 1 + 1e-3 * k), 14.2, 1e-6);
   assert_near(scene_record_at(&record, "starter:a_mean", 1.9), battery_a, 0.01);
   scene_record_free(&record);
-  tv_alternator_clear(&law);
   tailvolt_system_free(system);
 }
 
@@ -234,7 +233,6 @@ static void engine_off_and_coasting(void **state) {
   }
   assert_near(record.result->alternator.at_limit_pct, 100, 1e-6);
   scene_record_free(&record);
-  tv_alternator_clear(&law);
   tailvolt_system_free(system);
 }
 
@@ -318,7 +316,6 @@ static void cold_to_hot(void **state) {
     /* the loss is greater at low speed: 0.25 to 0.33 at idle, 0.15 on the road (common practice) */
     assert_true(k == 0 ? hot_a / cold_a < 0.80 : hot_a / cold_a > 0.80 && hot_a / cold_a < 0.90);
     scene_record_free(&record);
-    tv_alternator_clear(&law);
     tailvolt_system_free(system);
   }
 }
@@ -349,7 +346,6 @@ static void shaft_power(void **state) {
   assert_near(worked_nm, 9.65, 0.005);
   assert_near(worked_nm * 1800 / 750 / 0.98, 23.6, 0.05);
   scene_record_free(&record);
-  tv_alternator_clear(&law);
   tailvolt_system_free(system);
 }
 

@@ -27,7 +27,6 @@ static double label_a(const struct tailvolt_system *system, double engine_rpm) {
   char error[TAILVOLT_TEXT_MAX];
   assert_int_equal(tv_alternator_init(&system->alternator, &law, error), TAILVOLT_OK);
   double a = tv_alternator_current_a(&law, 2.6 * engine_rpm, 13.5, 1);
-  tv_alternator_clear(&law);
   return a;
 }
 
