@@ -17,6 +17,26 @@ enum tailvolt_parked_end {
   TAILVOLT_ENDS_BY_TIME
 };
 
+/** Why the evening was simulated step by step. */
+enum tailvolt_full_reason {
+  TAILVOLT_FULL_NOT,            /**< it was not: checkpoints stand for the whole */
+  TAILVOLT_FULL_ASKED,          /**< the options asked for it */
+  TAILVOLT_FULL_LONG_MUSIC,     /**< what plays repeats only after more than full_reason_s */
+  TAILVOLT_FULL_SHORT_ROWS,     /**< the profile has rows shorter than full_reason_s */
+  TAILVOLT_FULL_UNEQUAL_SHARES  /**< batteries share the beats otherwise than the mean current */
+};
+
+/** What a reader of the result must be told. */
+enum tailvolt_parked_caution {
+  TAILVOLT_PARKED_NOTHING_PLAYS,
+  TAILVOLT_PARKED_NEVER_STARTS,            /**< not even before anything has played */
+  TAILVOLT_PARKED_AT_LIMIT_FROM_THE_START, /**< limit_battery is below its limit before anything has played */
+  TAILVOLT_PARKED_CUT_OUT_AT_ONCE,         /**< within the first minute */
+  TAILVOLT_PARKED_EVERY_STEP,              /**< see full_reason */
+  TAILVOLT_PARKED_TWO_PIECES,              /**< level and spread were found from two pieces of long music */
+  TAILVOLT_PARKED_CAUTIONS
+};
+
 struct tailvolt_parked_options {
   int cookie;               /**< set by tailvolt_default_parked_options() */
   struct tailvolt_options run; /**< time step, seed, isothermal, blow, progress */
@@ -77,8 +97,9 @@ struct tailvolt_parked_spread {
 
 struct tailvolt_parked {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX]; /**< profile empty = none */
-  bool full;
-  char why_full[TAILVOLT_TEXT_MAX]; /**< where checkpoints could not stand for the whole */
+  bool full;                /**< every step was simulated */
+  enum tailvolt_full_reason full_reason;
+  double full_reason_s;     /**< the length that decided, where the reason names one */
   double step_s;
   long long steps;          /**< of the fine simulation */
   int checkpoints, passes;
@@ -112,7 +133,7 @@ struct tailvolt_parked {
   bool level_looked_for, any_level_lasts; /**< even full level (0 dB) lasts */
   int moment_count;         struct tailvolt_parked_moment *moments;
   struct tailvolt_parked_spread spread;
-  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX];
+  int caution_count;        enum tailvolt_parked_caution caution[TAILVOLT_PARKED_CAUTIONS];
 };
 
 TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);

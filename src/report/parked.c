@@ -5,6 +5,7 @@
 
 #include "text/number.h"
 #include "report/page.h"
+#include "report/parked_words.h"
 #include "report/text_parts.h"
 #include "tailvolt/study.h"
 
@@ -307,7 +308,11 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
   start_lines(&page, p);
   batteries(&page, p);
   if (p->caution_count > 0) tv_page_heading(&page, "CAUTIONS");
-  for (int k = 0; k < p->caution_count; k++) tv_page_wrapped(&page, "  - ", p->cautions[k]);
+  for (int k = 0; k < p->caution_count; k++) {
+    char sentence[TAILVOLT_TEXT_MAX];
+    tv_parked_caution_text(p, p->caution[k], sentence, sizeof sentence);
+    tv_page_wrapped(&page, "  - ", sentence);
+  }
   tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, out);
 }

@@ -4,27 +4,13 @@
 
 #include "report/csv.h"
 #include "report/json_write.h"
+#include "report/parked_words.h"
 #include "text/number.h"
 #include "tailvolt/study.h"
 #include "tailvolt/version.h"
 
 static void text_or_null(json_t **object, const char *key, const char *value) {
   tv_json_put(object, key, value[0] != '\0' ? tv_json_text(value) : json_null());
-}
-
-static const char *end_word(const struct tailvolt_parked *p, char *room, size_t size) {
-  switch (p->ends_by) {
-  case TAILVOLT_ENDS_BY_RESTART:
-    return "restart";
-  case TAILVOLT_ENDS_BY_CUT_OUT:
-    return "cut-out";
-  case TAILVOLT_ENDS_BY_REST_LIMIT:
-    return "rest limit";
-  case TAILVOLT_ENDS_BY_TIME:
-    break;
-  }
-  snprintf(room, size, "limit of %s h", tv_compact(p->limit_s / 3600, 2).text);
-  return room;
 }
 
 static json_t *playing(const struct tailvolt_parked *p) {
@@ -34,7 +20,7 @@ static json_t *playing(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "cut_out_s", p->cut_out_s);
   tv_json_put_number(&o, "rest_limit_s", p->rest_limit_s);
   tv_json_put_number(&o, "until_s", p->until_s);
-  tv_json_put_text(&o, "ends_by", end_word(p, room, sizeof room));
+  tv_json_put_text(&o, "ends_by", tv_parked_end_word(p, room, sizeof room));
   text_or_null(&o, "cut_out_amplifier", p->cut_out_amplifier);
   text_or_null(&o, "rest_limit_battery", p->limit_battery);
   tv_json_put_number(&o, "soc_limit_pct", p->soc_limit_pct);
@@ -157,7 +143,9 @@ static json_t *batteries(const struct tailvolt_parked *p) {
 static json_t *method(const struct tailvolt_parked *p) {
   json_t *o = json_object();
   tv_json_put_text(&o, "kind", p->full ? "every step" : "checkpoints");
-  text_or_null(&o, "why", p->why_full);
+  char why[160];
+  tv_parked_full_reason(p, why, sizeof why);
+  text_or_null(&o, "why", why);
   tv_json_put(&o, "steps", json_integer((json_int_t)p->steps));
   tv_json_put_number(&o, "step_s", p->step_s);
   tv_json_put(&o, "checkpoints", json_integer(p->checkpoints));
@@ -192,7 +180,11 @@ enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *s
   tv_json_put(&o, "moments", moments(p));
   tv_json_put(&o, "method", method(p));
   tv_json_put(&o, "assumed", assumed(system));
-  for (int k = 0; k < p->caution_count; k++) tv_json_append(&cautions, tv_json_text(p->cautions[k]));
+  for (int k = 0; k < p->caution_count; k++) {
+    char sentence[TAILVOLT_TEXT_MAX];
+    tv_parked_caution_text(p, p->caution[k], sentence, sizeof sentence);
+    tv_json_append(&cautions, tv_json_text(sentence));
+  }
   tv_json_put(&o, "cautions", cautions);
   tv_json_write(o, &buffer);
   json_decref(o);
@@ -216,7 +208,7 @@ enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p,
   tv_buffer_add(&buffer, ",");
   tv_csv_text(&buffer, p->profile);
   tv_buffer_add(&buffer, ",");
-  tv_csv_text(&buffer, end_word(p, room, sizeof room));
+  tv_csv_text(&buffer, tv_parked_end_word(p, room, sizeof room));
   const double cells[] = {p->until_s, p->restart_s, p->cut_out_s, p->rest_limit_s,   p->taken_ah,
                           p->taken_j, p->mean_a,    p->soc_pct,   p->rest_v,         p->cranking_v,
                           p->idle_s,  p->town_s,    p->wanted_s,  p->wanted_level_db};

@@ -1,8 +1,9 @@
 /* The public call: one vehicle, then the level for a chosen time, then the spread. */
 #include "study/parked.h"
 
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_roots.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,64 +33,57 @@ void tailvolt_parked_free(struct tailvolt_parked *parked) {
   if (parked == NULL) return;
   free(parked->batteries);
   free(parked->moments);
-  free(parked->cautions);
   free(parked);
 }
 
-__attribute__((format(printf, 2, 3))) static enum tailvolt_status caution(struct tailvolt_parked *out,
-                                                                          const char *format, ...) {
-  void *grown = realloc(out->cautions, (size_t)(out->caution_count + 1) * sizeof *out->cautions);
-  if (grown == NULL) return TAILVOLT_NO_MEMORY;
-  out->cautions = grown;
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(out->cautions[out->caution_count++], TAILVOLT_TEXT_MAX, format, arguments);
-  va_end(arguments);
-  return TAILVOLT_OK;
+static void caution(struct tailvolt_parked *out, enum tailvolt_parked_caution which) {
+  out->caution[out->caution_count++] = which;
 }
 
-static enum tailvolt_parked_end ended_by(const struct tv_vehicle *v, double until_s) {
-  if (v->times.restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
-  if (v->times.cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
-  return v->times.limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
+static enum tailvolt_parked_end ended_by(const struct tv_parked_search *search, double until_s) {
+  if (search->times.restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
+  if (search->times.cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
+  return search->times.limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
 }
 
-static enum tailvolt_status play(struct tv_vehicle *v, double *until_s) {
-  if (v->options->full || v->why_full[0] != '\0') return tv_vehicle_play_full(v, until_s);
-  enum tailvolt_status status = tv_vehicle_play(v, until_s);
+static enum tailvolt_status play(struct tv_parked_search *search, double *until_s) {
+  if (search->full_reason != TAILVOLT_FULL_NOT) return tv_search_every_step(search, until_s);
+  enum tailvolt_status status = tv_search_by_checkpoints(search, until_s);
   /* found on the way that checkpoints cannot stand for the whole */
-  if (status == TAILVOLT_OK && v->why_full[0] != '\0') status = tv_vehicle_play_full(v, until_s);
+  if (status == TAILVOLT_OK && search->full_reason != TAILVOLT_FULL_NOT)
+    status = tv_search_every_step(search, until_s);
   return status;
 }
 
-static void set_times(const struct tv_vehicle *v, double until_s, struct tailvolt_parked *out) {
-  const struct tailvolt_system *sys = v->system;
-  out->restart_s = v->times.restart_s - v->begin_s;
-  out->cut_out_s = v->times.cut_out_s - v->begin_s;
-  out->rest_limit_s = v->times.limit_s - v->begin_s;
-  out->until_s = until_s - v->begin_s;
-  out->followed_s = v->followed_s - v->begin_s;
-  out->ends_by = ended_by(v, until_s);
+static void set_times(const struct tv_parked_search *search, double until_s, struct tailvolt_parked *out) {
+  const struct tailvolt_system *sys = search->system;
+  out->restart_s = search->times.restart_s - search->begin_s;
+  out->cut_out_s = search->times.cut_out_s - search->begin_s;
+  out->rest_limit_s = search->times.limit_s - search->begin_s;
+  out->until_s = until_s - search->begin_s;
+  out->followed_s = search->followed_s - search->begin_s;
+  out->ends_by = ended_by(search, until_s);
   if (!isnan(out->cut_out_s))
-    memcpy(out->cut_out_amplifier, sys->amplifiers[v->times.cut_out_amplifier].name, TAILVOLT_NAME_MAX);
+    memcpy(out->cut_out_amplifier, sys->amplifiers[search->times.cut_out_amplifier].name, TAILVOLT_NAME_MAX);
   if (!isnan(out->rest_limit_s))
-    memcpy(out->limit_battery, sys->batteries[v->times.limit_battery].name, TAILVOLT_NAME_MAX);
-  out->limit_by_voltage = v->times.limit_by_voltage;
-  out->taken_ah = v->taken_c / 3600;
-  out->taken_j = v->taken_j;
-  out->mean_a = out->until_s > 0 ? v->taken_c / out->until_s : (double)NAN;
-  out->full = v->options->full || v->why_full[0] != '\0';
-  memcpy(out->why_full, v->why_full, TAILVOLT_TEXT_MAX);
-  out->steps = v->steps;
-  out->step_s = v->step_s;
-  out->checkpoints = v->checkpoints;
-  out->passes = v->passes;
+    memcpy(out->limit_battery, sys->batteries[search->times.limit_battery].name, TAILVOLT_NAME_MAX);
+  out->limit_by_voltage = search->times.limit_by_voltage;
+  out->taken_ah = search->taken_c / 3600;
+  out->taken_j = search->taken_j;
+  out->mean_a = out->until_s > 0 ? search->taken_c / out->until_s : (double)NAN;
+  out->full = search->full_reason != TAILVOLT_FULL_NOT;
+  out->full_reason = search->full_reason;
+  out->full_reason_s = search->full_reason_s;
+  out->steps = search->steps;
+  out->step_s = search->step_s;
+  out->checkpoints = search->checkpoints;
+  out->passes = search->passes;
 }
 
 /* Start charge of each battery: a run that has just been started knows it. */
-static enum tailvolt_status set_batteries(struct tv_vehicle *v, const struct tv_run *end,
+static enum tailvolt_status set_batteries(struct tv_parked_search *search, const struct tv_run *end,
                                           struct tailvolt_parked *out, double *goal_c) {
-  const struct tailvolt_system *sys = v->system;
+  const struct tailvolt_system *sys = search->system;
   double capacity_c = 0;
   *goal_c = 0;
   out->batteries = calloc((size_t)sys->battery_count, sizeof *out->batteries);
@@ -99,7 +93,7 @@ static enum tailvolt_status set_batteries(struct tv_vehicle *v, const struct tv_
     struct tailvolt_parked_battery *b = &out->batteries[k];
     const struct tv_battery *battery = end->battery[k];
     struct tv_battery_state start;
-    tv_battery_rest(battery, v->rows.row[0].ambient_c, &start);
+    tv_battery_rest(battery, search->rows.row[0].ambient_c, &start);
     double full_c = 3600 * tv_battery_capacity_ah(battery);
     memcpy(b->name, sys->batteries[k].name, sizeof b->name);
     b->start_soc_pct = 100 * tv_battery_soc_frac(battery, &start);
@@ -113,27 +107,28 @@ static enum tailvolt_status set_batteries(struct tv_vehicle *v, const struct tv_
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status set_end(struct tv_vehicle *v, double until_s, struct tailvolt_parked *out) {
-  const struct tv_run *end = tv_vehicle_run(v);
-  const struct tailvolt_system *sys = v->system;
-  struct tv_start_seen seen;
+static enum tailvolt_status set_end(struct tv_parked_search *search, double until_s,
+                                    struct tailvolt_parked *out) {
+  const struct tv_run *end = tv_search_end_run(search);
+  const struct tailvolt_system *sys = search->system;
+  struct tv_start_outcome outcome;
   double goal_c;
-  const struct tailvolt_row *row = &v->rows.row[tv_parked_row_at(&v->rows, until_s)];
-  enum tailvolt_status status = set_batteries(v, end, out, &goal_c);
+  const struct tailvolt_row *row = &search->rows.row[tv_parked_row_at(&search->rows, until_s)];
+  enum tailvolt_status status = set_batteries(search, end, out, &goal_c);
   if (status != TAILVOLT_OK) return status;
   memcpy(out->starter, sys->batteries[0].name, sizeof out->starter);
-  status = tv_starter_try(&v->starter, end, row, until_s, v->options, false, &seen);
+  status = tv_start_trial_run(&search->start, end, row, until_s, search->options, &outcome);
   if (status != TAILVOLT_OK) return status;
-  const struct tv_run *paused = v->starter.run;
+  const struct tv_run *paused = search->start.run;
   out->soc_pct = 100 * tv_battery_soc_frac(end->battery[0], &end->state.battery[0]);
   out->rest_v = tv_battery_open_circuit_v(end->battery[0], &end->state.battery[0]);
-  out->paused_v = seen.paused_v;
-  out->cranking_v = seen.cranking_v;
-  out->starts = seen.cranking_v >= v->options->floor_v;
+  out->paused_v = outcome.paused_v;
+  out->cranking_v = outcome.cranking_v;
+  out->starts = outcome.cranking_v >= search->options->floor_v;
   out->ambient_c = end->state.now.ambient_c;
   tailvolt_cold_start(&sys->engine, out->ambient_c, &out->cranking_a, &out->breakaway_a);
-  if ((status = tv_drive_back(v, paused, goal_c, false, &out->idle_s)) != TAILVOLT_OK) return status;
-  return tv_drive_back(v, paused, goal_c, true, &out->town_s);
+  if ((status = tv_drive_back(search, paused, goal_c, false, &out->idle_s)) != TAILVOLT_OK) return status;
+  return tv_drive_back(search, paused, goal_c, true, &out->town_s);
 }
 
 static int by_time(const void *left, const void *right) {
@@ -141,58 +136,49 @@ static int by_time(const void *left, const void *right) {
   return (a->time_s > b->time_s) - (a->time_s < b->time_s);
 }
 
-static enum tailvolt_status set_cautions(const struct tv_vehicle *v, struct tailvolt_parked *out) {
-  enum tailvolt_status status = TAILVOLT_OK;
+static void set_cautions(const struct tv_parked_search *search, struct tailvolt_parked *out) {
   bool plays = false;
-  for (int r = 0; r < v->rows.count; r++)
-    for (int k = 0; k < v->system->amplifier_count; k++) {
-      const struct tailvolt_amplifier_row *row = &v->rows.row[r].amplifier[k];
+  for (int r = 0; r < search->rows.count; r++)
+    for (int k = 0; k < search->system->amplifier_count; k++) {
+      const struct tailvolt_amplifier_row *row = &search->rows.row[r].amplifier[k];
       plays = plays || (row->powered && (row->programme != TAILVOLT_SILENCE || row->output_w > 0 ||
                                          row->supply_w > 0 || row->supply_a > 0));
     }
-  if (!plays) status = caution(out, "nothing plays: the time is that of the standing draws");
-  if (status == TAILVOLT_OK && out->restart_s == 0)
-    status = caution(
-        out,
-        "the car does not start even before anything has played: the battery is too weak for its starter");
-  if (status == TAILVOLT_OK && out->rest_limit_s == 0)
-    status = caution(out, "battery %s is below its limit before anything has played", out->limit_battery);
-  if (status == TAILVOLT_OK && out->cut_out_s < 60)
-    status = caution(
-        out, "the cut-out comes within the first minute: the wiring, not the charge, ends the playing");
-  if (status == TAILVOLT_OK && v->why_full[0] != '\0')
-    status = caution(out, "simulated step by step: %s", v->why_full);
-  return status;
+  if (!plays) caution(out, TAILVOLT_PARKED_NOTHING_PLAYS);
+  if (out->restart_s == 0) caution(out, TAILVOLT_PARKED_NEVER_STARTS);
+  if (out->rest_limit_s == 0) caution(out, TAILVOLT_PARKED_AT_LIMIT_FROM_THE_START);
+  if (out->cut_out_s < 60) caution(out, TAILVOLT_PARKED_CUT_OUT_AT_ONCE);
+  if (search->full_reason > TAILVOLT_FULL_ASKED) caution(out, TAILVOLT_PARKED_EVERY_STEP);
 }
 
-enum tailvolt_status tv_parked_one(const struct tailvolt_system *system,
-                                   const struct tailvolt_profile *profile,
-                                   const struct tailvolt_parked_options *options, struct tailvolt_parked *out,
-                                   char *error) {
-  struct tv_vehicle *v = calloc(1, sizeof *v);
+static enum tailvolt_status play_one(const struct tailvolt_system *system,
+                                     const struct tailvolt_profile *profile,
+                                     const struct tailvolt_parked_options *options,
+                                     struct tailvolt_parked *out, char *error) {
+  struct tv_parked_search *search = calloc(1, sizeof *search);
   double until_s = 0;
-  if (v == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_vehicle_make(system, profile, options, false, v);
-  if (status == TAILVOLT_OK) status = play(v, &until_s);
+  if (search == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tv_search_make(system, profile, options, false, search);
+  if (status == TAILVOLT_OK) status = play(search, &until_s);
   if (status == TAILVOLT_OK) {
-    set_times(v, until_s, out);
-    status = set_end(v, until_s, out);
+    set_times(search, until_s, out);
+    status = set_end(search, until_s, out);
   }
-  if (status == TAILVOLT_OK) status = set_cautions(v, out);
-  if (status == TAILVOLT_OK && v->moment_count > 0) {
-    qsort(v->moment, (size_t)v->moment_count, sizeof *v->moment, by_time);
-    out->moments = v->moment;
-    out->moment_count = v->moment_count;
-    v->moment = NULL;
+  if (status == TAILVOLT_OK) set_cautions(search, out);
+  if (status == TAILVOLT_OK && search->moment_count > 0) {
+    qsort(search->moment, (size_t)search->moment_count, sizeof *search->moment, by_time);
+    out->moments = search->moment;
+    out->moment_count = search->moment_count;
+    search->moment = NULL;
   }
   if (status != TAILVOLT_OK && error != NULL) {
-    const struct tv_run *runs[] = {v->fine, v->slow, v->starter.run};
-    for (int k = 0; k < 3 && v->error[0] == '\0'; k++)
-      if (runs[k] != NULL) memcpy(v->error, runs[k]->error, TAILVOLT_TEXT_MAX);
-    memcpy(error, v->error, TAILVOLT_TEXT_MAX);
+    const struct tv_run *runs[] = {search->fine, search->slow, search->start.run};
+    for (int k = 0; k < 3 && search->error[0] == '\0'; k++)
+      if (runs[k] != NULL) memcpy(search->error, runs[k]->error, TAILVOLT_TEXT_MAX);
+    memcpy(error, search->error, TAILVOLT_TEXT_MAX);
   }
-  tv_vehicle_free(v);
-  free(v);
+  tv_search_free(search);
+  free(search);
   return status;
 }
 
@@ -200,21 +186,106 @@ enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
                                      const struct tailvolt_profile *profile,
                                      const struct tailvolt_parked_options *options,
                                      struct tv_parked_brief *brief, char *error) {
-  struct tv_vehicle *v = calloc(1, sizeof *v);
+  struct tv_parked_search *search = calloc(1, sizeof *search);
   double until_s = 0;
-  if (v == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_vehicle_make(system, profile, options, true, v);
-  if (status == TAILVOLT_OK) status = play(v, &until_s);
+  if (search == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tv_search_make(system, profile, options, true, search);
+  if (status == TAILVOLT_OK) status = play(search, &until_s);
   if (status == TAILVOLT_OK)
-    *brief = (struct tv_parked_brief){until_s - v->begin_s, v->times.restart_s - v->begin_s,
-                                      v->times.cut_out_s - v->begin_s, v->times.limit_s - v->begin_s,
-                                      ended_by(v, until_s)};
+    *brief = (struct tv_parked_brief){until_s - search->begin_s, search->times.restart_s - search->begin_s,
+                                      search->times.cut_out_s - search->begin_s,
+                                      search->times.limit_s - search->begin_s, ended_by(search, until_s)};
   else if (error != NULL)
-    memcpy(error, v->error, TAILVOLT_TEXT_MAX);
-  tv_vehicle_free(v);
-  free(v);
+    memcpy(error, search->error, TAILVOLT_TEXT_MAX);
+  tv_search_free(search);
+  free(search);
   return status;
 }
+
+/* ---- The level that lasts a chosen time: the root of log(time / wanted) over the level. ---- */
+
+#define LOWEST_DB (-60.0)
+#define GRAIN_DB 0.02
+
+struct level_search {
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *profile;
+  struct tailvolt_parked_options options;
+  double wanted_s;
+  enum tailvolt_status status;
+  char *error;
+};
+
+static double miss(double level_db, void *context) {
+  struct level_search *s = context;
+  struct tv_parked_brief brief;
+  if (s->status != TAILVOLT_OK) return 0;
+  s->options.level_db = level_db;
+  s->status = tv_parked_brief(s->system, s->profile, &s->options, &brief, s->error);
+  return s->status == TAILVOLT_OK ? log(fmax(brief.until_s, 0.1) / s->wanted_s) : 0;
+}
+
+static double root_db(struct level_search *s, double low_db, double high_db) {
+  gsl_function function = {miss, s};
+  gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+  if (solver == NULL) {
+    s->status = TAILVOLT_NO_MEMORY;
+    return low_db;
+  }
+  if (gsl_root_fsolver_set(solver, &function, low_db, high_db) == GSL_SUCCESS)
+    for (int k = 0; k < 20 && s->status == TAILVOLT_OK; k++) {
+      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
+      low_db = gsl_root_fsolver_x_lower(solver);
+      high_db = gsl_root_fsolver_x_upper(solver);
+      if (high_db - low_db < GRAIN_DB) break;
+    }
+  gsl_root_fsolver_free(solver);
+  /* the quieter end lasts */
+  return low_db;
+}
+
+static enum tailvolt_status find_level(const struct tailvolt_system *system,
+                                       const struct tailvolt_profile *profile,
+                                       const struct tailvolt_parked_options *options,
+                                       struct tailvolt_parked *out, char *error) {
+  struct level_search s = {system, profile, *options, out->wanted_s, TAILVOLT_OK, error};
+  /* longer than this need not be told apart; progress was the first run's */
+  s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
+  double here_db = options->level_db, low_db = LOWEST_DB, high_db = here_db;
+  if (options->limit_s <= out->wanted_s) s.options.limit_s = 2 * out->wanted_s;
+  s.options.full = false;
+  out->level_looked_for = true;
+  if (out->until_s >= out->wanted_s) {
+    low_db = here_db;
+    high_db = 0;
+    if (here_db >= 0 || miss(high_db, &s) >= 0) {
+      out->any_level_lasts = true;
+      out->wanted_level_db = fmax(here_db, 0);
+      return s.status;
+    }
+  } else if (miss(low_db, &s) < 0) {
+    return s.status;
+  } else if (miss(high_db, &s) >= 0) {
+    /* short by less than the rougher search can tell */
+    out->wanted_level_db = here_db;
+    return s.status;
+  }
+  /* close to where it is now, most often */
+  for (double step_db = 3;
+       out->until_s < out->wanted_s && high_db - step_db > low_db && s.status == TAILVOLT_OK; step_db *= 2) {
+    double try_db = high_db - step_db;
+    if (miss(try_db, &s) >= 0) {
+      low_db = try_db;
+      break;
+    }
+    high_db = try_db;
+  }
+  double level_db = s.status == TAILVOLT_OK ? root_db(&s, low_db, high_db) : 0;
+  if (s.status == TAILVOLT_OK) out->wanted_level_db = level_db;
+  return s.status;
+}
+
+/* ---- the public call ---- */
 
 static void copy_head(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                       const struct tailvolt_parked_options *options, struct tailvolt_parked *out) {
@@ -245,16 +316,15 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   struct tailvolt_parked *parked = calloc(1, sizeof *parked);
   if (parked == NULL) return TAILVOLT_NO_MEMORY;
   copy_head(system, profile, options, parked);
-  enum tailvolt_status status = tv_parked_one(system, profile, options, parked, error);
+  enum tailvolt_status status = play_one(system, profile, options, parked, error);
   bool short_of = !isnan(parked->wanted_s) && parked->until_s < parked->wanted_s;
   if (status == TAILVOLT_OK && !isnan(parked->wanted_s) && (short_of || options->solve_level))
-    status = tv_parked_find_level(system, profile, options, parked, error);
+    status = find_level(system, profile, options, parked, error);
   if (status == TAILVOLT_OK && options->vehicles > 0)
     status = tv_parked_spread(system, profile, options, parked->wanted_s, &parked->spread, error);
-  bool rough = !options->full && parked->full && (parked->level_looked_for || options->vehicles > 0);
-  if (status == TAILVOLT_OK && rough && strstr(parked->why_full, "comes again") != NULL)
-    status = caution(parked, "level and spread are found with two pieces of the music, one typical and the loudest: "
-                             "right within a few percent");
+  bool searched = parked->level_looked_for || options->vehicles > 0;
+  if (status == TAILVOLT_OK && searched && parked->full_reason == TAILVOLT_FULL_LONG_MUSIC)
+    caution(parked, TAILVOLT_PARKED_TWO_PIECES);
   if (status != TAILVOLT_OK) {
     if (error[0] == '\0') snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
     tailvolt_parked_free(parked);

@@ -1,18 +1,21 @@
-/* Parked: one vehicle played until the end.
+/* Parked: one car played until the end, which a search finds.
  *
- * Two ways lead down. The full way steps through the whole evening. The short way keeps a slow run in which
+ * There are two ways. The full way steps through the whole evening. The short way keeps a slow run, in which
  * each amplifier takes its mean current in long steps, and at checkpoints lets the fine run play one whole
  * cycle of the music from the slow run's state: that gives the mean currents, the heating of each conductor,
- * the lowest voltage and whether anything cuts out. Charge, well, slow polarization and temperature depend
+ * the lowest voltage and whether anything cuts out. Charge, wells, slow polarization and temperature depend
  * on mean currents linearly, so the slow run carries them exactly as far as the means are right; the fast,
- * nonlinear polarization is settled anew in each window before anything is measured. */
+ * nonlinear polarization settles anew in each window before anything is measured. */
 #ifndef TV_STUDY_PARKED_H
 #define TV_STUDY_PARKED_H
 
 #include "simulate/run.h"
 #include "tailvolt/study.h"
 
-#define TV_PARKED_GRAIN_S 10.0 /* the restart is located this well */
+#define TV_PARKED_GRAIN_S 10.0  /* the restart is located this well */
+#define TV_PARKED_EMPTY_FRAC (-0.03) /* beyond the label's empty: small draws take a little more */
+
+/* ---- rows (parked_slow.c) ---- */
 
 /* The rows that are played, the last one for ever. */
 struct tv_parked_rows {
@@ -35,41 +38,37 @@ double tv_parked_row_end_s(const struct tv_parked_rows *rows, int index);
 const struct tailvolt_row *tv_parked_row_next(const struct tv_parked_rows *rows, int index);
 double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s);
 
-/* ---- a start from any state ---- */
+/* ---- a start from any state (parked_start.c) ---- */
 
-struct tv_starter {
+struct tv_start_trial {
   struct tailvolt_system system; /* shallow copy in which starts are simulated */
   struct tv_run *run;
   struct tailvolt_amplifier_row *quiet; /* [amplifiers] */
 };
 
-struct tv_start_seen {
+struct tv_start_outcome {
   double paused_v;   /* posts after the pause */
   double cranking_v; /* lowest at the posts from floor_after_s on */
-  double charge_c;   /* of the battery that starts, after the pause */
 };
 
-TAILVOLT_CHECKED enum tailvolt_status tv_starter_make(const struct tailvolt_system *system,
-                                                      const struct tailvolt_options *options,
-                                                      struct tv_starter *starter, char *error);
-void tv_starter_free(struct tv_starter *starter);
-/* Music off, pause, start with these currents; `row` is what was in force. The run is left at the end of the
- * pause where `only_pause`, else at the end of the start. */
-TAILVOLT_CHECKED enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_run *from,
-                                                     const struct tailvolt_row *row, double time_s,
-                                                     const struct tailvolt_parked_options *options,
-                                                     bool only_pause, struct tv_start_seen *seen);
+TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
+                                                          const struct tailvolt_options *options,
+                                                          struct tv_start_trial *trial, char *error);
+void tv_start_trial_free(struct tv_start_trial *trial);
+/* Music off, pause, start; `row` is what was in force. The run is left at the end of the start. */
+TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const struct tv_run *from,
+                                                         const struct tailvolt_row *row, double time_s,
+                                                         const struct tailvolt_parked_options *options,
+                                                         struct tv_start_outcome *outcome);
 
 /* Copies all slow states (and the fast ones that both runs have) between runs of like systems. */
 void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to);
-/* Voltage comparators of a run's amplifiers; a supply that collapses still cuts out. */
-void tv_parked_comparators(struct tv_run *run, bool on);
 /* Another step length for a run. */
 void tv_parked_set_step(struct tv_run *run, double step_s);
 
-/* ---- one vehicle ---- */
+/* ---- the search ---- */
 
-/* Snapshots of the slow run. */
+/* Snapshots of the slow run; the full way uses the same room for the fine one. */
 enum { TV_AT_STRIDE, TV_AT_PASS, TV_AT_TRIP, TV_SNAPSHOTS };
 
 /* What a window of the fine run found. Arrays lie in one block. */
@@ -87,19 +86,19 @@ struct tv_checkpoint {
 };
 
 struct tv_parked_times {
-  double restart_s, cut_out_s, limit_s; /* NAN = not seen */
+  double restart_s, cut_out_s, limit_s; /* NAN = not found */
   int cut_out_amplifier, limit_battery;
   bool limit_by_voltage;
 };
 
-struct tv_vehicle {
+struct tv_parked_search {
   const struct tailvolt_system *system;
   const struct tailvolt_parked_options *options;
   struct tv_parked_rows rows;
   bool *always;                       /* [amplifiers] all true */
   struct tailvolt_system slow_system; /* shallow copy without cut-outs */
   struct tv_run *fine, *slow;
-  struct tv_starter starter;
+  struct tv_start_trial start;
   double begin_s, end_s;               /* profile time */
   double window_s, lead_s;             /* one cycle of the music; played before it is measured */
   struct tailvolt_amplifier_row *mean; /* [amplifiers] the slow run's row */
@@ -111,7 +110,7 @@ struct tv_vehicle {
   void *kept[TV_SNAPSHOTS]; /* snapshots */
   double kept_s[TV_SNAPSHOTS];
   struct tv_parked_times times;
-  double followed_s;        /* profile time up to which the times were looked for */
+  double followed_s;       /* profile time up to which the times were looked for */
   double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
   long long steps;
@@ -119,84 +118,76 @@ struct tv_vehicle {
   bool quick;               /* for roots and spreads: one pass, the cut-out not to the block */
   bool sampled;             /* long music, two pieces of which stand for the whole ... */
   double typical_s, loud_s; /* ... and where in it they begin */
-  char why_full[TAILVOLT_TEXT_MAX];
+  enum tailvolt_full_reason full_reason;
+  double full_reason_s;
   char error[TAILVOLT_TEXT_MAX];
   int moment_count, moment_room;
   struct tailvolt_parked_moment *moment;
-  double told_s;
+  double progress_frac;
 };
 
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_make(const struct tailvolt_system *system,
-                                                      const struct tailvolt_profile *profile,
-                                                      const struct tailvolt_parked_options *options,
-                                                      bool quick, struct tv_vehicle *vehicle);
-void tv_vehicle_free(struct tv_vehicle *vehicle);
-/* Finds the times; the run of the way taken is left at the end of the playing, which is returned in
- * *until_s. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_play(struct tv_vehicle *vehicle, double *until_s);
-/* The same, by the full way. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *vehicle, double *until_s);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
+                                                     const struct tailvolt_profile *profile,
+                                                     const struct tailvolt_parked_options *options, bool quick,
+                                                     struct tv_parked_search *search);
+void tv_search_free(struct tv_parked_search *search);
+/* Finds the times, by checkpoints or through every step; the run of that way is left at the end of the
+ * playing, which is returned in *until_s. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, double *until_s);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s);
 /* The run that stands at the end. */
-struct tv_run *tv_vehicle_run(struct tv_vehicle *vehicle);
+struct tv_run *tv_search_end_run(struct tv_parked_search *search);
+/* Whether restart and limit are known: there is no need to look further. */
+bool tv_search_found_start_and_limit(const struct tv_parked_search *search);
+/* How far a battery is above its limit, and which limit: 0 or less = at it. */
+double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
+                             bool *by_voltage);
+/* Tries the start and notes the moment for the table. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
+                                                            double time_s, double mean_a, double min_v,
+                                                            double *cranking_v);
+/* TAILVOLT_STOPPED where the caller wants no more. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac);
+void tv_search_save(struct tv_parked_search *search, int snapshot);
+void tv_search_restore(struct tv_parked_search *search, int snapshot);
 
-/* Plays the fine run from the slow run's state and measures one cycle about `time_s` or later. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_probe(struct tv_vehicle *vehicle, int row, double start_s,
-                                                       struct tv_checkpoint *checkpoint);
-/* Long music: two pieces of it stand for the whole, roughly. */
-void tv_vehicle_sample(struct tv_vehicle *vehicle, int programme);
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_probe_sampled(struct tv_vehicle *vehicle, int row,
-                                                               double start_s,
-                                                               struct tv_checkpoint *checkpoint);
-/* Puts the fine run where the slow one stands. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_take_over(struct tv_vehicle *vehicle, int row);
-/* From the fine run's statistics, which cover so many seconds. */
-void tv_checkpoint_measure(const struct tv_vehicle *vehicle, double length_s,
-                           struct tv_checkpoint *checkpoint);
+/* ---- windows of the fine run (parked_fine.c) ---- */
+
+/* Plays the fine run from the slow run's state and measures one cycle from `start_s` on. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
+                                                            struct tv_checkpoint *checkpoint);
 /* Where a window of a row begins that can be played from `time_s` on. */
-double tv_vehicle_window_s(const struct tv_vehicle *vehicle, int row, double time_s);
+double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s);
 /* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN =
  * none. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_scan(struct tv_vehicle *vehicle, double to_s, double *trip_s,
-                                                      int *amplifier);
-TAILVOLT_CHECKED enum tailvolt_status tv_checkpoint_make(const struct tailvolt_system *system,
-                                                         struct tv_checkpoint *checkpoint);
-void tv_checkpoint_free(struct tv_checkpoint *checkpoint);
-
-/* The end of the checkpoints grows by one, which is to be filled; it counts only once settled in. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_add_checkpoint(struct tv_vehicle *vehicle,
-                                                                struct tv_checkpoint **out);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s, double *trip_s,
+                                                     int *amplifier);
+/* Voltage comparators of a run's amplifiers; a supply that collapses still cuts out. */
+void tv_parked_comparators(struct tv_run *run, bool on);
+/* Cut-outs of all amplifiers since the statistics were cleared. */
+int tv_parked_cut_outs(const struct tv_run *run);
+/* The list of checkpoints grows by one, which is to be filled; it counts only once inserted. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_add_checkpoint(struct tv_parked_search *search,
+                                                               struct tv_checkpoint **out);
 /* The one just filled at the end goes to its place in time; returns that. */
-int tv_vehicle_settle_in(struct tv_vehicle *vehicle);
+int tv_search_insert_checkpoint(struct tv_parked_search *search);
 /* Where the slow run stood when the window was played. */
-double tv_vehicle_stood_s(const struct tv_vehicle *vehicle, int checkpoint);
-void tv_vehicle_keep(struct tv_vehicle *vehicle, int snapshot);
-void tv_vehicle_go_back(struct tv_vehicle *vehicle, int snapshot);
-int tv_vehicle_first_trip(const struct tv_vehicle *vehicle);
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_find_cut_out(struct tv_vehicle *vehicle);
+double tv_search_slow_time_s(const struct tv_parked_search *search, int checkpoint);
 
+/* ---- the slow advance (parked_slow.c) ---- */
+
+TAILVOLT_CHECKED enum tailvolt_status tv_search_start_slow(struct tv_parked_search *search);
 /* Carries the slow run to a time, with the means of the checkpoints. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_glide(struct tv_vehicle *vehicle, double to_s);
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_begin_slow(struct tv_vehicle *vehicle);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, double to_s);
 
-/* How far a battery is above its limit, and which limit: 0 or less = at it. */
-double tv_vehicle_above_limit(const struct tv_vehicle *vehicle, const struct tv_run *run, int *battery,
-                              bool *by_voltage);
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_note_moment(struct tv_vehicle *vehicle,
-                                                             const struct tv_run *run, double time_s,
-                                                             double mean_a, double min_v, double *cranking_v);
-/* TAILVOLT_STOPPED where the caller wants no more. */
-TAILVOLT_CHECKED enum tailvolt_status tv_vehicle_tell(struct tv_vehicle *vehicle, double done_frac);
+/* ---- the way back (parked_start.c) ---- */
 
 /* Driving from the run's state until the charge is back; NAN = not within a day. */
-TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle,
-                                                    const struct tv_run *from, double goal_c, bool town,
-                                                    double *seconds);
+TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
+                                                    double goal_c, bool town, double *seconds);
 
-/* All but spread and level. */
-TAILVOLT_CHECKED enum tailvolt_status tv_parked_one(const struct tailvolt_system *system,
-                                                    const struct tailvolt_profile *profile,
-                                                    const struct tailvolt_parked_options *options,
-                                                    struct tailvolt_parked *out, char *error);
+/* ---- whole studies (parked.c) ---- */
+
 /* The playing time alone, located roughly: for roots and spreads. */
 struct tv_parked_brief {
   double until_s, restart_s, cut_out_s, limit_s;
@@ -206,9 +197,5 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_syst
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,
                                                       struct tv_parked_brief *brief, char *error);
-TAILVOLT_CHECKED enum tailvolt_status tv_parked_find_level(const struct tailvolt_system *system,
-                                                           const struct tailvolt_profile *profile,
-                                                           const struct tailvolt_parked_options *options,
-                                                           struct tailvolt_parked *out, char *error);
 
 #endif

@@ -10,31 +10,30 @@
 #define SPARE_V 0.5
 #define FINE_S 0.005
 #define TRIP_SLICE_S 0.5
-#define EMPTY_FRAC (-0.03) /* as by checkpoints */
 
 enum { AT_TRY, AT_SLICE, AT_END };
 
 struct full {
-  struct tv_vehicle *v;
+  struct tv_parked_search *search;
   double at_s;                 /* where the fine run stands */
   double kept_c[3], kept_j[3]; /* what had been taken at a snapshot */
   bool end_kept;
 };
 
 static void keep(struct full *f, int which) {
-  struct tv_vehicle *v = f->v;
-  tv_run_save(v->fine, v->kept[which]);
-  v->kept_s[which] = f->at_s;
-  f->kept_c[which] = v->taken_c;
-  f->kept_j[which] = v->taken_j;
+  struct tv_parked_search *search = f->search;
+  tv_run_save(search->fine, search->kept[which]);
+  search->kept_s[which] = f->at_s;
+  f->kept_c[which] = search->taken_c;
+  f->kept_j[which] = search->taken_j;
 }
 
 static void go_back(struct full *f, int which) {
-  struct tv_vehicle *v = f->v;
-  tv_run_restore(v->fine, v->kept[which]);
-  f->at_s = v->kept_s[which];
-  v->taken_c = f->kept_c[which];
-  v->taken_j = f->kept_j[which];
+  struct tv_parked_search *search = f->search;
+  tv_run_restore(search->fine, search->kept[which]);
+  f->at_s = search->kept_s[which];
+  search->taken_c = f->kept_c[which];
+  search->taken_j = f->kept_j[which];
 }
 
 static void taken(const struct tv_run *run, double *charge_c, double *energy_j) {
@@ -46,27 +45,22 @@ static void taken(const struct tv_run *run, double *charge_c, double *energy_j) 
   }
 }
 
-static int cut_outs(const struct tv_run *run) {
-  int count = 0;
-  for (int k = 0; k < run->system->amplifier_count; k++) count += run->statistics->amplifier[k].cut_outs;
-  return count;
-}
-
 static enum tailvolt_status advance(struct full *f, double to_s) {
-  struct tv_vehicle *v = f->v;
+  struct tv_parked_search *search = f->search;
   enum tailvolt_status status;
   while (f->at_s < to_s) {
-    int row = tv_parked_row_at(&v->rows, f->at_s);
-    double next_s = fmin(tv_parked_row_end_s(&v->rows, row), to_s);
+    int row = tv_parked_row_at(&search->rows, f->at_s);
+    double next_s = fmin(tv_parked_row_end_s(&search->rows, row), to_s);
     double before_c, before_j, after_c, after_j;
-    long long steps = v->fine->steps;
-    taken(v->fine, &before_c, &before_j);
-    status = tv_run_advance(v->fine, &v->rows.row[row], tv_parked_row_next(&v->rows, row), f->at_s, next_s);
-    if (status != TAILVOLT_OK || (status = tv_statistics_fold(v->fine)) != TAILVOLT_OK) return status;
-    taken(v->fine, &after_c, &after_j);
-    v->taken_c += after_c - before_c;
-    v->taken_j += after_j - before_j;
-    v->steps += v->fine->steps - steps;
+    long long steps = search->fine->steps;
+    taken(search->fine, &before_c, &before_j);
+    status = tv_run_advance(search->fine, &search->rows.row[row], tv_parked_row_next(&search->rows, row),
+                            f->at_s, next_s);
+    if (status != TAILVOLT_OK || (status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+    taken(search->fine, &after_c, &after_j);
+    search->taken_c += after_c - before_c;
+    search->taken_j += after_j - before_j;
+    search->steps += search->fine->steps - steps;
     f->at_s = next_s;
   }
   return TAILVOLT_OK;
@@ -74,73 +68,73 @@ static enum tailvolt_status advance(struct full *f, double to_s) {
 
 /* The first event: from the last good try before it the end will be played again. */
 static void keep_end(struct full *f) {
-  struct tv_vehicle *v = f->v;
+  struct tv_parked_search *search = f->search;
   if (f->end_kept) return;
-  memcpy(v->kept[AT_END], v->kept[AT_TRY], tv_run_state_size(v->fine));
-  v->kept_s[AT_END] = v->kept_s[AT_TRY];
+  memcpy(search->kept[AT_END], search->kept[AT_TRY], tv_run_state_size(search->fine));
+  search->kept_s[AT_END] = search->kept_s[AT_TRY];
   f->kept_c[AT_END] = f->kept_c[AT_TRY];
   f->kept_j[AT_END] = f->kept_j[AT_TRY];
   f->end_kept = true;
 }
 
 static enum tailvolt_status find_trip(struct full *f, double slice_end_s) {
-  struct tv_vehicle *v = f->v;
+  struct tv_parked_search *search = f->search;
   enum tailvolt_status status;
   static const double grains_s[] = {TRIP_SLICE_S, FINE_S};
   go_back(f, AT_SLICE);
   for (int g = 0; g < 2; g++) {
-    int before = cut_outs(v->fine);
+    int before = tv_parked_cut_outs(search->fine);
     while (f->at_s < slice_end_s) {
       keep(f, AT_SLICE);
       if ((status = advance(f, fmin(f->at_s + grains_s[g], slice_end_s))) != TAILVOLT_OK) return status;
-      if (cut_outs(v->fine) > before) break;
+      if (tv_parked_cut_outs(search->fine) > before) break;
     }
-    v->times.cut_out_s = f->at_s;
-    for (int k = 0; k < v->system->amplifier_count; k++)
-      if (v->fine->state.amplifier[k].out) v->times.cut_out_amplifier = k;
+    search->times.cut_out_s = f->at_s;
+    for (int k = 0; k < search->system->amplifier_count; k++)
+      if (search->fine->state.amplifier[k].out) search->times.cut_out_amplifier = k;
     go_back(f, AT_SLICE);
   }
   /* the other times are asked for on their own terms: as if it played on */
-  tv_parked_comparators(v->fine, false);
+  tv_parked_comparators(search->fine, false);
   return advance(f, slice_end_s);
 }
 
 static enum tailvolt_status slice(struct full *f) {
-  struct tv_vehicle *v = f->v;
-  int battery, before = cut_outs(v->fine);
+  struct tv_parked_search *search = f->search;
+  int battery, before = tv_parked_cut_outs(search->fine);
   bool by_voltage;
-  double from_s = f->at_s, to_s = fmin(from_s + SLICE_S, v->end_s);
-  double above = tv_vehicle_above_limit(v, v->fine, &battery, &by_voltage);
-  if (isnan(v->times.cut_out_s)) keep(f, AT_SLICE);
+  double from_s = f->at_s, to_s = fmin(from_s + SLICE_S, search->end_s);
+  double above = tv_search_above_limit(search, search->fine, &battery, &by_voltage);
+  if (isnan(search->times.cut_out_s)) keep(f, AT_SLICE);
   enum tailvolt_status status = advance(f, to_s);
   if (status != TAILVOLT_OK) return status;
-  if (isnan(v->times.cut_out_s) && cut_outs(v->fine) > before) {
+  if (isnan(search->times.cut_out_s) && tv_parked_cut_outs(search->fine) > before) {
     if ((status = find_trip(f, to_s)) != TAILVOLT_OK) return status;
     keep_end(f);
   }
-  double now = tv_vehicle_above_limit(v, v->fine, &battery, &by_voltage);
-  if (isnan(v->times.limit_s) && now <= 0) {
-    v->times.limit_s = above > 0 ? from_s + (to_s - from_s) * above / (above - now) : from_s;
-    v->times.limit_battery = battery;
-    v->times.limit_by_voltage = by_voltage;
+  double now = tv_search_above_limit(search, search->fine, &battery, &by_voltage);
+  if (isnan(search->times.limit_s) && now <= 0) {
+    search->times.limit_s = above > 0 ? from_s + (to_s - from_s) * above / (above - now) : from_s;
+    search->times.limit_battery = battery;
+    search->times.limit_by_voltage = by_voltage;
     keep_end(f);
   }
   return TAILVOLT_OK;
 }
 
 static enum tailvolt_status crank(struct full *f, double *cranking_v) {
-  struct tv_vehicle *v = f->v;
-  struct tv_start_seen seen;
-  int row = tv_parked_row_at(&v->rows, f->at_s);
-  enum tailvolt_status status =
-      tv_starter_try(&v->starter, v->fine, &v->rows.row[row], f->at_s, v->options, false, &seen);
-  *cranking_v = seen.cranking_v;
+  struct tv_parked_search *search = f->search;
+  struct tv_start_outcome outcome;
+  int row = tv_parked_row_at(&search->rows, f->at_s);
+  enum tailvolt_status status = tv_start_trial_run(&search->start, search->fine, &search->rows.row[row],
+                                                   f->at_s, search->options, &outcome);
+  *cranking_v = outcome.cranking_v;
   return status;
 }
 
 static enum tailvolt_status narrow_restart(struct full *f, double low_v, double high_v) {
-  struct tv_vehicle *v = f->v;
-  double high_s = f->at_s, low_s = v->kept_s[AT_TRY], floor_v = v->options->floor_v;
+  struct tv_parked_search *search = f->search;
+  double high_s = f->at_s, low_s = search->kept_s[AT_TRY], floor_v = search->options->floor_v;
   keep_end(f);
   keep(f, AT_SLICE);
   while (high_s - low_s > TV_PARKED_GRAIN_S) {
@@ -156,16 +150,15 @@ static enum tailvolt_status narrow_restart(struct full *f, double low_v, double 
       high_v = cranking_v;
     }
   }
-  v->times.restart_s = low_s + (high_s - low_s) * (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
+  search->times.restart_s = low_s + (high_s - low_s) * (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
   go_back(f, AT_SLICE);
   return TAILVOLT_OK;
 }
 
-static bool all_seen(const struct tv_vehicle *v) {
-  bool limit = v->options->soc_limit_frac > 0 || !isnan(v->options->rest_limit_v);
-  if (isnan(v->times.restart_s) || (limit && isnan(v->times.limit_s))) return false;
-  for (int k = 0; k < v->system->amplifier_count; k++)
-    if (v->system->amplifiers[k].cut_out_v > 0) return !isnan(v->times.cut_out_s);
+static bool all_found(const struct tv_parked_search *search) {
+  if (!tv_search_found_start_and_limit(search)) return false;
+  for (int k = 0; k < search->system->amplifier_count; k++)
+    if (search->system->amplifiers[k].cut_out_v > 0) return !isnan(search->times.cut_out_s);
   return true;
 }
 
@@ -178,19 +171,20 @@ static double soc(const struct tv_run *run) {
 
 /* A start tried where the run stands. */
 static enum tailvolt_status try_start(struct full *f, double mean_a, double *last_v) {
-  struct tv_vehicle *v = f->v;
+  struct tv_parked_search *search = f->search;
   double cranking_v, min_v = HUGE_VAL;
-  for (int k = 0; k < v->system->amplifier_count; k++) {
-    if (v->fine->drive[k].playing) min_v = fmin(min_v, v->fine->statistics->amplifier[k].min_v);
-    v->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* the next moment's own */
+  for (int k = 0; k < search->system->amplifier_count; k++) {
+    if (search->fine->drive[k].playing) min_v = fmin(min_v, search->fine->statistics->amplifier[k].min_v);
+    search->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* the next moment's own */
   }
-  enum tailvolt_status status = tv_vehicle_note_moment(v, v->fine, f->at_s, mean_a, min_v, &cranking_v);
-  if (status != TAILVOLT_OK || !isnan(v->times.restart_s)) return status;
-  if (cranking_v >= v->options->floor_v) {
+  enum tailvolt_status status =
+      tv_search_note_moment(search, search->fine, f->at_s, mean_a, min_v, &cranking_v);
+  if (status != TAILVOLT_OK || !isnan(search->times.restart_s)) return status;
+  if (cranking_v >= search->options->floor_v) {
     *last_v = cranking_v;
     keep(f, AT_TRY);
   } else if (isnan(*last_v)) {
-    v->times.restart_s = v->begin_s;
+    search->times.restart_s = search->begin_s;
     keep(f, AT_TRY);
     keep_end(f);
   } else {
@@ -199,33 +193,34 @@ static enum tailvolt_status try_start(struct full *f, double mean_a, double *las
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_vehicle_play_full(struct tv_vehicle *v, double *until_s) {
-  struct full f = {.v = v, .at_s = v->begin_s};
-  double last_v = (double)NAN, start_frac, try_c = 0, try_s = v->begin_s;
-  enum tailvolt_status status = tv_run_start(v->fine, &v->rows.row[0]);
-  v->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
-  v->taken_c = v->taken_j = 0;
-  v->moment_count = 0;
-  start_frac = soc(v->fine);
+enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s) {
+  struct full f = {.search = search, .at_s = search->begin_s};
+  double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
+  enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
+  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
+  search->taken_c = search->taken_j = 0;
+  search->moment_count = 0;
+  start_frac = soc(search->fine);
   if (status == TAILVOLT_OK) status = try_start(&f, 0, &last_v);
-  while (status == TAILVOLT_OK && f.at_s < v->end_s && !all_seen(v)) {
+  while (status == TAILVOLT_OK && f.at_s < search->end_s && !all_found(search)) {
     if ((status = slice(&f)) != TAILVOLT_OK) break;
-    bool spare = !isnan(v->times.restart_s) || last_v > v->options->floor_v + SPARE_V;
-    if (f.at_s < try_s + (spare ? TRY_LATER_S : TRY_SOON_S) && f.at_s < v->end_s) continue;
-    double mean_a = (v->taken_c - try_c) / (f.at_s - try_s);
-    try_c = v->taken_c;
+    bool spare = !isnan(search->times.restart_s) || last_v > search->options->floor_v + SPARE_V;
+    if (f.at_s < try_s + (spare ? TRY_LATER_S : TRY_SOON_S) && f.at_s < search->end_s) continue;
+    double mean_a = (search->taken_c - try_c) / (f.at_s - try_s);
+    try_c = search->taken_c;
     try_s = f.at_s;
     if ((status = try_start(&f, mean_a, &last_v)) != TAILVOLT_OK) break;
-    if (soc(v->fine) < EMPTY_FRAC) break;
-    status =
-        tv_vehicle_tell(v, fmax((f.at_s - v->begin_s) / v->options->limit_s, 1 - soc(v->fine) / start_frac));
+    if (soc(search->fine) < TV_PARKED_EMPTY_FRAC) break;
+    status = tv_search_progress(search, fmax((f.at_s - search->begin_s) / search->options->limit_s,
+                                             1 - soc(search->fine) / start_frac));
   }
   if (status != TAILVOLT_OK) return status;
-  v->followed_s = f.at_s;
-  v->step_s = v->fine->largest_step_s;
-  *until_s = fmin(fmin(v->times.restart_s, v->times.cut_out_s), fmin(v->times.limit_s, v->end_s));
+  search->followed_s = f.at_s;
+  search->step_s = search->fine->largest_step_s;
+  *until_s = fmin(fmin(search->times.restart_s, search->times.cut_out_s),
+                  fmin(search->times.limit_s, search->end_s));
   if (f.end_kept) go_back(&f, AT_END);
   status = advance(&f, *until_s);
-  tv_parked_comparators(v->fine, true);
+  tv_parked_comparators(search->fine, true);
   return status;
 }

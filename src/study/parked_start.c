@@ -67,35 +67,35 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
 
-enum tailvolt_status tv_starter_make(const struct tailvolt_system *system,
-                                     const struct tailvolt_options *options, struct tv_starter *starter,
-                                     char *error) {
-  memset(starter, 0, sizeof *starter);
-  starter->system = *system;
-  starter->system.engine.simulate_starts = true;
-  starter->system.programme_count = 0;
+enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
+                                         const struct tailvolt_options *options, struct tv_start_trial *trial,
+                                         char *error) {
+  memset(trial, 0, sizeof *trial);
+  trial->system = *system;
+  trial->system.engine.simulate_starts = true;
+  trial->system.programme_count = 0;
   /* with the key at start the car's other loads are shed (common practice); loads stand as the row says */
-  starter->system.vehicle.base_load_a = (double)NAN;
+  trial->system.vehicle.base_load_a = (double)NAN;
   size_t amplifiers = (size_t)system->amplifier_count + 1;
-  starter->quiet = calloc(amplifiers, sizeof *starter->quiet);
+  trial->quiet = calloc(amplifiers, sizeof *trial->quiet);
   bool *always = calloc(amplifiers, sizeof *always);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (starter->quiet != NULL && always != NULL) {
+  if (trial->quiet != NULL && always != NULL) {
     for (size_t k = 0; k < amplifiers; k++) always[k] = true;
     struct tailvolt_options own = *options;
     own.record = NULL;
     own.progress = NULL;
     own.time_step_s = CRANK_STEP_S;
-    status = tv_run_create(&starter->system, always, &own, &starter->run, error);
+    status = tv_run_create(&trial->system, always, &own, &trial->run, error);
   }
   free(always);
   return status;
 }
 
-void tv_starter_free(struct tv_starter *starter) {
-  tv_run_free(starter->run);
-  free(starter->quiet);
-  memset(starter, 0, sizeof *starter);
+void tv_start_trial_free(struct tv_start_trial *trial) {
+  tv_run_free(trial->run);
+  free(trial->quiet);
+  memset(trial, 0, sizeof *trial);
 }
 
 /* A stretch in which all that moves does so ever more slowly. */
@@ -115,37 +115,35 @@ static enum tailvolt_status wait(struct tv_run *run, const struct tailvolt_row *
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_run *from,
-                                    const struct tailvolt_row *row, double time_s,
-                                    const struct tailvolt_parked_options *options, bool only_pause,
-                                    struct tv_start_seen *seen) {
-  struct tv_run *run = starter->run;
-  const struct tailvolt_system *sys = &starter->system;
+enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const struct tv_run *from,
+                                        const struct tailvolt_row *row, double time_s,
+                                        const struct tailvolt_parked_options *options,
+                                        struct tv_start_outcome *outcome) {
+  struct tv_run *run = trial->run;
+  const struct tailvolt_system *sys = &trial->system;
   enum tailvolt_status status;
   for (int k = 0; k < sys->amplifier_count; k++)
-    starter->quiet[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
-                                                        .powered = true,
-                                                        .output_w = (double)NAN,
-                                                        .supply_w = (double)NAN,
-                                                        .supply_a = sys->amplifiers[k].standby_a};
+    trial->quiet[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
+                                                      .powered = true,
+                                                      .output_w = (double)NAN,
+                                                      .supply_w = (double)NAN,
+                                                      .supply_a = sys->amplifiers[k].standby_a};
   struct tailvolt_row quiet = *row;
   quiet.time_s = time_s;
-  quiet.amplifier = starter->quiet;
+  quiet.amplifier = trial->quiet;
   quiet.ambient_c = from->state.now.ambient_c;
   tv_parked_set_step(run, CRANK_STEP_S);
   if ((status = tv_run_start(run, &quiet)) != TAILVOLT_OK) return status;
   tv_parked_hand_over(from, run);
   if ((status = tv_run_update_wiring(run, false)) != TAILVOLT_OK) return status;
   if ((status = wait(run, &quiet, time_s, options->pause_s)) != TAILVOLT_OK) return status;
-  seen->paused_v = run->steps > 0 ? run->linear_v[0] : from->linear_v[0];
-  seen->charge_c = run->state.battery[0].charge_c;
-  seen->cranking_v = (double)NAN;
-  if (only_pause) return TAILVOLT_OK;
+  outcome->paused_v = run->steps > 0 ? run->linear_v[0] : from->linear_v[0];
+  outcome->cranking_v = (double)NAN;
   double length_s = sys->engine.cranking_s, begun_s = time_s + options->pause_s;
   /* a start shorter than the wait before the voltage counts is judged by its last quarter */
   double after_s = fmin(options->floor_after_s, 0.75 * length_s);
-  tailvolt_cold_start(&from->system->engine, quiet.ambient_c, &starter->system.engine.cranking_a,
-                      &starter->system.engine.breakaway_a);
+  tailvolt_cold_start(&from->system->engine, quiet.ambient_c, &trial->system.engine.cranking_a,
+                      &trial->system.engine.breakaway_a);
   struct tailvolt_row turns = quiet;
   turns.time_s = begun_s;
   turns.engine_rpm = sys->engine.idle_rpm;
@@ -156,7 +154,7 @@ enum tailvolt_status tv_starter_try(struct tv_starter *starter, const struct tv_
   run->statistics->battery[0].min_v = HUGE_VAL;
   if ((status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + length_s)) != TAILVOLT_OK)
     return status;
-  seen->cranking_v = run->statistics->battery[0].min_v;
+  outcome->cranking_v = run->statistics->battery[0].min_v;
   return TAILVOLT_OK;
 }
 
@@ -215,9 +213,9 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struct tv_run *from, double goal_c,
-                                   bool town, double *seconds) {
-  const struct tailvolt_system *sys = vehicle->system;
+enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
+                                   double goal_c, bool town, double *seconds) {
+  const struct tailvolt_system *sys = search->system;
   *seconds = (double)NAN;
   if (total_charge_c(from) >= goal_c) {
     *seconds = 0;
@@ -245,11 +243,11 @@ enum tailvolt_status tv_drive_back(const struct tv_vehicle *vehicle, const struc
                              .set_point_v = (double)NAN,
                              .load_on = load_on,
                              .amplifier = silent};
-  struct tailvolt_options options = vehicle->options->run;
+  struct tailvolt_options options = search->options->run;
   options.record = NULL;
   options.progress = NULL;
   options.time_step_s = 1.0;
-  if ((status = tv_run_create(sys, vehicle->always, &options, &run, error)) != TAILVOLT_OK) goto done;
+  if ((status = tv_run_create(sys, search->always, &options, &run, error)) != TAILVOLT_OK) goto done;
   if (town && (status = town_speeds(sys->engine.idle_rpm, &drive)) != TAILVOLT_OK) goto done;
   if ((status = tv_run_start(run, &row)) != TAILVOLT_OK) goto done;
   tv_parked_hand_over(from, run);

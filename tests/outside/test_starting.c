@@ -29,20 +29,20 @@ static struct start crank(const char *battery, double ambient_c, double turning_
            ambient_c, turning_a, turning_a, battery, loop_mohm);
   struct tailvolt_system *system = scene_parse(text);
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  struct tv_vehicle *v = calloc(1, sizeof *v);
-  struct tv_start_seen seen;
+  struct tv_parked_search *v = calloc(1, sizeof *v);
+  struct tv_start_outcome outcome;
   /* the current is the table's, at the temperature of the table: stated as what 25 C would make of it */
   double cold_a, breakaway_a;
   tailvolt_cold_start(&system->engine, ambient_c, &cold_a, &breakaway_a);
   system->engine.cranking_a *= turning_a / cold_a;
   system->engine.breakaway_a = system->engine.cranking_a;
-  assert_int_equal(tv_vehicle_make(system, NULL, &options, false, v), TAILVOLT_OK);
-  assert_int_equal(tv_vehicle_begin_slow(v), TAILVOLT_OK);
-  assert_int_equal(tv_starter_try(&v->starter, v->slow, &v->rows.row[0], 0, &options, false, &seen),
+  assert_int_equal(tv_search_make(system, NULL, &options, false, v), TAILVOLT_OK);
+  assert_int_equal(tv_search_start_slow(v), TAILVOLT_OK);
+  assert_int_equal(tv_start_trial_run(&v->start, v->slow, &v->rows.row[0], 0, &options, &outcome),
                    TAILVOLT_OK);
-  start.posts_v = seen.cranking_v;
-  start.starter_v = seen.cranking_v - turning_a * loop_mohm * 1e-3;
-  tv_vehicle_free(v);
+  start.posts_v = outcome.cranking_v;
+  start.starter_v = outcome.cranking_v - turning_a * loop_mohm * 1e-3;
+  tv_search_free(v);
   free(v);
   tailvolt_system_free(system);
   return start;

@@ -1,0 +1,73 @@
+#include "report/parked_words.h"
+
+#include <stdio.h>
+
+#include "text/number.h"
+
+const char *tv_parked_end_word(const struct tailvolt_parked *p, char *room, size_t size) {
+  switch (p->ends_by) {
+  case TAILVOLT_ENDS_BY_RESTART:
+    return "restart";
+  case TAILVOLT_ENDS_BY_CUT_OUT:
+    return "cut-out";
+  case TAILVOLT_ENDS_BY_REST_LIMIT:
+    return "rest limit";
+  case TAILVOLT_ENDS_BY_TIME:
+    break;
+  }
+  snprintf(room, size, "limit of %s h", tv_compact(p->limit_s / 3600, 2).text);
+  return room;
+}
+
+void tv_parked_full_reason(const struct tailvolt_parked *p, char *text, size_t size) {
+  struct tv_number seconds = tv_compact(p->full_reason_s, 0);
+  switch (p->full_reason) {
+  case TAILVOLT_FULL_NOT:
+  case TAILVOLT_FULL_ASKED:
+    snprintf(text, size, "%s", "");
+    break;
+  case TAILVOLT_FULL_LONG_MUSIC:
+    snprintf(text, size, "the music repeats only after more than %s s", seconds.text);
+    break;
+  case TAILVOLT_FULL_SHORT_ROWS:
+    snprintf(text, size, "the profile has rows shorter than %s s", seconds.text);
+    break;
+  case TAILVOLT_FULL_UNEQUAL_SHARES:
+    snprintf(text, size, "the batteries share the beats and the mean current differently");
+    break;
+  }
+}
+
+void tv_parked_caution_text(const struct tailvolt_parked *p, enum tailvolt_parked_caution which, char *text,
+                            size_t size) {
+  char reason[160];
+  switch (which) {
+  case TAILVOLT_PARKED_NOTHING_PLAYS:
+    snprintf(text, size, "nothing plays: the time is that of the standing draws");
+    break;
+  case TAILVOLT_PARKED_NEVER_STARTS:
+    snprintf(
+        text, size,
+        "the car does not start even before anything has played: the battery is too weak for its starter");
+    break;
+  case TAILVOLT_PARKED_AT_LIMIT_FROM_THE_START:
+    snprintf(text, size, "battery %s is below its limit before anything has played", p->limit_battery);
+    break;
+  case TAILVOLT_PARKED_CUT_OUT_AT_ONCE:
+    snprintf(text, size,
+             "the cut-out comes within the first minute: the wiring, not the charge, ends the playing");
+    break;
+  case TAILVOLT_PARKED_EVERY_STEP:
+    tv_parked_full_reason(p, reason, sizeof reason);
+    snprintf(text, size, "simulated step by step: %s", reason);
+    break;
+  case TAILVOLT_PARKED_TWO_PIECES:
+    snprintf(text, size,
+             "level and spread are found with two pieces of the music, one typical and the loudest: "
+             "right within a few percent");
+    break;
+  case TAILVOLT_PARKED_CAUTIONS:
+    snprintf(text, size, "%s", "");
+    break;
+  }
+}

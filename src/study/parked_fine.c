@@ -1,0 +1,451 @@
+/* One vehicle: its runs, and the windows that the fine run plays. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/parked.h"
+
+#define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
+#define LONGEST_WINDOW_S 120.0
+#define SCAN_SLICE_S 0.5
+#define SCAN_FINE_S 0.005
+#define TYPICAL_S 20.0
+#define TYPICAL_STEP_S 2.0
+#define LOUD_S 1.0
+#define LOUD_STEP_S 0.25
+#define AROUND_S 1.0 /* played after the loudest second: its polarization comes late */
+#define PIECE_LEAD_S 3.0
+#define LOOKED_AT_S 7200.0 /* of the longest music */
+
+/* ---- long music ---- */
+
+/* Recordings and other long music, roughly: for spreads and for the search of a level, where thousands of windows
+ * as long as the music would take hours.
+ *
+ * Each window is two short pieces of it, played from the slow run's state: one as loud on the average as the
+ * whole, which gives the mean currents, scaled by what its mean still differs; and the loudest, which shows
+ * whether anything cuts out. */
+
+static double mean_of(const struct tv_parked_search *search, int programme, double from_s, double length_s) {
+  struct tv_programme_cursor cursor;
+  memset(&cursor, 0, sizeof cursor);
+  return tv_programme_mean(search->fine->programme[programme], &cursor, from_s, from_s + length_s);
+}
+
+/* Over the whole of it, as far as it is looked at. */
+static double long_mean(const struct tv_parked_search *search, int programme) {
+  double cycle_s = tv_programme_cycle_s(search->fine->programme[programme]);
+  return mean_of(search, programme, 0, cycle_s > 0 ? cycle_s : 1.0);
+}
+
+static void choose_pieces(struct tv_parked_search *search, int programme) {
+  double cycle_s = fmin(tv_programme_cycle_s(search->fine->programme[programme]), LOOKED_AT_S);
+  double whole = long_mean(search, programme), nearest = HUGE_VAL, loudest = -HUGE_VAL;
+  search->sampled = true;
+  search->window_s = TYPICAL_S;
+  search->lead_s = PIECE_LEAD_S;
+  for (double t_s = PIECE_LEAD_S; t_s + TYPICAL_S <= cycle_s; t_s += TYPICAL_STEP_S) {
+    double off = fabs(mean_of(search, programme, t_s, TYPICAL_S) - whole);
+    if (off < nearest) nearest = off, search->typical_s = t_s;
+  }
+  for (double t_s = PIECE_LEAD_S; t_s + LOUD_S <= cycle_s; t_s += LOUD_STEP_S) {
+    double mean = mean_of(search, programme, t_s, LOUD_S);
+    if (mean > loudest) loudest = mean, search->loud_s = t_s;
+  }
+}
+
+/* ---- making ---- */
+
+static enum tailvolt_status make_checkpoint(const struct tailvolt_system *system, struct tv_checkpoint *c) {
+  memset(c, 0, sizeof *c);
+  size_t amplifiers = (size_t)system->amplifier_count, conductors = (size_t)system->conductor_count;
+  c->mean_a = calloc(amplifiers + conductors + (size_t)system->battery_count + 1, sizeof(double));
+  if (c->mean_a == NULL) return TAILVOLT_NO_MEMORY;
+  c->square_a2 = c->mean_a + amplifiers;
+  c->battery_a = c->square_a2 + conductors;
+  return TAILVOLT_OK;
+}
+
+static void free_checkpoint(struct tv_checkpoint *c) {
+  free(c->mean_a);
+  memset(c, 0, sizeof *c);
+}
+
+static bool used_by_rows(const struct tv_parked_search *search, int programme) {
+  for (int r = 0; r < search->rows.count; r++)
+    for (int k = 0; k < search->system->amplifier_count; k++)
+      if (!search->rows.prescribed[k] && search->rows.row[r].amplifier[k].powered &&
+          isnan(search->rows.row[r].amplifier[k].output_w) &&
+          search->rows.row[r].amplifier[k].programme == programme)
+        return true;
+  return false;
+}
+
+/* The shortest time after which everything that plays comes again. */
+static void find_window(struct tv_parked_search *search) {
+  double window_s = 0;
+  int longest = 0;
+  for (int k = 0; k < search->system->programme_count; k++) {
+    double cycle_s = used_by_rows(search, k) ? tv_programme_cycle_s(search->fine->programme[k]) : 0;
+    if (cycle_s > window_s) window_s = cycle_s, longest = k;
+  }
+  search->window_s = window_s > 0 ? window_s : 1.0;
+  search->lead_s = LEAD_S;
+  for (int n = 1; window_s > 0 && n * window_s <= LONGEST_WINDOW_S; n++) {
+    bool fits = true;
+    for (int k = 0; k < search->system->programme_count && fits; k++) {
+      double cycle_s = used_by_rows(search, k) ? tv_programme_cycle_s(search->fine->programme[k]) : 0;
+      if (!(cycle_s > 0)) continue;
+      double count = n * window_s / cycle_s;
+      fits = fabs(count - round(count)) < 1e-6;
+    }
+    if (!fits) continue;
+    search->window_s = n * window_s;
+    return;
+  }
+  if (!(window_s > 0)) return;
+  if (search->quick && window_s > LONGEST_WINDOW_S) {
+    choose_pieces(search, longest);
+    return;
+  }
+  search->full_reason = TAILVOLT_FULL_LONG_MUSIC;
+  search->full_reason_s = LONGEST_WINDOW_S;
+}
+
+static void find_short_rows(struct tv_parked_search *search) {
+  double least_s = 3 * (search->window_s + search->lead_s);
+  if (search->full_reason != TAILVOLT_FULL_NOT) return;
+  for (int r = 0; r + 1 < search->rows.count; r++)
+    if (tv_parked_row_end_s(&search->rows, r) - search->rows.row[r].time_s < least_s) {
+      search->full_reason = TAILVOLT_FULL_SHORT_ROWS;
+      search->full_reason_s = least_s;
+      return;
+    }
+}
+
+static struct tailvolt_options fine_options(const struct tailvolt_parked_options *options) {
+  struct tailvolt_options run = options->run;
+  run.record = NULL;
+  run.progress = NULL;
+  return run;
+}
+
+static enum tailvolt_status make_slow(struct tv_parked_search *search) {
+  size_t amplifiers = (size_t)search->system->amplifier_count;
+  struct tailvolt_amplifier *held = calloc(amplifiers + 1, sizeof *held);
+  search->slow_system = *search->system;
+  if (held == NULL) return TAILVOLT_NO_MEMORY;
+  if (amplifiers > 0) memcpy(held, search->system->amplifiers, amplifiers * sizeof *held);
+  for (size_t k = 0; k < amplifiers; k++) held[k].cut_out_v = 0;
+  search->slow_system.amplifiers = held;
+  search->slow_system.programme_count = 0; /* nothing of it is played here */
+  struct tailvolt_options options = fine_options(search->options);
+  options.time_step_s = 0.1;
+  return tv_run_create(&search->slow_system, search->always, &options, &search->slow, search->error);
+}
+
+static enum tailvolt_status make_runs(struct tv_parked_search *search) {
+  struct tailvolt_options options = fine_options(search->options);
+  enum tailvolt_status status =
+      tv_run_create(search->system, search->rows.prescribed, &options, &search->fine, search->error);
+  if (status != TAILVOLT_OK) return status;
+  if ((status = make_slow(search)) != TAILVOLT_OK) return status;
+  if ((status = tv_start_trial_make(search->system, &options, &search->start, search->error)) != TAILVOLT_OK)
+    return status;
+  size_t slow = tv_run_state_size(search->slow), fine = tv_run_state_size(search->fine);
+  for (int k = 0; k < TV_SNAPSHOTS; k++)
+    if ((search->kept[k] = malloc(slow > fine ? slow : fine)) == NULL) return TAILVOLT_NO_MEMORY;
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
+                                    const struct tailvolt_profile *profile,
+                                    const struct tailvolt_parked_options *options, bool quick,
+                                    struct tv_parked_search *search) {
+  memset(search, 0, sizeof *search);
+  search->quick = quick;
+  search->system = system;
+  search->options = options;
+  if (system->battery_count == 0) {
+    snprintf(search->error, sizeof search->error,
+             "there is no battery: nothing can play with the engine off");
+    return TAILVOLT_BAD_INPUT;
+  }
+  enum tailvolt_status status = tv_parked_rows_make(system, profile, options, &search->rows, search->error);
+  if (status != TAILVOLT_OK) return status;
+  size_t amplifiers = (size_t)system->amplifier_count;
+  search->always = calloc(amplifiers + 1, sizeof *search->always);
+  search->mean = calloc(amplifiers + 1, sizeof *search->mean);
+  search->old_c = calloc((size_t)system->conductor_count + 1, sizeof *search->old_c);
+  if (!search->always || !search->mean || !search->old_c) return TAILVOLT_NO_MEMORY;
+  for (size_t k = 0; k < amplifiers; k++) search->always[k] = true;
+  search->begin_s = search->rows.row[0].time_s;
+  search->end_s = search->begin_s + options->limit_s;
+  if ((status = make_runs(search)) != TAILVOLT_OK) return status;
+  find_window(search);
+  find_short_rows(search);
+  if (options->full) search->full_reason = TAILVOLT_FULL_ASKED;
+  return TAILVOLT_OK;
+}
+
+void tv_search_free(struct tv_parked_search *search) {
+  tv_run_free(search->fine);
+  tv_run_free(search->slow);
+  tv_start_trial_free(&search->start);
+  if (search->slow_system.amplifiers != search->system->amplifiers) free(search->slow_system.amplifiers);
+  for (int k = 0; k < search->room; k++) free_checkpoint(&search->checkpoint[k]);
+  free(search->checkpoint);
+  for (int k = 0; k < TV_SNAPSHOTS; k++) free(search->kept[k]);
+  free(search->always);
+  free(search->mean);
+  free(search->old_c);
+  free(search->moment);
+  tv_parked_rows_free(&search->rows);
+}
+
+enum tailvolt_status tv_search_add_checkpoint(struct tv_parked_search *search, struct tv_checkpoint **out) {
+  if (search->count == search->room) {
+    int room = search->room + 64;
+    struct tv_checkpoint *grown = realloc(search->checkpoint, (size_t)room * sizeof *grown);
+    if (grown == NULL) return TAILVOLT_NO_MEMORY;
+    search->checkpoint = grown;
+    while (search->room < room) {
+      enum tailvolt_status status = make_checkpoint(search->system, &search->checkpoint[search->room]);
+      if (status != TAILVOLT_OK) return status;
+      search->room++;
+    }
+  }
+  *out = &search->checkpoint[search->count];
+  return TAILVOLT_OK;
+}
+
+/* The one just filled at the end goes to its place in time. */
+int tv_search_insert_checkpoint(struct tv_parked_search *search) {
+  struct tv_checkpoint added = search->checkpoint[search->count];
+  int at = search->count++;
+  while (at > 0 &&
+         (search->checkpoint[at - 1].row > added.row || (search->checkpoint[at - 1].row == added.row &&
+                                                         search->checkpoint[at - 1].time_s > added.time_s))) {
+    search->checkpoint[at] = search->checkpoint[at - 1];
+    at--;
+  }
+  search->checkpoint[at] = added;
+  return at;
+}
+
+/* Where the slow run stood when the window was played. */
+double tv_search_slow_time_s(const struct tv_parked_search *search, int k) {
+  const struct tv_checkpoint *c = &search->checkpoint[k];
+  double start_s = c->time_s - 0.5 * search->window_s, row_s = search->rows.row[c->row].time_s;
+  return fmax(start_s - search->lead_s, row_s);
+}
+
+/* ---- windows ---- */
+
+double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s) {
+  double from_s = search->rows.row[row].time_s, until_s = tv_parked_row_end_s(&search->rows, row);
+  /* nothing has to settle at the very beginning: it is what it is */
+  double ready_s = time_s <= search->begin_s ? time_s : time_s + search->lead_s;
+  double start_s = ceil(ready_s / search->window_s - 1e-9) * search->window_s;
+  if (start_s < from_s) start_s += search->window_s;
+  if (start_s + search->window_s > until_s) start_s = until_s - search->window_s;
+  return fmax(start_s, from_s);
+}
+
+static enum tailvolt_status sync_fine(struct tv_parked_search *search, int row) {
+  struct tv_run *fine = search->fine;
+  if (fine->steps == 0 || search->slow_s <= search->begin_s) {
+    enum tailvolt_status status = tv_run_start(fine, &search->rows.row[row]);
+    if (status != TAILVOLT_OK || search->slow_s <= search->begin_s) return status;
+  }
+  tv_parked_hand_over(search->slow, fine);
+  return tv_run_update_wiring(fine, false);
+}
+
+static enum tailvolt_status play(struct tv_parked_search *search, int row, double from_s, double to_s) {
+  if (!(to_s > from_s)) return TAILVOLT_OK;
+  long long before = search->fine->steps;
+  enum tailvolt_status status = tv_run_advance(search->fine, &search->rows.row[row],
+                                               tv_parked_row_next(&search->rows, row), from_s, to_s);
+  search->steps += search->fine->steps - before;
+  return status;
+}
+
+int tv_parked_cut_outs(const struct tv_run *run) {
+  int count = 0;
+  for (int k = 0; k < run->system->amplifier_count; k++) count += run->statistics->amplifier[k].cut_outs;
+  return count;
+}
+
+static void measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *c) {
+  const struct tv_statistics *st = search->fine->statistics;
+  const struct tailvolt_system *sys = search->system;
+  c->total_a = c->power_w = 0;
+  c->trips = c->collapses = c->settled = false;
+  c->margin_v = c->min_v = HUGE_VAL;
+  for (int k = 0; k < sys->amplifier_count; k++) {
+    const struct tv_amplifier_total *t = &st->amplifier[k];
+    c->mean_a[k] = tv_sum_value(&t->a) / length_s;
+    if (!search->fine->drive[k].playing) continue;
+    c->min_v = fmin(c->min_v, t->min_v);
+    if (sys->amplifiers[k].cut_out_v > 0)
+      c->margin_v = fmin(c->margin_v, t->min_smooth_v - sys->amplifiers[k].cut_out_v);
+  }
+  for (int k = 0; k < sys->conductor_count; k++)
+    c->square_a2[k] = tv_sum_value(&st->conductor[k].square_as) / length_s;
+  for (int k = 0; k < sys->battery_count; k++) {
+    const struct tv_battery_total *t = &st->battery[k];
+    c->battery_a[k] = (tv_sum_value(&t->out_as) - tv_sum_value(&t->in_as)) / length_s;
+    c->total_a += c->battery_a[k];
+    c->power_w += (tv_sum_value(&t->discharged_j) - tv_sum_value(&t->charged_j)) / length_s;
+  }
+  for (int k = 0; k < sys->amplifier_count; k++) {
+    c->trips = c->trips || st->amplifier[k].cut_outs > 0 || tv_sum_value(&st->amplifier[k].off_s) > 0;
+    c->collapses = c->collapses || st->amplifier[k].collapses > 0;
+  }
+}
+
+void tv_parked_comparators(struct tv_run *run, bool on) {
+  for (int k = 0; k < run->system->amplifier_count; k++)
+    run->amplifier[k].cut_out_v = on ? run->system->amplifiers[k].cut_out_v : 0;
+}
+
+/* The fine run from the slow one's state, as if it were `from_s` in the music. */
+static enum tailvolt_status play_piece(struct tv_parked_search *search, int index, double from_s,
+                                       double length_s) {
+  struct tailvolt_row row = search->rows.row[index];
+  long long before;
+  enum tailvolt_status status = sync_fine(search, index);
+  if (status != TAILVOLT_OK) return status;
+  row.ambient_c = search->slow->state.now.ambient_c;
+  row.time_s = from_s - search->lead_s;
+  before = search->fine->steps;
+  if ((status = tv_run_advance(search->fine, &row, NULL, row.time_s, from_s)) != TAILVOLT_OK) return status;
+  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  tv_statistics_clear(search->fine->statistics);
+  row.time_s = from_s;
+  if ((status = tv_run_advance(search->fine, &row, NULL, from_s, from_s + length_s)) != TAILVOLT_OK)
+    return status;
+  search->steps += search->fine->steps - before;
+  return tv_statistics_fold(search->fine);
+}
+
+static void scale(const struct tv_parked_search *search, int row, struct tv_checkpoint *c) {
+  double before_a = 0, after_a = 0;
+  for (int k = 0; k < search->system->amplifier_count; k++) {
+    int programme = search->rows.row[row].amplifier[k].programme;
+    before_a += c->mean_a[k];
+    if (!search->rows.prescribed[k] && search->fine->drive[k].playing && programme >= 0) {
+      double idle_a = search->fine->amplifier[k].idle_a,
+             here = mean_of(search, programme, search->typical_s, TYPICAL_S);
+      if (here > 0) c->mean_a[k] = idle_a + (c->mean_a[k] - idle_a) * long_mean(search, programme) / here;
+    }
+    after_a += c->mean_a[k];
+  }
+  if (!(before_a > 0)) return;
+  double ratio = after_a / before_a;
+  c->total_a *= ratio;
+  c->power_w *= ratio;
+  for (int k = 0; k < search->system->battery_count; k++) c->battery_a[k] *= ratio;
+}
+
+static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row, double start_s,
+                                        struct tv_checkpoint *c) {
+  c->time_s = start_s + 0.5 * search->window_s;
+  c->row = row;
+  enum tailvolt_status status = play_piece(search, row, search->loud_s, LOUD_S + AROUND_S);
+  if (status != TAILVOLT_OK) return status;
+  measure(search, LOUD_S + AROUND_S, c);
+  double margin_v = c->margin_v, min_v = c->min_v;
+  bool trips = c->trips, collapses = c->collapses;
+  tv_parked_comparators(search->fine, false);
+  if (trips && (status = play_piece(search, row, search->loud_s, LOUD_S + AROUND_S)) == TAILVOLT_OK) {
+    measure(search, LOUD_S + AROUND_S, c);
+    min_v = c->min_v;
+    margin_v = c->margin_v;
+  }
+  if (status == TAILVOLT_OK) status = play_piece(search, row, search->typical_s, TYPICAL_S);
+  tv_parked_comparators(search->fine, true);
+  if (status != TAILVOLT_OK) return status;
+  measure(search, TYPICAL_S, c);
+  scale(search, row, c);
+  c->trips = trips;
+  c->collapses = c->collapses || collapses;
+  c->margin_v = fmin(margin_v, c->margin_v);
+  c->min_v = fmin(min_v, c->min_v);
+  search->checkpoints++;
+  search->step_s = search->fine->largest_step_s;
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status play_window(struct tv_parked_search *search, int row, double start_s,
+                                        struct tv_checkpoint *c) {
+  enum tailvolt_status status = sync_fine(search, row);
+  if (status != TAILVOLT_OK) return status;
+  if ((status = play(search, row, search->slow_s, start_s)) != TAILVOLT_OK) return status;
+  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  tv_statistics_clear(search->fine->statistics);
+  if ((status = play(search, row, start_s, start_s + search->window_s)) != TAILVOLT_OK) return status;
+  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  measure(search, search->window_s, c);
+  search->checkpoints++;
+  return status;
+}
+
+enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
+                                           struct tv_checkpoint *c) {
+  if (search->sampled) return play_pieces(search, row, start_s, c);
+  enum tailvolt_status status = play_window(search, row, start_s, c);
+  if (status == TAILVOLT_OK && c->trips) {
+    /* where it cuts out the means are those of playing on: the other times are on their own terms */
+    bool collapses = c->collapses;
+    tv_parked_comparators(search->fine, false);
+    status = play_window(search, row, start_s, c);
+    tv_parked_comparators(search->fine, true);
+    c->trips = true;
+    c->collapses = c->collapses || collapses;
+  }
+  c->time_s = start_s + 0.5 * search->window_s;
+  c->row = row;
+  search->step_s = search->fine->largest_step_s;
+  return status;
+}
+
+/* ---- the moment of a cut-out ---- */
+
+static int who_is_out(const struct tv_run *run) {
+  for (int k = 0; k < run->system->amplifier_count; k++)
+    if (run->state.amplifier[k].out) return k;
+  return 0;
+}
+
+enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s, double *trip_s,
+                                    int *amplifier) {
+  *trip_s = (double)NAN;
+  double at_s = search->slow_s, valid_s = at_s <= search->begin_s ? at_s : at_s + search->lead_s;
+  enum tailvolt_status status = sync_fine(search, tv_parked_row_at(&search->rows, at_s));
+  while (status == TAILVOLT_OK && at_s < to_s) {
+    int row = tv_parked_row_at(&search->rows, at_s);
+    double next_s = (floor(at_s / SCAN_SLICE_S + 1e-9) + 1) * SCAN_SLICE_S;
+    next_s = fmin(fmin(next_s, tv_parked_row_end_s(&search->rows, row)), to_s);
+    int before = tv_parked_cut_outs(search->fine);
+    tv_run_save(search->fine, search->kept[TV_AT_TRIP]);
+    if ((status = play(search, row, at_s, next_s)) != TAILVOLT_OK) break;
+    if (tv_parked_cut_outs(search->fine) == before || next_s <= valid_s) {
+      at_s = next_s;
+      continue;
+    }
+    tv_run_restore(search->fine, search->kept[TV_AT_TRIP]);
+    before = tv_parked_cut_outs(search->fine);
+    for (double t_s = at_s; t_s < next_s && status == TAILVOLT_OK; t_s += SCAN_FINE_S) {
+      status = play(search, row, t_s, fmin(t_s + SCAN_FINE_S, next_s));
+      if (tv_parked_cut_outs(search->fine) == before) continue;
+      *trip_s = t_s + SCAN_FINE_S;
+      *amplifier = who_is_out(search->fine);
+      return status;
+    }
+    at_s = next_s;
+  }
+  return status;
+}

@@ -1,0 +1,620 @@
+/* One vehicle by checkpoints: down once in strides, then again with strides halved until nothing moves. */
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_fit.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/parked.h"
+
+#define AGREE_FRAC 0.004 /* halved strides may move a time by this much */
+#define PASSES_MOST 5
+#define FIRST_STRIDE_FRAC 0.08 /* of the charge */
+#define STRIDE_MOST_S 21600.0
+#define STRIDE_MOST_FRAC 0.15 /* of the charge at the start ... */
+#define STRIDE_LEFT_FRAC 0.35 /* ... and of what is left */
+#define STRIDE_END_FRAC 0.01
+#define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more of them */
+#define CURRENT_JUMP_FRAC 0.25
+#define MARGIN_JUMP_V 0.6
+#define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries */
+
+void tv_search_save(struct tv_parked_search *search, int which) {
+  tv_run_save(search->slow, search->kept[which]);
+  search->kept_s[which] = search->slow_s;
+}
+
+void tv_search_restore(struct tv_parked_search *search, int which) {
+  tv_run_restore(search->slow, search->kept[which]);
+  search->slow_s = search->kept_s[which];
+}
+
+double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
+                             bool *by_voltage) {
+  const struct tailvolt_parked_options *o = search->options;
+  double least = HUGE_VAL;
+  *battery = 0;
+  *by_voltage = false;
+  for (int k = 0; k < search->system->battery_count; k++) {
+    if (o->soc_limit_frac > 0) {
+      double above = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) - o->soc_limit_frac;
+      if (above < least) least = above, *battery = k, *by_voltage = false;
+    }
+    if (!isnan(o->rest_limit_v)) {
+      double above = tv_battery_open_circuit_v(run->battery[k], &run->state.battery[k]) - o->rest_limit_v;
+      if (above < least) least = above, *battery = k, *by_voltage = true;
+    }
+  }
+  return least;
+}
+
+enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac) {
+  const struct tailvolt_options *o = &search->options->run;
+  if (o->progress == NULL) return TAILVOLT_OK;
+  search->progress_frac = fmin(fmax(done_frac, search->progress_frac), 1.0);
+  return o->progress(o->progress_context, search->progress_frac) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+}
+
+static enum tailvolt_status crank(struct tv_parked_search *search, double *cranking_v) {
+  struct tv_start_outcome outcome;
+  int row = tv_parked_row_at(&search->rows, search->slow_s);
+  enum tailvolt_status status = tv_start_trial_run(&search->start, search->slow, &search->rows.row[row],
+                                                   search->slow_s, search->options, &outcome);
+  *cranking_v = outcome.cranking_v;
+  return status;
+}
+
+enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
+                                           double time_s, double mean_a, double min_v, double *cranking_v) {
+  struct tv_start_outcome outcome;
+  int row = tv_parked_row_at(&search->rows, time_s);
+  enum tailvolt_status status =
+      tv_start_trial_run(&search->start, run, &search->rows.row[row], time_s, search->options, &outcome);
+  if (status != TAILVOLT_OK) return status;
+  *cranking_v = outcome.cranking_v;
+  if (search->moment_count == search->moment_room) {
+    int room = 2 * search->moment_room + 32;
+    struct tailvolt_parked_moment *grown = realloc(search->moment, (size_t)room * sizeof *grown);
+    if (grown == NULL) return TAILVOLT_NO_MEMORY;
+    search->moment = grown;
+    search->moment_room = room;
+  }
+  search->moment[search->moment_count++] =
+      (struct tailvolt_parked_moment){time_s - search->begin_s,
+                                      100 * tv_battery_soc_frac(run->battery[0], &run->state.battery[0]),
+                                      tv_battery_open_circuit_v(run->battery[0], &run->state.battery[0]),
+                                      mean_a,
+                                      isfinite(min_v) ? min_v : (double)NAN,
+                                      outcome.cranking_v};
+  return TAILVOLT_OK;
+}
+
+/* ---- down in strides ---- */
+
+/* Shares are compared: the currents themselves still move while a stride is found. */
+static bool split_agrees(const struct tv_parked_search *search, const struct tv_checkpoint *c) {
+  double slow_a = 0;
+  if (search->system->battery_count < 2 || search->slow_s <= search->begin_s + 120) return true;
+  for (int k = 0; k < search->system->battery_count; k++) slow_a += search->slow->battery_a[k];
+  if (!(fabs(c->total_a) > 0.1) || !(fabs(slow_a) > 0.1)) return true;
+  for (int k = 0; k < search->system->battery_count; k++)
+    if (fabs(c->battery_a[k] / c->total_a - search->slow->battery_a[k] / slow_a) > SPLIT_FRAC) return false;
+  return true;
+}
+
+static double charge_left_c(const struct tv_run *run) {
+  double sum_c = 0;
+  for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(run->state.battery[k].charge_c, 0);
+  return sum_c;
+}
+
+static bool empty(const struct tv_run *run) {
+  for (int k = 0; k < run->system->battery_count; k++)
+    if (tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) > TV_PARKED_EMPTY_FRAC) return false;
+  return true;
+}
+
+/* What is still to be outcome on the way down. */
+struct ahead {
+  bool starts, limit;
+  double last_v;
+};
+
+static enum tailvolt_status look(struct tv_parked_search *search, struct ahead *ahead) {
+  int battery;
+  bool by_voltage;
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (ahead->limit && tv_search_above_limit(search, search->slow, &battery, &by_voltage) <= 0)
+    ahead->limit = false;
+  if (ahead->starts) {
+    double cranking_v;
+    if ((status = crank(search, &cranking_v)) != TAILVOLT_OK) return status;
+    if (cranking_v < search->options->floor_v) ahead->starts = false;
+  }
+  return status;
+}
+
+static bool over(const struct tv_parked_search *search, const struct ahead *ahead,
+                 const struct tv_checkpoint *last) {
+  if (empty(search->slow)) return true;
+  /* the supply collapses under the music: nothing more to be learnt */
+  if (last->collapses) return true;
+  return last->trips && !ahead->starts && !ahead->limit;
+}
+
+static bool jumps(const struct tv_checkpoint *a, const struct tv_checkpoint *b) {
+  if (a->row != b->row || b->collapses) return false;
+  if (fabs(b->total_a - a->total_a) > CURRENT_JUMP_FRAC * fmax(fabs(a->total_a), 0.1)) return true;
+  return isfinite(a->margin_v) && isfinite(b->margin_v) && fabs(b->margin_v - a->margin_v) > MARGIN_JUMP_V;
+}
+
+/* One stride from where the slow run stands; *stride_s is what was taken and then what is proposed. */
+static enum tailvolt_status take_stride(struct tv_parked_search *search, int row, double *stride_s) {
+  enum tailvolt_status status;
+  double row_end_s = fmin(tv_parked_row_end_s(&search->rows, row), search->end_s), from_s = search->slow_s;
+  double least_s = fmax(2 * search->window_s + search->lead_s, 30.0),
+         need_s = search->window_s + search->lead_s;
+  double charge_c = charge_left_c(search->slow),
+         mean_a = fmax(search->checkpoint[search->count - 1].total_a, 1e-3);
+  *stride_s =
+      fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * search->start_c,
+                                fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * search->start_c)) /
+                               mean_a,
+                           least_s));
+  tv_search_save(search, TV_AT_STRIDE);
+  for (;;) {
+    double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
+    if (to_s < from_s + 0.5 * least_s) to_s = row_end_s - need_s;
+    struct tv_checkpoint *c;
+    if ((status = tv_search_advance_slow(search, to_s)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_play_window(search, row, tv_search_window_s(search, row, to_s), c)) !=
+        TAILVOLT_OK)
+      return status;
+    const struct tv_checkpoint *before = &search->checkpoint[search->count - 1];
+    if (!split_agrees(search, c)) search->full_reason = TAILVOLT_FULL_UNEQUAL_SHARES;
+    bool too_far = jumps(before, c) && *stride_s > least_s && to_s - from_s > least_s;
+    if (!too_far) {
+      search->count++;
+      double change = fabs(c->total_a - before->total_a) / fmax(fabs(c->total_a), 0.1);
+      if (change < 0.06)
+        *stride_s = fmin(1.6 * *stride_s, STRIDE_MOST_S);
+      else if (change > 0.12)
+        *stride_s = fmax(0.6 * *stride_s, least_s);
+      /* again, now between two known means */
+      tv_search_restore(search, TV_AT_STRIDE);
+      return tv_search_advance_slow(search, to_s);
+    }
+    *stride_s = fmax(0.4 * (to_s - from_s), least_s);
+    tv_search_restore(search, TV_AT_STRIDE);
+  }
+}
+
+static enum tailvolt_status stride_down(struct tv_parked_search *search) {
+  struct ahead ahead = {true, search->options->soc_limit_frac > 0 || !isnan(search->options->rest_limit_v),
+                        0};
+  enum tailvolt_status status = tv_search_start_slow(search);
+  double stride_s = 0;
+  search->start_c = charge_left_c(search->slow);
+  search->count = 0;
+  for (int row = 0; status == TAILVOLT_OK && row < search->rows.count; row++) {
+    struct tv_checkpoint *c;
+    if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_play_window(search, row, tv_search_window_s(search, row, search->slow_s), c)) !=
+        TAILVOLT_OK)
+      return status;
+    search->count++;
+    stride_s = fmin(FIRST_STRIDE_FRAC * charge_left_c(search->slow) / fmax(c->total_a, 1e-3), STRIDE_MOST_S);
+    double row_end_s = fmin(tv_parked_row_end_s(&search->rows, row), search->end_s);
+    while (search->slow_s < row_end_s - search->window_s - search->lead_s - 1) {
+      if ((status = take_stride(search, row, &stride_s)) != TAILVOLT_OK) return status;
+      if (search->full_reason != TAILVOLT_FULL_NOT) return TAILVOLT_OK;
+      if ((status = look(search, &ahead)) != TAILVOLT_OK) return status;
+      if (over(search, &ahead, &search->checkpoint[search->count - 1])) return TAILVOLT_OK;
+      if ((status = tv_search_progress(search, 0.5 * (1 - charge_left_c(search->slow) / search->start_c))) !=
+          TAILVOLT_OK)
+        return status;
+    }
+    if (search->slow_s >= search->end_s - search->window_s - search->lead_s - 1) break;
+    status = tv_search_advance_slow(search, row_end_s);
+  }
+  return status;
+}
+
+/* ---- the times, with the means as they stand ---- */
+
+/* Between a moment that starts the car and one that does not; the slow run stands at the latter. */
+static enum tailvolt_status narrow_restart(struct tv_parked_search *search, double low_v, double high_v) {
+  double low_s = search->kept_s[TV_AT_PASS], high_s = search->slow_s, floor_v = search->options->floor_v;
+  while (high_s - low_s > TV_PARKED_GRAIN_S) {
+    tv_search_restore(search, TV_AT_PASS);
+    /* the line's crossing, kept off the ends */
+    double part = (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
+    double cranking_v, middle_s = low_s + fmin(fmax(part, 0.1), 0.9) * (high_s - low_s);
+    enum tailvolt_status status = tv_search_advance_slow(search, middle_s);
+    if (status != TAILVOLT_OK || (status = crank(search, &cranking_v)) != TAILVOLT_OK) return status;
+    if (cranking_v >= floor_v) {
+      low_s = middle_s;
+      low_v = cranking_v;
+      tv_search_save(search, TV_AT_PASS);
+    } else {
+      high_s = middle_s;
+      high_v = cranking_v;
+    }
+  }
+  search->times.restart_s = low_s + (high_s - low_s) * (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
+  return TAILVOLT_OK;
+}
+
+/* On to `to_s` in pieces, watching the limit. */
+static enum tailvolt_status walk(struct tv_parked_search *search, double to_s) {
+  double from_s = search->slow_s, pieces = 8;
+  int battery;
+  bool by_voltage;
+  double above = tv_search_above_limit(search, search->slow, &battery, &by_voltage);
+  for (int k = 1; k <= (int)pieces; k++) {
+    double before_s = search->slow_s;
+    enum tailvolt_status status =
+        tv_search_advance_slow(search, k == (int)pieces ? to_s : from_s + (to_s - from_s) * k / pieces);
+    if (status != TAILVOLT_OK) return status;
+    double now = tv_search_above_limit(search, search->slow, &battery, &by_voltage);
+    if (isnan(search->times.limit_s) && now <= 0) {
+      search->times.limit_s =
+          above > 0 ? before_s + (search->slow_s - before_s) * above / (above - now) : before_s;
+      search->times.limit_battery = battery;
+      search->times.limit_by_voltage = by_voltage;
+    }
+    above = now;
+  }
+  return TAILVOLT_OK;
+}
+
+bool tv_search_found_start_and_limit(const struct tv_parked_search *search) {
+  bool limit = search->options->soc_limit_frac > 0 || !isnan(search->options->rest_limit_v);
+  return !isnan(search->times.restart_s) && (!limit || !isnan(search->times.limit_s));
+}
+
+static enum tailvolt_status find_times(struct tv_parked_search *search) {
+  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
+  search->moment_count = 0;
+  enum tailvolt_status status = tv_search_start_slow(search);
+  if (status != TAILVOLT_OK) return status;
+  double last_v = (double)NAN;
+  for (int k = 0; k <= search->count; k++) {
+    bool last = k == search->count;
+    double to_s = last ? search->end_s : tv_search_slow_time_s(search, k);
+    /* beyond the last checkpoint nothing is known, but where the time looked at ends first */
+    if (last && search->end_s > search->checkpoint[k - 1].time_s + 2 * (search->window_s + search->lead_s))
+      break;
+    const struct tv_checkpoint *c = &search->checkpoint[last ? k - 1 : k];
+    if (to_s > search->slow_s && (status = walk(search, to_s)) != TAILVOLT_OK) return status;
+    double cranking_v, here_s = search->slow_s;
+    status = tv_search_note_moment(search, search->slow, here_s, c->total_a, c->min_v, &cranking_v);
+    if (status != TAILVOLT_OK) return status;
+    if (!isnan(search->times.restart_s)) continue;
+    if (cranking_v >= search->options->floor_v) {
+      last_v = cranking_v;
+      tv_search_save(search, TV_AT_PASS);
+      continue;
+    }
+    if (isnan(last_v)) {
+      search->times.restart_s = search->begin_s;
+      continue;
+    }
+    tv_search_save(search, TV_AT_TRIP);
+    if ((status = narrow_restart(search, last_v, cranking_v)) != TAILVOLT_OK) return status;
+    tv_search_restore(search, TV_AT_TRIP);
+  }
+  search->followed_s = search->slow_s;
+  return TAILVOLT_OK;
+}
+
+/* ---- strides halved ---- */
+
+/* Whether the means on both sides of a new checkpoint run straight: then they are settled. */
+static void judge_line(struct tv_parked_search *search, int at) {
+  if (at == 0 || at + 1 >= search->count) return;
+  struct tv_checkpoint *low = &search->checkpoint[at - 1], *c = low + 1, *high = low + 2;
+  c->settled = false;
+  if (low->row != c->row || high->row != c->row || low->trips != high->trips) return;
+  double part = (c->time_s - low->time_s) / (high->time_s - low->time_s);
+  double line_a = low->total_a + part * (high->total_a - low->total_a);
+  low->settled = c->settled = fabs(c->total_a - line_a) <= STRAIGHT_FRAC * fabs(line_a);
+}
+
+static enum tailvolt_status halve(struct tv_parked_search *search, double until_s) {
+  enum tailvolt_status status = tv_search_start_slow(search);
+  double least_s = 4 * (search->window_s + search->lead_s);
+  for (int k = 0; status == TAILVOLT_OK && k + 1 < search->count; k++) {
+    const struct tv_checkpoint *a = &search->checkpoint[k], *b = a + 1;
+    if (a->row != b->row || a->settled || b->time_s - a->time_s < least_s) continue;
+    if (a->time_s > until_s) break;
+    int row = a->row;
+    double middle_s = 0.5 * (a->time_s + b->time_s) - 0.5 * search->window_s - search->lead_s;
+    struct tv_checkpoint *c;
+    if ((status = tv_search_advance_slow(search, middle_s)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_play_window(search, row, tv_search_window_s(search, row, middle_s), c)) !=
+        TAILVOLT_OK)
+      return status;
+    int at = tv_search_insert_checkpoint(search);
+    judge_line(search, at);
+    if (at == k + 1) k++;
+  }
+  return status;
+}
+
+static bool agree(double before_s, double now_s, double begin_s) {
+  if (isnan(before_s) || isnan(now_s)) return isnan(before_s) && isnan(now_s);
+  return fabs(now_s - before_s) <= fmax(AGREE_FRAC * (now_s - begin_s), 0.5);
+}
+
+static int first_trip(const struct tv_parked_search *search) {
+  for (int k = 0; k < search->count; k++)
+    if (search->checkpoint[k].trips) return k;
+  return -1;
+}
+
+/* Where the falling margin meets zero; only to see whether it still moves. */
+static double margin_end_s(const struct tv_parked_search *search) {
+  int k = first_trip(search);
+  if (k < 1) return k == 0 ? search->begin_s : (double)NAN;
+  return search->checkpoint[k - 1].time_s;
+}
+
+static enum tailvolt_status refine(struct tv_parked_search *search) {
+  enum tailvolt_status status = find_times(search);
+  for (search->passes = 1; status == TAILVOLT_OK && search->passes < PASSES_MOST && !search->quick;
+       search->passes++) {
+    struct tv_parked_times before = search->times;
+    double taken_c = search->taken_c, until_s = tv_search_found_start_and_limit(search)
+                                                    ? fmax(search->times.restart_s, search->times.limit_s)
+                                                    : HUGE_VAL;
+    double trip_s = margin_end_s(search);
+    until_s = isnan(trip_s) || isnan(until_s) ? HUGE_VAL : fmax(until_s, trip_s);
+    if ((status = halve(search, until_s)) != TAILVOLT_OK || (status = find_times(search)) != TAILVOLT_OK)
+      break;
+    if ((status = tv_search_progress(search, 0.5 + 0.1 * search->passes)) != TAILVOLT_OK) break;
+    if (agree(before.restart_s, search->times.restart_s, search->begin_s) &&
+        agree(before.limit_s, search->times.limit_s, search->begin_s) &&
+        fabs(search->taken_c - taken_c) <= AGREE_FRAC * search->taken_c) {
+      search->passes++;
+      break;
+    }
+  }
+  return status;
+}
+
+/* ---- the moment of the first cut-out ---- */
+
+/* The moment of the first cut-out, by checkpoints.
+ *
+ * A window that cuts out and one before it that does not are drawn together. But each block of beats has an
+ * order of its own, and the voltage dips deeper in some than in others: over an evening the first cut-out
+ * comes to an unlucky order, before any window need have met one. So the fine run plays through the time in
+ * which that may happen, which the range of the dips and the slope of their fall tell. */
+
+#define LUCK_WINDOWS 7 /* further windows that show how much the order of the beats matters */
+#define QUICK_WINDOWS 3
+#define LUCK_RANGES 1.5   /* no order of beats falls further below the mean of the windows than this */
+#define LIKELY_RANGES 0.8 /* ... and one that has come by so far commonly this */
+#define SCAN_MOST_S 1500.0
+
+/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the
+ * middle. */
+static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
+  double fall_v = a->margin_v - b->margin_v;
+  if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
+  /* a little to the far side, so that the next look comes from there */
+  double part = a->margin_v / fall_v + (round % 3 == 0 ? 0.03 : -0.03);
+  return fmin(fmax(part, 0.1), 0.9);
+}
+
+/* Halves the time between a window without a cut-out and one with it; the slow run is kept at the former. */
+static enum tailvolt_status narrow_cut_out(struct tv_parked_search *search, int *trip, double grain_frac) {
+  enum tailvolt_status status = tv_search_start_slow(search);
+  int high = *trip;
+  if (status == TAILVOLT_OK) status = tv_search_advance_slow(search, tv_search_slow_time_s(search, high - 1));
+  tv_search_save(search, TV_AT_TRIP);
+  for (int round = 0; status == TAILVOLT_OK; round++) {
+    const struct tv_checkpoint *a = &search->checkpoint[high - 1], *b = a + 1;
+    double gap_s = b->time_s - a->time_s;
+    double grain_s =
+        fmax(2 * (search->window_s + search->lead_s), grain_frac * (b->time_s - search->begin_s));
+    if (gap_s <= grain_s || a->row != b->row) break;
+    double middle_s = fmax(
+        a->time_s + crossing(a, b, round) * gap_s - 0.5 * search->window_s - search->lead_s, search->slow_s);
+    int row = a->row;
+    struct tv_checkpoint *c;
+    if ((status = tv_search_advance_slow(search, middle_s)) != TAILVOLT_OK) break;
+    if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) break;
+    if ((status = tv_search_play_window(search, row, tv_search_window_s(search, row, middle_s), c)) !=
+        TAILVOLT_OK)
+      break;
+    int at = tv_search_insert_checkpoint(search);
+    if (search->checkpoint[at].trips) {
+      high = at;
+      tv_search_restore(search, TV_AT_TRIP);
+    } else {
+      high = at + 1;
+      tv_search_save(search, TV_AT_TRIP);
+    }
+  }
+  *trip = high;
+  return status;
+}
+
+/* How the margin falls about the cut-out: its mean and range over windows that differ only in the order of their
+ * beats, and its slope. */
+struct fall {
+  double mean_v, range_v, per_s, zero_v;
+};
+
+/* The margin at which it cuts out: not quite zero, for the voltage must stay low for a while. */
+static double zero_margin_v(const struct tv_parked_search *search, int trip) {
+  double trips_v = -HUGE_VAL, plays_v = HUGE_VAL;
+  for (int k = 0; k < search->count; k++) {
+    const struct tv_checkpoint *c = &search->checkpoint[k];
+    if (c->row != search->checkpoint[trip - 1].row || c->collapses) continue;
+    if (c->trips)
+      trips_v = fmax(trips_v, c->margin_v);
+    else
+      plays_v = fmin(plays_v, c->margin_v);
+  }
+  return isfinite(trips_v) && isfinite(plays_v) ? fmin(0.5 * (trips_v + plays_v), 0) : 0;
+}
+
+/* Slope of the margin over time by least squares, from the checkpoints whose margin is near. */
+static double slope_per_s(const struct tv_parked_search *search, int trip, double mean_v, double reach_v) {
+  enum { POINTS_MOST = 64, POINTS_LEAST = 3 };
+  double time_s[POINTS_MOST], margin_v[POINTS_MOST], intercept, slope, c00, c01, c11, rest;
+  int row = search->checkpoint[trip - 1].row;
+  for (int widen = 0; widen < 12; widen++, reach_v *= 1.6) {
+    size_t n = 0;
+    for (int k = 0; k < search->count && n < POINTS_MOST; k++) {
+      const struct tv_checkpoint *c = &search->checkpoint[k];
+      if (c->row != row || c->collapses || !(fabs(c->margin_v - mean_v) <= reach_v)) continue;
+      time_s[n] = c->time_s;
+      margin_v[n++] = c->margin_v;
+    }
+    if (n < POINTS_LEAST || !(time_s[n - 1] > time_s[0])) continue;
+    if (gsl_fit_linear(time_s, 1, margin_v, 1, n, &intercept, &slope, &c00, &c01, &c11, &rest) == GSL_SUCCESS)
+      return slope;
+  }
+  return 0;
+}
+
+static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int trip, int windows,
+                                         struct fall *fall) {
+  int row = search->checkpoint[trip - 1].row;
+  double first_s = search->checkpoint[trip - 1].time_s, row_end_s = tv_parked_row_end_s(&search->rows, row);
+  double least_v = search->checkpoint[trip - 1].margin_v, most_v = least_v, sum_v = least_v;
+  int count = 1;
+  for (int k = 1; k <= windows; k++) {
+    double start_s = first_s + (k - 0.5) * search->window_s, stands_s = search->slow_s;
+    if (start_s + search->window_s > row_end_s) break;
+    struct tv_checkpoint *c;
+    enum tailvolt_status status = tv_search_add_checkpoint(search, &c);
+    if (status != TAILVOLT_OK) return status;
+    /* all played from the same state */
+    search->slow_s = start_s - search->lead_s;
+    status = tv_search_play_window(search, row, start_s, c);
+    search->slow_s = stands_s;
+    if (status != TAILVOLT_OK) return status;
+    least_v = fmin(least_v, c->margin_v);
+    most_v = fmax(most_v, c->margin_v);
+    sum_v += c->margin_v;
+    count++;
+  }
+  *fall = (struct fall){sum_v / count, most_v - least_v, 0, zero_margin_v(search, trip)};
+  fall->per_s = slope_per_s(search, trip, fall->mean_v, fmax(4 * fall->range_v, 0.05));
+  return TAILVOLT_OK;
+}
+
+/* When the mean margin is still so many ranges above zero. */
+static double when_above(const struct tv_parked_search *search, int trip, const struct fall *fall,
+                         double ranges) {
+  double here_s = search->checkpoint[trip - 1].time_s;
+  return fall->per_s < 0 ? here_s + (fall->mean_v - fall->zero_v - ranges * fall->range_v) / -fall->per_s
+                         : here_s;
+}
+
+/* No window cuts out; but near the end an order of beats that no window held may. */
+static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
+  struct fall fall;
+  int last = search->count - 1, row = search->checkpoint[last].row;
+  const struct tv_checkpoint *c = &search->checkpoint[last];
+  if (!isfinite(c->margin_v) || search->count < 2 ||
+      search->end_s - c->time_s > 2 * (search->window_s + search->lead_s))
+    return TAILVOLT_OK;
+  double start_s = c->time_s - 0.5 * search->window_s;
+  enum tailvolt_status status = tv_search_start_slow(search);
+  if (status == TAILVOLT_OK) status = tv_search_advance_slow(search, tv_search_slow_time_s(search, last));
+  tv_search_save(search, TV_AT_TRIP);
+  if (status == TAILVOLT_OK) status = look_at_fall(search, last + 1, LUCK_WINDOWS, &fall);
+  struct tv_checkpoint *raised;
+  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(search, &raised);
+  if (status != TAILVOLT_OK) return status;
+  for (int k = 0; k < search->system->amplifier_count; k++)
+    if (search->system->amplifiers[k].cut_out_v > 0)
+      search->fine->amplifier[k].cut_out_v += LUCK_RANGES * fall.range_v;
+  tv_search_restore(search, TV_AT_TRIP);
+  status = tv_search_play_window(search, row, start_s, raised);
+  tv_parked_comparators(search->fine, true);
+  if (status != TAILVOLT_OK || !raised->trips) return status;
+  if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
+  status = tv_search_advance_slow(search, fmax(search->end_s - SCAN_MOST_S, search->rows.row[row].time_s));
+  return status == TAILVOLT_OK ? tv_search_scan(search, search->end_s, &search->times.cut_out_s,
+                                                &search->times.cut_out_amplifier)
+                               : status;
+}
+
+static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
+  enum tailvolt_status status;
+  int trip = first_trip(search), row;
+  if (trip < 0) return search->quick ? TAILVOLT_OK : find_unlucky_end(search);
+  if (trip == 0) {
+    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
+    return tv_search_scan(search, search->checkpoint[0].time_s + search->window_s, &search->times.cut_out_s,
+                          &search->times.cut_out_amplifier);
+  }
+  row = search->checkpoint[trip].row;
+  if (search->checkpoint[trip - 1].row != row) {
+    /* loud from the first beat of a row on */
+    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_advance_slow(search, tv_search_slow_time_s(search, trip - 1))) != TAILVOLT_OK)
+      return status;
+    return tv_search_scan(search, search->checkpoint[trip].time_s + search->window_s,
+                          &search->times.cut_out_s, &search->times.cut_out_amplifier);
+  }
+  if ((status = narrow_cut_out(search, &trip, search->quick ? 0.01 : 0.0025)) != TAILVOLT_OK) return status;
+  double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
+  struct fall fall;
+  tv_search_restore(search, TV_AT_TRIP);
+  if ((status = look_at_fall(search, trip, search->quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
+      TAILVOLT_OK)
+    return status;
+  if (search->quick) {
+    /* the first of many blocks to cut out is about the worst of a few */
+    double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
+    search->times.cut_out_s = fmin(fmax(likely_s, search->rows.row[row].time_s), high_s);
+    return TAILVOLT_OK;
+  }
+  double from_s = fmin(when_above(search, trip, &fall, LUCK_RANGES), search->kept_s[TV_AT_TRIP]);
+  double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
+  from_s = fmax(from_s, fmin(likely_s, high_s) - 0.6 * SCAN_MOST_S) - search->lead_s;
+  from_s = fmax(from_s, search->rows.row[row].time_s);
+  if (from_s < search->kept_s[TV_AT_TRIP]) {
+    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
+    if ((status = tv_search_advance_slow(search, from_s)) != TAILVOLT_OK) return status;
+  } else {
+    tv_search_restore(search, TV_AT_TRIP);
+  }
+  status = tv_search_scan(search, high_s + search->window_s, &search->times.cut_out_s,
+                          &search->times.cut_out_amplifier);
+  if (status == TAILVOLT_OK && isnan(search->times.cut_out_s))
+    search->times.cut_out_s = search->checkpoint[trip].time_s;
+  return status;
+}
+
+/* ---- all of it ---- */
+
+static double end_of(const struct tv_parked_search *search) {
+  return fmin(fmin(search->times.restart_s, search->times.cut_out_s),
+              fmin(search->times.limit_s, search->end_s));
+}
+
+enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, double *until_s) {
+  enum tailvolt_status status = stride_down(search);
+  if (status != TAILVOLT_OK || search->full_reason != TAILVOLT_FULL_NOT) return status;
+  if ((status = refine(search)) != TAILVOLT_OK) return status;
+  if ((status = find_cut_out(search)) != TAILVOLT_OK) return status;
+  *until_s = end_of(search);
+  if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
+  return tv_search_advance_slow(search, *until_s);
+}
+
+struct tv_run *tv_search_end_run(struct tv_parked_search *search) {
+  return search->full_reason != TAILVOLT_FULL_NOT ? search->fine : search->slow;
+}
