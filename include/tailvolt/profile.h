@@ -33,6 +33,8 @@ struct tailvolt_row {
   double base_load_a;    /**< further constant current at the posts of the first battery */
   const double *load_on;                          /**< [load_count], 0 to 1 */
   const struct tailvolt_amplifier_row *amplifier; /**< [amplifier_count] */
+  bool ready;            /**< the car is on: the source may work. Column `ready`, else engine_rpm > 0; a host
+                          *   that fills rows and leaves it false has it set where engine_rpm > 0 */
 };
 
 struct tailvolt_profile;        /* opaque */

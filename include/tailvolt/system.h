@@ -21,6 +21,8 @@ extern "C" {
 enum tailvolt_charging { TAILVOLT_CHARGING_BELT, TAILVOLT_CHARGING_COMPUTER,
                          TAILVOLT_CHARGING_CONVERTER, TAILVOLT_CHARGING_NONE };
 enum tailvolt_fuel { TAILVOLT_PETROL, TAILVOLT_DIESEL };
+/** What a lamp does to the light when its voltage falls. IF_HALOGEN: not known, judged as halogen and said so. */
+enum tailvolt_lamp { TAILVOLT_LAMP_NONE, TAILVOLT_LAMP_HALOGEN, TAILVOLT_LAMP_LED, TAILVOLT_LAMP_IF_HALOGEN };
 
 struct tailvolt_vehicle {
   char name[TAILVOLT_NAME_MAX];
@@ -32,6 +34,9 @@ struct tailvolt_vehicle {
                            *   while the engine runs. When given it stands in for the loads: they stay in
                            *   the array, so that a profile may still name them, with power_w = 0.
                            *   NAN = use the loads */
+  double key_off_a;       /**< what the parked and locked car draws by itself, default 0.03 A */
+  enum tailvolt_lamp headlamps; /**< at the starting battery's posts; IF_HALOGEN in a standard car without a
+                                 *   [load] that is a lamp */
 };
 
 struct tailvolt_engine {
@@ -42,6 +47,11 @@ struct tailvolt_engine {
   double breakaway_a;     /**< first 100 ms */
   double cranking_s;
   bool simulate_starts;
+  int starter_battery;    /**< index of the battery that starts the car and carries the base load */
+  bool stop_and_start;    /**< rows of zero speed keep the targets of the running engine */
+  double start_needs_a, start_needs_s; /**< what starting takes where nothing is cranked (charging by converter:
+                           *   30 A for 5 s, practice); NAN = the engine is cranked */
+  double start_floor_v;   /**< lowest voltage at the posts while it does, 10.5 V; NAN = the engine is cranked */
 };
 
 struct tailvolt_curve_point { double x; double y; };
@@ -62,8 +72,21 @@ struct tailvolt_alternator {
   double rated_v;         /**< voltage at which the label currents hold */
   double droop_ohm;
   double fixed_output_a;  /**< NAN = use the curve */
+  double set_point_low_v, set_point_high_v; /**< band of a set point that the engine's computer moves; both are
+                           *   set_point_v where it stands still. With a band set_point_v is its low end, at
+                           *   which voltage is judged */
+  double low_end_above_frac; /**< the low end is used only while the charge is above this, 0.75 */
 };
 
+/** Charging by converter (hybrids): works whenever the car is ready. The same source stands in
+ *  tailvolt_alternator as one of fixed output, so that the network need not know two kinds. */
+struct tailvolt_converter {
+  bool present;
+  double rated_a;
+  double set_point_v;
+};
+
+enum tailvolt_place { TAILVOLT_CABIN, TAILVOLT_ENGINE_BAY, TAILVOLT_BOOT, TAILVOLT_BED };
 enum tailvolt_battery_kind { TAILVOLT_FLOODED, TAILVOLT_EFB, TAILVOLT_AGM, TAILVOLT_GEL,
                              TAILVOLT_LITHIUM_IRON };
 enum tailvolt_cranking_standard { TAILVOLT_EN, TAILVOLT_SAE, TAILVOLT_DIN };
@@ -88,14 +111,22 @@ struct tailvolt_battery {
   int open_circuit_count;       /**< 0 = by kind; else points ascending in SOC */
   double open_circuit_frac[TAILVOLT_CURVE_MAX];
   double open_circuit_v[TAILVOLT_CURVE_MAX];
+  enum tailvolt_place place;    /**< the starting battery in the engine bay, others in the boot by default */
+  bool vented;                  /**< its gas is led outside */
 };
 
 enum tailvolt_conductor_kind { TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT, TAILVOLT_FUSE };
 enum tailvolt_material { TAILVOLT_COPPER, TAILVOLT_TINNED_COPPER, TAILVOLT_CLAD_ALUMINIUM,
                          TAILVOLT_ALUMINIUM };
 enum tailvolt_laid { TAILVOLT_FREE, TAILVOLT_SLEEVE, TAILVOLT_BUNDLED, TAILVOLT_CARPET };
-enum tailvolt_place { TAILVOLT_CABIN, TAILVOLT_ENGINE_BAY };
 enum tailvolt_fuse_kind { TAILVOLT_BLADE, TAILVOLT_LARGE_BLADE, TAILVOLT_BOLT_DOWN };
+/** What a conductor is to the vehicle, where that changes how it is judged. */
+enum tailvolt_role {
+  TAILVOLT_ROLE_NONE,         /**< of the installation: a positive one needs a fuse at every battery */
+  TAILVOLT_ROLE_STARTER_LEAD, /**< the maker's unfused lead to the starter */
+  TAILVOLT_ROLE_CHARGE_LEAD,  /**< from the alternator to the battery */
+  TAILVOLT_ROLE_BODY          /**< sheet metal or the maker's own ground: no joint to be tightened */
+};
 
 /** Anything two-ended that is a resistance: cable, strap, joint, fuse. */
 struct tailvolt_conductor {
@@ -118,6 +149,13 @@ struct tailvolt_conductor {
   double rating_a;
   double distance_m;            /**< unfused cable between battery and fuse; NAN = not given */
   double rated_v;               /**< of a fuse; NAN or 0 = not given */
+  enum tailvolt_role role;
+  int parallel;                 /**< equal runs side by side, resistance_ohm and area_m2 are of all, outer_m of
+                                 *   one; 0 counts as 1 */
+  bool assumed;                 /**< not in the file: a part of the standard car */
+  bool size_chosen;             /**< the size, or the fuse's rating, was chosen and not given */
+  double claimed_ohm;           /**< what its claimed size would have, where the measured drop, strands or
+                                 *   resistance a metre say clearly more; NAN = no contradiction */
 };
 
 struct tailvolt_capacitor {
@@ -153,6 +191,7 @@ struct tailvolt_load {
   enum tailvolt_behaviour behaviour;
   double rated_v;
   double duty_frac;             /**< share of the time it is on, for the budget; 1 */
+  enum tailvolt_lamp lamp;
 };
 
 enum tailvolt_topology { TAILVOLT_CLASS_AB, TAILVOLT_CLASS_D };
@@ -174,6 +213,7 @@ struct tailvolt_amplifier {
   int programme;                /**< index, or -1 = the profile's */
   double level_offset_db;
   double target_v;              /**< own target, engine on and off; NAN = [targets] */
+  int supply_battery;           /**< index of the battery that its feed comes from by `supply from`, else -1 */
 };
 
 struct tailvolt_meter {
@@ -201,6 +241,8 @@ struct tailvolt_targets {
   double voltage_parked_v;
   double missed_frac;           /**< of the time that it plays */
   double parked_s;              /**< wanted playing time, NAN = none */
+  double idle_endurance_s;      /**< at idle to half charge, 4 h */
+  double idle_frac;             /**< share of the driving time spent at idle, 0.4 */
 };
 
 /** How far vehicles of a kind differ from the one described: half widths of ranges in which every value is as
@@ -218,6 +260,11 @@ struct tailvolt_tolerance {
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
   char value[96];               /**< with its unit, as --set takes it */
+};
+
+/** A value that was written with the word `measured`: its tolerance is that of the meter. */
+struct tailvolt_measured {
+  char key[96];                 /**< "section.key", as --set takes it */
 };
 
 struct tailvolt_system {
@@ -239,6 +286,8 @@ struct tailvolt_system {
   int assumption_count; struct tailvolt_assumption *assumptions;
   bool standard_car;            /**< no part named a point */
   struct tailvolt_tolerance tolerance;
+  struct tailvolt_converter converter;
+  int measured_count;   struct tailvolt_measured *measured;
 };
 
 /** One `--set "section.key = value"`. A section that the file lacks is created. */

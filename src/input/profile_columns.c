@@ -14,6 +14,7 @@ static const struct tv_column_rule rules[TV_COLUMN_KINDS] = {
     [TV_COLUMN_AMBIENT] = {"ambient_c", -60, 80, "-60 to 80 C"},
     [TV_COLUMN_SET_POINT] = {"set_point_v", 10, 18, "10 to 18 V"},
     [TV_COLUMN_BASE_LOAD] = {"base_load_a", 0, 1000, "0 to 1000 A"},
+    [TV_COLUMN_READY] = {"ready", 0, 1, "0 (off) or 1 (on)"},
     [TV_COLUMN_LOAD] = {"load:", 0, 1, "0 (off) to 1 (on)"},
     [TV_COLUMN_PROGRAMME] = {"programme", 0, 0, "the name of a programme, or silence"},
     [TV_COLUMN_LEVEL] = {"level_db", -200, 40, "-200 to 40 dB"},
@@ -34,7 +35,7 @@ static const struct { const char *prefix; enum tv_column_kind kind; } prefixes[]
 
 static const enum tv_column_kind plain_kinds[] = {
     TV_COLUMN_TIME,      TV_COLUMN_ENGINE,    TV_COLUMN_AMBIENT, TV_COLUMN_SET_POINT,
-    TV_COLUMN_BASE_LOAD, TV_COLUMN_PROGRAMME, TV_COLUMN_LEVEL,
+    TV_COLUMN_BASE_LOAD, TV_COLUMN_READY,     TV_COLUMN_PROGRAMME, TV_COLUMN_LEVEL,
 };
 #define PLAIN_KINDS (sizeof plain_kinds / sizeof plain_kinds[0])
 
@@ -146,7 +147,7 @@ static void unknown_column(const char *name, int place, const struct tv_profile_
   else
     tv_fault_add(faults, file, line, place + 1, name, NULL,
                  "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, "
-                 "load:NAME, programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, "
+                 "ready, load:NAME, programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, "
                  "supply_w, supply_a");
 }
 

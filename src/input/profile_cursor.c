@@ -22,6 +22,7 @@ struct tailvolt_profile_cursor {
   double *load_on[ROWS];
   struct tailvolt_amplifier_row *amplifier[ROWS];
   bool running[ROWS]; /* what load_on by default is set for */
+  double ready[ROWS]; /* column of that name */
   int filled;         /* rows that have their constant columns, up to ROWS */
   int at;             /* row given last */
   long next_row;
@@ -71,6 +72,9 @@ static void plan_general(struct tailvolt_profile_cursor *cursor, int round) {
     for (int r = 0; r < ROWS; r++) to[r] = (char *)&cursor->row[r] + offsets[k];
     copy_number(cursor, column, to[0], to[1]);
   }
+  int ready = column_for(&cursor->profile->columns, TV_COLUMN_READY, TV_COLUMN_GENERAL);
+  if (belongs(cursor->profile, ready, round))
+    copy_number(cursor, ready, &cursor->ready[0], &cursor->ready[1]);
   for (int k = 0; k < cursor->profile->parts.load_count; k++) {
     int column = column_for(&cursor->profile->columns, TV_COLUMN_LOAD, k);
     if (belongs(cursor->profile, column, round))
@@ -138,7 +142,7 @@ static bool allocate(struct tailvolt_profile_cursor *cursor) {
     cursor->amplifier[r] = calloc(amplifiers, sizeof *cursor->amplifier[r]);
     done = done && cursor->load_on[r] != NULL && cursor->amplifier[r] != NULL;
   }
-  cursor->number = calloc(5 + loads + 4 * amplifiers, sizeof *cursor->number);
+  cursor->number = calloc(6 + loads + 4 * amplifiers, sizeof *cursor->number);
   cursor->programme = calloc(amplifiers, sizeof *cursor->programme);
   cursor->power = calloc(amplifiers, sizeof *cursor->power);
   cursor->default_load = calloc(loads, sizeof *cursor->default_load);
@@ -221,7 +225,8 @@ static void fill_row(struct tailvolt_profile_cursor *cursor, int r, const double
     *copy->to[r] = copy->own >= 0 && programme != TAILVOLT_SILENCE ? copy->own : programme;
   }
   for (int k = 0; k < powers; k++) *cursor->power[k].to[r] = value[cursor->power[k].from] > 0;
-  bool running = cursor->row[r].engine_rpm > 0;
+  bool running = cursor->row[r].engine_rpm > 0 || cursor->ready[r] > 0;
+  cursor->row[r].ready = running;
   if (running != cursor->running[r]) {
     cursor->running[r] = running;
     for (int k = 0; k < cursor->default_loads; k++) cursor->load_on[r][cursor->default_load[k]] = running ? 1 : 0;

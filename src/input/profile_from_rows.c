@@ -14,10 +14,10 @@ static void add_column(struct tv_profile_columns *columns, enum tv_column_kind k
 }
 
 static bool all_columns(struct tv_profile_columns *columns, const struct tv_profile_parts *parts) {
-  size_t most = 5 + (size_t)parts->load_count + 6 * (size_t)parts->amplifier_count;
+  size_t most = 6 + (size_t)parts->load_count + 6 * (size_t)parts->amplifier_count;
   columns->column = calloc(most, sizeof *columns->column);
   if (columns->column == NULL) return false;
-  for (enum tv_column_kind kind = TV_COLUMN_TIME; kind <= TV_COLUMN_BASE_LOAD; kind++)
+  for (enum tv_column_kind kind = TV_COLUMN_TIME; kind <= TV_COLUMN_READY; kind++)
     add_column(columns, kind, TV_COLUMN_GENERAL);
   for (int k = 0; k < parts->load_count; k++) add_column(columns, TV_COLUMN_LOAD, k);
   for (int k = 0; k < parts->amplifier_count; k++)
@@ -36,6 +36,7 @@ static double cell_of(const struct tailvolt_row *row, const struct tv_column *co
     case TV_COLUMN_AMBIENT: return row->ambient_c;
     case TV_COLUMN_SET_POINT: return row->set_point_v;
     case TV_COLUMN_BASE_LOAD: return row->base_load_a;
+    case TV_COLUMN_READY: return row->ready || row->engine_rpm > 0 ? 1 : 0;
     case TV_COLUMN_LOAD: return row->load_on[column->item];
     case TV_COLUMN_PROGRAMME: return row->amplifier[column->item].programme;
     case TV_COLUMN_LEVEL: return row->amplifier[column->item].level_db;

@@ -71,7 +71,8 @@ static double default_of(const struct tv_rows *rows, const struct tv_column *col
   switch (column->kind) {
     case TV_COLUMN_AMBIENT: return rows->parts->ambient_c;
     case TV_COLUMN_SET_POINT: return (double)NAN; /* the system's own */
-    case TV_COLUMN_LOAD: return value_of(rows, TV_COLUMN_ENGINE, 0) > 0 ? 1 : 0;
+    case TV_COLUMN_LOAD:
+      return value_of(rows, TV_COLUMN_ENGINE, 0) > 0 || value_of(rows, TV_COLUMN_READY, 0) > 0 ? 1 : 0;
     case TV_COLUMN_PROGRAMME: {
       if (column->item == TV_COLUMN_GENERAL) return tv_programme_default(rows->parts, TV_COLUMN_GENERAL);
       double general = value_of(rows, TV_COLUMN_PROGRAMME, (double)NAN);
@@ -121,6 +122,11 @@ static const char *skip_cells(const char *at, const char *end, int count) {
   return NULL;
 }
 
+/* Nothing between off and on. */
+static bool is_switch(const struct tv_column *column) {
+  return column->kind == TV_COLUMN_POWER || column->kind == TV_COLUMN_READY;
+}
+
 /* One cell that is read; returns where it ended, NULL = leave the line to the other way. */
 static const char *take_cell_fast(struct tv_rows *rows, int k, const char *at, const char *end) {
   const struct tv_column *column = &rows->columns->column[k];
@@ -138,7 +144,7 @@ static const char *take_cell_fast(struct tv_rows *rows, int k, const char *at, c
   double value;
   size_t took = tv_parse_leading_number(at, (size_t)(end - at), &value);
   if (took == 0 || !(value >= column->lowest && value <= column->highest)) return NULL;
-  if (column->kind == TV_COLUMN_POWER && value > 0 && value < 1) return NULL;
+  if (is_switch(column) && value > 0 && value < 1) return NULL;
   at += took;
   while (at < end && is_blank(*at)) at++;
   if (at < end && *at != ',') return NULL;
@@ -231,7 +237,7 @@ static void check_number(struct tv_rows *rows, int line, int k, const char *text
     return;
   }
   if (!(value >= column->lowest && value <= column->highest) ||
-      (column->kind == TV_COLUMN_POWER && value > 0 && value < 1)) {
+      (is_switch(column) && value > 0 && value < 1)) {
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
                  "out of range: accepted is %s", accepted);
     return;

@@ -20,36 +20,38 @@ struct role {
   const char *size, *length, *place; /* of cables and straps */
   const char *resistance;            /* of joints */
   bool of_alternator;                /* left out where there is no alternator */
+  const char *judged_as;             /* `role` of a conductor, or NULL */
 };
 
 static const struct role roles[] = {
     {TV_KIND_JOINT, "charge lead at alternator", NULL, "alternator post", "charge lead start", NULL, NULL,
-     NULL, "0.3 mohm", true},
+     NULL, "0.3 mohm", true, NULL},
     {TV_KIND_CABLE, "charge lead", NULL, "charge lead start", "charge lead end", "25 mm2", "1 m",
-     "engine bay", NULL, true},
+     "engine bay", NULL, true, "charge lead"},
     {TV_KIND_JOINT, "charge lead at battery", NULL, "charge lead end", "battery post", NULL, NULL, NULL,
-     "0.3 mohm", true},
-    {TV_KIND_JOINT, "feed at battery", NULL, "battery post", "fuse in", NULL, NULL, NULL, "0.3 mohm", false},
-    {TV_KIND_FUSE, "main", NULL, "fuse in", "fused feed", NULL, NULL, NULL, NULL, false},
-    {TV_KIND_CABLE, "feed", "amplifier feed", "fused feed", "feed end", NULL, NULL, NULL, NULL, false},
+     "0.3 mohm", true, NULL},
+    {TV_KIND_JOINT, "feed at battery", NULL, "battery post", "fuse in", NULL, NULL, NULL, "0.3 mohm", false, NULL},
+    {TV_KIND_FUSE, "main", NULL, "fuse in", "fused feed", NULL, NULL, NULL, NULL, false, NULL},
+    {TV_KIND_CABLE, "feed", "amplifier feed", "fused feed", "feed end", NULL, NULL, NULL, NULL, false, NULL},
     {TV_KIND_JOINT, "feed at amplifier", NULL, "feed end", "amplifier plus", NULL, NULL, NULL, "0.3 mohm",
-     false},
+     false, NULL},
     {TV_KIND_JOINT, "ground lead at amplifier", NULL, "amplifier minus", "ground lead start", NULL, NULL,
-     NULL, "0.3 mohm", false},
+     NULL, "0.3 mohm", false, NULL},
     {TV_KIND_CABLE, "ground lead", "amplifier ground", "ground lead start", "body stud", NULL, "1 m", NULL,
-     NULL, false},
-    {TV_KIND_JOINT, "body stud", NULL, "body stud", "body shell rear", NULL, NULL, NULL, "0.3 mohm", false},
-    {TV_KIND_JOINT, "body shell", NULL, "body shell rear", "body", NULL, NULL, NULL, "1 mohm", false},
+     NULL, false, NULL},
+    {TV_KIND_JOINT, "body stud", NULL, "body stud", "body shell rear", NULL, NULL, NULL, "0.3 mohm", false, NULL},
+    {TV_KIND_JOINT, "body shell", NULL, "body shell rear", "body", NULL, NULL, NULL, "1 mohm", false,
+     "body"},
     {TV_KIND_JOINT, "negative lead at body", NULL, "body", "negative lead start", NULL, NULL, NULL,
-     "0.3 mohm", false},
+     "0.3 mohm", false, NULL},
     {TV_KIND_CABLE, "negative lead", NULL, "negative lead start", "negative lead end", "25 mm2", "1 m", NULL,
-     NULL, false},
+     NULL, false, NULL},
     {TV_KIND_JOINT, "negative lead at battery", NULL, "negative lead end", "ground", NULL, NULL, NULL,
-     "0.3 mohm", false},
+     "0.3 mohm", false, NULL},
     {TV_KIND_JOINT, "strap at engine", NULL, "engine block", "strap start", NULL, NULL, NULL, "0.3 mohm",
-     true},
-    {TV_KIND_STRAP, "engine", NULL, "strap start", "strap end", "25 mm2", "0.5 m", "engine bay", NULL, true},
-    {TV_KIND_JOINT, "strap at body", NULL, "strap end", "body", NULL, NULL, NULL, "0.3 mohm", true},
+     true, NULL},
+    {TV_KIND_STRAP, "engine", NULL, "strap start", "strap end", "25 mm2", "0.5 m", "engine bay", NULL, true, NULL},
+    {TV_KIND_JOINT, "strap at body", NULL, "strap end", "body", NULL, NULL, NULL, "0.3 mohm", true, NULL},
 };
 enum { ROLES = sizeof roles / sizeof roles[0] };
 
@@ -156,6 +158,7 @@ static struct tv_part *fill_role(struct tv_draft *draft, const struct role *role
   }
   tv_assume(draft, part, TV_K_FROM, role->from, false);
   tv_assume(draft, part, TV_K_TO, role->to, false);
+  if (role->judged_as != NULL) tv_assume(draft, part, TV_K_ROLE, role->judged_as, false);
   bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) ||
                tv_has(part, TV_K_CONDUCTOR_DIAMETER) || tv_has(part, TV_K_PER_METRE);
   if (role->size != NULL && !sized) tv_assume(draft, part, TV_K_SIZE, role->size, true);
@@ -189,6 +192,9 @@ static void place_others(struct tv_draft *draft) {
     case TV_KIND_ALTERNATOR:
       place_terminals(draft, part, TV_K_ALT_POSITIVE, "alternator post", TV_K_ALT_NEGATIVE, "engine block");
       break;
+    case TV_KIND_CONVERTER:
+      place_terminals(draft, part, TV_K_CONV_POSITIVE, "alternator post", TV_K_CONV_NEGATIVE, "engine block");
+      break;
     case TV_KIND_LOAD:
       place_terminals(draft, part, TV_K_LOAD_POSITIVE, "battery post", TV_K_LOAD_NEGATIVE, "body");
       break;
@@ -219,7 +225,10 @@ static void require_sections(struct tv_draft *draft, bool alternator, const stru
   for (size_t k = 0; k < sizeof needed / sizeof needed[0]; k++) {
     if (tv_draft_find(draft, needed[k].kind, NULL) != NULL || (draft->misspelt & 1u << needed[k].kind) != 0)
       continue;
-    if (needed[k].kind == TV_KIND_ALTERNATOR && !alternator) continue;
+    if (needed[k].kind == TV_KIND_ALTERNATOR &&
+        (!alternator || tv_draft_find(draft, TV_KIND_CONVERTER, "") != NULL ||
+         strcmp(tv_text(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING), "converter") == 0))
+      continue;
     draft->layout_broken = true;
     struct tv_place place = {draft, draft->file, 0, tv_kind_word(needed[k].kind), needed[k].key, NULL};
     tv_place_fault(&place, "[%s] is missing; write for example '%s' in it%s", tv_kind_word(needed[k].kind),

@@ -74,6 +74,8 @@ static void build_vehicle(struct build *b, struct tv_part *part) {
   v->charging = (enum tailvolt_charging)tv_word(part, TV_K_CHARGING);
   v->battery_sensor = tv_word(part, TV_K_BATTERY_SENSOR) == 1;
   v->base_load_a = tv_number(part, TV_K_BASE_LOAD);
+  v->key_off_a = tv_number(part, TV_K_KEY_OFF);
+  v->headlamps = (enum tailvolt_lamp)tv_word(part, TV_K_HEADLAMPS);
 }
 
 static void build_engine(struct build *b, struct tv_part *part) {
@@ -85,6 +87,11 @@ static void build_engine(struct build *b, struct tv_part *part) {
   e->breakaway_a = tv_number(part, TV_K_BREAKAWAY);
   e->cranking_s = tv_number(part, TV_K_CRANKING_TIME);
   e->simulate_starts = tv_word(part, TV_K_SIMULATE_STARTS) == 1;
+  e->stop_and_start = tv_word(part, TV_K_STOP_START) == 1;
+  const struct tv_value *needs = part->value[TV_K_START_NEEDS];
+  e->start_needs_a = needs != NULL && needs->count > 0 ? needs->x[0] : (double)NAN;
+  e->start_needs_s = needs != NULL && needs->count > 0 ? needs->y[0] : (double)NAN;
+  e->start_floor_v = tv_number(part, TV_K_START_FLOOR);
 }
 
 static void build_targets(struct build *b, struct tv_part *part) {
@@ -93,6 +100,8 @@ static void build_targets(struct build *b, struct tv_part *part) {
   t->voltage_parked_v = tv_number(part, TV_K_TARGET_PARKED_V);
   t->missed_frac = tv_number(part, TV_K_MISSED);
   t->parked_s = tv_number(part, TV_K_PARKED);
+  t->idle_endurance_s = tv_number(part, TV_K_IDLE_ENDURANCE);
+  t->idle_frac = tv_number(part, TV_K_IDLE_SHARE);
 }
 
 static void build_tolerance(struct build *b, struct tv_part *part) {
@@ -161,7 +170,9 @@ static void build_alternator(struct build *b, struct tv_part *part) {
   a->fixed_output_a = tv_number(part, TV_K_FIXED_OUTPUT);
   a->rated_a = tv_has(part, TV_K_RATED_CURRENT) ? tv_number(part, TV_K_RATED_CURRENT) : a->fixed_output_a;
   a->pulley_ratio = tv_number(part, TV_K_PULLEY_RATIO);
-  a->set_point_v = tv_number(part, TV_K_SET_POINT);
+  a->set_point_v = a->set_point_low_v = tv_number(part, TV_K_SET_POINT);
+  a->set_point_high_v = tv_has(part, TV_K_SET_POINT) ? part->value[TV_K_SET_POINT]->y[0] : (double)NAN;
+  a->low_end_above_frac = tv_number(part, TV_K_LOW_END_ABOVE);
   a->drift_v_per_k = tv_number(part, TV_K_DRIFT);
   a->field_s = tv_number(part, TV_K_FIELD_TIME);
   a->ramp_a_per_s = tv_number(part, TV_K_RAMP);
@@ -170,7 +181,26 @@ static void build_alternator(struct build *b, struct tv_part *part) {
   build_curve(b, part, a);
 }
 
+/* A source that needs no engine: whenever the car is ready. */
+static void build_converter(struct build *b, struct tv_part *part) {
+  struct tailvolt_converter *c = &b->system->converter;
+  struct tailvolt_alternator *a = &b->system->alternator;
+  c->present = true;
+  c->rated_a = tv_number(part, TV_K_CONV_RATED);
+  c->set_point_v = tv_number(part, TV_K_CONV_SET_POINT);
+  a->present = true;
+  a->positive = place(b, part, TV_K_CONV_POSITIVE, NULL);
+  a->negative = place(b, part, TV_K_CONV_NEGATIVE, file_names_point(b->draft, "body") ? "body" : "ground");
+  a->fixed_output_a = a->rated_a = c->rated_a;
+  a->pulley_ratio = 1.0;
+  a->rated_v = 13.5;
+  a->set_point_v = a->set_point_low_v = a->set_point_high_v = c->set_point_v;
+  a->low_end_above_frac = 0.75;
+  a->sense = a->positive;
+}
+
 static void build_battery(struct build *b, struct tv_part *part) {
+  if (part == b->draft->starter) b->system->engine.starter_battery = b->system->battery_count;
   struct tailvolt_battery *t = &b->system->batteries[b->system->battery_count++];
   part_name(t->name, part);
   t->positive = place(b, part, TV_K_BAT_POSITIVE, NULL);
@@ -183,6 +213,8 @@ static void build_battery(struct build *b, struct tv_part *part) {
   t->soc_frac = tv_number(part, TV_K_SOC);
   t->rested_v = tv_number(part, TV_K_RESTED);
   t->health_frac = tv_number(part, TV_K_HEALTH);
+  t->place = (enum tailvolt_place)tv_word(part, TV_K_PLACE);
+  t->vented = tv_word(part, TV_K_VENTED) == 1;
   t->cranking_health_frac = tv_has(part, TV_K_TESTER_CRANKING)
                                 ? tv_number(part, TV_K_TESTER_CRANKING) / t->cold_cranking_a
                                 : tv_number(part, TV_K_CRANKING_HEALTH);
@@ -247,6 +279,8 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
     tv_quantity_write(c->size, sizeof c->size, x, TV_PER_METRE, false);
   else
     tv_copy_text(c->size, sizeof c->size, value->text);
+  c->parallel = by == TV_K_SIZE && value->y[0] > 1.0 ? (int)value->y[0] : 1;
+  section.r20_ohm_per_m /= c->parallel;
   c->resistance_ohm = section.r20_ohm_per_m * c->length_m;
   c->area_m2 = tv_material_resistivity_ohm_m(c->material) / section.r20_ohm_per_m;
   c->outer_m = section.outer_m;
@@ -265,6 +299,10 @@ static void build_conductor(struct build *b, struct tv_part *part) {
   c->to = place(b, part, TV_K_TO, NULL);
   c->distance_m = tv_number(part, TV_K_DISTANCE);
   c->rated_v = tv_number(part, TV_K_FUSE_RATED_V);
+  c->role = (enum tailvolt_role)tv_word(part, TV_K_ROLE);
+  c->parallel = 1;
+  c->assumed = part->standard;
+  c->claimed_ohm = (double)NAN;
   c->insulation_limit_c = (double)NAN;
   if (part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP) {
     c->length_m = tv_number(part, TV_K_LENGTH);
@@ -345,11 +383,25 @@ static void build_load(struct build *b, struct tv_part *part, const char *first_
   if (!isnan(b->system->vehicle.base_load_a)) l->power_w = 0.0;
   l->behaviour = (enum tailvolt_behaviour)tv_word(part, TV_K_BEHAVES);
   l->duty_frac = tv_number(part, TV_K_DUTY);
+  l->lamp = (enum tailvolt_lamp)tv_word(part, TV_K_LAMP);
 }
 
 static int programme_index(const struct tailvolt_system *system, const char *name) {
   for (int k = 0; k < system->programme_count; k++)
     if (strcmp(system->programmes[k].name, name) == 0) return k;
+  return -1;
+}
+
+/* Place of a named battery among all batteries; -1 where there is none. */
+static int battery_index(struct tv_draft *draft, const char *name) {
+  const struct tv_part *wanted = tv_battery_named(draft, name);
+  int index = 0;
+  for (int p = 0; p < draft->part_count && name[0] != '\0'; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (part->kind != TV_KIND_BATTERY || part->skipped) continue;
+    if (part == wanted) return index;
+    index++;
+  }
   return -1;
 }
 
@@ -377,6 +429,7 @@ static void build_amplifier(struct build *b, struct tv_part *part) {
       tv_has(part, TV_K_AMP_PROGRAMME) ? programme_index(b->system, tv_text(part, TV_K_AMP_PROGRAMME)) : -1;
   a->level_offset_db = tv_number(part, TV_K_LEVEL_OFFSET);
   a->target_v = tv_number(part, TV_K_TARGET_VOLTAGE);
+  a->supply_battery = battery_index(b->draft, tv_text(part, TV_K_SUPPLY_FROM));
 }
 
 static void build_programme(struct build *b, struct tv_part *part) {
@@ -393,6 +446,29 @@ static void build_programme(struct build *b, struct tv_part *part) {
   tv_copy_text(p->style, sizeof p->style, tv_text(part, TV_K_STYLE));
   p->below_hz = tv_has(part, TV_K_BELOW) ? tv_number(part, TV_K_BELOW) : 0;
   p->above_hz = tv_has(part, TV_K_ABOVE) ? tv_number(part, TV_K_ABOVE) : 0;
+}
+
+/* The keys whose values end in `measured`, and what is measured by its nature. */
+static enum tailvolt_status list_measured(const struct tv_draft *draft, struct tailvolt_system *s) {
+  int room = 0;
+  for (int round = 0; round < 2; round++) {
+    int count = 0;
+    for (int p = 0; p < draft->part_count; p++)
+      for (int key = 0; key < TV_KEY_COUNT && !draft->parts[p]->skipped; key++) {
+        const struct tv_value *value = draft->parts[p]->value[key];
+        if (value == NULL || value->assumed || !(value->measured || key == TV_K_MEASURED_DROP)) continue;
+        if (round > 0)
+          snprintf(s->measured[count].key, sizeof s->measured[count].key, "%.73s.%s", draft->parts[p]->id,
+                   tv_key_of((enum tv_key_id)key)->name);
+        count++;
+      }
+    room = count;
+    if (round > 0 || count == 0) break;
+    s->measured = calloc((size_t)count, sizeof *s->measured);
+    if (s->measured == NULL) return TAILVOLT_NO_MEMORY;
+  }
+  s->measured_count = room;
+  return TAILVOLT_OK;
 }
 
 static bool reserve(const struct tv_draft *draft, struct tailvolt_system *s) {
@@ -427,7 +503,8 @@ static void build_singles(struct build *b) {
 
 static void build_parts(struct build *b) {
   struct tv_draft *draft = b->draft;
-  const struct tv_part *battery = tv_draft_find(draft, TV_KIND_BATTERY, NULL);
+  const struct tv_part *battery =
+      draft->starter != NULL ? draft->starter : tv_draft_find(draft, TV_KIND_BATTERY, NULL);
   const struct tv_part *amplifier = tv_draft_find(draft, TV_KIND_AMPLIFIER, NULL);
   const char *post = tv_has(battery, TV_K_BAT_POSITIVE) ? tv_text(battery, TV_K_BAT_POSITIVE) : NULL;
   for (int p = 0; p < draft->part_count && !draft->no_memory; p++) {
@@ -441,6 +518,9 @@ static void build_parts(struct build *b) {
     switch (part->kind) {
     case TV_KIND_ALTERNATOR:
       build_alternator(b, part);
+      break;
+    case TV_KIND_CONVERTER:
+      build_converter(b, part);
       break;
     case TV_KIND_BATTERY:
       build_battery(b, part);
@@ -500,7 +580,8 @@ enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_sys
   if (!reserve(draft, system)) return TAILVOLT_NO_MEMORY;
   tv_copy_text(system->file, sizeof system->file, draft->file);
   system->standard_car = draft->standard_car;
-  const struct tv_part *first = tv_draft_find(draft, TV_KIND_BATTERY, NULL);
+  const struct tv_part *first =
+      draft->starter != NULL ? draft->starter : tv_draft_find(draft, TV_KIND_BATTERY, NULL);
   if (point_of(&b, "ground") != 0) return TAILVOLT_NO_MEMORY;
   tv_copy_text(b.first_negative, sizeof b.first_negative, tv_text(first, TV_K_BAT_NEGATIVE));
   build_singles(&b);
@@ -508,7 +589,7 @@ enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_sys
   build_sense(&b);
   if (draft->no_memory) return TAILVOLT_NO_MEMORY;
   if (!draft->layout_broken) tv_check_wiring(draft, system);
-  if (draft->no_memory) return TAILVOLT_NO_MEMORY;
+  if (draft->no_memory || list_measured(draft, system) != TAILVOLT_OK) return TAILVOLT_NO_MEMORY;
   system->assumptions = draft->assumptions;
   system->assumption_count = draft->assumption_count;
   draft->assumptions = NULL;
@@ -528,5 +609,6 @@ void tailvolt_system_free(struct tailvolt_system *system) {
   free(system->meters);
   free(system->programmes);
   free(system->assumptions);
+  free(system->measured);
   free(system);
 }

@@ -58,6 +58,11 @@ static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
   /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of
    * the size, which gives the customary 80-220 A from 1 L to V8 (common practice) */
   tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", true);
+  /* the 12 V side of a hybrid boots computers and closes contactors (common practice) */
+  if (tv_word(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING) == TAILVOLT_CHARGING_CONVERTER) {
+    tv_assume(draft, engine, TV_K_START_NEEDS, "30 A for 5 s", true);
+    tv_assume(draft, engine, TV_K_START_FLOOR, "10.5 V", true);
+  }
   if (!good(engine, TV_K_ENGINE_SIZE)) return;
   struct tv_value *size = engine->value[TV_K_ENGINE_SIZE];
   if (size->word < 0) size->word = 0;
@@ -70,7 +75,23 @@ static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
     tv_part_fault(draft, engine, TV_K_BREAKAWAY, "'breakaway current' is below 'cranking current'");
 }
 
+/* What a set point that the engine's computer moves swings between while driving (common practice). */
+static void default_set_point(struct tv_draft *draft, struct tv_part *alternator) {
+  const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
+  bool computer = tv_word(vehicle, TV_K_CHARGING) == TAILVOLT_CHARGING_COMPUTER;
+  if (computer && !tv_has(alternator, TV_K_FIXED_OUTPUT))
+    tv_assume(draft, alternator, TV_K_SET_POINT, "12.4 V .. 14.8 V", true);
+  bool band = good(alternator, TV_K_SET_POINT) &&
+              alternator->value[TV_K_SET_POINT]->y[0] > alternator->value[TV_K_SET_POINT]->x[0];
+  tv_assume(draft, alternator, TV_K_LOW_END_ABOVE, "75 %", band);
+  if (band && !computer && tv_given(alternator, TV_K_SET_POINT))
+    tv_part_fault(draft, alternator, TV_K_SET_POINT,
+                  "a set point with two ends goes with 'charging = computer' in [vehicle]; give one voltage, or "
+                  "write that");
+}
+
 static void default_alternator(struct tv_draft *draft, struct tv_part *alternator) {
+  default_set_point(draft, alternator);
   bool fixed = tv_has(alternator, TV_K_FIXED_OUTPUT);
   tv_assume(draft, alternator, TV_K_DRIFT, fixed ? "0 mV/K" : "-10 mV/K", !fixed);
   if (fixed) {
@@ -92,6 +113,7 @@ static void default_alternator(struct tv_draft *draft, struct tv_part *alternato
 
 static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
   tv_assume(draft, battery, TV_K_BAT_KIND, "flooded", true);
+  tv_assume(draft, battery, TV_K_PLACE, battery == draft->starter ? "engine bay" : "boot", true);
   if (!good(battery, TV_K_CAPACITY)) return;
   double capacity_ah = tv_number(battery, TV_K_CAPACITY);
   bool explicit_ohm = tv_has(battery, TV_K_BAT_RESISTANCE);
@@ -117,6 +139,8 @@ static bool looks_regulated(const struct tv_part *amplifier, double rated_w, dou
 }
 
 static void default_amplifier(struct tv_draft *draft, struct tv_part *amplifier) {
+  if (good(amplifier, TV_K_SUPPLY_FROM) && tv_battery_named(draft, tv_text(amplifier, TV_K_SUPPLY_FROM)) == NULL)
+    tv_no_such_battery(draft, amplifier, TV_K_SUPPLY_FROM);
   tv_assume(draft, amplifier, TV_K_AMP_RATED_V, "14.4 V", true);
   tv_assume(draft, amplifier, TV_K_TOPOLOGY, "d", true);
   bool class_d = tv_word(amplifier, TV_K_TOPOLOGY) != TAILVOLT_CLASS_AB;
@@ -283,6 +307,8 @@ static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
 
 static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
   struct tv_part *alternator = tv_draft_find(draft, TV_KIND_ALTERNATOR, "");
+  if (tv_draft_find(draft, TV_KIND_CONVERTER, "") != NULL)
+    tv_assume(draft, vehicle, TV_K_CHARGING, "converter", true);
   if (alternator == NULL && !tv_has(vehicle, TV_K_CHARGING) && !draft->standard_car)
     tv_assume(draft, vehicle, TV_K_CHARGING, "none", true);
   tv_assume(draft, vehicle, TV_K_CHARGING, "belt", true);
@@ -292,16 +318,30 @@ static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
   if (charging == TAILVOLT_CHARGING_NONE && alternator != NULL)
     tv_part_fault(draft, vehicle, TV_K_CHARGING,
                   "'charging = none' but there is an [alternator]; remove one of the two");
-  if (charging == TAILVOLT_CHARGING_CONVERTER &&
-      (alternator == NULL || !tv_has(alternator, TV_K_FIXED_OUTPUT)))
+  const struct tv_part *converter = tv_draft_find(draft, TV_KIND_CONVERTER, "");
+  bool by_converter = charging == TAILVOLT_CHARGING_CONVERTER;
+  if (by_converter && converter == NULL && (alternator == NULL || !tv_has(alternator, TV_K_FIXED_OUTPUT)))
     tv_part_fault(
         draft, vehicle, TV_K_CHARGING,
-        "'charging = converter' needs the converter's limit; write for example 'fixed output = 70 A' in "
-        "[alternator]");
-  else if (charging != TAILVOLT_CHARGING_NONE && alternator == NULL && given && !draft->standard_car)
+        "'charging = converter' needs its limit; write for example 'rated current = 120 A' in [converter]");
+  else if (converter != NULL && alternator != NULL)
+    tv_part_fault(draft, vehicle, TV_K_CHARGING,
+                  "[converter] takes the place of the alternator; remove [alternator] or [converter]");
+  else if (converter != NULL && !by_converter)
+    tv_part_fault(draft, vehicle, TV_K_CHARGING,
+                  "'charging = %s' but there is a [converter]; write 'charging = converter'",
+                  tv_text(vehicle, TV_K_CHARGING));
+  else if (charging != TAILVOLT_CHARGING_NONE && alternator == NULL && converter == NULL && given && !draft->standard_car)
     tv_part_fault(draft, vehicle, TV_K_CHARGING,
                   "'charging = %s' but there is no [alternator]; write 'charging = none' or add one",
                   tv_text(vehicle, TV_K_CHARGING));
+}
+
+/* The base load of the standard car holds its headlamps; a file that names its loads says which are lamps. */
+static void default_headlamps(struct tv_draft *draft, struct tv_part *vehicle) {
+  bool loads = tv_draft_find(draft, TV_KIND_LOAD, NULL) != NULL;
+  tv_assume(draft, vehicle, TV_K_HEADLAMPS, draft->standard_car && !loads ? "if halogen" : "none",
+            draft->standard_car && !loads);
 }
 
 /* A battery at least; and what a name must not be. */
@@ -325,6 +365,7 @@ static void check_sections(struct tv_draft *draft) {
 static int rank(const struct tailvolt_assumption *one) {
   static const int ranks[TV_KINDS] = {
       [TV_KIND_VEHICLE] = 0,   [TV_KIND_ENGINE] = 1,     [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,
+      [TV_KIND_CONVERTER] = 2,
       [TV_KIND_AMPLIFIER] = 4, [TV_KIND_CABLE] = 6,      [TV_KIND_STRAP] = 7,      [TV_KIND_FUSE] = 5,
       [TV_KIND_JOINT] = 8,     [TV_KIND_CAPACITOR] = 9,  [TV_KIND_ISOLATOR] = 9,   [TV_KIND_LOAD] = 9,
       [TV_KIND_METER] = 9,     [TV_KIND_PROGRAMME] = 10, [TV_KIND_TARGETS] = 11,
@@ -349,8 +390,10 @@ void tv_fill_defaults(struct tv_draft *draft) {
   struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   if (draft->no_memory || vehicle == NULL) return;
   check_charging(draft, vehicle);
+  tv_find_starter(draft);
   if (draft->standard_car && tv_draft_find(draft, TV_KIND_LOAD, NULL) == NULL)
     tv_assume(draft, vehicle, TV_K_BASE_LOAD, "35 A", true);
+  default_headlamps(draft, vehicle);
   for (int p = 0; p < draft->part_count && !draft->no_memory; p++) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped) continue;

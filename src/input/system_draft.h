@@ -10,6 +10,7 @@ struct tv_value {
   bool assumed;  /* a default, not the user's word */
   bool bad;      /* could not be read, reported already */
   bool misspelt; /* nothing but the guess of what an unknown key meant; bad as well */
+  bool measured; /* ends in that word */
   bool from_setting;
   int line;
   int count; /* pairs read; 1 for everything else */
@@ -36,6 +37,7 @@ struct tv_draft {
   struct tv_part **parts;
   int assumption_count, assumption_room;
   struct tailvolt_assumption *assumptions;
+  const struct tv_part *starter; /* the battery that starts the car; NULL = none, or a fault says so */
   bool standard_car;
   bool layout_broken; /* a fault hides part of the wiring: do not judge it */
   unsigned misspelt;  /* bit 1 << tv_kind: a section header could not be read that may have meant it */
@@ -93,6 +95,12 @@ void tv_place_fault(const struct tv_place *place, const char *format, ...)
 
 /* standard_car.c: the wiring of a file that names no point. */
 void tv_standard_car(struct tv_draft *draft);
+/* system_starter.c */
+void tv_find_starter(struct tv_draft *draft);
+/* A battery by what `starts from` or `supply from` says; the unnamed one is `battery`. NULL = none. */
+const struct tv_part *tv_battery_named(struct tv_draft *draft, const char *name);
+/* The fault of a key that names a battery which is not there. */
+void tv_no_such_battery(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key);
 /* system_defaults.c: every default, and what contradicts or is missing. */
 void tv_fill_defaults(struct tv_draft *draft);
 /* system_build.c: the plain structs. */

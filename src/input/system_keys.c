@@ -19,8 +19,8 @@ static const struct tv_key keys[TV_KEY_COUNT] = {
 };
 
 static const char *const kind_words[TV_KINDS] = {
-    "vehicle", "engine", "alternator", "targets", "tolerance", "battery",   "cable",    "strap",    "fuse",
-    "joint",   "load",   "amplifier",  "meter",   "capacitor", "isolator", "programme"};
+    "vehicle", "engine", "alternator", "converter", "targets", "tolerance", "battery",  "cable",    "strap",
+    "fuse",    "joint",  "load",       "amplifier", "meter",   "capacitor", "isolator", "programme"};
 
 static const struct {
   const char *word;
@@ -45,6 +45,8 @@ struct tv_key_second tv_key_second(enum tv_key_id id) {
     return (struct tv_key_second){TV_TIME, "1 ms", "1000 h", ",", "4 mohm, 10 s"};
   case TV_K_OPEN_CIRCUIT:
     return (struct tv_key_second){TV_SHARE, "0 %", "100 %", "at", "11.9 V at 0 %, 12.8 V at 100 %"};
+  case TV_K_START_NEEDS:
+    return (struct tv_key_second){TV_TIME, "100 ms", "5 min", "for", "30 A for 5 s"};
   case TV_K_MEASURED_DROP:
     return (struct tv_key_second){TV_CURRENT, "0.1 A", "2000 A", "at", "0.18 V at 40 A"};
   case TV_K_ISO_OUTPUT:

@@ -11,6 +11,7 @@ enum tv_kind {
   TV_KIND_VEHICLE,
   TV_KIND_ENGINE,
   TV_KIND_ALTERNATOR,
+  TV_KIND_CONVERTER,
   TV_KIND_TARGETS,
   TV_KIND_TOLERANCE, /* of these there is one, without a name */
   TV_KIND_BATTERY,
@@ -35,12 +36,13 @@ enum tv_form {
   TV_FORM_TEXT,
   TV_FORM_POINT,       /* a place in the wiring */
   TV_FORM_SYSTEM,      /* 12 V and nothing else */
-  TV_FORM_SIZE,        /* 8 AWG, 10 mm2 */
+  TV_FORM_SIZE,        /* 8 AWG, 10 mm2, 2 x 4 AWG */
   TV_FORM_STRANDS,     /* 196 x 0.3 mm */
   TV_FORM_ENGINE_SIZE, /* 1.6 L petrol */
   TV_FORM_CRANKING,    /* 640 A EN */
   TV_FORM_TIMES,       /* 2 x 40 A, or 80 A */
   TV_FORM_CHANNELS,    /* 4 x 75 W at 4 ohm */
+  TV_FORM_RANGE,       /* 12.4 V .. 14.8 V, or one value */
   TV_FORM_PAIRS,       /* 16 A at 1300 rpm; 4 mohm, 10 s */
   TV_FORM_POWER_AT     /* the key holds a voltage: power at 12.5 V = 780 W */
 };

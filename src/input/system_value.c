@@ -196,10 +196,40 @@ static bool read_system(const struct reading *r, const char *text) {
   return true;
 }
 
-static bool read_size(const struct reading *r, const char *text) {
+/* "2 x" in front of a quantity: the count goes to *times (1 where absent), the rest is returned. */
+static const char *take_times(const char *text, double *times) {
+  *times = 1.0;
+  double number = 0.0;
+  size_t used = tv_parse_leading_number(text, strlen(text), &number);
+  const char *at = text + used;
+  while (*at == ' ') at++;
+  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
+  *times = number;
+  at++;
+  while (*at == ' ') at++;
+  return at;
+}
+
+/* The form that a size is shown back in, the count of parallel runs in front. */
+static void show_size(const struct reading *r, const char *size) {
+  if (r->value->y[0] > 1.0)
+    snprintf(r->value->text, sizeof r->value->text, "%d x %s", (int)r->value->y[0], size);
+  else
+    tv_copy_text(r->value->text, sizeof r->value->text, size);
+}
+
+static bool read_size(const struct reading *r, const char *whole) {
   enum { THINNEST = 20, THICKEST = -3 };
   int awg = 0;
   double area_m2 = 0.0;
+  char size[32];
+  const double most = 8.0;
+  const char *text = take_times(whole, &r->value->y[0]);
+  if (!(r->value->y[0] >= 1.0 && r->value->y[0] <= most) || floor(r->value->y[0]) != r->value->y[0]) {
+    tv_place_fault(r->place, "'%s = %s' counts from 1 to 8 parallel runs; write for example '%s = 2 x 4 AWG'",
+                   r->name, r->shown, r->name);
+    return false;
+  }
   if (tv_gauge_read(text, &awg)) {
     if (awg > THINNEST || awg < THICKEST) {
       tv_place_fault(r->place, "'%s = %s' is out of range; accepted: 20 AWG to 4/0 AWG", r->name, r->shown);
@@ -207,7 +237,8 @@ static bool read_size(const struct reading *r, const char *text) {
     }
     r->value->word = 1;
     r->value->x[0] = awg;
-    tv_gauge_write(r->value->text, sizeof r->value->text, awg);
+    tv_gauge_write(size, sizeof size, awg);
+    show_size(r, size);
     return true;
   }
   enum tv_quantity_status status = tv_quantity_read(text, strlen(text), TV_AREA, &area_m2);
@@ -227,22 +258,9 @@ static bool read_size(const struct reading *r, const char *text) {
   }
   r->value->word = 0;
   if (!read_in_range(r, text, TV_AREA, r->key->low, r->key->high, &r->value->x[0])) return false;
-  tv_quantity_write(r->value->text, sizeof r->value->text, area_m2, TV_AREA, false);
+  tv_quantity_write(size, sizeof size, area_m2, TV_AREA, false);
+  show_size(r, size);
   return true;
-}
-
-/* "2 x" in front of a quantity: the count goes to *times (1 where absent), the rest is returned. */
-static const char *take_times(const char *text, double *times) {
-  *times = 1.0;
-  double number = 0.0;
-  size_t used = tv_parse_leading_number(text, strlen(text), &number);
-  const char *at = text + used;
-  while (*at == ' ') at++;
-  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
-  *times = number;
-  at++;
-  while (*at == ' ') at++;
-  return at;
 }
 
 static bool read_times(const struct reading *r, const char *text, const char *example, bool needed,
@@ -358,10 +376,13 @@ static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *t
       after = length + 1;
       length = after + item_length(at + after);
     } else {
-      for (size_t k = 1; k + 3 < length && split == 0; k++)
-        if (strncasecmp(at + k, " at ", 4) == 0) split = k;
+      char word[8];
+      snprintf(word, sizeof word, " %.4s ", second.between);
+      size_t word_length = strlen(word);
+      for (size_t k = 1; k + word_length <= length && split == 0; k++)
+        if (strncasecmp(at + k, word, word_length) == 0) split = k;
       if (split == 0) return pairs_fault(r, second.example);
-      after = split + 4;
+      after = split + word_length;
     }
     if (r->value->count >= most) {
       tv_place_fault(r->place, "more than %d value%s for '%s'", most, most == 1 ? "" : "s", r->key->name);
@@ -376,6 +397,36 @@ static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *t
     if (*at == ',') at++;
   }
   return true;
+}
+
+/* "12.4 V .. 14.8 V", "12.4 .. 14.8 V", "12.4 V to 14.8 V", or one value for both ends. */
+static bool read_range(const struct reading *r, const char *text) {
+  const char *dots = strstr(text, ".."), *word = strstr(text, " to ");
+  if (dots == NULL && word == NULL) {
+    if (!read_quantity(r, text)) return false;
+    r->value->y[0] = r->value->x[0];
+    return true;
+  }
+  char low[TAILVOLT_TEXT_MAX], high[TAILVOLT_TEXT_MAX];
+  const char *split = dots != NULL ? dots : word, *after = split + (dots != NULL ? 2 : 4);
+  while (*after == '.' || *after == ' ') after++;
+  snprintf(low, sizeof low, "%.*s", (int)(split - text), text);
+  tv_squeeze(high, sizeof high, after);
+  double number = 0.0;
+  size_t used = tv_parse_leading_number(high, strlen(high), &number);
+  char plain[TAILVOLT_TEXT_MAX];
+  tv_squeeze(plain, sizeof plain, low);
+  if (tv_parse_number(plain, strlen(plain), &number)) /* the unit stands once, at the end */
+    snprintf(low, sizeof low, "%.200s %.40s", plain, high + used);
+  else
+    tv_copy_text(low, sizeof low, plain);
+  if (!read_in_range(r, low, r->key->measure, r->key->low, r->key->high, &r->value->x[0]) ||
+      !read_in_range(r, high, r->key->measure, r->key->low, r->key->high, &r->value->y[0]))
+    return false;
+  if (r->value->x[0] <= r->value->y[0]) return true;
+  tv_place_fault(r->place, "'%s = %s' ends below where it starts; write '%s = %s .. %s'", r->name, r->shown,
+                 r->name, high, low);
+  return false;
 }
 
 static bool read_power_at(const struct reading *r, const char *text) {
@@ -432,12 +483,23 @@ static bool read_by_form(const struct reading *r, enum tv_key_id id, const char 
     return read_times(r, text, "2 x 40 A", false, 16.0);
   case TV_FORM_CHANNELS:
     return read_channels(r, text);
+  case TV_FORM_RANGE:
+    return read_range(r, text);
   case TV_FORM_PAIRS:
     return read_pairs(r, id, text);
   case TV_FORM_POWER_AT:
     return read_power_at(r, text);
   }
   return false;
+}
+
+/* Takes the word `measured` off the end of a value. */
+static bool take_measured(char *text) {
+  static const char word[] = " measured";
+  size_t length = strlen(text), word_length = sizeof word - 1;
+  if (length <= word_length || strcasecmp(text + length - word_length, word) != 0) return false;
+  text[length - word_length] = '\0';
+  return true;
 }
 
 bool tv_value_read(const struct tv_place *place, enum tv_key_id id, const char *name, const char *text,
@@ -449,6 +511,7 @@ bool tv_value_read(const struct tv_place *place, enum tv_key_id id, const char *
     tv_squeeze(plain, sizeof plain, text);
   else
     tv_plain_text(plain, sizeof plain, text);
+  if (!verbatim) value->measured = take_measured(plain);
   tv_copy_text(r.shown, sizeof r.shown, verbatim ? text : plain);
   tv_copy_text(value->raw, sizeof value->raw, text);
   if (plain[0] == '\0') {

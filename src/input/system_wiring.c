@@ -35,6 +35,7 @@ static const struct {
   enum tv_key_id plus, minus;
   bool conducts, source, draws;
 } terminals[] = {{TV_KIND_ALTERNATOR, TV_K_ALT_POSITIVE, TV_K_ALT_NEGATIVE, false, true, false},
+                 {TV_KIND_CONVERTER, TV_K_CONV_POSITIVE, TV_K_CONV_NEGATIVE, false, true, false},
                  {TV_KIND_BATTERY, TV_K_BAT_POSITIVE, TV_K_BAT_NEGATIVE, false, true, false},
                  {TV_KIND_CABLE, TV_K_FROM, TV_K_TO, true, false, false},
                  {TV_KIND_STRAP, TV_K_FROM, TV_K_TO, true, false, false},

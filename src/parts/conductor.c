@@ -190,12 +190,17 @@ static bool warms(const struct tailvolt_conductor *conductor) {
          conductor->length_m > 0.0 && conductor->outer_m > 0.0 && conductor->area_m2 > 0.0;
 }
 
+/* Equal runs side by side, each with its own insulation. */
+static double runs(const struct tailvolt_conductor *conductor) {
+  return conductor->parallel > 1 ? (double)conductor->parallel : 1.0;
+}
+
 double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor) {
   if (!warms(conductor)) {
     return 0.0;
   }
   double u = conductor->laid == TAILVOLT_FREE ? COOLING_FREE : COOLING_COVERED;
-  return u * PI * conductor->outer_m * conductor->length_m;
+  return runs(conductor) * u * PI * conductor->outer_m * conductor->length_m;
 }
 
 static double metal_heat_j_per_m3k(enum tailvolt_material material) {
@@ -215,14 +220,15 @@ double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor) {
   if (!warms(conductor)) {
     return 0.0;
   }
+  double run_m2 = conductor->area_m2 / runs(conductor);
   /* the diameter over the strands is that of the metric cable of the same outside: a thinner AWG rope leaves
    * more insulation, so the true cable warms up a little more slowly */
   double strands_m = 1e-3 * metric_at(by_outer, conductor->outer_m * 1e3).conductor_mm;
-  double strands_m2 = fmax(PI * strands_m * strands_m / 4.0, conductor->area_m2);
+  double strands_m2 = fmax(PI * strands_m * strands_m / 4.0, run_m2);
   double outer_m2 = PI * conductor->outer_m * conductor->outer_m / 4.0;
   double insulation_m2 = fmax(outer_m2 - strands_m2, 0.0);
-  return conductor->length_m *
-         (metal_heat_j_per_m3k(conductor->material) * conductor->area_m2 + HEAT_INSULATION * insulation_m2);
+  return runs(conductor) * conductor->length_m *
+         (metal_heat_j_per_m3k(conductor->material) * run_m2 + HEAT_INSULATION * insulation_m2);
 }
 
 double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c,

@@ -48,7 +48,7 @@ static const struct fault_case cases[] = {
     {"time_s,Engine_RPM\n0,0\n1,0\n", 1, 2, "Engine_RPM", "",
      "unknown column (did you mean \"engine_rpm\"?)"},
     {"time_s,wheel\n0,0\n1,0\n", 1, 2, "wheel", "",
-     "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, load:NAME, "
+     "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, ready, load:NAME, "
      "programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, supply_w, supply_a"},
     {"time_s,speed_kmh\n0,0\n1,0\n", 1, 2, "speed_kmh", "",
      "unknown column: tailvolt drive turns a trace of road speed into a load profile"},

@@ -43,8 +43,10 @@ static void check_ends(const struct tailvolt_system *s, const char *name, const 
 static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"vehicle.charging", "belt"},
     {"vehicle.base load", "35 A"},
+    {"vehicle.headlamps", "if halogen"},
     {"vehicle.ambient", "25 C"},
     {"vehicle.engine bay", "60 C"},
+    {"vehicle.key-off draw", "30 mA"},
     {"engine.size", "1.6 L petrol"},
     {"engine.cranking current", "150 A"},
     {"engine.breakaway current", "450 A"},
@@ -58,6 +60,7 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"alternator.ramp", "0 A/s"},
     {"alternator.rated voltage", "13.5 V"},
     {"battery.kind", "flooded"},
+    {"battery.place", "engine bay"},
     {"battery.cold cranking", "630 A EN"},
     {"battery.reserve", "117.7 min"},
     {"battery.state of charge", "85 %"},
@@ -121,7 +124,9 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"programme music.bass note", "45 Hz"},
     {"targets.voltage", "12.0 V"},
     {"targets.voltage parked", "11.0 V"},
-    {"targets.missed at most", "1 %"}};
+    {"targets.missed at most", "1 %"},
+    {"targets.endurance at idle", "4 h"},
+    {"targets.idle share", "40 %"}};
 enum { TEN_LINE_ASSUMPTIONS = sizeof ten_line_assumptions / sizeof ten_line_assumptions[0] };
 
 static void ten_line_assumed(void **state) {
@@ -383,7 +388,10 @@ static void all_of_it_rest(const struct tailvolt_system *s) {
 }
 
 static void all_of_it_assumed(const struct tailvolt_system *s) {
-  static const struct tailvolt_assumption wanted[] = {{"battery second.cold cranking", "540 A EN"},
+  static const struct tailvolt_assumption wanted[] = {{"vehicle.key-off draw", "30 mA"},
+                                                      {"battery starter.place", "engine bay"},
+                                                      {"battery second.place", "boot"},
+                                                      {"battery second.cold cranking", "540 A EN"},
                                                       {"battery second.reserve", "98.1 min"},
                                                       {"battery second.state of charge", "85 %"},
                                                       {"battery second.health", "80 %"},
@@ -407,7 +415,9 @@ static void all_of_it_assumed(const struct tailvolt_system *s) {
                                                       {"strap engine.laid", "free"},
                                                       {"strap engine.place", "cabin"},
                                                       {"isolator split charge.opening delay", "10 s"},
-                                                      {"isolator split charge.resistance", "1 mohm"}};
+                                                      {"isolator split charge.resistance", "1 mohm"},
+                                                      {"targets.endurance at idle", "4 h"},
+                                                      {"targets.idle share", "40 %"}};
   int count = sizeof wanted / sizeof wanted[0];
   for (int k = 0; k < s->assumption_count && k < count; k++) {
     assert_string_equal(s->assumptions[k].key, wanted[k].key);

@@ -246,8 +246,7 @@ static void isolators(void **state) {
 static void large_system(void **state) {
   (void)state;
   static char text[32768];
-  text[0] = '\0';
-  size_t used = 0;
+  size_t used = (size_t)snprintf(text, sizeof text, "[engine]\nstarts from = 3\n");
   for (int k = 0; k < 8; k++)
     used += (size_t)snprintf(text + used, sizeof text - used,
                              "[battery %d]\npositive = p%d\ncapacity = 70 Ah\n", k, k);
@@ -264,6 +263,7 @@ static void large_system(void **state) {
   assert_int_equal(s->conductor_count, 120);
   assert_int_equal(s->amplifier_count, 16);
   assert_int_equal(s->battery_count, 8);
+  assert_int_equal(s->engine.starter_battery, 3);
   tailvolt_system_free(s);
   tailvolt_system_free(NULL);
 }
