@@ -1,43 +1,21 @@
 /* The start after the music: pause, breakaway, turning, watched at the battery's posts; and driving the
- * charge back.
- *
- * Cold. The turning current rises as the oil stiffens. Petrol: 100, 110 and 255 A at 16, 5 and -20 C,
- * middles of a published table of average cranking currents of a 1.9 L engine (service practice: 80-120 A at
- * 5 to 27 C, 90-130 A at 5 C cold, 230-280 A at -20 C). Diesel: 250 and 425 A at 20 and -20 C (handbook
- * ranges, value from memory). Between the points the logarithm runs straight; above 25 C nothing is gained,
- * below -20 C the last slope goes on to -40 C. The breakaway current is the starter at a standstill, set by
- * its copper: it rises as the resistance falls, 0.39 % a kelvin (IEC 60028). */
+ * charge back. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/starter.h"
 #include "study/parked.h"
 #include "tailvolt/drive.h"
 
-#define COPPER_PER_K 0.0039
 #define DRIVE_MOST_S 86400.0
 #define CRANK_STEP_S 2e-3
 
-struct cold_point {
-  double temperature_c, factor;
-};
-static const struct cold_point petrol[] = {{25.0, 1.0}, {5.0, 1.1}, {-20.0, 2.55}};
-static const struct cold_point diesel[] = {{25.0, 1.0}, {20.0, 1.0}, {-20.0, 1.7}};
-enum { COLD_POINTS = 3 };
-
 void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c, double *cranking_a,
                          double *breakaway_a) {
-  const struct cold_point *table = engine->fuel == TAILVOLT_DIESEL ? diesel : petrol;
-  double t_c = fmax(temperature_c, -40.0), factor = 1.0;
-  if (t_c < table[0].temperature_c) {
-    int k = 0;
-    while (k + 2 < COLD_POINTS && t_c < table[k + 1].temperature_c) k++;
-    double part = (table[k].temperature_c - t_c) / (table[k].temperature_c - table[k + 1].temperature_c);
-    factor = table[k].factor * pow(table[k + 1].factor / table[k].factor, part);
-  }
-  *cranking_a = engine->cranking_a * factor;
-  /* a starter that turns takes no more than one that stands */
-  *breakaway_a = fmax(engine->breakaway_a * (1.0 + COPPER_PER_K * fmax(25.0 - t_c, 0.0)), *cranking_a);
+  struct tv_start_needs needs = tv_starter_needs(engine, temperature_c);
+  *cranking_a = needs.turning_a;
+  *breakaway_a = needs.breakaway_a;
 }
 
 void tv_parked_set_step(struct tv_run *run, double step_s) {
