@@ -149,10 +149,7 @@ void tv_run_fill_sources(struct tv_run *run, double step_s) {
       s[run->isolator_port[k]] = sys->isolators[k].kind == TAILVOLT_DIODE && run->state.isolator[k].closed
           ? g[run->isolator_port[k]] * sys->isolators[k].drop_v : 0;
   if (run->starter_port < 0) return;
-  double starter_a = 0, crank_s = run->state.now.crank_s;
-  if (crank_s >= 0)
-    starter_a = crank_s < 0.1 - 1e-9 ? sys->engine.breakaway_a : sys->engine.cranking_a;
-  s[run->starter_port] = -starter_a;
+  s[run->starter_port] = -tv_starter_current_a(&run->state.now.start, run->state.now.crank_s);
 }
 
 /* A load without a solution may have one with the diodes conducting: closes those that are open. */

@@ -74,6 +74,12 @@ static void set_ripple(struct tv_run *run) {
   run->base_step_s = step_s;
 }
 
+/* The oil has the temperature of the air under the bonnet. */
+static void start_cranking(struct tv_run *run) {
+  run->state.now.crank_s = 0;
+  run->state.now.start = tv_starter_needs(&run->system->engine, run->state.now.bay_c);
+}
+
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next) {
   const struct tailvolt_system *sys = run->system;
   bool on = row->engine_rpm > 0;
@@ -101,7 +107,7 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
   for (int k = 0; k < sys->amplifier_count; k++) set_drive(run, k, &row->amplifier[k], on);
   if (run->ripple_hz < 0) set_ripple(run);
   if (on && !run->state.now.engine_on && sys->engine.simulate_starts && run->steps > 0)
-    run->state.now.crank_s = 0;
+    start_cranking(run);
   if (!on) run->state.now.crank_s = -1;
   run->state.now.engine_on = on;
 }

@@ -11,6 +11,7 @@
 #include "parts/amplifier.h"
 #include "parts/battery.h"
 #include "parts/fuse.h"
+#include "parts/starter.h"
 #include "simulate/programmes.h"
 #include "simulate/statistics.h"
 #include "simulate/uses.h"
@@ -42,6 +43,7 @@ struct tv_state_scalars {
   double ambient_c;
   double copper_c;              /* the alternator's winding */
   double crank_s;               /* since the starter was engaged; < 0 = not cranking */
+  struct tv_start_needs start;  /* what it takes, of the engine's temperature when it was engaged */
   bool engine_on;
 };
 

@@ -87,7 +87,7 @@ void tv_run_switch(struct tv_run *run, double step_s) {
     if (switch_isolator(run, k, step_s)) run->stale_switches = true;
   if (run->state.now.crank_s >= 0) {
     run->state.now.crank_s += step_s;
-    if (run->state.now.crank_s >= sys->engine.cranking_s - 1e-9) run->state.now.crank_s = -1;
+    if (run->state.now.crank_s >= run->state.now.start.length_s - 1e-9) run->state.now.crank_s = -1;
   }
 }
 

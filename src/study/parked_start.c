@@ -120,8 +120,7 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
   double length_s = sys->engine.cranking_s, begun_s = time_s + options->pause_s;
   /* a start shorter than the wait before the voltage counts is judged by its last quarter */
   double after_s = fmin(options->floor_after_s, 0.75 * length_s);
-  tailvolt_cold_start(&from->system->engine, quiet.ambient_c, &trial->system.engine.cranking_a,
-                      &trial->system.engine.breakaway_a);
+  run->state.now.bay_c = quiet.ambient_c; /* an engine that has stood for hours, whatever it did before */
   struct tailvolt_row turns = quiet;
   turns.time_s = begun_s;
   turns.engine_rpm = sys->engine.idle_rpm;
