@@ -114,6 +114,11 @@ double tv_battery_capacity_ah(const struct tv_battery *battery);
 /* Ohmic resistance now. */
 double tv_battery_resistance_ohm(const struct tv_battery *battery, const struct tv_battery_state *state);
 
+/* Charge that should be left, of the capacity: half of a lead battery, a fifth of a lithium-iron pack. */
+double tv_battery_least_soc_frac(enum tailvolt_battery_kind kind);
+/* Temperature at which the electrolyte freezes; NAN = it does not in a vehicle (lithium-iron). */
+double tv_battery_freezing_c(enum tailvolt_battery_kind kind, double soc_frac);
+
 /* What was derived from the label and what the standard tests give with it: lines of text of at most 100
  * columns, each ended by a line feed. Works like snprintf: returns the length wanted, writes at most `size`
  * bytes with the end mark. */
