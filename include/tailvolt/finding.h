@@ -2,6 +2,8 @@
 #ifndef TAILVOLT_FINDING_H
 #define TAILVOLT_FINDING_H
 
+#include <stddef.h>
+
 #include "tailvolt/system.h"
 
 #ifdef __cplusplus
@@ -32,7 +34,7 @@ enum tailvolt_finding_kind {
   /* fuses and cables, from the wiring alone */
   TAILVOLT_FOUND_SHORT_CIRCUIT,           /**< posts joined by conductors alone [battery] */
   TAILVOLT_FOUND_CABLE_UNFUSED,           /**< no fuse at the battery [cable, battery; limit_m] */
-  TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY,   /**< a charge or starter lead without fuse [cable, battery] */
+  TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY,   /**< the charge lead without a fuse [cable, battery] */
   TAILVOLT_FOUND_AMPLIFIER_UNFUSED,       /**< fed through joints alone [amplifier, battery] */
   TAILVOLT_FOUND_FUSE_FAR,                /**< too much cable before it [fuse, battery; length_m, limit_m] */
   TAILVOLT_FOUND_FUSE_UNUSABLY_FAR,       /**< so far that the cable counts as unfused [the same] */
@@ -87,11 +89,9 @@ enum tailvolt_finding_kind {
   TAILVOLT_FOUND_LITHIUM_CARE,            /**< [battery] */
   TAILVOLT_FOUND_LITHIUM_ON_LEAD,         /**< straight or by relay [battery, isolator or lead battery;
                                            *   current_a] */
-  TAILVOLT_FOUND_LITHIUM_FROST,           /**< charged below freezing [battery; temperature_c] */
-  TAILVOLT_FOUND_LITHIUM_BAY,             /**< under the bonnet [battery; temperature_c] */
+  TAILVOLT_FOUND_LITHIUM_FROST,           /**< charged below freezing [battery; temperature_c, limit_c] */
+  TAILVOLT_FOUND_LITHIUM_BAY,             /**< under the bonnet [battery; temperature_c, limit_c] */
   TAILVOLT_FOUND_LITHIUM_VOLTAGE,         /**< charging voltage too high [battery; voltage_v, limit_v] */
-  TAILVOLT_FOUND_CABLE_BETWEEN_UNFUSED,   /**< of two batteries, no fuse at this one's end [cable, battery, other
-                                           *   battery; limit_m] */
   /* how far the figures hold */
   TAILVOLT_FOUND_REST_MOVING,             /**< rest voltage is that of the first instant */
   TAILVOLT_FOUND_CREST_BELOW_SINE,        /**< [programme; crest_db, limit_db] */
@@ -102,7 +102,7 @@ enum tailvolt_finding_kind {
 
 enum { TAILVOLT_FINDING_PARTS = 3 };
 
-/** One finding: facts alone; the sentence is made by the reports. Numbers that its kind has not are NAN. */
+/** One finding: facts alone; tailvolt_finding_text() makes the sentence. Numbers that its kind has not are NAN. */
 struct tailvolt_finding {
   enum tailvolt_finding_kind kind;
   enum tailvolt_verdict status; /**< TAILVOLT_HOLDS = a caution, which changes no verdict */
@@ -119,7 +119,15 @@ struct tailvolt_finding {
   double time_s;
   bool at_from;                 /**< of an unfused cable: the battery is at its `from` end */
   bool clad;                    /**< the cable is clad aluminium */
+  enum tailvolt_battery_kind battery; /**< of the first battery named */
+  enum tailvolt_place place;    /**< of that battery */
 };
+
+/** The sentence of a finding in plain English, naming parts, numbers and limits; numbers in the C locale. What stands
+ *  before its first ": " can stand alone.
+ *  \param us_units feet, inches and Fahrenheit in place of metres and Celsius
+ *  \param to       receives the text, cut to `size` bytes; TAILVOLT_TEXT_MAX always do */
+TAILVOLT_API void tailvolt_finding_text(const struct tailvolt_finding *finding, bool us_units, char *to, size_t size);
 
 #ifdef __cplusplus
 }

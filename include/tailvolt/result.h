@@ -122,6 +122,7 @@ struct tailvolt_battery_result {
   double discharged_j, charged_j, loss_j;
   double mean_a[TAILVOLT_PHASES]; /**< charging positive; NAN = no such phase */
   double capacity_ah;            /**< usable, health applied */
+  double end_c;                  /**< its temperature at the end */
 };
 
 struct tailvolt_alternator_result {
@@ -163,6 +164,7 @@ struct tailvolt_fuse_result {
   bool may_open;                 /**< a quick fuse within the gates would have opened */
   int conductor;                 /**< index of the fuse among the system's conductors */
   bool assumed;                  /**< the file does not name it */
+  double largest_a;              /**< largest standard rating of its kind that protects its cable; NAN = none, or no cable */
 };
 
 struct tailvolt_budget {
@@ -215,7 +217,7 @@ struct tailvolt_result {
   int meter_count;      struct tailvolt_meter_result *meters;
   struct tailvolt_energy_result energy;
   struct tailvolt_phase_result phases[TAILVOLT_PHASES];
-  int caution_count;    char (*cautions)[TAILVOLT_TEXT_MAX];
+  int caution_count;    struct tailvolt_finding *cautions;    /**< what changes no verdict; tailvolt_finding_text() */
   unsigned long long state_hash; /**< of the final state's bits */
   double settled_s;              /**< run with the music off before the start */
   struct tailvolt_budget uses[TAILVOLT_USES];

@@ -7,6 +7,7 @@
 #include "report/html_parts.h"
 #include "text/loop.h"
 #include "text/number.h"
+#include "text/finding_text.h"
 #include "text/words.h"
 
 static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, bool end) {
@@ -170,6 +171,7 @@ void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run) {
              from->opens                               ? "opens at "
              : from->rating_a > from->cable_ampacity_a ? "too big for its cable"
              : from->may_open                          ? "a quick one may open"
+             : from->assumed                           ? "to be fitted: not in your file"
                                                        : "right",
              from->opens ? tv_clock(from->opens_time_s).text : "");
     tv_buffer_add(page, "<tr>");
@@ -209,20 +211,22 @@ void tv_html_measure(struct tv_buffer *page, const struct tailvolt_result *run) 
 static bool said_before(const struct tv_html_run *runs, int run, int caution) {
   for (int r = 0; r <= run; r++)
     for (int k = 0; k < (r == run ? caution : runs[r].result->caution_count); k++)
-      if (strcmp(runs[r].result->cautions[k], runs[run].result->cautions[caution]) == 0) return true;
+      if (tv_finding_same(&runs[r].result->cautions[k], &runs[run].result->cautions[caution])) return true;
   return false;
 }
 
 void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count) {
   size_t count;
   const char *const *lines;
+  char text[TAILVOLT_TEXT_MAX];
   int own = 0;
   tv_buffer_add(page, "<section><h2>Cautions</h2>\n");
   for (int r = 0; r < run_count; r++)
     for (int k = 0; k < runs[r].result->caution_count; k++) {
       if (said_before(runs, r, k)) continue;
       tv_buffer_add(page, own++ == 0 ? "<ul class=\"tight\"><li>" : "<li>");
-      tv_html_text(page, runs[r].result->cautions[k]);
+      tailvolt_finding_text(&runs[r].result->cautions[k], false, text, sizeof text);
+      tv_html_text(page, text);
       tv_buffer_add(page, "</li>\n");
     }
   if (own > 0) tv_buffer_add(page, "</ul>\n");

@@ -197,6 +197,7 @@ static json_t *fuses(const struct tailvolt_result *result) {
     tv_json_put(&object, "may_open", json_boolean(from->may_open));
     tv_json_put_number(&object, "cable_ampacity_a", from->cable_ampacity_a);
     tv_json_put(&object, "assumed", json_boolean(from->assumed));
+    tv_json_put_number(&object, "largest_a", from->largest_a);
     tv_json_append(&list, object);
   }
   return list;
@@ -296,7 +297,11 @@ json_t *tv_json_assumed(const struct tailvolt_system *system) {
 
 static json_t *cautions(const struct tailvolt_result *result) {
   json_t *list = json_array();
-  for (int k = 0; k < result->caution_count; k++) tv_json_append(&list, tv_json_text(result->cautions[k]));
+  for (int k = 0; k < result->caution_count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&result->cautions[k], false, text, sizeof text);
+    tv_json_append(&list, tv_json_text(text));
+  }
   return list;
 }
 

@@ -291,16 +291,45 @@ static bool is_near(const struct tailvolt_conductor *fuse) {
   return fuse != NULL && isfinite(fuse->distance_m) && fuse->distance_m <= 0.45 + 1e-9;
 }
 
+static const struct tailvolt_conductor *made_as(const struct tailvolt_system *system,
+                                                const struct tailvolt_fuse_result *fuse) {
+  bool known = system != NULL && fuse->conductor >= 0 && fuse->conductor < system->conductor_count;
+  return known ? &system->conductors[fuse->conductor] : NULL;
+}
+
+/* "fit 60 A within 30 cm of the battery (not in your file)": what nobody has fitted is never right. */
+static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
+  int count = 0;
+  for (int k = 0; k < run->caution_count; k++) {
+    const struct tailvolt_finding *f = &run->cautions[k];
+    char part[2 * TAILVOLT_NAME_MAX + 64], post[TAILVOLT_NAME_MAX + 16];
+    if (f->kind != TAILVOLT_FOUND_FUSE_ASSUMED) continue;
+    tv_section_words(f->part[1].kind, f->part[1].name, post, sizeof post);
+    snprintf(part, sizeof part, "%s%s A within %s of %s%s", count > 0 ? " and " : to[0] != '\0' ? "; fit " : "fit ",
+             tv_compact(f->current_a, 1).text, tv_length(f->limit_m, us_units).text,
+             run->battery_count == 1 || strcmp(post, "battery") == 0 ? "the " : "",
+             run->battery_count == 1 ? "battery" : post);
+    if (tv_columns(to) + tv_columns(part) + 20 > BODY_WIDTH) {
+      if (count == 0) say(to, size, "; fuse not in your file");
+      break;
+    }
+    say(to, size, "%s", part);
+    count++;
+  }
+  if (count > 0) say(to, size, " (not in your file)");
+}
+
 static void safe_fuses(const struct tailvolt_system *system, const struct tailvolt_result *run,
                        bool us_units, char *to, size_t size) {
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *fuse = &run->fuses[k];
     char part[2 * TAILVOLT_TEXT_MAX] = "";
-    const struct tailvolt_conductor *made = tv_conductor_named(system, fuse->name, TAILVOLT_FUSE);
+    const struct tailvolt_conductor *made = made_as(system, fuse);
+    if (fuse->assumed) continue;
     say(part, sizeof part, "%sfuse %s %s A", to[0] != '\0' ? "; " : "", fuse->name,
         tv_compact(fuse->rating_a, 1).text);
-    if (isfinite(fuse->cable_ampacity_a))
-      say(part, sizeof part, " protects its cable (at most %s A)", tv_fixed(fuse->cable_ampacity_a, 0).text);
+    if (isfinite(fuse->largest_a))
+      say(part, sizeof part, " protects its cable (at most %s A)", tv_compact(fuse->largest_a, 1).text);
     if (is_near(made))
       say(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
     if (tv_columns(to) + tv_columns(part) > BODY_WIDTH) break;
@@ -312,8 +341,8 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
 static void say_distance(const struct tailvolt_system *system, const struct tailvolt_result *run, bool us_units,
                          char *to, size_t size) {
   char part[96];
-  if (run->fuse_count != 1) return;
-  const struct tailvolt_conductor *fuse = tv_conductor_named(system, run->fuses[0].name, TAILVOLT_FUSE);
+  if (run->fuse_count != 1 || run->fuses[0].assumed) return;
+  const struct tailvolt_conductor *fuse = made_as(system, &run->fuses[0]);
   if (!is_near(fuse)) return;
   snprintf(part, sizeof part, "; %s from the battery: right", tv_length(fuse->distance_m, us_units).text);
   if (tv_columns(to) + tv_columns(part) <= BODY_WIDTH) say(to, size, "%s", part);
@@ -336,6 +365,7 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
   if (hidden > 0) say(to, size, "; %d more below", hidden);
   else if (shown > 0) say_distance(system, run, us_units, to, size);
   else safe_fuses(system, run, us_units, to, size);
+  assumed_fuses(run, us_units, to, size);
   if (to[0] == '\0') say(to, size, "no fuse, cable or joint out of its limits");
 }
 

@@ -27,7 +27,11 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run) {
   if (run->caution_count == 0) return;
   tv_page_heading(page, "CAUTIONS");
-  for (int k = 0; k < run->caution_count; k++) tv_page_wrapped(page, "  - ", run->cautions[k]);
+  for (int k = 0; k < run->caution_count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&run->cautions[k], page->style.us_units, text, sizeof text);
+    tv_page_wrapped(page, "  - ", text);
+  }
 }
 
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system) {

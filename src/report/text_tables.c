@@ -199,7 +199,11 @@ void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run) {
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *from = &run->fuses[k];
     char opens[64];
-    snprintf(opens, sizeof opens, "%s%s", from->opens ? "opens at " : from->may_open ? "a quick one may open" : "holds",
+    snprintf(opens, sizeof opens, "%s%s",
+             from->opens      ? "opens at "
+             : from->may_open ? "a quick one may open"
+             : from->assumed  ? "holds; not in your file"
+                              : "holds",
              from->opens ? tv_clock(from->opens_time_s).text : "");
     tv_table_cell(&table, from->name);
     tv_table_cell(&table, tv_compact(from->rating_a, 1).text);

@@ -81,6 +81,7 @@ static void finish_battery(const struct tv_run *run, int k, struct tailvolt_batt
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     r->mean_a[p] = per(of(&t->phase_as[p]), of(&run->statistics->phase[p].dt_s));
   r->capacity_ah = tv_battery_capacity_ah(run->battery[k]);
+  r->end_c = state->temperature_c;
 }
 
 static void finish_conductor(const struct tv_run *run, int k, struct tailvolt_conductor_result *r) {
@@ -115,6 +116,7 @@ static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct 
   tv_copy_text(r->name, sizeof r->name, c->name);
   r->rating_a = c->rating_a;
   r->conductor = k;
+  r->assumed = c->assumed;
   r->rms_a = sqrt(per(of(&t->square_as), of(&run->statistics->dt_s)));
   r->peak_a = t->peak_a;
   r->margin_pct = 100 * (1 - r->rms_a / c->rating_a);
@@ -122,7 +124,9 @@ static enum tailvolt_status finish_fuse(const struct tv_run *run, int k, struct 
   r->opens = !isnan(r->opens_time_s);
   r->may_open = run->statistics->fuse[k].may;
   int cable;
-  return tv_safety_protected_a(run->system, k, &r->cable_ampacity_a, &cable);
+  enum tailvolt_status status = tv_safety_protected_a(run->system, k, &r->cable_ampacity_a, &cable);
+  r->largest_a = cable < 0 ? (double)NAN : tv_fuse_largest_rating_a(c->fuse_kind, r->cable_ampacity_a);
+  return status;
 }
 
 static void finish_alternator(const struct tv_run *run, struct tailvolt_alternator_result *r) {

@@ -3,7 +3,6 @@
 #include "simulate/safety.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,6 +10,10 @@
 #include "parts/conductor.h"
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
+#include "text/finding_text.h"
+#include "text/number.h"
+#include "text/text.h"
+#include "text/words.h"
 
 /* Share of its rating at which a fuse carries a load for hours (a published fuse handbook). */
 static const double CONTINUOUS_FRAC = 0.75;
@@ -23,40 +26,10 @@ struct tv_safety_limits tv_safety_default_limits(void) {
                                     .near_limit_k = 10.0,
                                     .cabin_air_c = 40.0,
                                     .post_v = 15.0,
-                                    .lithium_v = 14.6};
+                                    .lithium_v = 14.6,
+                                    .lithium_cold_c = 0.0,
+                                    .lithium_hot_c = 55.0};
   return limits;
-}
-
-const char *tv_conductor_word(enum tailvolt_conductor_kind kind) {
-  switch (kind) {
-  case TAILVOLT_STRAP:
-    return "strap";
-  case TAILVOLT_JOINT:
-    return "joint";
-  case TAILVOLT_FUSE:
-    return "fuse";
-  case TAILVOLT_CABLE:
-    break;
-  }
-  return "cable";
-}
-
-const char *tv_cable_size(const struct tailvolt_conductor *cable, char text[40]) {
-  if (cable->size[0] != '\0') {
-    snprintf(text, 40, "%s", cable->size);
-  } else {
-    snprintf(text, 40, "%.1f mm2", cable->area_m2 * 1e6);
-  }
-  return text;
-}
-
-const char *tv_length_text(double length_m, char text[24]) {
-  if (length_m < 1.0) {
-    snprintf(text, 24, "%.0f cm", length_m * 100.0);
-  } else {
-    snprintf(text, 24, "%.1f m", length_m);
-  }
-  return text;
 }
 
 double tv_air_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
@@ -109,40 +82,102 @@ double tv_safety_fuse_for_cable(const struct tailvolt_system *system, const stru
   return tv_fuse_standard_rating_a(kind, rms_a / CONTINUOUS_FRAC, tv_safety_ampacity_a(system, cable));
 }
 
-void tv_find(struct tv_safety_job *job, enum tv_severity status, const char *kind, const char *name,
-             const char *format, ...) {
-  struct tv_finding_list *list = job->list;
-  struct tv_finding finding = job->next;
-  finding.status = status;
-  job->next = (struct tv_finding){.status = TV_CAUTION};
-  snprintf(finding.part, sizeof finding.part, "%s%s%s", kind, name[0] != '\0' ? " " : "", name);
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(finding.text, sizeof finding.text, format, arguments);
-  va_end(arguments);
-  for (int k = 0; k < list->count; k++) {
-    if (strcmp(list->finding[k].text, finding.text) == 0) {
-      return;
-    }
+struct tailvolt_finding tv_finding(enum tailvolt_finding_kind kind, enum tailvolt_verdict status) {
+  const double none = (double)NAN;
+  return (struct tailvolt_finding){.kind = kind, .status = status,
+      .current_a = none, .limit_a = none, .most_a = none, .peak_a = none, .voltage_v = none, .limit_v = none,
+      .temperature_c = none, .limit_c = none, .air_c = none, .margin_k = none, .length_m = none, .limit_m = none,
+      .power_w = none, .limit_w = none, .capacitance_f = none, .crest_db = none, .limit_db = none,
+      .charge_frac = none, .time_s = none};
+}
+
+static const char *name_of(const struct tailvolt_system *system, enum tailvolt_part_kind kind, int index) {
+  switch (kind) {
+  case TAILVOLT_PART_BATTERY:
+    return system->batteries[index].name;
+  case TAILVOLT_PART_CAPACITOR:
+    return system->capacitors[index].name;
+  case TAILVOLT_PART_ISOLATOR:
+    return system->isolators[index].name;
+  case TAILVOLT_PART_LOAD:
+    return system->loads[index].name;
+  case TAILVOLT_PART_AMPLIFIER:
+    return system->amplifiers[index].name;
+  case TAILVOLT_PART_PROGRAMME:
+    return system->programmes[index].name;
+  case TAILVOLT_PART_CABLE:
+  case TAILVOLT_PART_STRAP:
+  case TAILVOLT_PART_JOINT:
+  case TAILVOLT_PART_FUSE:
+    return system->conductors[index].name;
+  case TAILVOLT_PART_VEHICLE:
+  case TAILVOLT_PART_ENGINE:
+  case TAILVOLT_PART_ALTERNATOR:
+  case TAILVOLT_PART_CONVERTER:
+    break;
   }
+  return "";
+}
+
+void tv_finding_about(struct tailvolt_finding *finding, const struct tailvolt_system *system,
+                      enum tailvolt_part_kind kind, int index) {
+  if (finding->part_count == TAILVOLT_FINDING_PARTS) return;
+  struct tailvolt_part *part = &finding->part[finding->part_count++];
+  bool conductor = kind >= TAILVOLT_PART_CABLE && kind <= TAILVOLT_PART_FUSE;
+  part->kind = conductor ? tv_part_of_conductor(system->conductors[index].kind) : kind;
+  part->index = index;
+  tv_copy_text(part->name, sizeof part->name, name_of(system, kind, index));
+  if (kind == TAILVOLT_PART_BATTERY && finding->part_count == 1) {
+    finding->battery = system->batteries[index].kind;
+    finding->place = system->batteries[index].place;
+  }
+  if (!conductor || !tv_is_cable(&system->conductors[index])) return;
+  const struct tailvolt_conductor *c = &system->conductors[index];
+  if (c->size[0] != '\0') tv_copy_text(part->size, sizeof part->size, c->size);
+  else snprintf(part->size, sizeof part->size, "%.24s mm2", tv_fixed(c->area_m2 * 1e6, 1).text);
+}
+
+struct tailvolt_finding tv_finding_of_conductor(const struct tv_safety_job *job, enum tailvolt_finding_kind kind,
+                                                enum tailvolt_verdict status, int conductor) {
+  struct tailvolt_finding finding = tv_finding(kind, status);
+  tv_finding_about(&finding, job->system, TAILVOLT_PART_CABLE, conductor);
+  return finding;
+}
+
+struct tailvolt_finding tv_finding_of_battery(const struct tv_safety_job *job, enum tailvolt_finding_kind kind,
+                                              enum tailvolt_verdict status, int battery) {
+  struct tailvolt_finding finding = tv_finding(kind, status);
+  tv_finding_about(&finding, job->system, TAILVOLT_PART_BATTERY, battery);
+  return finding;
+}
+
+enum tailvolt_status tv_finding_list_add(struct tv_finding_list *list, const struct tailvolt_finding *finding) {
+  for (int k = 0; k < list->count; k++)
+    if (list->finding[k].status == finding->status && tv_finding_same(&list->finding[k], finding)) {
+      /* of one hazard seen from two sides the greater current counts */
+      if (finding->current_a > list->finding[k].current_a) list->finding[k] = *finding;
+      return TAILVOLT_OK;
+    }
   if (list->count == list->capacity) {
     int capacity = list->capacity == 0 ? 16 : 2 * list->capacity;
-    struct tv_finding *larger = realloc(list->finding, (size_t)capacity * sizeof *larger);
-    if (larger == NULL) {
-      job->status = TAILVOLT_NO_MEMORY;
-      return;
-    }
+    struct tailvolt_finding *larger = realloc(list->finding, (size_t)capacity * sizeof *larger);
+    if (larger == NULL) return TAILVOLT_NO_MEMORY;
     list->finding = larger;
     list->capacity = capacity;
   }
   /* worst first, else in the order found */
   int place = list->count;
-  while (place > 0 && list->finding[place - 1].status < status) {
+  while (place > 0 && list->finding[place - 1].status < finding->status) {
     list->finding[place] = list->finding[place - 1];
     place--;
   }
-  list->finding[place] = finding;
+  list->finding[place] = *finding;
   list->count++;
+  return TAILVOLT_OK;
+}
+
+void tv_find(struct tv_safety_job *job, const struct tailvolt_finding *finding) {
+  if (job->status == TAILVOLT_OK) job->status = tv_finding_list_add(job->list, finding);
 }
 
 void tv_finding_list_free(struct tv_finding_list *list) {
@@ -150,15 +185,14 @@ void tv_finding_list_free(struct tv_finding_list *list) {
   memset(list, 0, sizeof *list);
 }
 
-/* Name of a battery whose posts are joined by conductors alone, or NULL. */
-static const struct tailvolt_battery *shorted(const struct tv_safety_job *job) {
+/* A battery whose posts are joined by conductors alone; -1 = none. */
+static int shorted(const struct tv_safety_job *job) {
   for (int b = 0; b < job->system->battery_count; b++) {
-    const struct tailvolt_battery *battery = &job->system->batteries[b];
-    if (job->protection.ground[battery->positive]) {
-      return battery;
+    if (job->protection.ground[job->system->batteries[b].positive]) {
+      return b;
     }
   }
-  return NULL;
+  return -1;
 }
 
 enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
@@ -169,11 +203,16 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
   if (job.status != TAILVOLT_OK) {
     return job.status;
   }
-  const struct tailvolt_battery *battery = shorted(&job);
-  if (battery != NULL) {
-    tv_find(&job, TV_FAILS, "battery", battery->name,
-            "battery %s: its positive post is joined to a negative post by conductors alone, a short circuit",
-            battery->name);
+  int battery = shorted(&job);
+  /* before everything else that one reads of a hybrid */
+  if (system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER) {
+    struct tailvolt_finding hybrid = tv_finding(TAILVOLT_FOUND_CHARGING_HYBRID, TAILVOLT_HOLDS);
+    tv_finding_about(&hybrid, system, TAILVOLT_PART_VEHICLE, -1);
+    tv_find(&job, &hybrid);
+  }
+  if (battery >= 0) {
+    struct tailvolt_finding found = tv_finding_of_battery(&job, TAILVOLT_FOUND_SHORT_CIRCUIT, TAILVOLT_FAILS, battery);
+    tv_find(&job, &found);
   } else {
     tv_rules_battery_cables(&job);
     tv_rules_fuse_ratings(&job);
@@ -184,6 +223,7 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
     tv_rules_result(&job);
   }
   tv_rules_amplifiers(&job);
+  tv_rules_batteries(&job);
   tv_rules_hazards(&job);
   tv_protection_free(&job.protection);
   return job.status;

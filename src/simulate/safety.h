@@ -7,28 +7,25 @@
 #ifndef TV_SIMULATE_SAFETY_H
 #define TV_SIMULATE_SAFETY_H
 
+#include "tailvolt/finding.h"
 #include "tailvolt/result.h"
 #include "tailvolt/system.h"
 
-enum tv_severity { TV_CAUTION = 0, TV_MARGINAL = 1, TV_FAILS = 2 };
-
-/* Rules whose findings a study can act on. */
-enum tv_rule { TV_RULE_OTHER, TV_RULE_UNFUSED };
-
-struct tv_finding {
-  enum tv_severity status;
-  enum tv_rule rule;
-  int conductor; /* TV_RULE_UNFUSED: the cable without a fuse; else 0 */
-  bool at_from;  /* ... and whether the battery is at its `from` end */
-  char part[TAILVOLT_NAME_MAX + 16]; /* "fuse main", "cable feed", "vehicle" */
-  char text[TAILVOLT_TEXT_MAX];      /* one sentence with part, number and limit */
-};
-
-/* Worst first; no text twice. Start with memset 0, end with tv_finding_list_free(). */
+/* Worst first; none twice. Start with memset 0, end with tv_finding_list_free(). */
 struct tv_finding_list {
   int count, capacity;
-  struct tv_finding *finding;
+  struct tailvolt_finding *finding;
 };
+
+/* A finding without parts, every number NAN. */
+struct tailvolt_finding tv_finding(enum tailvolt_finding_kind kind, enum tailvolt_verdict status);
+/* Names the next part of a finding. Of a cable, strap, joint or fuse the index is that of the conductor and its kind
+ * is found there; of what there is one of (vehicle, alternator) the index is not looked at. */
+void tv_finding_about(struct tailvolt_finding *finding, const struct tailvolt_system *system,
+                      enum tailvolt_part_kind kind, int index);
+/* Sorts it in; one that is there already is not added again. TAILVOLT_OK or _NO_MEMORY. */
+TAILVOLT_CHECKED enum tailvolt_status tv_finding_list_add(struct tv_finding_list *list,
+                                                          const struct tailvolt_finding *finding);
 
 /* Rules of the trade as numbers, so that a stricter code can be set. */
 struct tv_safety_limits {
@@ -41,6 +38,8 @@ struct tv_safety_limits {
   double cabin_air_c; /* air at which cabin cable is judged at least, a parked car's summer: 40 (judgement) */
   double post_v;      /* highest voltage that lamps and electronics are built for: 15.0 (service practice) */
   double lithium_v;   /* highest charging voltage of four lithium-iron cells: 14.6 (makers' sheets) */
+  double lithium_cold_c; /* below it they must not be charged: 0 (makers' sheets) */
+  double lithium_hot_c;  /* above it they must not be used: 55 (makers' sheets, 45 to 60) */
 };
 
 struct tv_safety_limits tv_safety_default_limits(void);
@@ -55,6 +54,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_safety_check_with(const struct tv_safet
                                                            struct tv_finding_list *out);
 void tv_finding_list_free(struct tv_finding_list *list);
 
+/* Freezing point of a lead battery's acid at a share of its full charge. */
+double tv_safety_freezing_c(double charge_frac);
 /* Air in which a conductor is judged: the bay's when it runs there, else the cabin's. */
 double tv_safety_air_c(const struct tailvolt_system *system, const struct tailvolt_conductor *conductor);
 /* What a cable may carry for ever in that air; clad aluminium counts two sizes thinner. NAN for joints and

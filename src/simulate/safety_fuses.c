@@ -1,7 +1,6 @@
 /* Safety rules of fuses and cables: every positive cable at a battery fused, near to it, no fuse above what
  * the cables behind it carry, none in a ground lead. */
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -46,46 +45,53 @@ static bool way_has(const struct tailvolt_system *system, const struct tv_reach 
   return false;
 }
 
-static void check_distance(struct tv_safety_job *job, const struct tailvolt_battery *battery,
-                           const struct tailvolt_conductor *fuse, double way_m) {
+static void check_distance(struct tv_safety_job *job, int battery, int index, double way_m) {
   const struct tv_safety_limits *limits = job->limits;
+  const struct tailvolt_conductor *fuse = &job->system->conductors[index];
   /* a stated distance is part of a cable's length: it never adds to a cable that is drawn; fmax passes over a
    * NAN */
   double distance_m = fmax(way_m, fuse->distance_m);
-  char far[24], most[24];
-  tv_length_text(distance_m, far);
-  tv_length_text(limits->fuse_distance_m, most);
-  if (distance_m > limits->fuse_distance_fail_m + 1e-9) {
-    tv_find(job, TV_FAILS, "fuse", fuse->name,
-            "fuse %s is %s of cable from battery %s: that cable counts as unfused (at most %s)", fuse->name,
-            far, battery->name, most);
+  enum tailvolt_finding_kind kind = TAILVOLT_FOUND_NONE;
+  enum tailvolt_verdict status = TAILVOLT_HOLDS;
+  if (fuse->assumed) {
+    kind = TAILVOLT_FOUND_FUSE_ASSUMED;
+  } else if (distance_m > limits->fuse_distance_fail_m + 1e-9) {
+    kind = TAILVOLT_FOUND_FUSE_UNUSABLY_FAR;
+    status = TAILVOLT_FAILS;
   } else if (distance_m > limits->fuse_distance_m + 1e-9) {
-    tv_find(job, TV_MARGINAL, "fuse", fuse->name, "fuse %s is %s of cable from battery %s (at most %s)",
-            fuse->name, far, battery->name, most);
+    kind = TAILVOLT_FOUND_FUSE_FAR;
+    status = TAILVOLT_MARGINAL;
   } else if (isnan(fuse->distance_m) && way_m <= 0.0) {
-    tv_find(job, TV_CAUTION, "fuse", fuse->name,
-            "fuse %s: its distance from battery %s is not stated; at most %s of cable", fuse->name,
-            battery->name, most);
+    kind = TAILVOLT_FOUND_FUSE_PLACE_UNKNOWN;
+  } else {
+    return;
   }
+  struct tailvolt_finding found = tv_finding_of_conductor(job, kind, status, index);
+  tv_finding_about(&found, job->system, TAILVOLT_PART_BATTERY, battery);
+  found.current_a = fuse->rating_a;
+  found.length_m = distance_m;
+  /* what was assumed of an assumed fuse is where it has to sit */
+  found.limit_m = fuse->assumed && isfinite(fuse->distance_m) ? fuse->distance_m : limits->fuse_distance_m;
+  tv_find(job, &found);
 }
 
 /* Cables that leave the battery without a fuse and are no factory lead. */
-static void check_unfused(struct tv_safety_job *job, const struct tailvolt_battery *battery,
-                          const bool *to_fuse, const bool *factory, bool *bad) {
+static void check_unfused(struct tv_safety_job *job, int index, const bool *to_fuse, const bool *factory, bool *bad) {
   const struct tailvolt_system *system = job->system;
+  const struct tailvolt_battery *battery = &system->batteries[index];
   const struct tv_reach *reach = &job->protection.reach;
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
     bool reached = own(system, reach, battery, c->from) || own(system, reach, battery, c->to);
-    bad[k] = tv_is_cable(c) && reached && !to_fuse[k] && !factory[k] && strstr(c->name, "starter") == NULL;
+    bad[k] = tv_is_cable(c) && reached && !to_fuse[k] && !factory[k] && c->role != TAILVOLT_ROLE_STARTER_LEAD;
   }
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
     if (factory[k] && tv_is_cable(c)) {
-      tv_find(
-          job, TV_CAUTION, tv_conductor_word(c->kind), c->name,
-          "%s %s at battery %s has no fuse: customary for a factory charge lead, fuse it when you replace it",
-          tv_conductor_word(c->kind), c->name, battery->name);
+      struct tailvolt_finding found =
+          tv_finding_of_conductor(job, TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY, TAILVOLT_HOLDS, k);
+      tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, index);
+      tv_find(job, &found);
     }
     if (!bad[k]) {
       continue;
@@ -97,27 +103,28 @@ static void check_unfused(struct tv_safety_job *job, const struct tailvolt_batte
       reported = reported || (edge < system->conductor_count && edge != k && bad[edge]);
     }
     if (!reported) {
-      char size[40], most[24];
-      job->next = (struct tv_finding){.rule = TV_RULE_UNFUSED, .conductor = k, .at_from = near == c->from};
-      tv_find(job, TV_FAILS, tv_conductor_word(c->kind), c->name,
-              "%s %s (%s) at battery %s has no fuse: one is needed within %s of cable from its post",
-              tv_conductor_word(c->kind), c->name, tv_cable_size(c, size), battery->name,
-              tv_length_text(job->limits->fuse_distance_m, most));
+      struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CABLE_UNFUSED, TAILVOLT_FAILS, k);
+      tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, index);
+      found.limit_m = job->limits->fuse_distance_m;
+      found.at_from = near == c->from;
+      tv_find(job, &found);
     }
   }
 }
 
 /* An amplifier that a battery reaches through joints alone. */
-static void check_bare_feeds(struct tv_safety_job *job, const struct tailvolt_battery *battery,
-                             const bool *bad) {
+static void check_bare_feeds(struct tv_safety_job *job, int index, const bool *bad) {
   const struct tailvolt_system *system = job->system;
+  const struct tailvolt_battery *battery = &system->batteries[index];
   const struct tv_reach *reach = &job->protection.reach;
   for (int a = 0; a < system->amplifier_count; a++) {
     const struct tailvolt_amplifier *amplifier = &system->amplifiers[a];
     if (own(system, reach, battery, amplifier->positive) &&
         !way_has(system, reach, amplifier->positive, bad)) {
-      tv_find(job, TV_CAUTION, "amplifier", amplifier->name,
-              "amplifier %s is fed from battery %s without a fuse", amplifier->name, battery->name);
+      struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_AMPLIFIER_UNFUSED, TAILVOLT_HOLDS);
+      tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, a);
+      tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, index);
+      tv_find(job, &found);
     }
   }
 }
@@ -147,7 +154,7 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
     }
     memset(mark, 0, 3 * count * sizeof *mark);
     bool *to_fuse = mark, *factory = mark + count, *bad = mark + 2 * count;
-    tv_reach_walk(system, battery->positive, TV_BY_LENGTH, false, reach);
+    tv_reach_walk(system, battery->positive, TV_BY_LENGTH, TV_NO_FUSES, reach);
     for (int k = 0; k < system->conductor_count; k++) {
       const struct tailvolt_conductor *fuse = &system->conductors[k];
       bool at_from = own(system, reach, battery, fuse->from);
@@ -156,13 +163,13 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
       }
       int near = at_from ? fuse->from : fuse->to;
       mark_way(system, reach, near, to_fuse);
-      check_distance(job, battery, fuse, reach->far[near]);
+      check_distance(job, b, k, reach->far[near]);
     }
     if (system->alternator.present && own(system, reach, battery, system->alternator.positive)) {
       mark_way(system, reach, system->alternator.positive, factory);
     }
-    check_unfused(job, battery, to_fuse, factory, bad);
-    check_bare_feeds(job, battery, bad);
+    check_unfused(job, b, to_fuse, factory, bad);
+    check_bare_feeds(job, b, bad);
   }
   free(mark);
 }
@@ -188,16 +195,6 @@ static void extremes(const struct tv_safety_job *job, int fuse, int *strongest, 
   }
 }
 
-/* "(at most 60 A)" or that none of the kind is small enough. */
-static void most_text(enum tailvolt_fuse_kind kind, double ampacity_a, char text[48]) {
-  double most_a = tv_fuse_largest_rating_a(kind, ampacity_a);
-  if (isnan(most_a)) {
-    snprintf(text, 48, "no fuse of this kind is small enough");
-  } else {
-    snprintf(text, 48, "at most %.0f A", most_a);
-  }
-}
-
 static void check_rating(struct tv_safety_job *job, int fuse_index) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_conductor *fuse = &system->conductors[fuse_index];
@@ -211,43 +208,38 @@ static void check_rating(struct tv_safety_job *job, int fuse_index) {
   if (fuse->rating_a <= least_a) {
     return;
   }
-  char size[40], most[48], thick_size[40];
-  const struct tailvolt_conductor *thick = &system->conductors[strongest];
-  most_text(fuse->fuse_kind, least_a, most);
-  tv_cable_size(thin, size);
-  double air_c = tv_air_with(job->limits, system, thin);
-  if (fuse->rating_a <= tv_ampacity_with(job->limits, system, thick)) {
-    tv_find(
-        job, TV_FAILS, "fuse", fuse->name,
-        "fuse %s %.0f A suits %s but not %s of cable %s behind it (%s): a fuse of its own at the step down",
-        fuse->name, fuse->rating_a, tv_cable_size(thick, thick_size), size, thin->name, most);
-    return;
-  }
-  tv_find(job, TV_FAILS, "fuse", fuse->name,
-          "fuse %s %.0f A too big for %s%s (%s): cable %s carries %.0f A in air of %.0f C with insulation "
-          "for %.0f C",
-          fuse->name, fuse->rating_a, size,
-          thin->material == TAILVOLT_CLAD_ALUMINIUM ? " clad aluminium" : "", most, thin->name, least_a,
-          air_c, thin->insulation_limit_c);
+  bool step_down = fuse->rating_a <= tv_ampacity_with(job->limits, system, &system->conductors[strongest]);
+  struct tailvolt_finding found = tv_finding_of_conductor(
+      job, step_down ? TAILVOLT_FOUND_FUSE_NO_STEP_DOWN : TAILVOLT_FOUND_FUSE_TOO_BIG, TAILVOLT_FAILS, fuse_index);
+  tv_finding_about(&found, system, TAILVOLT_PART_CABLE, weakest);
+  if (step_down) tv_finding_about(&found, system, TAILVOLT_PART_CABLE, strongest);
+  found.current_a = fuse->rating_a;
+  found.most_a = tv_fuse_largest_rating_a(fuse->fuse_kind, least_a);
+  found.limit_a = least_a;
+  found.air_c = tv_air_with(job->limits, system, thin);
+  found.limit_c = thin->insulation_limit_c;
+  found.clad = thin->material == TAILVOLT_CLAD_ALUMINIUM;
+  tv_find(job, &found);
 }
 
 /* A fuse for a lower voltage may not put out its arc. Road vehicles of 12 V: 32 V (ISO 8820-3). */
-static void check_voltage(struct tv_safety_job *job, const struct tailvolt_conductor *fuse) {
+static void check_voltage(struct tv_safety_job *job, int index) {
+  const struct tailvolt_conductor *fuse = &job->system->conductors[index];
   const double standard_v = 32.0, charging_most_v = 16.0; /* the latter: ISO 16750-2, code C */
-  if (fuse->rated_v > 0.0 && fuse->rated_v < charging_most_v) {
-    tv_find(job, TV_FAILS, "fuse", fuse->name,
-            "fuse %s is rated %.0f V, below the %.0f V that a 12 V car may reach: it may go on burning", fuse->name,
-            fuse->rated_v, charging_most_v);
-  } else if (fuse->rated_v > 0.0 && fuse->rated_v < standard_v) {
-    tv_find(job, TV_CAUTION, "fuse", fuse->name, "fuse %s is rated %.0f V: fuses for cars are made for %.0f V",
-            fuse->name, fuse->rated_v, standard_v);
-  }
+  if (!(fuse->rated_v > 0.0) || fuse->rated_v >= standard_v) return;
+  bool low = fuse->rated_v < charging_most_v;
+  struct tailvolt_finding found =
+      tv_finding_of_conductor(job, low ? TAILVOLT_FOUND_FUSE_VOLTAGE : TAILVOLT_FOUND_FUSE_VOLTAGE_UNUSUAL,
+                              low ? TAILVOLT_FAILS : TAILVOLT_HOLDS, index);
+  found.voltage_v = fuse->rated_v;
+  found.limit_v = low ? charging_most_v : standard_v;
+  tv_find(job, &found);
 }
 
 static void check_breaking(struct tv_safety_job *job, const struct tailvolt_battery *battery) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
-  tv_reach_walk(system, battery->positive, TV_BY_RESISTANCE, false, reach);
+  tv_reach_walk(system, battery->positive, TV_BY_RESISTANCE, TV_NO_FUSES, reach);
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *fuse = &system->conductors[k];
     if (fuse->kind != TAILVOLT_FUSE || !(tv_reached(reach, fuse->from) || tv_reached(reach, fuse->to))) {
@@ -257,11 +249,10 @@ static void check_breaking(struct tv_safety_job *job, const struct tailvolt_batt
     double short_a = 12.6 / (tv_battery_short_ohm(battery) + way_ohm + fuse->resistance_ohm);
     double breaks_a = tv_fuse_breaking_capacity_a(fuse->fuse_kind);
     if (short_a > breaks_a) {
-      tv_find(job, TV_CAUTION, "fuse", fuse->name,
-              "fuse %s: a short circuit just behind it could draw %.0f A, more than the %.0f A such a fuse "
-              "is made to "
-              "break: keep that stretch sheathed",
-              fuse->name, round(short_a / 100.0) * 100.0, breaks_a);
+      struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_BREAKING, TAILVOLT_HOLDS, k);
+      found.current_a = short_a;
+      found.limit_a = breaks_a;
+      tv_find(job, &found);
     }
   }
 }
@@ -276,14 +267,12 @@ void tv_rules_fuse_ratings(struct tv_safety_job *job) {
     const struct tv_protection *sides = &job->protection;
     bool positive = sides->positive[fuse->from] || sides->positive[fuse->to];
     if (!positive && (sides->ground[fuse->from] || sides->ground[fuse->to])) {
-      tv_find(
-          job, TV_MARGINAL, "fuse", fuse->name,
-          "fuse %s is in a ground lead, where none belongs: when it opens the current takes the signal leads",
-          fuse->name);
+      struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_IN_GROUND, TAILVOLT_MARGINAL, k);
+      tv_find(job, &found);
       continue;
     }
     check_rating(job, k);
-    check_voltage(job, fuse);
+    check_voltage(job, k);
   }
   for (int b = 0; b < system->battery_count; b++) {
     check_breaking(job, &system->batteries[b]);

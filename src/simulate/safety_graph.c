@@ -42,11 +42,11 @@ static void offer(struct tv_reach *reach, int from, int to, int edge, double ste
   }
 }
 
-static void relax(const struct tailvolt_system *system, int point, enum tv_weight weight, bool through_fuses,
+static void relax(const struct tailvolt_system *system, int point, enum tv_weight weight, enum tv_through through,
                   struct tv_reach *reach) {
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
-    if (c->kind == TAILVOLT_FUSE && !through_fuses) {
+    if (c->kind == TAILVOLT_FUSE && through == TV_NO_FUSES) {
       continue;
     }
     double step = weight == TV_BY_RESISTANCE ? c->resistance_ohm : tv_is_cable(c) ? c->length_m : 0.0;
@@ -59,6 +59,9 @@ static void relax(const struct tailvolt_system *system, int point, enum tv_weigh
   }
   for (int k = 0; k < system->isolator_count; k++) {
     const struct tailvolt_isolator *i = &system->isolators[k];
+    if (i->kind == TAILVOLT_CONVERTER && through == TV_NO_CONVERTERS) {
+      continue;
+    }
     double step = weight == TV_BY_RESISTANCE ? i->resistance_ohm : 0.0;
     if (i->from == point) {
       offer(reach, point, i->to, system->conductor_count + k, step);
@@ -69,7 +72,7 @@ static void relax(const struct tailvolt_system *system, int point, enum tv_weigh
   }
 }
 
-void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weight weight, bool through_fuses,
+void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weight weight, enum tv_through through,
                    struct tv_reach *reach) {
   for (int p = 0; p < system->point_count; p++) {
     reach->far[p] = (double)INFINITY;
@@ -92,18 +95,18 @@ void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weig
       return;
     }
     reach->settled[next] = true;
-    relax(system, next, weight, through_fuses, reach);
+    relax(system, next, weight, through, reach);
   }
 }
 
 /* Both sides of the car, through everything that conducts. */
 static void mark_sides(const struct tailvolt_system *system, struct tv_protection *protection) {
   for (int b = 0; b < system->battery_count; b++) {
-    tv_reach_walk(system, system->batteries[b].positive, TV_BY_LENGTH, true, &protection->reach);
+    tv_reach_walk(system, system->batteries[b].positive, TV_BY_LENGTH, TV_ALL, &protection->reach);
     for (int p = 0; p < system->point_count; p++) {
       protection->positive[p] = protection->positive[p] || tv_reached(&protection->reach, p);
     }
-    tv_reach_walk(system, system->batteries[b].negative, TV_BY_LENGTH, true, &protection->reach);
+    tv_reach_walk(system, system->batteries[b].negative, TV_BY_LENGTH, TV_ALL, &protection->reach);
     for (int p = 0; p < system->point_count; p++) {
       protection->ground[p] = protection->ground[p] || tv_reached(&protection->reach, p);
     }
@@ -114,7 +117,7 @@ static void mark_sides(const struct tailvolt_system *system, struct tv_protectio
  * far ends are put on the stack; todo[] holds fuse * 2 + (entered at `to`). */
 static int spread(const struct tailvolt_system *system, int start, int last, struct tv_protection *protection,
                   bool *done, int *todo, int todo_count) {
-  tv_reach_walk(system, start, TV_BY_LENGTH, false, &protection->reach);
+  tv_reach_walk(system, start, TV_BY_LENGTH, TV_NO_FUSES, &protection->reach);
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
     bool at_from = tv_reached(&protection->reach, c->from);

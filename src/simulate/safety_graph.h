@@ -7,6 +7,8 @@
 #include "simulate/safety.h"
 
 enum tv_weight { TV_BY_LENGTH, TV_BY_RESISTANCE };
+/* What a walk may pass: nothing but fuses stops it, nothing does, or nothing but converters does. */
+enum tv_through { TV_NO_FUSES, TV_ALL, TV_NO_CONVERTERS };
 
 /* Shortest ways from one point. Edge k below conductor_count is a conductor, above it an isolator. */
 struct tv_reach {
@@ -20,7 +22,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_reach_create(const struct tailvolt_syst
                                                       struct tv_reach *reach);
 void tv_reach_free(struct tv_reach *reach);
 /* Walks from `start`. Diodes and converters are passed from `from` to `to` only. */
-void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weight weight, bool through_fuses,
+void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weight weight, enum tv_through through,
                    struct tv_reach *reach);
 bool tv_reached(const struct tv_reach *reach, int point);
 

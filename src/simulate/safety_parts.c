@@ -1,7 +1,6 @@
 /* Safety rules of the other parts: ground as strong as the feed, heat and watts of a run, amplifiers' own
- * fuses, and the hazards that batteries, capacitors, isolators and charging bring with them. */
+ * fuses, and the hazards that capacitors, isolators and charging bring with them. */
 #include <math.h>
-#include <string.h>
 
 #include "parts/conductor.h"
 #include "parts/fuse.h"
@@ -12,6 +11,8 @@
 static const double THINNER_RATIO = 1.1;
 /* Rested voltage of an empty lead-acid battery, for the worst inrush (batteries' table, flooded and AGM). */
 static const double EMPTY_V = 11.9;
+/* Rested voltage of a full one, the highest there is without charging (the same table). */
+static const double RESTED_V = 12.9;
 /* Current a fuse carries for ever: the 110 % gate of ISO 8820-3. */
 static const double FUSE_FOREVER_FRAC = 1.1;
 /* Share of its rating that a fuse element itself drops at most, V: a fuse warms its holder by design, and
@@ -24,43 +25,44 @@ static double ohm_per_m(const struct tailvolt_conductor *cable) {
   return cable->length_m > 0.0 ? cable->resistance_ohm / cable->length_m : 0.0;
 }
 
-/* Thinnest cable on the way the last walk took to a point; NULL where there is none. */
-static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system,
-                                                 const struct tv_reach *reach, int point) {
-  const struct tailvolt_conductor *found = NULL;
+/* Thinnest cable on the way the last walk took to a point; -1 where there is none. */
+static int thinnest(const struct tailvolt_system *system, const struct tv_reach *reach, int point) {
+  int found = -1;
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
-    if (reach->edge[p] >= system->conductor_count) {
+    int edge = reach->edge[p];
+    if (edge >= system->conductor_count) {
       continue;
     }
-    const struct tailvolt_conductor *c = &system->conductors[reach->edge[p]];
-    if (tv_is_cable(c) && (found == NULL || ohm_per_m(c) > ohm_per_m(found))) {
-      found = c;
+    const struct tailvolt_conductor *c = &system->conductors[edge];
+    if (tv_is_cable(c) && (found < 0 || ohm_per_m(c) > ohm_per_m(&system->conductors[found]))) {
+      found = edge;
     }
   }
   return found;
 }
 
-static void check_ground(struct tv_safety_job *job, const struct tailvolt_amplifier *amplifier) {
+static void check_ground(struct tv_safety_job *job, int index) {
   const struct tailvolt_system *system = job->system;
+  const struct tailvolt_amplifier *amplifier = &system->amplifiers[index];
   struct tv_reach *reach = &job->protection.reach;
   for (int b = 0; b < system->battery_count; b++) {
-    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, true, reach);
+    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_ALL, reach);
     if (!tv_reached(reach, amplifier->positive)) {
       continue;
     }
-    const struct tailvolt_conductor *feed = thinnest(system, reach, amplifier->positive);
-    tv_reach_walk(system, system->batteries[b].negative, TV_BY_RESISTANCE, true, reach);
-    if (feed == NULL || !tv_reached(reach, amplifier->negative)) {
+    int feed = thinnest(system, reach, amplifier->positive);
+    tv_reach_walk(system, system->batteries[b].negative, TV_BY_RESISTANCE, TV_ALL, reach);
+    if (feed < 0 || !tv_reached(reach, amplifier->negative)) {
       return;
     }
-    const struct tailvolt_conductor *ground = thinnest(system, reach, amplifier->negative);
-    if (ground != NULL && ohm_per_m(ground) > THINNER_RATIO * ohm_per_m(feed)) {
-      char ground_size[40], feed_size[40];
-      tv_find(
-          job, TV_CAUTION, tv_conductor_word(ground->kind), ground->name,
-          "%s %s (%s) on the ground side is thinner than the feed of amplifier %s (%s): make it as strong",
-          tv_conductor_word(ground->kind), ground->name, tv_cable_size(ground, ground_size), amplifier->name,
-          tv_cable_size(feed, feed_size));
+    int ground = thinnest(system, reach, amplifier->negative);
+    if (ground >= 0 &&
+        ohm_per_m(&system->conductors[ground]) > THINNER_RATIO * ohm_per_m(&system->conductors[feed])) {
+      struct tailvolt_finding found =
+          tv_finding_of_conductor(job, TAILVOLT_FOUND_GROUND_THINNER, TAILVOLT_HOLDS, ground);
+      tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, index);
+      tv_finding_about(&found, system, TAILVOLT_PART_CABLE, feed);
+      tv_find(job, &found);
     }
     return;
   }
@@ -69,120 +71,108 @@ static void check_ground(struct tv_safety_job *job, const struct tailvolt_amplif
 void tv_rules_ground(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   for (int a = 0; a < system->amplifier_count; a++) {
-    check_ground(job, &system->amplifiers[a]);
+    check_ground(job, a);
   }
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
     if (tv_is_cable(c) && c->material == TAILVOLT_CLAD_ALUMINIUM) {
-      char size[40];
-      tv_find(job, TV_CAUTION, tv_conductor_word(c->kind), c->name,
-              "%s %s (%s) is clad aluminium: counts as copper 2 sizes thinner, %.0f A at most; crimp, do not "
-              "solder, "
-              "keep dry",
-              tv_conductor_word(c->kind), c->name, tv_cable_size(c, size),
-              tv_ampacity_with(job->limits, system, c));
+      struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CLAD_ALUMINIUM, TAILVOLT_HOLDS, k);
+      found.limit_a = tv_ampacity_with(job->limits, system, c);
+      tv_find(job, &found);
     }
   }
 }
 
-/* The conductor of the system that a result row speaks of; NULL where none has its name. */
-static const struct tailvolt_conductor *conductor_of(const struct tailvolt_system *system,
-                                                     const struct tailvolt_conductor_result *row) {
-  for (int k = 0; k < system->conductor_count; k++) {
-    if (system->conductors[k].kind == row->kind && strcmp(system->conductors[k].name, row->name) == 0) {
-      return &system->conductors[k];
-    }
-  }
-  return NULL;
-}
-
-static void check_temperature(struct tv_safety_job *job, const struct tailvolt_conductor_result *row) {
-  const char *word = tv_conductor_word(row->kind);
+/* Row k of a result's conductors is conductor k of the system. */
+static void check_temperature(struct tv_safety_job *job, int index) {
+  const struct tailvolt_conductor_result *row = &job->result->conductors[index];
   double hottest_c = fmax(row->end_c, row->steady_c); /* fmax passes over a NAN */
   double limit_c = row->insulation_limit_c;
+  enum tailvolt_finding_kind kind = TAILVOLT_FOUND_NONE;
+  enum tailvolt_verdict status = TAILVOLT_FAILS;
   if (isnan(hottest_c) || isnan(limit_c)) {
     return;
   }
   if (isinf(hottest_c)) {
-    tv_find(job, TV_FAILS, word, row->name,
-            "%s %s runs away at %.0f A: no end temperature (insulation for %.0f C)", word, row->name,
-            row->rms_a, limit_c);
+    kind = TAILVOLT_FOUND_CABLE_RUNS_AWAY;
   } else if (hottest_c > limit_c) {
-    tv_find(job, TV_FAILS, word, row->name, "%s %s comes to %.0f C at %.0f A, above its insulation's %.0f C",
-            word, row->name, hottest_c, row->rms_a, limit_c);
+    kind = TAILVOLT_FOUND_CABLE_TOO_HOT;
   } else if (hottest_c > limit_c - job->limits->near_limit_k) {
-    tv_find(job, TV_MARGINAL, word, row->name,
-            "%s %s comes to %.0f C at %.0f A, within %.0f K of its insulation's %.0f C", word, row->name,
-            hottest_c, row->rms_a, job->limits->near_limit_k, limit_c);
-  }
-}
-
-/* Sheet metal spreads its heat: the shell of the body is no joint that burns. */
-static bool is_sheet_metal(const struct tailvolt_conductor_result *row) {
-  return strstr(row->name, "shell") != NULL || strstr(row->name, "chassis") != NULL ||
-         strcmp(row->name, "body") == 0;
-}
-
-static void check_watts(struct tv_safety_job *job, const struct tailvolt_conductor_result *row) {
-  double watts_w = row->loss_w;
-  const char *what = row->kind == TAILVOLT_FUSE ? "holder of fuse" : "joint";
-  if (row->kind == TAILVOLT_FUSE) {
-    const struct tailvolt_conductor *fuse = conductor_of(job->system, row);
-    if (fuse == NULL || fuse->resistance_ohm <= 0.0) {
-      return;
-    }
-    watts_w *= fmax(0.0, 1.0 - ELEMENT_DROP_V / fuse->rating_a / fuse->resistance_ohm);
-  } else if (is_sheet_metal(row)) {
+    kind = TAILVOLT_FOUND_CABLE_NEARLY_TOO_HOT;
+    status = TAILVOLT_MARGINAL;
+  } else {
     return;
   }
-  if (watts_w > job->limits->joint_fail_w) {
-    tv_find(job, TV_FAILS, tv_conductor_word(row->kind), row->name,
-            "%s %s turns %.1f W into heat at %.0f A (at most %.0f W): clean and tighten it", what, row->name,
-            watts_w, row->rms_a, job->limits->joint_fail_w);
-  } else if (watts_w > job->limits->joint_caution_w) {
-    tv_find(job, TV_CAUTION, tv_conductor_word(row->kind), row->name,
-            "%s %s turns %.1f W into heat at %.0f A: above %.0f W look at it", what, row->name, watts_w,
-            row->rms_a, job->limits->joint_caution_w);
+  struct tailvolt_finding found = tv_finding_of_conductor(job, kind, status, index);
+  found.temperature_c = hottest_c;
+  found.current_a = row->rms_a;
+  found.limit_c = limit_c;
+  found.margin_k = job->limits->near_limit_k;
+  tv_find(job, &found);
+}
+
+/* Sheet metal spreads its heat: the body is no joint that burns. */
+static void check_watts(struct tv_safety_job *job, int index) {
+  const struct tailvolt_conductor_result *row = &job->result->conductors[index];
+  const struct tailvolt_conductor *made = &job->system->conductors[index];
+  double watts_w = row->loss_w;
+  if (made->role == TAILVOLT_ROLE_BODY) {
+    return;
   }
+  if (made->kind == TAILVOLT_FUSE) {
+    if (made->resistance_ohm <= 0.0) {
+      return;
+    }
+    watts_w *= fmax(0.0, 1.0 - ELEMENT_DROP_V / made->rating_a / made->resistance_ohm);
+  }
+  bool hot = watts_w > job->limits->joint_fail_w;
+  if (!hot && !(watts_w > job->limits->joint_caution_w)) {
+    return;
+  }
+  struct tailvolt_finding found = tv_finding_of_conductor(job, hot ? TAILVOLT_FOUND_JOINT_HOT : TAILVOLT_FOUND_JOINT_WARM,
+                                                          hot ? TAILVOLT_FAILS : TAILVOLT_HOLDS, index);
+  found.power_w = watts_w;
+  found.current_a = row->rms_a;
+  found.limit_w = hot ? job->limits->joint_fail_w : job->limits->joint_caution_w;
+  tv_find(job, &found);
 }
 
 static void check_fuse_load(struct tv_safety_job *job, const struct tailvolt_fuse_result *row) {
   const struct tailvolt_system *system = job->system;
-  double air_c = 25.0;
-  for (int k = 0; k < system->conductor_count; k++) {
-    const struct tailvolt_conductor *c = &system->conductors[k];
-    if (c->kind == TAILVOLT_FUSE && strcmp(c->name, row->name) == 0 && c->place == TAILVOLT_ENGINE_BAY) {
-      air_c = tv_air_with(job->limits, system, c);
-    }
-  }
+  const struct tailvolt_conductor *made = &system->conductors[row->conductor];
+  double air_c = made->place == TAILVOLT_ENGINE_BAY ? tv_air_with(job->limits, system, made) : 25.0;
   double most_a = tv_fuse_continuous_a(row->rating_a, air_c);
+  struct tailvolt_finding found =
+      tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_OPENS, TAILVOLT_FAILS, row->conductor);
+  found.limit_a = row->rating_a;
+  found.current_a = row->rms_a;
+  found.peak_a = row->peak_a;
   if (row->opens) {
-    tv_find(job, TV_FAILS, "fuse", row->name,
-            "fuse %s %.0f A opens at %.1f s: %.0f A effective, %.0f A at the peak", row->name, row->rating_a,
-            row->opens_time_s, row->rms_a, row->peak_a);
+    found.time_s = row->opens_time_s;
+    tv_find(job, &found);
     return;
   }
-  if (row->rms_a > most_a) {
-    tv_find(job, TV_MARGINAL, "fuse", row->name,
-            "fuse %s %.0f A carries %.0f A: %.0f %% of its rating, at most %.0f A for hours in air of %.0f C",
-            row->name, row->rating_a, row->rms_a, 100.0 * row->rms_a / row->rating_a, most_a, air_c);
-  }
   if (row->may_open) {
-    tv_find(job, TV_CAUTION, "fuse", row->name,
-            "fuse %s %.0f A may open: a quick one of its kind would have, at %.0f A effective and %.0f A at "
-            "the peak",
-            row->name, row->rating_a, row->rms_a, row->peak_a);
+    found.kind = TAILVOLT_FOUND_FUSE_MAY_OPEN;
+    found.status = TAILVOLT_HOLDS;
+    tv_find(job, &found);
+  }
+  if (row->rms_a > most_a) {
+    found.kind = TAILVOLT_FOUND_FUSE_LOADED;
+    found.status = TAILVOLT_MARGINAL;
+    found.most_a = most_a;
+    found.air_c = air_c;
+    tv_find(job, &found);
   }
 }
 
 void tv_rules_result(struct tv_safety_job *job) {
   const struct tailvolt_result *result = job->result;
-  for (int k = 0; k < result->conductor_count; k++) {
-    const struct tailvolt_conductor_result *row = &result->conductors[k];
-    if (row->kind == TAILVOLT_CABLE || row->kind == TAILVOLT_STRAP) {
-      check_temperature(job, row);
+  for (int k = 0; k < result->conductor_count && k < job->system->conductor_count; k++) {
+    if (tv_is_cable(&job->system->conductors[k])) {
+      check_temperature(job, k);
     } else {
-      check_watts(job, row);
+      check_watts(job, k);
     }
   }
   for (int k = 0; k < result->fuse_count; k++) {
@@ -199,85 +189,40 @@ void tv_rules_amplifiers(struct tv_safety_job *job) {
     double needed_a = a->rated_w / (a->efficiency_frac * a->rated_v);
     double passes_a = FUSE_FOREVER_FRAC * a->fuses_a;
     if (needed_a > passes_a) {
-      tv_find(job, TV_CAUTION, "amplifier", a->name,
-              "amplifier %s: %.0f W would take %.0f A, its own fuses of %.0f A never pass that: about %.0f W "
-              "at most",
-              a->name, a->rated_w, needed_a, a->fuses_a, a->rated_w * passes_a / needed_a);
+      struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_AMPLIFIER_FUSES, TAILVOLT_HOLDS);
+      tv_finding_about(&found, job->system, TAILVOLT_PART_AMPLIFIER, k);
+      found.power_w = a->rated_w;
+      found.current_a = needed_a;
+      found.limit_a = a->fuses_a;
+      found.limit_w = a->rated_w * passes_a / needed_a;
+      tv_find(job, &found);
     }
   }
 }
 
-static const char *kind_word(enum tailvolt_battery_kind kind) {
-  switch (kind) {
-  case TAILVOLT_EFB:
-    return "EFB";
-  case TAILVOLT_AGM:
-    return "AGM";
-  case TAILVOLT_GEL:
-    return "gel";
-  case TAILVOLT_LITHIUM_IRON:
-    return "lithium-iron";
-  case TAILVOLT_FLOODED:
-    break;
-  }
-  return "flooded";
-}
-
-static bool has_converter(const struct tailvolt_system *system) {
-  for (int k = 0; k < system->isolator_count; k++) {
-    if (system->isolators[k].kind == TAILVOLT_CONVERTER) {
-      return true;
-    }
-  }
-  return false;
-}
-
-/* Highest set point in the air of a cold start and of a warm bay. */
-static double highest_set_point_v(const struct tailvolt_system *system) {
+double tv_highest_set_point_v(const struct tailvolt_system *system) {
   const struct tailvolt_alternator *a = &system->alternator;
-  double cold_v = a->set_point_v + a->drift_v_per_k * (system->vehicle.ambient_c - 25.0);
-  double warm_v = a->set_point_v + a->drift_v_per_k * (system->vehicle.engine_bay_c - 25.0);
+  double at_v = fmax(a->set_point_v, a->set_point_high_v);
+  double cold_v = at_v + a->drift_v_per_k * (system->vehicle.ambient_c - 25.0);
+  double warm_v = at_v + a->drift_v_per_k * (system->vehicle.engine_bay_c - 25.0);
   return fmax(cold_v, warm_v);
-}
-
-static void check_batteries(struct tv_safety_job *job) {
-  const struct tailvolt_system *system = job->system;
-  for (int b = 0; b < system->battery_count; b++) {
-    const struct tailvolt_battery *battery = &system->batteries[b];
-    if (battery->kind == TAILVOLT_LITHIUM_IRON) {
-      tv_find(job, TV_CAUTION, "battery", battery->name,
-              "battery %s is lithium-iron: no charging below 0 C, not under the bonnet, its protection may "
-              "drop out%s",
-              battery->name, has_converter(system) ? "" : "; charge it through a converter");
-      if (system->alternator.present && highest_set_point_v(system) > job->limits->lithium_v) {
-        tv_find(job, TV_CAUTION, "battery", battery->name,
-                "battery %s: the alternator's %.1f V is above the %.1f V that lithium-iron cells bear",
-                battery->name, highest_set_point_v(system), job->limits->lithium_v);
-      }
-    }
-    if (b > 0) {
-      bool wet = battery->kind == TAILVOLT_FLOODED || battery->kind == TAILVOLT_EFB;
-      tv_find(job, TV_CAUTION, "battery", battery->name,
-              "battery %s (%s) in the cabin: %s, fastened, posts covered, vented outside where it can gas",
-              battery->name, kind_word(battery->kind), wet ? "only a sealed kind belongs there" : "sealed");
-    }
-  }
 }
 
 static void check_capacitors(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
+  double highest_v = system->alternator.present ? tv_highest_set_point_v(system) : RESTED_V;
   for (int k = 0; k < system->capacitor_count; k++) {
     const struct tailvolt_capacitor *c = &system->capacitors[k];
-    tv_find(job, TV_CAUTION, "capacitor", c->name,
-            "capacitor %s (%.3g F): pre-charge it through a resistor or lamp before connecting, discharge it "
-            "before "
-            "work; cells in series need balancing",
-            c->name, c->capacitance_f);
-    double highest_v = system->alternator.present ? highest_set_point_v(system) : 12.9;
-    if (!isnan(c->rated_v) && c->rated_v < highest_v) {
-      tv_find(job, TV_FAILS, "capacitor", c->name,
-              "capacitor %s is rated %.1f V, below the charging voltage of %.1f V", c->name, c->rated_v,
-              highest_v);
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_CAPACITOR_PRECHARGE, TAILVOLT_HOLDS);
+    tv_finding_about(&found, system, TAILVOLT_PART_CAPACITOR, k);
+    found.capacitance_f = c->capacitance_f;
+    tv_find(job, &found);
+    if (c->rated_v < highest_v) { /* false where it is not given */
+      found.kind = TAILVOLT_FOUND_CAPACITOR_VOLTAGE;
+      found.status = TAILVOLT_FAILS;
+      found.voltage_v = c->rated_v;
+      found.limit_v = highest_v;
+      tv_find(job, &found);
     }
   }
 }
@@ -289,9 +234,9 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
   const struct tailvolt_battery *a = &system->batteries[full];
   const struct tailvolt_battery *b = &system->batteries[empty];
   struct tv_reach *reach = &job->protection.reach;
-  tv_reach_walk(system, a->negative, TV_BY_RESISTANCE, true, reach);
+  tv_reach_walk(system, a->negative, TV_BY_RESISTANCE, TV_ALL, reach);
   double return_ohm = tv_reached(reach, b->negative) ? reach->far[b->negative] : 0.0;
-  tv_reach_walk(system, a->positive, TV_BY_RESISTANCE, true, reach);
+  tv_reach_walk(system, a->positive, TV_BY_RESISTANCE, TV_ALL, reach);
   if (!tv_reached(reach, b->positive)) {
     return;
   }
@@ -302,22 +247,28 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
   if (!through) {
     return;
   }
-  double from_v = system->alternator.present ? highest_set_point_v(system) : relay->closes_above_v;
+  double from_v = system->alternator.present ? tv_highest_set_point_v(system) : relay->closes_above_v;
   double loop_ohm = tv_battery_short_ohm(a) + tv_battery_short_ohm(b) + reach->far[b->positive] + return_ohm;
   double inrush_a = (from_v - EMPTY_V) / loop_ohm;
   if (!isnan(relay->rating_a) && inrush_a > relay->rating_a) {
-    tv_find(job, TV_MARGINAL, "isolator", relay->name,
-            "isolator %s may have to close onto %.0f A when battery %s is empty, above its %.0f A",
-            relay->name, inrush_a, b->name, relay->rating_a);
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_ISOLATOR_INRUSH, TAILVOLT_MARGINAL);
+    tv_finding_about(&found, system, TAILVOLT_PART_ISOLATOR, isolator);
+    tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, empty);
+    found.current_a = inrush_a;
+    found.limit_a = relay->rating_a;
+    tv_find(job, &found);
   }
   for (int p = b->positive; reach->previous[p] >= 0; p = reach->previous[p]) {
     int edge = reach->edge[p];
     const struct tailvolt_conductor *c = edge < system->conductor_count ? &system->conductors[edge] : NULL;
     if (c != NULL && c->kind == TAILVOLT_FUSE &&
         tv_fuse_quickest_s(c->fuse_kind, inrush_a / c->rating_a) < INRUSH_S) {
-      tv_find(job, TV_CAUTION, "fuse", c->name,
-              "fuse %s %.0f A may open when isolator %s joins an empty battery %s: up to %.0f A", c->name,
-              c->rating_a, relay->name, b->name, inrush_a);
+      struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_INRUSH, TAILVOLT_HOLDS, edge);
+      tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, empty);
+      tv_finding_about(&found, system, TAILVOLT_PART_ISOLATOR, isolator);
+      found.current_a = inrush_a;
+      found.limit_a = c->rating_a;
+      tv_find(job, &found);
     }
   }
 }
@@ -329,7 +280,7 @@ static bool nearer_to_alternator(struct tv_safety_job *job, int battery, int tha
   if (!system->alternator.present) {
     return false;
   }
-  tv_reach_walk(system, system->alternator.positive, TV_BY_RESISTANCE, true, reach);
+  tv_reach_walk(system, system->alternator.positive, TV_BY_RESISTANCE, TV_ALL, reach);
   return reach->far[system->batteries[battery].positive] < reach->far[system->batteries[than].positive];
 }
 
@@ -337,17 +288,17 @@ static void check_isolators(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   for (int k = 0; k < system->isolator_count; k++) {
     const struct tailvolt_isolator *i = &system->isolators[k];
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_CONVERTER_VOLTAGE, TAILVOLT_HOLDS);
+    tv_finding_about(&found, system, TAILVOLT_PART_ISOLATOR, k);
     if (i->kind == TAILVOLT_CONVERTER) {
-      if (i->output_v > job->limits->post_v) {
-        tv_find(job, TV_CAUTION, "isolator", i->name,
-                "isolator %s gives %.1f V: above %.1f V lamps and electronics suffer", i->name, i->output_v,
-                job->limits->post_v);
-      }
+      found.voltage_v = i->output_v;
+      found.limit_v = job->limits->post_v;
+      if (i->output_v > job->limits->post_v) tv_find(job, &found);
       continue;
     }
     if (isnan(i->rating_a)) {
-      tv_find(job, TV_CAUTION, "isolator", i->name,
-              "isolator %s: its rating is not stated, so its current could not be checked", i->name);
+      found.kind = TAILVOLT_FOUND_ISOLATOR_RATING_UNKNOWN;
+      tv_find(job, &found);
     }
     for (int a = 0; i->kind == TAILVOLT_RELAY && a < system->battery_count; a++) {
       for (int b = a + 1; b < system->battery_count; b++) {
@@ -367,58 +318,74 @@ static int first_edge(const struct tv_reach *reach, int point) {
   return edge;
 }
 
-/* The sensor sits on the negative post, in the lead that the alternator's current takes. */
+/* Batteries that the walk before reached without a converter between count as joined to the car's own. */
+static void check_unseen_batteries(struct tv_safety_job *job, int own) {
+  const struct tailvolt_system *system = job->system;
+  struct tv_reach *reach = &job->protection.reach;
+  tv_reach_walk(system, system->batteries[own].positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
+  for (int b = 0; b < system->battery_count; b++) {
+    if (b == own || !tv_reached(reach, system->batteries[b].positive)) {
+      continue;
+    }
+    struct tailvolt_finding found =
+        tv_finding_of_battery(job, TAILVOLT_FOUND_SENSOR_SECOND_BATTERY, TAILVOLT_HOLDS, b);
+    tv_find(job, &found);
+  }
+}
+
+/* The sensor sits on the negative post, in the lead that the alternator's current takes. A car whose computer moves
+ * the set point has one: it is what the computer goes by (service practice). */
 static void check_sensor(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
-  if (!system->vehicle.battery_sensor || system->battery_count == 0) {
+  bool sensor = system->vehicle.battery_sensor || system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER;
+  if (!sensor || system->battery_count == 0) {
     return;
   }
+  int own = system->engine.starter_battery;
   struct tv_reach *reach = &job->protection.reach;
-  int post = system->batteries[0].negative;
-  tv_reach_walk(system, post, TV_BY_RESISTANCE, true, reach);
+  int post = system->batteries[own].negative;
+  tv_reach_walk(system, post, TV_BY_RESISTANCE, TV_ALL, reach);
   int factory = system->alternator.present ? first_edge(reach, system->alternator.negative) : -1;
-  bool found = false;
+  bool bypassed = false;
   for (int k = 0; k < system->amplifier_count; k++) {
     const struct tailvolt_amplifier *a = &system->amplifiers[k];
     int edge = first_edge(reach, a->negative);
     if (a->negative == post || (tv_reached(reach, a->negative) && factory >= 0 && edge != factory)) {
-      found = true;
-      tv_find(job, TV_CAUTION, "amplifier", a->name,
-              "amplifier %s is earthed at the battery's post and bypasses the battery sensor: earth it to "
-              "the body",
-              a->name);
+      struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_SENSOR_BYPASSED, TAILVOLT_HOLDS);
+      tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, k);
+      tv_find(job, &found);
+      bypassed = true;
     }
   }
-  if (!found) {
-    tv_find(
-        job, TV_CAUTION, "vehicle", "",
-        "the car has a battery sensor: every ground goes to the body, none to the battery's negative post");
+  if (!bypassed) {
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_SENSOR_GROUNDS, TAILVOLT_HOLDS);
+    tv_finding_about(&found, system, TAILVOLT_PART_VEHICLE, -1);
+    tv_find(job, &found);
   }
+  check_unseen_batteries(job, own);
 }
 
+/* A stated band is what the run was judged by; without one the customary band is named (service practice). */
 static void check_charging(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
-  if (system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER) {
-    tv_find(job, TV_CAUTION, "vehicle", "",
-            "computer-controlled charging lets the set point swing from 12.4 to 15.0 V: try both ends in the "
-            "profile");
+  const struct tailvolt_alternator *a = &system->alternator;
+  if (system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER && !(a->set_point_low_v < a->set_point_high_v)) {
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_CHARGING_COMPUTER, TAILVOLT_HOLDS);
+    tv_finding_about(&found, system, TAILVOLT_PART_VEHICLE, -1);
+    found.voltage_v = 12.4;
+    found.limit_v = 15.0;
+    tv_find(job, &found);
   }
-  if (system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER) {
-    tv_find(job, TV_CAUTION, "vehicle", "",
-            "hybrid: the 12 V converter's limit is all there is; do not touch orange cable, it may carry "
-            "hundreds of "
-            "volts");
-  }
-  if (system->alternator.present && highest_set_point_v(system) > job->limits->post_v) {
-    tv_find(
-        job, TV_CAUTION, "alternator", "",
-        "alternator: a set point of %.1f V puts the posts above %.1f V, where lamps and electronics suffer",
-        highest_set_point_v(system), job->limits->post_v);
+  if (a->present && tv_highest_set_point_v(system) > job->limits->post_v) {
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_SET_POINT_HIGH, TAILVOLT_HOLDS);
+    tv_finding_about(&found, system, TAILVOLT_PART_ALTERNATOR, -1);
+    found.voltage_v = tv_highest_set_point_v(system);
+    found.limit_v = job->limits->post_v;
+    tv_find(job, &found);
   }
 }
 
 void tv_rules_hazards(struct tv_safety_job *job) {
-  check_batteries(job);
   check_capacitors(job);
   check_isolators(job);
   check_sensor(job);

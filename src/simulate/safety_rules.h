@@ -11,22 +11,16 @@ struct tv_safety_job {
   struct tv_protection protection;
   struct tv_finding_list *list;
   enum tailvolt_status status;
-  struct tv_finding next; /* rule and conductor of the finding that comes next; emptied by it */
 };
 
-/* Adds one finding about the part "kind name"; a text already there is not added again. */
-void tv_find(struct tv_safety_job *job, enum tv_severity status, const char *kind, const char *name,
-             const char *format, ...)
-#if defined(__GNUC__)
-    __attribute__((format(printf, 5, 6)))
-#endif
-    ;
+/* Adds one finding; does nothing once memory has run out. */
+void tv_find(struct tv_safety_job *job, const struct tailvolt_finding *finding);
+/* A finding whose first part is a conductor, or a battery. */
+struct tailvolt_finding tv_finding_of_conductor(const struct tv_safety_job *job, enum tailvolt_finding_kind kind,
+                                                enum tailvolt_verdict status, int conductor);
+struct tailvolt_finding tv_finding_of_battery(const struct tv_safety_job *job, enum tailvolt_finding_kind kind,
+                                              enum tailvolt_verdict status, int battery);
 
-const char *tv_conductor_word(enum tailvolt_conductor_kind kind);
-/* "8 AWG", as the user wrote it, or the effective area. */
-const char *tv_cable_size(const struct tailvolt_conductor *cable, char text[40]);
-/* "30 cm" below a metre, else "1.8 m". */
-const char *tv_length_text(double length_m, char text[24]);
 double tv_air_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
                    const struct tailvolt_conductor *conductor);
 double tv_ampacity_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
@@ -42,6 +36,9 @@ void tv_rules_fuse_sums(struct tv_safety_job *job); /* several fuses into one ca
 void tv_rules_ground(struct tv_safety_job *job); /* ground as strong as the feed, clad aluminium */
 void tv_rules_result(struct tv_safety_job *job); /* temperatures, watts, load of the fuses */
 void tv_rules_amplifiers(struct tv_safety_job *job);
-void tv_rules_hazards(struct tv_safety_job *job); /* batteries, capacitors, isolators, charging */
+void tv_rules_batteries(struct tv_safety_job *job); /* where they stand, what charges them, frost */
+void tv_rules_hazards(struct tv_safety_job *job);   /* capacitors, isolators, sensor, charging */
+/* Highest set point in the air of a cold start and of a warm bay. */
+double tv_highest_set_point_v(const struct tailvolt_system *system);
 
 #endif

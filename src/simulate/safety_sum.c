@@ -117,10 +117,10 @@ void tv_rules_fuse_sums(struct tv_safety_job *job) {
     double from_a = greatest_a(&flow, cable->from), to_a = greatest_a(&flow, cable->to);
     double most_a = fmax(isfinite(from_a) ? from_a : 0.0, isfinite(to_a) ? to_a : 0.0);
     if (most_a <= ampacity_a || !each_is_right(job, k, ampacity_a)) continue;
-    char size[40];
-    tv_find(job, TV_FAILS, tv_conductor_word(cable->kind), cable->name,
-            "%s %s (%s) is fed through several fuses at once: %.0f A in sum, it carries %.0f A: fuse it where they meet",
-            tv_conductor_word(cable->kind), cable->name, tv_cable_size(cable, size), most_a, ampacity_a);
+    struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSES_SUM, TAILVOLT_FAILS, k);
+    found.current_a = most_a;
+    found.limit_a = ampacity_a;
+    tv_find(job, &found);
   }
   free(flow.along_a);
   free(flow.by);

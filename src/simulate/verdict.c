@@ -6,23 +6,24 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "text/text.h"
+#include "simulate/cautions.h"
 #include "simulate/safety.h"
+#include "text/text.h"
+#include "text/words.h"
 
 /* a 1 % quantile nearer than this to the target leaves no margin */
 #define NEAR_TARGET_V 0.2
 /* charge lost by less than this counts as held, per cent */
 #define CHARGE_SLACK_PCT 0.1
 
-
 struct bench {
   struct tailvolt_result *r;
-  int reasons_room, cautions_room;
+  int reasons_room;
   bool out_of_memory;
 };
 
 __attribute__((format(printf, 6, 7)))
-static void reason(struct bench *b, enum tailvolt_verdict status, enum tailvolt_topic topic, int phase,
+static struct tailvolt_reason *reason(struct bench *b, enum tailvolt_verdict status, enum tailvolt_topic topic, int phase,
                    const char *part, const char *format, ...) {
   struct tailvolt_result *r = b->r;
   if (r->reason_count == b->reasons_room) {
@@ -30,7 +31,7 @@ static void reason(struct bench *b, enum tailvolt_verdict status, enum tailvolt_
     struct tailvolt_reason *grown = realloc(r->reasons, (size_t)room * sizeof *grown);
     if (grown == NULL) {
       b->out_of_memory = true;
-      return;
+      return NULL;
     }
     r->reasons = grown;
     b->reasons_room = room;
@@ -45,25 +46,7 @@ static void reason(struct bench *b, enum tailvolt_verdict status, enum tailvolt_
   va_start(arguments, format);
   vsnprintf(reason->text, sizeof reason->text, format, arguments);
   va_end(arguments);
-}
-
-__attribute__((format(printf, 2, 3)))
-static void caution(struct bench *b, const char *format, ...) {
-  struct tailvolt_result *r = b->r;
-  if (r->caution_count == b->cautions_room) {
-    int room = 2 * b->cautions_room + 8;
-    void *grown = realloc(r->cautions, (size_t)room * sizeof *r->cautions);
-    if (grown == NULL) {
-      b->out_of_memory = true;
-      return;
-    }
-    r->cautions = grown;
-    b->cautions_room = room;
-  }
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(r->cautions[r->caution_count++], TAILVOLT_TEXT_MAX, format, arguments);
-  va_end(arguments);
+  return reason;
 }
 
 /* 252 -> "4:12" */
@@ -136,50 +119,19 @@ static void judge_charge(struct bench *b) {
   }
 }
 
-static enum tailvolt_status judge_safety(struct bench *b, const struct tv_run *run) {
-  struct tv_finding_list list = {0, 0, NULL};
-  enum tailvolt_status status = tv_safety_check(run->system, b->r, &list);
-  for (int k = 0; k < list.count && status == TAILVOLT_OK; k++) {
-    const struct tv_finding *f = &list.finding[k];
-    if (f->status == TV_CAUTION)
-      caution(b, "%s", f->text);
-    else
-      reason(b, f->status == TV_FAILS ? TAILVOLT_FAILS : TAILVOLT_MARGINAL, TAILVOLT_ABOUT_SAFETY, -1, f->part, "%s",
-             f->text);
-  }
-  tv_finding_list_free(&list);
-  return status;
-}
-
-/* What rest voltage and sag are worth where the run starts with an engine that has only just been started: the
- * battery takes all there is, and the voltage rises for a minute. */
-static void caution_of_rest(struct bench *b, const struct tv_run *run) {
-  if (!run->rest_at_limit || run->options.settle_s > 0) return;
-  caution(b, "the alternator is at its limit even with the music off: the rest voltage is that of the first instant and "
-             "still on the move, so that the sag counts from the wrong voltage (--settle 60s shows it settled)");
-}
-
-/* A programme that is clipped by what it is. */
-static void caution_of_crest(struct bench *b, const struct tailvolt_system *sys) {
-  const double sine_db = 3.01;
-  for (int k = 0; k < sys->programme_count; k++) {
-    const struct tailvolt_programme *from = &sys->programmes[k];
-    if (from->recording[0] != '\0' || from->envelope[0] != '\0' || !(from->crest_db < sine_db - 1e-9)) continue;
-    caution(b, "programme %s: its crest factor of %.2f dB is below that of a sine (3.01 dB): it is clipped throughout",
-            from->name, from->crest_db);
-  }
-}
-
-static void add_cautions(struct bench *b, const struct tv_run *run) {
-  const struct tv_statistics *st = run->statistics;
-  caution_of_rest(b, run);
-  caution_of_crest(b, run->system);
-  if (run->coarse_ripple)
-    caution(b, "the time step is coarser than the ripple of the bass note asks for: the deepest dips are averaged away");
-  if (st->load_collapsed) {
-    char when[32];
-    caution(b, "a constant-power load asked for more than there was, first at %s: left out of those steps",
-            clock_text(st->load_collapse_s, when, sizeof when));
+/* What safety findings are worth: all but the cautions are reasons. */
+static void judge_safety(struct bench *b, const struct tv_finding_list *list) {
+  for (int k = 0; k < list->count; k++) {
+    const struct tailvolt_finding *f = &list->finding[k];
+    char part[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
+    if (f->status == TAILVOLT_HOLDS) continue;
+    tv_section_words(f->part[0].kind, f->part[0].name, part, sizeof part);
+    tailvolt_finding_text(f, false, text, sizeof text);
+    struct tailvolt_reason *made = reason(b, f->status, TAILVOLT_ABOUT_SAFETY, -1, part, "%s", text);
+    if (made == NULL) return;
+    made->kind = TAILVOLT_REASON_SAFETY;
+    made->about = f->part[0];
+    made->finding = *f;
   }
 }
 
@@ -201,15 +153,18 @@ static void sort_reasons(struct tailvolt_result *r) {
 }
 
 enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_result *result) {
-  struct bench b = {result, 0, 0, false};
+  struct bench b = {result, 0, false};
   for (int k = 0; k < result->amplifier_count; k++) {
     for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, &result->amplifiers[k], p);
     judge_cut_outs(&b, &result->amplifiers[k]);
   }
   judge_charge(&b);
-  enum tailvolt_status status = judge_safety(&b, run);
+  struct tv_finding_list findings = {0, 0, NULL};
+  enum tailvolt_status status = tv_safety_check(run->system, result, &findings);
+  if (status == TAILVOLT_OK) judge_safety(&b, &findings);
+  if (status == TAILVOLT_OK) status = tv_cautions_gather(run, &findings, result);
+  tv_finding_list_free(&findings);
   if (status != TAILVOLT_OK) return status;
-  add_cautions(&b, run);
   if (b.out_of_memory) return TAILVOLT_NO_MEMORY;
   sort_reasons(result);
   result->status = TAILVOLT_HOLDS;

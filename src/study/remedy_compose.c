@@ -422,9 +422,9 @@ static enum tailvolt_status fit_one(const struct tailvolt_system *base, const st
 static void fit_missing(const struct tailvolt_system *system, const struct tv_finding_list *findings,
                         struct tv_settings *settings, bool *changed) {
   for (int f = 0; f < findings->count; f++) {
-    const struct tv_finding *finding = &findings->finding[f];
-    if (finding->rule != TV_RULE_UNFUSED || finding->conductor < 0) continue;
-    const struct tailvolt_conductor *c = &system->conductors[finding->conductor];
+    const struct tailvolt_finding *finding = &findings->finding[f];
+    if (finding->kind != TAILVOLT_FOUND_CABLE_UNFUSED) continue;
+    const struct tailvolt_conductor *c = &system->conductors[finding->part[0].index];
     const char *near = system->point_names[finding->at_from ? c->from : c->to];
     char name[TAILVOLT_NAME_MAX], point[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
     new_name(system, c->name, name);

@@ -60,9 +60,9 @@ static enum tailvolt_status find_straps(const struct tailvolt_system *system, st
   struct tv_reach reach;
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
-  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, true, &reach);
+  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, TV_ALL, &reach);
   take_way(system, &reach, system->alternator.positive, places);
-  tv_reach_walk(system, system->batteries[0].negative, TV_BY_RESISTANCE, true, &reach);
+  tv_reach_walk(system, system->batteries[0].negative, TV_BY_RESISTANCE, TV_ALL, &reach);
   take_way(system, &reach, system->alternator.negative, places);
   tv_reach_free(&reach);
   return TAILVOLT_OK;

@@ -8,6 +8,7 @@
 #include "text/text.h"
 #include "parts/conductor.h"
 #include "text/number.h"
+#include "text/finding_text.h"
 #include "text/words.h"
 #include "study/remedy.h"
 
@@ -306,8 +307,11 @@ enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const str
   for (int k = 0; set->result != NULL && k < set->result->caution_count && status == TAILVOLT_OK; k++) {
     bool old = false;
     for (int j = 0; j < before->caution_count; j++)
-      old = old || strcmp(before->cautions[j], set->result->cautions[k]) == 0;
-    if (!old) status = caution(set, "%s", set->result->cautions[k]);
+      old = old || tv_finding_same(&before->cautions[j], &set->result->cautions[k]);
+    if (old) continue;
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&set->result->cautions[k], false, text, sizeof text);
+    status = caution(set, "%s", text);
   }
   /* what still stands between it and a clean pass */
   for (int k = 0; set->result != NULL && k < set->result->reason_count && status == TAILVOLT_OK; k++)

@@ -39,6 +39,11 @@ const char *tv_battery_word(enum tailvolt_battery_kind kind) {
   return words[kind];
 }
 
+const char *tv_place_word(enum tailvolt_place place) {
+  static const char *const words[] = {"cabin", "engine bay", "boot", "bed"};
+  return words[place];
+}
+
 const char *tv_heat_word(enum tailvolt_heat heat) {
   static const char *const words[] = {"cool", "warm", "too hot"};
   return words[heat];

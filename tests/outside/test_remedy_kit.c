@@ -51,8 +51,11 @@ static const struct tailvolt_conductor *part(const struct tailvolt_system *syste
 static bool says(const struct tailvolt_result *result, enum tailvolt_verdict least, const char *words) {
   for (int k = 0; k < result->reason_count; k++)
     if (result->reasons[k].status >= least && strstr(result->reasons[k].text, words) != NULL) return true;
-  for (int k = 0; k < result->caution_count && least == TAILVOLT_HOLDS; k++)
-    if (strstr(result->cautions[k], words) != NULL) return true;
+  for (int k = 0; k < result->caution_count && least == TAILVOLT_HOLDS; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&result->cautions[k], false, text, sizeof text);
+    if (strstr(text, words) != NULL) return true;
+  }
   return false;
 }
 

@@ -144,7 +144,10 @@ static void test_hostile_names(void **state) {
   for (int k = 0; k < 4; k++) memcpy(sample->conductors[k].name, hostile, sizeof hostile);
   for (int k = 0; k < sample->ledger.entry_count; k++) memcpy(sample->entries[k].part, hostile, sizeof hostile);
   memset(sample->reasons[1].text, 'x', sizeof sample->reasons[1].text - 1);
-  memset(sample->cautions[0], 'y', sizeof sample->cautions[0] - 1);
+  struct tailvolt_part *part = &sample->cautions[0].part[0];
+  sample->cautions[0].kind = TAILVOLT_FOUND_SENSOR_BYPASSED;
+  sample->cautions[0].part_count = 1;
+  memset(part->name, 'y', sizeof part->name - 1);
   for (int utf8 = 0; utf8 < 2; utf8++) {
     char *text = text_of(sample, (struct tailvolt_report_style){.utf8 = utf8 == 1}, NULL);
     check_width_and_bytes(text);
@@ -214,6 +217,28 @@ static void test_csv(void **state) {
   tailvolt_report_free(text);
 }
 
+/* A fuse that nobody named is never right: it is to be fitted, beside what else is wrong. */
+static void test_assumed_fuse(void **state) {
+  (void)state;
+  for (int round = 0; round < 2; round++) {
+    struct sample *sample = round == 0 ? &holds : &fails;
+    if (round == 0) sample_holds(sample);
+    else sample_fails(sample);
+    struct tailvolt_finding *caution = &sample->cautions[sample->result.caution_count++];
+    *caution = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_FUSE_ASSUMED, .part_count = 2, .current_a = 60.0,
+                                         .limit_m = 0.3};
+    caution->part[0] = (struct tailvolt_part){.kind = TAILVOLT_PART_FUSE, .name = "main"};
+    caution->part[1] = (struct tailvolt_part){.kind = TAILVOLT_PART_BATTERY, .name = "starter"};
+    sample->fuse.assumed = true;
+    char *text = text_of(sample, (struct tailvolt_report_style){0}, NULL);
+    assert_non_null(strstr(text, round == 0 ? "SAFETY  fit 60 A within 30 cm of the battery (not in your file)\n"
+                                            : "(at most 60 A); fuse not in your file\n"));
+    assert_null(strstr(text, "battery: right"));
+    assert_non_null(strstr(text, "holds; not in your file"));
+    tailvolt_report_free(text);
+  }
+}
+
 int main(void) {
   sample_fails(&fails);
   sample_holds(&holds);
@@ -222,6 +247,6 @@ int main(void) {
       cmocka_unit_test(test_large_figures), cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
       cmocka_unit_test(test_us_units),        cmocka_unit_test(test_hostile_names),
       cmocka_unit_test(test_long_safety),     cmocka_unit_test(test_worst_run_first),
-      cmocka_unit_test(test_csv)};
+      cmocka_unit_test(test_csv),             cmocka_unit_test(test_assumed_fuse)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

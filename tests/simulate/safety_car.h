@@ -83,6 +83,8 @@ static inline void make_battery(struct tailvolt_battery *battery, const char *na
   battery->positive = positive;
   battery->negative = negative;
   battery->kind = TAILVOLT_AGM;
+  battery->place = TAILVOLT_ENGINE_BAY;
+  battery->soc_frac = 0.85;
   battery->capacity_ah = 70.0;
   battery->cold_cranking_a = 640.0;
   battery->resistance_ohm = 6e-3;
@@ -118,6 +120,7 @@ static inline void make_car(struct car *car) {
   lay(car, RETURN, "amplifier ground", MINUS, STUD, "8 AWG", 0.8);
   join(car, JOINT_STUD, "body stud", STUD, SPARE, 0.3e-3);
   join(car, SHELL, "body shell", SPARE, BODY, 0.7e-3);
+  car->conductors[SHELL].role = TAILVOLT_ROLE_BODY;
   struct tailvolt_amplifier *a = &car->amplifiers[0];
   snprintf(a->name, sizeof a->name, "%s", "bass");
   a->positive = PLUS;
@@ -128,21 +131,33 @@ static inline void make_car(struct car *car) {
   a->fuses_a = (double)NAN;
 }
 
+struct sentence {
+  char text[TAILVOLT_TEXT_MAX];
+};
+
+static inline struct sentence text_of(const struct tailvolt_finding *finding) {
+  struct sentence made;
+  tailvolt_finding_text(finding, false, made.text, sizeof made.text);
+  assert_true(made.text[0] != '\0');
+  return made;
+}
+
 static inline struct tv_finding_list check(const struct car *car, const struct tailvolt_result *result) {
   struct tv_finding_list list;
   memset(&list, 0, sizeof list);
   assert_int_equal(tv_safety_check(&car->system, result, &list), TAILVOLT_OK);
   for (int k = 0; k < list.count; k++) {
-    assert_true(strlen(list.finding[k].text) <= 200);
+    assert_true(strlen(text_of(&list.finding[k]).text) <= 200);
+    assert_true(list.finding[k].kind > TAILVOLT_FOUND_NONE && list.finding[k].kind < TAILVOLT_FOUND_KINDS);
     assert_true(k == 0 || list.finding[k - 1].status >= list.finding[k].status);
     for (int j = 0; j < k; j++) {
-      assert_string_not_equal(list.finding[j].text, list.finding[k].text);
+      assert_string_not_equal(text_of(&list.finding[j]).text, text_of(&list.finding[k]).text);
     }
   }
   return list;
 }
 
-static inline int count_of(const struct tv_finding_list *list, enum tv_severity status) {
+static inline int count_of(const struct tv_finding_list *list, enum tailvolt_verdict status) {
   int count = 0;
   for (int k = 0; k < list->count; k++) {
     count += list->finding[k].status == status;
@@ -152,18 +167,17 @@ static inline int count_of(const struct tv_finding_list *list, enum tv_severity 
 
 static inline void tell(const struct tv_finding_list *list) {
   for (int k = 0; k < list->count; k++) {
-    print_message("  %d %s: %s\n", (int)list->finding[k].status, list->finding[k].part,
-                  list->finding[k].text);
+    print_message("  %d: %s\n", (int)list->finding[k].status, text_of(&list->finding[k]).text);
   }
 }
 
 /* The car has exactly `times` findings of this severity whose text holds the words. */
 static inline void expect_times(const struct car *car, const struct tailvolt_result *result,
-                                enum tv_severity status, const char *words, int times) {
+                                enum tailvolt_verdict status, const char *words, int times) {
   struct tv_finding_list list = check(car, result);
   int seen = 0;
   for (int k = 0; k < list.count; k++) {
-    seen += list.finding[k].status == status && strstr(list.finding[k].text, words) != NULL;
+    seen += list.finding[k].status == status && strstr(text_of(&list.finding[k]).text, words) != NULL;
   }
   if (seen != times) {
     tell(&list);
@@ -172,20 +186,20 @@ static inline void expect_times(const struct car *car, const struct tailvolt_res
   tv_finding_list_free(&list);
 }
 
-static inline void expect(const struct car *car, enum tv_severity status, const char *words) {
+static inline void expect(const struct car *car, enum tailvolt_verdict status, const char *words) {
   expect_times(car, NULL, status, words, 1);
 }
 
 static inline void expect_none(const struct car *car, const char *words) {
-  for (int status = TV_CAUTION; status <= TV_FAILS; status++) {
-    expect_times(car, NULL, (enum tv_severity)status, words, 0);
+  for (int status = TAILVOLT_HOLDS; status <= TAILVOLT_FAILS; status++) {
+    expect_times(car, NULL, (enum tailvolt_verdict)status, words, 0);
   }
 }
 
 /* No finding worse than a caution. */
 static inline void expect_sound(const struct car *car, const struct tailvolt_result *result) {
   struct tv_finding_list list = check(car, result);
-  if (count_of(&list, TV_FAILS) + count_of(&list, TV_MARGINAL) > 0) {
+  if (count_of(&list, TAILVOLT_FAILS) + count_of(&list, TAILVOLT_MARGINAL) > 0) {
     tell(&list);
     fail_msg("a sound car is complained of");
   }

@@ -358,8 +358,11 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
       fail_msg("%s: %s", k < 0 ? "all" : job.plan.family[k].rung[0].what, error);
     struct tv_finding_list findings = {0, 0, NULL};
     assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
-    for (int f = 0; f < findings.count; f++)
-      if (findings.finding[f].status == TV_FAILS) fail_msg("%s", findings.finding[f].text);
+    for (int f = 0; f < findings.count; f++) {
+      char text[TAILVOLT_TEXT_MAX];
+      tailvolt_finding_text(&findings.finding[f], false, text, sizeof text);
+      if (findings.finding[f].status == TAILVOLT_FAILS) fail_msg("%s", text);
+    }
     tv_finding_list_free(&findings);
     /* and it stays the same in writing */
     struct tailvolt_remedy_set set = {.change_count = 0};
@@ -432,7 +435,7 @@ static void test_fuses_put_right(void **state) {
     assert_int_equal(before->status, TAILVOLT_FAILS);
     assert_int_equal(tv_try_settings(&job, &nothing, NULL, &system, error), TAILVOLT_OK);
     assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
-    for (int f = 0; f < findings.count; f++) assert_true(findings.finding[f].status != TV_FAILS);
+    for (int f = 0; f < findings.count; f++) assert_true(findings.finding[f].status != TAILVOLT_FAILS);
     const struct tailvolt_conductor *fuse = NULL;
     for (int c = 0; c < system->conductor_count; c++)
       if (system->conductors[c].kind == TAILVOLT_FUSE) fuse = &system->conductors[c];

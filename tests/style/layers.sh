@@ -5,11 +5,11 @@ cd "$(dirname "$0")/../.."
 # its headers. What holds for a file replaces what holds for its folder.
 allowed='
 include/tailvolt      tailvolt
-text                  tailvolt/status.h tailvolt/system.h tailvolt/result.h
+text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h
 parts                 tailvolt/status.h tailvolt/system.h text
 network               tailvolt/status.h tailvolt/system.h text parts
 input                 tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h text parts
-simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/result.h tailvolt/simulate.h text parts network
+simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/finding.h tailvolt/result.h tailvolt/simulate.h text parts network
 simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
 study                 tailvolt text parts network input simulate
 report                tailvolt text parts input simulate study

@@ -101,7 +101,7 @@ static void wiring(struct sample *s) {
   s->result.conductor_count = 4;
   s->result.conductors = s->conductors;
   s->fuse = (struct tailvolt_fuse_result){.rating_a = 80.0, .rms_a = 36.0, .peak_a = 75.0, .margin_pct = 55.0,
-                                          .opens_time_s = (double)NAN, .cable_ampacity_a = 60.0};
+                                          .opens_time_s = (double)NAN, .cable_ampacity_a = 64.6, .largest_a = 60.0};
   NAME(s->fuse.name, "main");
   s->result.fuse_count = 1;
   s->result.fuses = &s->fuse;
@@ -186,7 +186,7 @@ void sample_fails(struct sample *s) {
   reason(s, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_IDLE, "amplifier bass",
          "amplifier bass is below 12.0 V for 31 % of its playing time (at most 1 %), worst 10.9 V at 4:12");
   reason(s, TAILVOLT_FAILS, TAILVOLT_ABOUT_SAFETY, -1, "fuse main", "fuse main 80 A too big for 8 AWG (at most 60 A)");
-  NAME(s->cautions[0], "the ripple of the bass note is on; a step above 1 ms would hide part of it");
+  s->cautions[0] = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_RIPPLE_COARSE};
   s->result.caution_count = 1;
 }
 

@@ -17,7 +17,7 @@ struct sample {
   struct tailvolt_conductor_result conductors[4];
   struct tailvolt_fuse_result fuse;
   struct tailvolt_meter_result meter;
-  char cautions[2][TAILVOLT_TEXT_MAX];
+  struct tailvolt_finding cautions[2];
   struct tailvolt_conductor parts[4];
   struct tailvolt_assumption assumptions[9];
 };

@@ -1,0 +1,128 @@
+/* Safety rules of batteries: where they stand, what charges them, frost. */
+#include <math.h>
+
+#include "simulate/safety_rules.h"
+
+/* Freezing point of the acid of a lead battery against its charge, straight between the points: -57, -26 and -16 C at
+ * specific gravities of 1.265, 1.19 and 1.155 (a battery handbook); empty about -8 C (value from memory). */
+static const double FREEZING_FRAC[] = {0.0, 0.25, 0.5, 1.0};
+static const double FREEZING_C[] = {-8.0, -16.0, -26.0, -57.0};
+enum { FREEZING_POINTS = sizeof FREEZING_C / sizeof FREEZING_C[0] };
+
+/* Open-circuit voltage of four lithium-iron cells at a third of their charge, for the charging current that a lead
+ * battery's set point drives into them (batteries' table). */
+static const double LITHIUM_LOW_V = 13.0;
+
+double tv_safety_freezing_c(double charge_frac) {
+  if (charge_frac <= 0.0) return FREEZING_C[0];
+  for (int k = 1; k < FREEZING_POINTS; k++)
+    if (charge_frac <= FREEZING_FRAC[k])
+      return FREEZING_C[k - 1] + (charge_frac - FREEZING_FRAC[k - 1]) / (FREEZING_FRAC[k] - FREEZING_FRAC[k - 1]) *
+                                     (FREEZING_C[k] - FREEZING_C[k - 1]);
+  return FREEZING_C[FREEZING_POINTS - 1];
+}
+
+static bool is_lead(const struct tailvolt_battery *battery) { return battery->kind != TAILVOLT_LITHIUM_IRON; }
+
+/* Indoors: people breathe and sparks fly where its gas collects. The bed of a pick-up is open. */
+static bool is_indoors(const struct tailvolt_battery *battery) {
+  return battery->place == TAILVOLT_CABIN || battery->place == TAILVOLT_BOOT;
+}
+
+static void check_place(struct tv_safety_job *job, int index) {
+  const struct tailvolt_battery *battery = &job->system->batteries[index];
+  if (!is_indoors(battery)) return;
+  bool wet = battery->kind == TAILVOLT_FLOODED || battery->kind == TAILVOLT_EFB;
+  if (wet && battery->vented) return;
+  struct tailvolt_finding found = tv_finding_of_battery(
+      job, wet ? TAILVOLT_FOUND_BATTERY_GASSES : TAILVOLT_FOUND_BATTERY_IN_CABIN, TAILVOLT_HOLDS, index);
+  tv_find(job, &found);
+}
+
+/* Air around a battery: a run that is over tells, else the file. */
+static double air_c(const struct tv_safety_job *job, int index) {
+  if (job->result != NULL && index < job->result->battery_count && !isnan(job->result->batteries[index].end_c))
+    return job->result->batteries[index].end_c;
+  return job->system->vehicle.ambient_c;
+}
+
+/* At what is left in it: the end charge of a run, else the charge in the file. A rested voltage alone says nothing
+ * here without the battery's own curve, and the run that follows will. */
+static void check_frost(struct tv_safety_job *job, int index) {
+  const struct tailvolt_battery *battery = &job->system->batteries[index];
+  bool ran = job->result != NULL && index < job->result->battery_count;
+  double charge_frac = ran ? job->result->batteries[index].end_soc_pct / 100.0 : battery->soc_frac;
+  double at_c = air_c(job, index), freezing_c = tv_safety_freezing_c(charge_frac);
+  if (isnan(charge_frac) || at_c > freezing_c) return;
+  struct tailvolt_finding found = tv_finding_of_battery(job, TAILVOLT_FOUND_BATTERY_FREEZES, TAILVOLT_HOLDS, index);
+  found.temperature_c = at_c;
+  found.limit_c = freezing_c;
+  found.charge_frac = charge_frac;
+  tv_find(job, &found);
+}
+
+/* The isolator on the way of the last walk to a point; -1 = wire alone. */
+static int isolator_on(const struct tv_safety_job *job, const struct tv_reach *reach, int point) {
+  for (int p = point; reach->previous[p] >= 0; p = reach->previous[p])
+    if (reach->edge[p] >= job->system->conductor_count) return reach->edge[p] - job->system->conductor_count;
+  return -1;
+}
+
+/* Joined to a lead battery by wire, relay or diode. Between the set point and its own voltage stand only the ohms of
+ * battery and way: I = (V - U) / (R + R way). */
+static void check_on_lead(struct tv_safety_job *job, int index) {
+  const struct tailvolt_system *system = job->system;
+  const struct tailvolt_battery *own = &system->batteries[index];
+  struct tv_reach *reach = &job->protection.reach;
+  for (int b = 0; b < system->battery_count; b++) {
+    if (!is_lead(&system->batteries[b])) continue;
+    /* from the lead battery, so that a diode is passed the way it lets the charge through */
+    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
+    if (!tv_reached(reach, own->positive)) continue;
+    struct tailvolt_finding found = tv_finding_of_battery(job, TAILVOLT_FOUND_LITHIUM_ON_LEAD, TAILVOLT_HOLDS, index);
+    tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, b);
+    int isolator = isolator_on(job, reach, own->positive);
+    if (isolator >= 0) tv_finding_about(&found, system, TAILVOLT_PART_ISOLATOR, isolator);
+    double from_v = system->alternator.present ? tv_highest_set_point_v(system) : 14.2;
+    found.current_a = (from_v - LITHIUM_LOW_V) / (tv_battery_short_ohm(own) + reach->far[own->positive]);
+    tv_find(job, &found);
+    return;
+  }
+}
+
+static void check_lithium(struct tv_safety_job *job, int index) {
+  const struct tailvolt_system *system = job->system;
+  const struct tv_safety_limits *limits = job->limits;
+  const struct tailvolt_battery *battery = &system->batteries[index];
+  struct tailvolt_finding found = tv_finding_of_battery(job, TAILVOLT_FOUND_LITHIUM_CARE, TAILVOLT_HOLDS, index);
+  tv_find(job, &found);
+  check_on_lead(job, index);
+  found.limit_c = limits->lithium_cold_c;
+  found.temperature_c = air_c(job, index);
+  /* without a run whatever can charge it counts as charging it */
+  bool charged = job->result == NULL || job->result->batteries[index].charge_in_ah > 0.0;
+  if (charged && system->alternator.present && found.temperature_c < found.limit_c) {
+    found.kind = TAILVOLT_FOUND_LITHIUM_FROST;
+    tv_find(job, &found);
+  }
+  if (battery->place == TAILVOLT_ENGINE_BAY && system->vehicle.engine_bay_c > limits->lithium_hot_c) {
+    found.kind = TAILVOLT_FOUND_LITHIUM_BAY;
+    found.temperature_c = system->vehicle.engine_bay_c;
+    found.limit_c = limits->lithium_hot_c;
+    tv_find(job, &found);
+  }
+  if (system->alternator.present && tv_highest_set_point_v(system) > limits->lithium_v) {
+    found = tv_finding_of_battery(job, TAILVOLT_FOUND_LITHIUM_VOLTAGE, TAILVOLT_HOLDS, index);
+    found.voltage_v = tv_highest_set_point_v(system);
+    found.limit_v = limits->lithium_v;
+    tv_find(job, &found);
+  }
+}
+
+void tv_rules_batteries(struct tv_safety_job *job) {
+  for (int b = 0; b < job->system->battery_count; b++) {
+    if (is_lead(&job->system->batteries[b])) check_frost(job, b);
+    else check_lithium(job, b);
+    check_place(job, b);
+  }
+}
