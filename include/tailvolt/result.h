@@ -76,6 +76,8 @@ struct tailvolt_amplifier_result {
   double drop_at_a;              /**< amplifier current for which the two hold */
   double play_mean_v;            /**< mean while playing */
   int battery;                   /**< reference battery */
+  int start_cut_outs;            /**< of cut_outs, those within 3 s after a start of the engine: no fault of the installation */
+  double meter_min_v;            /**< lowest mean over 0.1 s: what a multimeter's min-hold shows */
 };
 
 /** Where an entry's volts are lost. */
@@ -219,7 +221,7 @@ struct tailvolt_result {
   struct tailvolt_phase_result phases[TAILVOLT_PHASES];
   int caution_count;    struct tailvolt_finding *cautions;    /**< what changes no verdict; tailvolt_finding_text() */
   unsigned long long state_hash; /**< of the final state's bits */
-  double settled_s;              /**< run with the music off before the start */
+  double settled_s;              /**< run with the music off before the start; 0 where the engine is off then */
   struct tailvolt_budget uses[TAILVOLT_USES];
   struct tailvolt_use_result use_details[TAILVOLT_USES];
   double *use_load_frac;         /**< owns what use_details point to */

@@ -21,7 +21,8 @@ struct tailvolt_record_sink {
 struct tailvolt_options {
   int cookie;               /**< set by tailvolt_default_options() */
   double time_step_s;       /**< 0 = 1 ms, finer while ripple is active */
-  double settle_s;
+  double settle_s;          /**< run before time zero with the music off where the engine runs in the first row; every
+                             *   battery's charge is then set back; 60 s */
   bool isothermal;          /**< freeze every temperature at ambient */
   bool blow;                /**< a fuse that opens stays open */
   bool seed_given;

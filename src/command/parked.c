@@ -58,7 +58,7 @@ static int read_options(const struct tv_invocation *invocation, int *format,
     return TV_EXIT_INPUT;
   int code = tv_run_options(invocation, &o->run);
   if (code != TV_EXIT_DONE) return code;
-  if (o->run.settle_s > 0) {
+  if (tv_option_given(invocation, "settle")) {
     tv_error("parked begins with a rested battery; --settle has no place here");
     return tv_usage_hint("parked");
   }

@@ -52,7 +52,6 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   free(faults);
   if (status != TAILVOLT_OK) return tv_exit_code(status);
   if (invocation->operand_count < 2) {
-    if (!tv_option_given(invocation, "settle")) job->options.run.settle_s = 60.0;
     return tv_standard_profiles(job->system, job->profiles, &job->profile_count);
   }
   job->profile_count = 1;

@@ -35,11 +35,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     tv_error("out of memory");
     return TV_EXIT_NOT_COMPUTED;
   }
-  if (profiles == 0) {
-    /* the engine has run for a while before the music is turned up, else the rest voltage would be that of the first instant */
-    if (!tv_option_given(invocation, "settle")) job->options.settle_s = 60.0;
-    return tv_standard_profiles(job->system, job->profiles, &job->count);
-  }
+  if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
   /* faults of all profiles in one go */
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
@@ -196,8 +192,8 @@ const struct tv_command tv_simulate_command = {
         "Reads a system file (what is in the vehicle) and load profiles (what happens), simulates, and "
         "reports for each profile whether the amplifiers get their voltage, where every tenth of a volt "
         "goes, whether the battery keeps its charge, and whether cables and fuses are safe.\n\n"
-        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road, each "
-        "settled for a minute with the music off (--settle). Several profiles are reported one after the "
+        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road. Where the "
+        "engine runs at the start it has run for a minute with the music off (--settle). Several profiles are reported one after the "
         "other, worst first; as JSON they are one document {\"runs\": [...]}.",
     .least_operands = 1,
     .most_operands = -1,

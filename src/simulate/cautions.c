@@ -27,7 +27,7 @@ static void of_crest(const struct tailvolt_system *system, struct tv_finding_lis
 static void of_run(const struct tv_run *run, struct tv_finding_list *list, enum tailvolt_status *status) {
   const struct tv_statistics *st = run->statistics;
   /* an engine only just started: the battery takes all there is, and the voltage rises for a minute */
-  if (run->rest_at_limit && !(run->options.settle_s > 0)) {
+  if (run->rest_at_limit && !(run->settled_s > 0)) {
     struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_REST_MOVING, TAILVOLT_HOLDS);
     add(list, &found, status);
   }

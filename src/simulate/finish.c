@@ -40,6 +40,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->min_v = t->min_v;
   r->min_time_s = t->min_time_s;
   r->min_without_ripple_v = t->min_smooth_v < HUGE_VAL ? t->min_smooth_v : t->min_v;
+  r->meter_min_v = t->meter.min_v < HUGE_VAL ? t->meter.min_v : r->min_v;
   r->mean_v = per(of(&t->v), duration_s);
   r->mean_a = per(of(&t->a), duration_s);
   r->peak_a = t->peak_a;
@@ -49,6 +50,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->lost_output_db = ideal_j > 0 && r->output_j > 0 ? 10 * log10(ideal_j / r->output_j) : (double)NAN;
   r->cut_outs = t->cut_outs;
   r->collapses = t->collapses;
+  r->start_cut_outs = t->start_cut_outs;
   r->first_collapse_s = t->first_collapse_s;
   r->off_s = of(&t->off_s);
   r->play_s = of(&t->play_s);
@@ -254,7 +256,7 @@ enum tailvolt_status tv_run_finish(struct tv_run *run, const char *profile_name,
   r->duration_s = run->ended_s - run->begun_s;
   r->step_s = run->largest_step_s;
   r->steps = run->steps;
-  r->settled_s = run->options.settle_s;
+  r->settled_s = run->settled_s;
   status = allocate(run->system, r) ? fill(run, r) : TAILVOLT_NO_MEMORY;
   if (status != TAILVOLT_OK) {
     tailvolt_result_free(r);

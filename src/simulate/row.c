@@ -3,6 +3,18 @@
 
 #include "simulate/run.h"
 
+/* The target in force, and how far the phase's own is above it. */
+static void set_target(struct tv_run *run, int k, bool on) {
+  const struct tailvolt_targets *targets = &run->system->targets;
+  struct tv_drive *drive = &run->drive[k];
+  drive->target_v = run->system->amplifiers[k].target_v;
+  drive->shift_v = 0;
+  if (!isnan(drive->target_v)) return;
+  double phase_v = on || run->system->engine.stop_and_start ? targets->voltage_v : targets->voltage_parked_v;
+  drive->target_v = run->in_grace ? targets->voltage_parked_v : phase_v;
+  drive->shift_v = phase_v - drive->target_v;
+}
+
 static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier_row *row, bool on) {
   const struct tailvolt_amplifier *spec = &run->system->amplifiers[k];
   struct tv_drive *drive = &run->drive[k];
@@ -26,9 +38,7 @@ static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier
   drive->output_w = row->output_w;
   drive->supply_w = row->supply_w;
   drive->supply_a = row->supply_a;
-  drive->target_v = spec->target_v;
-  if (isnan(spec->target_v))
-    drive->target_v = on ? run->system->targets.voltage_v : run->system->targets.voltage_parked_v;
+  set_target(run, k, on);
 }
 
 /* While ripple is active: the largest of these not above 1/(40 f). */

@@ -24,6 +24,7 @@
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
 #define TV_DRIFT_FRAC 2e-4      /* a resistance that moved this much is put into the wiring anew */
 #define TV_PARTS_MOST 64        /* finest division of a step */
+#define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage meanwhile */
 #define TV_FULL_FIELD 0.995     /* a field beyond this counts as full: the machine is at its limit */
 
 struct tv_amplifier_state {
@@ -44,6 +45,7 @@ struct tv_state_scalars {
   double copper_c;              /* the alternator's winding */
   double crank_s;               /* since the starter was engaged; < 0 = not cranking */
   struct tv_start_needs start;  /* what it takes, of the engine's temperature when it was engaged */
+  double grace_end_s;           /* until then, after a start, the target of the parked car holds */
   bool engine_on;
 };
 
@@ -68,6 +70,7 @@ struct tv_drive {
   double level_db, gain_w;      /* 10^(level/10) times rated power: W at envelope 1 */
   double output_w, supply_w, supply_a; /* NAN where not given */
   double target_v;              /* in force */
+  double shift_v;               /* the phase's target above the one in force */
   double wanted_w;              /* this step's delivery before clipping */
 };
 
@@ -131,6 +134,7 @@ struct tv_run {
   bool set_commanded;
   enum tailvolt_phase phase;
   enum tailvolt_use use;
+  bool in_grace;                /* so little after a start */
   bool use_noted;               /* what is switched on has been counted to this use */
   double ripple_hz;             /* lowest bass note playing; 0 = none */
   double step_s;                /* length the port reduction holds for; 0 = the instant */
@@ -148,7 +152,7 @@ struct tv_run {
   long long steps;
   double largest_step_s;
   bool rest_at_limit, coarse_ripple;
-  bool settling;                /* before time zero: each step is the latest rest */
+  double settled_s;             /* run with the music off before time zero */
   double begun_s, ended_s;
 };
 
@@ -164,6 +168,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_create_with(const struct tailvolt_s
                                                          struct tv_run **out, char *error);
 void tv_run_free(struct tv_run *run);
 
+/* How every run begins, of whatever command: from the first row, settled for options.settle_s with the music off where the
+ * engine runs in it, every battery's charge as the file has it; else rested. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row *first);
+
 /* Starts at the first row: storage rested, the alternator settled, every amplifier silent. Clears the statistics. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row *row);
 
@@ -172,7 +180,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_advance(struct tv_run *run, const s
                                                      const struct tailvolt_row *next, double from_s,
                                                      double to_s);
 
-/* Makes the state as it stands the new start: rest voltages, ledger reference and energy books; clears the statistics. */
+/* Makes the state as it stands, every amplifier silent, the new start: rest voltages, ledger reference and energy books;
+ * clears the statistics. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_rebase(struct tv_run *run, const struct tailvolt_row *row);
 
 /* A profile being read. */
@@ -208,6 +217,9 @@ void tv_run_set_field_scale(struct tv_run *run);
 
 /* idle up to a quarter above the idle speed: revs that a driver would still call standing */
 #define TV_IDLE_SPAN 1.25
+
+/* The engine runs, or whatever else charges the battery while it does not. */
+static inline bool tv_row_runs(const struct tailvolt_row *row) { return row->engine_rpm > 0 || row->ready; }
 
 static inline enum tailvolt_phase tv_run_phase(const struct tv_run *run, double engine_rpm) {
   if (engine_rpm <= 0) return TAILVOLT_PARKED;

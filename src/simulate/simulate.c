@@ -15,6 +15,7 @@ struct tailvolt_options tailvolt_default_options(void) {
   memset(&o, 0, sizeof o);
   o.cookie = COOKIE;
   o.record_every_s = 0.01;
+  o.settle_s = 60;
   return o;
 }
 
@@ -31,28 +32,6 @@ const char *tailvolt_status_text(enum tailvolt_status status) {
     case TAILVOLT_NOT_WRITTEN: return "could not be written";
   }
   return "unknown status";
-}
-
-/* T seconds of the first row before time zero, every amplifier silent; then the statistics begin anew from there. */
-static enum tailvolt_status settle(struct tv_run *run, const struct tailvolt_row *first) {
-  double settle_s = run->options.settle_s;
-  int amplifiers = run->system->amplifier_count;
-  if (!(settle_s > 0)) return TAILVOLT_OK;
-  struct tailvolt_amplifier_row *quiet = calloc((size_t)amplifiers + 1, sizeof *quiet);
-  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < amplifiers; k++) {
-    quiet[k] = first->amplifier[k];
-    quiet[k].programme = TAILVOLT_SILENCE;
-    quiet[k].output_w = quiet[k].supply_w = quiet[k].supply_a = (double)NAN;
-  }
-  struct tailvolt_row row = *first;
-  row.amplifier = quiet;
-  row.time_s -= settle_s;
-  run->settling = true;
-  enum tailvolt_status status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
-  run->settling = false;
-  free(quiet);
-  return status == TAILVOLT_OK ? tv_run_rebase(run, first) : status;
 }
 
 static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
@@ -107,8 +86,7 @@ enum tailvolt_status tv_simulate_with(const struct tailvolt_system *system, cons
   if (status != TAILVOLT_OK) return status;
   if ((status = tailvolt_profile_open(profile, &walk.cursor)) != TAILVOLT_OK) goto done;
   if ((status = tailvolt_profile_next(walk.cursor, &walk.row)) != TAILVOLT_OK) goto done;
-  if ((status = tv_run_start(run, walk.row)) != TAILVOLT_OK) goto done;
-  if ((status = settle(run, walk.row)) != TAILVOLT_OK) goto done;
+  if ((status = tv_run_begin(run, walk.row)) != TAILVOLT_OK) goto done;
   if ((status = tv_recorder_open(run)) != TAILVOLT_OK) goto done;
   if ((status = go_through(run, profile, &walk)) != TAILVOLT_OK) goto done;
   status = tv_run_finish(run, tailvolt_profile_name(profile), out);

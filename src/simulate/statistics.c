@@ -77,7 +77,7 @@ static void clear_amplifier(struct tv_amplifier_total *total) {
   memset(total, 0, sizeof *total);
   total->ring = ring;
   memcpy(total->bins, bins, sizeof bins);
-  total->min_v = total->min_smooth_v = HUGE_VAL;
+  total->min_v = total->min_smooth_v = total->meter.min_v = HUGE_VAL;
   total->first_collapse_s = total->min_time_s = total->target_at_min_v = (double)NAN;
   for (int p = 0; p < TAILVOLT_PHASES; p++) {
     total->phase[p].min_v = HUGE_VAL;
@@ -286,6 +286,19 @@ static void take_smooth(const struct tv_run *run, struct tv_amplifier_total *t, 
   t->min_smooth_v = tv_least(t->min_smooth_v, (t->ring_v_s - then_v_s) / period_s);
 }
 
+static void take_meter(struct tv_meter_window *w, double v, double step_s) {
+  w->now_vs += v * step_s;
+  w->now_s += step_s;
+  if (w->now_s < TV_METER_PART_S - 1e-9) return;
+  /* steps do not always divide a hundredth: each part is brought to its length */
+  w->part_vs[w->count++ % TV_METER_PARTS] = w->now_vs * (TV_METER_PART_S / w->now_s);
+  w->now_vs = w->now_s = 0;
+  if (w->count < TV_METER_PARTS) return;
+  double sum_vs = 0;
+  for (int k = 0; k < TV_METER_PARTS; k++) sum_vs += w->part_vs[k];
+  w->min_v = tv_least(w->min_v, sum_vs / (TV_METER_PARTS * TV_METER_PART_S));
+}
+
 /* Current at the terminals: the draw, and what the storage takes or gives. */
 static double terminal_a(const struct tv_run *run, int k, double v, double port_v, double draw_a) {
   if (run->amplifier_watch[k] >= 0) return (v - port_v) / run->amplifier[k].internal_ohm;
@@ -327,6 +340,7 @@ static void take_amplifier(struct tv_run *run, int k, double start_s, double ste
   if (input_a > t->peak_a) t->peak_a = input_a;
   if (v < t->min_v) take_minimum(run, k, v, start_s, step_s);
   take_smooth(run, t, v, step_s);
+  take_meter(&t->meter, v, step_s);
   if (!drive->playing) return;
   b->play_s += step_s;
   b->play_v += v * step_s;
@@ -335,12 +349,14 @@ static void take_amplifier(struct tv_run *run, int k, double start_s, double ste
   b->plus_v += drops[0] * step_s;
   b->minus_v += drops[1] * step_s;
   if (v < drive->target_v) b->below_s += step_s;
-  int bin = v > 0 ? (int)(v * (1 / TV_BIN_V)) : 0;
+  /* while the engine is started the voltage counts against the lower target of that moment */
+  double judged_v = v + drive->shift_v;
+  int bin = judged_v > 0 ? (int)(judged_v * (1 / TV_BIN_V)) : 0;
   t->bins[run->phase][bin < TV_BIN_COUNT ? bin : TV_BIN_COUNT - 1] += step_s;
   if (v < t->phase[run->phase].min_v) {
     t->phase[run->phase].min_v = v;
     t->phase[run->phase].min_time_s = start_s;
-    t->phase[run->phase].target_v = drive->target_v;
+    t->phase[run->phase].target_v = drive->target_v + drive->shift_v;
   }
 }
 
@@ -425,7 +441,6 @@ static void take_storage(struct tv_run *run, double step_s) {
 
 enum tailvolt_status tv_statistics_take(struct tv_run *run, double start_s, double step_s) {
   struct tv_statistics *st = run->statistics;
-  if (run->settling) tv_run_look_at_rest(run);
   for (int k = 0; k < st->amplifiers; k++) take_amplifier(run, k, start_s, step_s);
   take_alternator(run, step_s);
   take_loads(run, step_s);

@@ -18,6 +18,11 @@ static inline void tv_sum_add(struct tv_sum *s, double x) {
 }
 static inline double tv_sum_value(const struct tv_sum *s) { return s->sum + s->rest; }
 
+/* A multimeter's reading is a mean over a tenth of a second: a window that slides by hundredths. */
+#define TV_METER_PARTS 10
+#define TV_METER_PART_S 0.01
+struct tv_meter_window { double part_vs[TV_METER_PARTS], now_vs, now_s, min_v; int count; };
+
 /* One block of steps; zeroed when folded. */
 struct tv_amplifier_block {
   double v, a, input_j, draw_j, output_j, ideal_j, inner_j;
@@ -42,6 +47,7 @@ struct tv_amplifier_total {
   struct tv_sum play_s, play_v, play_a, plus_v, minus_v, off_s;
   double rest_v, min_v, min_time_s, min_smooth_v, peak_a, target_at_min_v;
   int cut_outs, collapses;
+  int start_cut_outs;             /* of the cut-outs, while the engine was started */
   double first_collapse_s;
   struct { struct tv_sum play_s, below_s, a; double min_v, min_time_s, target_v; } phase[TAILVOLT_PHASES];
   double *bins[TAILVOLT_PHASES];  /* seconds at each millivolt while playing; NULL until the phase occurs */
@@ -49,6 +55,7 @@ struct tv_amplifier_total {
   double *ring;
   long long ring_count;
   double ring_step_s, ring_v_s;
+  struct tv_meter_window meter;
 };
 
 struct tv_battery_total {

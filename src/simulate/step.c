@@ -46,6 +46,7 @@ static void trip(struct tv_run *run, int k, bool collapse) {
   state->out = true;
   state->below_s = state->above_s = 0;
   total->cut_outs++;
+  if (run->in_grace) total->start_cut_outs++;
   if (collapse && total->collapses++ == 0) total->first_collapse_s = run->now_s;
 }
 
@@ -108,22 +109,29 @@ static void start_temperatures(struct tv_run *run, const struct tailvolt_row *ro
     tv_battery_rest(run->battery[k], now->ambient_c, &run->state.battery[k]);
 }
 
-/* Solves the instant: storage as it stands, every amplifier silent. */
+/* Solves the instant: storage and switches as they stand, every amplifier silent. */
+static enum tailvolt_status solve_instant(struct tv_run *run, const struct tailvolt_row *row) {
+  const struct tailvolt_system *sys = run->system;
+  enum tailvolt_status status;
+  if ((status = tv_run_reduce(run, 0)) != TAILVOLT_OK) return status;
+  tv_run_prepare(run, row->time_s, row->time_s, 0);
+  for (int k = 0; k < sys->amplifier_count; k++) {
+    struct tv_draw *draw = &run->solver->load[k].draw;
+    draw->power_w = 0;
+    draw->may_clip = false;
+    draw->constant_a = run->prescribed[k] ? 0
+                       : row->amplifier[k].powered ? run->amplifier[k].idle_a : run->amplifier[k].standby_a;
+  }
+  tv_run_fill_sources(run, 0);
+  return tv_run_solve(run);
+}
+
+/* The same with the switches brought to where they stay. */
 static enum tailvolt_status solve_rest(struct tv_run *run, const struct tailvolt_row *row) {
   const struct tailvolt_system *sys = run->system;
   enum tailvolt_status status;
   for (int round = 0;; round++) {
-    if ((status = tv_run_reduce(run, 0)) != TAILVOLT_OK) return status;
-    tv_run_prepare(run, row->time_s, row->time_s, 0);
-    for (int k = 0; k < sys->amplifier_count; k++) {
-      struct tv_draw *draw = &run->solver->load[k].draw;
-      draw->power_w = 0;
-      draw->may_clip = false;
-      draw->constant_a = run->prescribed[k] ? 0
-                         : row->amplifier[k].powered ? run->amplifier[k].idle_a : run->amplifier[k].standby_a;
-    }
-    tv_run_fill_sources(run, 0);
-    if ((status = tv_run_solve(run)) != TAILVOLT_OK) return status;
+    if ((status = solve_instant(run, row)) != TAILVOLT_OK) return status;
     bool moved = false;
     for (int k = 0; k < sys->isolator_count; k++) moved = switch_isolator(run, k, 0) || moved;
     if (!moved) return TAILVOLT_OK;
@@ -139,7 +147,7 @@ void tv_run_look_at_rest(struct tv_run *run) {
     tv_path_look(run, k, true, run->now_s, tv_run_amplifier_v(run, k), run->step_s);
 }
 
-/* The numbers of the last solve (the rest itself, or the settling's last step) become the reference. */
+/* The numbers of the rest just solved become the reference. */
 static void note_rest(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_statistics *st = run->statistics;
@@ -158,6 +166,28 @@ static void note_rest(struct tv_run *run) {
   tv_uses_mark_charge(run);
 }
 
+/* Storage without a battery's chemistry, and the field, stand where the solved instant has them. */
+static void take_over_rest(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  for (int k = 0; k < sys->battery_count; k++) run->last_a[k] = tv_run_battery_a(run, k);
+  for (int k = 0; k < sys->capacitor_count; k++)
+    run->state.capacitor_v[k] = run->linear_v[run->capacitor_port0 + k];
+  for (int k = 0; k < sys->amplifier_count; k++)
+    if (run->storage_port[k] >= 0) run->state.storage_v[k] = run->linear_v[run->storage_port[k]];
+  for (int k = 0; k < run->network->source_count; k++) {
+    const struct tv_source_law *law = &run->solver->source[k];
+    int port = run->network->source[k].port;
+    if (law->kind != TV_SOURCE_ALTERNATOR || !law->active) continue;
+    run->state.now.field_x =
+        law->clamp > 0 ? 1
+                       : tv_least(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
+                                                          run->solver->j[port]) / run->field_scale, 1);
+  }
+  tv_run_look_at_rest(run);
+  note_rest(run);
+  run->stale_switches = run->stale_ports = true;
+}
+
 enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row *row) {
   const struct tailvolt_system *sys = run->system;
   tv_statistics_clear(run->statistics);
@@ -167,6 +197,8 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
   memset(run->last_a, 0, (size_t)sys->battery_count * sizeof(double));
   memset(run->drive, 0, (size_t)sys->amplifier_count * sizeof *run->drive);
   run->state.now.crank_s = -1;
+  run->state.now.grace_end_s = -HUGE_VAL;
+  run->in_grace = false;
   run->steps = 0;
   run->step_s = 0;
   run->largest_step_s = 0;
@@ -185,25 +217,8 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
   run->use = tv_use_of(run->phase, row->engine_rpm);
   run->use_noted = false;
   enum tailvolt_status status = solve_rest(run, row);
-  if (status != TAILVOLT_OK) return status;
-  for (int k = 0; k < sys->battery_count; k++) run->last_a[k] = tv_run_battery_a(run, k);
-  for (int k = 0; k < sys->capacitor_count; k++)
-    run->state.capacitor_v[k] = run->linear_v[run->capacitor_port0 + k];
-  for (int k = 0; k < sys->amplifier_count; k++)
-    if (run->storage_port[k] >= 0) run->state.storage_v[k] = run->linear_v[run->storage_port[k]];
-  for (int k = 0; k < run->network->source_count; k++) {
-    const struct tv_source_law *law = &run->solver->source[k];
-    int port = run->network->source[k].port;
-    if (law->kind != TV_SOURCE_ALTERNATOR || !law->active) continue;
-    run->state.now.field_x =
-        law->clamp > 0 ? 1
-                       : tv_least(tv_alternator_field_for(&run->alternator, law->rotor_rpm, run->solver->v[port],
-                                                          run->solver->j[port]) / run->field_scale, 1);
-  }
-  tv_run_look_at_rest(run);
-  note_rest(run);
-  run->stale_switches = run->stale_ports = true;
-  return TAILVOLT_OK;
+  if (status == TAILVOLT_OK) take_over_rest(run);
+  return status;
 }
 
 enum tailvolt_status tv_run_rebase(struct tv_run *run, const struct tailvolt_row *row) {
@@ -214,8 +229,8 @@ enum tailvolt_status tv_run_rebase(struct tv_run *run, const struct tailvolt_row
   run->steps = 0;
   run->largest_step_s = 0;
   run->begun_s = run->now_s = row->time_s;
-  note_rest(run);
-  return TAILVOLT_OK;
+  if ((status = solve_instant(run, row)) == TAILVOLT_OK) take_over_rest(run);
+  return status;
 }
 
 /* ---- one step ---- */
@@ -334,7 +349,8 @@ static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm) {
   return status;
 }
 
-enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_row *row,
+/* One stretch in which nothing but time goes on. */
+static enum tailvolt_status stretch(struct tv_run *run, const struct tailvolt_row *row,
                                     const struct tailvolt_row *next, double from_s, double to_s) {
   enum tailvolt_status status;
   if ((status = enter_phase(run, rpm_at(row, next, from_s))) != TAILVOLT_OK) return status;
@@ -368,4 +384,19 @@ enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_ro
   }
   run->ended_s = to_s;
   return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_row *row,
+                                    const struct tailvolt_row *next, double from_s, double to_s) {
+  struct tv_state_scalars *now = &run->state.now;
+  bool starts = tv_row_runs(row) && !now->engine_on && run->steps > 0;
+  if (starts && !run->system->engine.stop_and_start) now->grace_end_s = from_s + TV_GRACE_S;
+  run->in_grace = tv_row_runs(row) && from_s < now->grace_end_s;
+  if (run->in_grace && now->grace_end_s < to_s) {
+    enum tailvolt_status status = stretch(run, row, next, from_s, now->grace_end_s);
+    if (status != TAILVOLT_OK) return status;
+    from_s = now->grace_end_s;
+    run->in_grace = false;
+  }
+  return stretch(run, row, next, from_s, to_s);
 }

@@ -85,7 +85,8 @@ static void judge_voltage(struct bench *b, const struct tv_run *run, const struc
 }
 
 static void judge_cut_outs(struct bench *b, const struct tailvolt_amplifier_result *a) {
-  if (a->cut_outs == 0) return;
+  int cut_outs = a->cut_outs - a->start_cut_outs;
+  if (cut_outs <= 0) return;
   int phase = -1;
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     if (a->phase[p].play_s > 0 && (phase < 0 || a->phase[p].min_v < a->phase[phase].min_v)) phase = p;
@@ -95,8 +96,8 @@ static void judge_cut_outs(struct bench *b, const struct tailvolt_amplifier_resu
     reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part,
            "%s asks for more than its wiring can carry: the supply collapses %d times, first at %s", a->name,
            a->collapses, clock_text(a->first_collapse_s, when, sizeof when));
-  reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part, "%s cuts out %d times, silent for %.1f s", a->name,
-         a->cut_outs, a->off_s);
+  reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part, "%s cuts out %d time%s, silent for %.1f s", a->name,
+         cut_outs, cut_outs == 1 ? "" : "s", a->off_s);
 }
 
 static void judge_charge(struct bench *b) {

@@ -38,7 +38,7 @@ static bool has_failed(const struct tv_remedy_job *job, const struct tv_run *run
   const struct tv_statistics *st = run->statistics;
   for (int k = 0; k < run->system->amplifier_count; k++) {
     const struct tv_amplifier_total *a = &st->amplifier[k];
-    if (a->cut_outs > 0) return true;
+    if (a->cut_outs > a->start_cut_outs) return true;
     double total_s = 0.0;
     for (int p = 0; p < TAILVOLT_PHASES; p++) total_s += job->play_s[k * TAILVOLT_PHASES + p];
     for (int p = 0; p < TAILVOLT_PHASES; p++) {
@@ -59,27 +59,6 @@ static struct tailvolt_row lifted(const struct tailvolt_row *row, double idle_rp
   struct tailvolt_row copy = *row;
   if (copy.engine_rpm > 0.0) copy.engine_rpm = tv_most(copy.engine_rpm, idle_rpm);
   return copy;
-}
-
-/* So long of the first row before time zero, every amplifier silent, as in a single run. */
-static enum tailvolt_status settle(struct tv_run *run, const struct tailvolt_row *first) {
-  size_t amplifiers = (size_t)run->system->amplifier_count;
-  if (!(run->options.settle_s > 0.0)) return TAILVOLT_OK;
-  struct tailvolt_amplifier_row *quiet = calloc(amplifiers + 1, sizeof *quiet);
-  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
-  for (size_t k = 0; k < amplifiers; k++) {
-    quiet[k] = first->amplifier[k];
-    quiet[k].programme = TAILVOLT_SILENCE;
-    quiet[k].output_w = quiet[k].supply_w = quiet[k].supply_a = (double)NAN;
-  }
-  struct tailvolt_row row = *first;
-  row.amplifier = quiet;
-  row.time_s -= run->options.settle_s;
-  run->settling = true;
-  enum tailvolt_status status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
-  run->settling = false;
-  free(quiet);
-  return status == TAILVOLT_OK ? tv_run_rebase(run, first) : status;
 }
 
 static enum tailvolt_status go_through(struct tv_remedy_job *job, struct tv_run *run, bool to_the_end,
@@ -129,8 +108,7 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
   if ((status = tailvolt_profile_open(job->profile, &cursor)) == TAILVOLT_OK &&
       (status = tailvolt_profile_next(cursor, &read)) == TAILVOLT_OK) {
     struct tailvolt_row first = lifted(read, system->engine.idle_rpm);
-    status = tv_run_start(run, &first);
-    if (status == TAILVOLT_OK) status = settle(run, &first);
+    status = tv_run_begin(run, &first);
     if (status == TAILVOLT_OK) status = tv_recorder_open(run);
     if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
     if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(job->profile), out);

@@ -35,6 +35,7 @@ static void run(const struct tailvolt_system *system) {
   struct tailvolt_profile *profile = NULL;
   if (tailvolt_profile_parse(profile_text, "fixed.csv", system, &profile, faults) == TAILVOLT_OK) {
     struct tailvolt_options options = tailvolt_default_options();
+    options.settle_s = 0;
     struct tailvolt_result *result = NULL;
     char error[TAILVOLT_TEXT_MAX] = "";
     if (tailvolt_simulate(system, profile, &options, &result, error) == TAILVOLT_OK)

@@ -10,7 +10,7 @@ expect() { # FOLDER EXIT FIRST-WORDS
     echo "$1: check finds faults"
     exit 1
   }
-  report=$("$command" simulate --strict --settle 60s "examples/$1/system.ini" "examples/$1/profile.csv") || code=$?
+  report=$("$command" simulate --strict "examples/$1/system.ini" "examples/$1/profile.csv") || code=$?
   first=$(printf '%s\n' "$report" | head -n 1)
   if [ "$code" -ne "$2" ]; then
     echo "$1: exit code $code, wanted $2: $first"
@@ -30,7 +30,7 @@ expect van-800w-8awg 1 "FAILS at idle"
 expect van-put-right 0 "HOLDS"
 
 # the fuse that is too big for its cable is a matter of safety, not of taste
-"$command" simulate --settle 60s examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv | sed -n 4p |
+"$command" simulate examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv | sed -n 4p |
   grep -q '^SAFETY .*80 A.*8 AWG' || { echo "the oversized fuse is not in the SAFETY line"; exit 1; }
 
 # neither half of the cure is enough alone
@@ -38,7 +38,7 @@ half() { # NAME SETTING...
   name=$1
   shift
   code=0
-  "$command" simulate --strict --quiet --settle 60s "$@" examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv \
+  "$command" simulate --strict --quiet "$@" examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv \
     >/dev/null || code=$?
   if [ "$code" -ne 1 ]; then
     echo "$name alone: exit code $code, wanted 1"

@@ -107,6 +107,7 @@ bool scene_ngspice_installed(void) {
 struct tailvolt_options scene_isothermal(void) {
   struct tailvolt_options options = tailvolt_default_options();
   options.isothermal = true;
+  options.settle_s = 0; /* a circuit begins at rest */
   return options;
 }
 

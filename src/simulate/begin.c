@@ -1,0 +1,44 @@
+/* How every run begins.
+ *
+ * Nobody measures a car in the instant in which its engine is started, and no music is turned up then. Where the engine runs
+ * in the first row, that row is therefore run for a while with the music off: the alternator is up, relays have closed,
+ * and the battery takes what it takes after that time (surface charge, as a voltmeter would find it). What charge it
+ * gained or lost meanwhile is taken back, so that the run begins with the charge that the file states. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "simulate/run.h"
+
+/* The file's charge; polarization stays as it is. */
+static void set_charges_back(struct tv_run *run) {
+  for (int k = 0; k < run->system->battery_count; k++) {
+    struct tv_battery_state *state = &run->state.battery[k], rested;
+    tv_battery_rest(run->battery[k], state->temperature_c, &rested);
+    state->charge_c = rested.charge_c;
+    state->cache.h_s = -1; /* its tangents hold for the charge they were taken at */
+  }
+}
+
+enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row *first) {
+  double settle_s = run->options.settle_s;
+  size_t amplifiers = (size_t)run->system->amplifier_count;
+  enum tailvolt_status status = tv_run_start(run, first);
+  run->settled_s = 0;
+  if (status != TAILVOLT_OK || !(settle_s > 0) || !tv_row_runs(first)) return status;
+  struct tailvolt_amplifier_row *quiet = calloc(amplifiers + 1, sizeof *quiet);
+  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
+  for (size_t k = 0; k < amplifiers; k++) {
+    quiet[k] = first->amplifier[k];
+    quiet[k].programme = TAILVOLT_SILENCE;
+    quiet[k].output_w = quiet[k].supply_w = quiet[k].supply_a = (double)NAN;
+  }
+  struct tailvolt_row row = *first;
+  row.amplifier = quiet;
+  row.time_s -= settle_s;
+  status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
+  free(quiet);
+  if (status != TAILVOLT_OK) return status;
+  set_charges_back(run);
+  run->settled_s = settle_s;
+  return tv_run_rebase(run, first);
+}
