@@ -298,13 +298,6 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
   return TAILVOLT_OK;
 }
 
-static void split_change(const struct tailvolt_setting *setting, struct tailvolt_change *change) {
-  const char *equals = strstr(setting->text, " = ");
-  size_t length = equals != NULL ? (size_t)(equals - setting->text) : strlen(setting->text);
-  tv_copy_text(change->key, length + 1 < sizeof change->key ? length + 1 : sizeof change->key, setting->text);
-  tv_copy_text(change->value, sizeof change->value, equals != NULL ? equals + 3 : "");
-}
-
 /* Each fuse between the least that carries the music and the most that its cable bears. */
 static enum tailvolt_status list_fuses(const struct tailvolt_system *system, struct tailvolt_remedy_set *set) {
   set->fuses = calloc((size_t)system->conductor_count + 1, sizeof *set->fuses);
@@ -342,10 +335,12 @@ static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_
   if (set->changes == NULL) status = TAILVOLT_NO_MEMORY;
   for (int k = 0; k < settings.count && status == TAILVOLT_OK; k++) {
     struct tailvolt_change *change = &set->changes[set->change_count++];
-    split_change(&settings.setting[k], change);
-    change->cure = settings.cure[k];
+    const struct tv_asked *asked = &settings.asked[k];
+    tv_copy_text(change->key, sizeof change->key, asked->key);
+    tv_copy_text(change->value, sizeof change->value, asked->value);
+    change->cure = asked->cure;
     bool first = true;
-    for (int j = 0; j < k; j++) first = first && settings.cure[j] != change->cure;
+    for (int j = 0; j < k; j++) first = first && settings.asked[j].cure != change->cure;
     int family = tv_plan_family(&job->plan, change->cure);
     if (first && family >= 0 && trial->choice.rung[family] > 0)
       change->effort_h = job->plan.family[family].rung[trial->choice.rung[family] - 1].effort_h;

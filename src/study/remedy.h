@@ -14,11 +14,17 @@
 
 enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_RUNGS_MOST = 24, TV_PARTS_LISTED = 48 };
 
-/* Settings under construction; each owns its text. */
+/* One change that a cure asks for. */
+struct tv_asked {
+  enum tailvolt_cure cure;
+  char key[128], value[128];          /* "section.key" and what it becomes */
+  char text[TAILVOLT_TEXT_MAX + 8];   /* the two as one setting */
+};
+
+/* Changes under construction. */
 struct tv_settings {
   int count, room;
-  struct tailvolt_setting *setting;
-  enum tailvolt_cure *cure; /* [count] which cure asked for it */
+  struct tv_asked *asked;
   bool no_memory;
 };
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,

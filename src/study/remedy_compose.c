@@ -16,52 +16,36 @@ static const double FUSE_DISTANCE_M = 0.3;
 
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
                      const char *format, ...) {
-  char value[TAILVOLT_TEXT_MAX], text[2 * TAILVOLT_TEXT_MAX];
+  struct tv_asked asked = {.cure = cure}, *place = NULL;
   va_list arguments;
   va_start(arguments, format);
-  vsnprintf(value, sizeof value, format, arguments);
+  vsnprintf(asked.value, sizeof asked.value, format, arguments);
   va_end(arguments);
-  snprintf(text, sizeof text, "%s.%s = %s", section, key, value);
-  size_t start = strlen(section) + strlen(key) + 1;
-  /* a later setting of the same key replaces the earlier one */
-  for (int k = 0; k < settings->count; k++) {
-    if (strncmp(settings->setting[k].text, text, start + 3) != 0) continue;
-    char *again = malloc(strlen(text) + 1);
-    if (again == NULL) {
-      settings->no_memory = true;
-      return;
+  snprintf(asked.key, sizeof asked.key, "%s.%s", section, key);
+  snprintf(asked.text, sizeof asked.text, "%s = %s", asked.key, asked.value);
+  /* a later change of the same key replaces the earlier one, and stays where it stood */
+  for (int k = 0; k < settings->count && place == NULL; k++)
+    if (strcmp(settings->asked[k].key, asked.key) == 0) place = &settings->asked[k];
+  if (place != NULL) {
+    asked.cure = place->cure;
+  } else {
+    if (settings->count == settings->room) {
+      int room = 2 * settings->room + 16;
+      struct tv_asked *larger = realloc(settings->asked, (size_t)room * sizeof *larger);
+      if (larger == NULL) {
+        settings->no_memory = true;
+        return;
+      }
+      settings->asked = larger;
+      settings->room = room;
     }
-    memcpy(again, text, strlen(text) + 1);
-    free((char *)(size_t)settings->setting[k].text);
-    settings->setting[k].text = again;
-    return;
+    place = &settings->asked[settings->count++];
   }
-  if (settings->count == settings->room) {
-    int room = 2 * settings->room + 16;
-    struct tailvolt_setting *larger = realloc(settings->setting, (size_t)room * sizeof *larger);
-    if (larger != NULL) settings->setting = larger;
-    enum tailvolt_cure *cures = realloc(settings->cure, (size_t)room * sizeof *cures);
-    if (cures != NULL) settings->cure = cures;
-    if (larger == NULL || cures == NULL) {
-      settings->no_memory = true;
-      return;
-    }
-    settings->room = room;
-  }
-  char *copy = malloc(strlen(text) + 1);
-  if (copy == NULL) {
-    settings->no_memory = true;
-    return;
-  }
-  memcpy(copy, text, strlen(text) + 1);
-  settings->cure[settings->count] = cure;
-  settings->setting[settings->count++].text = copy;
+  *place = asked;
 }
 
 void tv_settings_free(struct tv_settings *settings) {
-  for (int k = 0; k < settings->count; k++) free((char *)(size_t)settings->setting[k].text);
-  free(settings->setting);
-  free(settings->cure);
+  free(settings->asked);
   *settings = (struct tv_settings){0};
 }
 

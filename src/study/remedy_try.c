@@ -155,7 +155,7 @@ enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const stru
       break;
     }
     if (job->setting_count > 0) memcpy(all, job->settings, (size_t)job->setting_count * sizeof *all);
-    if (own.count > 0) memcpy(all + job->setting_count, own.setting, (size_t)own.count * sizeof *all);
+    for (int k = 0; k < own.count; k++) all[job->setting_count + k].text = own.asked[k].text;
     tailvolt_system_free(read);
     read = NULL;
     status = tailvolt_system_parse(job->text, job->name, all, count, &read, faults);

@@ -370,10 +370,9 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
     set.changes = calloc((size_t)settings.count + 1, sizeof *set.changes);
     assert_non_null(set.changes);
     for (int s = 0; s < settings.count; s++) {
-      const char *equals = strstr(settings.setting[s].text, " = ");
       struct tailvolt_change *change = &set.changes[set.change_count++];
-      snprintf(change->key, sizeof change->key, "%.*s", (int)(equals - settings.setting[s].text), settings.setting[s].text);
-      snprintf(change->value, sizeof change->value, "%s", equals + 3);
+      memcpy(change->key, settings.asked[s].key, sizeof change->key);
+      memcpy(change->value, settings.asked[s].value, sizeof change->value);
     }
     assert_int_equal(tailvolt_remedy_write(system_text, NULL, 0, &set, &written), TAILVOLT_OK);
     struct tailvolt_system *read = scene_parse(written);
