@@ -56,8 +56,16 @@ struct tailvolt_worth {
 };
 
 /** One thing made ideal. */
+enum tailvolt_ideal {
+  TAILVOLT_IDEAL_WIRE,       /**< no resistance in feed, return and joints */
+  TAILVOLT_IDEAL_BATTERY,    /**< no resistance, no polarization */
+  TAILVOLT_IDEAL_ALTERNATOR, /**< no limit of its current */
+  TAILVOLT_IDEAL_FIELD,      /**< no lag */
+  TAILVOLT_IDEAL_CAPACITOR   /**< one beyond anything sold at each amplifier */
+};
 struct tailvolt_counterfactual {
   char what[48];
+  enum tailvolt_ideal ideal;
   double gain_v;            /**< as in tailvolt_worth */
   double gain_pct;
 };
@@ -119,6 +127,8 @@ struct tailvolt_remedy {
   bool found;               /**< chosen holds a set (perhaps empty: nothing is needed) */
   struct tailvolt_remedy_set chosen;
   int runner_up_count;      struct tailvolt_remedy_set runners_up[TAILVOLT_RUNNERS_UP];
+  bool marginal_found;      /**< a cheaper set misses no target but has little to spare */
+  struct tailvolt_remedy_set marginal;
   double level_db;          /**< level that would hold without any part; NAN = not looked for, or none does */
   bool level_looked_for;
   double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
@@ -136,6 +146,8 @@ struct tailvolt_remedy_options {
   int most_parts;           /**< cures in one set, 1 to 3 */
   int most_runs;            /**< bound on the search */
   bool thorough;            /**< no pruning by monotonicity: every set in the order of cost */
+  bool cheapest;            /**< the cheapest set whatever the cause; else wire is put right before parts are added at
+                             *   its end, a steady shortage gets its alternator, a raised idle comes last */
 };
 
 TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);

@@ -171,9 +171,10 @@ static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvol
 }
 
 static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
-  static const char *const names[TAILVOLT_COUNTERFACTUALS] = {"ideal wire", "ideal battery", "unlimited alternator",
+  static const char *const names[TAILVOLT_COUNTERFACTUALS] = {"perfect wire", "perfect battery", "unlimited alternator",
                                                               "alternator without lag", "huge capacitor"};
   struct tailvolt_counterfactual *c = &remedy->counterfactuals[remedy->counterfactual_count++];
+  c->ideal = (enum tailvolt_ideal)trial->ideal;
   tv_copy_text(c->what, sizeof c->what, names[trial->ideal]);
   c->gain_v = c->gain_pct = (double)NAN;
   if (trial->result == NULL) return;
@@ -190,7 +191,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
   int count = 0;
   trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true}; /* nothing but the fuses */
   for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
-    bool machine = k != TV_IDEAL_ALTERNATOR && k != TV_IDEAL_FIELD;
+    bool machine = k != TAILVOLT_IDEAL_ALTERNATOR && k != TAILVOLT_IDEAL_FIELD;
     if (machine || job->system->alternator.present)
       trials[count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
   }
@@ -397,6 +398,18 @@ static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct t
   return status != TAILVOLT_OK ? status : taken;
 }
 
+/* The order of the trade: one scope after the other until a set holds. */
+static enum tailvolt_status search_in_order(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                            struct tv_known *known, int *best, int runners_up[TAILVOLT_RUNNERS_UP]) {
+  struct tv_scope scopes[TV_SCOPES_MOST];
+  enum tailvolt_status status = TAILVOLT_OK;
+  int count = tv_scopes(job, remedy->shortage, known, scopes);
+  *best = -1;
+  for (int k = 0; k < count && *best < 0 && status == TAILVOLT_OK; k++)
+    status = tv_search(job, &scopes[k], known, best, &remedy->runner_up_count, runners_up, &remedy->exhausted);
+  return status;
+}
+
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                    struct tv_choice *chosen) {
   int best, runners_up[TAILVOLT_RUNNERS_UP];
@@ -404,25 +417,29 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   if (remedy->met_before) return keep_as_it_is(remedy);
   enum tailvolt_status status = bisect_alone(job, remedy, known, false);
   if (status != TAILVOLT_OK) return status;
-  status = tv_search(job, known, &best, &remedy->runner_up_count, runners_up, &remedy->exhausted);
+  status = search_in_order(job, remedy, known, &best, runners_up);
   int count = remedy->runner_up_count;
   remedy->runner_up_count = 0;
+  enum tailvolt_status made = TAILVOLT_OK;
   if (best >= 0) {
     *chosen = known->trial[best].choice;
-    enum tailvolt_status made = make_set(job, &known->trial[best], remedy->before, &remedy->chosen);
+    made = make_set(job, &known->trial[best], remedy->before, &remedy->chosen);
     remedy->found = made == TAILVOLT_OK;
     for (int k = 0; k < count && made == TAILVOLT_OK; k++)
       made = make_set(job, &known->trial[runners_up[k]], remedy->before,
                       &remedy->runners_up[remedy->runner_up_count++]);
-    if (status == TAILVOLT_OK) status = made;
-    if (status == TAILVOLT_OK) status = run_chosen_alone(job, remedy, known, chosen);
   }
-  if (status == TAILVOLT_OK && !remedy->found) {
-    remedy->level_looked_for = true;
-    stage(job, 1.0, 6);
-    status = bisect_alone(job, remedy, known, true);
+  int marginal = tv_known_marginal(job, known, remedy->found ? remedy->chosen.cost : (double)INFINITY);
+  if (marginal >= 0 && made == TAILVOLT_OK) {
+    made = make_set(job, &known->trial[marginal], remedy->before, &remedy->marginal);
+    remedy->marginal_found = made == TAILVOLT_OK;
   }
-  return status;
+  if (status == TAILVOLT_OK) status = made;
+  if (status == TAILVOLT_OK && remedy->found) status = run_chosen_alone(job, remedy, known, chosen);
+  if (status != TAILVOLT_OK) return status;
+  remedy->level_looked_for = true;
+  stage(job, 1.0, 6);
+  return bisect_alone(job, remedy, known, true);
 }
 
 static void add_caution(struct tailvolt_remedy *remedy, const char *text) {
@@ -471,6 +488,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
   status = run_alone(job, remedy, known);
   if (status == TAILVOLT_OK) status = run_smallest(job, remedy, known);
+  remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
   /* what is known so far is worth telling, also of a search that was stopped */
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
@@ -563,6 +581,7 @@ void tailvolt_remedy_free(struct tailvolt_remedy *remedy) {
   free(remedy->worth);
   free(remedy->cautions);
   free_set(&remedy->chosen);
+  free_set(&remedy->marginal);
   for (int k = 0; k < remedy->runner_up_count; k++) free_set(&remedy->runners_up[k]);
   free(remedy);
 }

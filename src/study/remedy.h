@@ -89,16 +89,14 @@ TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system 
                                                    const struct tailvolt_system *system,
                                                    struct tv_settings *settings, bool *changed);
 
-/* One thing made ideal. */
-enum tv_ideal { TV_IDEAL_WIRE, TV_IDEAL_BATTERY, TV_IDEAL_ALTERNATOR, TV_IDEAL_FIELD, TV_IDEAL_CAPACITOR };
-
 struct tv_trial {
   struct tv_choice choice;
   bool to_the_end;   /* asked for: do not stop when it has failed */
-  int ideal;         /* enum tv_ideal, -1 = none */
+  int ideal;         /* enum tailvolt_ideal, -1 = none */
   bool raw;          /* the system as it is, fuses not fitted */
   /* outcome */
-  bool done, meets, whole; /* whole: ran to the end of the profile */
+  bool done, meets, whole; /* meets: it holds, a playing time asked for too; whole: ran to the end of the profile */
+  bool marginal;           /* all but holds: no target missed, little to spare */
   double parked_s;
   double low_v; /* voltage below which it is 1 % of the time, less its target, worst amplifier and phase; NAN = cut short */
   struct tailvolt_result *result; /* NULL where it was stopped */
@@ -150,11 +148,25 @@ struct tv_known {
   struct tv_trial *trial; /* results of passing ones are kept */
 };
 
-/* The cheapest choice of at most most_parts families that meets every target, and runners-up with other families.
- * `known` holds the single cures tried so far and grows. */
-TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known, int best[1],
-                                                int *runner_up_count, int runners_up[TAILVOLT_RUNNERS_UP],
-                                                bool *exhausted);
+/* What a search may choose from. */
+struct tv_scope {
+  struct tv_choice base;  /* in every set */
+  unsigned families;      /* one bit each: those that may be added or raised */
+  int must;               /* a family that every set has; -1 = none */
+};
+
+/* What to search one after the other until a set is found; returns how many. */
+enum { TV_SCOPES_MOST = 5 };
+int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, const struct tv_known *known,
+              struct tv_scope scopes[TV_SCOPES_MOST]);
+
+/* The cheapest choice of at most most_parts families beside the base that holds, and runners-up with other families.
+ * `known` holds what was tried so far and grows. best = -1: none. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope *scope,
+                                                struct tv_known *known, int *best, int *runner_up_count,
+                                                int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted);
+/* The cheapest known set that nearly holds (marginal) and costs less than `below`; -1 = none. */
+int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *known, double below);
 TAILVOLT_CHECKED enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial);
 void tv_known_free(struct tv_known *known);
 
@@ -171,9 +183,13 @@ TAILVOLT_CHECKED enum tailvolt_status tv_cure_cautions(const struct tv_remedy_jo
 /* The five plain lines. */
 void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
                struct tailvolt_answer *answer);
-/* Shortage and sentence from the counterfactuals. */
+/* What is short, from the runs with one thing made ideal. */
+enum tailvolt_shortage tv_shortage(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy);
+/* The sentence about it. */
 void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
 bool tv_loses_charge(const struct tailvolt_result *result);
+/* Nothing about safety fails. */
+bool tv_is_safe(const struct tailvolt_result *result);
 #define TV_WORTH_V 0.1 /* a gain below this is none to speak of */
 
 #endif

@@ -33,6 +33,7 @@ struct group {
 
 struct search {
   struct tv_remedy_job *job;
+  const struct tv_scope *scope;
   struct tv_known *known;
   int count, room;
   struct candidate *candidate; /* by cost */
@@ -59,13 +60,24 @@ static bool same(const struct tv_plan *plan, const struct tv_choice *a, const st
   return within(plan, a, b) && within(plan, b, a);
 }
 
-static bool searched(const struct tv_plan *plan, int family) {
-  return plan->family[family].cure != TAILVOLT_CURE_LEVEL;
+static bool searched(const struct search *search, int family) {
+  return (search->scope->families >> family & 1) != 0;
 }
 
-static bool uses_level(const struct tv_plan *plan, const struct tv_choice *choice) {
-  int level = tv_plan_family(plan, TAILVOLT_CURE_LEVEL);
-  return level >= 0 && choice->rung[level] > 0;
+/* Families that a set takes beside those of the base as they stand there. */
+static int added_to_base(const struct search *search, const struct tv_choice *choice) {
+  int sum = 0;
+  for (int k = 0; k < search->job->plan.family_count; k++) sum += choice->rung[k] != search->scope->base.rung[k];
+  return sum;
+}
+
+/* The set lies in what may be chosen from. */
+static bool in_scope(const struct search *search, const struct tv_choice *choice) {
+  const struct tv_scope *scope = search->scope;
+  for (int k = 0; k < search->job->plan.family_count; k++)
+    if (choice->rung[k] < scope->base.rung[k] || (choice->rung[k] != scope->base.rung[k] && !searched(search, k)))
+      return false;
+  return scope->must < 0 || choice->rung[scope->must] > 0;
 }
 
 enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial) {
@@ -117,6 +129,7 @@ static int by_cost(const void *left, const void *right) {
 }
 
 static enum tailvolt_status add_candidate(struct search *search, const struct tv_choice *choice) {
+  if (!in_scope(search, choice)) return TAILVOLT_OK;
   if (search->count == search->room) {
     int room = 2 * search->room + 256;
     struct candidate *larger = realloc(search->candidate, (size_t)room * sizeof *larger);
@@ -140,13 +153,14 @@ static enum tailvolt_status enumerate(struct search *search, struct tv_choice *c
   const struct tv_plan *plan = &search->job->plan;
   enum tailvolt_status status = TAILVOLT_OK;
   for (int k = family; k < plan->family_count && left > 0 && status == TAILVOLT_OK; k++) {
-    if (!searched(plan, k)) continue;
-    for (int r = 1; r <= plan->family[k].rung_count && status == TAILVOLT_OK; r++) {
+    if (!searched(search, k)) continue;
+    int base = search->scope->base.rung[k];
+    for (int r = base + 1; r <= plan->family[k].rung_count && status == TAILVOLT_OK; r++) {
       choice->rung[k] = (signed char)r;
       status = add_candidate(search, choice);
       if (status == TAILVOLT_OK) status = enumerate(search, choice, k + 1, left - 1);
     }
-    choice->rung[k] = 0;
+    choice->rung[k] = (signed char)base;
   }
   return status;
 }
@@ -188,7 +202,7 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
       tv_trial_clear(&batch[k]);
       continue;
     }
-    if (!batch[k].meets) tv_trial_clear(&batch[k]);
+    if (!batch[k].meets && !batch[k].marginal) tv_trial_clear(&batch[k]);
     for (int c = 0; c < search->count; c++) {
       struct candidate *candidate = &search->candidate[c];
       if (candidate->decided) continue;
@@ -223,8 +237,9 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   int best = -1;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!tried->meets || tried->result == NULL || families_in(plan, &tried->choice) > search->most_parts ||
-        uses_level(plan, &tried->choice) || covered(search, &tried->choice, reported, reported_count))
+    if (!tried->meets || tried->result == NULL || !in_scope(search, &tried->choice) ||
+        added_to_base(search, &tried->choice) > search->most_parts ||
+        covered(search, &tried->choice, reported, reported_count))
       continue;
     if (best < 0 || tv_plan_cost(plan, &tried->choice) < tv_plan_cost(plan, &search->known->trial[best].choice)) best = k;
   }
@@ -255,17 +270,18 @@ static enum tailvolt_status probe_all(struct search *search) {
   static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   const struct tv_plan *plan = &search->job->plan;
   struct tv_trial batch[4];
-  struct tv_choice all = {{0}}, without, with[2];
+  struct tv_choice all = search->scope->base, without, with[2];
   int count = 0, family[2];
   for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
-    if (searched(plan, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
+    if (searched(search, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
   without = all;
   for (int g = 0; g < 2; g++) {
     family[g] = tv_plan_family(plan, generating[g]);
+    if (family[g] >= 0 && (!searched(search, family[g]) || search->scope->base.rung[family[g]] > 0)) family[g] = -1;
     if (family[g] >= 0) without.rung[family[g]] = 0;
   }
   if (!meets(search, &all)) put(batch, &count, &all);
-  bool probe = search->job->charge_short && !meets(search, &without);
+  bool probe = search->job->charge_short && (family[0] >= 0 || family[1] >= 0) && !meets(search, &without);
   if (probe && !fails(search, &without)) put(batch, &count, &without);
   for (int g = 0; g < 2; g++) {
     with[g] = without;
@@ -387,11 +403,11 @@ static enum tailvolt_status settle_below(struct search *search, const int *repor
 }
 
 static enum tailvolt_status list_all(struct search *search) {
-  struct tv_choice choice = {{0}};
+  struct tv_choice choice = search->scope->base;
   learn_gains(search);
   search->group = calloc((size_t)1 << search->job->plan.family_count, sizeof *search->group);
   if (search->group == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = add_candidate(search, &choice); /* nothing but the fuses */
+  enum tailvolt_status status = add_candidate(search, &choice); /* nothing but the base and the fuses */
   if (status == TAILVOLT_OK) status = enumerate(search, &choice, 0, search->most_parts);
   if (status != TAILVOLT_OK) return status;
   qsort(search->candidate, (size_t)search->count, sizeof *search->candidate, by_cost);
@@ -405,13 +421,26 @@ static enum tailvolt_status list_all(struct search *search) {
   return TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known, int best[1], int *runner_up_count,
-                               int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted) {
+int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *known, double below) {
+  int level = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL), best = -1;
+  for (int k = 0; k < known->count; k++) {
+    const struct tv_trial *tried = &known->trial[k];
+    double cost = tv_plan_cost(&job->plan, &tried->choice);
+    if (!tried->marginal || tried->result == NULL || (level >= 0 && tried->choice.rung[level] > 0) || !(cost < below))
+      continue;
+    best = k;
+    below = cost;
+  }
+  return best;
+}
+
+enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope *scope, struct tv_known *known,
+                               int *best, int *runner_up_count, int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted) {
   enum { MANY = 40 };
-  struct search search = {.job = job, .known = known, .prune = !job->options.thorough};
+  struct search search = {.job = job, .scope = scope, .known = known, .prune = !job->options.thorough};
   search.most_parts = job->options.most_parts < 1 ? 1 : job->options.most_parts > 3 ? 3 : job->options.most_parts;
   int open = 0;
-  best[0] = -1;
+  *best = -1;
   *runner_up_count = 0;
   *exhausted = false;
   enum tailvolt_status status = list_all(&search);
@@ -422,10 +451,10 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, struct tv_known *known
   }
   if (status == TAILVOLT_OK) status = settle_below(&search, NULL, 0, job->options.most_runs, &open);
   /* of a search that was stopped, the best so far */
-  best[0] = cheapest_known(&search, NULL, 0);
+  *best = cheapest_known(&search, NULL, 0);
   *exhausted = status == TAILVOLT_OK && open > 0;
-  bool nothing = best[0] < 0 || families_in(&job->plan, &known->trial[best[0]].choice) == 0;
-  int reported[TAILVOLT_RUNNERS_UP + 1] = {best[0]}, count = 1;
+  bool nothing = *best < 0 || families_in(&job->plan, &known->trial[*best].choice) == 0;
+  int reported[TAILVOLT_RUNNERS_UP + 1] = {*best}, count = 1;
   const int most = job->runs + RUNNER_UP_RUNS;
   while (!nothing && *runner_up_count < TAILVOLT_RUNNERS_UP) {
     for (int c = 0; c < search.count; c++)

@@ -181,12 +181,12 @@ enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const stru
 }
 
 /* The system with one thing made ideal. Its arrays are this call's own, so they may be written. */
-static void make_ideal(struct tailvolt_system *system, enum tv_ideal ideal) {
+static void make_ideal(struct tailvolt_system *system, enum tailvolt_ideal ideal) {
   switch (ideal) {
-  case TV_IDEAL_WIRE:
+  case TAILVOLT_IDEAL_WIRE:
     for (int k = 0; k < system->conductor_count; k++) system->conductors[k].resistance_ohm = 1e-6;
     break;
-  case TV_IDEAL_BATTERY:
+  case TAILVOLT_IDEAL_BATTERY:
     for (int k = 0; k < system->battery_count; k++) {
       struct tailvolt_battery *b = &system->batteries[k];
       b->resistance_ohm = 1e-4;
@@ -195,16 +195,16 @@ static void make_ideal(struct tailvolt_system *system, enum tv_ideal ideal) {
       b->polarization_s[0] = 1.0;
     }
     break;
-  case TV_IDEAL_ALTERNATOR:
+  case TAILVOLT_IDEAL_ALTERNATOR:
     if (isfinite(system->alternator.fixed_output_a)) system->alternator.fixed_output_a = 2000.0;
     system->alternator.rated_a *= 10.0;
     for (int k = 0; k < system->alternator.output_count; k++) system->alternator.output_a[k] *= 10.0;
     break;
-  case TV_IDEAL_FIELD:
+  case TAILVOLT_IDEAL_FIELD:
     system->alternator.field_s = 0.0;
     system->alternator.ramp_a_per_s = 0.0;
     break;
-  case TV_IDEAL_CAPACITOR:
+  case TAILVOLT_IDEAL_CAPACITOR:
     break;
   }
 }
@@ -241,8 +241,8 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
   trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &system, trial->error);
   /* parts that hold names of amplifiers, loads or music do not change their count: the profile still fits */
   if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {
-    if (trial->ideal == TV_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(system);
-    make_ideal(system, (enum tv_ideal)trial->ideal);
+    if (trial->ideal == TAILVOLT_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(system);
+    make_ideal(system, (enum tailvolt_ideal)trial->ideal);
   }
   /* the playing time first: it is the quicker answer, and one target missed is enough */
   bool parked = isfinite(job->parked_s) && trial->ideal < 0;
@@ -255,7 +255,9 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
   if (trial->status == TAILVOLT_OK) {
     trial->whole = !failed;
     if (!failed) trial->low_v = tv_low_v(trial->result);
-    trial->meets = !failed && lasts && trial->result->status != TAILVOLT_FAILS;
+    bool sound = !failed && lasts && tv_is_safe(trial->result);
+    trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
+    trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
   }
   trial->done = trial->status == TAILVOLT_OK;
   tailvolt_system_free(system);

@@ -18,16 +18,21 @@ bool tv_loses_charge(const struct tailvolt_result *result) {
   return false;
 }
 
+bool tv_is_safe(const struct tailvolt_result *result) {
+  for (int k = 0; k < result->reason_count; k++)
+    if (result->reasons[k].topic == TAILVOLT_ABOUT_SAFETY && result->reasons[k].status == TAILVOLT_FAILS) return false;
+  return true;
+}
+
 static bool short_of_voltage(const struct tailvolt_result *result) {
   for (int k = 0; k < result->reason_count; k++)
-    if (result->reasons[k].topic == TAILVOLT_ABOUT_VOLTAGE && result->reasons[k].status == TAILVOLT_FAILS) return true;
+    if (result->reasons[k].topic == TAILVOLT_ABOUT_VOLTAGE) return true;
   return false;
 }
 
-static double gain_of(const struct tailvolt_remedy *remedy, const char *what) {
+static double gain_of(const struct tailvolt_remedy *remedy, enum tailvolt_ideal ideal) {
   for (int k = 0; k < remedy->counterfactual_count; k++)
-    if (strncmp(remedy->counterfactuals[k].what, what, strlen(what)) == 0 &&
-        isfinite(remedy->counterfactuals[k].gain_v))
+    if (remedy->counterfactuals[k].ideal == ideal && isfinite(remedy->counterfactuals[k].gain_v))
       return fmax(0.0, remedy->counterfactuals[k].gain_v);
   return 0.0;
 }
@@ -57,65 +62,88 @@ static void add(char *text, size_t size, const char *format, ...) {
   va_end(arguments);
 }
 
-/* What each ideal part would win, the cause itself left out. */
-static void add_others(const struct tailvolt_remedy *remedy, const char *but, char *text, size_t size) {
+/* What each perfect part would bring, the cause itself left out. */
+static void add_others(const struct tailvolt_remedy *remedy, enum tailvolt_ideal but, char *text, size_t size) {
   const char *between = " (";
   for (int k = 0; k < remedy->counterfactual_count; k++) {
     const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
-    if (strcmp(c->what, but) == 0 || !isfinite(c->gain_v)) continue;
+    if (c->ideal == but || !isfinite(c->gain_v)) continue;
     add(text, size, "%s%s %s", between, c->what, tv_fixed(c->gain_v, 2).text);
     between = ", ";
   }
-  if (strcmp(between, ", ") == 0) add(text, size, " V)");
+  if (between[0] == ',') add(text, size, " V)");
+}
+
+static bool short_of_playing_time(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy) {
+  return isfinite(job->parked_s) && remedy->parked_before_s < job->parked_s;
+}
+
+enum tailvolt_shortage tv_shortage(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy) {
+  bool charge = tv_loses_charge(remedy->before), voltage = short_of_voltage(remedy->before);
+  double wire_v = gain_of(remedy, TAILVOLT_IDEAL_WIRE), battery_v = gain_of(remedy, TAILVOLT_IDEAL_BATTERY);
+  double steady_v = gain_of(remedy, TAILVOLT_IDEAL_ALTERNATOR), fast_v = gain_of(remedy, TAILVOLT_IDEAL_FIELD);
+  double most_v = fmax(fmax(wire_v, battery_v), fmax(steady_v, fast_v));
+  bool parked = short_of_playing_time(job, remedy);
+  if (!voltage && !charge && !parked) return TAILVOLT_SHORTAGE_NONE;
+  if (charge || (!voltage && parked) || steady_v >= most_v) return TAILVOLT_SHORTAGE_STEADY;
+  if (wire_v >= most_v) return TAILVOLT_SHORTAGE_WIRE;
+  return battery_v >= most_v ? TAILVOLT_SHORTAGE_SLOW : TAILVOLT_SHORTAGE_FAST;
+}
+
+static enum tailvolt_ideal say_steady(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, char *why,
+                                      size_t size) {
+  const struct tailvolt_result *before = remedy->before;
+  double steady_v = gain_of(remedy, TAILVOLT_IDEAL_ALTERNATOR);
+  bool charge = tv_loses_charge(before), voltage = short_of_voltage(before);
+  if (charge)
+    add(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
+        tv_amperes(before->driving.available_a).text,
+        tv_amperes(before->driving.base_a + before->driving.amplifier_a).text);
+  else if (!voltage)
+    add(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
+        tv_duration(job->parked_s).text);
+  else
+    add(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
+        tv_fixed(steady_v, 2).text);
+  if (voltage && charge)
+    add(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
+  return TAILVOLT_IDEAL_ALTERNATOR;
+}
+
+static enum tailvolt_ideal say_wire(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, char *why,
+                                    size_t size) {
+  const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
+  add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
+      tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_WIRE), 2).text);
+  if (worst != NULL) add(why, size, ", most of it in %s (%s V)", worst->part, tv_fixed(worst->drop_v, 2).text);
+  return TAILVOLT_IDEAL_WIRE;
 }
 
 void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  const struct tailvolt_result *before = remedy->before;
   char *why = remedy->why;
   size_t size = sizeof remedy->why;
-  bool charge = tv_loses_charge(before), voltage = short_of_voltage(before);
-  bool parked = isfinite(job->parked_s) && remedy->parked_before_s < job->parked_s;
-  double wire_v = gain_of(remedy, "ideal wire"), battery_v = gain_of(remedy, "ideal battery");
-  double steady_v = gain_of(remedy, "unlimited alternator"), fast_v = gain_of(remedy, "alternator without lag");
-  double most_v = fmax(fmax(wire_v, battery_v), fmax(steady_v, fast_v));
+  enum tailvolt_ideal named = TAILVOLT_IDEAL_FIELD;
   why[0] = '\0';
-  if (!voltage && !charge && !parked) {
-    remedy->shortage = TAILVOLT_SHORTAGE_NONE;
+  switch (remedy->shortage) {
+  case TAILVOLT_SHORTAGE_NONE:
     add(why, size, remedy->met_before ? "every target is met as it is"
                                       : "no shortage of voltage or charge: only safety has to be put right");
     return;
-  }
-  const char *named = "ideal wire";
-  if (charge || (!voltage && parked) || steady_v >= most_v) {
-    remedy->shortage = TAILVOLT_SHORTAGE_STEADY;
-    named = "unlimited alternator";
-    if (charge)
-      add(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
-          tv_amperes(before->driving.available_a).text,
-          tv_amperes(before->driving.base_a + before->driving.amplifier_a).text);
-    else if (!voltage)
-      add(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
-          tv_duration(job->parked_s).text);
-    else
-      add(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
-          tv_fixed(steady_v, 2).text);
-    if (voltage && charge) add(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
-  } else if (wire_v >= most_v) {
-    remedy->shortage = TAILVOLT_SHORTAGE_WIRE;
-    const struct tailvolt_ledger_entry *worst = worst_wire(before, job->plan.worst_amplifier);
-    add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
-        tv_fixed(wire_v, 2).text);
-    if (worst != NULL) add(why, size, ", most of it in %s (%s V)", worst->part, tv_fixed(worst->drop_v, 2).text);
-  } else if (battery_v >= most_v) {
-    remedy->shortage = TAILVOLT_SHORTAGE_SLOW;
-    named = "ideal battery";
-    add(why, size, "slow: with a battery without resistance and polarization the lowest voltage would be %s V higher",
-        tv_fixed(battery_v, 2).text);
-  } else {
-    remedy->shortage = TAILVOLT_SHORTAGE_FAST;
-    named = "alternator without lag";
+  case TAILVOLT_SHORTAGE_STEADY:
+    named = say_steady(job, remedy, why, size);
+    break;
+  case TAILVOLT_SHORTAGE_WIRE:
+    named = say_wire(job, remedy, why, size);
+    break;
+  case TAILVOLT_SHORTAGE_SLOW:
+    named = TAILVOLT_IDEAL_BATTERY;
+    add(why, size, "slow: with a battery that does not sag the lowest voltage would be %s V higher",
+        tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_BATTERY), 2).text);
+    break;
+  case TAILVOLT_SHORTAGE_FAST:
     add(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
-        tv_fixed(fast_v, 2).text);
+        tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_FIELD), 2).text);
+    break;
   }
   add_others(remedy, named, why, size);
 }

@@ -1,0 +1,86 @@
+/* In which order cures are looked for: the order of the trade and of the cause.
+ *
+ * What is wrong is put right before parts are added: poor joints in every set; where the volts are lost in the wire the
+ * wire first, and parts at its end only on top of wire that is as good as it need be; where less is generated than used
+ * the alternator first. A raised idle is the last thing that a workshop offers. Within each of these the cheapest set
+ * that holds is taken. Service practice, all of it; the cause itself comes from runs. */
+#include <math.h>
+
+#include "study/remedy.h"
+
+/* A cure gains less than this at the low voltage: not a part of the base. */
+static const double JOINT_GAIN_V = 0.05;
+/* Wire that brings this share of what the thickest on offer brings is as good as it need be. */
+static const double ENOUGH_FRAC = 0.8;
+
+static unsigned bit(const struct tv_plan *plan, enum tailvolt_cure cure) {
+  int family = tv_plan_family(plan, cure);
+  return family >= 0 ? 1u << family : 0;
+}
+
+static const struct tv_trial *tried_alone(const struct tv_known *known, int family, int rung) {
+  struct tv_choice choice = {{0}};
+  if (family >= 0) choice.rung[family] = (signed char)rung;
+  for (int k = 0; k < known->count; k++) {
+    bool same = known->trial[k].whole;
+    for (int f = 0; f < TV_FAMILIES_MOST && same; f++) same = known->trial[k].choice.rung[f] == choice.rung[f];
+    if (same) return &known->trial[k];
+  }
+  return NULL;
+}
+
+/* What a rung alone brings to the low voltage; NAN where that was not run to the end. */
+static double gain_v(const struct tv_known *known, int family, int rung) {
+  const struct tv_trial *none = tried_alone(known, -1, 0), *with = tried_alone(known, family, rung);
+  return none != NULL && with != NULL ? with->low_v - none->low_v : (double)NAN;
+}
+
+/* The least of a family's rungs that were run alone and bring most of what its largest brings; 0 = it brings nothing. */
+static int enough_rung(const struct tv_plan *plan, const struct tv_known *known, enum tailvolt_cure cure) {
+  int family = tv_plan_family(plan, cure);
+  if (family < 0) return 0;
+  int largest = plan->family[family].rung_count;
+  double most_v = gain_v(known, family, largest);
+  if (!(most_v >= JOINT_GAIN_V)) return 0;
+  for (int r = 1; r < largest; r++)
+    if (gain_v(known, family, r) >= ENOUGH_FRAC * most_v) return r;
+  return largest;
+}
+
+int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, const struct tv_known *known,
+              struct tv_scope scopes[TV_SCOPES_MOST]) {
+  const struct tv_plan *plan = &job->plan;
+  const unsigned wire = bit(plan, TAILVOLT_CURE_FEED) | bit(plan, TAILVOLT_CURE_GROUND) |
+                        bit(plan, TAILVOLT_CURE_STRAPS) | bit(plan, TAILVOLT_CURE_JOINTS) |
+                        bit(plan, TAILVOLT_CURE_RETURN) | bit(plan, TAILVOLT_CURE_OWN_FEED);
+  const unsigned all = ((1u << plan->family_count) - 1) & ~bit(plan, TAILVOLT_CURE_LEVEL);
+  const unsigned fitted = all & ~bit(plan, TAILVOLT_CURE_IDLE);
+  struct tv_choice none = {{0}}, sound = none;
+  int count = 0, joints = tv_plan_family(plan, TAILVOLT_CURE_JOINTS);
+  if (job->options.cheapest) {
+    scopes[count++] = (struct tv_scope){.base = none, .families = all, .must = -1};
+    return count;
+  }
+  if (joints >= 0 && gain_v(known, joints, 1) >= JOINT_GAIN_V) sound.rung[joints] = 1;
+  if (shortage == TAILVOLT_SHORTAGE_WIRE) {
+    scopes[count++] = (struct tv_scope){.base = sound, .families = wire, .must = -1};
+    struct tv_choice laid = sound;
+    static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
+    int best = -1;
+    for (int c = 0; c < 2; c++) {
+      int family = tv_plan_family(plan, cables[c]);
+      if (family < 0) continue;
+      if (best < 0 || gain_v(known, family, plan->family[family].rung_count) >
+                          gain_v(known, best, plan->family[best].rung_count))
+        best = family;
+    }
+    if (best >= 0) laid.rung[best] = (signed char)enough_rung(plan, known, plan->family[best].cure);
+    scopes[count++] = (struct tv_scope){.base = laid, .families = fitted, .must = -1};
+  }
+  if (shortage == TAILVOLT_SHORTAGE_STEADY && job->charge_short && bit(plan, TAILVOLT_CURE_ALTERNATOR) != 0)
+    scopes[count++] = (struct tv_scope){.base = sound, .families = fitted,
+                                        .must = tv_plan_family(plan, TAILVOLT_CURE_ALTERNATOR)};
+  scopes[count++] = (struct tv_scope){.base = sound, .families = fitted, .must = -1};
+  scopes[count++] = (struct tv_scope){.base = sound, .families = all, .must = -1};
+  return count;
+}
