@@ -53,6 +53,7 @@ struct tailvolt_worth {
   double gain_parked_s;
   bool meets;               /**< alone meets every target */
   double cost, effort_h;    /**< the cost includes the hours */
+  int size;                 /**< which of the catalogue's sizes of this cure, from 1 up */
 };
 
 /** One thing made ideal. */

@@ -145,10 +145,13 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
   struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
   const struct tv_rung *rung = &job->plan.family[family].rung[trial->choice.rung[family] - 1];
   *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = tv_plan_cost(&job->plan, &trial->choice),
-                                   .effort_h = rung->effort_h, .meets = trial->meets, .parked_s = trial->parked_s};
+                                   .effort_h = rung->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
+                                   .size = trial->choice.rung[family]};
   tv_copy_text(worth->what, sizeof worth->what, rung->what);
   worth->min_v = lowest_v(trial->result);
-  worth->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;
+  bool again = worth->cure == TAILVOLT_CURE_CAPACITOR && isfinite(job->margin_again_v);
+  worth->gain_v = isfinite(remedy->margin_fitted_v)
+                      ? trial->margin_v - (again ? job->margin_again_v : remedy->margin_fitted_v) : 0.0;
   worth->below_pct = tv_below_pct(trial->result);
   worth->gain_pct = remedy->below_fitted_pct - worth->below_pct;
   worth->gain_ah = tv_charge_ah(trial->result) - job->fitted_ah;
@@ -182,6 +185,49 @@ static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *tr
   c->gain_pct = remedy->below_fitted_pct - tv_below_pct(trial->result);
 }
 
+static const struct tv_trial *find_known(const struct tv_known *known, const struct tv_choice *choice) {
+  for (int k = 0; k < known->count; k++)
+    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
+  return NULL;
+}
+
+/* What capacitors are compared with. */
+static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_result *result = NULL;
+  struct tv_choice none = {{0}};
+  bool failed;
+  if (job->over_again == NULL) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_try_settings(job, &none, NULL, &system, job->error);
+  if (status == TAILVOLT_OK)
+    status = tv_remedy_run(job, system, job->over_again, true, &result, &failed, job->error);
+  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(result);
+  tailvolt_result_free(result);
+  tailvolt_system_free(system);
+  return status;
+}
+
+/* Every size of the wire family that brings most: how thick is enough cannot be told from the thickest alone. */
+static enum tailvolt_status run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                           struct tv_known *known) {
+  static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
+  struct tv_trial trials[2 * TV_RUNGS_MOST];
+  int count = 0;
+  if (remedy->shortage != TAILVOLT_SHORTAGE_WIRE || job->options.cheapest) return TAILVOLT_OK;
+  for (int c = 0; c < 2; c++) {
+    int family = tv_plan_family(&job->plan, cables[c]);
+    for (int r = 1; family >= 0 && r < job->plan.family[family].rung_count; r++) {
+      struct tv_trial trial = {.ideal = -1, .to_the_end = true};
+      trial.choice.rung[family] = (signed char)r;
+      if (find_known(known, &trial.choice) == NULL) trials[count++] = trial;
+    }
+  }
+  stage(job, 0.65, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
 /* One batch: nothing but the fuses, the five ideal parts, each cure alone at some sizes. */
 static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                       struct tv_known *known) {
@@ -210,6 +256,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
     remedy->below_fitted_pct = tv_below_pct(trials[0].result);
     job->fitted_ah = tv_charge_ah(trials[0].result);
   }
+  if (status == TAILVOLT_OK) status = run_over_again(job);
   for (int k = 0; k < count; k++)
     if (trials[k].ideal >= 0 && trials[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &trials[k]);
   enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
@@ -242,12 +289,6 @@ static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailv
   enum tailvolt_status status = tv_try(job, trials, count);
   enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
   return status != TAILVOLT_OK ? status : taken;
-}
-
-static const struct tv_trial *find_known(const struct tv_known *known, const struct tv_choice *choice) {
-  for (int k = 0; k < known->count; k++)
-    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
-  return NULL;
 }
 
 /* Smallest size that does alone, of each family whose largest does (all families at once). `level`: of the level
@@ -385,9 +426,9 @@ static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct t
   int count = 0;
   for (int k = 0; k < job->plan.family_count; k++) {
     if (chosen->rung[k] == 0) continue;
-    const char *what = job->plan.family[k].rung[chosen->rung[k] - 1].what;
     bool shown = false;
-    for (int w = 0; w < remedy->worth_count; w++) shown = shown || strcmp(remedy->worth[w].what, what) == 0;
+    for (int w = 0; w < remedy->worth_count; w++)
+      shown = shown || (remedy->worth[w].cure == job->plan.family[k].cure && remedy->worth[w].size == chosen->rung[k]);
     if (shown) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
     trials[count++].choice.rung[k] = chosen->rung[k];
@@ -410,12 +451,32 @@ static enum tailvolt_status search_in_order(struct tv_remedy_job *job, struct ta
   return status;
 }
 
+/* What each family of the chosen set is worth in it: the set without that family. */
+static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const struct tv_choice *chosen, double low_v) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  int count = 0, family[TV_FAMILIES_MOST];
+  for (int k = 0; k < job->plan.family_count; k++) {
+    if (chosen->rung[k] == 0) continue;
+    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true, .choice = *chosen};
+    trials[count].choice.rung[k] = 0;
+    family[count++] = k;
+  }
+  if (count < 2) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_try(job, trials, count);
+  for (int t = 0; t < count; t++) {
+    if (trials[t].done) job->in_set_v[family[t]] = low_v - trials[t].low_v;
+    tv_trial_clear(&trials[t]);
+  }
+  return status;
+}
+
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                    struct tv_choice *chosen) {
   int best, runners_up[TAILVOLT_RUNNERS_UP];
   stage(job, 0.95, 20);
   if (remedy->met_before) return keep_as_it_is(remedy);
   enum tailvolt_status status = bisect_alone(job, remedy, known, false);
+  if (status == TAILVOLT_OK) status = run_wire_sizes(job, remedy, known);
   if (status != TAILVOLT_OK) return status;
   status = search_in_order(job, remedy, known, &best, runners_up);
   int count = remedy->runner_up_count;
@@ -436,6 +497,7 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   }
   if (status == TAILVOLT_OK) status = made;
   if (status == TAILVOLT_OK && remedy->found) status = run_chosen_alone(job, remedy, known, chosen);
+  if (status == TAILVOLT_OK && remedy->found) status = run_set_without(job, chosen, known->trial[best].low_v);
   if (status != TAILVOLT_OK) return status;
   remedy->level_looked_for = true;
   stage(job, 1.0, 6);
@@ -480,6 +542,9 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   remedy->parked_wanted_s = job->parked_s;
   tv_copy_text(remedy->system, sizeof remedy->system, job->name);
   tv_copy_text(remedy->profile, sizeof remedy->profile, tailvolt_profile_name(job->profile));
+  job->margin_again_v = (double)NAN;
+  for (int k = 0; k < TV_FAMILIES_MOST; k++) job->in_set_v[k] = (double)NAN;
+  if ((status = tv_remedy_over_again(job->profile, job->system, &job->over_again)) != TAILVOLT_OK) return status;
   if ((status = run_before(job, remedy)) != TAILVOLT_OK) return status;
   status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
   if (status != TAILVOLT_OK) return status;
@@ -541,6 +606,7 @@ done:
   tailvolt_remedy_free(remedy);
   if (job != NULL) {
     tailvolt_system_free(job->system);
+    tailvolt_profile_free(job->over_again);
     tv_catalogue_free(&job->catalogue);
     free(job->play_s);
   }

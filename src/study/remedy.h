@@ -72,6 +72,9 @@ struct tv_choice {
 TAILVOLT_CHECKED enum tailvolt_status tv_plan_make(const struct tailvolt_system *system,
                                                    const struct tv_catalogue *catalogue,
                                                    const struct tailvolt_result *before, struct tv_plan *plan);
+/* The cable that the charging current of a larger alternator asks for in place of a conductor of the charging circuit;
+ * NULL = it bears that already, or nothing on offer does. */
+const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a);
 int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 = not offered */
 /* Adds the settings of a choice (fuses are fitted later). */
 void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings);
@@ -98,6 +101,7 @@ struct tv_trial {
   bool done, meets, whole; /* meets: it holds, a playing time asked for too; whole: ran to the end of the profile */
   bool marginal;           /* all but holds: no target missed, little to spare */
   double parked_s;
+  double margin_v; /* lowest voltage less its target; of a capacitor once its first charge is spent */
   double low_v; /* voltage below which it is 1 % of the time, less its target, worst amplifier and phase; NAN = cut short */
   struct tailvolt_result *result; /* NULL where it was stopped */
   enum tailvolt_status status;
@@ -110,12 +114,15 @@ struct tv_remedy_job {
   const struct tailvolt_setting *settings;
   int setting_count;
   const struct tailvolt_profile *profile;
+  struct tailvolt_profile *over_again; /* NULL where the profile is long enough */
+  double margin_again_v;               /* of the system with its fuses put right, over_again; NAN = not run */
   struct tailvolt_remedy_options options;
   double parked_s; /* NAN = no such target */
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
   struct tv_plan plan;
   double *play_s;  /* [amplifier * phases] of the base run; NULL until it is done */
+  double in_set_v[TV_FAMILIES_MOST]; /* what the chosen set's 1 % voltage loses without a family; NAN = not in it */
   bool charge_short; /* the battery loses charge while the engine runs */
   double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
@@ -136,8 +143,14 @@ void tv_trial_clear(struct tv_trial *trial);
 /* Runs a profile; where `job->play_s` is known and `to_the_end` is false, stops as soon as a target is missed for
  * certain (*failed). */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                                    bool to_the_end, struct tailvolt_result **out, bool *failed,
-                                                    char *error);
+                                                    const struct tailvolt_profile *profile, bool to_the_end,
+                                                    struct tailvolt_result **out, bool *failed, char *error);
+/* The profile over and over until TV_LONG_S; *out = NULL where it is as long as that. What a capacitor held at the start
+ * is spent by then: what is left is what it is good for. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile,
+                                                           const struct tailvolt_system *system,
+                                                           struct tailvolt_profile **out);
+#define TV_LONG_S 300.0
 /* Playing time with the engine off; NAN where it cannot be told. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
                                                        double *until_s);
@@ -190,6 +203,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
 bool tv_loses_charge(const struct tailvolt_result *result);
 /* Nothing about safety fails. */
 bool tv_is_safe(const struct tailvolt_result *result);
-#define TV_WORTH_V 0.1 /* a gain below this is none to speak of */
+#define TV_WORTH_V 0.05  /* a gain of less is none: no meter at the car would show it */
+#define TV_WORTH_PCT 1.0 /* nor is less time saved below the target, in points */
 
 #endif

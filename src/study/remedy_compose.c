@@ -275,9 +275,17 @@ static void give_battery(const struct tv_plan *plan, const struct tv_rung *rung,
 }
 
 /* The same machine, larger: its whole curve grows alike. */
-static void give_alternator(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+static void give_alternator(const struct tv_plan *plan, const struct tv_rung *rung, const struct tv_rung *straps,
+                            struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
   const struct tailvolt_alternator *old = &plan->system->alternator;
+  char section[TAILVOLT_NAME_MAX + 16];
+  for (int k = 0; k < plan->places.strap_count; k++) {
+    const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], rung->item->value);
+    if (lead == NULL || (straps != NULL && straps->item->value <= lead->value)) continue;
+    conductor_section(&plan->system->conductors[plan->places.strap[k]], section, sizeof section);
+    tv_settings_add(settings, cure, section, "size", "%s", lead->size);
+  }
   if (isfinite(old->fixed_output_a)) {
     tv_settings_add(settings, cure, "alternator", "fixed output", "%s", rung->item->size);
     return;
@@ -344,7 +352,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
     give_second_battery(plan, rung, settings, plus);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, rung, plus, settings);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, rung, settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL) give_alternator(plan, rung, settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL) give_alternator(plan, rung, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
                     tv_compact(system->engine.idle_rpm + rung->item->value, 0).text);

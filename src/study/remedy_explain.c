@@ -41,12 +41,10 @@ static double gain_of(const struct tailvolt_remedy *remedy, enum tailvolt_ideal 
 static const struct tailvolt_ledger_entry *worst_wire(const struct tailvolt_result *result, int amplifier) {
   const struct tailvolt_ledger_entry *worst = NULL;
   for (int l = 0; l < result->ledger_count; l++) {
-    if (amplifier >= 0 && strcmp(result->ledgers[l].amplifier, result->amplifiers[amplifier].name) != 0) continue;
+    if (amplifier >= 0 && l != amplifier) continue;
     for (int k = 0; k < result->ledgers[l].entry_count; k++) {
       const struct tailvolt_ledger_entry *entry = &result->ledgers[l].entries[k];
-      bool wire = strcmp(entry->kind, "cable") == 0 || strcmp(entry->kind, "strap") == 0 ||
-                  strcmp(entry->kind, "joint") == 0 || strcmp(entry->kind, "fuse") == 0 ||
-                  strcmp(entry->kind, "relay") == 0;
+      bool wire = entry->part_kind != TAILVOLT_PART_BATTERY;
       if (wire && (worst == NULL || entry->drop_v > worst->drop_v)) worst = entry;
     }
   }
@@ -200,72 +198,96 @@ static void write_rule(const struct tv_remedy_job *job, double base_a, struct ta
 }
 
 static bool is_worth_something(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *worth) {
-  double saved_pct = fmax(1.0, 0.2 * remedy->below_before_pct);
-  return worth->gain_v >= TV_WORTH_V || worth->gain_pct >= saved_pct ||
-         (tv_loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
+  /* a capacitor brings no charge but its own, and its time is judged by what is left without that */
+  bool capacitor = worth->cure == TAILVOLT_CURE_CAPACITOR;
+  return worth->gain_v >= TV_WORTH_V || (!capacitor && worth->gain_pct >= TV_WORTH_PCT) ||
+         (!capacitor && tv_loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
          (isfinite(worth->gain_parked_s) && worth->gain_parked_s >= 0.1 * remedy->parked_before_s);
 }
 
 /* The cheapest that does alone, else the one that wins most; something is always better than nothing. */
-static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy, enum tailvolt_cure asked) {
+static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy, enum tailvolt_cure asked,
+                                            bool minutes) {
   const struct tailvolt_worth *best = NULL;
   for (int k = 0; k < remedy->worth_count; k++) {
     const struct tailvolt_worth *w = &remedy->worth[k];
     if (!belongs(asked, w->cure)) continue;
+    bool more = best == NULL || (minutes ? w->gain_parked_s > best->gain_parked_s + 1.0
+                                         : w->gain_v > best->gain_v + 0.005);
     bool better = best == NULL || (w->meets && !best->meets) ||
-                  (w->meets == best->meets && (w->meets ? w->cost < best->cost : w->gain_v > best->gain_v + 0.005));
+                  (w->meets == best->meets && (w->meets ? w->cost < best->cost : more));
     if (better) best = w;
   }
   return best;
 }
 
+/* The chosen set's part of the kind asked for that is worth most in it; NULL = the set has none. */
+static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy,
+                                                const struct tv_choice *chosen, enum tailvolt_cure asked,
+                                                double *in_set_v) {
+  const struct tailvolt_worth *part = NULL;
+  *in_set_v = (double)NAN;
+  for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
+    enum tailvolt_cure cure = job->plan.family[k].cure;
+    if (chosen->rung[k] == 0 || !belongs(asked, cure)) continue;
+    if (part != NULL && !(job->in_set_v[k] > *in_set_v)) continue;
+    for (int w = 0; w < remedy->worth_count; w++)
+      if (remedy->worth[w].cure == cure && remedy->worth[w].size == chosen->rung[k]) {
+        part = &remedy->worth[w];
+        *in_set_v = job->in_set_v[k];
+      }
+  }
+  return part;
+}
+
+/* "0.82 V", or "35 min" where playing time parked is what is short. */
+static void say_gain(const struct tailvolt_worth *worth, bool minutes, char *to, size_t size) {
+  if (minutes)
+    snprintf(to, size, "%s min", tv_fixed(worth->gain_parked_s / 60.0, 0).text);
+  else
+    snprintf(to, size, "%s V", tv_fixed(fmax(0.0, worth->gain_v), 2).text);
+}
+
 void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
                struct tailvolt_answer *answer) {
-  char *text = answer->text;
+  char *text = answer->text, gain[48];
   const size_t size = sizeof answer->text;
   const char *who = subject(answer->cure);
-  const struct tailvolt_worth *best = best_of(remedy, answer->cure);
+  /* targets that are missed in minutes are judged in minutes */
+  bool minutes = short_of_playing_time(job, remedy) && !short_of_voltage(remedy->before);
+  double in_set_v, base_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
+  const struct tailvolt_worth *part = part_of_set(job, remedy, chosen, answer->cure, &in_set_v);
+  const struct tailvolt_worth *best = part != NULL ? part : best_of(remedy, answer->cure, minutes);
   text[0] = '\0';
   answer->status = TAILVOLT_USELESS;
-  double base_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
   write_rule(job, base_a, answer);
   if (best == NULL) {
     add(text, size, remedy->partial ? "%s: not tried" : "%s: there is nothing to change here", who);
     return;
   }
-  answer->gain_v = best->gain_v;
+  answer->gain_v = isfinite(in_set_v) ? in_set_v : best->gain_v;
   tv_copy_text(answer->with, sizeof answer->with, best->what);
-  const struct tailvolt_worth *part = NULL; /* of the chosen set */
-  for (int k = 0; k < job->plan.family_count; k++) {
-    if (chosen->rung[k] == 0 || !belongs(answer->cure, job->plan.family[k].cure)) continue;
-    for (int w = 0; w < remedy->worth_count; w++)
-      if (strcmp(remedy->worth[w].what, job->plan.family[k].rung[chosen->rung[k] - 1].what) == 0)
-        part = &remedy->worth[w];
-  }
-  if (part != NULL) {
-    best = part;
-    answer->gain_v = best->gain_v;
-    tv_copy_text(answer->with, sizeof answer->with, best->what);
-  }
-  const char *gain = tv_fixed(fmax(0.0, best->gain_v), 2).text;
-  char won[40];
-  snprintf(won, sizeof won, "%s", gain);
+  say_gain(best, minutes, gain, sizeof gain);
+  bool worth = minutes ? best->gain_parked_s >= 60.0 : is_worth_something(remedy, best);
   if (remedy->met_before) {
-    answer->status = is_worth_something(remedy, best) ? TAILVOLT_HELPS : TAILVOLT_USELESS;
-    add(text, size, "%s: not needed; %s would win %s V", who, best->what, won);
+    answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
+    add(text, size, "%s: not needed; %s would bring %s", who, best->what, gain);
   } else if (part != NULL) {
     answer->status = TAILVOLT_NEEDED;
-    add(text, size, "%s: needed; %s%s wins %s V%s", who, best->what, best->meets ? "" : " alone", won,
-        best->meets ? "" : ", with the rest of the remedy it is enough");
-  } else if (!is_worth_something(remedy, best)) {
-    add(text, size, "%s: useless here; even %s wins %s V", who, best->what, won);
+    if (isfinite(in_set_v) && !minutes)
+      add(text, size, "%s: needed; without %s the rest would be %s V lower", who, best->what,
+          tv_fixed(fmax(0.0, in_set_v), 2).text);
+    else
+      add(text, size, "%s: needed; %s brings %s", who, best->what, gain);
+  } else if (!worth) {
+    add(text, size, "%s: useless %s; even %s brings %s", who, minutes ? "for playing time" : "here", best->what, gain);
   } else if (best->meets) {
     answer->status = TAILVOLT_HELPS;
-    add(text, size, "%s: would do, but there is a cheaper way; %s wins %s V", who, best->what, won);
+    add(text, size, "%s: would do as well; %s brings %s", who, best->what, gain);
   } else {
     answer->status = TAILVOLT_HELPS;
-    add(text, size, "%s: helps but not enough; %s wins %s V, then %s V at the lowest", who, best->what, won,
-        tv_fixed(best->min_v, 2).text);
+    add(text, size, "%s: helps but is not enough; %s brings %s", who, best->what, gain);
+    if (!minutes) add(text, size, ", then %s V at the lowest", tv_fixed(best->min_v, 2).text);
   }
 }
 

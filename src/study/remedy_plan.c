@@ -7,6 +7,8 @@
 #include "text/loop.h"
 #include "text/number.h"
 #include "text/words.h"
+#include "parts/conductor.h"
+#include "simulate/safety.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 
@@ -14,6 +16,8 @@
 static const double FINER_FRAC = 0.9;
 /* Joints above this are poor; a sound one (reference of joints, judgement). */
 static const double POOR_OHM = 0.8e-3;
+
+static bool sold_by_awg(const struct tailvolt_conductor *c) { return strstr(c->size, "AWG") != NULL; }
 
 static bool in_list(const int *list, int count, int item) {
   for (int k = 0; k < count; k++)
@@ -23,18 +27,6 @@ static bool in_list(const int *list, int count, int item) {
 
 static void list_add(int *list, int *count, int item) {
   if (*count < TV_PARTS_LISTED && !in_list(list, *count, item)) list[(*count)++] = item;
-}
-
-static int index_of(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry) {
-  static const enum tailvolt_conductor_kind kinds[] = {TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT,
-                                                       TAILVOLT_FUSE};
-  static const char *const words[] = {"cable", "strap", "joint", "fuse"};
-  for (size_t k = 0; k < sizeof kinds / sizeof kinds[0]; k++) {
-    if (strcmp(entry->kind, words[k]) != 0) continue;
-    const struct tailvolt_conductor *part = tv_conductor_named(system, tv_part_name(entry), kinds[k]);
-    return part != NULL ? (int)(part - system->conductors) : -1;
-  }
-  return -1;
 }
 
 /* Sheet metal is no joint to clean. */
@@ -75,8 +67,8 @@ static void find_in_ledger(const struct tailvolt_system *system, const struct ta
   int ground[TV_PARTS_LISTED], ground_count = 0;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-    int at = tv_entry_is_battery(entry) ? -1 : index_of(system, entry);
-    if (at < 0) continue;
+    if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
+    int at = entry->index;
     const struct tailvolt_conductor *c = &system->conductors[at];
     if (is_poor_joint(c)) list_add(places->joint, &places->joint_count, at);
     if (!tv_is_cable(c) || in_list(places->strap, places->strap_count, at)) continue;
@@ -149,7 +141,7 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int 
   const struct tailvolt_conductor *thin = thinnest(system, list, count);
   if (thin == NULL || tv_catalogue_work(plan->catalogue, work) == NULL) return;
   struct tv_family family = {.cure = cure};
-  bool metric = strstr(thin->size, "AWG") == NULL;
+  bool metric = !sold_by_awg(thin);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * ohm_per_m(thin)) continue;
@@ -203,7 +195,7 @@ static void plan_return(struct tv_plan *plan) {
   const struct tailvolt_conductor *feed = thinnest(system, places->feed, places->feed_count);
   if (a->negative == system->batteries[0].negative) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_RETURN};
-  bool metric = strstr(feed->size, "AWG") == NULL;
+  bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
@@ -229,7 +221,7 @@ static void plan_own_feed(struct tv_plan *plan) {
     shared = shared || (k != plan->worst_amplifier && system->amplifiers[k].positive == worst->positive);
   if (!shared) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_OWN_FEED};
-  bool metric = strstr(feed->size, "AWG") == NULL;
+  bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
@@ -264,6 +256,45 @@ static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_st
       snprintf(what, size, "%s %s", item->size, words);
   }
   if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+}
+
+const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a) {
+  const struct tailvolt_conductor *old = &plan->system->conductors[conductor];
+  if (!tv_is_cable(old) || tv_safety_ampacity_a(plan->system, old) >= current_a) return NULL;
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    struct tv_section section;
+    if (item->stock != TV_STOCK_CABLE || item->metric == sold_by_awg(old) ||
+        !tv_section_from_resistance(item->value, TAILVOLT_COPPER, &section))
+      continue;
+    struct tailvolt_conductor lead = *old;
+    lead.material = TAILVOLT_COPPER;
+    lead.resistance_ohm = item->value * old->length_m;
+    lead.area_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / item->value;
+    lead.outer_m = section.outer_m;
+    lead.temperature_per_k = tv_material_temperature_per_k(TAILVOLT_COPPER);
+    if (tv_safety_ampacity_a(plan->system, &lead) >= current_a) return item;
+  }
+  return NULL;
+}
+
+/* A larger alternator comes with the charge lead and straps that its current needs. */
+static void add_leads(struct tv_plan *plan) {
+  int at = tv_plan_family(plan, TAILVOLT_CURE_ALTERNATOR);
+  if (at < 0) return;
+  for (int r = 0; r < plan->family[at].rung_count; r++) {
+    struct tv_rung *rung = &plan->family[at].rung[r];
+    int leads = 0;
+    for (int k = 0; k < plan->places.strap_count; k++) {
+      const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], rung->item->value);
+      if (lead == NULL) continue;
+      rung->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, "strap");
+      rung->effort_h += work_h(plan, "strap");
+      leads++;
+    }
+    if (leads > 0)
+      snprintf(rung->what, sizeof rung->what, "%.16s alternator with its charge lead and straps", rung->item->size);
+  }
 }
 
 /* A new battery of the same size is a cure where the old one is worn. */
@@ -320,6 +351,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
               system->vehicle.charging != TAILVOLT_CHARGING_NONE;
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
+  if (belt) add_leads(plan);
   if (belt && before->phases[TAILVOLT_IDLE].present)
     plan_sized(plan, TAILVOLT_CURE_IDLE, TV_STOCK_IDLE, 0.0, "");
   if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_LEVEL, TV_STOCK_LEVEL, 0.0, "");

@@ -89,7 +89,47 @@ static enum tailvolt_status go_through(struct tv_remedy_job *job, struct tv_run 
   }
 }
 
-enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system, bool to_the_end,
+enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile, const struct tailvolt_system *system,
+                                          struct tailvolt_profile **out) {
+  enum { ROWS_MOST = 20000 };
+  double span_s = tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *row;
+  *out = NULL;
+  if (!(span_s > 0.0) || span_s >= TV_LONG_S) return TAILVOLT_OK;
+  int laps = (int)ceil(TV_LONG_S / span_s), count = 0;
+  struct tailvolt_row *rows = malloc(ROWS_MOST * sizeof *rows);
+  double *load_on = malloc(ROWS_MOST * ((size_t)system->load_count + 1) * sizeof *load_on);
+  struct tailvolt_amplifier_row *amplifier =
+      malloc(ROWS_MOST * ((size_t)system->amplifier_count + 1) * sizeof *amplifier);
+  enum tailvolt_status status = rows && load_on && amplifier ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (int lap = 0; lap < laps && status == TAILVOLT_OK; lap++) {
+    /* the last row of a lap is the first of the next */
+    if (lap > 0) count--;
+    if ((status = tailvolt_profile_open(profile, &cursor)) != TAILVOLT_OK) break;
+    while ((status = tailvolt_profile_next(cursor, &row)) == TAILVOLT_OK && row != NULL && count < ROWS_MOST) {
+      double *on = load_on + (size_t)count * ((size_t)system->load_count + 1);
+      struct tailvolt_amplifier_row *played = amplifier + (size_t)count * ((size_t)system->amplifier_count + 1);
+      memcpy(on, row->load_on, (size_t)system->load_count * sizeof *on);
+      memcpy(played, row->amplifier, (size_t)system->amplifier_count * sizeof *played);
+      rows[count] = *row;
+      rows[count].time_s += lap * span_s;
+      rows[count].load_on = on;
+      rows[count++].amplifier = played;
+    }
+    tailvolt_profile_close(cursor);
+    if (count == ROWS_MOST) laps = 0;
+  }
+  if (status == TAILVOLT_OK && laps > 0)
+    status = tailvolt_profile_from_rows(rows, count, tailvolt_profile_name(profile), system, out);
+  free(rows);
+  free(load_on);
+  free(amplifier);
+  return status;
+}
+
+enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
+                                   const struct tailvolt_profile *profile, bool to_the_end,
                                    struct tailvolt_result **out, bool *failed, char *error) {
   struct tailvolt_options options = job->options.run;
   struct tv_run *run = NULL;
@@ -101,17 +141,17 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
   options.progress = NULL;
   bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
   if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
+  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
   enum tailvolt_status status = tv_run_create(system, prescribed, &options, &run, error);
   free(prescribed);
   if (status != TAILVOLT_OK) return status;
-  if ((status = tailvolt_profile_open(job->profile, &cursor)) == TAILVOLT_OK &&
+  if ((status = tailvolt_profile_open(profile, &cursor)) == TAILVOLT_OK &&
       (status = tailvolt_profile_next(cursor, &read)) == TAILVOLT_OK) {
     struct tailvolt_row first = lifted(read, system->engine.idle_rpm);
     status = tv_run_begin(run, &first);
     if (status == TAILVOLT_OK) status = tv_recorder_open(run);
     if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
-    if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(job->profile), out);
+    if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(profile), out);
   }
   if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
   if (status != TAILVOLT_OK && error[0] == '\0')
@@ -229,11 +269,52 @@ static enum tailvolt_status add_ideal_capacitors(struct tailvolt_system *system)
   return TAILVOLT_OK;
 }
 
+static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial *trial) {
+  int family = tv_plan_family(&job->plan, TAILVOLT_CURE_CAPACITOR);
+  return family >= 0 && trial->choice.rung[family] > 0;
+}
+
+/* Music in which bass notes are held, as loud on the mean as the system's own and on the same note. Beats are what a
+ * capacitor is best at: it has to do for notes too. False where nothing is generated that could be replaced. */
+static bool hold_bass_notes(struct tailvolt_system *system) {
+  bool any = false;
+  for (int k = 0; k < system->programme_count; k++) {
+    struct tailvolt_programme *p = &system->programmes[k];
+    if (p->recording[0] != '\0' || p->envelope[0] != '\0') continue;
+    snprintf(p->style, sizeof p->style, "held-bass");
+    p->tempo_per_min = p->decay_s = (double)NAN;
+    any = true;
+  }
+  return any;
+}
+
+/* A capacitor is judged by what is left of it once its first charge is spent, and with held bass notes. */
+static enum tailvolt_status try_capacitor(struct tv_remedy_job *job, struct tailvolt_system *system,
+                                          struct tv_trial *trial) {
+  struct tailvolt_result *result = NULL;
+  enum tailvolt_status status = TAILVOLT_OK;
+  bool failed = false;
+  if (job->over_again != NULL && (trial->meets || trial->to_the_end)) {
+    status = tv_remedy_run(job, system, job->over_again, true, &result, &failed, trial->error);
+    if (status != TAILVOLT_OK) return status;
+    trial->margin_v = tv_margin_v(result);
+    trial->meets = trial->meets && result->status == TAILVOLT_HOLDS;
+    trial->marginal = trial->marginal && result->status != TAILVOLT_FAILS;
+    tailvolt_result_free(result);
+  }
+  if (!(trial->meets || trial->marginal) || !hold_bass_notes(system)) return TAILVOLT_OK;
+  status = tv_remedy_run(job, system, job->profile, true, &result, &failed, trial->error);
+  if (status != TAILVOLT_OK) return status;
+  if (result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
+  tailvolt_result_free(result);
+  return TAILVOLT_OK;
+}
+
 static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
   struct tailvolt_system *system = NULL;
   bool failed = false;
   trial->error[0] = '\0';
-  trial->parked_s = trial->low_v = (double)NAN;
+  trial->parked_s = trial->low_v = trial->margin_v = (double)NAN;
   if (told_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
@@ -251,13 +332,17 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
   if (trial->status == TAILVOLT_OK && !lasts && !trial->to_the_end)
     failed = true;
   else if (trial->status == TAILVOLT_OK)
-    trial->status = tv_remedy_run(job, system, trial->to_the_end, &trial->result, &failed, trial->error);
+    trial->status = tv_remedy_run(job, system, job->profile, trial->to_the_end, &trial->result, &failed, trial->error);
   if (trial->status == TAILVOLT_OK) {
     trial->whole = !failed;
-    if (!failed) trial->low_v = tv_low_v(trial->result);
+    if (!failed) {
+      trial->low_v = tv_low_v(trial->result);
+      trial->margin_v = tv_margin_v(trial->result);
+    }
     bool sound = !failed && lasts && tv_is_safe(trial->result);
     trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
     trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
+    if (!failed && has_capacitor(job, trial)) trial->status = try_capacitor(job, system, trial);
   }
   trial->done = trial->status == TAILVOLT_OK;
   tailvolt_system_free(system);
