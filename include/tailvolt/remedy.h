@@ -87,6 +87,7 @@ struct tailvolt_change {
   char value[128];
   enum tailvolt_cure cure;
   double effort_h;          /**< of the cure it belongs to, on its first change; else 0 */
+  double price;             /**< likewise, hours included; NAN = no price list, or not in it */
 };
 
 /** A fuse of the remedied system. */
@@ -103,6 +104,7 @@ struct tailvolt_remedy_set {
   char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
   int change_count;         struct tailvolt_change *changes;
   double cost, effort_h;
+  double price;             /**< hours included; NAN = no price list, or something is not in it */
   double margin_v;          /**< lowest voltage less target, worst amplifier */
   double below_pct;
   double parked_s;          /**< NAN = not asked for */
@@ -132,6 +134,8 @@ struct tailvolt_remedy {
   struct tailvolt_remedy_set marginal;
   double level_db;          /**< level that would hold without any part; NAN = not looked for, or none does */
   bool level_looked_for;
+  double quieter_db;        /**< the same as a positive number: 0 = it holds as it is; NAN = no level does, or not known */
+  char currency[8];         /**< of the prices; empty = none given */
   double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
   int runs, whole_runs;     /**< tried; of these to the end (the others were stopped once they had failed) */
   bool exhausted;           /**< the bound on runs ended the search: a cheaper set may exist */
@@ -142,6 +146,7 @@ struct tailvolt_remedy_options {
   int cookie;               /**< set by tailvolt_default_remedy_options() */
   struct tailvolt_options run; /**< of every run; its record is not used */
   double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
+  const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are named, no money */
   const char *catalogue;    /**< CSV file of sizes and costs; NULL = the one built in */
   int threads;              /**< 0 = as many as there are processors */
   int most_parts;           /**< cures in one set, 1 to 3 */

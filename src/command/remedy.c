@@ -80,8 +80,6 @@ static int search(const struct tv_invocation *invocation, struct job *job) {
   if (status == TAILVOLT_STOPPED)
     tv_error("stopped at %s %% of the search%s", tv_fixed(100.0 * progress.done_frac, 0).text,
              job->remedy != NULL ? "; what follows is partial" : "");
-  else if (status != TAILVOLT_OK && job->options.catalogue != NULL && status / 100 == 2)
-    tv_error("%s:%s", job->options.catalogue, error);
   else if (status != TAILVOLT_OK)
     tv_error("%s", error);
   return tv_exit_code(status);
@@ -140,6 +138,8 @@ static int check_options(const struct tv_invocation *invocation, int *format,
   options->threads = (int)threads;
   options->most_parts = (int)parts;
   options->catalogue = tv_value(invocation, "catalogue");
+  options->prices = tv_value(invocation, "prices");
+  options->cheapest = tv_option_given(invocation, "cheapest");
   if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
     tv_error("--write needs a file of its own");
     return tv_usage_hint("remedy");
@@ -174,6 +174,8 @@ static int tv_command_remedy(struct tv_invocation *invocation) {
 static const struct tv_option options[] = {
     {"parked", 0, "TIME", false, TV_OWN, "playing time wanted with the engine off, such as 2h"},
     {"catalogue", 0, "FILE.csv", false, TV_OWN, "sizes, costs and hours in place of those built in"},
+    {"prices", 0, "FILE.csv", false, TV_OWN, "currency, prices and hours of yours: totals in money"},
+    {"cheapest", 0, NULL, false, TV_OWN, "the cheapest set, even if it patches a fault of the wire"},
     {"parts", 0, "N", false, TV_OWN, "most cures in one set, 1 to 3; default 3"},
     {"threads", 0, "N", false, TV_OWN, "how many runs at once; default all processors"},
     {"write", 'w', "NEW.ini", false, TV_OWN, "write the remedied system file, comments kept"},

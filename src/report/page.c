@@ -130,7 +130,7 @@ void tv_page_heading(struct tv_page *page, const char *format, ...) {
   tv_page_newline(page);
 }
 
-void tv_page_wrapped(struct tv_page *page, const char *start, const char *text) {
+void tv_page_wrapped_within(struct tv_page *page, size_t columns, const char *start, const char *text) {
   char clean[8 * TAILVOLT_TEXT_MAX], word[TV_PAGE_WIDTH * 4];
   tv_page_add(page, start);
   size_t indent = tv_columns(start), at = indent;
@@ -143,9 +143,9 @@ void tv_page_wrapped(struct tv_page *page, const char *start, const char *text) 
     size_t taken = length < sizeof word ? length : sizeof word - 1;
     memcpy(word, from, taken);
     word[taken] = '\0';
-    tv_page_cut(word, TV_PAGE_WIDTH - indent);
+    tv_page_cut(word, columns - indent);
     size_t wide = tv_columns(word);
-    if (!first && at + 1 + wide > TV_PAGE_WIDTH) {
+    if (!first && at + 1 + wide > columns) {
       tv_page_newline(page);
       tv_buffer_fill(&page->text, ' ', indent);
       at = indent;
@@ -158,6 +158,10 @@ void tv_page_wrapped(struct tv_page *page, const char *start, const char *text) 
     from += length;
   }
   tv_page_newline(page);
+}
+
+void tv_page_wrapped(struct tv_page *page, const char *start, const char *text) {
+  tv_page_wrapped_within(page, TV_PAGE_WIDTH, start, text);
 }
 
 void tv_table_begin(struct tv_table *table, struct tv_page *page, const struct tv_column *columns,

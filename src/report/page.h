@@ -47,6 +47,8 @@ void tv_page_heading(struct tv_page *page, const char *format, ...)
 
 /* A paragraph whose first line starts with `start` and whose others are indented as far. */
 void tv_page_wrapped(struct tv_page *page, const char *start, const char *text);
+/* The same within `columns`, at most TV_PAGE_WIDTH. */
+void tv_page_wrapped_within(struct tv_page *page, size_t columns, const char *start, const char *text);
 
 struct tv_column {
   const char *head;

@@ -51,6 +51,7 @@ static json_t *changes(const struct tailvolt_remedy_set *set) {
     tv_json_put_text(&entry, "value", c->value);
     tv_json_put_number(&entry, "effort", c->effort_h);
     tv_json_put_text(&entry, "cure", cure_words[c->cure]);
+    tv_json_put_number(&entry, "price", c->price);
     tv_json_append(&array, entry);
   }
   return array;
@@ -75,6 +76,7 @@ static json_t *set_of(const struct tailvolt_remedy_set *set) {
   tv_json_put_text(&object, "what", set->what);
   tv_json_put_number(&object, "cost", set->cost);
   tv_json_put_number(&object, "effort_h", set->effort_h);
+  tv_json_put_number(&object, "price", set->price);
   tv_json_put_number(&object, "margin_v", set->margin_v);
   tv_json_put_number(&object, "below_target_pct", set->below_pct);
   tv_json_put_number(&object, "parked_s", set->parked_s);
@@ -146,6 +148,9 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   tv_json_put(&object, "runners_up", others);
   tv_json_put(&object, "worth", worth(remedy));
   tv_json_put_number(&object, "holds_at_level_db", remedy->level_db);
+  tv_json_put_number(&object, "quieter_db", remedy->quieter_db);
+  tv_json_put(&object, "currency", remedy->currency[0] != '\0' ? tv_json_text(remedy->currency) : json_null());
+  tv_json_put(&object, "marginal_set", remedy->marginal_found ? set_of(&remedy->marginal) : json_null());
   tv_json_put_number(&object, "parked_wanted_s", remedy->parked_wanted_s);
   tv_json_put(&object, "partial", json_boolean(remedy->partial));
   tv_json_put(&object, "runs", json_integer(remedy->runs));

@@ -15,25 +15,125 @@ static const char *capital(const char *text, char to[TAILVOLT_TEXT_MAX]) {
   return to;
 }
 
-/* "lowest 11.2 V, 0.8 V below target 17 % of the time" */
-static void state_of(const struct tailvolt_remedy *remedy, double margin_v, double below_pct, char *to, size_t size) {
+/* The first screen fits any terminal. */
+enum { SCREEN = 80 };
+
+/* "lowest voltage 0.82 V under target, below it 17 % of the time" */
+static void state_of(double margin_v, double below_pct, char *to, size_t size) {
   if (!isfinite(margin_v)) {
     snprintf(to, size, "no amplifier plays");
     return;
   }
-  (void)remedy;
   snprintf(to, size, "lowest voltage %s V %s target, below it %s of the time", tv_fixed(fabs(margin_v), 2).text,
            margin_v < 0.0 ? "under" : "over", tv_percent(below_pct).text);
 }
 
+/* The amplifier whose lowest voltage is nearest to its target or furthest below. */
+static const struct tailvolt_amplifier_result *worst_off(const struct tailvolt_result *result, double *target_v) {
+  const struct tailvolt_amplifier_result *worst = NULL;
+  double least_v = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (!(phase->play_s > 0.0) || !(phase->min_v - phase->target_v < least_v)) continue;
+      least_v = phase->min_v - phase->target_v;
+      worst = &result->amplifiers[k];
+      *target_v = phase->target_v;
+    }
+  return worst;
+}
+
+/* "bass stays at or above 12.4 V (wanted 12.0 V)", "bass falls to 11.8 V (wanted 12.0 V)" */
+static void lowest_of(const struct tailvolt_result *result, char *to, size_t size) {
+  double target_v = 0.0;
+  const struct tailvolt_amplifier_result *a = result != NULL ? worst_off(result, &target_v) : NULL;
+  if (a == NULL) {
+    snprintf(to, size, "no amplifier plays");
+    return;
+  }
+  snprintf(to, size, "%s %s %s V (wanted %s V)", a->name, a->min_v < target_v ? "falls to" : "stays at or above",
+           tv_fixed(a->min_v, 2).text, tv_compact(target_v, 2).text);
+}
+
+/* "4.5 h of work, 540 EUR in all" */
+static void price_of(const struct tailvolt_remedy *remedy, const struct tailvolt_remedy_set *set, char *to, size_t size) {
+  int used = snprintf(to, size, "%s h of work", tv_compact(set->effort_h, 1).text);
+  if (used < 0 || (size_t)used >= size || remedy->currency[0] == '\0') return;
+  if (isfinite(set->price))
+    snprintf(to + used, size - (size_t)used, ", %s %s in all", tv_fixed(set->price, 0).text, remedy->currency);
+  else
+    snprintf(to + used, size - (size_t)used, "; not all of it is in the price list");
+}
+
+static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  if (remedy->partial) {
+    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "stopped before a set was found");
+    return;
+  }
+  tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing that is on offer is enough, not even three changes at once");
+  for (int k = 0; k < remedy->before->reason_count; k++)
+    if (remedy->before->reasons[k].topic == TAILVOLT_ABOUT_SAFETY && remedy->before->reasons[k].status == TAILVOLT_FAILS)
+      tv_page_wrapped_within(page, SCREEN, "FIRST   ", remedy->before->reasons[k].text);
+}
+
+static void quieter(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  char text[TAILVOLT_TEXT_MAX];
+  if (remedy->met_before || !remedy->level_looked_for) return;
+  if (isfinite(remedy->quieter_db))
+    snprintf(text, sizeof text, "%s dB quieter holds without any part: it costs nothing",
+             tv_compact(remedy->quieter_db, 1).text);
+  else
+    snprintf(text, sizeof text, "turning the music down is not enough by itself");
+  tv_page_wrapped_within(page, SCREEN, "QUIETER ", text);
+}
+
+/* The answer: what to fit, what it brings, what it takes. */
+static void first_screen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  char state[TAILVOLT_TEXT_MAX], price[TAILVOLT_TEXT_MAX], text[3 * TAILVOLT_TEXT_MAX];
+  const struct tailvolt_remedy_set *set = &remedy->chosen;
+  lowest_of(remedy->before, state, sizeof state);
+  snprintf(text, sizeof text, "%s: %s", tv_verdict_word(remedy->before->status), state);
+  tv_page_wrapped_within(page, SCREEN, "NOW     ", text);
+  quieter(page, remedy);
+  if (!remedy->found) {
+    no_set(page, remedy);
+    return;
+  }
+  if (set->change_count == 0) {
+    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing is needed: every target is met as it is");
+    return;
+  }
+  snprintf(text, sizeof text, "%s%s", set->what, remedy->partial ? " (search stopped early)" : "");
+  tv_page_colour(page, TV_BOLD);
+  tv_page_wrapped_within(page, SCREEN, "REMEDY  ", text);
+  tv_page_colour(page, TV_PLAIN);
+  lowest_of(set->result, state, sizeof state);
+  snprintf(text, sizeof text, "%s: %s", set->result != NULL ? tv_verdict_word(set->result->status) : "holds", state);
+  tv_page_wrapped_within(page, SCREEN, "THEN    ", text);
+  if (isfinite(set->parked_s)) {
+    snprintf(text, sizeof text, "plays %s (wanted %s)", tv_duration(set->parked_s).text,
+             tv_duration(remedy->parked_wanted_s).text);
+    tv_page_wrapped_within(page, SCREEN, "PARKED  ", text);
+  }
+  price_of(remedy, set, price, sizeof price);
+  tv_page_wrapped_within(page, SCREEN, "TAKES   ", price);
+  if (remedy->marginal_found && remedy->marginal.result != NULL) {
+    lowest_of(remedy->marginal.result, state, sizeof state);
+    price_of(remedy, &remedy->marginal, price, sizeof price);
+    snprintf(text, sizeof text, "%s is cheaper but marginal: %s; %s", remedy->marginal.what, state, price);
+    tv_page_wrapped_within(page, SCREEN, "OR      ", text);
+  }
+}
+
 static void answers(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   char text[TAILVOLT_TEXT_MAX], rule[TAILVOLT_TEXT_MAX + 48];
+  tv_page_newline(page);
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
-    tv_page_wrapped(page, "", capital(remedy->answers[k].text, text));
+    tv_page_wrapped_within(page, SCREEN, "", capital(remedy->answers[k].text, text));
     if (remedy->answers[k].rule[0] == '\0') continue;
     snprintf(rule, sizeof rule, "%s", remedy->answers[k].rule);
     tv_page_colour(page, TV_FAINT);
-    tv_page_wrapped(page, "    rule of thumb, not simulated: ", rule);
+    tv_page_wrapped_within(page, SCREEN, "    rule of thumb: ", rule);
     tv_page_colour(page, TV_PLAIN);
   }
 }
@@ -42,7 +142,7 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
   char state[TAILVOLT_TEXT_MAX];
   tv_page_heading(page, "WHY");
   tv_page_wrapped(page, "  ", remedy->why);
-  state_of(remedy, remedy->margin_before_v, remedy->below_before_pct, state, sizeof state);
+  state_of(remedy->margin_before_v, remedy->below_before_pct, state, sizeof state);
   tv_page_wrapped(page, "  now: ", state);
   if (fabs(remedy->margin_fitted_v - remedy->margin_before_v) > 0.005)
     tv_page_line(page, "  putting the fuses right changes the lowest voltage by %s V; gains count from there",
@@ -50,45 +150,15 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
   if (isfinite(remedy->parked_before_s))
     tv_page_line(page, "  parked: plays %s (wanted %s)", tv_duration(remedy->parked_before_s).text,
                  tv_duration(remedy->parked_wanted_s).text);
-  tv_page_wrapped(page, "  ", "Each figure in brackets is what one thing made ideal would win at the lowest voltage, "
-                              "from a run of the whole profile.");
+  if (remedy->counterfactual_count > 0)
+    tv_page_wrapped(page, "  ", "Each figure is what one perfect part would bring at the lowest voltage, from a run of "
+                                "the whole profile.");
 }
 
-static void chosen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
-  char state[TAILVOLT_TEXT_MAX], text[2 * TAILVOLT_TEXT_MAX];
+static void settings(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
-  tv_page_heading(page, "REMEDY%s", remedy->partial ? " (search stopped early: what is known so far)" : "");
-  if (!remedy->found) {
-    if (remedy->partial) {
-      tv_page_line(page, "  stopped before a set was found");
-      return;
-    }
-    tv_page_wrapped(page, "  ", "no set of up to three cures from the catalogue meets every target");
-    for (int k = 0; k < remedy->before->reason_count; k++)
-      if (remedy->before->reasons[k].topic == TAILVOLT_ABOUT_SAFETY &&
-          remedy->before->reasons[k].status == TAILVOLT_FAILS)
-        tv_page_wrapped(page, "  to be put right first: ", remedy->before->reasons[k].text);
-    if (isfinite(remedy->level_db))
-      tv_page_line(page, "  without any part it would hold at %s dB", tv_compact(remedy->level_db, 1).text);
-    else if (remedy->level_looked_for)
-      tv_page_line(page, "  nor does turning the music down as far as the catalogue goes");
-    return;
-  }
-  if (set->change_count == 0) {
-    tv_page_line(page, "  nothing is needed: every target is met as it is");
-    return;
-  }
-  tv_page_wrapped(page, "  the least that holds: ", set->what);
-  state_of(remedy, set->margin_v, set->below_pct, state, sizeof state);
-  if (set->result != NULL)
-    snprintf(text, sizeof text, "%s; verdict %s", state, tv_verdict_word(set->result->status));
-  else
-    snprintf(text, sizeof text, "%s", state);
-  tv_page_wrapped(page, "  then: ", text);
-  if (isfinite(set->parked_s)) tv_page_line(page, "  parked: then plays %s", tv_duration(set->parked_s).text);
-  tv_page_line(page, "  cost %s in the catalogue's units, of it %s h of work", tv_compact(set->cost, 1).text,
-               tv_compact(set->effort_h, 1).text);
-  tv_page_line(page, "  as settings:");
+  if (!remedy->found || set->change_count == 0) return;
+  tv_page_heading(page, "THE REMEDY AS SETTINGS (--write FILE.ini writes them into a new system file)");
   for (int k = 0; k < set->change_count; k++)
     tv_page_line(page, "    --set \"%s = %s\"", set->changes[k].key, set->changes[k].value);
 }
@@ -129,16 +199,16 @@ static void heat_and_fuses(struct tv_page *page, const struct tailvolt_remedy *r
 }
 
 static void runners_up(struct tv_page *page, const struct tailvolt_remedy *remedy) {
-  static const struct tv_column columns[] = {{"also holds", false, 60}, {"cost", true, 0}, {"hours", true, 0},
+  static const struct tv_column columns[] = {{"change", false, 60}, {"price", true, 0}, {"hours", true, 0},
                                              {"lowest over target V", true, 0}};
   struct tv_table table;
   if (remedy->runner_up_count == 0) return;
-  tv_page_heading(page, "RUNNERS-UP");
+  tv_page_heading(page, "ALSO HOLDS");
   tv_table_begin(&table, page, columns, 4);
   for (int k = 0; k < remedy->runner_up_count; k++) {
     const struct tailvolt_remedy_set *set = &remedy->runners_up[k];
     tv_table_cell(&table, set->what);
-    tv_table_cell(&table, tv_compact(set->cost, 1).text);
+    tv_table_cell(&table, isfinite(set->price) ? tv_fixed(set->price, 0).text : "-");
     tv_table_cell(&table, tv_compact(set->effort_h, 1).text);
     tv_table_cell(&table, tv_fixed(set->margin_v, 2).text);
   }
@@ -147,13 +217,13 @@ static void runners_up(struct tv_page *page, const struct tailvolt_remedy *remed
 
 static void worth(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   bool parked = isfinite(remedy->parked_wanted_s);
-  const struct tv_column columns[] = {{"alone", false, 40},      {"wins V", true, 0},  {"below %", true, 0},
-                                      {"wins %", true, 0},       {"wins Ah", true, 0}, {"meets all", false, 0},
-                                      {"cost", true, 0},         {"hours", true, 0},   {"parked min", true, 0}};
+  const struct tv_column columns[] = {{"alone", false, 48},      {"gain V", true, 0},  {"below %", true, 0},
+                                      {"gain %", true, 0},       {"gain Ah", true, 0}, {"holds", false, 0},
+                                      {"hours", true, 0},        {"parked min", true, 0}};
   struct tv_table table;
   if (remedy->worth_count == 0) return;
-  tv_page_heading(page, "WHAT EACH CURE ALONE IS WORTH (whole profile)");
-  tv_table_begin(&table, page, columns, parked ? 9 : 8);
+  tv_page_heading(page, "WHAT EACH CHANGE ALONE IS WORTH (whole profile)");
+  tv_table_begin(&table, page, columns, parked ? 8 : 7);
   for (int k = 0; k < remedy->worth_count; k++) {
     const struct tailvolt_worth *w = &remedy->worth[k];
     if (w->meets) tv_table_mark(&table);
@@ -163,13 +233,13 @@ static void worth(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     tv_table_cell(&table, tv_fixed(w->gain_pct, 2).text);
     tv_table_cell(&table, tv_fixed(w->gain_ah, 2).text);
     tv_table_cell(&table, w->meets ? "yes" : "no");
-    tv_table_cell(&table, w->cure == TAILVOLT_CURE_LEVEL ? "-" : tv_compact(w->cost, 1).text);
     tv_table_cell(&table, w->cure == TAILVOLT_CURE_LEVEL ? "-" : tv_compact(w->effort_h, 1).text);
     if (parked) tv_table_cell(&table, tv_fixed(w->gain_parked_s / 60.0, 0).text);
   }
   tv_table_end(&table, "  ");
-  tv_page_wrapped(page, "  ", "wins V: at the lowest voltage of the amplifier worst off; wins %: less time below target; "
-                              "wins Ah: more charge left at the end; a fuse above its cable is put right in each.");
+  tv_page_wrapped(page, "  ", "gain V: at the lowest voltage of the amplifier worst off, of a capacitor once its first "
+                              "charge is spent; gain %: less time below target; gain Ah: more charge left at the end; a "
+                              "fuse above its cable is put right in each.");
 }
 
 static void cautions(struct tv_page *page, const struct tailvolt_remedy *remedy) {
@@ -185,6 +255,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   struct tv_page page = {0};
   *out = NULL;
   if (style != NULL) page.style = *style;
+  first_screen(&page, remedy);
   answers(&page, remedy);
   tv_page_newline(&page);
   tv_page_line(&page, "system  %s", remedy->system);
@@ -192,7 +263,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   tv_page_line(&page, "runs    %d tried, %d to the end of the profile, the rest until a target was missed",
                remedy->runs, remedy->whole_runs);
   diagnosis(&page, remedy);
-  chosen(&page, remedy);
+  settings(&page, remedy);
   heat_and_fuses(&page, remedy);
   runners_up(&page, remedy);
   worth(&page, remedy);

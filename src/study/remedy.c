@@ -335,7 +335,7 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
   for (int k = 0; k < job->plan.family_count && level; k++) {
     const struct tv_family *family = &job->plan.family[k];
     if (family->cure == TAILVOLT_CURE_LEVEL && high[k] >= 1 && high[k] <= family->rung_count)
-      remedy->level_db = -family->rung[high[k] - 1].item->value;
+      remedy->quieter_db = family->rung[high[k] - 1].item->value;
   }
   return TAILVOLT_OK;
 }
@@ -384,13 +384,19 @@ static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_
     bool first = true;
     for (int j = 0; j < k; j++) first = first && settings.asked[j].cure != change->cure;
     int family = tv_plan_family(&job->plan, change->cure);
-    if (first && family >= 0 && trial->choice.rung[family] > 0)
-      change->effort_h = job->plan.family[family].rung[trial->choice.rung[family] - 1].effort_h;
+    change->price = (double)NAN;
+    if (first && family >= 0 && trial->choice.rung[family] > 0) {
+      struct tv_choice alone = {{0}};
+      alone.rung[family] = trial->choice.rung[family];
+      change->effort_h = tv_plan_effort_h(&job->plan, &alone);
+      change->price = tv_plan_price(&job->plan, &alone);
+    }
   }
   tv_settings_free(&settings);
   if (set->what[0] == '\0' && set->change_count > 0) snprintf(set->what, sizeof set->what, "fuses put right");
   set->cost = tv_plan_cost(&job->plan, &trial->choice);
   set->effort_h = tv_plan_effort_h(&job->plan, &trial->choice);
+  set->price = tv_plan_price(&job->plan, &trial->choice);
   set->result = trial->result;
   trial->result = NULL;
   set->parked_s = trial->parked_s;
@@ -416,6 +422,8 @@ static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   remedy->chosen.parked_s = remedy->parked_before_s;
   remedy->chosen.margin_v = remedy->margin_before_v;
   remedy->chosen.below_pct = remedy->below_before_pct;
+  remedy->chosen.price = 0.0;
+  remedy->quieter_db = 0.0;
   return remedy->chosen.changes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
@@ -556,6 +564,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
   /* what is known so far is worth telling, also of a search that was stopped */
+  if (remedy->quieter_db > 0.0) remedy->level_db = -remedy->quieter_db;
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
   tv_diagnose(job, remedy);
   static const enum tailvolt_cure asked[TAILVOLT_ANSWERS] = {TAILVOLT_CURE_CAPACITOR, TAILVOLT_CURE_SECOND_BATTERY,
@@ -567,6 +576,14 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   }
   add_cautions(job, remedy);
   return status;
+}
+
+/* "LINE:COLUMN: text" of a catalogue or price list, with its file before it. */
+static void name_file(const char *path, char error[TAILVOLT_TEXT_MAX]) {
+  char text[TAILVOLT_TEXT_MAX];
+  tv_copy_text(text, sizeof text, error);
+  bool line = text[0] >= '0' && text[0] <= '9';
+  if (path != NULL) snprintf(error, TAILVOLT_TEXT_MAX, "%.120s:%s%.130s", path, line ? "" : " ", text);
 }
 
 enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const struct tailvolt_setting *settings,
@@ -590,7 +607,14 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
                                 .profile = profile, .options = *options, .parked_s = options->parked_s};
   remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
   atomic_init(&job->stop, false);
+  remedy->quieter_db = (double)NAN;
   status = tv_catalogue_read(options->catalogue, &job->catalogue, job->error);
+  if (status != TAILVOLT_OK) name_file(options->catalogue, job->error);
+  if (status == TAILVOLT_OK && options->prices != NULL) {
+    status = tv_catalogue_price(options->prices, &job->catalogue, job->error);
+    if (status != TAILVOLT_OK) name_file(options->prices, job->error);
+  }
+  tv_copy_text(remedy->currency, sizeof remedy->currency, job->catalogue.currency);
   if (status == TAILVOLT_OK) status = work(job, remedy, &known);
   remedy->runs = job->runs;
   remedy->whole_runs = job->whole_runs;

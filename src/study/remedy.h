@@ -39,6 +39,7 @@ struct tv_rung {
   const struct tv_stock_item *item; /* NULL where the family has one rung and needs no size */
   char what[96];
   double cost, effort_h;
+  bool priced;                      /* all of it stands in the price list */
 };
 
 struct tv_family {
@@ -81,6 +82,8 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice); /* hours included */
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice);
 /* "4 AWG feed + 130 A alternator" */
+/* Money for a choice, hours included; NAN where there is no price list or something is not in it. */
+double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice);
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size);
 
 /* "cable amplifier feed", "battery" where the only one has no name. */

@@ -31,16 +31,20 @@ static const struct {
     [TV_STOCK_ALTERNATOR] = {"alternator", TV_CURRENT, 10, 500},
     [TV_STOCK_IDLE] = {"idle", TV_SPEED, 10, 1000},
     [TV_STOCK_LEVEL] = {"level", TV_LEVEL, 0.1, 90},
+    [TV_STOCK_CURRENCY] = {"currency", TV_PLAIN, 0, 0},
 };
 static const char *const works[] = {"feed", "ground", "strap", "joint", "fuse"};
 
 enum column { PART, SIZE, COST, COST_PER_M, EFFORT, ESR, COLD_CRANKING, COLUMNS };
 static const char *const column_names[COLUMNS] = {"part",     "size",     "cost",           "cost_per_m",
                                                   "effort_h", "esr_mohm", "cold_cranking_a"};
+/* the same in a price list */
+static const char *const price_names[COLUMNS] = {"part", "size", "price", "price_per_m", "hours", "esr_mohm", "cold_cranking_a"};
 
 struct reader {
   struct tv_cells cells;
   int line;
+  bool prices; /* a price list, no catalogue */
   bool has_header;
   int cell_count, place[COLUMNS]; /* -1 = not there */
   struct tv_catalogue *catalogue;
@@ -69,18 +73,19 @@ static enum tailvolt_status refuse(const struct reader *reader, int cell, const 
 static enum tailvolt_status take_header(struct reader *reader) {
   for (int c = 0; c < COLUMNS; c++) reader->place[c] = -1;
   reader->cell_count = reader->cells.count;
+  const char *const *names = reader->prices ? price_names : column_names;
   for (int k = 0; k < reader->cells.count; k++) {
     const char *name = tv_cell_text(&reader->cells, k);
     int c = 0;
-    while (c < COLUMNS && strcmp(name, column_names[c]) != 0) c++;
+    while (c < COLUMNS && strcmp(name, names[c]) != 0) c++;
     if (c == COLUMNS)
-      return refuse(reader, k, "column '%.60s': a catalogue has part, size, cost, cost_per_m, effort_h, esr_mohm "
-                               "and cold_cranking_a", name);
+      return refuse(reader, k, "column '%.60s': a %s has part, size, %s, %s, %s, esr_mohm and cold_cranking_a", name,
+                    reader->prices ? "price list" : "catalogue", names[COST], names[COST_PER_M], names[EFFORT]);
     if (reader->place[c] >= 0) return refuse(reader, k, "column '%s' stands twice", name);
     reader->place[c] = k;
   }
   for (int c = PART; c <= COST; c++)
-    if (reader->place[c] < 0) return refuse(reader, -1, "column %s is missing", column_names[c]);
+    if (reader->place[c] < 0) return refuse(reader, -1, "column %s is missing", names[c]);
   reader->has_header = true;
   return TAILVOLT_OK;
 }
@@ -102,6 +107,13 @@ static enum tailvolt_status take_size(struct reader *reader, struct tv_stock_ite
   const char *text = tv_cell_text(&reader->cells, k), *name = stocks[item->stock].name;
   tv_plain_text(item->size, sizeof item->size, text);
   if (item->stock == TV_STOCK_HOUR) return TAILVOLT_OK;
+  if (item->stock == TV_STOCK_CURRENCY) {
+    if (!reader->prices) return refuse(reader, k, "a currency stands in a price list (--prices)");
+    if (item->size[0] == '\0' || strlen(item->size) >= sizeof reader->catalogue->currency)
+      return refuse(reader, k, "'%.60s': a currency is a short word such as EUR or USD", text);
+    tv_copy_text(reader->catalogue->currency, sizeof reader->catalogue->currency, item->size);
+    return TAILVOLT_OK;
+  }
   if (item->stock == TV_STOCK_WORK) {
     for (size_t w = 0; w < sizeof works / sizeof works[0]; w++)
       if (strcmp(item->size, works[w]) == 0) return TAILVOLT_OK;
@@ -148,8 +160,9 @@ static enum tailvolt_status take_row(struct reader *reader) {
   for (int s = 0; s < TV_STOCKS; s++)
     if (strcmp(part, stocks[s].name) == 0) item.stock = (enum tv_stock)s;
   if (item.stock == TV_STOCKS)
-    return refuse(reader, reader->place[PART], "part '%.60s': known are hour, cable, work, capacitor, battery, "
-                                               "second battery, alternator, idle and level", part);
+    return refuse(reader, reader->place[PART], "part '%.60s': known are %shour, cable, work, capacitor, battery, "
+                                               "second battery, alternator, idle and level", part,
+                  reader->prices ? "currency, " : "");
   double esr_mohm;
   if ((status = take_size(reader, &item)) != TAILVOLT_OK) return status;
   if ((status = take_number(reader, COST, 0.0, &item.cost)) != TAILVOLT_OK) return status;
@@ -158,10 +171,12 @@ static enum tailvolt_status take_row(struct reader *reader) {
   if ((status = take_number(reader, ESR, (double)NAN, &esr_mohm)) != TAILVOLT_OK) return status;
   if ((status = take_number(reader, COLD_CRANKING, (double)NAN, &item.cold_cranking_a)) != TAILVOLT_OK) return status;
   item.esr_ohm = esr_mohm / 1e3;
+  if (item.stock == TV_STOCK_CURRENCY) return TAILVOLT_OK;
   if (item.stock == TV_STOCK_HOUR) {
     reader->catalogue->hour_cost = item.cost;
     return TAILVOLT_OK;
   }
+  item.priced = reader->prices;
   for (int k = 0; k < reader->catalogue->count; k++) {
     const struct tv_stock_item *other = &reader->catalogue->item[k];
     if (other->stock == item.stock && strcmp(other->size, item.size) == 0)
@@ -238,6 +253,61 @@ static void sort(struct tv_catalogue *catalogue) {
     for (; at > 0 && before(&moved, &catalogue->item[at - 1]); at--) catalogue->item[at] = catalogue->item[at - 1];
     catalogue->item[at] = moved;
   }
+}
+
+static bool same_item(const struct tv_stock_item *a, const struct tv_stock_item *b) {
+  if (a->stock != b->stock) return false;
+  if (a->stock == TV_STOCK_WORK) return strcmp(a->size, b->size) == 0;
+  return a->metric == b->metric && fabs(a->value - b->value) <= 1e-9 * fabs(b->value);
+}
+
+/* What the list leaves open of an item is the catalogue's; an item of its own joins. */
+static enum tailvolt_status put_prices(struct tv_catalogue *catalogue, const struct tv_catalogue *list) {
+  bool listed[TV_STOCKS] = {false};
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int p = 0; p < list->count && status == TAILVOLT_OK; p++) {
+    struct tv_stock_item item = list->item[p], *known = NULL;
+    listed[item.stock] = true;
+    for (int k = 0; k < catalogue->count && known == NULL; k++)
+      if (same_item(&catalogue->item[k], &item)) known = &catalogue->item[k];
+    if (known == NULL) {
+      status = keep(catalogue, &item);
+      continue;
+    }
+    if (isnan(item.esr_ohm)) item.esr_ohm = known->esr_ohm;
+    if (isnan(item.cold_cranking_a)) item.cold_cranking_a = known->cold_cranking_a;
+    *known = item;
+  }
+  int kept = 0;
+  for (int k = 0; k < catalogue->count; k++) {
+    const struct tv_stock_item *item = &catalogue->item[k];
+    if (item->priced || item->stock == TV_STOCK_WORK || !listed[item->stock]) catalogue->item[kept++] = *item;
+  }
+  catalogue->count = kept;
+  catalogue->hour_cost = list->hour_cost;
+  tv_copy_text(catalogue->currency, sizeof catalogue->currency, list->currency);
+  return status;
+}
+
+enum tailvolt_status tv_catalogue_price(const char *path, struct tv_catalogue *catalogue, char *error) {
+  struct tv_catalogue list = {0};
+  struct reader reader = {.catalogue = &list, .error = error, .prices = true};
+  error[0] = '\0';
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  if (tv_cells_init(&reader.cells)) {
+    status = read_file(&reader, path);
+    reader.line = 0;
+    if (status == TAILVOLT_OK && !reader.has_header)
+      status = refuse(&reader, -1, "is empty: the columns part, size and price are wanted");
+    if (status == TAILVOLT_OK && list.currency[0] == '\0')
+      status = refuse(&reader, -1, "no currency: a row such as 'currency,EUR,' is wanted");
+    tv_cells_free(&reader.cells);
+  }
+  if (status == TAILVOLT_OK) status = put_prices(catalogue, &list);
+  if (status == TAILVOLT_NO_MEMORY) snprintf(error, TAILVOLT_TEXT_MAX, "out of memory");
+  if (status == TAILVOLT_OK) sort(catalogue);
+  tv_catalogue_free(&list);
+  return status;
 }
 
 enum tailvolt_status tv_catalogue_read(const char *path, struct tv_catalogue *catalogue, char *error) {

@@ -5,6 +5,8 @@
 #ifndef TV_STUDY_REMEDY_CATALOGUE_H
 #define TV_STUDY_REMEDY_CATALOGUE_H
 
+#include <stdbool.h>
+
 #include "tailvolt/status.h"
 
 enum tv_stock {
@@ -17,6 +19,7 @@ enum tv_stock {
   TV_STOCK_ALTERNATOR,
   TV_STOCK_IDLE,
   TV_STOCK_LEVEL,
+  TV_STOCK_CURRENCY, /* of a price list */
   TV_STOCKS
 };
 
@@ -27,12 +30,14 @@ struct tv_stock_item {
   bool metric;          /* cable sold by mm2 */
   double cost, cost_per_m, effort_h;
   double esr_ohm, cold_cranking_a; /* NAN = not given */
+  bool priced;          /* cost, cost_per_m and effort_h are a price list's */
 };
 
 struct tv_catalogue {
   int count, room;
   struct tv_stock_item *item;
   double hour_cost;
+  char currency[8];     /* of the price list; empty = no prices, costs only order the search */
 };
 
 extern const char *const tv_built_in_catalogue[]; /* lines; NULL ends the list */
@@ -41,6 +46,10 @@ extern const char *const tv_built_in_catalogue[]; /* lines; NULL ends the list *
  * (TAILVOLT_TEXT_MAX bytes) as "LINE:COLUMN: text", "LINE: text" or "text". */
 TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_read(const char *path, struct tv_catalogue *catalogue,
                                                         char *error);
+/* Puts a price list over a catalogue: a CSV file with part, size, price, price_per_m and hours, a row `currency,EUR` and a
+ * row `hour,,60`. Of a part with rows in the list only the listed sizes stay: what is not listed is not stocked. Faults as
+ * tv_catalogue_read(). */
+TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_price(const char *path, struct tv_catalogue *catalogue, char *error);
 void tv_catalogue_free(struct tv_catalogue *catalogue);
 
 /* The row for a kind of work ("feed", "fuse"); NULL = none: that work is not offered. */

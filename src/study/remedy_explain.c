@@ -279,6 +279,9 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
           tv_fixed(fmax(0.0, in_set_v), 2).text);
     else
       add(text, size, "%s: needed; %s brings %s", who, best->what, gain);
+  } else if (minutes && answer->cure == TAILVOLT_CURE_SECOND_BATTERY && best->gain_parked_s < -60.0) {
+    add(text, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "
+                    "than the starter battery did", who, best->what, tv_fixed(-best->gain_parked_s / 60.0, 0).text);
   } else if (!worth) {
     add(text, size, "%s: useless %s; even %s brings %s", who, minutes ? "for playing time" : "here", best->what, gain);
   } else if (best->meets) {

@@ -103,7 +103,7 @@ static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *s
 static struct tv_rung *add_rung(struct tv_family *family, const struct tv_stock_item *item) {
   if (family->rung_count == TV_RUNGS_MOST) return NULL;
   struct tv_rung *rung = &family->rung[family->rung_count++];
-  *rung = (struct tv_rung){.item = item};
+  *rung = (struct tv_rung){.item = item, .priced = item->priced};
   return rung;
 }
 
@@ -290,6 +290,7 @@ static void add_leads(struct tv_plan *plan) {
       if (lead == NULL) continue;
       rung->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, "strap");
       rung->effort_h += work_h(plan, "strap");
+      rung->priced = rung->priced && lead->priced;
       leads++;
     }
     if (leads > 0)
@@ -379,6 +380,13 @@ double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) 
       sum += rung->cost + plan->catalogue->hour_cost * rung->effort_h;
     }
   return sum;
+}
+
+double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice) {
+  if (plan->catalogue->currency[0] == '\0') return (double)NAN;
+  for (int k = 0; k < plan->family_count; k++)
+    if (choice->rung[k] > 0 && !plan->family[k].rung[choice->rung[k] - 1].priced) return (double)NAN;
+  return tv_plan_cost(plan, choice);
 }
 
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size) {

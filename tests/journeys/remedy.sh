@@ -14,10 +14,12 @@ END
 
 run 0 remedy $van/system.ini "$work/show.csv" --write "$work/new.ini" --time-step 1ms; silent_err
 out "A capacitor: "; out "A second battery: "; out "Thicker cable: "; out "Better ground: "; out "A bigger alternator: "
-out "rule of thumb, not simulated: 1 F for every 1000 W, here 0.8 F"
-out "the least that holds: "; out "WHAT EACH CURE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
+out "rule of thumb: 1 F for every 1000 W, here 0.8 F"
+out "REMEDY  "; out "THEN    holds: bass stays at or above"; out "h of work"; out "WHAT EACH CHANGE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
 [ "$(grep -c 'rule of thumb' "$work/out")" -eq 5 ] || complain "not five rules of thumb"
-head -1 "$work/out" | grep -q '^A capacitor: ' || complain "the plain answers do not come first"
+head -1 "$work/out" | grep -q '^NOW     fails: bass falls to ' || complain "the answer does not come first"
+awk '/^system/ { exit } length > 80 { bad = 1 } END { exit bad }' "$work/out" || complain "the first screen is wider than 80 columns"
+! grep -qE 'catalogue.s units|ideal' "$work/out" || complain "units of our own"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 cp "$work/out" "$work/plain"
 
@@ -56,7 +58,7 @@ fi
 
 # a catalogue of one's own, and what is wrong with it
 printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/little.csv"
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "without any part it would hold at -15 dB"
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
 run 1 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv" --strict
 printf 'part,size,cost\ncapacitor,0.5,1\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is no size of a capacitor"; silent_out
@@ -69,9 +71,31 @@ cp $van/system.ini "$work/kept.ini"
 run 2 remedy "$work/kept.ini" "$work/show.csv" --write "$work/kept.ini"; err "is an input"
 cmp -s $van/system.ini "$work/kept.ini" || complain "the system file was written over"
 
+# prices of one's own: totals in money, and what is wrong with a list
+cat >"$work/prices.csv" <<'END'
+part,size,price,price_per_m,hours
+currency,EUR,,,
+hour,,60,,
+cable,4 AWG,,6.5,
+cable,1/0 AWG,,14,
+work,feed,,,2
+work,ground,,,0.5
+work,strap,,,0.4
+cable,50 mm2,,12,
+capacitor,1 F,45,,0.7
+alternator,180 A,320,,2.5
+END
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --prices "$work/prices.csv" --write "$work/priced.ini"
+out "EUR in all"
+run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --prices "$work/prices.csv" -f json; out '"currency": "EUR"'
+printf 'part,size,price\ncable,4 AWG,3\n' >"$work/bad.csv"
+run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv: no currency: a row such as 'currency,EUR,' is wanted"; silent_out
+printf 'part,size,price\ncurrency,EUR,\ncable,4,3\n' >"$work/bad.csv"
+run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv:3:2: '4' is no size of a cable"; silent_out
+
 # playing time parked as a target of its own
 run 0 remedy examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 1ms --parked 4h
-out "parked: plays "; out "parked: then plays "; out "parked min"
+out "parked: plays "; out "PARKED  plays "; out "parked min"
 
 # Ctrl-C: what is known so far, marked, and its exit code; the file asked for is not written
 timeout -s INT 2 "$tailvolt" remedy $van/system.ini profiles/town-night-rain.csv --write "$work/never.ini" >"$work/out" 2>"$work/err"

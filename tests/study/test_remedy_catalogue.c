@@ -45,7 +45,7 @@ static void test_faults(void **state) {
   } bad[] = {
       {"", "is empty"},
       {"part,size\ncable,4 AWG\n", "1: column cost is missing"},
-      {"part,size,cost,price\n", "1:4: column 'price'"},
+      {"part,size,cost,price\n", "1:4: column 'price': a catalogue has"},
       {"part,size,cost,cost\n", "1:4: column 'cost' stands twice"},
       {"part,size,cost\nbelt,1 m,2\n", "2:1: part 'belt'"},
       {"part,size,cost\ncable,8,2\n", "2:2: '8' is no size of a cable"},
@@ -56,6 +56,7 @@ static void test_faults(void **state) {
       {"part,size,cost\nwork,paint,1\n", "2:2: 'paint': work is"},
       {"part,size,cost\nalternator,900 A,1\n", "2:2: '900 A' is out of range for a part alternator"},
       {"part,size,cost\nbattery,nan Ah,1\n", "2:2: 'nan Ah' is no size"},
+      {"part,size,cost\ncurrency,EUR,1\n", "2:2: a currency stands in a price list"},
       {"part,size,cost\n\"cable,4 AWG,1\n", "2: a quotation mark"},
   };
   for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++) {
@@ -75,7 +76,45 @@ static void test_faults(void **state) {
   assert_int_equal(tv_catalogue_read("/nowhere/catalogue.csv", &catalogue, error), TAILVOLT_NOT_READABLE);
 }
 
+static const struct tv_stock_item *item_of(const struct tv_catalogue *catalogue, enum tv_stock stock, const char *size) {
+  for (int k = 0; k < catalogue->count; k++)
+    if (catalogue->item[k].stock == stock && strcmp(catalogue->item[k].size, size) == 0) return &catalogue->item[k];
+  return NULL;
+}
+
+/* What is listed takes the list's figures, what is not listed of a listed part is not stocked, the rest stays. */
+static void test_price_list(void **state) {
+  (void)state;
+  static const char list[] = "part,size,price,price_per_m,hours\ncurrency,EUR,,,\nhour,,60,,\ncable,4 AWG,,6.5,\n"
+                             "cable,6 AWG,,4.5,\nwork,feed,,,2.5\ncapacitor,1 F,45,,0.6\n";
+  char path[] = "/tmp/tailvolt-prices-XXXXXX", error[TAILVOLT_TEXT_MAX];
+  struct tv_catalogue catalogue;
+  int file = mkstemp(path);
+  assert_true(file >= 0);
+  assert_int_equal(write(file, list, sizeof list - 1), (ssize_t)sizeof list - 1);
+  close(file);
+  assert_int_equal(tv_catalogue_read(NULL, &catalogue, error), TAILVOLT_OK);
+  assert_int_equal(tv_catalogue_price(path, &catalogue, error), TAILVOLT_OK);
+  assert_string_equal(catalogue.currency, "EUR");
+  assert_true(catalogue.hour_cost == 60.0);
+  const struct tv_stock_item *four = item_of(&catalogue, TV_STOCK_CABLE, "4 AWG"),
+                             *six = item_of(&catalogue, TV_STOCK_CABLE, "6 AWG");
+  assert_true(four != NULL && four->priced && four->cost_per_m == 6.5);
+  assert_true(six != NULL && six < four);
+  assert_null(item_of(&catalogue, TV_STOCK_CABLE, "1/0 AWG"));
+  const struct tv_stock_item *farad = item_of(&catalogue, TV_STOCK_CAPACITOR, "1 F");
+  assert_true(farad != NULL && farad->cost == 45.0 && farad->effort_h == 0.6 && farad->esr_ohm == 3e-3);
+  assert_null(item_of(&catalogue, TV_STOCK_CAPACITOR, "2 F"));
+  assert_true(tv_catalogue_work(&catalogue, "feed")->priced);
+  assert_false(tv_catalogue_work(&catalogue, "strap")->priced);
+  const struct tv_stock_item *machine = item_of(&catalogue, TV_STOCK_ALTERNATOR, "150 A");
+  assert_true(machine != NULL && !machine->priced);
+  tv_catalogue_free(&catalogue);
+  unlink(path);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_built_in), cmocka_unit_test(test_faults)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_built_in), cmocka_unit_test(test_faults),
+                                     cmocka_unit_test(test_price_list)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
