@@ -10,7 +10,8 @@
 #include "tailvolt/status.h"
 
 enum tv_stock {
-  TV_STOCK_HOUR, /* cost of one hour of work */
+  TV_STOCK_HOUR,     /* cost of one hour of work */
+  TV_STOCK_CURRENCY, /* of a price list */
   TV_STOCK_CABLE,
   TV_STOCK_WORK,
   TV_STOCK_CAPACITOR,
@@ -19,7 +20,6 @@ enum tv_stock {
   TV_STOCK_ALTERNATOR,
   TV_STOCK_IDLE,
   TV_STOCK_LEVEL,
-  TV_STOCK_CURRENCY, /* of a price list */
   TV_STOCKS
 };
 
