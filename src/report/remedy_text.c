@@ -67,7 +67,7 @@ static void price_of(const struct tailvolt_remedy *remedy, const struct tailvolt
 
 static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   if (remedy->partial) {
-    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "stopped before a set was found");
+    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "the search was stopped early, before a set was found");
     return;
   }
   tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing that is on offer is enough, not even three changes at once");
@@ -103,7 +103,7 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
     tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing is needed: every target is met as it is");
     return;
   }
-  snprintf(text, sizeof text, "%s%s", set->what, remedy->partial ? " (search stopped early)" : "");
+  snprintf(text, sizeof text, "%s%s", set->what, remedy->partial ? " (the search was stopped early)" : "");
   tv_page_colour(page, TV_BOLD);
   tv_page_wrapped_within(page, SCREEN, "REMEDY  ", text);
   tv_page_colour(page, TV_PLAIN);

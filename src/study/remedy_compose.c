@@ -352,7 +352,8 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
     give_second_battery(plan, rung, settings, plus);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, rung, plus, settings);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, rung, settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL) give_alternator(plan, rung, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
+  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
+    give_alternator(plan, rung, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
   if ((rung = rung_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
                     tv_compact(system->engine.idle_rpm + rung->item->value, 0).text);

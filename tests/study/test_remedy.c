@@ -210,7 +210,7 @@ static void test_threads_change_nothing(void **state) {
 static int stop_later(void *context, double done_frac) {
   int *calls = context;
   assert_true(done_frac >= 0.0 && done_frac <= 1.0);
-  return ++*calls > 25;
+  return ++*calls > 40;
 }
 
 static void test_stopped_search_is_partial(void **state) {
