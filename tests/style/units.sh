@@ -7,7 +7,7 @@ awk '
     # x, y: a bare curve; load_on: 0 to 1; cells: numbers of a record, named by their columns;
     # p10, p50, p90: quantiles of what their struct names; number, limit: in the unit
     # of their reason; the rest have no unit
-    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost number limit", names, " ")
+    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost price number limit", names, " ")
     for (k in names) bare[names[k]] = 1
   }
   {
