@@ -91,8 +91,7 @@ enum tailvolt_drop {
 };
 
 struct tailvolt_ledger_entry {
-  char part[TAILVOLT_NAME_MAX + 32];
-  char kind[32];                 /**< cable, joint, fuse, relay, charging voltage lost, battery resistance ... */
+  char name[TAILVOLT_NAME_MAX];  /**< of the part, as in the file */
   double current_a;
   double drop_v;
   double share_pct;

@@ -52,6 +52,7 @@ struct tailvolt_engine {
   double start_needs_a, start_needs_s; /**< what starting takes where nothing is cranked (charging by converter:
                            *   30 A for 5 s, practice); NAN = the engine is cranked */
   double start_floor_v;   /**< lowest voltage at the posts while it does, 10.5 V; NAN = the engine is cranked */
+  int block;              /**< point of the engine block, to which the starter's current returns */
 };
 
 struct tailvolt_curve_point { double x; double y; };

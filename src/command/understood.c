@@ -245,11 +245,8 @@ static double strip_part(const struct tailvolt_system *system, const struct tv_p
     snprintf(name, size, "%s", isolator->name);
   } else {
     const struct tailvolt_conductor *conductor = &system->conductors[from->index];
-    struct tailvolt_ledger_entry entry = {0};
     ohm = conductor->resistance_ohm;
-    snprintf(entry.part, sizeof entry.part, "%s", conductor->name);
-    snprintf(entry.kind, sizeof entry.kind, "%s", tv_conductor_kind_word(conductor->kind));
-    tv_part_spoken(&entry, name, size);
+    tv_part_spoken(tv_part_of_conductor(conductor->kind), conductor->name, name, size);
   }
   *to = (struct tv_strip_part){.name = name};
   snprintf(to->below, sizeof to->below, "%s", tv_fixed(ohm * 1000.0, 2).text);

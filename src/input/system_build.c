@@ -572,6 +572,16 @@ static void build_sense(struct build *b) {
   b->system->point_count = before;
 }
 
+/* The point of that name; else where the alternator is bolted on, else the battery's own post. */
+static void find_engine_block(struct build *b) {
+  struct tailvolt_system *s = b->system;
+  s->engine.block = s->alternator.present ? s->alternator.negative : 0;
+  if (!s->alternator.present && s->engine.starter_battery < s->battery_count)
+    s->engine.block = s->batteries[s->engine.starter_battery].negative;
+  for (int k = 0; k < s->point_count; k++)
+    if (strcmp(s->point_names[k], "engine block") == 0) s->engine.block = k;
+}
+
 enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_system **out) {
   struct tailvolt_system *system = calloc(1, sizeof *system);
   if (system == NULL) return TAILVOLT_NO_MEMORY;
@@ -587,6 +597,7 @@ enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_sys
   build_singles(&b);
   build_parts(&b);
   build_sense(&b);
+  find_engine_block(&b);
   if (draft->no_memory) return TAILVOLT_NO_MEMORY;
   if (!draft->layout_broken) tv_check_wiring(draft, system);
   if (draft->no_memory || list_measured(draft, system) != TAILVOLT_OK) return TAILVOLT_NO_MEMORY;

@@ -10,6 +10,7 @@
 #include "text/loop.h"
 #include "text/number.h"
 #include "report/summary.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 #include "tailvolt/version.h"
 
@@ -144,7 +145,7 @@ static int worst_amplifier(const struct tailvolt_result *run) {
 
 static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *run, int amplifier) {
   for (int k = 0; k < run->ledger_count && amplifier < run->amplifier_count; k++)
-    if (strcmp(run->ledgers[k].amplifier, run->amplifiers[amplifier].name) == 0) return &run->ledgers[k];
+    if (run->ledgers[k].amplifier_index == amplifier) return &run->ledgers[k];
   return NULL;
 }
 

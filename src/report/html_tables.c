@@ -7,7 +7,9 @@
 #include "report/html_parts.h"
 #include "text/loop.h"
 #include "text/number.h"
+#include "report/page.h"
 #include "text/finding_text.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 
 static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, bool end) {
@@ -66,7 +68,7 @@ static void ledger_row(struct tv_buffer *page, const struct tv_loop_part *part,
   tv_html_add(page, "<tr%s><td>", part->worst ? " class=\"worst\"" : "");
   tv_html_text(page, part->name);
   tv_html_add(page, "</td><td>%s</td><td class=\"n\">%s</td><td class=\"n\">%s</td>",
-              strcmp(part->name, "battery") == 0 ? "battery"
+              part->battery                      ? "battery"
               : part->ground_side                ? "return"
                                                  : "feed",
               tv_fixed(-part->drop_v, 2).text, tv_fixed(100.0 * part->drop_v / sag_v, 0).text);
@@ -132,7 +134,7 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
               us_units ? "F" : "C", us_units ? "F" : "C");
   for (int k = 0; k < run->conductor_count; k++) {
     const struct tailvolt_conductor_result *from = &run->conductors[k];
-    const struct tailvolt_conductor *made = tv_conductor_named(system, from->name, from->kind);
+    const struct tailvolt_conductor *made = tv_conductor_at(system, k);
     bool poor_joint = from->kind == TAILVOLT_JOINT && from->status != TAILVOLT_COOL;
     if (from->kind != TAILVOLT_CABLE && from->kind != TAILVOLT_STRAP && !poor_joint) continue;
     char name[TAILVOLT_NAME_MAX + 16];

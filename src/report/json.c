@@ -5,6 +5,7 @@
 
 #include "report/json_budget.h"
 #include "report/json_write.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 #include "tailvolt/report.h"
 #include "tailvolt/version.h"
@@ -85,13 +86,16 @@ static json_t *ledger(const struct tailvolt_ledger *from) {
   for (int k = 0; k < from->entry_count; k++) {
     const struct tailvolt_ledger_entry *line = &from->entries[k];
     json_t *entry = json_object();
-    tv_json_put_text(&entry, "part", line->part);
-    tv_json_put_text(&entry, "kind", line->kind);
+    char part[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(line->part_kind, line->name, part, sizeof part);
+    tv_json_put_text(&entry, "part", part);
+    tv_json_put_text(&entry, "kind", tv_drop_word(line->drop, line->part_kind));
     tv_json_put_number(&entry, "current_a", line->current_a);
     tv_json_put_number(&entry, "drop_v", line->drop_v);
     tv_json_put_number(&entry, "share_pct", line->share_pct);
     tv_json_put(&entry, "ground_side", json_boolean(line->ground_side));
     tv_json_put(&entry, "index", json_integer(line->index));
+    tv_json_put_text(&entry, "name", line->name);
     tv_json_append(&entries, entry);
   }
   tv_json_put_text(&object, "amplifier", from->amplifier);

@@ -7,7 +7,7 @@
 #include "tailvolt/report.h"
 
 #define TV_PAGE_WIDTH 100
-#define TV_TABLE_COLUMNS 16
+#define TV_TABLE_COLUMNS 12
 #define TV_CELL_MAX 128
 
 struct tv_page {
@@ -49,6 +49,11 @@ void tv_page_heading(struct tv_page *page, const char *format, ...)
 void tv_page_wrapped(struct tv_page *page, const char *start, const char *text);
 /* The same within `columns`, at most TV_PAGE_WIDTH. */
 void tv_page_wrapped_within(struct tv_page *page, size_t columns, const char *start, const char *text);
+
+/* Behind row k of a result's conductors stands conductor k of the system; NULL where there is no system. */
+static inline const struct tailvolt_conductor *tv_conductor_at(const struct tailvolt_system *system, int k) {
+  return system != NULL && k >= 0 && k < system->conductor_count ? &system->conductors[k] : NULL;
+}
 
 struct tv_column {
   const char *head;

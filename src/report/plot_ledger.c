@@ -5,6 +5,7 @@
 
 #include "text/loop.h"
 #include "text/number.h"
+#include "text/words.h"
 #include "report/plot_parts.h"
 
 static double number_of(const json_t *object, const char *key) {
@@ -49,8 +50,8 @@ static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger,
                                        .drop_v = number_of(each, "drop_v"),
                                        .share_pct = number_of(each, "share_pct"),
                                        .ground_side = json_is_true(json_object_get(each, "ground_side"))};
-    snprintf(entry->part, sizeof entry->part, "%s", text_of(each, "part"));
-    snprintf(entry->kind, sizeof entry->kind, "%s", text_of(each, "kind"));
+    tv_drop_of_word(text_of(each, "kind"), &entry->drop, &entry->part_kind);
+    snprintf(entry->name, sizeof entry->name, "%s", text_of(each, "name"));
   }
 }
 
@@ -167,7 +168,7 @@ static void loop_side(struct tv_plot *plot, const struct tv_loop_part *const *pa
     const double box[] = {
         x - half,        x + half,
         middle - height, middle + height,
-        part->drop_v,    part->worst ? 1 : part->amplifier || strcmp(part->name, "battery") == 0 ? 2 : 0};
+        part->drop_v,    part->worst ? 1 : part->amplifier || part->battery ? 2 : 0};
     for (size_t c = 0; c < sizeof box / sizeof box[0]; c++) tv_plot_cell(plot, box[c]);
     for (int l = 0; l < NAME_LINES; l++) tv_plot_cell_text(plot, lines[l]);
     tv_plot_cell_text(plot, volts);

@@ -9,6 +9,7 @@
 #include "text/loop.h"
 #include "text/number.h"
 #include "report/page.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 
 enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_PAGE_WIDTH - LABEL_WIDTH };
@@ -176,7 +177,7 @@ static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *
   int amplifier = tv_phases_worst_first(run, order) > 0 ? tv_worst_amplifier(run, order[0]) : -1;
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];
-    if (amplifier >= 0 && strcmp(ledger->amplifier, run->amplifiers[amplifier].name) == 0)
+    if (amplifier >= 0 && ledger->amplifier_index == amplifier)
       return ledger;
     if (most == NULL || ledger->rest_v - ledger->terminal_v > most->rest_v - most->terminal_v)
       most = ledger;
@@ -190,10 +191,11 @@ static int gather_shares(const struct tailvolt_ledger *ledger, struct share *sha
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     char spoken[TAILVOLT_NAME_MAX + 64];
     const char *name = spoken;
-    tv_part_spoken(entry, spoken, sizeof spoken);
+    tv_part_spoken(entry->part_kind, entry->name, spoken, sizeof spoken);
     if (tv_entry_is_battery(entry))
-      name = strncmp(entry->kind, "charging", 8) == 0 ? "charging voltage"
-             : strncmp(entry->kind, "alternator", 10) == 0 ? "alternator at its limit" : "battery";
+      name = entry->drop == TAILVOLT_DROP_CHARGING   ? "charging voltage"
+             : entry->drop == TAILVOLT_DROP_AT_LIMIT ? "alternator at its limit"
+                                                     : "battery";
     else if (entry->ground_side) name = "ground side";
     add_share(shares, &count, name, entry->drop_v);
   }
@@ -291,12 +293,6 @@ static bool is_near(const struct tailvolt_conductor *fuse) {
   return fuse != NULL && isfinite(fuse->distance_m) && fuse->distance_m <= 0.45 + 1e-9;
 }
 
-static const struct tailvolt_conductor *made_as(const struct tailvolt_system *system,
-                                                const struct tailvolt_fuse_result *fuse) {
-  bool known = system != NULL && fuse->conductor >= 0 && fuse->conductor < system->conductor_count;
-  return known ? &system->conductors[fuse->conductor] : NULL;
-}
-
 /* "fit 60 A within 30 cm of the battery (not in your file)": what nobody has fitted is never right. */
 static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
   int count = 0;
@@ -324,7 +320,7 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *fuse = &run->fuses[k];
     char part[2 * TAILVOLT_TEXT_MAX] = "";
-    const struct tailvolt_conductor *made = made_as(system, fuse);
+    const struct tailvolt_conductor *made = tv_conductor_at(system, fuse->conductor);
     if (fuse->assumed) continue;
     say(part, sizeof part, "%sfuse %s %s A", to[0] != '\0' ? "; " : "", fuse->name,
         tv_compact(fuse->rating_a, 1).text);
@@ -342,7 +338,7 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
                          char *to, size_t size) {
   char part[96];
   if (run->fuse_count != 1 || run->fuses[0].assumed) return;
-  const struct tailvolt_conductor *fuse = made_as(system, &run->fuses[0]);
+  const struct tailvolt_conductor *fuse = tv_conductor_at(system, run->fuses[0].conductor);
   if (!is_near(fuse)) return;
   snprintf(part, sizeof part, "; %s from the battery: right", tv_length(fuse->distance_m, us_units).text);
   if (tv_columns(to) + tv_columns(part) <= BODY_WIDTH) say(to, size, "%s", part);

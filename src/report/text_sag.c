@@ -6,6 +6,7 @@
 #include "text/loop.h"
 #include "text/number.h"
 #include "report/text_parts.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
@@ -156,8 +157,10 @@ void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) 
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (k == worst) tv_table_mark(&table);
-    tv_table_cell(&table, tv_entry_is_battery(entry) ? entry->part : tv_part_name(entry));
-    tv_table_cell(&table, entry->kind);
+    char part[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(entry->part_kind, entry->name, part, sizeof part);
+    tv_table_cell(&table, tv_entry_is_battery(entry) ? part : entry->name);
+    tv_table_cell(&table, tv_drop_word(entry->drop, entry->part_kind));
     tv_table_cell(&table, tv_entry_is_battery(entry) ? "battery" : entry->ground_side ? "return" : "feed");
     tv_table_cell(&table, tv_fixed(entry->current_a, 1).text);
     tv_table_cell(&table, tv_fixed(entry->drop_v, 3).text);

@@ -137,7 +137,7 @@ static void cables(struct tv_page *page, const struct tailvolt_system *system, c
   for (int k = 0; k < run->conductor_count; k++) {
     const struct tailvolt_conductor_result *from = &run->conductors[k];
     if (from->kind != TAILVOLT_CABLE && from->kind != TAILVOLT_STRAP) continue;
-    const struct tailvolt_conductor *made = tv_conductor_named(system, from->name, from->kind);
+    const struct tailvolt_conductor *made = tv_conductor_at(system, k);
     char name[TAILVOLT_NAME_MAX + 16];
     snprintf(name, sizeof name, "%s%s", from->name, from->kind == TAILVOLT_STRAP ? " strap" : "");
     tv_table_cell(&table, name);

@@ -112,10 +112,7 @@ static void place_linear(struct tv_run *run, struct tv_port *port, const int *in
   *count = n;
   if (!sys->engine.simulate_starts) return;
   run->starter_port = n;
-  int block = sys->alternator.present ? sys->alternator.negative : sys->batteries[0].negative;
-  for (int k = 0; k < sys->point_count; k++)
-    if (strcmp(sys->point_names[k], "engine block") == 0) block = k;
-  port[n++] = (struct tv_port){sys->batteries[0].positive, block};
+  port[n++] = (struct tv_port){sys->batteries[sys->engine.starter_battery].positive, sys->engine.block};
   *count = n;
 }
 

@@ -15,8 +15,7 @@ static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, enum ta
   entry->drop = drop;
   entry->part_kind = kind;
   entry->index = index;
-  tv_section_words(kind, name, entry->part, sizeof entry->part);
-  tv_copy_text(entry->kind, sizeof entry->kind, tv_drop_word(drop, kind));
+  tv_copy_text(entry->name, sizeof entry->name, name);
   entry->current_a = current_a;
   entry->drop_v = drop_v;
   return entry;

@@ -54,8 +54,6 @@ TAILVOLT_CHECKED enum tailvolt_status tv_safety_check_with(const struct tv_safet
                                                            struct tv_finding_list *out);
 void tv_finding_list_free(struct tv_finding_list *list);
 
-/* Freezing point of a lead battery's acid at a share of its full charge. */
-double tv_safety_freezing_c(double charge_frac);
 /* Air in which a conductor is judged: the bay's when it runs there, else the cabin's. */
 double tv_safety_air_c(const struct tailvolt_system *system, const struct tailvolt_conductor *conductor);
 /* What a cable may carry for ever in that air; clad aluminium counts two sizes thinner. NAN for joints and

@@ -1,26 +1,12 @@
 /* Safety rules of batteries: where they stand, what charges them, frost. */
 #include <math.h>
 
+#include "parts/battery.h"
 #include "simulate/safety_rules.h"
-
-/* Freezing point of the acid of a lead battery against its charge, straight between the points: -57, -26 and -16 C at
- * specific gravities of 1.265, 1.19 and 1.155 (a battery handbook); empty about -8 C (value from memory). */
-static const double FREEZING_FRAC[] = {0.0, 0.25, 0.5, 1.0};
-static const double FREEZING_C[] = {-8.0, -16.0, -26.0, -57.0};
-enum { FREEZING_POINTS = sizeof FREEZING_C / sizeof FREEZING_C[0] };
 
 /* Open-circuit voltage of four lithium-iron cells at a third of their charge, for the charging current that a lead
  * battery's set point drives into them (batteries' table). */
 static const double LITHIUM_LOW_V = 13.0;
-
-double tv_safety_freezing_c(double charge_frac) {
-  if (charge_frac <= 0.0) return FREEZING_C[0];
-  for (int k = 1; k < FREEZING_POINTS; k++)
-    if (charge_frac <= FREEZING_FRAC[k])
-      return FREEZING_C[k - 1] + (charge_frac - FREEZING_FRAC[k - 1]) / (FREEZING_FRAC[k] - FREEZING_FRAC[k - 1]) *
-                                     (FREEZING_C[k] - FREEZING_C[k - 1]);
-  return FREEZING_C[FREEZING_POINTS - 1];
-}
 
 static bool is_lead(const struct tailvolt_battery *battery) { return battery->kind != TAILVOLT_LITHIUM_IRON; }
 
@@ -52,7 +38,7 @@ static void check_frost(struct tv_safety_job *job, int index) {
   const struct tailvolt_battery *battery = &job->system->batteries[index];
   bool ran = job->result != NULL && index < job->result->battery_count;
   double charge_frac = ran ? job->result->batteries[index].end_soc_pct / 100.0 : battery->soc_frac;
-  double at_c = air_c(job, index), freezing_c = tv_safety_freezing_c(charge_frac);
+  double at_c = air_c(job, index), freezing_c = tv_battery_freezing_c(battery->kind, charge_frac);
   if (isnan(charge_frac) || at_c > freezing_c) return;
   struct tailvolt_finding found = tv_finding_of_battery(job, TAILVOLT_FOUND_BATTERY_FREEZES, TAILVOLT_HOLDS, index);
   found.temperature_c = at_c;

@@ -107,8 +107,7 @@ static void judge_charge(struct bench *b) {
     const struct tailvolt_battery_result *battery = &r->batteries[k];
     if (battery->end_soc_pct >= battery->start_soc_pct - CHARGE_SLACK_PCT) continue;
     char part[TAILVOLT_NAME_MAX + 16];
-    bool named = strcmp(battery->name, "battery") != 0; /* a section without a name is called by its kind */
-    snprintf(part, sizeof part, "battery%s%s", named ? " " : "", named ? battery->name : "");
+    tv_section_words(TAILVOLT_PART_BATTERY, battery->name, part, sizeof part);
     int phase = r->phases[TAILVOLT_IDLE].present &&
                         (!r->phases[TAILVOLT_ROAD].present ||
                          r->phase_budget[TAILVOLT_IDLE].surplus_a < r->phase_budget[TAILVOLT_ROAD].surplus_a)

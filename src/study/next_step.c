@@ -9,6 +9,7 @@
 #include "text/number.h"
 #include "text/words.h"
 #include "simulate/safety.h"
+#include "simulate/worst.h"
 
 /* Sizes that the trade stocks for power cable (common practice), and the steps in which batteries and alternators
  * are sold (makers' lists, common practice). */
@@ -51,13 +52,15 @@ static double next_above(const double *series, size_t count, double now) {
 
 static bool change_cable(const struct tailvolt_conductor *cable, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
-  bool metric = strstr(cable->size, "mm") != NULL;
+  bool metric = tv_size_is_metric(cable->size);
   const struct size *sizes = metric ? metric_sizes : awg_sizes;
   size_t count = metric ? COUNT(metric_sizes) : COUNT(awg_sizes);
   for (size_t k = 0; k < count; k++) {
     if (sizes[k].area_m2 < 1.15 * cable->area_m2) continue;
-    snprintf(change->what, sizeof change->what, "%s %s", sizes[k].text, tv_part_name(entry));
-    set(change, entry->part, "size", sizes[k].text);
+    char section[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(entry->part_kind, entry->name, section, sizeof section);
+    snprintf(change->what, sizeof change->what, "%s %s", sizes[k].text, entry->name);
+    set(change, section, "size", sizes[k].text);
     return true;
   }
   return false;
@@ -66,9 +69,11 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
 /* A poor joint made as good as a sound lug; sheet metal is no joint to clean. */
 static bool change_joint(const struct tailvolt_conductor *joint, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
-  if (joint->resistance_ohm < 0.8e-3 || strstr(joint->name, "shell") != NULL) return false;
-  snprintf(change->what, sizeof change->what, "%s made sound (0.3 mohm)", tv_part_name(entry));
-  set(change, entry->part, "resistance", "0.3 mohm");
+  if (joint->resistance_ohm < 0.8e-3 || joint->role == TAILVOLT_ROLE_BODY) return false;
+  char section[TAILVOLT_NAME_MAX + 16];
+  tv_section_words(entry->part_kind, entry->name, section, sizeof section);
+  snprintf(change->what, sizeof change->what, "%s made sound (0.3 mohm)", entry->name);
+  set(change, section, "resistance", "0.3 mohm");
   return true;
 }
 
@@ -94,8 +99,7 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   char section[TAILVOLT_NAME_MAX + 16], value[64];
   double next_ah = next_above(batteries_ah, COUNT(batteries_ah), battery->capacity_ah);
   if (isfinite(battery->resistance_ohm) || battery->polarization_count > 0 || isnan(next_ah)) return false;
-  snprintf(section, sizeof section, "battery%s%s", strcmp(battery->name, "battery") == 0 ? "" : " ",
-           strcmp(battery->name, "battery") == 0 ? "" : battery->name);
+  tv_section_words(TAILVOLT_PART_BATTERY, battery->name, section, sizeof section);
   snprintf(value, sizeof value, "%s Ah", tv_compact(next_ah, 1).text);
   snprintf(change->what, sizeof change->what, "%s %s battery", article(value), value);
   set(change, section, "capacity", value);
@@ -109,28 +113,19 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   return true;
 }
 
-static const struct tailvolt_battery *battery_named(const struct tailvolt_system *system, const char *name) {
-  for (int k = 0; k < system->battery_count; k++)
-    if (strcmp(system->batteries[k].name, name) == 0) return &system->batteries[k];
-  return NULL;
-}
-
-static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
-                         const struct tailvolt_ledger_entry *entry, struct change *change) {
-  const char *name = tv_part_name(entry);
-  const struct tailvolt_conductor *part;
-  if (strcmp(entry->kind, "alternator at its limit") == 0 || strcmp(entry->kind, "charging voltage lost") == 0)
+static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,
+                         struct change *change) {
+  if (entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT)
     return change_alternator(&system->alternator, change);
-  if (tv_entry_is_battery(entry)) {
-    const struct tailvolt_battery *battery = battery_named(system, ledger->battery);
-    return battery != NULL && change_battery(battery, change);
+  switch ((int)entry->part_kind) {
+  case TAILVOLT_PART_BATTERY:
+    return change_battery(&system->batteries[entry->index], change);
+  case TAILVOLT_PART_CABLE:
+  case TAILVOLT_PART_STRAP:
+    return change_cable(&system->conductors[entry->index], entry, change);
+  case TAILVOLT_PART_JOINT:
+    return change_joint(&system->conductors[entry->index], entry, change);
   }
-  if ((part = tv_conductor_named(system, name, TAILVOLT_CABLE)) != NULL && strcmp(entry->kind, "cable") == 0)
-    return change_cable(part, entry, change);
-  if ((part = tv_conductor_named(system, name, TAILVOLT_STRAP)) != NULL && strcmp(entry->kind, "strap") == 0)
-    return change_cable(part, entry, change);
-  if ((part = tv_conductor_named(system, name, TAILVOLT_JOINT)) != NULL && strcmp(entry->kind, "joint") == 0)
-    return change_joint(part, entry, change);
   return false;
 }
 
@@ -139,16 +134,16 @@ static bool choose_change(const struct tailvolt_system *system, const struct tai
                           struct change *best) {
   double battery_v = 0.0;
   for (int k = 0; k < ledger->entry_count; k++) {
-    const char *kind = ledger->entries[k].kind;
-    if (strcmp(kind, "battery resistance") == 0 || strcmp(kind, "polarization") == 0)
+    enum tailvolt_drop drop = ledger->entries[k].drop;
+    if (drop == TAILVOLT_DROP_RESISTANCE || drop == TAILVOLT_DROP_POLARIZATION)
       battery_v += ledger->entries[k].drop_v;
   }
   *best = (struct change){.drop_v = 0.02}; /* less is not worth a part */
   bool found = false;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-    struct change change = {.drop_v = strcmp(entry->kind, "battery resistance") == 0 ? battery_v : entry->drop_v};
-    if (change.drop_v > best->drop_v && change_entry(system, ledger, entry, &change)) {
+    struct change change = {.drop_v = entry->drop == TAILVOLT_DROP_RESISTANCE ? battery_v : entry->drop_v};
+    if (change.drop_v > best->drop_v && change_entry(system, entry, &change)) {
       *best = change;
       found = true;
     }
@@ -228,7 +223,7 @@ static void say(const struct change *change, const struct tailvolt_result *befor
 
 static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *result, int amplifier) {
   for (int k = 0; k < result->ledger_count; k++)
-    if (strcmp(result->ledgers[k].amplifier, result->amplifiers[amplifier].name) == 0) return &result->ledgers[k];
+    if (result->ledgers[k].amplifier_index == amplifier) return &result->ledgers[k];
   return NULL;
 }
 

@@ -85,15 +85,6 @@ struct tv_checkpoint {
   bool settled; /* the means run straight enough from here to the next */
 };
 
-/* The quick search, for roots and spreads: the fine run plays the music without its ripple and without the
- * storage inside the amplifiers, in steps of a hundredth of a second, a twentieth of the work. What the ripple
- * adds is measured once, on the car as described, and carried over. */
-struct tv_parked_quick {
-  double draw_ratio;      /* draw above idle with ripple over that without; 1 */
-  double cut_out_shift_v; /* added to the comparators: with ripple they trip a little later; 0 */
-  const struct tv_programmes *programmes; /* that may be shared, NULL = none */
-};
-
 struct tv_parked_times {
   double restart_s, cut_out_s, limit_s; /* NAN = not found */
   int cut_out_amplifier, limit_battery;
@@ -124,10 +115,7 @@ struct tv_parked_search {
   int passes, checkpoints;
   long long steps;
   double step_s;
-  bool is_quick;            /* one pass, the cut-out not to the block */
-  struct tv_parked_quick quick;
-  struct tailvolt_system smooth_system; /* shallow copy that the quick search plays */
-  double starts_until_s;    /* the start has succeeded up to here on the way down */
+  bool quick;               /* for roots and spreads: one pass, the cut-out not to the block */
   bool sampled;             /* long music, two pieces of which stand for the whole ... */
   double typical_s, loud_s; /* ... and where in it they begin */
   enum tailvolt_full_reason full_reason;
@@ -138,11 +126,9 @@ struct tv_parked_search {
   double progress_frac;
 };
 
-/* `quick` NULL: thorough. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
                                                      const struct tailvolt_profile *profile,
-                                                     const struct tailvolt_parked_options *options,
-                                                     const struct tv_parked_quick *quick,
+                                                     const struct tailvolt_parked_options *options, bool quick,
                                                      struct tv_parked_search *search);
 void tv_search_free(struct tv_parked_search *search);
 /* Finds the times, by checkpoints or through every step; the run of that way is left at the end of the
@@ -176,8 +162,8 @@ double tv_search_window_s(const struct tv_parked_search *search, int row, double
  * none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s, double *trip_s,
                                                      int *amplifier);
-/* Voltage comparators of the fine run's amplifiers; a supply that collapses still cuts out. */
-void tv_search_comparators(struct tv_parked_search *search, bool on);
+/* Voltage comparators of a run's amplifiers; a supply that collapses still cuts out. */
+void tv_parked_comparators(struct tv_run *run, bool on);
 /* Cut-outs of all amplifiers since the statistics were cleared. */
 int tv_parked_cut_outs(const struct tv_run *run);
 /* The list of checkpoints grows by one, which is to be filled; it counts only once inserted. */
@@ -202,11 +188,6 @@ TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_parked_searc
 
 /* ---- whole studies (parked.c) ---- */
 
-/* The shared part of a quick search of many like cars. Free with tv_programmes_free(). */
-TAILVOLT_CHECKED enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
-                                                      const struct tailvolt_options *options,
-                                                      struct tv_programmes **out, char *error);
-
 /* The playing time alone, located roughly: for roots and spreads. */
 struct tv_parked_brief {
   double until_s, restart_s, cut_out_s, limit_s;
@@ -216,10 +197,5 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_syst
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,
                                                       struct tv_parked_brief *brief, char *error);
-TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
-                                                           const struct tailvolt_profile *profile,
-                                                           const struct tailvolt_parked_options *options,
-                                                           const struct tv_parked_quick *quick,
-                                                           struct tv_parked_brief *brief, char *error);
 
 #endif

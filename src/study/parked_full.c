@@ -95,7 +95,7 @@ static enum tailvolt_status find_trip(struct full *f, double slice_end_s) {
     go_back(f, AT_SLICE);
   }
   /* the other times are asked for on their own terms: as if it played on */
-  tv_search_comparators(search, false);
+  tv_parked_comparators(search->fine, false);
   return advance(f, slice_end_s);
 }
 
@@ -197,7 +197,6 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   struct full f = {.search = search, .at_s = search->begin_s};
   double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
   enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
-  tv_search_comparators(search, true);
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
   search->taken_c = search->taken_j = 0;
   search->moment_count = 0;
@@ -222,6 +221,6 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
                   fmin(search->times.limit_s, search->end_s));
   if (f.end_kept) go_back(&f, AT_END);
   status = advance(&f, *until_s);
-  tv_search_comparators(search, true);
+  tv_parked_comparators(search->fine, true);
   return status;
 }

@@ -130,10 +130,7 @@ static enum tailvolt_status look(struct tv_parked_search *search, struct ahead *
   if (ahead->starts) {
     double cranking_v;
     if ((status = crank(search, &cranking_v)) != TAILVOLT_OK) return status;
-    if (cranking_v < search->options->floor_v)
-      ahead->starts = false;
-    else
-      search->starts_until_s = search->slow_s;
+    if (cranking_v < search->options->floor_v) ahead->starts = false;
   }
   return status;
 }
@@ -185,7 +182,6 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
         *stride_s = fmin(1.6 * *stride_s, STRIDE_MOST_S);
       else if (change > 0.12)
         *stride_s = fmax(0.6 * *stride_s, least_s);
-      if (search->is_quick) return TAILVOLT_OK;
       /* again, now between two known means */
       tv_search_restore(search, TV_AT_STRIDE);
       return tv_search_advance_slow(search, to_s);
@@ -201,7 +197,6 @@ static enum tailvolt_status stride_down(struct tv_parked_search *search) {
   enum tailvolt_status status = tv_search_start_slow(search);
   double stride_s = 0;
   search->start_c = charge_left_c(search->slow);
-  search->starts_until_s = -HUGE_VAL;
   search->count = 0;
   for (int row = 0; status == TAILVOLT_OK && row < search->rows.count; row++) {
     struct tv_checkpoint *c;
@@ -254,7 +249,7 @@ static enum tailvolt_status narrow_restart(struct tv_parked_search *search, doub
 
 /* On to `to_s` in pieces, watching the limit. */
 static enum tailvolt_status walk(struct tv_parked_search *search, double to_s) {
-  double from_s = search->slow_s, pieces = search->is_quick ? 2 : 8;
+  double from_s = search->slow_s, pieces = 8;
   int battery;
   bool by_voltage;
   double above = tv_search_above_limit(search, search->slow, &battery, &by_voltage);
@@ -280,14 +275,6 @@ bool tv_search_found_start_and_limit(const struct tv_parked_search *search) {
   return !isnan(search->times.restart_s) && (!limit || !isnan(search->times.limit_s));
 }
 
-/* The quick search tries no start where it is known already how it goes. */
-static bool start_is_known(const struct tv_parked_search *search, int checkpoint) {
-  if (!search->is_quick) return false;
-  if (!isnan(search->times.restart_s)) return true;
-  return checkpoint + 1 < search->count &&
-         tv_search_slow_time_s(search, checkpoint + 1) <= search->starts_until_s;
-}
-
 static enum tailvolt_status find_times(struct tv_parked_search *search) {
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
   search->moment_count = 0;
@@ -302,7 +289,6 @@ static enum tailvolt_status find_times(struct tv_parked_search *search) {
       break;
     const struct tv_checkpoint *c = &search->checkpoint[last ? k - 1 : k];
     if (to_s > search->slow_s && (status = walk(search, to_s)) != TAILVOLT_OK) return status;
-    if (start_is_known(search, k)) continue;
     double cranking_v, here_s = search->slow_s;
     status = tv_search_note_moment(search, search->slow, here_s, c->total_a, c->min_v, &cranking_v);
     if (status != TAILVOLT_OK) return status;
@@ -379,7 +365,7 @@ static double margin_end_s(const struct tv_parked_search *search) {
 
 static enum tailvolt_status refine(struct tv_parked_search *search) {
   enum tailvolt_status status = find_times(search);
-  for (search->passes = 1; status == TAILVOLT_OK && search->passes < PASSES_MOST && !search->is_quick;
+  for (search->passes = 1; status == TAILVOLT_OK && search->passes < PASSES_MOST && !search->quick;
        search->passes++) {
     struct tv_parked_times before = search->times;
     double taken_c = search->taken_c, until_s = tv_search_found_start_and_limit(search)
@@ -555,7 +541,7 @@ static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
       search->fine->amplifier[k].cut_out_v += LUCK_RANGES * fall.range_v;
   tv_search_restore(search, TV_AT_TRIP);
   status = tv_search_play_window(search, row, start_s, raised);
-  tv_search_comparators(search, true);
+  tv_parked_comparators(search->fine, true);
   if (status != TAILVOLT_OK || !raised->trips) return status;
   if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
   status = tv_search_advance_slow(search, fmax(search->end_s - SCAN_MOST_S, search->rows.row[row].time_s));
@@ -567,7 +553,7 @@ static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
 static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
   enum tailvolt_status status;
   int trip = first_trip(search), row;
-  if (trip < 0) return search->is_quick ? TAILVOLT_OK : find_unlucky_end(search);
+  if (trip < 0) return search->quick ? TAILVOLT_OK : find_unlucky_end(search);
   if (trip == 0) {
     if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
     return tv_search_scan(search, search->checkpoint[0].time_s + search->window_s, &search->times.cut_out_s,
@@ -582,15 +568,14 @@ static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
     return tv_search_scan(search, search->checkpoint[trip].time_s + search->window_s,
                           &search->times.cut_out_s, &search->times.cut_out_amplifier);
   }
-  if ((status = narrow_cut_out(search, &trip, search->is_quick ? 0.01 : 0.0025)) != TAILVOLT_OK)
-    return status;
+  if ((status = narrow_cut_out(search, &trip, search->quick ? 0.01 : 0.0025)) != TAILVOLT_OK) return status;
   double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
   struct fall fall;
   tv_search_restore(search, TV_AT_TRIP);
-  if ((status = look_at_fall(search, trip, search->is_quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
+  if ((status = look_at_fall(search, trip, search->quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
       TAILVOLT_OK)
     return status;
-  if (search->is_quick) {
+  if (search->quick) {
     /* the first of many blocks to cut out is about the worst of a few */
     double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
     search->times.cut_out_s = fmin(fmax(likely_s, search->rows.row[row].time_s), high_s);

@@ -8,7 +8,6 @@
 #include "study/parked.h"
 
 #define LONGEST_STEP_S 30.0
-#define QUICK_STEP_S 60.0
 #define STEPS_A_SLICE 5
 
 /* ---- rows: a profile's, or one for ever ---- */
@@ -212,10 +211,8 @@ static void warm(struct tv_parked_search *search, const struct tv_checkpoint *lo
 static double step_for(const struct tv_parked_search *search, double age_s, double total_a) {
   double charge_c = 0, step_s = 0.1;
   for (int k = 0; k < search->system->battery_count; k++) charge_c += search->slow->state.battery[k].charge_c;
-  double left_s = charge_c / fmax(total_a, 1e-3);
-  double most_s = search->is_quick ? fmin(fmax(left_s / 200, 1.0), QUICK_STEP_S)
-                                   : fmin(fmax(left_s / 500, 1.0), LONGEST_STEP_S);
-  double wanted_s = fmin(0.1 + age_s / (search->is_quick ? 8 : 20), most_s);
+  double most_s = fmin(fmax(charge_c / fmax(total_a, 1e-3) / 500, 1.0), LONGEST_STEP_S);
+  double wanted_s = fmin(0.1 + age_s / 20, most_s);
   while (2 * step_s <= wanted_s) step_s *= 2;
   return step_s;
 }

@@ -9,7 +9,7 @@
 #include "tailvolt/drive.h"
 
 #define DRIVE_MOST_S 86400.0
-#define CRANK_STEP_S 0.01
+#define CRANK_STEP_S 2e-3
 
 void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c, double *cranking_a,
                          double *breakaway_a) {

@@ -354,7 +354,7 @@ static enum tailvolt_status list_fuses(const struct tailvolt_system *system, str
                                           .largest_a = (double)NAN};
     tv_copy_text(fuse->name, sizeof fuse->name, c->name);
     for (int f = 0; set->result != NULL && f < set->result->fuse_count; f++)
-      if (strcmp(set->result->fuses[f].name, c->name) == 0) fuse->rms_a = set->result->fuses[f].rms_a;
+      if (set->result->fuses[f].conductor == k) fuse->rms_a = set->result->fuses[f].rms_a;
     enum tailvolt_status status = tv_safety_protected_a(system, k, &ampacity_a, &cable);
     if (status != TAILVOLT_OK) return status;
     if (cable < 0) continue;

@@ -113,7 +113,11 @@ static enum tailvolt_ideal say_wire(const struct tv_remedy_job *job, const struc
   const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
   add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
       tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_WIRE), 2).text);
-  if (worst != NULL) add(why, size, ", most of it in %s (%s V)", worst->part, tv_fixed(worst->drop_v, 2).text);
+  if (worst != NULL) {
+    char part[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(worst->part_kind, worst->name, part, sizeof part);
+    add(why, size, ", most of it in %s (%s V)", part, tv_fixed(worst->drop_v, 2).text);
+  }
   return TAILVOLT_IDEAL_WIRE;
 }
 

@@ -17,7 +17,7 @@ static const double FINER_FRAC = 0.9;
 /* Joints above this are poor; a sound one (reference of joints, judgement). */
 static const double POOR_OHM = 0.8e-3;
 
-static bool sold_by_awg(const struct tailvolt_conductor *c) { return strstr(c->size, "AWG") != NULL; }
+static bool sold_by_awg(const struct tailvolt_conductor *c) { return !tv_size_is_metric(c->size); }
 
 static bool in_list(const int *list, int count, int item) {
   for (int k = 0; k < count; k++)
@@ -31,8 +31,7 @@ static void list_add(int *list, int *count, int item) {
 
 /* Sheet metal is no joint to clean. */
 static bool is_poor_joint(const struct tailvolt_conductor *c) {
-  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && strstr(c->name, "shell") == NULL &&
-         strstr(c->name, "chassis") == NULL && strcmp(c->name, "body") != 0;
+  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
 }
 
 /* Cables and poor joints on the way from a walk's start to a point. */

@@ -102,7 +102,6 @@ struct all {
   struct tv_parked_brief *brief; /* [count] */
   unsigned char *state;          /* [count] 0 = not done, 1 = done, 2 = could not be computed */
   double *soc_frac;
-  const struct tv_parked_quick *quick;
 };
 
 static enum tailvolt_status allocate(const struct tailvolt_system *system, int count, struct all *all) {
@@ -133,8 +132,7 @@ static void compute(const struct tailvolt_system *system, const struct tailvolt_
   enum tailvolt_status status =
       tv_spread_draw(system, options, all->soc_frac, all->draw + (size_t)k * TAILVOLT_TOLERANCES, &vehicle);
   if (status == TAILVOLT_OK)
-    status =
-        tv_parked_brief_with(&vehicle.system, profile, &vehicle.options, all->quick, &all->brief[k], NULL);
+    status = tv_parked_brief(&vehicle.system, profile, &vehicle.options, &all->brief[k], NULL);
   tv_spread_vehicle_free(&vehicle);
   all->state[k] = status == TAILVOLT_OK ? 1 : 2;
 }
@@ -278,10 +276,9 @@ static enum tailvolt_status summarise(const struct tailvolt_system *system, cons
 
 enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
                                       const struct tailvolt_profile *profile,
-                                      const struct tailvolt_parked_options *options,
-                                      const struct tv_parked_quick *quick, double wanted_s,
+                                      const struct tailvolt_parked_options *options, double wanted_s,
                                       struct tailvolt_parked_spread *spread, char *error) {
-  struct all all = {.quick = quick};
+  struct all all = {0};
   memset(spread, 0, sizeof *spread);
   enum tailvolt_status status = allocate(system, options->vehicles, &all);
   double ambient_c = isnan(options->ambient_c) ? system->vehicle.ambient_c : options->ambient_c;

@@ -12,7 +12,6 @@
 #endif
 
 #include "simulate/programmes.h"
-#include "study/parked.h"
 
 enum { COOKIE = 0x7661 };
 
@@ -167,23 +166,9 @@ static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status
     snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
 }
 
-/* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none. */
-static enum tailvolt_status play_parked(const struct job *job, const struct tailvolt_system *system, double *parked_s) {
-  struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  struct tv_parked_brief brief;
-  char error[TAILVOLT_TEXT_MAX];
-  options.run = job->options->run;
-  options.run.record = NULL;
-  options.run.progress = NULL;
-  options.threads = 1;
-  enum tailvolt_status status = tv_parked_brief(system, NULL, &options, &brief, error);
-  if (status == TAILVOLT_OK) *parked_s = isnan(brief.until_s) ? (double)INFINITY : brief.until_s;
-  return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
-}
-
 static void run_row(struct job *job, long place) {
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  struct tailvolt_vary_row row = {.index = job->rows[place], .status = TAILVOLT_NO_MEMORY, .parked_s = (double)NAN};
+  struct tailvolt_vary_row row = {.index = job->rows[place], .status = TAILVOLT_NO_MEMORY};
   struct tailvolt_options options = job->options->run;
   struct row_progress progress = {job, place};
   struct tailvolt_system *system = NULL;
@@ -195,7 +180,6 @@ static void run_row(struct job *job, long place) {
   options.progress_context = &progress;
   if (faults != NULL) row.status = read_row(job, row.index, true, &system, &profile, faults);
   if (row.status == TAILVOLT_OK) row.status = tv_simulate_with(system, profile, &options, job->programmes, &result, error);
-  if (row.status == TAILVOLT_OK && job->options->parked) row.status = play_parked(job, system, &row.parked_s);
   if (row.status == TAILVOLT_NO_MEMORY || row.status == TAILVOLT_STOPPED) {
     end_all(job, row.status);
   } else {

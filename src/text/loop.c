@@ -3,28 +3,24 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "text/words.h"
+
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry) {
-  static const char *const own[] = {"charging voltage lost", "alternator at its limit",
-                                    "battery resistance", "polarization", "charge used"};
-  for (size_t k = 0; k < sizeof own / sizeof own[0]; k++)
-    if (strncmp(entry->kind, own[k], strlen(own[k])) == 0) return true;
-  return false;
+  return entry->part_kind == TAILVOLT_PART_BATTERY;
 }
 
-const char *tv_part_name(const struct tailvolt_ledger_entry *entry) {
-  size_t length = strlen(entry->kind);
-  bool prefixed = length > 0 && strncmp(entry->part, entry->kind, length) == 0 && entry->part[length] == ' ' &&
-                  entry->part[length + 1] != '\0';
-  return prefixed ? entry->part + length + 1 : entry->part;
+static bool ends_in(const char *text, const char *end) {
+  size_t length = strlen(text), tail = strlen(end);
+  return length >= tail && strcmp(text + length - tail, end) == 0;
 }
 
-void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t size) {
-  const char *name = tv_part_name(entry);
-  size_t length = strlen(name), kind_length = strlen(entry->kind);
-  bool said = length >= kind_length && strcmp(name + length - kind_length, entry->kind) == 0;
+void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, size_t size) {
+  const char *word = tv_drop_word(TAILVOLT_DROP_WIRING, kind);
+  /* a section without a name is called by its kind */
+  bool named = name[0] != '\0' && strcmp(name, tv_part_word(kind)) != 0;
   /* "feed at battery" can be nothing but a joint */
-  said = said || (strcmp(entry->kind, "joint") == 0 && strstr(name, " at ") != NULL);
-  snprintf(to, size, "%s%s%s", name, said ? "" : " ", said ? "" : entry->kind);
+  bool said = named && (ends_in(name, word) || (kind == TAILVOLT_PART_JOINT && strstr(name, " at ") != NULL));
+  snprintf(to, size, "%s%s%s", named ? name : "", named && !said ? " " : "", said ? "" : word);
 }
 
 static struct tv_loop_part *add(struct tv_loop *loop, const char *name, double drop_v) {
@@ -37,13 +33,14 @@ static struct tv_loop_part *add(struct tv_loop *loop, const char *name, double d
 
 static struct tv_loop_part *add_entry(struct tv_loop *loop, const struct tailvolt_ledger_entry *entry) {
   char name[TAILVOLT_NAME_MAX + 64];
-  tv_part_spoken(entry, name, sizeof name);
+  tv_part_spoken(entry->part_kind, entry->name, name, sizeof name);
   return add(loop, name, entry->drop_v);
 }
 
 void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop) {
   loop->count = 0;
   struct tv_loop_part *battery = add(loop, "battery", 0.0);
+  battery->battery = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (tv_entry_is_battery(entry)) battery->drop_v += entry->drop_v;

@@ -18,6 +18,7 @@ struct tv_loop_part {
   double drop_v;   /* of the amplifier: its terminal voltage */
   bool ground_side;
   bool amplifier;
+  bool battery;    /* all of the battery's own entries */
   bool worst;      /* lost the most of all parts */
 };
 
@@ -29,12 +30,9 @@ struct tv_loop {
 /* The battery's own entries stand together as one part, first. */
 void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop);
 
-/* How one speaks of a ledger's part: "feed cable" for "cable feed", "body stud joint", "main fuse"; a name that
- * ends in its kind already stays, and so does a joint "at" something. */
-void tv_part_spoken(const struct tailvolt_ledger_entry *entry, char *to, size_t size);
-
-/* The part's name without its kind before it. */
-const char *tv_part_name(const struct tailvolt_ledger_entry *entry);
+/* How one speaks of a part: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
+ * name that ends in its kind already stays, and so does a joint "at" something. */
+void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
 
 /* True for an entry of the battery itself (or of the charging), false for a part of the wiring. */
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry);

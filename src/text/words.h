@@ -1,4 +1,4 @@
-/* Words and orders that every kind of report shares. */
+/* Words for enums, the same in every report. */
 #ifndef TV_TEXT_WORDS_H
 #define TV_TEXT_WORDS_H
 
@@ -18,23 +18,12 @@ const char *tv_heat_word(enum tailvolt_heat heat); /* "cool", "warm", "too hot" 
 const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is called: "cable", "isolator" */
 /* What an entry of the ledger is: "cable", "relay", "polarization" ... */
 const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind);
+/* The same read back; false where it is no such word. */
+bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_part_kind *kind);
 enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
+/* Whether a cable of that size is replaced from the metric series; one written in AWG is not. */
+bool tv_size_is_metric(const char *size);
 /* The section of a part: "cable feed"; the kind alone for a part that is called by it. */
 void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
-
-/* Volts between the lowest voltage and the target of an amplifier in a phase; +inf where it does not
- * play there. */
-double tv_phase_margin_v(const struct tailvolt_result *result, int amplifier, int phase);
-
-/* The amplifier worst off in a phase, -1 = none plays. */
-int tv_worst_amplifier(const struct tailvolt_result *result, int phase);
-
-/* Phases present, worst first; returns how many. */
-int tv_phases_worst_first(const struct tailvolt_result *result, int order[TAILVOLT_PHASES]);
-
-/* The conductor of a name, NULL = none. */
-const struct tailvolt_conductor *tv_conductor_named(const struct tailvolt_system *system,
-                                                    const char *name,
-                                                    enum tailvolt_conductor_kind kind);
 
 #endif

@@ -142,7 +142,7 @@ static void test_hostile_names(void **state) {
   memcpy(sample->meter.name, hostile, sizeof hostile);
   memcpy(sample->fuse.name, hostile, sizeof hostile);
   for (int k = 0; k < 4; k++) memcpy(sample->conductors[k].name, hostile, sizeof hostile);
-  for (int k = 0; k < sample->ledger.entry_count; k++) memcpy(sample->entries[k].part, hostile, sizeof hostile);
+  for (int k = 0; k < sample->ledger.entry_count; k++) memcpy(sample->entries[k].name, hostile, sizeof hostile);
   memset(sample->reasons[1].text, 'x', sizeof sample->reasons[1].text - 1);
   struct tailvolt_part *part = &sample->cautions[0].part[0];
   sample->cautions[0].kind = TAILVOLT_FOUND_SENSOR_BYPASSED;

@@ -24,19 +24,6 @@ static void test_place_and_gas(void **state) {
   expect(&car, TAILVOLT_HOLDS, "battery starter (EFB) in the boot has no vent");
 }
 
-/* Handbook: -71 F full, -15 F at half, +4 F at a quarter, that is -57.2, -26.1 and -15.6 C; empty -8 C (memory). */
-static void test_freezing_point(void **state) {
-  (void)state;
-  assert_near(tv_safety_freezing_c(1.0), -57.2, 0.5);
-  assert_near(tv_safety_freezing_c(0.5), -26.1, 0.5);
-  assert_near(tv_safety_freezing_c(0.25), -15.6, 0.5);
-  assert_near(tv_safety_freezing_c(0.0), -8.0, 0.5);
-  assert_near(tv_safety_freezing_c(-0.1), tv_safety_freezing_c(0.0), 0.0);
-  assert_near(tv_safety_freezing_c(1.1), tv_safety_freezing_c(1.0), 0.0);
-  for (double frac = 0.0; frac < 1.0; frac += 0.01)
-    assert_true(tv_safety_freezing_c(frac + 0.01) < tv_safety_freezing_c(frac));
-}
-
 /* At 25 % the acid freezes at -16 C: -15 C is mild enough, -17 C is not; at 85 % it is safe at either. */
 static void test_frost(void **state) {
   (void)state;
@@ -126,7 +113,7 @@ static void test_lithium_in_cold_heat_and_high_voltage(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(test_place_and_gas), cmocka_unit_test(test_freezing_point), cmocka_unit_test(test_frost),
+      cmocka_unit_test(test_place_and_gas), cmocka_unit_test(test_frost),
       cmocka_unit_test(test_lithium_on_lead), cmocka_unit_test(test_lithium_in_cold_heat_and_high_voltage)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -104,7 +104,7 @@ static void wells_by_the_closed_form(void **state) {
   double until_s, q1_c, q2_c;
   struct tv_parked_search *v = calloc(1, sizeof *v);
   options.soc_limit_frac = 0.45;
-  assert_int_equal(tv_search_make(system, profile, &options, NULL, v), TAILVOLT_OK);
+  assert_int_equal(tv_search_make(system, profile, &options, false, v), TAILVOLT_OK);
   assert_int_equal(tv_search_by_checkpoints(v, &until_s), TAILVOLT_OK);
   assert_int_equal(v->full_reason, TAILVOLT_FULL_NOT);
   const struct tv_battery *battery = v->slow->battery[0];
@@ -224,9 +224,9 @@ static void conductors_warm_as_in_every_step(void **state) {
   options.limit_s = 1800;
   double until_s;
   struct tv_parked_search *quick = calloc(1, sizeof *quick), *full = calloc(1, sizeof *full);
-  assert_int_equal(tv_search_make(system, NULL, &options, NULL, quick), TAILVOLT_OK);
+  assert_int_equal(tv_search_make(system, NULL, &options, false, quick), TAILVOLT_OK);
   assert_int_equal(tv_search_by_checkpoints(quick, &until_s), TAILVOLT_OK);
-  assert_int_equal(tv_search_make(system, NULL, &options, NULL, full), TAILVOLT_OK);
+  assert_int_equal(tv_search_make(system, NULL, &options, false, full), TAILVOLT_OK);
   assert_int_equal(tv_search_every_step(full, &until_s), TAILVOLT_OK);
   for (int k = 0; k < system->conductor_count; k++)
     assert_near(quick->slow->state.conductor_c[k], full->fine->state.conductor_c[k], 0.3);

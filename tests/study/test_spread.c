@@ -34,10 +34,9 @@ static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
 
 static struct tailvolt_parked_spread draw(const struct tailvolt_system *system,
                                           const struct tailvolt_parked_options *options, double wanted_s) {
-  static const struct tv_parked_quick plain = {1, 0, NULL};
   struct tailvolt_parked_spread spread;
   char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_parked_spread(system, NULL, options, &plain, wanted_s, &spread, error), TAILVOLT_OK);
+  assert_int_equal(tv_parked_spread(system, NULL, options, wanted_s, &spread, error), TAILVOLT_OK);
   return spread;
 }
 

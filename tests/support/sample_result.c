@@ -18,8 +18,8 @@ static void entry(struct sample *s, const char *part, const char *kind, double c
   for (int k = 1; k < 6; k++)
     if (strcmp(kind, drops[k]) == 0) e->drop = (enum tailvolt_drop)k;
   e->index = e->drop == TAILVOLT_DROP_WIRING ? s->ledger.entry_count : 0;
-  NAME(e->part, part);
-  NAME(e->kind, kind);
+  const char *blank = strchr(part, ' ');
+  NAME(e->name, blank != NULL ? blank + 1 : part);
   e->current_a = current_a;
   e->drop_v = drop_v;
   e->share_pct = 100.0 * drop_v / 1.8;

@@ -1,0 +1,82 @@
+/* The ledger's entries say by kind and index which part they belong to. */
+#include "support/assert_near.h"
+
+#include <string.h>
+
+#include "support/scenes.h"
+#include "text/words.h"
+
+static const char idling[] = "time_s,engine_rpm,programme\n0,800,drums\n5,800,drums\n";
+
+static void check_entry(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
+                        const struct tailvolt_ledger_entry *entry) {
+  if (entry->drop != TAILVOLT_DROP_WIRING) {
+    assert_int_equal(entry->part_kind, TAILVOLT_PART_BATTERY);
+    assert_int_equal(entry->index, ledger->battery_index);
+    assert_string_equal(entry->name, system->batteries[entry->index].name);
+    return;
+  }
+  if (entry->part_kind == TAILVOLT_PART_ISOLATOR) {
+    assert_string_equal(entry->name, system->isolators[entry->index].name);
+    return;
+  }
+  assert_int_equal(entry->part_kind, tv_part_of_conductor(system->conductors[entry->index].kind));
+  assert_string_equal(entry->name, system->conductors[entry->index].name);
+}
+
+static void test_entries_name_their_parts(void **state) {
+  (void)state;
+  static const char *const files[] = {"examples/van-800w-8awg/system.ini", "examples/reference/all-of-it.ini"};
+  int drops[TAILVOLT_DROP_CHARGE_USED + 1] = {0};
+  for (size_t f = 0; f < sizeof files / sizeof files[0]; f++) {
+    struct tailvolt_system *system = scene_read(files[f]);
+    struct tailvolt_profile *profile =
+        scene_profile(system, f == 0 ? idling : "time_s,engine_rpm,programme\n0,800,club\n5,800,club\n");
+    struct tailvolt_options options = scene_isothermal();
+    struct tailvolt_result *result = scene_run(system, profile, &options);
+    for (int k = 0; k < result->ledger_count; k++) {
+      const struct tailvolt_ledger *ledger = &result->ledgers[k];
+      int branches = 0;
+      assert_int_equal(ledger->amplifier_index, k);
+      assert_string_equal(ledger->amplifier, system->amplifiers[k].name);
+      assert_string_equal(ledger->battery, system->batteries[ledger->battery_index].name);
+      for (int j = 0; j < ledger->entry_count; j++) {
+        check_entry(system, ledger, &ledger->entries[j]);
+        drops[ledger->entries[j].drop]++;
+        if (ledger->entries[j].drop == TAILVOLT_DROP_POLARIZATION)
+          assert_int_equal(ledger->entries[j].branch, branches++);
+      }
+    }
+    tailvolt_result_free(result);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+  assert_true(drops[TAILVOLT_DROP_WIRING] > 8 && drops[TAILVOLT_DROP_RESISTANCE] >= 2);
+  assert_true(drops[TAILVOLT_DROP_POLARIZATION] >= 2 && drops[TAILVOLT_DROP_CHARGE_USED] >= 2);
+}
+
+/* Words made of an entry's enums read back to them. */
+static void test_words_read_back(void **state) {
+  (void)state;
+  enum tailvolt_drop drop;
+  enum tailvolt_part_kind kind;
+  for (int d = TAILVOLT_DROP_CHARGING; d <= TAILVOLT_DROP_CHARGE_USED; d++) {
+    assert_true(tv_drop_of_word(tv_drop_word((enum tailvolt_drop)d, TAILVOLT_PART_BATTERY), &drop, &kind));
+    assert_int_equal(drop, d);
+    assert_int_equal(kind, TAILVOLT_PART_BATTERY);
+  }
+  static const enum tailvolt_part_kind kinds[] = {TAILVOLT_PART_CABLE, TAILVOLT_PART_STRAP, TAILVOLT_PART_JOINT,
+                                                  TAILVOLT_PART_FUSE, TAILVOLT_PART_ISOLATOR};
+  for (size_t k = 0; k < sizeof kinds / sizeof kinds[0]; k++) {
+    assert_true(tv_drop_of_word(tv_drop_word(TAILVOLT_DROP_WIRING, kinds[k]), &drop, &kind));
+    assert_int_equal(drop, TAILVOLT_DROP_WIRING);
+    assert_int_equal(kind, kinds[k]);
+  }
+  assert_false(tv_drop_of_word("hearsay", &drop, &kind));
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_entries_name_their_parts),
+                                     cmocka_unit_test(test_words_read_back)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,55 @@
+/* How parts are spoken of, and the loop made of a ledger. */
+#include "support/assert_near.h"
+
+#include "support/sample_result.h"
+#include "text/loop.h"
+
+static void test_parts_as_spoken(void **state) {
+  (void)state;
+  static const struct {
+    enum tailvolt_part_kind kind;
+    const char *name, *said;
+  } cases[] = {{TAILVOLT_PART_CABLE, "feed", "feed cable"},
+               {TAILVOLT_PART_CABLE, "red cable", "red cable"},
+               {TAILVOLT_PART_CABLE, "cable", "cable"},
+               {TAILVOLT_PART_STRAP, "engine", "engine strap"},
+               {TAILVOLT_PART_JOINT, "body stud", "body stud joint"},
+               {TAILVOLT_PART_JOINT, "feed at battery", "feed at battery"},
+               {TAILVOLT_PART_CABLE, "feed at battery", "feed at battery cable"},
+               {TAILVOLT_PART_FUSE, "main", "main fuse"},
+               {TAILVOLT_PART_FUSE, "main fuse", "main fuse"},
+               {TAILVOLT_PART_FUSE, "", "fuse"},
+               {TAILVOLT_PART_ISOLATOR, "split charge", "split charge relay"},
+               {TAILVOLT_PART_ISOLATOR, "isolator", "relay"}};
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[64];
+    tv_part_spoken(cases[k].kind, cases[k].name, text, sizeof text);
+    assert_string_equal(text, cases[k].said);
+  }
+}
+
+/* Out along the feed, through the amplifier, back along the ground side; the battery's entries as one. */
+static void test_loop_of_a_ledger(void **state) {
+  (void)state;
+  static struct sample sample;
+  static const char *const names[] = {"battery",      "main fuse",       "feed cable",         "bass",
+                                      "ground cable", "body stud joint", "negative lead cable"};
+  struct tv_loop loop;
+  sample_fails(&sample);
+  tv_loop_of(&sample.ledger, &loop);
+  assert_int_equal(loop.count, 7);
+  for (int k = 0; k < loop.count; k++) {
+    assert_string_equal(loop.part[k].name, names[k]);
+    assert_int_equal(loop.part[k].battery, k == 0);
+    assert_int_equal(loop.part[k].amplifier, k == 3);
+    assert_int_equal(loop.part[k].ground_side, k > 3);
+    assert_int_equal(loop.part[k].worst, k == 2);
+  }
+  assert_near(loop.part[0].drop_v, 0.48, 1e-12);
+  assert_near(loop.part[3].drop_v, sample.ledger.terminal_v, 0.0);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_parts_as_spoken), cmocka_unit_test(test_loop_of_a_ledger)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
