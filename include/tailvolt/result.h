@@ -18,11 +18,14 @@ enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_M
 /** What a reason says; what `number` and `limit` are. Append only. */
 enum tailvolt_reason_kind {
   TAILVOLT_REASON_SAFETY,       /**< see `finding` */
-  TAILVOLT_REASON_BELOW_TARGET, /**< number = lowest volts, limit = target, share_pct below it, time_s of the worst */
-  TAILVOLT_REASON_NEAR_TARGET,  /**< number = volts of the 1 % quantile, limit = target */
+  TAILVOLT_REASON_BELOW_TARGET, /**< number = volts that are missed for the allowed share of the time, limit = target,
+                                 *   share_pct below it, time_s of the deepest dip */
+  TAILVOLT_REASON_NEAR_TARGET,  /**< the same, near enough to call it neither */
   TAILVOLT_REASON_COLLAPSES,    /**< number = how often, time_s of the first */
   TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = silent for so long */
-  TAILVOLT_REASON_CHARGE_LOST   /**< number = amperes lost, limit = amperes that may be; time_s = until half charge */
+  TAILVOLT_REASON_CHARGE_LOST,  /**< at idle: number = amperes lost, limit = amperes that may be; time_s = until half
+                                 *   charge */
+  TAILVOLT_REASON_CHARGE_MIX    /**< over idle and road: number = amperes lost on the mean, limit = 0, share_pct idle */
 };
 
 /** What a reason is about; SAFETY reasons stand in the report's SAFETY line. */
@@ -49,6 +52,7 @@ struct tailvolt_amplifier_phase {
   double below_target_pct;
   double target_v;
   double mean_a;
+  double quantile_v;             /**< missed for the share of the time that the targets allow: what is judged */
 };
 
 struct tailvolt_amplifier_result {
@@ -223,6 +227,9 @@ struct tailvolt_result {
   double settled_s;              /**< run with the music off before the start; 0 where the engine is off then */
   struct tailvolt_budget uses[TAILVOLT_USES];
   struct tailvolt_use_result use_details[TAILVOLT_USES];
+  double margin_v;               /**< least of quantile_v - target_v over all; NAN = nothing plays */
+  bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict asks */
+  enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are no part of `status` */
   double *use_load_frac;         /**< owns what use_details point to */
   bool *use_plays;
 };

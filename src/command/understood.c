@@ -230,6 +230,11 @@ static void target_line(const struct picture *picture, const struct tailvolt_sys
     if (isfinite(system->amplifiers[k].target_v))
       say(text, sizeof text, "; %s: %s V", system->amplifiers[k].name,
           tv_fixed(system->amplifiers[k].target_v, 1).text);
+  say(text, sizeof text, " (holds with 0.1 V to spare, fails 0.08 V below it or where an amplifier cuts out)");
+  if (system->vehicle.charging != TAILVOLT_CHARGING_NONE)
+    say(text, sizeof text, "; %s at idle to half charge, and no charge lost over %s %% idle and %s %% road",
+        tv_duration(from->idle_endurance_s).text, tv_compact(100.0 * from->idle_frac, 1).text,
+        tv_compact(100.0 - 100.0 * from->idle_frac, 1).text);
   if (isfinite(from->parked_s))
     say(text, sizeof text, "; %s of playing parked", tv_duration(from->parked_s).text);
   line(picture, "wanted", text);

@@ -40,6 +40,9 @@ static json_t *verdict(const struct tailvolt_result *result) {
   json_t *object = json_object();
   tv_json_put_text(&object, "status", tv_verdict_word(result->status));
   tv_json_put(&object, "reasons", reasons(result, -1));
+  tv_json_put_number(&object, "margin_v", result->margin_v);
+  tv_json_put_text(&object, "safety", tv_verdict_word(result->safety));
+  tv_json_put(&object, "targets_met", json_boolean(result->targets_met));
   tv_json_put(&object, "details", reason_details(result));
   return object;
 }

@@ -16,7 +16,7 @@
 static double per(double sum, double over) { return over > 0 ? sum / over : (double)NAN; }
 static double of(const struct tv_sum *s) { return tv_sum_value(s); }
 
-static void finish_phases(const struct tv_amplifier_total *t, struct tailvolt_amplifier_result *r) {
+static void finish_phases(const struct tv_amplifier_total *t, double missed_frac, struct tailvolt_amplifier_result *r) {
   double below_s = 0;
   for (int p = 0; p < TAILVOLT_PHASES; p++) {
     struct tailvolt_amplifier_phase *phase = &r->phase[p];
@@ -26,6 +26,7 @@ static void finish_phases(const struct tv_amplifier_total *t, struct tailvolt_am
     phase->min_time_s = play_s > 0 ? t->phase[p].min_time_s : (double)NAN;
     phase->target_v = t->phase[p].target_v;
     phase->low_1pct_v = play_s > 0 ? tv_statistics_quantile_v(&t->bins[p], 1, 0.01) : (double)NAN;
+    phase->quantile_v = play_s > 0 ? tv_statistics_quantile_v(&t->bins[p], 1, missed_frac) : (double)NAN;
     phase->below_target_pct = 100 * per(of(&t->phase[p].below_s), play_s);
     below_s += of(&t->phase[p].below_s);
   }
@@ -56,7 +57,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->play_s = of(&t->play_s);
   r->target_v = t->target_at_min_v;
   r->low_1pct_v = tv_statistics_quantile_v(t->bins, TAILVOLT_PHASES, 0.01);
-  finish_phases(t, r);
+  finish_phases(t, run->system->targets.missed_frac, r);
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     r->phase[p].mean_a = per(of(&t->phase[p].a), of(&run->statistics->phase[p].dt_s));
   r->plus_drop_v = per(of(&t->plus_v), r->play_s);

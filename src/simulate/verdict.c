@@ -11,10 +11,10 @@
 #include "text/text.h"
 #include "text/words.h"
 
-/* a 1 % quantile nearer than this to the target leaves no margin */
-#define NEAR_TARGET_V 0.2
-/* charge lost by less than this counts as held, per cent */
-#define CHARGE_SLACK_PCT 0.1
+/* beyond this charge a battery's current tells its need, not what the alternator has to give */
+#define NEARLY_FULL_PCT 90.0
+/* a balance nearer to nothing than this is none: the state of the model, not of a car */
+#define BALANCE_SLACK_A 0.02
 
 struct bench {
   struct tailvolt_result *r;
@@ -61,62 +61,104 @@ static const char *clock_text(double time_s, char *text, size_t size) {
   return text;
 }
 
-static void judge_voltage(struct bench *b, const struct tv_run *run, const struct tailvolt_amplifier_result *a,
-                          int phase) {
-  const struct tailvolt_amplifier_phase *p = &a->phase[phase];
-  if (!(p->play_s > 0)) return;
-  char when[32], part[TAILVOLT_NAME_MAX + 16];
-  snprintf(part, sizeof part, "amplifier %s", a->name);
-  clock_text(p->min_time_s, when, sizeof when);
-  double allowed_pct = 100 * run->system->targets.missed_frac;
-  /* a tie in the last bits is not a miss */
-  if (p->below_target_pct > allowed_pct * (1 + 1e-9) + 1e-9)
-    reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-           "%s falls to %.1f V (wanted %.1f V), below it %.*f %% of the time (at most %.4g %%), worst at %s",
-           a->name, p->min_v, p->target_v, p->below_target_pct < 10 ? 1 : 0, p->below_target_pct, allowed_pct, when);
-  else if (p->min_v < p->target_v)
-    reason(b, TAILVOLT_MARGINAL, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-           "%s touches %.2f V (wanted %.1f V) for %.2g %% of the time, worst at %s", a->name, p->min_v, p->target_v,
-           p->below_target_pct, when);
-  else if (p->low_1pct_v < p->target_v + NEAR_TARGET_V)
-    reason(b, TAILVOLT_MARGINAL, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-           "%s is below %.2f V for 1 %% of the time, less than %.1f V above the wanted %.1f V", a->name, p->low_1pct_v,
-           NEAR_TARGET_V, p->target_v);
+static void note(struct tailvolt_reason *made, enum tailvolt_reason_kind kind, enum tailvolt_part_kind part, int index,
+                 const char *name, double number, double limit) {
+  if (made == NULL) return;
+  made->kind = kind;
+  made->about.kind = part;
+  made->about.index = index;
+  tv_copy_text(made->about.name, sizeof made->about.name, name);
+  made->number = number;
+  made->limit = limit;
+  made->share_pct = made->time_s = (double)NAN;
 }
 
-static void judge_cut_outs(struct bench *b, const struct tailvolt_amplifier_result *a) {
+static void judge_voltage(struct bench *b, const struct tv_run *run, int amplifier, int phase) {
+  const struct tailvolt_amplifier_result *a = &b->r->amplifiers[amplifier];
+  const struct tailvolt_amplifier_phase *p = &a->phase[phase];
+  if (!(p->play_s > 0)) return;
+  double margin_v = p->quantile_v - p->target_v, allowed_pct = 100 * run->system->targets.missed_frac;
+  if (isnan(b->r->margin_v) || margin_v < b->r->margin_v) b->r->margin_v = margin_v;
+  enum tailvolt_verdict status = tv_verdict_of_margin(margin_v);
+  if (status == TAILVOLT_HOLDS) return;
+  char when[32], part[TAILVOLT_NAME_MAX + 16];
+  tv_section_words(TAILVOLT_PART_AMPLIFIER, a->name, part, sizeof part);
+  clock_text(p->min_time_s, when, sizeof when);
+  struct tailvolt_reason *made = reason(
+      b, status, TAILVOLT_ABOUT_VOLTAGE, phase, part,
+      "%s is below %.2f V for %.4g %% of the time (wanted %.1f V; %s), lowest %.2f V at %s", a->name, p->quantile_v,
+      allowed_pct, p->target_v,
+      status == TAILVOLT_FAILS ? "fails from 0.08 V below it" : "holds from 0.1 V above it", p->min_v, when);
+  note(made, status == TAILVOLT_FAILS ? TAILVOLT_REASON_BELOW_TARGET : TAILVOLT_REASON_NEAR_TARGET,
+       TAILVOLT_PART_AMPLIFIER, amplifier, a->name, p->quantile_v, p->target_v);
+  if (made == NULL) return;
+  made->share_pct = p->below_target_pct;
+  made->time_s = p->min_time_s;
+}
+
+static void judge_cut_outs(struct bench *b, int amplifier) {
+  const struct tailvolt_amplifier_result *a = &b->r->amplifiers[amplifier];
   int cut_outs = a->cut_outs - a->start_cut_outs;
   if (cut_outs <= 0) return;
   int phase = -1;
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     if (a->phase[p].play_s > 0 && (phase < 0 || a->phase[p].min_v < a->phase[phase].min_v)) phase = p;
   char when[32], part[TAILVOLT_NAME_MAX + 16];
-  snprintf(part, sizeof part, "amplifier %s", a->name);
-  if (a->collapses > 0)
-    reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-           "%s asks for more than its wiring can carry: the supply collapses %d times, first at %s", a->name,
-           a->collapses, clock_text(a->first_collapse_s, when, sizeof when));
-  reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part, "%s cuts out %d time%s, silent for %.1f s", a->name,
-         cut_outs, cut_outs == 1 ? "" : "s", a->off_s);
+  tv_section_words(TAILVOLT_PART_AMPLIFIER, a->name, part, sizeof part);
+  if (a->collapses > 0) {
+    struct tailvolt_reason *made =
+        reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part,
+               "%s asks for more than its wiring can carry: the supply collapses %d time%s, first at %s", a->name,
+               a->collapses, a->collapses == 1 ? "" : "s", clock_text(a->first_collapse_s, when, sizeof when));
+    note(made, TAILVOLT_REASON_COLLAPSES, TAILVOLT_PART_AMPLIFIER, amplifier, a->name, a->collapses, 0);
+    if (made != NULL) made->time_s = a->first_collapse_s;
+  }
+  struct tailvolt_reason *made =
+      reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part, "%s cuts out %d time%s, silent for %.1f s", a->name,
+             cut_outs, cut_outs == 1 ? "" : "s", a->off_s);
+  note(made, TAILVOLT_REASON_CUTS_OUT, TAILVOLT_PART_AMPLIFIER, amplifier, a->name, cut_outs, 0);
+  if (made != NULL) made->time_s = a->off_s;
 }
 
-static void judge_charge(struct bench *b) {
-  struct tailvolt_result *r = b->r;
-  if (!r->driving.present || r->driving.duration_s <= 0.5 * r->duration_s || !(r->driving.surplus_a < 0)) return;
-  for (int k = 0; k < r->battery_count; k++) {
-    const struct tailvolt_battery_result *battery = &r->batteries[k];
-    if (battery->end_soc_pct >= battery->start_soc_pct - CHARGE_SLACK_PCT) continue;
-    char part[TAILVOLT_NAME_MAX + 16];
-    tv_section_words(TAILVOLT_PART_BATTERY, battery->name, part, sizeof part);
-    int phase = r->phases[TAILVOLT_IDLE].present &&
-                        (!r->phases[TAILVOLT_ROAD].present ||
-                         r->phase_budget[TAILVOLT_IDLE].surplus_a < r->phase_budget[TAILVOLT_ROAD].surplus_a)
-                    ? TAILVOLT_IDLE : TAILVOLT_ROAD;
-    reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, phase, part,
-           "%s ends at %.1f %% from %.1f %% with the engine running: the alternator can give %.0f A, the car "
-           "and the music take %.0f A", part, battery->end_soc_pct, battery->start_soc_pct,
-           r->driving.available_a, r->driving.base_a + r->driving.amplifier_a);
+double tv_above_half_ah(const struct tailvolt_result *r) {
+  double above_ah = 0;
+  for (int k = 0; k < r->battery_count; k++)
+    above_ah += r->batteries[k].capacity_ah * (r->batteries[k].start_soc_pct - 50) / 100;
+  return above_ah > 0 ? above_ah : 0;
+}
+
+double tv_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) {
+  const struct tailvolt_budget *budget = &r->phase_budget[phase];
+  bool full = true;
+  for (int k = 0; k < r->battery_count; k++) full = full && r->batteries[k].start_soc_pct >= NEARLY_FULL_PCT;
+  bool spare = budget->battery_a > -BALANCE_SLACK_A && budget->surplus_a > budget->battery_a;
+  return full && spare ? budget->surplus_a : budget->battery_a;
+}
+
+static void judge_charge(struct bench *b, const struct tv_run *run) {
+  const struct tailvolt_result *r = b->r;
+  const struct tailvolt_targets *targets = &run->system->targets;
+  if (!r->phases[TAILVOLT_IDLE].present || run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
+  double idle_a = tv_balance_a(r, TAILVOLT_IDLE), above_ah = tv_above_half_ah(r);
+  double lasts_s = idle_a < -BALANCE_SLACK_A ? 3600 * above_ah / -idle_a : HUGE_VAL;
+  if (lasts_s < targets->idle_endurance_s) {
+    struct tailvolt_reason *made = reason(
+        b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
+        "the battery loses %.1f A at idle: half charge after %.1f h (at least %.1f h wanted)", -idle_a, lasts_s / 3600,
+        targets->idle_endurance_s / 3600);
+    note(made, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_PART_BATTERY, 0, "battery", -idle_a,
+         3600 * above_ah / targets->idle_endurance_s);
+    if (made != NULL) made->time_s = lasts_s;
   }
+  if (!r->phases[TAILVOLT_ROAD].present) return;
+  double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * tv_balance_a(r, TAILVOLT_ROAD);
+  if (!(mean_a < -BALANCE_SLACK_A)) return;
+  struct tailvolt_reason *made =
+      reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
+             "the battery loses %.1f A on the mean of %.0f %% idle and %.0f %% road: the road does not bring back what idle "
+             "takes", -mean_a, 100 * share, 100 * (1 - share));
+  note(made, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_PART_BATTERY, 0, "battery", -mean_a, 0);
+  if (made != NULL) made->share_pct = 100 * share;
 }
 
 /* What safety findings are worth: all but the cautions are reasons. */
@@ -152,13 +194,28 @@ static void sort_reasons(struct tailvolt_result *r) {
   }
 }
 
+/* What the reasons come to. */
+static void sum_up(struct tailvolt_result *r) {
+  r->status = r->safety = TAILVOLT_HOLDS;
+  r->targets_met = !(r->margin_v < 0);
+  for (int k = 0; k < r->reason_count; k++) {
+    const struct tailvolt_reason *reason = &r->reasons[k];
+    enum tailvolt_verdict *whole = reason->topic == TAILVOLT_ABOUT_SAFETY ? &r->safety : &r->status;
+    if (reason->status > *whole) *whole = reason->status;
+    if (reason->kind >= TAILVOLT_REASON_COLLAPSES) r->targets_met = false;
+    if (reason->phase >= 0 && reason->status > r->phases[reason->phase].status)
+      r->phases[reason->phase].status = reason->status;
+  }
+}
+
 enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_result *result) {
   struct bench b = {result, 0, false};
+  result->margin_v = (double)NAN;
   for (int k = 0; k < result->amplifier_count; k++) {
-    for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, &result->amplifiers[k], p);
-    judge_cut_outs(&b, &result->amplifiers[k]);
+    for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, k, p);
+    judge_cut_outs(&b, k);
   }
-  judge_charge(&b);
+  judge_charge(&b, run);
   struct tv_finding_list findings = {0, 0, NULL};
   enum tailvolt_status status = tv_safety_check(run->system, result, &findings);
   if (status == TAILVOLT_OK) judge_safety(&b, &findings);
@@ -167,11 +224,6 @@ enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_
   if (status != TAILVOLT_OK) return status;
   if (b.out_of_memory) return TAILVOLT_NO_MEMORY;
   sort_reasons(result);
-  result->status = TAILVOLT_HOLDS;
-  for (int k = 0; k < result->reason_count; k++) {
-    const struct tailvolt_reason *r = &result->reasons[k];
-    if (r->status > result->status) result->status = r->status;
-    if (r->phase >= 0 && r->status > result->phases[r->phase].status) result->phases[r->phase].status = r->status;
-  }
+  sum_up(result);
   return TAILVOLT_OK;
 }

@@ -4,8 +4,8 @@
 
 double tv_phase_margin_v(const struct tailvolt_result *result, int amplifier, int phase) {
   const struct tailvolt_amplifier_phase *in = &result->amplifiers[amplifier].phase[phase];
-  if (!(in->play_s > 0.0) || !isfinite(in->min_v)) return HUGE_VAL;
-  return in->min_v - in->target_v;
+  if (!(in->play_s > 0.0) || !isfinite(in->quantile_v)) return HUGE_VAL;
+  return in->quantile_v - in->target_v;
 }
 
 int tv_worst_amplifier(const struct tailvolt_result *result, int phase) {
@@ -13,15 +13,7 @@ int tv_worst_amplifier(const struct tailvolt_result *result, int phase) {
   for (int k = 0; k < result->amplifier_count; k++) {
     double margin_v = tv_phase_margin_v(result, k, phase);
     if (isinf(margin_v)) continue;
-    if (worst < 0) {
-      worst = k;
-      continue;
-    }
-    double more_pct = result->amplifiers[k].phase[phase].below_target_pct -
-                      result->amplifiers[worst].phase[phase].below_target_pct;
-    if (more_pct > 0.0 ||
-        (!(more_pct < 0.0) && margin_v < tv_phase_margin_v(result, worst, phase)))
-      worst = k;
+    if (worst < 0 || margin_v < tv_phase_margin_v(result, worst, phase)) worst = k;
   }
   return worst;
 }

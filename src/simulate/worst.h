@@ -4,7 +4,7 @@
 
 #include "tailvolt/result.h"
 
-/* Volts between the lowest voltage and the target of an amplifier in a phase; +inf where it does not
+/* Volts between what is judged (quantile_v) and the target of an amplifier in a phase; +inf where it does not
  * play there. */
 double tv_phase_margin_v(const struct tailvolt_result *result, int amplifier, int phase);
 

@@ -210,7 +210,7 @@ static void say(const struct change *change, const struct tailvolt_result *befor
              after->phases[order[0]].status == TAILVOLT_FAILS ? "not enough" : "only just enough",
              tv_phase_place(order[0]));
     enough = place;
-  } else if (after->status == TAILVOLT_FAILS) {
+  } else if (after->safety == TAILVOLT_FAILS) {
     enough = "enough once SAFETY is put right";
   }
   struct tv_number now = tv_volts_beside(new->min_v, new->target_v);
@@ -235,12 +235,12 @@ enum tailvolt_status tv_next_step(const struct tailvolt_system *system, const st
   struct change change;
   struct tailvolt_result *after = NULL;
   text[0] = '\0';
-  if (result->status == TAILVOLT_HOLDS || strcmp(system->file, "-") == 0) return TAILVOLT_OK;
+  if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS) || strcmp(system->file, "-") == 0) return TAILVOLT_OK;
   if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
   int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
   if (amplifier < 0) return TAILVOLT_OK;
   /* where no phase falls short the fault is one of safety alone */
-  bool short_of_voltage = result->phases[phase].status == result->status;
+  bool short_of_voltage = result->status != TAILVOLT_HOLDS;
   const struct tailvolt_ledger *ledger = ledger_of(result, amplifier);
   if (short_of_voltage ? ledger == NULL || !choose_change(system, ledger, &change)
                        : !choose_fuse(system, &change))

@@ -1,0 +1,128 @@
+/* The one rule of the verdict, from voltages and currents that are known beforehand. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+
+#include "support/scenes.h"
+
+/* 13 V behind 0.1 ohm, so many amperes all the time with the engine idling; the target is 12.0 V. */
+static struct tailvolt_result *hold(double amperes) {
+  struct tailvolt_system *system = scene_stiff(13, 0.1, "");
+  char text[128];
+  snprintf(text, sizeof text, "time_s,engine_rpm,supply_a:bass\n0,800,%.6g\n20,800,%.6g\n", amperes, amperes);
+  struct tailvolt_profile *profile = scene_profile(system, text);
+  struct tailvolt_options options = scene_isothermal();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return result;
+}
+
+/* v = 13 V - 0.1 ohm x i: a tenth above the target holds, less is marginal, 0.08 V below fails. */
+static void bounds_of_the_voltage(void **state) {
+  (void)state;
+  static const struct { double a; enum tailvolt_verdict status; bool met; } wanted[] = {
+      {8.98, TAILVOLT_HOLDS, true}, {9.03, TAILVOLT_MARGINAL, true}, {9.98, TAILVOLT_MARGINAL, true},
+      {10.03, TAILVOLT_MARGINAL, false}, {10.77, TAILVOLT_MARGINAL, false}, {10.83, TAILVOLT_FAILS, false}};
+  for (size_t k = 0; k < sizeof wanted / sizeof *wanted; k++) {
+    struct tailvolt_result *r = hold(wanted[k].a);
+    assert_near(r->margin_v, 1 - 0.1 * wanted[k].a, 1.5e-3);
+    if (r->status != wanted[k].status) fail_msg("%g A: verdict %d, wanted %d", wanted[k].a, r->status, wanted[k].status);
+    assert_int_equal(r->targets_met, wanted[k].met);
+    tailvolt_result_free(r);
+  }
+}
+
+/* 3 V less for 0.5 s of 100 s: the deepest dip is half of what may be missed, and makes no verdict; for 1.5 s it does. */
+static void a_dip_that_may_be_missed(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_stiff(13, 0.1, "");
+  struct tailvolt_options options = scene_isothermal();
+  for (int k = 0; k < 2; k++) {
+    char text[160];
+    snprintf(text, sizeof text, "time_s,engine_rpm,supply_a:bass\n0,800,5\n50,800,30\n%.1f,800,5\n100,800,5\n", k ? 51.5 : 50.5);
+    struct tailvolt_profile *profile = scene_profile(system, text);
+    struct tailvolt_result *r = scene_run(system, profile, &options);
+    assert_near(r->amplifiers[0].min_v, 10, 1e-3);
+    assert_int_equal(r->status, k ? TAILVOLT_FAILS : TAILVOLT_HOLDS);
+    tailvolt_result_free(r);
+    tailvolt_profile_free(profile);
+  }
+  tailvolt_system_free(system);
+}
+
+static struct tailvolt_result *charge(double idle_a, double road_a) {
+  /* an alternator that gives 20 A whatever its speed; what the car takes beyond it comes out of the battery */
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %\nhealth = 100 %\nresistance = 5 mohm\n"
+      "polarization = 0.01 mohm, 10 s\nopen circuit = 12.5 V at 0 %, 12.6 V at 100 %\n"
+      "[alternator]\npositive = post\nnegative = ground\nfixed output = 20 A\nset point = 14.4 V\n"
+      "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\n");
+  char text[256];
+  snprintf(text, sizeof text,
+           "time_s,engine_rpm,base_load_a,supply_a:bass\n0,800,%.6g,1\n29.99,800,%.6g,1\n30,%g,%.6g,1\n60,%g,%.6g,1\n",
+           idle_a - 1, idle_a - 1,
+           road_a > 0 ? 2500.0 : 800.0, (road_a > 0 ? road_a : idle_a) - 1, road_a > 0 ? 2500.0 : 800.0,
+           (road_a > 0 ? road_a : idle_a) - 1);
+  struct tailvolt_profile *profile = scene_profile(system, text);
+  struct tailvolt_options options = scene_isothermal();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return result;
+}
+
+static const struct tailvolt_reason *about_charge(const struct tailvolt_result *r) {
+  for (int k = 0; k < r->reason_count; k++)
+    if (r->reasons[k].topic == TAILVOLT_ABOUT_CHARGE) return &r->reasons[k];
+  return NULL;
+}
+
+/* 80 % of 100 Ah is 30 Ah above half: 25 A of which 20 A are generated leave 6.0 h, 28 A leave 3.75 h; 4 h are wanted. On the
+ * road 17 A give 3 A back: 0.4 x -5 + 0.6 x 3 = -0.2 A is lost in the long run, 16 A and thus 4 A back gain 0.4 A. */
+static void bounds_of_the_charge(void **state) {
+  (void)state;
+  static const struct {
+    double idle_a, road_a;
+    enum tailvolt_verdict status;
+    enum tailvolt_reason_kind kind;
+  } wanted[] = {
+      {25, 0, TAILVOLT_HOLDS, TAILVOLT_REASON_SAFETY},
+      {28, 0, TAILVOLT_FAILS, TAILVOLT_REASON_CHARGE_LOST},
+      {25, 17, TAILVOLT_FAILS, TAILVOLT_REASON_CHARGE_MIX}, {25, 16, TAILVOLT_HOLDS, TAILVOLT_REASON_SAFETY}};
+  for (size_t k = 0; k < sizeof wanted / sizeof *wanted; k++) {
+    struct tailvolt_result *r = charge(wanted[k].idle_a, wanted[k].road_a);
+    const struct tailvolt_reason *reason = about_charge(r);
+    assert_near(r->phase_budget[TAILVOLT_IDLE].battery_a, 20 - wanted[k].idle_a, 0.01);
+    if (r->status != wanted[k].status) fail_msg("case %zu: verdict %d, wanted %d", k, r->status, wanted[k].status);
+    assert_int_equal(reason != NULL, wanted[k].status == TAILVOLT_FAILS);
+    if (reason != NULL) assert_int_equal(reason->kind, wanted[k].kind);
+    if (k == 1) assert_near(reason->time_s, 3.75 * 3600, 30);
+    tailvolt_result_free(r);
+  }
+}
+
+/* A fuse above what its cable bears is no matter of volts: the verdict holds, the safety fails. */
+static void safety_has_its_own_verdict(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 200 W\n"
+      "[cable feed]\nsize = 8 AWG\nlength = 1 m\n[fuse main]\nrating = 150 A\ndistance = 20 cm\n");
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,programme\n0,2000,music\n5,2000,music\n");
+  struct tailvolt_options options = scene_isothermal();
+  struct tailvolt_result *r = scene_run(system, profile, &options);
+  assert_int_equal(r->status, TAILVOLT_HOLDS);
+  assert_int_equal(r->safety, TAILVOLT_FAILS);
+  tailvolt_result_free(r);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
+int main(void) {
+  gsl_set_error_handler_off();
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
+      cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(safety_has_its_own_verdict)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
