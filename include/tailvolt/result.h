@@ -227,6 +227,13 @@ struct tailvolt_result {
   double settled_s;              /**< run with the music off before the start; 0 where the engine is off then */
   struct tailvolt_budget uses[TAILVOLT_USES];
   struct tailvolt_use_result use_details[TAILVOLT_USES];
+  /** Charging by computer: the balance once the charge has fallen below `low end above`, at the high end of the set point. */
+  struct tailvolt_swing {
+    bool present;                /**< the set point swings; phase_budget holds for the low end */
+    double low_v, high_v;
+    double low_end_above_pct;
+    double high_balance_a[TAILVOLT_PHASES]; /**< charging positive; 0 = no such phase */
+  } swing;
   double margin_v;               /**< least of quantile_v - target_v over all; NAN = nothing plays */
   bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict asks */
   enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are no part of `status` */

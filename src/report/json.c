@@ -1,5 +1,6 @@
 #include "report/json.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -44,6 +45,20 @@ static json_t *verdict(const struct tailvolt_result *result) {
   tv_json_put_text(&object, "safety", tv_verdict_word(result->safety));
   tv_json_put(&object, "targets_met", json_boolean(result->targets_met));
   tv_json_put(&object, "details", reason_details(result));
+  return object;
+}
+
+/* The set point of a computer: where voltage was judged, and what the high end does for the charge. */
+static json_t *swing(const struct tailvolt_result *result) {
+  const struct tailvolt_swing *from = &result->swing;
+  if (!from->present) return json_null();
+  json_t *object = json_object();
+  tv_json_put_number(&object, "low_v", from->low_v);
+  tv_json_put_number(&object, "high_v", from->high_v);
+  tv_json_put_number(&object, "low_end_above_pct", from->low_end_above_pct);
+  for (int p = 0; p < TAILVOLT_PARKED; p++)
+    tv_json_put_number(&object, p == TAILVOLT_IDLE ? "high_idle_a" : "high_road_a",
+                       result->phases[p].present ? from->high_balance_a[p] : (double)NAN);
   return object;
 }
 
@@ -340,6 +355,7 @@ json_t *tv_json_result(const struct tailvolt_system *system, const struct tailvo
   tv_json_put(&root, "cautions", cautions(result));
   tv_json_put_number(&root, "start_s", result->start_s);
   tv_json_put_text(&root, "state_hash", hash);
+  tv_json_put(&root, "swing", swing(result));
   return root;
 }
 

@@ -103,8 +103,9 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
       run->engine_rpm_slope = (next->engine_rpm - row->engine_rpm) / length_s;
     if (next->ambient_c != row->ambient_c) run->ambient_slope = (next->ambient_c - row->ambient_c) / length_s;
   }
-  run->set_commanded = !isnan(row->set_point_v);
-  run->set_v = run->set_commanded ? row->set_point_v : sys->alternator.set_point_v;
+  /* the engine's computer commands volts: they do not drift with the regulator's heat */
+  run->set_commanded = !isnan(row->set_point_v) || sys->vehicle.charging == TAILVOLT_CHARGING_COMPUTER;
+  run->set_v = isnan(row->set_point_v) ? sys->alternator.set_point_v : row->set_point_v;
   double base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
   if (base_a != run->base_a) tv_uses_mark_base(run);
   run->base_a = base_a;

@@ -152,6 +152,7 @@ struct tv_run {
   long long steps;
   double largest_step_s;
   bool rest_at_limit, coarse_ripple;
+  struct { bool known; double balance_a[TAILVOLT_PHASES]; } high_end; /* of a set point that swings (swing.h) */
   double settled_s;             /* run with the music off before time zero */
   double begun_s, ended_s;
 };

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "simulate/run.h"
+#include "simulate/swing.h"
 
 #define COOKIE 0x7a11
 
@@ -89,6 +90,7 @@ enum tailvolt_status tv_simulate_with(const struct tailvolt_system *system, cons
   if ((status = tv_run_begin(run, walk.row)) != TAILVOLT_OK) goto done;
   if ((status = tv_recorder_open(run)) != TAILVOLT_OK) goto done;
   if ((status = go_through(run, profile, &walk)) != TAILVOLT_OK) goto done;
+  if ((status = tv_swing_run(run, profile, shared)) != TAILVOLT_OK) goto done;
   status = tv_run_finish(run, tailvolt_profile_name(profile), out);
 done:
   if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);

@@ -135,23 +135,38 @@ double tv_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) 
   return full && spare ? budget->surplus_a : budget->battery_a;
 }
 
+/* Seconds until the batteries are half empty at idle, HUGE_VAL = never. A set point that swings loses at the low end down to
+ * `low end above`, and from there what the high end still loses. */
+static double idle_lasts_s(const struct tailvolt_result *r) {
+  double loss_a = -tv_balance_a(r, TAILVOLT_IDLE), above_ah = tv_above_half_ah(r);
+  if (!(loss_a > BALANCE_SLACK_A)) return HUGE_VAL;
+  if (!r->swing.present) return 3600 * above_ah / loss_a;
+  double capacity_ah = 0;
+  for (int k = 0; k < r->battery_count; k++) capacity_ah += r->batteries[k].capacity_ah;
+  double low_ah = tv_least(capacity_ah * tv_most(r->swing.low_end_above_pct - 50, 0) / 100, above_ah);
+  double high_loss_a = -r->swing.high_balance_a[TAILVOLT_IDLE];
+  if (!(high_loss_a > BALANCE_SLACK_A)) return HUGE_VAL;
+  return 3600 * ((above_ah - low_ah) / loss_a + low_ah / high_loss_a);
+}
+
 static void judge_charge(struct bench *b, const struct tv_run *run) {
   const struct tailvolt_result *r = b->r;
   const struct tailvolt_targets *targets = &run->system->targets;
   if (!r->phases[TAILVOLT_IDLE].present || run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
-  double idle_a = tv_balance_a(r, TAILVOLT_IDLE), above_ah = tv_above_half_ah(r);
-  double lasts_s = idle_a < -BALANCE_SLACK_A ? 3600 * above_ah / -idle_a : HUGE_VAL;
+  double idle_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_IDLE] : tv_balance_a(r, TAILVOLT_IDLE);
+  double lasts_s = idle_lasts_s(r);
   if (lasts_s < targets->idle_endurance_s) {
     struct tailvolt_reason *made = reason(
         b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
         "the battery loses %.1f A at idle: half charge after %.1f h (at least %.1f h wanted)", -idle_a, lasts_s / 3600,
         targets->idle_endurance_s / 3600);
     note(made, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_PART_BATTERY, 0, "battery", -idle_a,
-         3600 * above_ah / targets->idle_endurance_s);
+         3600 * tv_above_half_ah(r) / targets->idle_endurance_s);
     if (made != NULL) made->time_s = lasts_s;
   }
   if (!r->phases[TAILVOLT_ROAD].present) return;
-  double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * tv_balance_a(r, TAILVOLT_ROAD);
+  double road_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_ROAD] : tv_balance_a(r, TAILVOLT_ROAD);
+  double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * road_a;
   if (!(mean_a < -BALANCE_SLACK_A)) return;
   struct tailvolt_reason *made =
       reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
@@ -194,6 +209,16 @@ static void sort_reasons(struct tailvolt_result *r) {
   }
 }
 
+static void take_swing(const struct tv_run *run, struct tailvolt_result *r) {
+  const struct tailvolt_alternator *machine = &run->system->alternator;
+  if (!run->high_end.known) return;
+  r->swing.present = true;
+  r->swing.low_v = machine->set_point_low_v;
+  r->swing.high_v = machine->set_point_high_v;
+  r->swing.low_end_above_pct = 100 * machine->low_end_above_frac;
+  memcpy(r->swing.high_balance_a, run->high_end.balance_a, sizeof r->swing.high_balance_a);
+}
+
 /* What the reasons come to. */
 static void sum_up(struct tailvolt_result *r) {
   r->status = r->safety = TAILVOLT_HOLDS;
@@ -215,6 +240,7 @@ enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_
     for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, k, p);
     judge_cut_outs(&b, k);
   }
+  take_swing(run, result);
   judge_charge(&b, run);
   struct tv_finding_list findings = {0, 0, NULL};
   enum tailvolt_status status = tv_safety_check(run->system, result, &findings);

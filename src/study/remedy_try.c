@@ -10,6 +10,7 @@
 #endif
 
 #include "simulate/run.h"
+#include "simulate/swing.h"
 #include "study/parked.h"
 #include "study/remedy.h"
 
@@ -151,6 +152,7 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
     status = tv_run_begin(run, &first);
     if (status == TAILVOLT_OK) status = tv_recorder_open(run);
     if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
+    if (status == TAILVOLT_OK && !*failed) status = tv_swing_run(run, profile, NULL);
     if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(profile), out);
   }
   if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
