@@ -25,6 +25,9 @@ struct job {
   int count, room;
   struct tailvolt_profile **profiles;
   struct tailvolt_result **results;
+  struct tailvolt_system *other; /* --compare */
+  struct tailvolt_result **after;
+  struct tailvolt_parked *evening;
   struct tv_trace *traces;
   char (*next)[TAILVOLT_TEXT_MAX];
   struct tailvolt_options options;
@@ -45,9 +48,10 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   job->room = profiles > TV_STANDARD_PROFILES ? profiles : TV_STANDARD_PROFILES;
   job->profiles = calloc((size_t)job->room, sizeof *job->profiles);
   job->results = calloc((size_t)job->room, sizeof *job->results);
+  job->after = calloc((size_t)job->room, sizeof *job->after);
   job->traces = calloc((size_t)job->room, sizeof *job->traces);
   job->next = calloc((size_t)job->room, sizeof *job->next);
-  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->traces == NULL ||
+  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->after == NULL || job->traces == NULL ||
       job->next == NULL)
     return no_memory();
   if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
@@ -76,6 +80,39 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
+/* What the system becomes: the same profiles on the other file, read against it. */
+static int run_other(const struct tv_invocation *invocation, struct job *job) {
+  const char *path = tv_value(invocation, "compare");
+  if (path == NULL) return TV_EXIT_DONE;
+  int code = tv_load_system(invocation, path, &job->other);
+  struct tailvolt_profile *standard[TV_STANDARD_PROFILES] = {NULL};
+  int standards = 0;
+  bool given = invocation->operand_count > 1;
+  if (code == TV_EXIT_DONE && !given) code = tv_standard_profiles(job->other, standard, &standards);
+  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+    struct tailvolt_profile *profile = given ? NULL : standard[k];
+    if (given) code = tv_load_profile(invocation, invocation->operands[k + 1], job->other, &profile);
+    if (code == TV_EXIT_DONE) code = tv_run(invocation, job->other, profile, job->options, &job->after[k]);
+    if (given) tailvolt_profile_free(profile);
+  }
+  for (int k = 0; k < standards; k++) tailvolt_profile_free(standard[k]);
+  return code;
+}
+
+/* Where a playing time is wanted or a phase is parked, the evening belongs on the page. */
+static int play_parked(const struct tv_invocation *invocation, struct job *job) {
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  char error[TAILVOLT_TEXT_MAX] = "";
+  bool wanted = isfinite(job->system->targets.parked_s);
+  for (int k = 0; k < job->count; k++) wanted = wanted || job->results[k]->phases[TAILVOLT_PARKED].present;
+  if (!wanted) return TAILVOLT_OK;
+  options.run = job->options;
+  enum tailvolt_status status = tailvolt_parked(job->system, NULL, &options, &job->evening, error);
+  if (status != TAILVOLT_OK)
+    tv_warning(invocation->quiet, "no playing time parked: %s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  return status == TAILVOLT_NO_MEMORY ? tv_exit_code(status) : TV_EXIT_DONE;
+}
+
 /* One step for each run that misses something: quick, and enough where no remedy is searched for. */
 static int try_next(const struct tv_invocation *invocation, struct job *job) {
   struct tv_progress progress;
@@ -102,6 +139,7 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
     return TV_EXIT_INPUT;
   }
   options.run = job->options;
+  options.prices = tv_value(invocation, "prices");
   tv_progress_begin(&progress, "searching the least that holds", invocation->quiet);
   options.run.progress_context = &progress;
   options.run.progress = tv_progress_report;
@@ -139,11 +177,13 @@ static int write_page(const struct tv_invocation *invocation, struct job *job, b
   for (int k = 0; k < job->count; k++)
     runs[k] =
         (struct tv_html_run){job->results[k], &job->traces[k], job->next[k][0] != '\0' ? job->next[k] : NULL,
-                             k == job->worst ? job->remedy : NULL};
+                             k == job->worst ? job->remedy : NULL, job->after[k]};
   today(date, sizeof date);
   struct tv_html_report report = {.system = job->system,
                                   .run_count = job->count,
                                   .runs = runs,
+                                  .other = job->other,
+                                  .evening = job->evening,
                                   .us_units = us_units,
                                   .date = given != NULL ? given : date,
                                   .note = tv_value(invocation, "note")};
@@ -162,10 +202,14 @@ static void unload(struct job *job) {
   for (int k = 0; k < job->room; k++) {
     if (job->profiles != NULL) tailvolt_profile_free(job->profiles[k]);
     if (job->results != NULL) tailvolt_result_free(job->results[k]);
+    if (job->after != NULL) tailvolt_result_free(job->after[k]);
     if (job->traces != NULL) tv_trace_free(&job->traces[k]);
   }
   free(job->profiles);
   free(job->results);
+  free(job->after);
+  tailvolt_system_free(job->other);
+  tailvolt_parked_free(job->evening);
   free(job->traces);
   free(job->next);
   free(job->settings);
@@ -181,7 +225,9 @@ static int tv_command_report(struct tv_invocation *invocation) {
   int code = tv_run_options(invocation, &job.options);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
+  if (code == TV_EXIT_DONE) code = run_other(invocation, &job);
   if (code == TV_EXIT_DONE) code = advise(invocation, &job);
+  if (code == TV_EXIT_DONE) code = play_parked(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
   if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") &&
       !(job.results[job.worst]->targets_met && job.results[job.worst]->safety != TAILVOLT_FAILS))
@@ -192,6 +238,8 @@ static int tv_command_report(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"quick", 0, NULL, false, TV_OWN, "try one next step only, in place of searching the least remedy"},
+    {"compare", 0, "OTHER.ini", false, TV_OWN, "before and after: the same profiles on this system file"},
+    {"prices", 0, "FILE.csv", false, TV_OWN, "currency, prices and hours of yours: the remedy's total in money"},
     {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as the job and for whom"},
     {"date", 0, "TEXT", false, TV_OWN, "the date at the top, in place of today's"},
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"}};
@@ -206,11 +254,11 @@ const struct tv_command tv_report_command = {
     .name = "report",
     .operands = "SYSTEM [PROFILE...]",
     .summary = "one self-contained HTML page for customer or class",
-    .description = "Simulates as `simulate` does and writes one HTML page: the question, the verdict in a "
-                   "sentence, the loop, the sag ledger, "
-                   "voltage over time, the worst beat, what to change and what it is worth, cables and "
-                   "fuses, what to measure, what was "
-                   "assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 "
+    .description = "Simulates as `simulate` does and writes one HTML page. First for the customer: the "
+                   "question, the verdict in a sentence, voltage over time and the worst beat, what to change and "
+                   "what it takes, the evening parked where a playing time is wanted, what is taken for granted, a "
+                   "line to sign. Then for the workshop: the loop, the sag ledger, what each change is worth, cables "
+                   "and fuses, what to measure, what was assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 "
                    "pages and reads on a phone.\n\n"
                    "Where something is missed the least remedy is searched for, which takes a hundred runs "
                    "or so; --quick tries one step.",

@@ -103,15 +103,21 @@ static void head(struct tv_buffer *page, const struct tv_html_report *report) {
   tv_buffer_add(page, "answered by simulation</p>\n</header>\n<main>\n");
 }
 
-/* Verdict in a sentence, then why, charge, safety, next. */
+/* Verdict in a sentence. */
 static void answer(struct tv_buffer *page, const struct tv_html_report *report,
                    const struct tv_html_run *run) {
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
   tv_html_add(page, "<p class=\"verdict %s\">", tv_verdict_word(summary.status));
   tv_html_text(page, summary.text[0]);
-  tv_buffer_add(page, "</p>\n<dl class=\"lines\">\n");
-  /* what to do next has a section of its own */
+  tv_buffer_add(page, "</p>\n");
+}
+
+/* Why, charge, safety; what to do next has a section of its own. */
+static void lines(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
+  struct tv_summary summary;
+  tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
+  tv_buffer_add(page, "<dl class=\"lines\">\n");
   for (int k = 1; k < TV_SUMMARY_LINES - 1; k++) {
     tv_html_add(page, "<dt>%s</dt><dd>", summary.label[k]);
     tv_html_text(page, summary.text[k]);
@@ -162,17 +168,27 @@ static void reasons(struct tv_buffer *page, const struct tailvolt_result *run) {
   tv_buffer_add(page, "</ul>\n");
 }
 
-static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
+/* Of the worst amplifier; NULL where nothing sags. */
+static const struct tailvolt_ledger *sagging_ledger(const struct tv_html_run *run) {
+  const struct tailvolt_ledger *ledger = ledger_of(run->result, worst_amplifier(run->result));
+  return ledger != NULL && ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V ? ledger : NULL;
+}
+
+/* The pictures that a customer reads: the loop, the run and its worst beat. */
+static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
   int amplifier = worst_amplifier(run->result);
-  const struct tailvolt_ledger *ledger = ledger_of(run->result, amplifier);
-  bool sags = ledger != NULL && ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V;
-  if (sags) tv_html_loop(page, ledger);
+  if (sagging_ledger(run) != NULL) tv_html_loop(page, sagging_ledger(run));
+  if (run->trace == NULL || amplifier >= run->trace->amplifier_count) return;
   tv_buffer_add(page, "<div class=\"pair\">\n");
-  if (run->trace != NULL && amplifier < run->trace->amplifier_count) {
-    tv_html_voltage(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
-    tv_html_beat(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
-  }
-  if (sags) tv_html_ledger(page, ledger);
+  tv_html_voltage(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
+  tv_html_beat(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
+  tv_buffer_add(page, "</div>\n");
+}
+
+static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
+  const struct tailvolt_ledger *ledger = sagging_ledger(run);
+  tv_buffer_add(page, "<div class=\"pair\">\n");
+  if (ledger != NULL) tv_html_ledger(page, ledger);
   if (run->trace != NULL) {
     tv_buffer_add(page, "<div>");
     tv_html_currents(page, run->trace);
@@ -196,8 +212,19 @@ static int order_runs(const struct tv_html_report *report, struct tv_html_run *s
 
 static void body(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *runs,
                  int count) {
+  /* page one: the customer's */
   answer(page, report, &runs[0]);
   for (int k = 1; k < count; k++) also(page, report, &runs[k]);
+  pictures(page, &runs[0]);
+  tv_html_change(page, &runs[0]);
+  tv_html_compare(page, report);
+  if (report->evening != NULL) tv_html_evening(page, report->evening);
+  tv_html_granted(page, report->system);
+  tv_html_always(page);
+  tv_html_signature(page);
+  /* page two: the workshop's */
+  tv_buffer_add(page, "<div class=\"sheet\">\n");
+  lines(page, report, &runs[0]);
   evidence(page, &runs[0]);
   tv_html_advice(page, &runs[0]);
   tv_buffer_add(page, "<section><h2>Cables and fuses</h2>\n<div class=\"wide\">");
@@ -208,6 +235,7 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   tv_buffer_add(page, "</section>\n");
   tv_html_assumed(page, report->system);
   tv_html_cautions(page, runs, count);
+  tv_buffer_add(page, "</div>\n");
   tv_html_add(page, "</main>\n<footer class=\"small\"><p>tailvolt %s; system ", TAILVOLT_VERSION);
   tv_html_text(page, runs[0].result->system);
   tv_buffer_add(page, ", profile ");

@@ -16,30 +16,11 @@ static void capital(struct tv_buffer *page, const char *text) {
   if (text[0] != '\0') tv_html_text(page, text + 1);
 }
 
+/* What is to be set, and what to mind with it. */
 static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
-  if (!remedy->found) {
-    tv_buffer_add(
-        page, remedy->partial
-                  ? "<p><strong>The search was stopped before a remedy was found.</strong>"
-                  : "<p><strong>No set of up to three cures of the catalogue meets every target.</strong>");
-    if (isfinite(remedy->level_db))
-      tv_html_add(page, " Without any part it would hold at %s dB.", tv_compact(remedy->level_db, 1).text);
-    tv_buffer_add(page, "</p>\n");
-    return;
-  }
-  if (set->change_count == 0) {
-    tv_buffer_add(page, "<p><strong>Nothing needs changing:</strong> every target is met as it is.</p>\n");
-    return;
-  }
-  tv_buffer_add(page, "<p><strong>The least that holds: ");
-  tv_html_text(page, set->what);
-  tv_html_add(page, ".</strong> Then the lowest voltage is %s V %s the target, below it %s of the time",
-              tv_fixed(fabs(set->margin_v), 2).text, set->margin_v < 0.0 ? "under" : "over",
-              tv_percent(set->below_pct).text);
-  if (set->result != NULL) tv_html_add(page, "; verdict: %s", tv_verdict_word(set->result->status));
-  tv_html_add(page, ". About %s h of work.</p>\n<ul class=\"tight columns\">",
-              tv_compact(set->effort_h, 1).text);
+  if (!remedy->found || set->change_count == 0) return;
+  tv_buffer_add(page, "<p>The remedy as settings of the system file:</p>\n<ul class=\"tight columns\">");
   for (int k = 0; k < set->change_count; k++) {
     tv_buffer_add(page, "<li>");
     tv_html_text(page, set->changes[k].key);
@@ -78,7 +59,7 @@ static void worths(struct tv_buffer *page, const struct tailvolt_remedy *remedy)
   }
   if (count == 0) return;
   qsort(best, (size_t)count, sizeof best[0], by_gain);
-  tv_buffer_add(page, "<table><thead><tr><th>alone</th><th class=\"n\">wins V</th><th class=\"n\">then "
+  tv_buffer_add(page, "<table><thead><tr><th>alone</th><th class=\"n\">gain V</th><th class=\"n\">then "
                       "below, % of time</th><th>enough</th>"
                       "</tr></thead><tbody>\n");
   for (int k = 0; k < count && k < WORTH_MOST; k++) {
@@ -103,25 +84,12 @@ static void answers(struct tv_buffer *page, const struct tailvolt_remedy *remedy
 }
 
 void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run) {
-  tv_buffer_add(page, "<section><h2>What to change, and what it is worth</h2>\n");
-  if (run->remedy != NULL) {
-    chosen(page, run->remedy);
-    if (!run->remedy->found || run->remedy->chosen.change_count > 0) {
-      tv_buffer_add(page, "<div class=\"pair keep\"><div>");
-      worths(page, run->remedy);
-      tv_buffer_add(page, "</div>\n<div>");
-      answers(page, run->remedy);
-      tv_buffer_add(page, "</div></div>\n");
-    }
-  } else if (run->next != NULL && run->next[0] != '\0') {
-    tv_buffer_add(page, "<p>");
-    capital(page, run->next);
-    tv_buffer_add(page, ".</p>\n");
-  } else {
-    tv_html_add(page, "<p>%s</p>\n",
-                run->result->status == TAILVOLT_HOLDS
-                    ? "Nothing needs changing."
-                    : "Measure the drops listed below before buying anything.");
-  }
-  tv_buffer_add(page, "</section>\n");
+  if (run->remedy == NULL || (run->remedy->found && run->remedy->chosen.change_count == 0)) return;
+  tv_buffer_add(page, "<section><h2>What each change is worth</h2>\n");
+  chosen(page, run->remedy);
+  tv_buffer_add(page, "<div class=\"pair keep\"><div>");
+  worths(page, run->remedy);
+  tv_buffer_add(page, "</div>\n<div>");
+  answers(page, run->remedy);
+  tv_buffer_add(page, "</div></div>\n</section>\n");
 }

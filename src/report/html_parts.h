@@ -26,6 +26,17 @@ void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int a
 void tv_html_beat(struct tv_buffer *page, const struct tv_trace *trace, int amplifier, const char *name);
 void tv_html_currents(struct tv_buffer *page, const struct tv_trace *trace);
 
+/* Charge over the evening, with the limits that end it. */
+void tv_html_charge_curve(struct tv_buffer *page, const struct tailvolt_parked *evening);
+
+/* Page one. */
+void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run);
+void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening);
+void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system);
+void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report);
+void tv_html_always(struct tv_buffer *page); /* cautions that hold for every job */
+void tv_html_signature(struct tv_buffer *page);
+
 /* Sections. */
 void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
 void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger);

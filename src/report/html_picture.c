@@ -211,6 +211,39 @@ void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int i
   finish(page);
 }
 
+static const char limit_look[] = "stroke=\"#a33d00\" stroke-width=\"1.2\" stroke-dasharray=\"2 3\"";
+
+/* A moment that ends something, as a line from top to bottom with its words. */
+static void moment(struct tv_buffer *page, const struct frame *frame, double at_h, double y, const char *what) {
+  if (!(at_h >= frame->from && at_h <= frame->to)) return;
+  double x = at_x(frame, at_h);
+  bool left = x > 0.6 * WIDE;
+  line(page, x, frame->top, x, frame->bottom, limit_look);
+  label(page, x + (left ? -4.0 : 4.0), y, left ? "end" : "start", "", what);
+}
+
+void tv_html_charge_curve(struct tv_buffer *page, const struct tailvolt_parked *evening) {
+  const struct tailvolt_parked_moment *m = evening->moments;
+  struct frame frame = {.left = 34.0, .right = WIDE - 6.0, .top = 16.0, .bottom = 138.0, .low = 0.0, .high = 100.0};
+  int count = evening->moment_count;
+  if (count < 2) return;
+  frame.from = 0.0;
+  frame.to = m[count - 1].time_s / 3600.0;
+  if (!(frame.to > 0.0)) return;
+  begin(page, 172, "The evening: charge of the battery");
+  axes(page, &frame, "%", true, "h");
+  tv_buffer_add(page, "<path d=\"");
+  for (int k = 0; k < count; k++) point(page, &frame, k == 0 ? 'M' : 'L', m[k].time_s / 3600.0, m[k].soc_pct);
+  tv_html_add(page, "\" fill=\"none\" stroke-linejoin=\"round\" %s/>", mean_look);
+  line(page, frame.left, at_y(&frame, evening->soc_limit_pct), frame.right, at_y(&frame, evening->soc_limit_pct), target_look);
+  moment(page, &frame, evening->rest_limit_s / 3600.0, frame.top + 10.0, "charge limit");
+  moment(page, &frame, evening->restart_s / 3600.0, frame.top + 24.0, "no start");
+  moment(page, &frame, evening->cut_out_s / 3600.0, frame.top + 38.0, "cut-out");
+  const struct key_entry entries[] = {{mean_look, "charge", false}, {target_look, "to be left in it", false}};
+  key(page, 168.0, entries, 2);
+  finish(page);
+}
+
 /* Currents that give (batteries and capacitors are positive so) and the draw, around a frame's range. */
 static void current_range(struct frame *frame, const struct tv_trace *trace, const struct rows *rows,
                           const int *draws, int draw_count) {

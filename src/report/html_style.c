@@ -50,12 +50,14 @@ const char *const tv_html_style[] = {
     "@media (max-width:640px){body{font-size:14px;padding:8px 10px}.pair{display:block}.columns{columns:1}",
     "th,td{padding:.16em .22em}table{font-size:.82em}dl.lines{grid-template-columns:1fr;gap:0}dl.lines "
     "dd{margin-bottom:.3em}}",
+    ".sign{display:grid;grid-template-columns:1fr 2fr 2fr;gap:1.5em;margin:2.6em 0 .6em}",
+    ".sign span{border-top:1px solid #555;padding-top:.15em;font-size:.82em;color:#4a4a4a}",
     "@page{size:A4;margin:9mm 11mm}",
     "@media "
     "print{body{font-size:8.4pt;line-height:1.24;max-width:none;padding:0;-webkit-print-color-adjust:exact;",
     "print-color-adjust:exact}h2{margin:.65em 0 .2em;break-after:avoid}.verdict{margin:.3em 0;padding:.35em "
     ".6em}",
     "figure{margin:.2em 0}table{font-size:.88em}th,td{padding:.06em .3em}p,ul,ol{margin:.2em 0}",
-    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
+    ".sheet{break-before:page}.sign{margin:2.2em 0 .3em}.pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
     "avoid}}",
     NULL};

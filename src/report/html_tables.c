@@ -231,12 +231,17 @@ void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, in
       tv_html_text(page, text);
       tv_buffer_add(page, "</li>\n");
     }
-  if (own > 0) tv_buffer_add(page, "</ul>\n");
-  lines = tv_general_cautions(&count);
-  tv_buffer_add(page, "<ul class=\"tight columns\">");
-  for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
-  tv_buffer_add(page, "</ul></section>\n<section><h2>When fitting</h2>\n<ul class=\"tight columns\">");
+  tv_buffer_add(page, own > 0 ? "</ul></section>\n" : "<p>None beside those of the first page.</p></section>\n");
+  tv_buffer_add(page, "<section><h2>When fitting</h2>\n<ul class=\"tight columns\">");
   lines = tv_fitting_checklist(&count);
+  for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
+  tv_buffer_add(page, "</ul></section>\n");
+}
+
+void tv_html_always(struct tv_buffer *page) {
+  size_t count;
+  const char *const *lines = tv_general_cautions(&count);
+  tv_buffer_add(page, "<section><h2>Please mind</h2>\n<ul class=\"tight columns\">");
   for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
   tv_buffer_add(page, "</ul></section>\n");
 }

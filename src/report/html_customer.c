@@ -1,0 +1,254 @@
+/* Page one, for the customer: what to change and what it takes, the evening parked, what it takes for granted, before and
+ * after, and the line to sign. In words that need no meter. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/html_parts.h"
+#include "text/number.h"
+#include "text/words.h"
+
+enum { GRANTED_MOST = 5 };
+
+static void capital(struct tv_buffer *page, const char *text) {
+  char first[2] = {text[0], '\0'};
+  if (first[0] >= 'a' && first[0] <= 'z') first[0] = (char)(first[0] - 'a' + 'A');
+  tv_html_text(page, first);
+  if (text[0] != '\0') tv_html_text(page, text + 1);
+}
+
+/* The lowest voltage at the amplifier worst off. */
+static double lowest_v(const struct tailvolt_result *result, double *target_v) {
+  double lowest = (double)NAN, margin_v = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
+      if (!(phase->play_s > 0.0) || !(phase->min_v - phase->target_v < margin_v)) continue;
+      margin_v = phase->min_v - phase->target_v;
+      lowest = phase->min_v;
+      *target_v = phase->target_v;
+    }
+  return lowest;
+}
+
+static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *remedy,
+                         const struct tailvolt_remedy_set *set) {
+  double target_v = 0.0, lowest = set->result != NULL ? lowest_v(set->result, &target_v) : (double)NAN;
+  tv_buffer_add(page, "<p><strong>");
+  capital(page, set->what);
+  tv_buffer_add(page, ".</strong>");
+  if (isfinite(lowest))
+    tv_html_add(page, " Then the voltage at the amplifier stays at or above %s V (wanted %s V): it %s.",
+                tv_fixed(lowest, 2).text, tv_compact(target_v, 2).text, tv_verdict_word(set->result->status));
+  if (isfinite(set->parked_s)) {
+    tv_html_add(page, " Parked, it plays %s", tv_duration(set->parked_s).text);
+    if (isfinite(remedy->parked_wanted_s)) tv_html_add(page, " (wanted %s)", tv_duration(remedy->parked_wanted_s).text);
+    tv_buffer_add(page, ".");
+  }
+  tv_html_add(page, " About %s h of work", tv_compact(set->effort_h, 1).text);
+  if (isfinite(set->price)) {
+    tv_html_add(page, "; %s ", tv_fixed(set->price, 0).text);
+    tv_html_text(page, remedy->currency);
+    tv_buffer_add(page, " in all");
+  }
+  tv_buffer_add(page, ".</p>\n");
+}
+
+void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run) {
+  const struct tailvolt_remedy *remedy = run->remedy;
+  tv_buffer_add(page, "<section><h2>What to change</h2>\n");
+  if (remedy != NULL && remedy->found && remedy->chosen.change_count > 0) {
+    set_in_words(page, remedy, &remedy->chosen);
+  } else if (remedy != NULL && !remedy->found) {
+    tv_buffer_add(page, remedy->partial ? "<p><strong>The search was stopped before a remedy was found.</strong></p>\n"
+                                        : "<p><strong>Nothing that is on offer is enough, not even three changes at "
+                                          "once.</strong></p>\n");
+  } else if (remedy == NULL && run->next != NULL && run->next[0] != '\0') {
+    tv_buffer_add(page, "<p>");
+    capital(page, run->next);
+    tv_buffer_add(page, ".</p>\n");
+  } else {
+    tv_html_add(page, "<p>%s</p>\n", run->result->status == TAILVOLT_HOLDS
+                                         ? "Nothing needs changing."
+                                         : "Measure at the car before buying anything: see the second page.");
+  }
+  if (remedy != NULL && remedy->quieter_db > 0.0)
+    tv_html_add(page, "<p>It costs nothing to play %s dB quieter: that holds as it is.</p>\n",
+                tv_compact(remedy->quieter_db, 1).text);
+  if (remedy != NULL && remedy->marginal_found) {
+    tv_buffer_add(page, "<p>Cheaper, but with little to spare: ");
+    tv_html_text(page, remedy->marginal.what);
+    tv_buffer_add(page, ".</p>\n");
+  }
+  tv_buffer_add(page, "</section>\n");
+}
+
+/* ---- the evening ---- */
+
+void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening) {
+  tv_buffer_add(page, "<section><h2>Playing parked, engine off</h2>\n<div class=\"pair\"><p><strong>");
+  if (isnan(evening->until_s))
+    tv_html_add(page, "Plays longer than %s", tv_duration(evening->limit_s).text);
+  else
+    tv_html_add(page, "Plays %s", tv_duration(evening->until_s).text);
+  tv_buffer_add(page, "</strong>");
+  if (isfinite(evening->wanted_s)) tv_html_add(page, " (wanted %s)", tv_duration(evening->wanted_s).text);
+  tv_html_add(page, "; after that the car %s. The battery is then %s %% charged.</p>\n",
+              evening->starts ? "still starts" : "does not start", tv_fixed(evening->soc_pct, 0).text);
+  tv_html_charge_curve(page, evening);
+  tv_buffer_add(page, "</div></section>\n");
+}
+
+/* ---- what it takes for granted ---- */
+
+/* Sections and keys whose assumed value moves the answer most, in this order (experience with many cars). */
+static const char *const telling[] = {"vehicle.base load", "battery.health", "battery.state of charge",
+                                      "alternator.low current", "engine.idle speed", "alternator.set point",
+                                      "battery.cold cranking", "vehicle.engine bay"};
+
+static void key_in_words(struct tv_buffer *page, const char *key) {
+  char text[128];
+  snprintf(text, sizeof text, "%s", key);
+  for (char *at = text; *at != '\0'; at++)
+    if (*at == '.') *at = ' ';
+  tv_html_text(page, text);
+}
+
+void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system) {
+  int said = 0;
+  if (system->assumption_count == 0) return;
+  tv_html_add(page, "<section><h2>What this takes for granted</h2>\n<p>%d value%s not known from the car %s assumed",
+              system->assumption_count, system->assumption_count == 1 ? "" : "s",
+              system->assumption_count == 1 ? "is" : "are");
+  for (size_t t = 0; t < sizeof telling / sizeof telling[0]; t++)
+    for (int k = 0; k < system->assumption_count && said < GRANTED_MOST; k++) {
+      if (strcmp(system->assumptions[k].key, telling[t]) != 0) continue;
+      tv_buffer_add(page, said++ == 0 ? ", above all: " : ", ");
+      key_in_words(page, system->assumptions[k].key);
+      tv_buffer_add(page, " ");
+      tv_html_text(page, system->assumptions[k].value);
+    }
+  tv_buffer_add(page, ". The figures are an estimate: they are measured at the car when the work is done.</p></section>\n");
+}
+
+/* ---- before and after ---- */
+
+static void compare_row(struct tv_buffer *page, const struct tailvolt_result *before,
+                        const struct tailvolt_result *after) {
+  const struct tailvolt_result *each[2] = {before, after};
+  for (int k = 0; k < before->amplifier_count; k++) {
+    tv_buffer_add(page, "<tr>");
+    tv_html_cell(page, before->amplifiers[k].name);
+    for (int r = 0; r < 2; r++) {
+      bool there = k < each[r]->amplifier_count;
+      tv_html_add(page, "<td>%s</td>", tv_verdict_word(each[r]->status));
+      tv_html_number_cell(page, there ? each[r]->amplifiers[k].min_v : (double)NAN, 2);
+      tv_html_number_cell(page, there ? each[r]->amplifiers[k].below_target_pct : (double)NAN, 2);
+    }
+    tv_buffer_add(page, "</tr>\n");
+  }
+}
+
+/* A part as one would order it: "4 AWG, 5.5 m", "80 A". */
+static void conductor_in_words(const struct tailvolt_conductor *c, bool us_units, char *to, size_t size) {
+  if (c->kind == TAILVOLT_FUSE)
+    snprintf(to, size, "%s A", tv_compact(c->rating_a, 1).text);
+  else if (c->kind == TAILVOLT_JOINT)
+    snprintf(to, size, "%s mohm", tv_compact(1e3 * c->resistance_ohm, 2).text);
+  else
+    snprintf(to, size, "%s, %s", c->size, tv_length(c->length_m, us_units).text);
+}
+
+static void difference(struct tv_buffer *page, int *count, const char *kind, const char *name, const char *from,
+                       const char *to) {
+  tv_buffer_add(page, (*count)++ == 0 ? "<ul class=\"tight\"><li>" : "<li>");
+  tv_html_text(page, kind);
+  if (name[0] != '\0' && strcmp(kind, name) != 0) {
+    tv_buffer_add(page, " ");
+    tv_html_text(page, name);
+  }
+  tv_buffer_add(page, ": ");
+  tv_html_text(page, from != NULL ? from : "none");
+  tv_buffer_add(page, " before, ");
+  tv_html_text(page, to != NULL ? to : "none");
+  tv_buffer_add(page, " after</li>\n");
+}
+
+static const struct tailvolt_conductor *same_conductor(const struct tailvolt_system *system,
+                                                       const struct tailvolt_conductor *like) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == like->kind && strcmp(system->conductors[k].name, like->name) == 0)
+      return &system->conductors[k];
+  return NULL;
+}
+
+static void conductor_differences(struct tv_buffer *page, const struct tailvolt_system *before,
+                                  const struct tailvolt_system *after, bool us_units, int *count) {
+  char from[96], to[96];
+  for (int k = 0; k < before->conductor_count; k++) {
+    const struct tailvolt_conductor *old = &before->conductors[k], *new = same_conductor(after, old);
+    conductor_in_words(old, us_units, from, sizeof from);
+    if (new != NULL) conductor_in_words(new, us_units, to, sizeof to);
+    if (new == NULL || strcmp(from, to) != 0)
+      difference(page, count, tv_conductor_kind_word(old->kind), old->name, from, new != NULL ? to : NULL);
+  }
+  for (int k = 0; k < after->conductor_count; k++) {
+    const struct tailvolt_conductor *new = &after->conductors[k];
+    if (same_conductor(before, new) != NULL) continue;
+    conductor_in_words(new, us_units, to, sizeof to);
+    difference(page, count, tv_conductor_kind_word(new->kind), new->name, NULL, to);
+  }
+}
+
+/* Parts counted by a name and one figure. */
+static void figure_difference(struct tv_buffer *page, int *count, const char *kind, const char *name, const double *from,
+                              const double *to, const char *unit) {
+  char old[48] = "", new[48] = "";
+  if (from != NULL && to != NULL && *from == *to) return;
+  if (from != NULL) snprintf(old, sizeof old, "%s %s", tv_compact(*from, 2).text, unit);
+  if (to != NULL) snprintf(new, sizeof new, "%s %s", tv_compact(*to, 2).text, unit);
+  difference(page, count, kind, name, from != NULL ? old : NULL, to != NULL ? new : NULL);
+}
+
+static void part_differences(struct tv_buffer *page, const struct tailvolt_system *before,
+                             const struct tailvolt_system *after, int *count) {
+  if (before->alternator.present || after->alternator.present)
+    figure_difference(page, count, "alternator", "", before->alternator.present ? &before->alternator.rated_a : NULL,
+                      after->alternator.present ? &after->alternator.rated_a : NULL, "A");
+  for (int k = 0; k < before->battery_count || k < after->battery_count; k++) {
+    const struct tailvolt_battery *old = k < before->battery_count ? &before->batteries[k] : NULL,
+                                  *new = k < after->battery_count ? &after->batteries[k] : NULL;
+    figure_difference(page, count, "battery", old != NULL ? old->name : new->name, old != NULL ? &old->capacity_ah : NULL,
+                      new != NULL ? &new->capacity_ah : NULL, "Ah");
+  }
+  for (int k = 0; k < before->capacitor_count || k < after->capacitor_count; k++) {
+    const struct tailvolt_capacitor *old = k < before->capacitor_count ? &before->capacitors[k] : NULL,
+                                    *new = k < after->capacitor_count ? &after->capacitors[k] : NULL;
+    figure_difference(page, count, "capacitor", old != NULL ? old->name : new->name,
+                      old != NULL ? &old->capacitance_f : NULL, new != NULL ? &new->capacitance_f : NULL, "F");
+  }
+  for (int k = 0; k < before->amplifier_count || k < after->amplifier_count; k++) {
+    const struct tailvolt_amplifier *old = k < before->amplifier_count ? &before->amplifiers[k] : NULL,
+                                    *new = k < after->amplifier_count ? &after->amplifiers[k] : NULL;
+    figure_difference(page, count, "amplifier", old != NULL ? old->name : new->name, old != NULL ? &old->rated_w : NULL,
+                      new != NULL ? &new->rated_w : NULL, "W");
+  }
+}
+
+void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report) {
+  int count = 0;
+  if (report->other == NULL) return;
+  tv_buffer_add(page, "<section><h2>Before and after</h2>\n<div class=\"wide\"><table><thead><tr><th>amplifier</th>"
+                      "<th>before</th><th class=\"n\">lowest V</th><th class=\"n\">below target, %</th><th>after</th>"
+                      "<th class=\"n\">lowest V</th><th class=\"n\">below target, %</th></tr></thead><tbody>\n");
+  for (int k = 0; k < report->run_count; k++)
+    if (report->runs[k].after != NULL) compare_row(page, report->runs[k].result, report->runs[k].after);
+  tv_buffer_add(page, "</tbody></table></div>\n");
+  conductor_differences(page, report->system, report->other, report->us_units, &count);
+  part_differences(page, report->system, report->other, &count);
+  tv_buffer_add(page, count > 0 ? "</ul></section>\n" : "<p>No part differs.</p></section>\n");
+}
+
+void tv_html_signature(struct tv_buffer *page) {
+  tv_buffer_add(page, "<div class=\"sign\"><span>Date</span><span>For the workshop</span><span>Customer</span></div>\n");
+}
