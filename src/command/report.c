@@ -258,7 +258,8 @@ const struct tv_command tv_report_command = {
                    "question, the verdict in a sentence, voltage over time and the worst beat, what to change and "
                    "what it takes, the evening parked where a playing time is wanted, what is taken for granted, a "
                    "line to sign. Then for the workshop: the loop, the sag ledger, what each change is worth, cables "
-                   "and fuses, what to measure, what was assumed, cautions. The file stands alone (no script, nothing fetched), prints on two A4 "
+                   "and fuses, what to measure, what was assumed, cautions. The file stands alone (no script, "
+                   "nothing fetched), prints on two A4 "
                    "pages and reads on a phone.\n\n"
                    "Where something is missed the least remedy is searched for, which takes a hundred runs "
                    "or so; --quick tries one step.",

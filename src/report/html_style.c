@@ -58,6 +58,7 @@ const char *const tv_html_style[] = {
     "print-color-adjust:exact}h2{margin:.65em 0 .2em;break-after:avoid}.verdict{margin:.3em 0;padding:.35em "
     ".6em}",
     "figure{margin:.2em 0}table{font-size:.88em}th,td{padding:.06em .3em}p,ul,ol{margin:.2em 0}",
-    ".sheet{break-before:page}.sign{margin:2.2em 0 .3em}.pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
+    ".sheet{break-before:page}.sign{margin:2.2em 0 .3em}",
+    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
     "avoid}}",
     NULL};
