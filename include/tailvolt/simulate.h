@@ -35,6 +35,12 @@ struct tailvolt_options {
 
 TAILVOLT_API struct tailvolt_options tailvolt_default_options(void);
 
+/** Whether a run could begin: batteries whose labels can be met, recordings, envelopes and styles that can be read.
+ *  \param faults  receives one for each that cannot (added to those already there)
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT or TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_check(const struct tailvolt_system *system,
+                                                                  struct tailvolt_faults *faults);
+
 /** Runs a profile on a system.
  *  \param error  on TAILVOLT_SINGULAR, _DIVERGED and such: what and when; at least TAILVOLT_TEXT_MAX
  *                bytes, may be NULL

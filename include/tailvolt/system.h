@@ -312,6 +312,16 @@ tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_
                       int setting_count, struct tailvolt_system **out,
                       struct tailvolt_faults *faults);
 
+/** A system file as a text, for tailvolt_system_parse() and tailvolt_remedy(): the way to read standard input once and
+ *  use it often.
+ *  \param path   file to read, or "-" for standard input
+ *  \param out    receives the text; free with tailvolt_system_text_free()
+ *  \param error  why it cannot be read; at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK, TAILVOLT_NOT_READABLE, TAILVOLT_BAD_INPUT (no text: UTF-16, control characters),
+ *          TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_text(const char *path, char **out, char *error);
+TAILVOLT_API void tailvolt_system_text_free(char *text);
+
 /** Frees a system and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);
 

@@ -1,9 +1,12 @@
 /* Everything a program that links libtailvolt sees. */
 #ifndef TAILVOLT_TAILVOLT_H
 #define TAILVOLT_TAILVOLT_H
+#include "tailvolt/budget.h"
 #include "tailvolt/drive.h"
 #include "tailvolt/envelope.h"
+#include "tailvolt/finding.h"
 #include "tailvolt/profile.h"
+#include "tailvolt/quantity.h"
 #include "tailvolt/report.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/result.h"

@@ -7,10 +7,7 @@
 #include "command/output.h"
 #include "command/run.h"
 #include "command/terminal.h"
-#include "command/understood.h"
-#include "input/faults.h"
-#include "input/programme_read.h"
-#include "parts/battery.h"
+#include "report/understood.h"
 #include "text/buffer.h"
 #include "text/number.h"
 #include "tailvolt/report.h"
@@ -50,68 +47,10 @@ static void gather(struct checking *checking, const char *path, enum tailvolt_st
   if (tv_exit_code(status) > checking->code) checking->code = tv_exit_code(status);
 }
 
-/* Labels that cannot be met together show only when the battery is derived from them. */
-static enum tailvolt_status check_batteries(struct checking *checking, const struct tailvolt_system *system,
-                                            const char *path) {
-  enum tailvolt_status worst = TAILVOLT_OK;
-  for (int k = 0; k < system->battery_count; k++) {
-    struct tv_battery *battery = NULL;
-    char error[TAILVOLT_TEXT_MAX] = "", key[TAILVOLT_NAME_MAX + 16];
-    enum tailvolt_status status = tv_battery_create(&system->batteries[k], &battery, error);
-    if (status != TAILVOLT_OK) {
-      worst = status;
-      snprintf(key, sizeof key, "battery %s", system->batteries[k].name);
-      tv_fault_add(checking->each, path, 0, 0, key, NULL, "%s",
-                   error[0] != '\0' ? error : tailvolt_status_text(status));
-    }
-    tv_battery_free(battery);
-  }
-  return worst;
-}
-
-/* What follows from each battery's label, line by line. */
-static void explain(struct checking *checking, const struct tailvolt_system *system) {
-  for (int k = 0; k < system->battery_count; k++) {
-    struct tv_battery *battery = NULL;
-    if (tv_battery_create(&system->batteries[k], &battery, NULL) != TAILVOLT_OK) {
-      checking->text.failed = true; /* it was sound a moment ago: only memory can be short */
-      return;
-    }
-    size_t size = tv_battery_explain(battery, NULL, 0) + 1;
-    char *text = malloc(size);
-    if (text != NULL) {
-      tv_battery_explain(battery, text, size);
-      tv_buffer_add(&checking->text, text);
-    } else {
-      checking->text.failed = true;
-    }
-    free(text);
-    tv_battery_free(battery);
-  }
-}
-
 static void add_text(struct checking *checking, char *text) {
   if (text == NULL) checking->text.failed = true;
   else tv_buffer_add(&checking->text, text);
   tailvolt_report_free(text);
-}
-
-/* Recordings, envelopes and styles that programmes name are read as a run would read them. */
-static enum tailvolt_status check_programmes(struct checking *checking, const struct tailvolt_system *system) {
-  enum tailvolt_status all = TAILVOLT_OK;
-  for (int k = 0; k < system->programme_count; k++) {
-    struct tv_programme *programme = NULL;
-    char error[TAILVOLT_TEXT_MAX] = "", section[TAILVOLT_NAME_MAX + 16];
-    enum tailvolt_status status =
-        tv_programme_create(&system->programmes[k], system->file, NULL, &programme, error);
-    tv_programme_free(programme);
-    if (status == TAILVOLT_OK) continue;
-    snprintf(section, sizeof section, "programme %s", system->programmes[k].name);
-    if (status == TAILVOLT_BAD_INPUT)
-      tv_fault_add(checking->each, system->file, 0, 0, section, NULL, "%s", error);
-    all = status;
-  }
-  return all;
 }
 
 /* Below a sine's crest factor everything is clipped: possible, but seldom meant. */
@@ -134,8 +73,7 @@ static void check_system(struct checking *checking, const char *path) {
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (settings != NULL) status = tailvolt_system_read(path, settings, count, &system, checking->each);
   free(settings);
-  if (status == TAILVOLT_OK) status = check_programmes(checking, system);
-  if (status == TAILVOLT_OK) status = check_batteries(checking, system, path);
+  if (status == TAILVOLT_OK) status = tailvolt_check(system, checking->each);
   gather(checking, path, status);
   if (status != TAILVOLT_OK) {
     tailvolt_system_free(system);
@@ -145,7 +83,7 @@ static void check_system(struct checking *checking, const char *path) {
   checking->system = system;
   warn_of_crest(checking, system);
   add_text(checking, tv_system_understood(system, &checking->style));
-  if (tv_option_given(invocation, "explain")) explain(checking, system);
+  if (tv_option_given(invocation, "explain")) add_text(checking, tv_batteries_explained(system));
 }
 
 static void check_profile(struct checking *checking, const char *path) {

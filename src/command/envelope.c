@@ -6,8 +6,7 @@
 #include "command/options.h"
 #include "command/output.h"
 #include "command/run.h"
-#include "input/faults.h"
-#include "input/quantity.h"
+#include "text/nearest.h"
 #include "report/envelope.h"
 #include "text/number.h"
 #include "tailvolt/report.h"
@@ -25,37 +24,15 @@ struct job {
   struct tv_envelope_player *players;
 };
 
-/* A value with its unit, within [least, most] of the unit used inside. */
-static bool quantity_option(const struct tv_invocation *invocation, const char *name, enum tv_measure measure,
-                            double least, double most, double *value) {
-  const char *text = tv_value(invocation, name);
-  char plain[64];
-  double number;
-  if (text == NULL) return true;
-  tv_plain_text(plain, sizeof plain, text);
-  if (tv_quantity_read(plain, strlen(plain), measure, &number) != TV_QUANTITY_OK) {
-    tv_error("--%s %s: must be a number with its unit (%s), such as %s", name, text, tv_measure_units(measure),
-             measure == TV_LEVEL ? "-6dB" : measure == TV_FREQUENCY ? "80Hz" : "10ms");
-    return false;
-  }
-  if (!(number >= least && number <= most)) {
-    tv_error("--%s %s: must lie between %s and %s %s", name, text, tv_compact(least, 3).text,
-             tv_compact(most, 3).text, tv_measure_plain_unit(measure));
-    return false;
-  }
-  *value = number;
-  return true;
-}
-
 static int check_options(const struct tv_invocation *invocation, struct job *job) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   job->options = tailvolt_default_envelope_options();
   if (tv_option_given(invocation, "full-scale")) job->options.reference = TAILVOLT_FULL_SCALE;
   job->options.mono = tv_option_given(invocation, "mono");
   if (!tv_choice_option(invocation, "format", formats, &job->format) ||
-      !quantity_option(invocation, "below", TV_FREQUENCY, 1.0, 1e5, &job->options.below_hz) ||
-      !quantity_option(invocation, "above", TV_FREQUENCY, 1.0, 1e5, &job->options.above_hz) ||
-      !quantity_option(invocation, "level", TV_LEVEL, -100.0, 40.0, &job->level_db) ||
+      !tv_quantity_option(invocation, "below", TAILVOLT_FREQUENCY, 1.0, 1e5, &job->options.below_hz) ||
+      !tv_quantity_option(invocation, "above", TAILVOLT_FREQUENCY, 1.0, 1e5, &job->options.above_hz) ||
+      !tv_quantity_option(invocation, "level", TAILVOLT_LEVEL, -100.0, 40.0, &job->level_db) ||
       !tv_time_option(invocation, "window", 1e-3, 10.0, &job->options.window_s))
     return TV_EXIT_INPUT;
   return TV_EXIT_DONE;

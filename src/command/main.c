@@ -7,7 +7,7 @@
 #include "command/help.h"
 #include "command/messages.h"
 #include "command/options.h"
-#include "input/faults.h"
+#include "text/nearest.h"
 
 #define TV_COMMAND(name) extern const struct tv_command tv_##name##_command;
 #include "command/commands.def"

@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "command/messages.h"
-#include "input/faults.h"
 #include "text/read_number.h"
+#include "text/nearest.h"
 #include "text/number.h"
 
 static const struct tv_option shared_options[] = {
@@ -222,6 +222,27 @@ bool tv_time_option(const struct tv_invocation *invocation, const char *name, do
     return false;
   }
   *value_s = seconds;
+  return true;
+}
+
+bool tv_quantity_option(const struct tv_invocation *invocation, const char *name, enum tailvolt_measure measure,
+                        double least, double most, double *value) {
+  const char *given = tv_value(invocation, name);
+  char low[48], high[48];
+  double number = 0.0;
+  if (given == NULL) return true;
+  tailvolt_quantity_write(least, measure, low, sizeof low);
+  tailvolt_quantity_write(most, measure, high, sizeof high);
+  if (tailvolt_quantity_read(given, measure, &number) != TAILVOLT_OK) {
+    tv_error("--%s %s: write a value with its unit (%s), %s to %s", name, given, tailvolt_measure_units(measure), low,
+             high);
+    return false;
+  }
+  if (!(number >= least && number <= most)) {
+    tv_error("--%s %s: must lie between %s and %s", name, given, low, high);
+    return false;
+  }
+  *value = number;
   return true;
 }
 

@@ -25,6 +25,10 @@ const char *tv_value_at(const struct tv_invocation *invocation, const char *name
 bool tv_time_option(const struct tv_invocation *invocation, const char *name, double least_s,
                     double most_s, double *value_s);
 
+/* A value with its unit, as in a system file, within [least, most] of the unit of the number. */
+bool tv_quantity_option(const struct tv_invocation *invocation, const char *name, enum tailvolt_measure measure,
+                        double least, double most, double *value);
+
 /* A plain number within [least, most]. */
 bool tv_number_option(const struct tv_invocation *invocation, const char *name, double least,
                       double most, double *value);

@@ -9,34 +9,9 @@
 #include "command/progress.h"
 #include "command/run.h"
 #include "command/terminal.h"
-#include "input/faults.h"
-#include "input/quantity.h"
+#include "text/nearest.h"
 #include "text/number.h"
 #include "tailvolt/study.h"
-
-/* A value with its unit, as in a system file. */
-static bool quantity(const struct tv_invocation *invocation, const char *name, enum tv_measure measure,
-                     double least, double most, double *value) {
-  const char *given = tv_value(invocation, name);
-  char text[128], low[48], high[48];
-  double number = 0;
-  if (given == NULL) return true;
-  tv_plain_text(text, sizeof text, given);
-  enum tv_quantity_status status = tv_quantity_read(text, strlen(text), measure, &number);
-  tv_quantity_write(low, sizeof low, least, measure, false);
-  tv_quantity_write(high, sizeof high, most, measure, false);
-  if (status != TV_QUANTITY_OK) {
-    tv_error("--%s %s: write a value with its unit (%s), %s to %s", name, given, tv_measure_units(measure),
-             low, high);
-    return false;
-  }
-  if (number < least || number > most) {
-    tv_error("--%s %s: must lie between %s and %s", name, given, low, high);
-    return false;
-  }
-  *value = number;
-  return true;
-}
 
 /* A level may be a bare number: dB is all that it can mean. */
 static bool level(const struct tv_invocation *invocation, double *level_db) {
@@ -45,7 +20,7 @@ static bool level(const struct tv_invocation *invocation, double *level_db) {
   size_t length = strlen(given);
   bool bare = length > 0 && given[length - 1] >= '0' && given[length - 1] <= '9';
   return bare ? tv_number_option(invocation, "level", -100, 20, level_db)
-              : quantity(invocation, "level", TV_LEVEL, -100, 20, level_db);
+              : tv_quantity_option(invocation, "level", TAILVOLT_LEVEL, -100, 20, level_db);
 }
 
 static int read_options(const struct tv_invocation *invocation, int *format,
@@ -62,10 +37,10 @@ static int read_options(const struct tv_invocation *invocation, int *format,
     tv_error("parked begins with a rested battery; --settle has no place here");
     return tv_usage_hint("parked");
   }
-  if (!level(invocation, &o->level_db) || !quantity(invocation, "floor", TV_VOLTAGE, 3, 12, &o->floor_v) ||
-      !quantity(invocation, "soc-limit", TV_SHARE, 0, 1, &o->soc_limit_frac) ||
-      !quantity(invocation, "rest-limit", TV_VOLTAGE, 9, 14, &o->rest_limit_v) ||
-      !quantity(invocation, "temperature", TV_TEMPERATURE, -40, 60, &o->ambient_c) ||
+  if (!level(invocation, &o->level_db) || !tv_quantity_option(invocation, "floor", TAILVOLT_VOLTAGE, 3, 12, &o->floor_v) ||
+      !tv_quantity_option(invocation, "soc-limit", TAILVOLT_SHARE, 0, 1, &o->soc_limit_frac) ||
+      !tv_quantity_option(invocation, "rest-limit", TAILVOLT_VOLTAGE, 9, 14, &o->rest_limit_v) ||
+      !tv_quantity_option(invocation, "temperature", TAILVOLT_TEMPERATURE, -40, 60, &o->ambient_c) ||
       !tv_time_option(invocation, "pause", 0, 7 * 86400.0, &o->pause_s) ||
       !tv_time_option(invocation, "for", 1, 1000 * 3600.0, &o->wanted_s) ||
       !tv_time_option(invocation, "longest", 60, 1000 * 3600.0, &o->limit_s) ||

@@ -9,14 +9,13 @@
 #include "command/progress.h"
 #include "command/run.h"
 #include "command/terminal.h"
-#include "input/lines.h"
 #include "text/number.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/report.h"
 
 /* Everything of one call, so that one place frees it. */
 struct job {
-  struct tv_lines text; /* of the system file */
+  char *text; /* of the system file */
   struct tailvolt_setting *settings;
   int setting_count;
   struct tailvolt_system *system;
@@ -29,16 +28,12 @@ struct job {
 
 /* The file is kept as a text: settings are tried on it again and again, and standard input is read once. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
-  const char *path = invocation->operands[0], *why = NULL;
-  enum tailvolt_status status = tv_lines_read(path, &job->text, &why);
+  const char *path = invocation->operands[0];
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tailvolt_system_text(path, &job->text, error);
   if (status != TAILVOLT_OK) {
-    tv_error("%s: %s", path, why != NULL ? why : tailvolt_status_text(status));
+    tv_error("%s: %s", path, error);
     return tv_exit_code(status);
-  }
-  why = tv_lines_unreadable(&job->text);
-  if (why != NULL) {
-    tv_error("%s: %s", path, why);
-    return TV_EXIT_INPUT;
   }
   job->settings = tv_settings(invocation, &job->setting_count);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
@@ -46,7 +41,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     free(faults);
     return TV_EXIT_NOT_COMPUTED;
   }
-  status = tailvolt_system_parse(job->text.text, path, job->settings, job->setting_count, &job->system, faults);
+  status = tailvolt_system_parse(job->text, path, job->settings, job->setting_count, &job->system, faults);
   if (faults->count > 0) tv_print_faults(faults);
   else if (status != TAILVOLT_OK) tv_error("%s: %s", path, tailvolt_status_text(status));
   free(faults);
@@ -63,7 +58,7 @@ static void unload(struct job *job) {
   for (int k = 0; k < TV_STANDARD_PROFILES; k++) tailvolt_profile_free(job->profiles[k]);
   tailvolt_system_free(job->system);
   free(job->settings);
-  tv_lines_free(&job->text);
+  tailvolt_system_text_free(job->text);
 }
 
 /* A search that was stopped is still reported, marked as such. */
@@ -74,7 +69,7 @@ static int search(const struct tv_invocation *invocation, struct job *job) {
   job->options.run.progress_context = &progress;
   job->options.run.progress = tv_progress_report;
   enum tailvolt_status status =
-      tailvolt_remedy(job->text.text, invocation->operands[0], job->settings, job->setting_count, job->profiles[0],
+      tailvolt_remedy(job->text, invocation->operands[0], job->settings, job->setting_count, job->profiles[0],
                       &job->options, &job->remedy, error);
   tv_progress_end(&progress);
   if (status == TAILVOLT_STOPPED)
@@ -109,7 +104,7 @@ static int write_system(const struct tv_invocation *invocation, struct job *job)
     tv_warning(invocation->quiet, "nothing to write: no remedy was found");
     return TV_EXIT_DONE;
   }
-  enum tailvolt_status status = tailvolt_remedy_write(job->text.text, job->settings, job->setting_count,
+  enum tailvolt_status status = tailvolt_remedy_write(job->text, job->settings, job->setting_count,
                                                       &job->remedy->chosen, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));

@@ -13,12 +13,11 @@
 #include "command/progress.h"
 #include "command/run.h"
 #include "command/terminal.h"
-#include "input/lines.h"
 #include "report/html.h"
-#include "study/next_step.h"
+#include "tailvolt/study.h"
 
 struct job {
-  struct tv_lines text; /* of the system file, for the remedy */
+  char *text; /* of the system file, for the remedy */
   struct tailvolt_setting *settings;
   int setting_count;
   struct tailvolt_system *system;
@@ -121,7 +120,7 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   options.progress_context = &progress;
   options.progress = tv_progress_report;
   enum tailvolt_status status =
-      tv_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
+      tailvolt_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
                    job->results[job->worst], job->next[job->worst]);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
@@ -132,18 +131,19 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
 static int search_remedy(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_remedy_options options = tailvolt_default_remedy_options();
   struct tv_progress progress;
-  const char *why = NULL, *path = invocation->operands[0];
+  const char *path = invocation->operands[0];
   char error[TAILVOLT_TEXT_MAX] = "";
-  if (tv_lines_read(path, &job->text, &why) != TAILVOLT_OK) {
-    tv_error("%s: %s", path, why != NULL ? why : "cannot be read");
+  if (tailvolt_system_text(path, &job->text, error) != TAILVOLT_OK) {
+    tv_error("%s: %s", path, error);
     return TV_EXIT_INPUT;
   }
+  error[0] = '\0';
   options.run = job->options;
   options.prices = tv_value(invocation, "prices");
   tv_progress_begin(&progress, "searching the least that holds", invocation->quiet);
   options.run.progress_context = &progress;
   options.run.progress = tv_progress_report;
-  enum tailvolt_status status = tailvolt_remedy(job->text.text, path, job->settings, job->setting_count,
+  enum tailvolt_status status = tailvolt_remedy(job->text, path, job->settings, job->setting_count,
                                                 job->profiles[job->worst], &options, &job->remedy, error);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK && status != TAILVOLT_STOPPED)
@@ -215,7 +215,7 @@ static void unload(struct job *job) {
   free(job->settings);
   tailvolt_remedy_free(job->remedy);
   tailvolt_system_free(job->system);
-  tv_lines_free(&job->text);
+  tailvolt_system_text_free(job->text);
 }
 
 static int tv_command_report(struct tv_invocation *invocation) {

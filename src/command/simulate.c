@@ -9,7 +9,7 @@
 #include "command/record.h"
 #include "command/run.h"
 #include "command/terminal.h"
-#include "study/next_step.h"
+#include "tailvolt/study.h"
 #include "tailvolt/report.h"
 
 /* Everything of one call, so that one place frees it. */
@@ -87,7 +87,7 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     tv_progress_begin(&progress, "trying a remedy", invocation->quiet);
     options.progress_context = &progress;
     options.progress = tv_progress_report;
-    enum tailvolt_status status = tv_next_step(job->system, settings, count, job->profiles[k], &options,
+    enum tailvolt_status status = tailvolt_next_step(job->system, settings, count, job->profiles[k], &options,
                                                job->results[k], job->next[k]);
     tv_progress_end(&progress);
     if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));

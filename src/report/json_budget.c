@@ -3,7 +3,8 @@
 #include <math.h>
 
 #include "report/json_write.h"
-#include "study/hand_budget.h"
+#include "text/words.h"
+#include "tailvolt/budget.h"
 
 struct named_value {
   const char *key;
@@ -33,8 +34,8 @@ static bool put(json_t **object, const char *key, json_t *value) {
 static json_t *one_use(const struct tailvolt_result *result, int use) {
   const struct tailvolt_budget *budget = &result->uses[use];
   const struct tailvolt_use_result *details = &result->use_details[use];
-  struct tv_flat_after flat;
-  tv_flat_after(result, use, &flat);
+  struct tailvolt_flat_after flat;
+  tailvolt_flat_after_of(result, use, &flat);
   const struct named_value values[] = {{"available_a", budget->available_a},
                                        {"generation_a", budget->generation_a},
                                        {"base_a", budget->base_a},
@@ -59,10 +60,10 @@ json_t *tv_json_uses(const struct tailvolt_result *result) {
 
 static json_t *one_by_hand(const struct tailvolt_system *system, const struct tailvolt_result *result, int use) {
   const struct tailvolt_budget *simulated = &result->uses[use];
-  struct tv_hand_budget hand;
-  struct tv_hand_gap gap;
-  tv_hand_budget(system, &result->use_details[use], &hand);
-  tv_hand_gap(system, &hand, simulated, &result->use_details[use], &gap);
+  struct tailvolt_hand_budget hand;
+  struct tailvolt_hand_gap gap;
+  tailvolt_hand_budget_of(system, &result->use_details[use], &hand);
+  tailvolt_hand_gap_of(system, &hand, simulated, &result->use_details[use], &gap);
   const struct named_value values[] = {{"output_a", hand.output_a},
                                        {"base_a", hand.base_a},
                                        {"amplifier_a", hand.amplifier_a},

@@ -5,7 +5,8 @@
 #include <string.h>
 
 #include "text/number.h"
-#include "study/hand_budget.h"
+#include "text/words.h"
+#include "tailvolt/budget.h"
 
 #define SAID_FROM_A 0.5 /* smaller differences are not explained */
 #define LONG_DAYS 730.0
@@ -28,8 +29,8 @@ static void signed_cell(struct tv_table *table, double value_a) {
 }
 
 static void flat_cells(struct tv_table *table, const struct tailvolt_result *run, int use) {
-  struct tv_flat_after after;
-  tv_flat_after(run, use, &after);
+  struct tailvolt_flat_after after;
+  tailvolt_flat_after_of(run, use, &after);
   if (isinf(after.days)) {
     tv_table_cell(table, "never");
     tv_table_cell(table, "never");
@@ -105,7 +106,7 @@ static void by_simulation(struct tv_page *page, const struct tailvolt_result *ru
                               "and no other use; on end: without a break");
 }
 
-static void hand_row(struct tv_table *table, const char *name, const struct tv_hand_budget *hand, double simulated_a) {
+static void hand_row(struct tv_table *table, const char *name, const struct tailvolt_hand_budget *hand, double simulated_a) {
   tv_table_cell(table, name);
   number_cell(table, hand->output_a, 1);
   number_cell(table, hand->base_a, 1);
@@ -123,27 +124,27 @@ static void hand_tables(struct tv_page *page, const struct tailvolt_system *syst
       {"difference", false, 0}, {"voltage", true, 0},    {"heat", true, 0}, {"not taken up", true, 0},
       {"car", true, 0},         {"amplifiers", true, 0}, {"rest", true, 0}, {"sum", true, 0}};
   struct tv_table table;
-  struct tv_hand_budget hand;
+  struct tailvolt_hand_budget hand;
   tv_page_heading(page, "BUDGET by hand, in A, beside the simulated one");
   tv_table_begin(&table, page, hand_columns, 7);
   int driving = 0;
   for (int u = 0; u < TAILVOLT_USES; u++) {
     if (!run->uses[u].present) continue;
-    tv_hand_budget(system, &run->use_details[u], &hand);
+    tailvolt_hand_budget_of(system, &run->use_details[u], &hand);
     hand_row(&table, tv_use_word(u), &hand, run->uses[u].battery_a);
     driving += u != TAILVOLT_USE_PARKED;
   }
   if (driving > 1) {
-    tv_hand_mix(system, run, &hand);
+    tailvolt_hand_budget_mixed(system, run, &hand);
     hand_row(&table, "all driving", &hand, run->driving.battery_a);
   }
   tv_table_end(&table, "  ");
   tv_table_begin(&table, page, gap_columns, 8);
   for (int u = 0; u < TAILVOLT_USES; u++) {
-    struct tv_hand_gap gap;
+    struct tailvolt_hand_gap gap;
     if (!run->uses[u].present) continue;
-    tv_hand_budget(system, &run->use_details[u], &hand);
-    tv_hand_gap(system, &hand, &run->uses[u], &run->use_details[u], &gap);
+    tailvolt_hand_budget_of(system, &run->use_details[u], &hand);
+    tailvolt_hand_gap_of(system, &hand, &run->uses[u], &run->use_details[u], &gap);
     tv_table_cell(&table, tv_use_word(u));
     signed_cell(&table, gap.voltage_a);
     signed_cell(&table, gap.heat_a);
@@ -181,11 +182,11 @@ static void explain(struct tv_page *page, const struct tailvolt_system *system, 
   double most[6] = {0};
   char values[256], text[640];
   for (int u = 0; u < TAILVOLT_USES; u++) {
-    struct tv_hand_budget hand;
-    struct tv_hand_gap gap;
+    struct tailvolt_hand_budget hand;
+    struct tailvolt_hand_gap gap;
     if (!run->uses[u].present) continue;
-    tv_hand_budget(system, &run->use_details[u], &hand);
-    tv_hand_gap(system, &hand, &run->uses[u], &run->use_details[u], &gap);
+    tailvolt_hand_budget_of(system, &run->use_details[u], &hand);
+    tailvolt_hand_gap_of(system, &hand, &run->uses[u], &run->use_details[u], &gap);
     const double terms[] = {gap.voltage_a, gap.heat_a, gap.not_taken_a, gap.base_a, gap.amplifier_a, gap.rest_a};
     for (int k = 0; k < 6; k++) most[k] = fmax(most[k], fabs(terms[k]));
   }

@@ -1,47 +1,42 @@
-#include "study/hand_budget.h"
+#include "tailvolt/budget.h"
 
 #include <math.h>
-
-const char *tv_use_word(int use) {
-  static const char *const words[] = {"idle", "town", "motorway", "parked"};
-  return words[use];
-}
-
-double tv_hand_share_frac(const struct tailvolt_system *system, const struct tailvolt_amplifier *amplifier) {
+double tailvolt_hand_share_frac(const struct tailvolt_system *system, const struct tailvolt_amplifier *amplifier) {
   int index = amplifier->programme >= 0 ? amplifier->programme : 0;
-  if (index >= system->programme_count) return TV_HAND_MUSIC_FRAC;
+  if (index >= system->programme_count) return TAILVOLT_HAND_MUSIC_FRAC;
   const struct tailvolt_programme *programme = &system->programmes[index];
   bool stated = programme->recording[0] == '\0' && programme->envelope[0] == '\0' && programme->style[0] == '\0';
-  return stated && programme->crest_db < TV_HAND_DENSE_BELOW_DB ? TV_HAND_DENSE_FRAC : TV_HAND_MUSIC_FRAC;
+  return stated && programme->crest_db < TAILVOLT_HAND_DENSE_BELOW_DB ? TAILVOLT_HAND_DENSE_FRAC : TAILVOLT_HAND_MUSIC_FRAC;
 }
 
 static bool is_curve(const struct tailvolt_system *system) {
   return isnan(system->alternator.fixed_output_a);
 }
 
-void tv_hand_budget(const struct tailvolt_system *system, const struct tailvolt_use_result *details,
-                    struct tv_hand_budget *b) {
-  b->output_a = details->label_a * (is_curve(system) ? TV_HAND_HOT_FRAC : 1);
+void tailvolt_hand_budget_of(const struct tailvolt_system *system, const struct tailvolt_use_result *details,
+                    struct tailvolt_hand_budget *b) {
+  b->output_a = details->label_a * (is_curve(system) ? TAILVOLT_HAND_HOT_FRAC : 1);
   b->base_a = details->base_load_a;
   b->amplifier_a = 0;
   for (int k = 0; k < system->load_count; k++)
-    b->base_a += system->loads[k].power_w / TV_HAND_V * system->loads[k].duty_frac * details->load_most_frac[k];
+    b->base_a += system->loads[k].power_w / TAILVOLT_HAND_V * system->loads[k].duty_frac * details->load_most_frac[k];
   for (int k = 0; k < system->amplifier_count; k++) {
     const struct tailvolt_amplifier *a = &system->amplifiers[k];
     if (!details->plays[k]) continue;
-    b->amplifier_a += tv_hand_share_frac(system, a) * a->rated_w / a->efficiency_frac / TV_HAND_V + a->idle_a;
+    b->amplifier_a += tailvolt_hand_share_frac(system, a) * a->rated_w / a->efficiency_frac / TAILVOLT_HAND_V + a->idle_a;
   }
   b->balance_a = b->output_a - b->base_a - b->amplifier_a;
 }
 
-void tv_hand_mix(const struct tailvolt_system *system, const struct tailvolt_result *result, struct tv_hand_budget *b) {
+void tailvolt_hand_budget_mixed(const struct tailvolt_system *system, const struct tailvolt_result *result,
+                                struct tailvolt_hand_budget *b) {
   double span_s = 0;
-  *b = (struct tv_hand_budget){0};
+  *b = (struct tailvolt_hand_budget){0};
   for (int u = 0; u < TAILVOLT_USE_PARKED; u++) {
-    struct tv_hand_budget use;
+    struct tailvolt_hand_budget use;
     double here_s = result->uses[u].duration_s;
     if (!result->uses[u].present) continue;
-    tv_hand_budget(system, &result->use_details[u], &use);
+    tailvolt_hand_budget_of(system, &result->use_details[u], &use);
     b->output_a += use.output_a * here_s;
     b->base_a += use.base_a * here_s;
     b->amplifier_a += use.amplifier_a * here_s;
@@ -54,10 +49,10 @@ void tv_hand_mix(const struct tailvolt_system *system, const struct tailvolt_res
   b->balance_a = b->output_a - b->base_a - b->amplifier_a;
 }
 
-void tv_hand_gap(const struct tailvolt_system *system, const struct tv_hand_budget *by_hand,
+void tailvolt_hand_gap_of(const struct tailvolt_system *system, const struct tailvolt_hand_budget *by_hand,
                  const struct tailvolt_budget *simulated, const struct tailvolt_use_result *details,
-                 struct tv_hand_gap *gap) {
-  double hot_loss_a = is_curve(system) ? (1 - TV_HAND_HOT_FRAC) * details->label_a : 0;
+                 struct tailvolt_hand_gap *gap) {
+  double hot_loss_a = is_curve(system) ? (1 - TAILVOLT_HAND_HOT_FRAC) * details->label_a : 0;
   gap->voltage_a = details->own_voltage_a - details->label_a;
   gap->heat_a = simulated->available_a - details->own_voltage_a + hot_loss_a;
   gap->not_taken_a = simulated->generation_a - simulated->available_a;
@@ -66,10 +61,10 @@ void tv_hand_gap(const struct tailvolt_system *system, const struct tv_hand_budg
   gap->rest_a = simulated->battery_a - (simulated->generation_a - simulated->base_a - simulated->amplifier_a);
 }
 
-void tv_flat_after(const struct tailvolt_result *result, int use, struct tv_flat_after *after) {
+void tailvolt_flat_after_of(const struct tailvolt_result *result, int use, struct tailvolt_flat_after *after) {
   double above_ah = 0, lost_ah = 0, span_h = 0;
   for (int k = 0; k < result->battery_count; k++)
-    above_ah += result->batteries[k].capacity_ah * (result->batteries[k].start_soc_pct - TV_FLAT_SOC_PCT) / 100;
+    above_ah += result->batteries[k].capacity_ah * (result->batteries[k].start_soc_pct - TAILVOLT_FLAT_SOC_PCT) / 100;
   for (int u = 0; u < TAILVOLT_USES; u++) {
     if (!result->uses[u].present || (use >= 0 && u != use)) continue;
     double here_h = result->uses[u].duration_s / 3600;

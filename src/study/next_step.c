@@ -1,4 +1,5 @@
-#include "study/next_step.h"
+/* The next step. */
+#include "tailvolt/study.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -227,7 +228,7 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *res
   return NULL;
 }
 
-enum tailvolt_status tv_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
+enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
                                   int setting_count, const struct tailvolt_profile *profile,
                                   const struct tailvolt_options *options, const struct tailvolt_result *result,
                                   char text[TAILVOLT_TEXT_MAX]) {

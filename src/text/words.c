@@ -23,6 +23,11 @@ const char *tv_phase_place(int phase) {
   return words[phase];
 }
 
+const char *tv_use_word(int use) {
+  static const char *const words[] = {"idle", "town", "motorway", "parked"};
+  return words[use];
+}
+
 const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind) {
   static const char *const words[] = {"cable", "strap", "joint", "fuse"};
   return words[kind];

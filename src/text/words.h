@@ -10,6 +10,7 @@ const char *tv_verdict_word(enum tailvolt_verdict verdict); /* "holds", "margina
 const char *tv_verdict_shout(enum tailvolt_verdict verdict); /* "HOLDS", ... */
 const char *tv_phase_word(int phase);                        /* "idle", "road", "parked" */
 const char *tv_phase_place(int phase);                       /* "at idle", "on the road", "parked" */
+const char *tv_use_word(int use);                            /* "idle", "town", "motorway", "parked" */
 const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind);
 const char *tv_material_word(enum tailvolt_material material);
 const char *tv_battery_word(enum tailvolt_battery_kind kind);

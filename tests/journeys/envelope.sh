@@ -91,7 +91,7 @@ shows err "none.wav: No such file or directory"
 expect 2 envelope "$work/square.csv"
 shows err "square.csv: cannot be read as a recording"
 expect 2 envelope "$work/square.wav" --below 80
-shows err "--below 80: must be a number with its unit (Hz"
+shows err "--below 80: write a value with its unit (Hz"
 expect 2 envelope "$work/square.wav" --below 5000Hz
 shows err "crossover: must be below half of the sampling rate, 4000 Hz"
 expect 2 envelope "$work/square.wav" -o "$work/square.wav"

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #include "parts/alternator.h"
-#include "study/hand_budget.h"
+#include "tailvolt/budget.h"
 #include "support/scenes.h"
 
 /* 60/120 A machine, ratio 2.6, idle 750 rpm, 13.5 V curve. `more` brings loads and the amplifier's other keys. */
@@ -33,12 +33,12 @@ static double label_a(const struct tailvolt_system *system, double engine_rpm) {
 #define LOADS_MAX 20
 static double all_on[LOADS_MAX];
 
-static struct tv_hand_budget idle_budget(const struct tailvolt_system *system, const bool *plays) {
+static struct tailvolt_hand_budget idle_budget(const struct tailvolt_system *system, const bool *plays) {
   for (int k = 0; k < LOADS_MAX; k++) all_on[k] = 1;
   assert_true(system->load_count <= LOADS_MAX);
   struct tailvolt_use_result details = {.label_a = label_a(system, 750), .load_most_frac = all_on, .plays = plays};
-  struct tv_hand_budget budget;
-  tv_hand_budget(system, &details, &budget);
+  struct tailvolt_hand_budget budget;
+  tailvolt_hand_budget_of(system, &details, &budget);
   return budget;
 }
 
@@ -51,7 +51,7 @@ static void worked_figures(void **state) {
                                               "[load everything]\npower = 600 W\n");
   bool plays = false;
   assert_near(label_a(system, 750), 73.18, 0.005);
-  struct tv_hand_budget b = idle_budget(system, &plays);
+  struct tailvolt_hand_budget b = idle_budget(system, &plays);
   assert_near(b.base_a, 42.9, 0.05);
   assert_near(b.output_a, 62.2, 0.05);
   assert_near(b.amplifier_a, 0, 0);
@@ -90,8 +90,8 @@ static void duty_classes(void **state) {
   /* one that the profile keeps off does not count */
   all_on[0] = 0;
   struct tailvolt_use_result details = {.label_a = 60, .load_most_frac = all_on, .plays = &plays};
-  struct tv_hand_budget without;
-  tv_hand_budget(system, &details, &without);
+  struct tailvolt_hand_budget without;
+  tailvolt_hand_budget_of(system, &details, &without);
   assert_near(without.base_a, 350 / 14.0, 1e-6);
   tailvolt_system_free(system);
 }
@@ -130,13 +130,13 @@ static void averages_mislead(void **state) {
     for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
       double net_a = 0;
       for (int m = 0; m < drive->count; m++)
-        net_a += fmin(TV_HAND_HOT_FRAC * label_a(system, drive->moments[m].engine_rpm) - row[k].load_a, row[k].most_a);
+        net_a += fmin(TAILVOLT_HAND_HOT_FRAC * label_a(system, drive->moments[m].engine_rpm) - row[k].load_a, row[k].most_a);
       assert_near(net_a / drive->count, row[k].net_ah_per_h[c], 0.16);
       if (!isinf(row[k].most_a)) continue;
       bool plays = false;
       struct tailvolt_use_result details = {.label_a = sum_a / drive->count, .base_load_a = 72.9, .plays = &plays};
-      struct tv_hand_budget b;
-      tv_hand_budget(system, &details, &b);
+      struct tailvolt_hand_budget b;
+      tailvolt_hand_budget_of(system, &details, &b);
       assert_near(b.balance_a, row[k].net_ah_per_h[c], 0.16);
     }
     tailvolt_drive_free(drive);
@@ -164,11 +164,11 @@ static void bridge_to_the_run(void **state) {
   struct tailvolt_result *r = scene_run(system, profile, &options);
   double label_as = 0, span_s = 0;
   for (int u = 0; u < TAILVOLT_USES; u++) {
-    struct tv_hand_budget b;
-    struct tv_hand_gap gap;
+    struct tailvolt_hand_budget b;
+    struct tailvolt_hand_gap gap;
     if (!r->uses[u].present) continue;
-    tv_hand_budget(system, &r->use_details[u], &b);
-    tv_hand_gap(system, &b, &r->uses[u], &r->use_details[u], &gap);
+    tailvolt_hand_budget_of(system, &r->use_details[u], &b);
+    tailvolt_hand_gap_of(system, &b, &r->uses[u], &r->use_details[u], &gap);
     double terms_a = gap.voltage_a + gap.heat_a + gap.not_taken_a + gap.base_a + gap.amplifier_a + gap.rest_a;
     assert_near(terms_a, r->uses[u].battery_a - b.balance_a, 1e-9);
     assert_near(gap.rest_a, 0, 0.01);
@@ -181,8 +181,8 @@ static void bridge_to_the_run(void **state) {
   assert_near(sum_a / drive->count, 100.5, 0.1);
   /* the drive counts its last moment in full, and the run goes in straight lines between moments */
   assert_near(label_as / span_s, sum_a / drive->count, 0.5);
-  struct tv_hand_budget mix;
-  tv_hand_mix(system, r, &mix);
+  struct tailvolt_hand_budget mix;
+  tailvolt_hand_budget_mixed(system, r, &mix);
   assert_near(mix.output_a, 0.85 * label_as / span_s, 1e-9);
   assert_near(mix.balance_a, mix.output_a - mix.base_a - mix.amplifier_a, 1e-12);
   free(text);
@@ -205,17 +205,17 @@ static void flat_after(void **state) {
   r.use_details[TAILVOLT_USE_IDLE].kept_a = -8;
   r.uses[TAILVOLT_USE_TOWN] = (struct tailvolt_budget){.present = true, .duration_s = 1800};
   r.use_details[TAILVOLT_USE_TOWN].kept_a = 3;
-  struct tv_flat_after after;
-  tv_flat_after(&r, TAILVOLT_USE_IDLE, &after);
+  struct tailvolt_flat_after after;
+  tailvolt_flat_after_of(&r, TAILVOLT_USE_IDLE, &after);
   assert_near(after.days, 14, 1e-9);
   assert_near(after.hours, 3.5, 1e-9);
-  tv_flat_after(&r, TAILVOLT_USE_TOWN, &after);
+  tailvolt_flat_after_of(&r, TAILVOLT_USE_TOWN, &after);
   assert_true(isinf(after.days) && isinf(after.hours));
-  tv_flat_after(&r, -1, &after);
+  tailvolt_flat_after_of(&r, -1, &after);
   assert_near(after.days, 28 / (2 - 1.5), 1e-9);
   assert_near(after.hours, 28 / (0.5 / 0.75), 1e-9);
   battery.start_soc_pct = 45;
-  tv_flat_after(&r, TAILVOLT_USE_IDLE, &after);
+  tailvolt_flat_after_of(&r, TAILVOLT_USE_IDLE, &after);
   assert_near(after.days, 0, 0);
 }
 

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "text/number.h"
-#include "study/next_step.h"
+#include "tailvolt/study.h"
 #include "support/scenes.h"
 
 #define VAN "examples/van-800w-8awg/system.ini"
@@ -28,7 +28,7 @@ static double ask(const struct tailvolt_setting *settings, int count, char text[
   struct tailvolt_profile *profile = scene_profile(system, drive);
   struct tailvolt_options options = tailvolt_default_options();
   struct tailvolt_result *result = scene_run(system, profile, &options);
-  assert_int_equal(tv_next_step(system, settings, count, profile, &options, result, text), TAILVOLT_OK);
+  assert_int_equal(tailvolt_next_step(system, settings, count, profile, &options, result, text), TAILVOLT_OK);
   double min_v = result->amplifiers[0].phase[TAILVOLT_IDLE].min_v;
   *verdict = result->status;
   tailvolt_result_free(result);

@@ -8,12 +8,13 @@ include/tailvolt      tailvolt
 text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h
 parts                 tailvolt/status.h tailvolt/system.h text
 network               tailvolt/status.h tailvolt/system.h text parts
-input                 tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h text parts
+input                 tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h text parts
 simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/finding.h tailvolt/result.h tailvolt/simulate.h text parts network
 simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
+simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h
 study                 tailvolt text parts network input simulate
-report                tailvolt text parts input simulate study
-command               tailvolt text parts input simulate study report
+report                tailvolt text parts simulate
+command               tailvolt text report
 '
 printf '%s' "$allowed" | awk '
   BEGIN { folders = "^(tailvolt|text|parts|network|input|simulate|study|report|command)/" }

@@ -5,9 +5,10 @@ awk '
   BEGIN {
     suffix = "_(v|a|ohm|f|w|j|s|h|c|k|m|m2|ah|a2|rpm|pct|db|dbfs|frac|min|hz|kmh|l|ratio|per_k|per_min|a_per_s|nm)$"
     # x, y: a bare curve; load_on: 0 to 1; cells: numbers of a record, named by their columns;
-    # p10, p50, p90: quantiles of what their struct names; number, limit: in the unit
+    # p10, p50, p90: quantiles of what their struct names; days, hours: are units
+    # themselves; value: in the unit of its measure; number, limit: in the unit
     # of their reason; the rest have no unit
-    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost price number limit", names, " ")
+    split("x y load_on cells p10 p50 p90 half_width rank_correlation cost price number limit value days hours", names, " ")
     for (k in names) bare[names[k]] = 1
   }
   {

@@ -1,4 +1,4 @@
-#include "command/understood.h"
+#include "report/understood.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/battery.h"
+#include "text/buffer.h"
 #include "text/loop.h"
 #include "text/number.h"
 #include "report/page.h"
@@ -363,6 +365,27 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   tv_table_end(&table, "  ");
   tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, &out) == TAILVOLT_OK ? out : NULL;
+}
+
+char *tv_batteries_explained(const struct tailvolt_system *system) {
+  struct tv_buffer text = {0};
+  char *out;
+  for (int k = 0; k < system->battery_count; k++) {
+    struct tv_battery *battery = NULL;
+    /* it was sound when the file was checked: only memory can be short */
+    if (tv_battery_create(&system->batteries[k], &battery, NULL) != TAILVOLT_OK) text.failed = true;
+    size_t size = battery != NULL ? tv_battery_explain(battery, NULL, 0) + 1 : 0;
+    char *lines = size > 0 ? malloc(size) : NULL;
+    if (lines != NULL) {
+      tv_battery_explain(battery, lines, size);
+      tv_buffer_add(&text, lines);
+    } else {
+      text.failed = true;
+    }
+    free(lines);
+    tv_battery_free(battery);
+  }
+  return tv_buffer_finish(&text, &out) == TAILVOLT_OK ? out : NULL;
 }
 
 /* What the rows of a profile amount to. */
