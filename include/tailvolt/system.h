@@ -260,7 +260,9 @@ struct tailvolt_tolerance {
 /** A value that the user did not give. */
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
-  char value[96];               /**< with its unit, as --set takes it */
+  char value[96];               /**< with its unit, as --set takes it; reads back to the very value in use */
+  char shown[64];               /**< the same for people: four digits at most */
+  bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
 };
 
 /** A value that was written with the word `measured`: its tolerance is that of the meter. */
