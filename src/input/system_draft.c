@@ -102,6 +102,7 @@ static struct tv_value *absent(struct tv_draft *draft, struct tv_part *part, enu
   }
   value->assumed = true;
   value->line = part->line;
+  value->column = part->line > 0;
   return value;
 }
 
@@ -156,6 +157,7 @@ void tv_assume_same(struct tv_draft *draft, struct tv_part *part, enum tv_key_id
   value->assumed = true;
   value->measured = value->from_setting = false;
   value->line = part->line;
+  value->column = part->line > 0;
   part->value[key] = value;
   const char *text = like->value[key]->text[0] != '\0' ? like->value[key]->text : like->value[key]->raw;
   list_assumption(draft, part, key, text, text, false);
