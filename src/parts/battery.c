@@ -2,7 +2,7 @@
  *
  * From the terminals inwards:  v = inside - R0 i,  and inside, the gassing current runs past the main branch:
  *
- *   inside = U(h1) - v_fast - v_slow,   i_main = i + i_gas(inside)
+ *   inside = U(h1) - v_fast - v_slow - v_tail,   i_main = i + i_gas(inside)
  *
  * - v_fast: charge transfer, across a capacitance that holds the surface charge. Discharging,
  *   i = Ia sinh(v/Va): it saturates with current as Butler-Volmer says. Charging, the charge acceptance: a
@@ -10,6 +10,10 @@
  *   charged.
  *
  * - v_slow: a linear branch of a minute.
+ *
+ * - v_tail: surface charge that outlasts the charging by hours. A capacitance with a leak i = It sinh(v/Vt), so
+ *   that at rest it fades with the logarithm of time, as measured; discharging drains it, and at zero the branch
+ *   is shorted: it only ever holds the voltage up.
  *
  * - U(h1): rested voltage at the head of the available one of two wells (Manwell & McGowan, Solar Energy 50,
  *   1993). They were chosen over Jackey's capacity formula because music is no constant current: they
@@ -37,6 +41,8 @@ static const double BRANCH_WINDOW_V = 8e-3;
 /* pack protection: opened it still leaks a little, so that the network keeps a solution */
 static const double GUARD_OHM = 1e4;
 static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_S = 0.5, GUARD_RETRY_S = 30.0;
+
+enum { TAIL = 2 }; /* branch of the surface charge */
 
 static double ohmic_factor(const struct tv_battery_kind *kind, double soc_frac) {
   double s = fmin(fmax(soc_frac, 0.0), 1.0);
@@ -121,6 +127,10 @@ static void circuit_end(const struct tv_battery *battery, struct tv_battery_stat
 /* ---- the battery of a label
  * --------------------------------------------------------------------------------- */
 
+static int tail_open(const struct tv_battery *battery, const struct tv_battery_state *state, double main_a) {
+  return battery->branch_f[TAIL] > 0.0 && (state->branch_v[TAIL] < 0.0 || main_a < 0.0);
+}
+
 /* Solves  v + p i(v) = v_old + p i  for the mean voltage of the fast branch, p = h/2C, and takes the tangent
  * of i(v). */
 static void linearise_transfer(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
@@ -164,6 +174,39 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
     cache->branch_high_v = fmin(cache->branch_high_v, fmax(old_v, 0.0));
 }
 
+/* The same for the surface charge, v <= 0; shorted where nothing is held and no charging current is expected. */
+static void linearise_tail(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                           double main_a) {
+  struct tv_battery_cache *cache = &state->cache;
+  double old_v = state->branch_v[TAIL], scale_v = battery->kind->tail_v;
+  cache->tail_open = tail_open(battery, state, main_a);
+  cache->keep[TAIL] = cache->gain_ohm[TAIL] = cache->tail_shift_v = 0.0;
+  cache->tail_leak_a = cache->tail_leak_s = 0.0;
+  cache->tail_low_v = -HUGE_VAL;
+  cache->tail_high_v = HUGE_VAL;
+  if (!cache->tail_open) return;
+  double p_ohm = h_s / (2.0 * battery->branch_f[TAIL]);
+  double held_v = fmax(-(old_v + p_ohm * main_a), 0.0), v = held_v, current_a = 0.0, slope_s = 0.0;
+  /* as the fast branch: from a bound above, Newton falls onto the root */
+  if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * asinh(held_v / (p_ohm * cache->tail_a)));
+  v = fmin(v, 40.0 * scale_v);
+  for (int k = 0; k < 30; k++) {
+    double up = exp(v / scale_v), down = 1.0 / up;
+    current_a = 0.5 * cache->tail_a * (up - down);
+    slope_s = 0.5 * cache->tail_a / scale_v * (up + down);
+    double change_v = (held_v - v - p_ohm * current_a) / (1.0 + p_ohm * slope_s);
+    if (fabs(change_v) < 1e-4) break;
+    v += change_v;
+  }
+  cache->tail_leak_s = slope_s;
+  cache->tail_leak_a = slope_s * v - current_a;
+  cache->keep[TAIL] = 1.0 / (1.0 + p_ohm * slope_s);
+  cache->gain_ohm[TAIL] = p_ohm * cache->keep[TAIL];
+  cache->tail_shift_v = -cache->gain_ohm[TAIL] * cache->tail_leak_a;
+  cache->tail_low_v = fmin(old_v, -v) - BRANCH_WINDOW_V;
+  cache->tail_high_v = fmax(old_v, -v) + BRANCH_WINDOW_V;
+}
+
 static double tangent(const struct tv_battery *battery, double shift_v, double charge_c, double *per_c) {
   double slope_v, v = tv_curve_at(&battery->curve, charge_c / battery->usable_c, &slope_v);
   *per_c = slope_v / battery->usable_c;
@@ -194,7 +237,8 @@ static double inner_rest_v(const struct tv_battery_state *state) {
   const struct tv_battery_cache *cache = &state->cache;
   double held_v = cache->head_v_per_c * state->head_c + cache->keep[0] * state->branch_v[0];
   double charge_v = cache->inner_shift_v + cache->u_per_c * state->charge_c;
-  return (charge_v - held_v) - cache->keep[1] * state->branch_v[1];
+  double slow_v = cache->keep[1] * state->branch_v[1] + cache->keep[TAIL] * state->branch_v[TAIL];
+  return (charge_v - held_v) - slow_v;
 }
 
 static void label_linearise(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
@@ -208,6 +252,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   double stored_a = last_mean_a < 0.0 ? last_mean_a * cache->store_frac : last_mean_a;
   linearise_wells(battery, state, h_s, stored_a);
   linearise_transfer(battery, state, h_s, last_mean_a);
+  linearise_tail(battery, state, h_s, last_mean_a);
   double a = h_s / (2.0 * battery->branch_s[1]);
   cache->keep[1] = 1.0 / (1.0 + a);
   cache->gain_ohm[1] = battery->branch_ohm[1] * a * cache->keep[1];
@@ -215,10 +260,10 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   if (!battery->fixed_ohmic) cache->resistance_ohm *= ohmic_factor(kind, soc_frac);
 
   double per_stored_ohm = cache->u_per_c * (0.5 * h_s + (1.0 - cache->available_frac) * cache->well_gain_s);
-  double branches_ohm = cache->gain_ohm[0] + cache->gain_ohm[1];
+  double branches_ohm = cache->gain_ohm[0] + cache->gain_ohm[1] + cache->gain_ohm[TAIL];
   cache->inner_ohm[0] = per_stored_ohm + branches_ohm;
   cache->inner_ohm[1] = per_stored_ohm * cache->store_frac + branches_ohm;
-  cache->inner_shift_v = cache->u_v - cache->branch_shift_v;
+  cache->inner_shift_v = cache->u_v - cache->branch_shift_v - cache->tail_shift_v;
   cache->head_v_per_c = cache->u_per_c * (1.0 - cache->available_frac) * cache->well_keep;
   double inside_v = inner_rest_v(state) - cache->inner_ohm[last_mean_a < 0.0] * last_mean_a;
   /* held below 18 V: beyond that the law has lost its meaning, and exp() its range */
@@ -238,9 +283,11 @@ static struct tv_battery_line label_begin(const struct tv_battery *battery, stru
   struct tv_battery_cache *cache = &state->cache;
   double c = cache->available_frac, head_c = state->head_c;
   double h1_c = state->charge_c - (1.0 - c) * head_c, h2_c = state->charge_c + c * head_c;
-  double fast_v = state->branch_v[0];
+  double fast_v = state->branch_v[0], tail_v = state->branch_v[TAIL];
   if (h_s != cache->h_s || h1_c < cache->low_c || h1_c > cache->high_c || h2_c < cache->bound_low_c ||
-      h2_c > cache->bound_high_c || fast_v < cache->branch_low_v || fast_v > cache->branch_high_v)
+      h2_c > cache->bound_high_c || fast_v < cache->branch_low_v || fast_v > cache->branch_high_v ||
+      tail_v < cache->tail_low_v || tail_v > cache->tail_high_v ||
+      cache->tail_open != tail_open(battery, state, last_mean_a))
     label_linearise(battery, state, h_s, last_mean_a);
   int j = last_mean_a < 0.0;
   cache->charging = j;
@@ -261,6 +308,7 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
 
   double fast_v = cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
   double slow_v = cache->keep[1] * state->branch_v[1] + cache->gain_ohm[1] * main_a;
+  double tail_v = cache->keep[TAIL] * state->branch_v[TAIL] + cache->gain_ohm[TAIL] * main_a + cache->tail_shift_v;
   double head_c = cache->well_keep * state->head_c + cache->well_gain_s * stored_a;
   double charge_c = state->charge_c - 0.5 * h_s * stored_a;
   double c = cache->available_frac;
@@ -270,12 +318,20 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   double loss_w = (cache->resistance_ohm + guard_ohm) * mean_a * mean_a +
                   fast_v * (cache->branch_a + cache->branch_s * fast_v) +
                   slow_v * slow_v * battery->branch_siemens[1] +
+                  tail_v * (cache->tail_leak_a + cache->tail_leak_s * tail_v) +
                   cache->exchange_per_s * c * (1.0 - c) * head_c * (h2_v - h1_v) + inside_v * gas_a -
                   h1_v * (main_a - stored_a);
   state->loss_j += loss_w * h_s;
   state->gassed_c += (gas_a + stored_a - main_a) * h_s;
   state->branch_v[0] = 2.0 * fast_v - state->branch_v[0];
   state->branch_v[1] = 2.0 * slow_v - state->branch_v[1];
+  if (cache->tail_open) {
+    state->branch_v[TAIL] = 2.0 * tail_v - state->branch_v[TAIL];
+    if (state->branch_v[TAIL] > 0.0) { /* drained within the step: the rest of it passed through the short */
+      state->loss_j += 0.5 * battery->branch_f[TAIL] * state->branch_v[TAIL] * state->branch_v[TAIL];
+      state->branch_v[TAIL] = 0.0;
+    }
+  }
   state->head_c = 2.0 * head_c - state->head_c;
   state->charge_c = 2.0 * charge_c - state->charge_c;
   if (state->charge_c > battery->usable_c && stored_a < 0.0) {
@@ -371,12 +427,14 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
   double stored_a = j ? main_a * cache->store_frac : main_a;
   double charge_c = state->charge_c - 0.5 * h_s * stored_a;
   drops->ocv_v = tv_curve_at(&battery->curve, charge_c / battery->usable_c, NULL) + cache->shift_v;
-  drops->branch_count = 3;
+  drops->branch_count = battery->branch_f[TAIL] > 0.0 ? 4 : 3;
   drops->branch_v[0] =
       cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
   drops->branch_v[1] = cache->keep[1] * state->branch_v[1] + cache->gain_ohm[1] * main_a;
+  double tail_v = cache->keep[TAIL] * state->branch_v[TAIL] + cache->gain_ohm[TAIL] * main_a + cache->tail_shift_v;
+  drops->branch_v[3] = tail_v;
   /* what the available well lacks against the battery at rest */
-  drops->branch_v[2] = drops->ocv_v - inside_v - drops->branch_v[0] - drops->branch_v[1];
+  drops->branch_v[2] = drops->ocv_v - inside_v - drops->branch_v[0] - drops->branch_v[1] - tail_v;
 }
 
 double tv_battery_soc_frac(const struct tv_battery *battery, const struct tv_battery_state *state) {

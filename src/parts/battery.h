@@ -32,6 +32,7 @@ struct tv_battery_cache {
   double exchange_per_s;         /* rate k between the wells */
   double transfer_a, transfer_v; /* charge transfer: i = transfer_a * sinh(v / transfer_v) */
   double accept_a_per_v;         /* charge acceptance of the empty battery */
+  double tail_a;                 /* leak of the surface charge: i = tail_a * sinh(v / its scale) */
   double gas_a;                  /* gassing at its reference voltage */
   /* of the last linearisation; h_s < 0: none */
   double h_s;
@@ -46,6 +47,9 @@ struct tv_battery_cache {
   double branch_a, branch_s;          /* charge-transfer current branch_a + branch_s * v */
   double well_keep, well_gain_s;      /* mean head difference = well_keep * old + well_gain_s * i */
   double resistance_ohm;              /* ohmic, at this charge */
+  int tail_open;                      /* surface charge may gather or is there; else the branch is shorted */
+  double tail_low_v, tail_high_v;     /* the line holds while it is in here */
+  double tail_shift_v, tail_leak_a, tail_leak_s; /* leak tail_leak_a + tail_leak_s * v */
   double gas_s, gas_shift_a;          /* gassing current gas_shift_a + gas_s * v */
   double store_frac;                  /* share of charging current that is stored */
   double inner_shift_v, head_v_per_c; /* inside voltage without current, less what the branches hold */

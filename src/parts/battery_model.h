@@ -26,6 +26,8 @@ struct tv_battery_kind {
   double transfer_per_k;                  /* exponential rise of the exchange current with temperature */
   double surface_f_per_ah;                /* capacitance that holds the surface charge */
   double slow_ohm_ah, slow_s;             /* slow linear branch */
+  double tail_f_per_ah;                   /* capacitance of the surface charge that fades over hours; 0 = none */
+  double tail_a_per_ah, tail_v;           /* its leak i = tail_a sinh(v / tail_v) at 25 C */
   double exchange_per_h;                  /* rate k of the two wells, 25 C */
   double exchange_per_k;                  /* exponential */
   double available_per_k;                 /* linear growth of the available well with temperature */

@@ -36,6 +36,7 @@ static void set_cache(const struct tv_battery *battery, double temperature_c,
   cache->transfer_a = kind->transfer_v / battery->transfer_ohm * exp(kind->transfer_per_k * above_k);
   cache->accept_a_per_v =
       kind->accept_per_v_h * battery->usable_c / 3600.0 * exp2(fmin(above_k, 15.0) / kind->accept_doubling_k);
+  cache->tail_a = kind->tail_a_per_ah * battery->usable_c / 3600.0 * exp(kind->transfer_per_k * above_k);
   cache->gas_a = kind->gas_a_per_ah * battery->usable_c / 3600.0 * exp(kind->gas_per_k * above_k);
 }
 
@@ -84,9 +85,10 @@ static void set_branches(struct tv_battery *battery, const struct tailvolt_batte
       set_linear_branch(battery, b, spec->polarization_ohm[b], spec->polarization_s[b]);
     return;
   }
-  battery->branch_count = 2;
+  battery->branch_count = 3;
   battery->transfer_ohm = kind->transfer_ohm_ah / spec->capacity_ah;
   battery->branch_f[0] = kind->surface_f_per_ah * spec->capacity_ah;
+  battery->branch_f[2] = kind->tail_f_per_ah * spec->capacity_ah;
   set_linear_branch(battery, 1, kind->slow_ohm_ah / spec->capacity_ah, kind->slow_s);
 }
 

@@ -3,15 +3,24 @@
 
 #include "parts/battery_model.h"
 
-static struct tv_battery *made(enum tailvolt_battery_kind kind, double capacity_ah, double soc_frac) {
+static struct tailvolt_battery label(enum tailvolt_battery_kind kind, double capacity_ah, double soc_frac) {
   struct tailvolt_battery spec = {.name = "starter", .kind = kind, .capacity_ah = capacity_ah};
   spec.reserve_min = spec.cold_cranking_a = spec.rested_v = spec.resistance_ohm = (double)NAN;
   spec.soc_frac = soc_frac;
   spec.health_frac = spec.cranking_health_frac = 1.0;
+  return spec;
+}
+
+static struct tv_battery *made_of(const struct tailvolt_battery *spec) {
   struct tv_battery *battery;
   char error[TAILVOLT_TEXT_MAX];
-  if (tv_battery_create(&spec, &battery, error) != TAILVOLT_OK) fail_msg("%s", error);
+  if (tv_battery_create(spec, &battery, error) != TAILVOLT_OK) fail_msg("%s", error);
   return battery;
+}
+
+static struct tv_battery *made(enum tailvolt_battery_kind kind, double capacity_ah, double soc_frac) {
+  struct tailvolt_battery spec = label(kind, capacity_ah, soc_frac);
+  return made_of(&spec);
 }
 
 /* One step at a held voltage behind a current limit; returns the charging current. */
@@ -90,47 +99,101 @@ static void absorption_begins_where_it_was_measured(void **unused) {
   }
 }
 
-/* EN 50342-1 charge acceptance (value from memory): half charged, 0 C, 14.40 V: after 10 min at least 2 I20.
- */
+/* EN 50342-1 charge acceptance (value from memory): half charged, 0 C, 14.40 V: after 10 min at least 2 I20, which is a
+ * tenth of the capacity. Every label that is sold must pass: sizes, and 7 to 11 A of cold cranking for each Ah. */
 static void accepts_charge_in_the_cold(void **unused) {
   (void)unused;
-  for (int kind = TAILVOLT_FLOODED; kind <= TAILVOLT_AGM; kind++) {
-    struct tv_battery *battery = made((enum tailvolt_battery_kind)kind, 70.0, 0.50);
-    struct tv_battery_state state;
-    tv_battery_rest(battery, 0.0, &state);
-    double last_a = 0.0, current_a = 0.0;
-    for (int k = 0; k < 60000; k++) current_a = hold(battery, &state, 14.40, 200.0, 0.01, &last_a);
-    print_message("%s at 0 C: %.2f A\n", battery->kind->name, current_a);
-    assert_true(current_a >= 7.0 && current_a <= 0.5 * 70.0);
-    tv_battery_free(battery);
+  static const double SIZE_AH[] = {36, 44, 60, 70, 80, 95, 110}, CRANKING[] = {7.0, 9.0, 11.0};
+  for (int kind = TAILVOLT_FLOODED; kind <= TAILVOLT_GEL; kind++) {
+    double least = HUGE_VAL, most = 0.0;
+    for (int k = 0; k < 7; k++)
+      for (int r = 0; r < 3; r++) {
+        struct tailvolt_battery spec = label((enum tailvolt_battery_kind)kind, SIZE_AH[k], 0.50);
+        spec.cold_cranking_a = CRANKING[r] * SIZE_AH[k] * (kind == TAILVOLT_GEL ? 0.7 : 1.0);
+        struct tv_battery *battery = made_of(&spec);
+        struct tv_battery_state state;
+        tv_battery_rest(battery, 0.0, &state);
+        double last_a = 0.0, current_a = 0.0;
+        for (int t = 0; t < 6000; t++) current_a = hold(battery, &state, 14.40, 3.0 * SIZE_AH[k], 0.1, &last_a);
+        least = fmin(least, current_a / (2.0 * SIZE_AH[k] / 20.0));
+        most = fmax(most, current_a / (2.0 * SIZE_AH[k] / 20.0));
+        tv_battery_free(battery);
+      }
+    print_message("%s at 0 C: %.2f to %.2f times what is wanted\n", tv_battery_kinds[kind].name, least, most);
+    assert_true(least >= 1.0 && most < 5.0);
   }
 }
 
-/* 100 Ah valve-regulated block, 31.2 A to 14.9 V and held there to 1.66 A; then 13.43 V at 8 min of
- * rest, 13.31 V at 0.6 h, 13.24 V at 2.1 h (measured), settling at about 13.2 V, which is 0.3 V above the
- * label table of the kind: what is compared is how far above its last value it was. */
+/* Half empty at 14.4 V and 25 C: a valve-regulated battery with glass mat is said to take one and a half to twice what a
+ * flooded one does (values from memory). The one that was measured, 0.4 C at 63 % and 0.2 C at 77 % (above), and the
+ * flooded ranges above leave 1.3 to 1.5. Then the rest of the
+ * charge is slow, from half to full 5 to 6 h (values from memory; full here 99 %, at 14.2 V, as a car holds it). */
+static void mats_take_charge_faster_and_the_end_is_slow(void **unused) {
+  (void)unused;
+  double first_a[2];
+  for (int k = 0; k < 2; k++) {
+    struct tv_battery *battery = made(k ? TAILVOLT_AGM : TAILVOLT_FLOODED, 70.0, 0.50);
+    struct tv_battery_state state;
+    tv_battery_rest(battery, 25.0, &state);
+    double last_a = 0.0, t_s = 0.0;
+    for (int t = 0; t < 1800; t++) first_a[k] = hold(battery, &state, 14.4, 300.0, 0.1, &last_a);
+    tv_battery_rest(battery, 25.0, &state);
+    for (last_a = 0.0; tv_battery_soc_frac(battery, &state) < 0.99; t_s += 0.2)
+      (void)hold(battery, &state, 14.2, 60.0, 0.2, &last_a);
+    print_message("%s: %.1f A after 3 min at 50 %%; to 99 %% in %.1f h\n", battery->kind->name, first_a[k],
+                  t_s / 3600.0);
+    assert_true(t_s > 4.5 * 3600.0 && t_s < 6.5 * 3600.0);
+    tv_battery_free(battery);
+  }
+  assert_true(first_a[1] / first_a[0] >= 1.3 && first_a[1] / first_a[0] <= 2.0);
+}
+
+/* A 70 Ah battery with glass mat, 760 A EN as makers label it, has 3 to 3.5 mohm when full and warm; a flooded one of
+ * 640 A EN about 4 to 5 (values from memory; trade rule 3.0 V over the cold cranking current: 3.9 and 4.7). */
+static void mats_are_stiffer(void **unused) {
+  (void)unused;
+  double ohm[2];
+  for (int k = 0; k < 2; k++) {
+    struct tailvolt_battery spec = label(k ? TAILVOLT_AGM : TAILVOLT_FLOODED, 70.0, 1.0);
+    spec.cold_cranking_a = k ? 760.0 : 640.0;
+    struct tv_battery *battery = made_of(&spec);
+    struct tv_battery_state state;
+    tv_battery_rest(battery, 25.0, &state);
+    ohm[k] = tv_battery_resistance_ohm(battery, &state);
+    tv_battery_free(battery);
+  }
+  print_message("70 Ah: flooded %.2f, glass mat %.2f mohm\n", 1e3 * ohm[0], 1e3 * ohm[1]);
+  assert_true(ohm[0] >= 3.9e-3 && ohm[0] <= 5.0e-3);
+  assert_true(ohm[1] >= 3.0e-3 && ohm[1] <= 3.5e-3);
+}
+
+/* 100 Ah valve-regulated block, 31.2 A to 14.9 V and held there to 1.66 A; then 13.43 V at 8 min of rest, 13.31 V at
+ * 0.6 h, 13.24 V at 2.1 h (measured), but 12.62 V after 6 min at 10 A. */
 static void surface_charge_fades(void **unused) {
   (void)unused;
+  static const double AFTER_S[] = {480.0, 2160.0, 7560.0}, MEASURED_V[] = {13.43, 13.31, 13.24};
   struct tv_battery *battery = made(TAILVOLT_AGM, 100.0, 0.10);
   struct tv_battery_state state;
   tv_battery_rest(battery, 25.0, &state);
-  double last_a = 0.0;
+  double last_a = 0.0, at_s = 0.0, v = HUGE_VAL;
   do (void)hold(battery, &state, 14.9, 31.2, 0.1, &last_a);
   while (last_a < -1.66);
   assert_true(tv_battery_soc_frac(battery, &state) > 0.97 && tv_battery_soc_frac(battery, &state) <= 1.0);
   double rested_v = tv_battery_open_circuit_v(battery, &state);
-  double minutes_v = rest_v(battery, &state, 480.0, 0.0, 0.1),
-         later_v = rest_v(battery, &state, 1680.0, 0.0, 0.1),
-         hours_v = rest_v(battery, &state, 5400.0, 0.0, 0.1),
-         loaded_v = rest_v(battery, &state, 360.0, 10.0, 0.1);
-  print_message("above rest: %.3f V at 8 min, %.3f at 0.6 h, %.3f at 2.1 h; %.3f after 6 min at 10 A\n",
-                minutes_v - rested_v, later_v - rested_v, hours_v - rested_v, loaded_v - rested_v);
-  assert_near(minutes_v - hours_v, 13.43 - 13.24, 0.15);
-  assert_near(later_v - hours_v, 13.31 - 13.24, 0.07);
-  assert_true(minutes_v > later_v && later_v > hours_v && hours_v >= rested_v - 0.01);
-  assert_true(hours_v - rested_v < 0.10);
-  /* gone with the first per cent drawn */
-  assert_true(loaded_v < rested_v);
+  for (int k = 0; k < 3; k++) {
+    double before_v = v;
+    v = rest_v(battery, &state, AFTER_S[k] - at_s, 0.0, 0.1);
+    at_s = AFTER_S[k];
+    print_message("%.1f h: %.3f V (measured %.2f)\n", at_s / 3600.0, v, MEASURED_V[k]);
+    assert_near(v, MEASURED_V[k], 0.10);
+    assert_true(v < before_v);
+  }
+  /* gone with the first per cent drawn, and with the days */
+  struct tv_battery_state kept = state;
+  assert_true(rest_v(battery, &state, 360.0, 10.0, 0.1) < rested_v);
+  v = rest_v(battery, &kept, 3.0 * 86400.0, 0.0, 10.0);
+  print_message("three days: %.3f V above rest\n", v - rested_v);
+  assert_true(v - rested_v > 0.0 && v - rested_v < 0.10);
   tv_battery_free(battery);
 }
 
@@ -356,6 +419,8 @@ int main(void) {
       cmocka_unit_test(recharge_tapers_as_published),
       cmocka_unit_test(absorption_begins_where_it_was_measured),
       cmocka_unit_test(accepts_charge_in_the_cold),
+      cmocka_unit_test(mats_take_charge_faster_and_the_end_is_slow),
+      cmocka_unit_test(mats_are_stiffer),
       cmocka_unit_test(surface_charge_fades),
       cmocka_unit_test(discharges_itself),
       cmocka_unit_test(capacity_falls_in_the_cold),

@@ -18,9 +18,9 @@
 #define WHOLE "../shared/reference/data/vrla-17ah-telemetry.csv"
 #define EXTRACT "tests/outside/data/vrla-17ah-extract.csv"
 
-static const double FITTED_CHARGE_FRAC = 1.20; /* of the label */
-static const double FITTED_EMPTY_V = 11.30;
-static const double FITTED_ACCEPT_PER_V_H = 0.35;
+static const double FITTED_CHARGE_FRAC = 1.22; /* of the label */
+static const double FITTED_EMPTY_V = 11.28;
+static const double FITTED_ACCEPT_PER_V_H = 0.62;
 
 struct row {
   double time_s, v, current_a, temperature_c;
@@ -86,6 +86,16 @@ static struct tv_battery *fitted(struct tv_battery_kind *kind) {
   struct tv_battery *battery;
   char error[TAILVOLT_TEXT_MAX];
   if (tv_battery_create_kind(&spec, kind, &battery, error) != TAILVOLT_OK) fail_msg("%s", error);
+  return battery;
+}
+
+static struct tv_battery *labelled(void) {
+  struct tailvolt_battery spec = {.name = "label", .kind = TAILVOLT_AGM, .capacity_ah = 17.0};
+  spec.reserve_min = spec.cold_cranking_a = spec.rested_v = spec.resistance_ohm = (double)NAN;
+  spec.soc_frac = spec.health_frac = spec.cranking_health_frac = 1.0;
+  struct tv_battery *battery;
+  char error[TAILVOLT_TEXT_MAX];
+  if (tv_battery_create(&spec, &battery, error) != TAILVOLT_OK) fail_msg("%s", error);
   return battery;
 }
 
@@ -196,6 +206,78 @@ static void compare(const struct log *log, int discharges_wanted, int recharges_
   tv_battery_free(battery);
 }
 
+/* ---- at rest ---- */
+
+/* Voltage at some minutes of rest under the logger's own draw, in steps of at most 5 s. */
+static double rested_v(const struct tv_battery *battery, struct tv_battery_state *state, double seconds) {
+  const double logger_a = 0.009;
+  double h_s = 0.1, t_s = 0.0;
+  while (t_s < seconds - 1e-9) {
+    h_s = fmin(fmin(1.1 * h_s, 5.0), seconds - t_s);
+    (void)tv_battery_begin(battery, state, h_s, logger_a);
+    tv_battery_end(battery, state, h_s, logger_a);
+    t_s += h_s;
+  }
+  struct tv_battery_line line = tv_battery_begin(battery, state, 0.0, logger_a);
+  return line.e_v - line.r_ohm * logger_a;
+}
+
+/* Second recharge and rest of the log: 14.43 V, then 13.6 V held with some 0.1 A; at rest 13.34, 13.26, 13.24 V after
+ * 10, 30 and 60 min in the first, 13.35, 13.31, 13.27 V in the next, and both still fall at 105 min, 13.20 and 13.23 V. */
+static void surface_charge_has_a_tail(void **unused) {
+  (void)unused;
+  static const double after_min[] = {10, 30, 60, 105}, measured_v[] = {13.345, 13.285, 13.255, 13.217};
+  struct tv_battery_kind kind;
+  struct tv_battery *battery = fitted(&kind);
+  struct tv_battery_state state;
+  tv_battery_rest(battery, 24.0, &state);
+  state.charge_c = 0.05 * battery->usable_c;
+  double last_a = 0.0, at_min = 0.0;
+  for (int phase = 0; phase < 2; phase++)
+    for (double t_s = 0.0; phase == 0 ? t_s < 3600.0 || last_a < -0.5 : t_s < 2 * 3600.0; t_s += 0.5) {
+      struct tv_battery_line line = tv_battery_begin(battery, &state, 0.5, last_a);
+      last_a = fmax((line.e_v - (phase ? 13.6 : 14.43)) / line.r_ohm, -2.8);
+      tv_battery_end(battery, &state, 0.5, last_a);
+    }
+  assert_true(-last_a > 0.05 && -last_a < 0.25);
+  for (int k = 0; k < 4; k++) {
+    double v = rested_v(battery, &state, 60.0 * (after_min[k] - at_min));
+    at_min = after_min[k];
+    print_message("%.0f min of rest: %.3f V, measured %.3f V\n", at_min, v, measured_v[k]);
+    assert_near(v, measured_v[k], 0.06);
+  }
+  double still_v = rested_v(battery, &state, 0.0), later_v = rested_v(battery, &state, 1800.0);
+  assert_true(still_v - later_v > 0.005);
+  tv_battery_free(battery);
+}
+
+/* Discharged with 3.04 A to 10.80 V the battery rested at 11.26, 11.41 and 11.45 V after 10, 60 and 120 min. With its
+ * fitted charge and empty voltage the model meets that; with the label's alone, whose reserve relation leaves an
+ * eighth of the charge in it at that rate and gives it back at rest, it stands up to 0.2 V higher. */
+static void recovers_as_measured(void **unused) {
+  (void)unused;
+  static const double after_min[] = {10, 60, 120}, measured_v[] = {11.26, 11.41, 11.45};
+  for (int own = 0; own < 2; own++) {
+    struct tv_battery_kind kind;
+    struct tv_battery *battery = own ? fitted(&kind) : labelled();
+    struct tv_battery_state state;
+    tv_battery_rest(battery, 24.0, &state);
+    double v = HUGE_VAL, at_min = 0.0;
+    while (v > 10.80) {
+      struct tv_battery_line line = tv_battery_begin(battery, &state, 0.5, 3.04);
+      tv_battery_end(battery, &state, 0.5, 3.04);
+      v = line.e_v - line.r_ohm * 3.04;
+    }
+    for (int k = 0; k < 3; k++) {
+      v = rested_v(battery, &state, 60.0 * (after_min[k] - at_min));
+      at_min = after_min[k];
+      print_message("%s, %.0f min: %.3f V, measured %.2f V\n", own ? "fitted" : "label", at_min, v, measured_v[k]);
+      assert_near(v, measured_v[k], own ? 0.10 : 0.22);
+    }
+    tv_battery_free(battery);
+  }
+}
+
 static void extract(void **unused) {
   (void)unused;
   struct log log = {0, NULL};
@@ -221,6 +303,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(extract),
       cmocka_unit_test(whole_log),
+      cmocka_unit_test(surface_charge_has_a_tail),
+      cmocka_unit_test(recovers_as_measured),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
