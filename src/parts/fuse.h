@@ -14,7 +14,7 @@ struct tv_fuse_state {
 
 /* 0.1 V / rating, holder included (default of a fuse with no stated resistance). */
 double tv_fuse_resistance_ohm(double rating_a);
-/* Opening times at a steady multiple of the rating; INFINITY = never. */
+/* Gates: opening times at a steady multiple of the rating; INFINITY = never. */
 double tv_fuse_quickest_s(enum tailvolt_fuse_kind kind, double multiple);
 double tv_fuse_slowest_s(enum tailvolt_fuse_kind kind, double multiple);
 /* Goes on dt_s (some ms) at a mean square current. */

@@ -65,6 +65,31 @@ static void test_between_the_gates(void **state) {
   assert_near_rel(1e6 * tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 10.0), 3.6e5, 1e-9);
 }
 
+/* The test of the standards: a cold fuse in air of 23 C carries a steady multiple of its rating; it must not open before
+ * the first time of the gate nor stay closed after the second. Here the simulated fuse, at the gates and between. */
+static void test_cold_fuses_open_inside_their_gates(void **state) {
+  (void)state;
+  static const double multiples[] = {1.36, 1.45, 1.6, 1.8, 2.0, 2.3, 2.6, 3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 5.9, 6.0, 8.0, 12.0};
+  for (int kind = TAILVOLT_BLADE; kind <= TAILVOLT_BOLT_DOWN; kind++)
+    for (size_t k = 0; k < COUNT(multiples); k++) {
+      enum tailvolt_fuse_kind of = (enum tailvolt_fuse_kind)kind;
+      double current_a = 40.0 * multiples[k], may_s = 0.0, must_s = 0.0, dt_s;
+      double least_s = tv_fuse_quickest_s(of, multiples[k]), most_s = tv_fuse_slowest_s(of, multiples[k]);
+      struct tv_fuse_state fuse = {0.0, 0.0, 0.0};
+      for (double t_s = 0.0; fuse.damage_must < 1.0 && t_s < 2.0 * most_s; t_s += dt_s) {
+        dt_s = fmin(5e-3, most_s / 2000.0);
+        tv_fuse_step(of, 40.0, current_a * current_a, dt_s, &fuse);
+        if (fuse.damage_may < 1.0) may_s = t_s + dt_s;
+        must_s = t_s + dt_s;
+      }
+      print_message("kind %d, %4.2f times: %.4g to %.4g s, gate %.4g to %.4g s\n", kind, multiples[k], may_s, must_s,
+                    least_s, most_s);
+      assert_true(fuse.damage_must >= 1.0);
+      assert_true(may_s >= 0.99 * least_s && may_s <= must_s && must_s <= most_s);
+      assert_true(must_s > 0.3 * most_s || multiples[k] >= 6.0);
+    }
+}
+
 /* A fault at the end of 5 m of 16 mm2: 12.6 V over battery 4, cable 5 x 1.16, return 1 and joints 1 mohm =
  * 1068 A. Opening times and the greatest I2t of bolt-down fuses, worked by hand, against k2S2 of the cable (k
  * = 115, PVC). */
@@ -126,6 +151,7 @@ int main(void) {
       cmocka_unit_test(test_large_blade_gates),
       cmocka_unit_test(test_bolt_down_gates),
       cmocka_unit_test(test_between_the_gates),
+      cmocka_unit_test(test_cold_fuses_open_inside_their_gates),
       cmocka_unit_test(test_coordination_with_16_mm2),
       cmocka_unit_test(test_rerating),
       cmocka_unit_test(test_breaking_capacity),

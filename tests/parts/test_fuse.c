@@ -23,10 +23,15 @@ static void test_steady_current_opens_at_the_time_of_the_curves(void **state) {
   (void)state;
   assert_near(opens_after_s(TAILVOLT_BOLT_DOWN, 100.0, 250.0, 0.001, 30.0, false),
               tv_fuse_quickest_s(TAILVOLT_BOLT_DOWN, 2.5), 0.0021);
-  assert_near(opens_after_s(TAILVOLT_BOLT_DOWN, 100.0, 250.0, 0.001, 30.0, true),
-              tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 2.5), 0.0021);
-  assert_near(opens_after_s(TAILVOLT_BLADE, 30.0, 60.0, 0.001, 30.0, true),
-              tv_fuse_slowest_s(TAILVOLT_BLADE, 2.0), 0.0021);
+  /* the slowest, loaded already: sooner than a cold one, whose element needs the time of its memory */
+  static const struct { enum tailvolt_fuse_kind kind; double current_a, dt_s; } row[] = {
+      {TAILVOLT_BOLT_DOWN, 250.0, 0.001}, {TAILVOLT_BLADE, 60.0, 0.001}};
+  for (int k = 0; k < 2; k++) {
+    double rating_a = k ? 30.0 : 100.0;
+    double slowest_s = tv_fuse_slowest_s(row[k].kind, row[k].current_a / rating_a);
+    double loaded_s = opens_after_s(row[k].kind, rating_a, row[k].current_a, row[k].dt_s, 30.0, true);
+    assert_true(loaded_s < slowest_s && loaded_s > 0.8 * slowest_s);
+  }
   assert_true(isinf(opens_after_s(TAILVOLT_BLADE, 30.0, 30.0, 0.01, 3600.0, true)));
   assert_true(isinf(opens_after_s(TAILVOLT_BLADE, 30.0, 36.0, 0.01, 3600.0, true)));
 }
@@ -64,14 +69,15 @@ static void test_short_circuit_counts_at_once(void **state) {
   (void)state;
   struct tv_fuse_state fuse;
   memset(&fuse, 0, sizeof fuse);
-  /* 10 In: 36 ms at the slowest, far below the memory of 2 s */
+  /* 10 In: 3.6 ms at the least, 36 ms at the most, far below the memory of 0.5 s */
   double slowest_s = tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 10.0);
+  double quickest_s = tv_fuse_quickest_s(TAILVOLT_BOLT_DOWN, 10.0);
   double t_s = 0.0;
   while (fuse.damage_must < 1.0 && t_s < 10.0) {
     tv_fuse_step(TAILVOLT_BOLT_DOWN, 100.0, 1e6, 0.001, &fuse);
     t_s += 0.001;
   }
-  assert_near(t_s, slowest_s, 0.0021);
+  assert_true(t_s > quickest_s && t_s < slowest_s);
 }
 
 static void test_damage_is_forgotten_until_it_opened(void **state) {
@@ -93,8 +99,8 @@ static void test_memory_is_exact_for_any_step(void **state) {
   struct tv_fuse_state one, many;
   memset(&one, 0, sizeof one);
   memset(&many, 0, sizeof many);
-  tv_fuse_step(TAILVOLT_BOLT_DOWN, 100.0, 4900.0, 2.0, &one);
-  for (int k = 0; k < 2000; k++) {
+  tv_fuse_step(TAILVOLT_BOLT_DOWN, 100.0, 4900.0, 0.5, &one);
+  for (int k = 0; k < 500; k++) {
     tv_fuse_step(TAILVOLT_BOLT_DOWN, 100.0, 4900.0, 0.001, &many);
   }
   assert_near(one.mean_square_a2, 4900.0 * (1.0 - exp(-1.0)), 1e-9);
