@@ -21,11 +21,20 @@ static const double STRANDING = 1.02;
 /* diameter over the strands against a solid wire of the same gauge (judgement, compact rope lay) */
 static const double AWG_STRANDED_DIAMETER = 1.14;
 
-/* W/(m2 K) on the outer surface, convection and radiation together. 12 meets 33 CFR 183.425 for 8 AWG to 1/0
- * AWG; 8 wherever air cannot pass freely (judgement; common practice takes half to two thirds of the free
- * value). */
-static const double COOLING_FREE = 12.0;
-static const double COOLING_COVERED = 8.0;
+/* W/(m2 K) on the outer surface, convection and radiation together. Free: 12 meets 33 CFR 183.425 for 8 AWG to 1/0
+ * AWG. Otherwise by the share of the free current that tables leave, squared:
+ * - sleeve 0.87: one cable in conduit against one clipped to a wall, IEC 60364-5-52 methods B1 and C, 76 and 85 A for
+ *   16 mm2 (values from memory);
+ * - carpet 0.75: in a heat-insulated wall against clipped, methods A1 and C, 61 and 85 A, and felt on one side only
+ *   where that wall has two (values from memory, and judgement);
+ * - bundled 0.70: up to three loaded cables together, ABYC E-11 (value from memory), and NEC tables 310.16 against
+ *   310.17, 0.65 to 0.69. */
+static const double COOLING_W_PER_M2K[] = {
+    [TAILVOLT_FREE] = 12.0,
+    [TAILVOLT_SLEEVE] = 12.0 * 0.87 * 0.87,
+    [TAILVOLT_BUNDLED] = 12.0 * 0.70 * 0.70,
+    [TAILVOLT_CARPET] = 12.0 * 0.75 * 0.75,
+};
 
 /* J/(m3 K), IEC 60949 to handbook values */
 static const double HEAT_COPPER = 3.42e6;
@@ -199,8 +208,7 @@ double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor) 
   if (!warms(conductor)) {
     return 0.0;
   }
-  double u = conductor->laid == TAILVOLT_FREE ? COOLING_FREE : COOLING_COVERED;
-  return runs(conductor) * u * PI * conductor->outer_m * conductor->length_m;
+  return runs(conductor) * COOLING_W_PER_M2K[conductor->laid] * PI * conductor->outer_m * conductor->length_m;
 }
 
 static double metal_heat_j_per_m3k(enum tailvolt_material material) {

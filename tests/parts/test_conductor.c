@@ -161,9 +161,10 @@ static void test_covered_cable_carries_less(void **state) {
   struct tailvolt_conductor c = cable(&s, TAILVOLT_COPPER, 3.0);
   double free_a = tv_conductor_ampacity_a(&c, 85.0, 30.0);
   const enum tailvolt_laid covered[] = {TAILVOLT_SLEEVE, TAILVOLT_BUNDLED, TAILVOLT_CARPET};
+  const double share[] = {0.87, 0.70, 0.75};
   for (size_t k = 0; k < 3; k++) {
     c.laid = covered[k];
-    assert_near_rel(tv_conductor_ampacity_a(&c, 85.0, 30.0), free_a * sqrt(8.0 / 12.0), 1e-12);
+    assert_near_rel(tv_conductor_ampacity_a(&c, 85.0, 30.0), free_a * share[k], 1e-12);
   }
 }
 

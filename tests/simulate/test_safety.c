@@ -36,7 +36,7 @@ static void test_hot_bay_allows_less(void **state) {
   expect_sound(&car, NULL);
   car.conductors[FEED].laid = TAILVOLT_CARPET;
   expect(&car, TAILVOLT_FAILS,
-         "fuse main 40 A too big for 8 AWG (at most 30 A): cable feed carries 39 A in air of 60 C");
+         "fuse main 40 A too big for 8 AWG (at most 30 A): cable feed carries 36 A in air of 60 C");
   lay(&car, FEED, "feed", FUSED, PLUS, "16 AWG", 5.5);
   expect(&car, TAILVOLT_FAILS, "fuse main 40 A too big for 16 AWG (no fuse of this kind is small enough)");
 }
