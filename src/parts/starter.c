@@ -31,6 +31,7 @@ static const double WARM_C = 25.0, COLDEST_C = -40.0;
 static const double STALL_V = 8.0, STALL_A = 650.0, STALL_L = 1.6; /* petrol */
 static const double DIESEL_RATIO = 2.0;                            /* current of a starter for the same size */
 static const double WARM_V = 10.5, WARM_RPM = 220.0;
+static const double BOOT_FLOOR_V = 10.5;
 static const double LEAST_RPM = 80.0, LEAST_DIESEL_RPM = 120.0;
 
 struct cold_point {
@@ -64,7 +65,17 @@ double tv_starter_least_rpm(enum tailvolt_fuel fuel) {
   return fuel == TAILVOLT_DIESEL ? LEAST_DIESEL_RPM : LEAST_RPM;
 }
 
+/* A car that charges by converter is booted, not cranked: computers and contactors, the same in the cold. */
+static struct tv_start_needs boot(const struct tailvolt_engine *engine) {
+  return (struct tv_start_needs){.breakaway_a = engine->start_needs_a,
+                                 .breakaway_s = TV_STARTER_BREAKAWAY_S,
+                                 .turning_a = engine->start_needs_a,
+                                 .length_s = engine->start_needs_s,
+                                 .floor_v = engine->start_floor_v > 0.0 ? engine->start_floor_v : BOOT_FLOOR_V};
+}
+
 struct tv_start_needs tv_starter_needs(const struct tailvolt_engine *engine, double engine_c) {
+  if (engine->start_needs_a > 0.0 && engine->start_needs_s > 0.0) return boot(engine);
   struct tv_start_needs needs = {.breakaway_s = TV_STARTER_BREAKAWAY_S, .length_s = engine->cranking_s};
   needs.turning_a = engine->cranking_a * tv_starter_cold_ratio(engine->fuel, engine_c);
   /* a starter that turns takes no more than one that stands */

@@ -17,7 +17,8 @@ struct tv_start_needs {
 };
 
 /* The engine at engine_c (that of the oil; ambient where it has stood for hours). The currents of the file hold at
- * 25 C and above. */
+ * 25 C and above. Where the car is booted rather than cranked (charging by converter) its `start needs`: 30 A for 5 s and
+ * 10.5 V unless stated (common practice). */
 struct tv_start_needs tv_starter_needs(const struct tailvolt_engine *engine, double engine_c);
 /* Current at a time since the starter was engaged; 0 after the end. */
 double tv_starter_current_a(const struct tv_start_needs *needs, double since_s);

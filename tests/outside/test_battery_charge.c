@@ -215,6 +215,25 @@ static void discharges_itself(void **unused) {
   assert_near(lost[1] / lost[0], 2.0, 0.25);
 }
 
+/* The key-off draw of a parked car, 30 mA (common practice, 20 to 50 mA; 0.72 Ah a day), takes 21 x 24 x 0.03 = 15.1 Ah
+ * in three weeks: seven times what the battery loses by itself. */
+static void three_weeks_of_standing(void **unused) {
+  (void)unused;
+  double lost_ah[2];
+  for (int k = 0; k < 2; k++) {
+    struct tv_battery *battery = made(TAILVOLT_FLOODED, 70.0, 0.85);
+    struct tv_battery_state state;
+    tv_battery_rest(battery, 25.0, &state);
+    double before_c = state.charge_c;
+    (void)rest_v(battery, &state, 21.0 * 86400.0, k ? 0.03 : 0.0, 60.0);
+    lost_ah[k] = (before_c - state.charge_c) / 3600.0;
+    tv_battery_free(battery);
+  }
+  print_message("three weeks: %.2f Ah by itself, %.2f Ah with the car\n", lost_ah[0], lost_ah[1]);
+  assert_true(lost_ah[0] > 0.8 && lost_ah[0] < 3.0);
+  assert_true(lost_ah[1] > 15.12 && lost_ah[1] < 15.12 + lost_ah[0] + 1e-6);
+}
+
 static double capacity_ah(const struct tv_battery *battery, double temperature_c, double current_a) {
   return current_a * tv_constant_current_s(battery, temperature_c, current_a, 10.5, 5.0, 2e5) / 3600.0;
 }
@@ -365,6 +384,29 @@ static void two_share_by_resistance_and_swap_charge(void **unused) {
 
 /* ---- lithium-iron pack ---- */
 
+/* A 100 Ah pack has 3 to 8 mohm at 25 C and three to five times that at -10 C (values from memory), small currents for 20 s; at
+ * -18 C it is stiff enough to give 100 A above 11 V from full: charge transfer saturates. */
+static void pack_in_the_cold(void **unused) {
+  (void)unused;
+  struct tv_battery *battery = made(TAILVOLT_LITHIUM_IRON, 100.0, 1.0);
+  struct tv_battery_state state;
+  static const double at_c[] = {25.0, -10.0, -18.0};
+  double ohm[3];
+  for (int k = 0; k < 3; k++) {
+    tv_battery_rest(battery, at_c[k], &state);
+    double rested_v = tv_battery_open_circuit_v(battery, &state);
+    ohm[k] = (rested_v - rest_v(battery, &state, 20.0, 1.0, 1e-2)) / 1.0;
+  }
+  tv_battery_rest(battery, -18.0, &state);
+  double loaded_v = rest_v(battery, &state, 20.0, 100.0, 1e-2);
+  print_message("pack of 100 Ah: %.2f mohm at 25 C, %.2f at -10 C, %.2f at -18 C; %.2f V at 100 A and -18 C\n", 1e3 * ohm[0],
+                1e3 * ohm[1], 1e3 * ohm[2], loaded_v);
+  assert_true(ohm[0] >= 3e-3 && ohm[0] <= 8e-3);
+  assert_true(ohm[1] / ohm[0] >= 3.0 && ohm[1] / ohm[0] <= 5.0 && ohm[2] > ohm[1]);
+  assert_true(loaded_v > 11.0);
+  tv_battery_free(battery);
+}
+
 static void pack_protects_itself(void **unused) {
   (void)unused;
   struct tv_battery *battery = made(TAILVOLT_LITHIUM_IRON, 100.0, 0.50);
@@ -423,11 +465,13 @@ int main(void) {
       cmocka_unit_test(mats_are_stiffer),
       cmocka_unit_test(surface_charge_fades),
       cmocka_unit_test(discharges_itself),
+      cmocka_unit_test(three_weeks_of_standing),
       cmocka_unit_test(capacity_falls_in_the_cold),
       cmocka_unit_test(resistance_rises_in_the_cold),
       cmocka_unit_test(recovers_at_rest),
       cmocka_unit_test(rested_voltage_follows_its_table),
       cmocka_unit_test(two_share_by_resistance_and_swap_charge),
+      cmocka_unit_test(pack_in_the_cold),
       cmocka_unit_test(pack_protects_itself),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
