@@ -66,6 +66,9 @@ static void explain_chemistry(const struct tv_battery *battery, struct writer *w
       1e3 * warm.cache.transfer_v * asinh(100.0 / warm.cache.transfer_a),
       1e3 * warm.cache.transfer_v * asinh(500.0 / warm.cache.transfer_a), battery->branch_f[0]);
   add(writer, "  slow polarization: %.2f mohm, %.0f s\n", 1e3 * battery->branch_ohm[1], battery->branch_s[1]);
+  if (battery->branch_f[2] > 0.0)
+    add(writer, "  surface charge: %.0f F, at rest %.0f mV less with each doubling of the time; gone with %.2f Ah drawn\n",
+        battery->branch_f[2], 1e3 * kind->tail_v * log(2.0), 0.5 * battery->branch_f[2] / 3600.0);
   add(writer,
       "  charging: %.1f A per volt of overvoltage at 60 %%, %.1f at 90 %%; stored %.1f %% until near full\n",
       0.4 * warm.cache.accept_a_per_v, 0.1 * warm.cache.accept_a_per_v, 100.0 * kind->store_frac);
