@@ -42,7 +42,7 @@ static const double BRANCH_WINDOW_V = 8e-3;
 static const double GUARD_OHM = 1e4;
 static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_S = 0.5, GUARD_RETRY_S = 30.0;
 
-enum { TAIL = 2 }; /* branch of the surface charge */
+enum { TAIL = TV_BATTERY_TAIL };
 
 static double ohmic_factor(const struct tv_battery_kind *kind, double soc_frac) {
   double s = fmin(fmax(soc_frac, 0.0), 1.0);

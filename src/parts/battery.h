@@ -12,6 +12,7 @@
 #include "tailvolt/system.h"
 
 #define TV_BATTERY_BRANCHES (TAILVOLT_BRANCH_MAX + 1)
+#define TV_BATTERY_TAIL 2 /* branch of the surface charge, of a battery made from its label */
 
 struct tv_battery; /* constant; owns its curves */
 
