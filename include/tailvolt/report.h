@@ -16,10 +16,11 @@ struct tailvolt_report_style {
   bool utf8;      /**< bars and signs beyond ASCII may be used */
   bool colour;    /**< terminal colours; never the only carrier of a meaning */
   bool us_units;  /**< ft, in, AWG, degrees F in place of m, cm, mm2, degrees C */
+  bool details;   /**< the whole text report, 100 columns wide; else what one acts on, 80 wide */
 };
 
-/** The text report of one or several runs of a system, at most 100 columns wide. Several runs stand
- *  worst first.
+/** The text report of one or several runs of a system, 80 columns wide, 100 with details. Several runs
+ *  stand worst first.
  *  \param next  one text a run for the NEXT line, or NULL; an entry may be NULL
  *  \param style may be NULL: plain ASCII, metric
  *  \return TAILVOLT_OK or TAILVOLT_NO_MEMORY */

@@ -112,6 +112,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
   struct tailvolt_report_style style;
   char *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
+  style.details = tv_option_given(invocation, "details");
   enum tailvolt_status status =
       format == 0   ? text_report(job, &style, &text)
       : format == 1 ? tailvolt_report_json(job->system, runs, job->count, &text)
@@ -177,6 +178,8 @@ static int tv_command_simulate(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"},
+    {"details", 'd', NULL, false, TV_OWN,
+     "the whole report: budgets by use and by hand, every conductor, energy, all assumed values, fitting list"},
     {"record", 'r', "FILE.csv", false, TV_OWN, "write the time series of one profile to FILE.csv"},
     {"record-every", 0, "TIME", false, TV_OWN, "interval of the record; default 10ms"}};
 

@@ -40,5 +40,6 @@ bool tv_style_of(const struct tv_invocation *invocation, FILE *out, struct tailv
   style->colour = colour == 1 || (colour == 0 && terminal_takes_colour(out));
   style->utf8 = locale_is_utf8();
   style->us_units = system == 1;
+  style->details = false;
   return true;
 }

@@ -79,7 +79,7 @@ static int compare(const void *left, const void *right) {
 /* Moves to a new line where `wide` columns more would not fit; else sets a blank between. Returns the column. */
 static size_t make_room(struct tv_page *page, size_t start, size_t at, size_t wide) {
   if (at == start) return at;
-  if (at + 1 + wide <= TV_PAGE_WIDTH) {
+  if (at + 1 + wide <= tv_page_columns(page)) {
     tv_buffer_fill(&page->text, ' ', 1);
     return at + 1;
   }
@@ -94,7 +94,7 @@ static size_t print_setting(struct tv_page *page, const struct tailvolt_assumpti
   char item[256], clean[256];
   snprintf(item, sizeof item, "--set \"%s = %s\"", one->key, one->shown[0] != '\0' ? one->shown : one->value);
   size_t wide = tv_page_clean(page, clean, sizeof clean, item);
-  bool whole = start + wide <= TV_PAGE_WIDTH;
+  bool whole = start + wide <= tv_page_columns(page);
   for (char *piece = clean; *piece != '\0';) {
     size_t length = whole ? strlen(piece) : strcspn(piece, " ");
     char *next = piece[length] == ' ' ? piece + length + 1 : piece + length;

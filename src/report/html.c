@@ -118,7 +118,8 @@ static void lines(struct tv_buffer *page, const struct tv_html_report *report, c
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
   tv_buffer_add(page, "<dl class=\"lines\">\n");
-  for (int k = 1; k < TV_SUMMARY_LINES - 1; k++) {
+  for (int k = 1; k < TV_SUMMARY_LINES; k++) {
+    if (k == TV_LINE_NEXT || summary.text[k][0] == '\0') continue;
     tv_html_add(page, "<dt>%s</dt><dd>", summary.label[k]);
     tv_html_text(page, summary.text[k]);
     tv_buffer_add(page, "</dd>\n");

@@ -61,6 +61,33 @@ size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const ch
   return tv_columns(to);
 }
 
+size_t tv_page_columns(const struct tv_page *page) { return page->columns > 0 ? page->columns : TV_PAGE_WIDTH; }
+
+static bool is_digit(char c) { return c >= '0' && c <= '9'; }
+
+/* "V", "min", "%": what stands behind a number; "(V" does not, "V," does. */
+static size_t unit_length(const char *text) {
+  size_t length = strcspn(text, " "), letters = 0;
+  while (letters < length && (text[letters] == '%' || (text[letters] >= 'A' && text[letters] <= 'Z') ||
+                              (text[letters] >= 'a' && text[letters] <= 'z')))
+    letters++;
+  return letters >= 1 && letters <= 3 && length <= letters + 2 ? length : 0;
+}
+
+size_t tv_page_word(const char **from, char *word, size_t size) {
+  size_t blanks = strspn(*from, " "), length = strcspn(*from + blanks, " ");
+  const char *start = *from + blanks;
+  if (length > 0 && is_digit(start[length - 1]) && start[length] == ' ') {
+    size_t unit = unit_length(start + length + 1);
+    if (unit > 0) length += 1 + unit;
+  }
+  size_t taken = length < size ? length : size - 1;
+  memcpy(word, start, taken);
+  word[taken] = '\0';
+  *from = start + length;
+  return blanks;
+}
+
 void tv_page_cut(char *text, size_t columns) {
   if (tv_columns(text) <= columns) return;
   size_t keep = columns > 2 ? columns - 2 : 0, at = 0, seen = 0;
@@ -98,9 +125,9 @@ static void add_line(struct tv_page *page, const char *format, va_list arguments
     memcpy(word, from + blanks, length);
     word[length] = '\0';
     from += blanks + length;
-    tv_page_cut(word, TV_PAGE_WIDTH - hang);
+    tv_page_cut(word, tv_page_columns(page) - hang);
     size_t wide = tv_columns(word);
-    if (wide > 0 && at > 0 && at + blanks + wide > TV_PAGE_WIDTH) {
+    if (wide > 0 && at > 0 && at + blanks + wide > tv_page_columns(page)) {
       tv_page_newline(page);
       at = 0;
       blanks = hang;
@@ -161,7 +188,7 @@ void tv_page_wrapped_within(struct tv_page *page, size_t columns, const char *st
 }
 
 void tv_page_wrapped(struct tv_page *page, const char *start, const char *text) {
-  tv_page_wrapped_within(page, TV_PAGE_WIDTH, start, text);
+  tv_page_wrapped_within(page, tv_page_columns(page), start, text);
 }
 
 void tv_table_begin(struct tv_table *table, struct tv_page *page, const struct tv_column *columns,
@@ -215,7 +242,7 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
 static void fit_widths(struct tv_table *table, size_t *widths, size_t indent) {
   size_t total = indent;
   for (int c = 0; c < table->column_count; c++) total += widths[c] + (c > 0 ? 2 : 0);
-  while (total > TV_PAGE_WIDTH) {
+  while (total > tv_page_columns(table->page)) {
     int widest = -1;
     for (int c = 0; c < table->column_count; c++)
       if (!table->columns[c].right && widths[c] > tv_columns(table->columns[c].head) &&

@@ -12,6 +12,7 @@
 
 struct tv_page {
   struct tv_buffer text;
+  size_t columns; /* how wide it is, at most TV_PAGE_WIDTH; 0 = that */
   struct tailvolt_report_style style;
 };
 
@@ -20,8 +21,15 @@ enum tv_colour { TV_PLAIN, TV_BOLD, TV_GREEN, TV_YELLOW, TV_RED, TV_FAINT };
 /* Cleans `from` into `to`; returns the columns it takes. */
 size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const char *from);
 
+/* How wide the page is. */
+size_t tv_page_columns(const struct tv_page *page);
+
 /* Columns of a cleaned text. */
 size_t tv_columns(const char *text);
+
+/* The next word of a cleaned text, with the blanks before it counted; a number takes its unit along, so that no line ends
+ * between them. Moves `*from` behind it; an empty word at the end. */
+size_t tv_page_word(const char **from, char *word, size_t size);
 
 /* Cuts a cleaned text to `columns`, ending in ".." where something went. */
 void tv_page_cut(char *text, size_t columns);

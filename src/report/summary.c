@@ -12,7 +12,7 @@
 #include "simulate/worst.h"
 #include "text/words.h"
 
-enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_PAGE_WIDTH - LABEL_WIDTH };
+enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_SCREEN_WIDTH - LABEL_WIDTH };
 
 static void say(char *to, size_t size, const char *format, ...)
 #if defined(__GNUC__)
@@ -39,9 +39,24 @@ static const struct tailvolt_reason *first_reason(const struct tailvolt_result *
   return NULL;
 }
 
-/* A verdict that no phase shares comes from the wiring as such. */
-static bool is_about_safety(const struct tailvolt_result *run, const int *order, int count) {
-  return count > 0 && run->phases[order[0]].status < run->status;
+/* Whether a text takes two lines at most: the first of `first` columns, the second of BODY_WIDTH. */
+static bool fits(const char *text, size_t first) {
+  size_t at = 0, room = first;
+  int lines = 1;
+  for (;;) {
+    char word[2 * TAILVOLT_TEXT_MAX];
+    tv_page_word(&text, word, sizeof word);
+    size_t wide = tv_columns(word);
+    if (wide == 0) break;
+    if (at > 0 && at + 1 + wide > room) {
+      lines++;
+      at = 0;
+      room = BODY_WIDTH;
+    }
+    if (wide > room) return false;
+    at += wide + (at > 0 ? 1 : 0);
+  }
+  return lines <= 2;
 }
 
 enum { NAME_SHORT = 20 };
@@ -59,19 +74,30 @@ static void shorten_name(char *text, size_t size, const char *name) {
   memcpy(at, cut, shorter);
 }
 
-/* Long names give way before figures do, where a text is wider than `columns`. */
-static void shorten_names(const struct tailvolt_system *system, char *text, size_t size, size_t columns) {
+/* Long names give way before figures do, where a text takes more than two lines. */
+static void shorten_names(const struct tailvolt_system *system, char *text, size_t size, size_t first) {
   if (system == NULL) return;
-  for (int k = 0; k < system->conductor_count && tv_columns(text) > columns; k++)
+  for (int k = 0; k < system->conductor_count && !fits(text, first); k++)
     shorten_name(text, size, system->conductors[k].name);
-  for (int k = 0; k < system->battery_count && tv_columns(text) > columns; k++)
+  for (int k = 0; k < system->battery_count && !fits(text, first); k++)
     shorten_name(text, size, system->batteries[k].name);
-  for (int k = 0; k < system->amplifier_count && tv_columns(text) > columns; k++)
+  for (int k = 0; k < system->amplifier_count && !fits(text, first); k++)
     shorten_name(text, size, system->amplifiers[k].name);
-  for (int k = 0; k < system->capacitor_count && tv_columns(text) > columns; k++)
+  for (int k = 0; k < system->capacitor_count && !fits(text, first); k++)
     shorten_name(text, size, system->capacitors[k].name);
-  for (int k = 0; k < system->isolator_count && tv_columns(text) > columns; k++)
+  for (int k = 0; k < system->isolator_count && !fits(text, first); k++)
     shorten_name(text, size, system->isolators[k].name);
+}
+
+/* Whole clauses go, from the end, where names were not enough: no sentence is cut. */
+static void fit(const struct tailvolt_system *system, char *text, size_t size, size_t first) {
+  shorten_names(system, text, size, first);
+  while (!fits(text, first)) {
+    char *semicolon = NULL;
+    for (char *at = text; (at = strstr(at, "; ")) != NULL; at++) semicolon = at;
+    if (semicolon == NULL) break; /* names without a blank in them: the page cuts such a word */
+    *semicolon = '\0';
+  }
 }
 
 /* What a reason says before its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
@@ -81,77 +107,81 @@ static void brief(const struct tailvolt_reason *reason, char *to, size_t size) {
   if (explanation != NULL && explanation - to >= 12) *explanation = '\0';
 }
 
-static void say_voltage(const struct tailvolt_result *run, int amplifier, int phase, char *to,
-                        size_t size) {
+/* How much is said of the verdict: all, then less where it would take more than two lines. */
+enum { SAY_ALL, SAY_NO_TIME, SAY_NO_METER, SAY_LEAST };
+
+static void say_voltage(const struct tailvolt_system *system, const struct tailvolt_result *run, int amplifier, int phase,
+                        int less, char *to, size_t size) {
   const struct tailvolt_amplifier_result *whole = &run->amplifiers[amplifier];
   const struct tailvolt_amplifier_phase *in = &whole->phase[phase];
   char name[TAILVOLT_NAME_MAX];
   bool holds = in->min_v >= in->target_v;
+  int cut_outs = whole->cut_outs - whole->start_cut_outs;
   snprintf(name, sizeof name, "%s", whole->name);
-  tv_page_cut(name, 20);
-  say(to, size, ": %s ", name);
-  if (whole->cut_outs > 0 && !holds)
-    say(to, size, "cuts out %d time%s, ", whole->cut_outs, whole->cut_outs == 1 ? "" : "s");
+  if (less > SAY_ALL) tv_page_cut(name, 20);
+  say(to, size, "%s ", name);
+  if (cut_outs > 0) say(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
   say(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
       tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
-  if (in->below_target_pct > 0.0)
+  if (in->below_target_pct > 0.0) {
     say(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
-  say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
-}
-
-static bool voltage_is_why(const struct tailvolt_result *run, int phase) {
-  for (int k = 0; k < run->reason_count; k++) {
-    const struct tailvolt_reason *reason = &run->reasons[k];
-    if (reason->topic == TAILVOLT_ABOUT_VOLTAGE && reason->status == run->status &&
-        (reason->phase < 0 || reason->phase == phase))
-      return true;
+    if (system != NULL && less < SAY_LEAST)
+      say(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
   }
-  return false;
+  if (less < SAY_NO_TIME) say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
+  /* the meter hangs on during all of the profile: its lowest reading belongs to the phase that is lowest */
+  if (less < SAY_NO_METER && isfinite(whole->meter_min_v) && in->min_v <= whole->min_v)
+    say(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);
 }
 
-void tv_summary_shorten(char *line, size_t columns) {
-  char *comma;
-  while (tv_columns(line) > columns && (comma = strrchr(line, ',')) != NULL) *comma = '\0';
+/* What decides where it is not the voltage that was just said. */
+static void say_decision(const struct tailvolt_result *run, int phase, char *to, size_t size) {
+  const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
+  if (run->status == TAILVOLT_HOLDS || reason == NULL) return;
+  if (reason->kind == TAILVOLT_REASON_NEAR_TARGET && reason->number >= reason->limit)
+    say(to, size, "; %s V to spare for all but the share allowed, 0.1 V holds",
+        tv_fixed(reason->number - reason->limit, 2).text);
+  else if (reason->kind == TAILVOLT_REASON_NEAR_TARGET)
+    say(to, size, "; short by less than 0.08 V");
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
+    say(to, size, "; but idle empties the battery to half in %s", tv_duration(reason->time_s).text);
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
+    say(to, size, "; but the road does not bring back what idle takes");
 }
 
 /* The verdict with as many of the phases that share it as `phases` says. */
-static void verdict_of_phases(const struct tailvolt_result *run, const int *order, int phases, char *to,
-                              size_t size) {
+static void verdict_of_phases(const struct tailvolt_system *system, const struct tailvolt_result *run, const int *order,
+                              int phases, int less, char *to, size_t size) {
   int phase = order[0], amplifier = tv_worst_amplifier(run, phase);
-  const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
-  char text[TAILVOLT_TEXT_MAX];
   to[0] = '\0';
   say(to, size, "%s", tv_verdict_shout(run->status));
   for (int k = 0; k < phases; k++) say(to, size, "%s%s", k == 0 ? " " : " and ", tv_phase_place(order[k]));
-  if (run->status != TAILVOLT_HOLDS && reason != NULL && (amplifier < 0 || !voltage_is_why(run, phase))) {
-    brief(reason, text, sizeof text);
-    say(to, size, ": %s", text);
-  } else if (amplifier >= 0) {
-    say_voltage(run, amplifier, phase, to, size);
+  if (run->swing.present && phase != TAILVOLT_PARKED)
+    say(to, size, " while the computer charges at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
+  if (amplifier >= 0) {
+    say(to, size, ": ");
+    say_voltage(system, run, amplifier, phase, less, to, size);
   } else {
     say(to, size, ": no amplifier plays");
   }
+  say_decision(run, phase, to, size);
 }
 
 static void verdict_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to,
                          size_t size) {
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order), alike = 0;
-  const struct tailvolt_reason *reason = first_reason(run, -1, run->status);
-  if (count == 0 || is_about_safety(run, order, count)) {
-    char text[TAILVOLT_TEXT_MAX] = "";
-    if (reason != NULL) brief(reason, text, sizeof text);
-    say(to, size, "%s%s: %s", tv_verdict_shout(run->status), count > 0 ? " on safety" : "", text);
-    shorten_names(system, to, size, TV_PAGE_WIDTH);
+  if (count == 0) {
+    say(to, size, "%s: no time passes", tv_verdict_shout(run->status));
     return;
   }
   while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
-  /* the worst phase alone where the line would grow too long */
-  for (; alike >= 1; alike--) {
-    verdict_of_phases(run, order, alike, to, size);
-    shorten_names(system, to, size, TV_PAGE_WIDTH);
-    if (tv_columns(to) <= TV_PAGE_WIDTH) return;
-  }
-  tv_summary_shorten(to, TV_PAGE_WIDTH);
+  for (int less = SAY_ALL; less <= SAY_LEAST; less++)
+    /* the worst phase alone where the line would grow too long */
+    for (int phases = alike; phases >= 1; phases = phases > 1 ? 1 : 0) {
+      verdict_of_phases(system, run, order, phases, less, to, size);
+      if (fits(to, TV_SCREEN_WIDTH)) return;
+    }
+  fit(system, to, size, TV_SCREEN_WIDTH);
 }
 
 struct share {
@@ -224,7 +254,6 @@ static void say_shares(const struct share *shares, int count, int most, double s
   for (; shown < most && shown < count && shares[shown].drop_v >= 0.005; shown++) {
     char name[TAILVOLT_NAME_MAX + 64];
     tv_copy_text(name, sizeof name, shares[shown].name);
-    tv_page_cut(name, 24);
     say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
   }
   if (back != NULL)
@@ -247,8 +276,11 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   /* fewer parts, then no explanation, where the line would grow too long */
   for (int most = SHOWN; most >= 1; most--) {
     say_shares(shares, count, most, sag_v, to, size);
-    if (tv_columns(to) + 26 <= BODY_WIDTH) say(to, size, " (voltage drop under load)");
-    if (tv_columns(to) <= BODY_WIDTH) return;
+    size_t length = strlen(to);
+    say(to, size, " (voltage drop under load)");
+    if (fits(to, BODY_WIDTH)) return;
+    to[length] = '\0';
+    if (fits(to, BODY_WIDTH)) return;
   }
 }
 
@@ -260,37 +292,56 @@ static double hours_to_half(const struct tailvolt_result *run, double loss_a) {
   return above_ah > 0.0 ? above_ah / loss_a : (double)NAN;
 }
 
-static void charge_line(const struct tailvolt_result *run, char *to, size_t size) {
+static void say_balance(const struct tailvolt_result *run, double battery_a, bool hours_too, char *to, size_t size) {
+  if (battery_a <= -0.05) {
+    double hours = hours_to_half(run, -battery_a);
+    say(to, size, "battery loses %s", tv_amperes(-battery_a).text);
+    if (hours_too && isnan(hours)) say(to, size, ", already below half charge");
+    else if (hours_too) say(to, size, ", %s to half charge", tv_duration(hours * 3600.0).text);
+  } else if (battery_a >= 0.05) {
+    say(to, size, "battery gains %s", tv_amperes(battery_a).text);
+  } else {
+    say(to, size, "battery keeps its charge");
+  }
+}
+
+static void charge_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to, size_t size) {
   int order[TAILVOLT_PHASES];
   if (tv_phases_worst_first(run, order) == 0) {
     say(to, size, "no time passes");
     return;
   }
-  const struct tailvolt_budget *budget = &run->phase_budget[order[0]];
+  int phase = order[0];
+  const struct tailvolt_budget *budget = &run->phase_budget[phase];
   if (!budget->present) {
-    say(to, size, "%s: no figures", tv_phase_word(order[0]));
+    say(to, size, "%s: no figures", tv_phase_word(phase));
     return;
   }
-  say(to, size, "%s: ", tv_phase_word(order[0]));
-  if (order[0] != TAILVOLT_PARKED) say(to, size, "alternator %s, ", tv_amperes(budget->generation_a).text);
-  say(to, size, "car %s, amplifier%s %s: battery ", tv_amperes(budget->base_a).text,
-      run->amplifier_count == 1 ? "" : "s", tv_amperes(budget->amplifier_a).text);
-  double loss_a = -budget->battery_a;
-  if (loss_a >= 0.05) {
-    double hours = hours_to_half(run, loss_a);
-    say(to, size, "loses %s, ", tv_amperes(loss_a).text);
-    if (isnan(hours)) say(to, size, "already below half charge");
-    else say(to, size, "%s to half charge", tv_duration(hours * 3600.0).text);
-  } else if (loss_a <= -0.05) {
-    say(to, size, "gains %s", tv_amperes(-loss_a).text);
-  } else {
-    say(to, size, "keeps its charge");
-  }
+  bool converter = system != NULL && system->converter.present, swings = run->swing.present && phase != TAILVOLT_PARKED;
+  say(to, size, "%s", tv_phase_word(phase));
+  if (swings) say(to, size, " at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
+  say(to, size, ": ");
+  if (phase != TAILVOLT_PARKED)
+    say(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
+  say(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
+      tv_amperes(budget->amplifier_a).text);
+  say_balance(run, budget->battery_a, !swings, to, size);
+  if (!swings) return;
+  say(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
+      tv_volts_beside(run->swing.high_v, (double)NAN).text);
+  say_balance(run, run->swing.high_balance_a[phase], true, to, size);
 }
 
 /* Whether a fuse sits near enough to its battery; 45 cm of cable at most (common practice). */
 static bool is_near(const struct tailvolt_conductor *fuse) {
   return fuse != NULL && isfinite(fuse->distance_m) && fuse->distance_m <= 0.45 + 1e-9;
+}
+
+/* Whether `more` still finds room behind what is said. */
+static bool fits_with(const char *said, const char *more) {
+  char both[4 * TAILVOLT_TEXT_MAX] = "";
+  say(both, sizeof both, "%s%s", said, more);
+  return fits(both, BODY_WIDTH);
 }
 
 /* "fit 60 A within 30 cm of the battery (not in your file)": what nobody has fitted is never right. */
@@ -305,7 +356,9 @@ static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char
              tv_compact(f->current_a, 1).text, tv_length(f->limit_m, us_units).text,
              run->battery_count == 1 || strcmp(post, "battery") == 0 ? "the " : "",
              run->battery_count == 1 ? "battery" : post);
-    if (tv_columns(to) + tv_columns(part) + 20 > BODY_WIDTH) {
+    char with_end[4 * TAILVOLT_NAME_MAX];
+    snprintf(with_end, sizeof with_end, "%s (not in your file)", part);
+    if (!fits_with(to, with_end)) {
       if (count == 0) say(to, size, "; fuse not in your file");
       break;
     }
@@ -322,13 +375,14 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
     char part[2 * TAILVOLT_TEXT_MAX] = "";
     const struct tailvolt_conductor *made = tv_conductor_at(system, fuse->conductor);
     if (fuse->assumed) continue;
-    say(part, sizeof part, "%sfuse %s %s A", to[0] != '\0' ? "; " : "", fuse->name,
-        tv_compact(fuse->rating_a, 1).text);
+    char name[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(TAILVOLT_PART_FUSE, fuse->name, name, sizeof name);
+    say(part, sizeof part, "%s%s %s A", to[0] != '\0' ? "; " : "", name, tv_compact(fuse->rating_a, 1).text);
     if (isfinite(fuse->largest_a))
       say(part, sizeof part, " protects its cable (at most %s A)", tv_compact(fuse->largest_a, 1).text);
     if (is_near(made))
       say(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
-    if (tv_columns(to) + tv_columns(part) > BODY_WIDTH) break;
+    if (!fits_with(to, part)) break;
     say(to, size, "%s", part);
   }
 }
@@ -341,22 +395,27 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
   const struct tailvolt_conductor *fuse = tv_conductor_at(system, run->fuses[0].conductor);
   if (!is_near(fuse)) return;
   snprintf(part, sizeof part, "; %s from the battery: right", tv_length(fuse->distance_m, us_units).text);
-  if (tv_columns(to) + tv_columns(part) <= BODY_WIDTH) say(to, size, "%s", part);
+  if (fits_with(to, part)) say(to, size, "%s", part);
 }
 
 /* Nothing of safety is cut off: what does not fit is counted and stands below in full. */
 static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                         bool us_units, char *to, size_t size) {
-  enum { COUNT_WIDTH = 14 };
   int hidden = 0, shown = 0;
   for (int k = 0; k < run->reason_count; k++) {
-    char text[TAILVOLT_TEXT_MAX];
+    char text[TAILVOLT_TEXT_MAX], part[2 * TAILVOLT_TEXT_MAX];
     if (run->reasons[k].topic != TAILVOLT_ABOUT_SAFETY) continue;
     brief(&run->reasons[k], text, sizeof text);
-    if (shown == 0) shorten_names(system, text, sizeof text, BODY_WIDTH - COUNT_WIDTH);
-    if (shown == 0) tv_page_cut(text, BODY_WIDTH - COUNT_WIDTH);
-    if (hidden > 0 || tv_columns(to) + 2 + tv_columns(text) > BODY_WIDTH - (shown > 0 ? COUNT_WIDTH : 0)) hidden++;
-    else say(to, size, "%s%s", shown++ > 0 ? "; " : "", text);
+    if (shown == 0) shorten_names(system, text, sizeof text, BODY_WIDTH);
+    snprintf(part, sizeof part, "%s%s%s", shown > 0 ? "; " : "",
+             shown == 0 && run->reasons[k].status == TAILVOLT_FAILS ? "FAILS: " : "", text);
+    char with_count[3 * TAILVOLT_TEXT_MAX];
+    snprintf(with_count, sizeof with_count, "%s; 99 more below", part);
+    if (hidden > 0 || (shown > 0 && !fits_with(to, with_count))) hidden++;
+    else {
+      say(to, size, "%s", part);
+      shown++;
+    }
   }
   if (hidden > 0) say(to, size, "; %d more below", hidden);
   else if (shown > 0) say_distance(system, run, us_units, to, size);
@@ -367,33 +426,28 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
 
 static void next_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                       const char *next, char *to, size_t size) {
-  enum { ASSUMED_WIDTH = 41 }; /* ".  999 values assumed, listed at the end" */
-  char assumed[64] = "";
   int count = system != NULL ? system->assumption_count : 0;
-  if (next == NULL)
-    next = run->status == TAILVOLT_HOLDS ? "nothing needs changing"
-                                         : "measure the drops listed below before buying";
-  char text[TAILVOLT_TEXT_MAX];
-  snprintf(text, sizeof text, "%s", next);
-  shorten_names(system, text, sizeof text, BODY_WIDTH - ASSUMED_WIDTH);
-  if (count > 0)
-    snprintf(assumed, sizeof assumed, ".  %d value%s assumed%s", count, count == 1 ? "" : "s",
-             tv_columns(text) <= BODY_WIDTH - ASSUMED_WIDTH ? ", listed at the end" : "");
-  tv_page_cut(text, BODY_WIDTH - tv_columns(assumed));
-  say(to, size, "%s%s", text, assumed);
+  bool right = run->status == TAILVOLT_HOLDS && run->safety != TAILVOLT_FAILS;
+  if (next == NULL) next = right ? "nothing needs changing" : "measure the drops listed below before buying";
+  char assumed[64] = "";
+  if (count > 0) snprintf(assumed, sizeof assumed, ".  %d value%s assumed", count, count == 1 ? "" : "s");
+  say(to, size, "%s", next);
+  shorten_names(system, to, size, BODY_WIDTH);
+  if (fits_with(to, assumed)) say(to, size, "%s", assumed);
 }
 
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary) {
   static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "NEXT"};
-  *summary = (struct tv_summary){.status = run->status};
+  *summary = (struct tv_summary){.status = run->status, .safety = run->safety};
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     snprintf(summary->label[k], sizeof summary->label[k], "%s", labels[k]);
-  verdict_line(system, run, summary->text[0], sizeof summary->text[0]);
-  why_line(run, summary->text[1], sizeof summary->text[1]);
-  charge_line(run, summary->text[2], sizeof summary->text[2]);
-  safety_line(system, run, us_units, summary->text[3], sizeof summary->text[3]);
-  next_line(system, run, next, summary->text[4], sizeof summary->text[4]);
+  const size_t size = sizeof summary->text[0];
+  verdict_line(system, run, summary->text[TV_LINE_VERDICT], size);
+  why_line(run, summary->text[TV_LINE_WHY], size);
+  charge_line(system, run, summary->text[TV_LINE_CHARGE], size);
+  safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
+  next_line(system, run, next, summary->text[TV_LINE_NEXT], size);
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
-    tv_page_cut(summary->text[k], k == 0 ? TV_PAGE_WIDTH : BODY_WIDTH);
+    fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);
 }

@@ -1,4 +1,4 @@
-/* The five lines that open every report: verdict, why, charge, safety, next. */
+/* The lines that open every report: verdict, why, charge, safety, next. */
 #ifndef TV_REPORT_SUMMARY_H
 #define TV_REPORT_SUMMARY_H
 
@@ -6,19 +6,19 @@
 
 #include "tailvolt/report.h"
 
-#define TV_SUMMARY_LINES 5
+#define TV_SCREEN_WIDTH 80
+
+enum tv_summary_line { TV_LINE_VERDICT, TV_LINE_WHY, TV_LINE_CHARGE, TV_LINE_SAFETY, TV_LINE_NEXT, TV_SUMMARY_LINES };
 
 struct tv_summary {
   char label[TV_SUMMARY_LINES][12]; /* "FAILS at idle" has none: its line says it all */
-  char text[TV_SUMMARY_LINES][2 * TAILVOLT_TEXT_MAX];
-  enum tailvolt_verdict status;
+  char text[TV_SUMMARY_LINES][2 * TAILVOLT_TEXT_MAX]; /* empty = there is nothing to say */
+  enum tailvolt_verdict status, safety;
 };
 
-/* `next` may be NULL. Each line fits 100 columns, label included. */
+/* `next` may be NULL. Each text takes at most two lines of 80 columns, its label or 8 blanks included; the verdict has no
+ * label and only its second line is indented. */
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary);
-
-/* Drops whole clauses from the end of a line (at its commas) until it fits. */
-void tv_summary_shorten(char *line, size_t columns);
 
 #endif

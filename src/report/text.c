@@ -1,3 +1,4 @@
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -14,48 +15,75 @@ static enum tv_colour colour_of(enum tailvolt_verdict status) {
   return status == TAILVOLT_HOLDS ? TV_GREEN : status == TAILVOLT_MARGINAL ? TV_YELLOW : TV_RED;
 }
 
-/* The verdict's first word stands out; the line reads the same without. */
-static void verdict_line(struct tv_page *page, const struct tv_summary *summary) {
-  const char *text = summary->text[0];
+/* A text under its label, in as many lines as it takes, those after the first indented by 8. The verdict's first word stands
+ * out; the line reads the same without. */
+static void summary_line(struct tv_page *page, const char *label, const char *text, enum tv_colour colour) {
   char word[16];
-  size_t length = strcspn(text, " :");
+  if (text[0] == '\0') return;
+  size_t length = strcspn(text, " :"), at = 8;
   if (length >= sizeof word) length = sizeof word - 1;
-  memcpy(word, text, length);
-  word[length] = '\0';
-  tv_page_colour(page, colour_of(summary->status));
-  tv_page_add(page, word);
-  tv_page_colour(page, TV_PLAIN);
-  tv_page_add(page, text + length);
+  if (label[0] == '\0') {
+    memcpy(word, text, length);
+    word[length] = '\0';
+    tv_page_colour(page, colour);
+    tv_page_add(page, word);
+    tv_page_colour(page, TV_PLAIN);
+    text += length;
+    at = length;
+  } else {
+    tv_page_colour(page, colour);
+    tv_page_add(page, label);
+    tv_page_colour(page, TV_PLAIN);
+    tv_buffer_fill(&page->text, ' ', 8 - strlen(label));
+  }
+  char clean[4 * TAILVOLT_TEXT_MAX];
+  tv_page_clean(page, clean, sizeof clean, text);
+  for (const char *from = clean; *from != '\0';) {
+    char next[4 * TAILVOLT_TEXT_MAX];
+    size_t blanks = tv_page_word(&from, next, sizeof next);
+    tv_page_cut(next, TV_SCREEN_WIDTH - 8);
+    size_t wide = tv_columns(next);
+    if (wide == 0) break;
+    if (at > 8 && at + blanks + wide > TV_SCREEN_WIDTH) {
+      tv_page_newline(page);
+      blanks = at = 8;
+      at = 0;
+    }
+    tv_buffer_fill(&page->text, ' ', blanks);
+    tv_buffer_add(&page->text, next);
+    at += blanks + wide;
+  }
   tv_page_newline(page);
 }
 
-static void five_lines(struct tv_page *page, const struct tailvolt_system *system,
-                       const struct tailvolt_result *run, const char *next) {
+static void first_screen(struct tv_page *page, const struct tailvolt_system *system,
+                         const struct tailvolt_result *run, const char *next) {
   struct tv_summary summary;
   tv_summary_of(system, run, next, page->style.us_units, &summary);
-  verdict_line(page, &summary);
-  for (int k = 1; k < TV_SUMMARY_LINES; k++) {
-    tv_page_colour(page, TV_BOLD);
-    tv_page_add(page, summary.label[k]);
-    tv_page_colour(page, TV_PLAIN);
-    tv_buffer_fill(&page->text, ' ', 8 - strlen(summary.label[k]));
-    tv_page_add(page, summary.text[k]);
-    tv_page_newline(page);
+  for (int k = 0; k < TV_SUMMARY_LINES; k++) {
+    enum tv_colour colour = k == TV_LINE_VERDICT ? colour_of(summary.status)
+                            : k == TV_LINE_SAFETY && summary.safety == TAILVOLT_FAILS ? TV_RED : TV_BOLD;
+    summary_line(page, summary.label[k], summary.text[k], colour);
   }
 }
 
-static void run_sections(struct tv_page *page, const struct tailvolt_system *system,
-                         const struct tailvolt_result *run) {
+static void origin(struct tv_page *page, const struct tailvolt_result *run) {
   tv_page_newline(page);
   tv_page_line(page, "system  %s", run->system);
   tv_page_line(page, "profile %s", run->profile);
+  char settled[96] = "", step[160] = "";
   if (run->settled_s > 0.0)
-    tv_page_line(page, "settled %s with the music off before the start", tv_duration(run->settled_s).text);
+    snprintf(settled, sizeof settled, ", after %s with the music off", tv_duration(run->settled_s).text);
   /* the step is finer while a bass note's ripple is on */
   double mean_s = run->steps > 0 ? run->duration_s / (double)run->steps : run->step_s;
-  tv_page_line(page, "run     %s in %lld steps of %s ms%s", tv_duration(run->duration_s).text, run->steps,
-               tv_compact(run->step_s * 1000.0, 3).text, mean_s < 0.999 * run->step_s ? " and finer" : "");
-  tv_text_phases(page, run);
+  if (page->style.details)
+    snprintf(step, sizeof step, " in %lld steps of %s ms%s", run->steps, tv_compact(run->step_s * 1000.0, 3).text,
+             mean_s < 0.999 * run->step_s ? " and finer" : "");
+  tv_page_line(page, "run     %s%s%s", tv_duration(run->duration_s).text, settled, step);
+}
+
+/* The loop and where each tenth of a volt goes. */
+static void sag_sections(struct tv_page *page, const struct tailvolt_result *run) {
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];
     if (!(ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V)) {
@@ -64,16 +92,29 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
       continue;
     }
     tv_text_loop(page, ledger);
-    tv_text_ledger(page, ledger);
+    if (page->style.details || run->ledger_count == 1) tv_text_ledger(page, ledger);
   }
+}
+
+static void run_sections(struct tv_page *page, const struct tailvolt_system *system,
+                         const struct tailvolt_result *run) {
+  bool details = page->style.details;
+  origin(page, run);
+  int present = 0;
+  for (int p = 0; p < TAILVOLT_PHASES; p++) present += run->phases[p].present;
+  if (details || present > 1 || run->amplifier_count > 1) tv_text_phases(page, run);
+  tv_text_reasons(page, run, details);
+  sag_sections(page, run);
   tv_text_budget(page, run);
-  tv_text_uses(page, system, run);
-  tv_text_amplifiers(page, run);
-  tv_text_supply(page, run);
-  tv_text_conductors(page, system, run);
-  tv_text_fuses(page, run);
+  if (details) {
+    tv_text_uses(page, system, run);
+    tv_text_amplifiers(page, run);
+    tv_text_supply(page, run);
+    tv_text_conductors(page, system, run);
+    tv_text_fuses(page, run);
+  }
   tv_text_meters(page, run);
-  tv_text_energy(page, run);
+  if (details) tv_text_energy(page, run);
   tv_text_measure(page, run);
   tv_text_cautions(page, run);
 }
@@ -86,8 +127,9 @@ static void also_line(struct tv_page *page, const struct tailvolt_system *system
   const char *name = strrchr(run->profile, '/') != NULL ? strrchr(run->profile, '/') + 1 : run->profile;
   /* a profile made in the program is named by its phase */
   bool file = strlen(name) > 4 && strcmp(name + strlen(name) - 4, ".csv") == 0;
-  tv_summary_shorten(summary.text[0], TV_PAGE_WIDTH - 8 - (file ? strlen(name) + 2 : 0));
-  tv_page_line(page, "ALSO    %s%s%s", file ? name : "", file ? ": " : "", summary.text[0]);
+  char line[4 * TAILVOLT_TEXT_MAX];
+  snprintf(line, sizeof line, "%s%s%s", file ? name : "", file ? ": " : "", summary.text[TV_LINE_VERDICT]);
+  summary_line(page, "ALSO", line, TV_BOLD);
 }
 
 static enum tailvolt_status order_runs(const struct tailvolt_result *const *runs, int run_count,
@@ -111,22 +153,29 @@ enum tailvolt_status tailvolt_report_text(const struct tailvolt_system *system,
   int *order = NULL;
   *out = NULL;
   if (style != NULL) page.style = *style;
+  if (!page.style.details) page.columns = TV_SCREEN_WIDTH;
   enum tailvolt_status status = order_runs(runs, run_count, &order);
   if (status != TAILVOLT_OK) return status;
-  for (int k = 0; k < run_count; k++) {
+  /* the others have their line under the first; with details each has its report */
+  int shown = page.style.details || run_count == 0 ? run_count : 1;
+  for (int k = 0; k < shown; k++) {
     const struct tailvolt_result *run = runs[order[k]];
     if (k > 0) {
       tv_page_newline(&page);
-      tv_buffer_fill(&page.text, '=', TV_PAGE_WIDTH);
+      tv_buffer_fill(&page.text, '=', tv_page_columns(&page));
       tv_page_newline(&page);
     }
-    five_lines(&page, system, run, next != NULL ? next[order[k]] : NULL);
+    first_screen(&page, system, run, next != NULL ? next[order[k]] : NULL);
     for (int other = 1; k == 0 && other < run_count; other++)
       also_line(&page, system, runs[order[other]]);
     run_sections(&page, system, run);
   }
-  tv_text_assumed(&page, system);
-  tv_text_checklist(&page);
+  if (page.style.details) {
+    tv_text_assumed(&page, system);
+    tv_text_checklist(&page);
+  } else {
+    tv_text_assumed_briefly(&page, system);
+  }
   free(order);
   return tv_buffer_finish(&page.text, out);
 }

@@ -1,6 +1,7 @@
 /* The end of the text report: what to measure, what was assumed, cautions, the fitting checklist. */
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "parts/cautions.h"
 #include "report/assumed.h"
@@ -17,10 +18,8 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {
     if (!isfinite(from->play_mean_v)) continue;
     tv_page_line(page, "  %s, between its terminals, playing, mean: %s V at %s A", from->name,
                  tv_fixed(from->play_mean_v, 2).text, tv_fixed(from->drop_at_a, 1).text);
-    tv_page_line(page,
-                 "  battery post to %s plus: %s V; %s minus to battery negative post: %s V; both at %s A",
-                 from->name, tv_fixed(from->plus_drop_v, 3).text, from->name,
-                 tv_fixed(from->minus_drop_v, 3).text, tv_fixed(from->drop_at_a, 1).text);
+    tv_page_line(page, "  battery post to %s plus: %s V; %s minus to battery minus: %s V", from->name,
+                 tv_fixed(from->plus_drop_v, 3).text, from->name, tv_fixed(from->minus_drop_v, 3).text);
   }
 }
 
@@ -39,6 +38,57 @@ void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system)
   tv_page_heading(page, "ASSUMED: %d value%s that the system file does not give; each --set replaces one",
                   system->assumption_count, system->assumption_count == 1 ? "" : "s");
   tv_page_assumed(page, system, 2);
+}
+
+/* What moves the answer most, first first (ranges of cars one has not measured; practice). `joint` stands for all of them. */
+static const struct {
+  const char *section, *key; /* kind of the section, key within it */
+  const char *words;         /* what it is, before its value */
+} weights[] = {{"vehicle", "base load", "what lights, blower and the rest take: "},
+               {"programme", "crest factor", "peaks over average of the music: "},
+               {"alternator", "low current", "the alternator at 1800 rpm of its rotor: "},
+               {"battery", "state of charge", "the battery's charge: "},
+               {"battery", "health", "what is left of its capacity: "},
+               {"joint", "resistance", "each joint: "},
+               {"alternator", "set point", "charging voltage: "},
+               {"battery", "cranking health", "what is left of its cranking current: "},
+               {"amplifier", "efficiency", "the amplifier's efficiency: "},
+               {"amplifier", "cut-out voltage", "where it cuts out: "},
+               {"amplifier", "internal capacitance", "its own storage: "},
+               {"vehicle", "engine bay", "air under the bonnet: "},
+               {"battery", "cold cranking", "its cold-cranking current: "}};
+
+static const struct tailvolt_assumption *assumed(const struct tailvolt_system *system, const char *section,
+                                                 const char *key) {
+  for (int k = 0; k < system->assumption_count; k++) {
+    const char *full = system->assumptions[k].key, *dot = strrchr(full, '.');
+    size_t length = strlen(section);
+    if (dot != NULL && strcmp(dot + 1, key) == 0 && strncmp(full, section, length) == 0 &&
+        (full[length] == '.' || full[length] == ' '))
+      return &system->assumptions[k];
+  }
+  return NULL;
+}
+
+void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system) {
+  enum { MOST = 5 };
+  char text[4 * TAILVOLT_TEXT_MAX];
+  int said = 0, count = system != NULL ? system->assumption_count : 0;
+  if (count == 0) return;
+  snprintf(text, sizeof text, "%d value%s not in the file%s", count, count == 1 ? "" : "s",
+           count > MOST ? "; these matter most: " : ": ");
+  for (size_t k = 0; k < sizeof weights / sizeof *weights && said < MOST; k++) {
+    const struct tailvolt_assumption *one = assumed(system, weights[k].section, weights[k].key);
+    size_t length = strlen(text);
+    if (one == NULL) continue;
+    snprintf(text + length, sizeof text - length, "%s%s%s", said > 0 ? ", " : "", weights[k].words, one->value);
+    said++;
+  }
+  size_t length = strlen(text);
+  snprintf(text + length, sizeof text - length, ". --details lists them all, each with the --set that replaces it, and what "
+           "else there is to say");
+  tv_page_newline(page);
+  tv_page_wrapped(page, "ASSUMED ", text);
 }
 
 void tv_text_checklist(struct tv_page *page) {

@@ -6,6 +6,8 @@
 #include "tailvolt/result.h"
 
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run);
+/* Every reason, or those of safety where the first screen cannot hold them. */
+void tv_text_reasons(struct tv_page *page, const struct tailvolt_result *run, bool all);
 /* Parts in a row, joined by lines, each with a value beneath; broken into as many lines as it takes. */
 struct tv_strip_part {
   const char *name;
@@ -27,6 +29,8 @@ void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
+/* The few that matter most, as a sentence. */
+void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system);
 void tv_text_checklist(struct tv_page *page);
 
 #endif

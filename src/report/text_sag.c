@@ -12,7 +12,7 @@
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {
       {"phase", false, 0},     {"verdict", false, 0}, {"lasts", true, 0},    {"amplifier", false, 24},
-      {"lowest V", true, 0},   {"at", true, 0},       {"1 % below V", true, 0}, {"wanted V", true, 0},
+      {"lowest V", true, 0},   {"at", true, 0},       {"1 % below", true, 0}, {"wanted", true, 0},
       {"below %", true, 0}};
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
   struct tv_table table;
@@ -34,8 +34,16 @@ void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
     }
   }
   tv_table_end(&table, "  ");
+}
+
+void tv_text_reasons(struct tv_page *page, const struct tailvolt_result *run, bool all) {
+  int safety = 0;
+  for (int k = 0; k < run->reason_count; k++) safety += run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
+  if (all ? run->reason_count == 0 : safety < 2) return;
+  tv_page_heading(page, all ? "REASONS" : "SAFETY in full");
   for (int k = 0; k < run->reason_count; k++) {
     const struct tailvolt_reason *reason = &run->reasons[k];
+    if (!all && reason->topic != TAILVOLT_ABOUT_SAFETY) continue;
     char start[48];
     snprintf(start, sizeof start, "  %s %s", tv_verdict_word(reason->status),
              reason->phase < 0 ? "" : tv_phase_place(reason->phase));
@@ -97,7 +105,7 @@ void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int c
     int stop = from;
     while (stop < count) {
       size_t more = part_width(page, &part[stop]) + (stop > from ? JOINT_WIDTH : 0);
-      if (stop > from && at + more > TV_PAGE_WIDTH) break;
+      if (stop > from && at + more > tv_page_columns(page)) break;
       at += more;
       stop++;
     }
@@ -110,7 +118,7 @@ void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int c
 void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger) {
   struct tv_loop loop;
   tv_loop_of(ledger, &loop);
-  tv_page_heading(page, "THE LOOP of %s at its worst moment, %s: volts lost since rest, part by part",
+  tv_page_heading(page, "THE LOOP of %s at its worst moment, %s: volts lost since rest",
                   ledger->amplifier, tv_clock(ledger->time_s).text);
   struct tv_strip_part strip[TV_LOOP_MAX];
   int split = 0;
@@ -136,40 +144,83 @@ static void bar(char *to, size_t size, double share, int most) {
   }
 }
 
-void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) {
-  static const struct tv_column columns[] = {{"part", false, 30},    {"what", false, 24},
-                                             {"side", false, 0},     {"A", true, 0},
-                                             {"V", true, 0},         {"share %", true, 0},
-                                             {"", false, 0}};
-  enum { BAR_MOST = 12 };
-  char marks[4 * BAR_MOST];
-  double most_v = 0.0;
-  int worst = -1;
-  for (int k = 0; k < ledger->entry_count; k++) {
-    if (fabs(ledger->entries[k].drop_v) > most_v) most_v = fabs(ledger->entries[k].drop_v);
-    if (worst < 0 || ledger->entries[k].drop_v > ledger->entries[worst].drop_v) worst = k;
-  }
-  tv_page_heading(page, "SAG LEDGER of %s: from %s V at rest to %s V at %s", ledger->amplifier,
-                  tv_fixed(ledger->rest_v, 3).text, tv_fixed(ledger->terminal_v, 3).text,
-                  tv_clock(ledger->time_s).text);
-  struct tv_table table;
-  tv_table_begin(&table, page, columns, 7);
+/* A row of the ledger as it is shown: entries of a battery that are of one sort stand together, and in the short report so do
+ * the small ones. */
+struct row {
+  char part[TAILVOLT_NAME_MAX + 64];
+  const char *side;
+  double current_a, drop_v, share_pct;
+};
+
+static const char *said_drop(const struct tailvolt_ledger_entry *entry) {
+  if (entry->drop == TAILVOLT_DROP_POLARIZATION) return "surface charge and recovery";
+  return tv_drop_word(entry->drop, entry->part_kind);
+}
+
+static int gather_rows(const struct tailvolt_ledger *ledger, double least_v, struct row *rows) {
+  int count = 0, small = 0;
+  struct row others = {.side = "", .current_a = (double)NAN};
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    struct row row = {.side = tv_entry_is_battery(entry) ? "battery" : entry->ground_side ? "return" : "feed",
+                      .current_a = entry->current_a, .drop_v = entry->drop_v, .share_pct = entry->share_pct};
+    if (tv_entry_is_battery(entry)) snprintf(row.part, sizeof row.part, "%s", said_drop(entry));
+    else tv_part_spoken(entry->part_kind, entry->name, row.part, sizeof row.part);
+    if (k > 0 && entry->drop == TAILVOLT_DROP_POLARIZATION && ledger->entries[k - 1].drop == entry->drop && count > 0) {
+      rows[count - 1].drop_v += row.drop_v;
+      rows[count - 1].share_pct += row.share_pct;
+    } else if (count < TV_LOOP_MAX) {
+      rows[count++] = row;
+    }
+  }
+  int kept = 0;
+  for (int k = 0; k < count; k++) {
+    if (fabs(rows[k].drop_v) >= least_v) {
+      rows[kept++] = rows[k];
+      continue;
+    }
+    small++;
+    others.drop_v += rows[k].drop_v;
+    others.share_pct += rows[k].share_pct;
+  }
+  if (small > 0) {
+    snprintf(others.part, sizeof others.part, "%d smaller", small);
+    rows[kept++] = others;
+  }
+  return kept;
+}
+
+void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) {
+  static const struct tv_column columns[] = {{"part", false, 34},    {"side", false, 0},     {"A", true, 0},
+                                             {"V", true, 0},         {"share %", true, 0},
+                                             {"", false, 0}};
+  bool details = page->style.details;
+  const int bar_most = details ? 12 : 8;
+  char marks[64];
+  struct row rows[TV_LOOP_MAX + 1];
+  int count = gather_rows(ledger, details ? 0.0 : fmax(0.02, 0.02 * (ledger->rest_v - ledger->terminal_v)), rows), worst = 0;
+  for (int k = 1; k < count; k++)
+    if (rows[k].drop_v > rows[worst].drop_v) worst = k;
+  double most_v = 0.0;
+  for (int k = 0; k < count; k++) most_v = fmax(most_v, fabs(rows[k].drop_v));
+  tv_page_heading(page, "SAG LEDGER of %s: from %s V at rest to %s V at %s", ledger->amplifier,
+                  tv_fixed(ledger->rest_v, 2).text, tv_fixed(ledger->terminal_v, 2).text,
+                  tv_clock(ledger->time_s).text);
+  struct tv_table table;
+  tv_table_begin(&table, page, columns, 6);
+  for (int k = 0; k < count; k++) {
     if (k == worst) tv_table_mark(&table);
-    char part[TAILVOLT_NAME_MAX + 16];
-    tv_section_words(entry->part_kind, entry->name, part, sizeof part);
-    tv_table_cell(&table, tv_entry_is_battery(entry) ? part : entry->name);
-    tv_table_cell(&table, tv_drop_word(entry->drop, entry->part_kind));
-    tv_table_cell(&table, tv_entry_is_battery(entry) ? "battery" : entry->ground_side ? "return" : "feed");
-    tv_table_cell(&table, tv_fixed(entry->current_a, 1).text);
-    tv_table_cell(&table, tv_fixed(entry->drop_v, 3).text);
-    tv_table_cell(&table, tv_fixed(entry->share_pct, 1).text);
-    bar(marks, sizeof marks, most_v > 0.0 ? entry->drop_v / most_v : 0.0, BAR_MOST);
+    tv_table_cell(&table, rows[k].part);
+    tv_table_cell(&table, rows[k].side);
+    tv_table_cell(&table, isnan(rows[k].current_a) ? "" : tv_fixed(rows[k].current_a, 1).text);
+    tv_table_cell(&table, tv_fixed(rows[k].drop_v, details ? 3 : 2).text);
+    tv_table_cell(&table, tv_fixed(rows[k].share_pct, details ? 1 : 0).text);
+    bar(marks, sizeof marks, most_v > 0.0 ? rows[k].drop_v / most_v : 0.0, bar_most);
     tv_table_cell(&table, marks);
   }
   tv_table_end(&table, "  ");
   double sag_v = ledger->rest_v - ledger->terminal_v;
-  tv_page_line(page, "  sum %s V; residual %s uV (what the sum leaves unexplained)",
-               tv_fixed(sag_v, 3).text, tv_scientific(ledger->residual_v * 1e6).text);
+  if (details)
+    tv_page_line(page, "  sum %s V; residual %s uV (what the sum leaves unexplained)",
+                 tv_fixed(sag_v, 3).text, tv_scientific(ledger->residual_v * 1e6).text);
 }

@@ -24,17 +24,16 @@ static void budget_row(struct tv_table *table, const char *name, const struct ta
 
 void tv_text_budget(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {
-      {"phase", false, 0},   {"lasts", true, 0},       {"available A", true, 0},
-      {"generated A", true, 0}, {"car A", true, 0},    {"amplifiers A", true, 0},
-      {"into battery A", true, 0}, {"surplus A", true, 0}};
+      {"phase", false, 0},      {"lasts", true, 0},    {"available", true, 0}, {"generated", true, 0},
+      {"car", true, 0},         {"music", true, 0},    {"into battery", true, 0}, {"surplus", true, 0}};
   struct tv_table table;
-  tv_page_heading(page, "BUDGET by phase, mean currents");
+  tv_page_heading(page, "BUDGET by phase, mean currents in A");
   tv_table_begin(&table, page, columns, 8);
   for (int p = 0; p < TAILVOLT_PHASES; p++) budget_row(&table, tv_phase_word(p), &run->phase_budget[p]);
   if (run->phase_budget[TAILVOLT_IDLE].present && run->phase_budget[TAILVOLT_ROAD].present)
     budget_row(&table, "all driving", &run->driving);
   tv_table_end(&table, "  ");
-  tv_page_line(page, "  surplus = available - car - amplifiers; available is the alternator at full field");
+  tv_page_line(page, "  available: at full field; surplus = available - car - music");
 }
 
 void tv_text_amplifiers(struct tv_page *page, const struct tailvolt_result *run) {

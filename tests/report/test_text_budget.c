@@ -35,7 +35,7 @@ static int unmake(void **state) {
 
 static char *text_of(const struct tailvolt_system *system, const struct tailvolt_result *result) {
   char *text;
-  struct tailvolt_report_style style = {.utf8 = false};
+  struct tailvolt_report_style style = {.details = true};
   assert_int_equal(tailvolt_report_text(system, &result, 1, NULL, &style, &text), TAILVOLT_OK);
   return text;
 }

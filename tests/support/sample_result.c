@@ -54,6 +54,7 @@ static void amplifier(struct sample *s) {
   a->min_without_ripple_v = 11.1;
   a->mean_v = 12.25;
   a->low_1pct_v = 11.02;
+  a->meter_min_v = 11.3;
   a->target_v = 12.0;
   a->below_target_pct = 15.5;
   a->mean_a = 30.0;
@@ -64,10 +65,10 @@ static void amplifier(struct sample *s) {
   a->play_s = 1200.0;
   a->first_collapse_s = (double)NAN;
   a->phase[TAILVOLT_IDLE] = (struct tailvolt_amplifier_phase){
-      .play_s = 600.0, .min_v = 10.9, .min_time_s = 252.0, .low_1pct_v = 11.02, .below_target_pct = 31.0,
+      .play_s = 600.0, .min_v = 10.9, .min_time_s = 252.0, .low_1pct_v = 11.02, .quantile_v = 11.02, .below_target_pct = 31.0,
       .target_v = 12.0, .mean_a = 36.0};
   a->phase[TAILVOLT_ROAD] = (struct tailvolt_amplifier_phase){
-      .play_s = 600.0, .min_v = 12.9, .min_time_s = 700.0, .low_1pct_v = 13.0, .below_target_pct = 0.0,
+      .play_s = 600.0, .min_v = 12.9, .min_time_s = 700.0, .low_1pct_v = 13.0, .quantile_v = 13.0, .below_target_pct = 0.0,
       .target_v = 12.0, .mean_a = 24.0};
   a->plus_drop_v = 0.455;
   a->minus_drop_v = 0.2;
@@ -165,6 +166,7 @@ static void common(struct sample *s) {
   ledger(s);
   wiring(s);
   supply(s);
+  s->system.targets.missed_frac = 0.01;
   NAME(s->system.vehicle.name, "Puppet theatre van");
   s->system.conductor_count = 4;
   s->system.conductors = s->parts;
@@ -197,7 +199,8 @@ void sample_holds(struct sample *s) {
   s->result.phases[TAILVOLT_ROAD] = (struct tailvolt_phase_result){true, 600.0, TAILVOLT_HOLDS};
   struct tailvolt_amplifier_phase *idle = &s->amplifiers[0].phase[TAILVOLT_IDLE];
   idle->min_v = 12.4;
-  idle->low_1pct_v = 12.5;
+  idle->low_1pct_v = idle->quantile_v = 12.5;
+  s->amplifiers[0].meter_min_v = 12.5;
   idle->below_target_pct = 0.0;
   s->amplifiers[0].min_v = 12.4;
   s->amplifiers[0].below_target_pct = 0.0;
