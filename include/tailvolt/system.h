@@ -235,6 +235,9 @@ struct tailvolt_programme {
                                       *   NAN is then the style's */
   double below_hz;              /**< crossover for a recording: only what lies below; 0 = all */
   double above_hz;              /**< only what lies above; 0 = all */
+  double phrases_frac;          /**< slow level of generated music: standard deviation of the mean power of a second
+                                 *   over the whole mean; 0 = beats alone */
+  double sections_frac;         /**< share of that swing which a mean over ten seconds still shows, 0 to 1 */
 };
 
 struct tailvolt_targets {
@@ -260,9 +263,7 @@ struct tailvolt_tolerance {
 /** A value that the user did not give. */
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
-  char value[96];               /**< with its unit, as --set takes it; reads back to the very value in use */
-  char shown[64];               /**< the same for people: four digits at most */
-  bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
+  char value[96];               /**< with its unit, as --set takes it */
 };
 
 /** A value that was written with the word `measured`: its tolerance is that of the meter. */

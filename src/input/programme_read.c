@@ -15,6 +15,9 @@
 #include "parts/programme_table.h"
 
 #define RECORDING_WINDOW_S 0.01
+/* Where a style does not say; peaks of 1, 10 and 30 s as in the median track (parts/programme_phrases.c). */
+#define PHRASES_FRAC 0.90
+#define SECTIONS_FRAC 0.70
 
 /* Share of the rated sine power for a crest factor in decibel: 2 / CF^2. */
 static double mean_of_crest(double crest_db) {
@@ -26,6 +29,7 @@ static double mean_of_crest(double crest_db) {
 static enum tailvolt_status describe(const struct tailvolt_programme *spec, const char *system_file,
                                      struct tv_style *style, char *error) {
   memset(style, 0, sizeof *style);
+  style->phrases_frac = style->sections_frac = (double)NAN;
   if (spec->style[0] != '\0') {
     enum tailvolt_status status = tv_style_read(spec->style, system_file, style, error);
     if (status != TAILVOLT_OK) return status;
@@ -35,6 +39,13 @@ static enum tailvolt_status describe(const struct tailvolt_programme *spec, cons
   if (!styled || !isnan(spec->tempo_per_min)) style->tempo_per_min = spec->tempo_per_min;
   if (!styled || !isnan(spec->decay_s)) style->decay_s = spec->decay_s;
   if (!styled || !isnan(spec->bass_hz)) style->bass_hz = spec->bass_hz;
+  if (!styled || !isnan(spec->sections_frac)) style->sections_frac = spec->sections_frac;
+  if (!styled || !isnan(spec->phrases_frac)) {
+    style->phrases_frac = spec->phrases_frac;
+    style->passage_count = 0;
+  }
+  if (isnan(style->phrases_frac)) style->phrases_frac = style->passage_count > 0 ? 0.0 : PHRASES_FRAC;
+  if (isnan(style->sections_frac)) style->sections_frac = SECTIONS_FRAC;
   return TAILVOLT_OK;
 }
 
@@ -53,6 +64,8 @@ static enum tailvolt_status create_beats(const struct tailvolt_programme *spec, 
                                 .hold_s = style.hold_s,
                                 .floor_frac = style.floor_frac,
                                 .seed = seed,
+                                .phrases_frac = style.phrases_frac,
+                                .sections_frac = style.phrases_frac * style.sections_frac,
                                 .passage_count = style.passage_count};
   memcpy(beats.passage_beats, style.passage_beats, sizeof beats.passage_beats);
   memcpy(beats.passage_level_db, style.passage_level_db, sizeof beats.passage_level_db);

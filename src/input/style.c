@@ -27,6 +27,8 @@ static const struct style_key {
     {"decay", TV_TIME, 0.0, 1000.0, "0 to 1000 s", offsetof(struct tv_style, decay_s)},
     {"floor", TV_SHARE, 0.0, 1.0, "0 to 100 %", offsetof(struct tv_style, floor_frac)},
     {"bass note", TV_FREQUENCY, 0.0, 500.0, "0 to 500 Hz", offsetof(struct tv_style, bass_hz)},
+    {"phrases", TV_SHARE, 0.0, 3.0, "0 to 300 %", offsetof(struct tv_style, phrases_frac)},
+    {"sections", TV_SHARE, 0.0, 1.0, "0 to 100 %", offsetof(struct tv_style, sections_frac)},
 };
 enum { KEY_COUNT = (int)(sizeof keys / sizeof keys[0]) };
 
@@ -123,6 +125,8 @@ static enum tailvolt_status read_lines(struct reader *reader) {
   reader->lines.number = 0;
   for (int k = 0; k < 2; k++)
     if (!reader->given[k]) return refuse(reader, "'%s' is missing", keys[k].name);
+  if (reader->style->passage_count > 0 && reader->style->phrases_frac > 0.0)
+    return refuse(reader, "'phrases' and 'passage' both: one of them is the slow level");
   return TAILVOLT_OK;
 }
 
@@ -168,6 +172,7 @@ static enum tailvolt_status open_built_in(struct reader *reader) {
 enum tailvolt_status tv_style_read(const char *name, const char *system_file, struct tv_style *out, char *error) {
   struct reader reader = {.name = name, .style = out, .error = error};
   memset(out, 0, sizeof *out);
+  out->phrases_frac = out->sections_frac = (double)NAN;
   error[0] = '\0';
   enum tailvolt_status status = is_path(name) ? open_file(&reader, system_file) : open_built_in(&reader);
   if (status == TAILVOLT_OK) {

@@ -7,7 +7,9 @@
  *   decay = 60 ms                     of power, e-fold
  *   floor = 5 %                       least power under the beats, of the loudest
  *   bass note = 50 Hz                 0 Hz = envelope only
- *   passage = 64 beats at -6 dB       repeatable, played in turn; multiples of 16 beats */
+ *   phrases = 80 %                    swing of the level from second to second; 0 % = beats alone; default 90 %
+ *   sections = 65 %                   how much of that swing a mean over ten seconds still shows; default 70 %
+ *   passage = 64 beats at -6 dB       repeatable, played in turn, in place of phrases; multiples of 16 beats */
 #ifndef TV_INPUT_STYLE_H
 #define TV_INPUT_STYLE_H
 
@@ -16,6 +18,7 @@
 
 struct tv_style {
   double crest_db, tempo_per_min, hold_s, decay_s, floor_frac, bass_hz;
+  double phrases_frac, sections_frac; /* NAN where the style does not say */
   int passage_count;
   int passage_beats[TV_PASSAGE_MAX];
   double passage_level_db[TV_PASSAGE_MAX];

@@ -56,7 +56,8 @@ static unsigned long long mix(unsigned long long id, double number) {
 }
 
 static unsigned long long identify_beats(unsigned long long id, const struct tv_beats_spec *beats) {
-  const double number[] = {beats->tempo_per_min, beats->decay_s, beats->hold_s, beats->floor_frac};
+  const double number[] = {beats->tempo_per_min, beats->decay_s,      beats->hold_s,
+                           beats->floor_frac,    beats->phrases_frac, beats->sections_frac};
   id ^= beats->seed;
   for (size_t k = 0; k < sizeof number / sizeof number[0]; k++) id = mix(id, number[k]);
   for (int k = 0; k < beats->passage_count; k++)
@@ -91,6 +92,8 @@ static enum tailvolt_status init_beats(struct tv_programme *programme, const str
     return refuse(error, "tempo", beats->tempo_per_min, "1 to 1200 /min");
   if (!(beats->decay_s >= 0.0 && isfinite(beats->decay_s)))
     return refuse(error, "decay", beats->decay_s, "0 s or more");
+  if (!(beats->phrases_frac >= 0.0 && isfinite(beats->phrases_frac) && isfinite(beats->sections_frac)))
+    return refuse(error, "phrases", beats->phrases_frac, "0 or more");
   programme->kind = BEATS;
   programme->per_decay_hz = beats->decay_s > 0.0 ? 1.0 / beats->decay_s : 0.0;
   return tv_beats_init(&programme->beats, beats, error);

@@ -34,7 +34,8 @@ void tv_programme_free(struct tv_programme *programme);
 double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor,
                          double t0_s, double t1_s);
 
-/* After so long the mean comes again: whole blocks of beats and passages, or the length of a recording; 0 = steady. */
+/* After so long the mean comes again: the cycle of phrases, whole blocks of beats and passages, or the length of a
+ * recording; 0 = steady. */
 double tv_programme_cycle_s(const struct tv_programme *programme);
 
 /* Bass note, Hz; 0 = envelope only. */

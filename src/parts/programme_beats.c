@@ -3,7 +3,13 @@
  * On each beat the power is p(u) = s + (1 - s) e(u), e = 1 while held, then exp(-(u - hold) / decay); without floor
  * the mean of a beat is d. A wanted mean m at or above d sets the floor, s = (m - d) / (1 - d). A lower one scales
  * the beats by gains g <= 1 of mean m / d: the same set of gains in every block, the greatest exactly 1, in an order
- * drawn anew for each block from (seed, block), so that any beat can be had without those before it. */
+ * drawn anew for each block from (seed, block), so that any beat can be had without those before it.
+ *
+ * With phrases each beat has a mean of its own, and the same two rules hold beat by beat: below the mean of a beat of full
+ * height the whole beat is scaled, above it the floor rises under a peak of 1. A loud passage is a denser one. Beats of one
+ * level are not alike: some are struck harder, with a part of their energy in the first 40 ms (an accent). Measured below
+ * 80 Hz (11 recordings): the highest 20 ms of a half-second stand at 2 to 4 times its mean (medians), at 3 to 7 times in
+ * one of ten, and the highest of all at 0.7 to 1 of the rated power, however quiet the piece. */
 #include "parts/programme_beats.h"
 
 #include <math.h>
@@ -11,20 +17,16 @@
 #include <stdio.h>
 #include <string.h>
 
+#define ATTACK_S 0.04
+#define ACCENT_MOST 0.6
+#define ACCENT_POWER 4
+#define ACCENT_PEAK 0.8 /* of the rated power */
+
 double tv_beat_mean(double beat_s, double hold_s, double decay_s) {
   if (hold_s >= beat_s) return 1.0;
   double rest_s = beat_s - hold_s;
   double decaying_s = decay_s > 0.0 ? -decay_s * expm1(-rest_s / decay_s) : 0.0;
   return (hold_s + decaying_s) / beat_s;
-}
-
-/* The finalizer of SplitMix64 (Steele, Lea, Flood, OOPSLA 2014; constants from memory): a bijection of 64 bits in
- * which every input bit moves about half of the output bits. */
-static uint64_t scramble(uint64_t x) {
-  x += 0x9E3779B97F4A7C15u;
-  x = (x ^ (x >> 30)) * 0xBF58476D1CE4E5B9u;
-  x = (x ^ (x >> 27)) * 0x94D049BB133111EBu;
-  return x ^ (x >> 31);
 }
 
 /* Whole number below `limit`; the bias of the multiply-shift is limit / 2^32. */
@@ -126,6 +128,27 @@ static enum tailvolt_status fit_mean(struct tv_beats *beats, const struct tv_bea
   return TAILVOLT_OK;
 }
 
+static enum tailvolt_status init_phrases(struct tv_beats *beats, const struct tv_beats_spec *spec) {
+  double d = tv_beat_mean(beats->beat_s, beats->hold_s, beats->decay_s), s = spec->floor_frac;
+  const struct tv_phrases_spec phrases = {.mean_frac = spec->mean_frac,
+                                          .beat_s = beats->beat_s,
+                                          .swing_1s_frac = spec->phrases_frac,
+                                          .swing_10s_frac = spec->sections_frac,
+                                          .seed = spec->seed};
+  beats->phrased = true;
+  beats->block = tv_phrases_beats(beats->beat_s);
+  beats->block_mean_frac = spec->mean_frac;
+  beats->floor_frac = s;
+  beats->rise_frac = 1.0 - s;
+  beats->beat_mean_frac = s + (1.0 - s) * d;
+  beats->attack_s = beats->hold_s > 0.0 ? beats->hold_s : fmin(ATTACK_S, 0.5 * beats->beat_s);
+  for (int k = 0; k < beats->block; k++) {
+    double random = (double)(tv_scramble(spec->seed ^ tv_scramble(0xACCE00u + (uint64_t)k)) >> 11) * 0x1p-53;
+    beats->accent_frac[k] = ACCENT_MOST * pow(random, ACCENT_POWER);
+  }
+  return tv_phrases_make(&phrases, beats->level_frac);
+}
+
 enum tailvolt_status tv_beats_init(struct tv_beats *beats, const struct tv_beats_spec *spec, char *error) {
   double mean_level = 1.0;
   memset(beats, 0, sizeof *beats);
@@ -133,6 +156,7 @@ enum tailvolt_status tv_beats_init(struct tv_beats *beats, const struct tv_beats
   beats->decay_s = spec->decay_s;
   beats->hold_s = spec->hold_s < beats->beat_s ? spec->hold_s : beats->beat_s;
   beats->seed = spec->seed;
+  if (spec->phrases_frac > 0.0 && spec->passage_count == 0) return init_phrases(beats, spec);
   enum tailvolt_status status = init_passages(beats, spec, &mean_level, error);
   if (status != TAILVOLT_OK) return status;
   double mean = spec->mean_frac / mean_level;
@@ -164,11 +188,11 @@ static double beat_gain(const struct tv_beats *beats, long long beat) {
   int n = beats->block;
   long long block = floor_divide(beat, n);
   int place = (int)(beat - block * n);
-  uint64_t key = scramble(beats->seed ^ scramble((uint64_t)block));
+  uint64_t key = tv_scramble(beats->seed ^ tv_scramble((uint64_t)block));
   for (int j = 0; j < n; j++) order[j] = (short)j;
   /* from the end down to `place`: what lies above it moves no more */
   for (int j = n - 1; j >= place && j > 0; j--) {
-    int other = below(scramble(key + (uint64_t)j), j + 1);
+    int other = below(tv_scramble(key + (uint64_t)j), j + 1);
     short swapped = order[j];
     order[j] = order[other];
     order[other] = swapped;
@@ -184,24 +208,62 @@ static double passage_level(const struct tv_beats *beats, long long beat) {
   return beats->passage_frac[i];
 }
 
+struct beat_shape {
+  double floor_frac;
+  double rise_frac;   /* from there, falling with the decay */
+  double accent_frac; /* above both while the attack lasts */
+};
+
+/* Takes energy for an accent from the rest of the beat, as much as leaves it below the highest measured. */
+static void accent(const struct tv_beats *beats, double level, double energy_frac, struct beat_shape *shape) {
+  double height = level * beats->beat_s / beats->attack_s; /* if all energy were in the attack */
+  double peak = shape->floor_frac + shape->rise_frac;
+  if (height <= peak || peak >= ACCENT_PEAK) return;
+  double most = (ACCENT_PEAK - peak) / (height - peak);
+  if (energy_frac > most) energy_frac = most;
+  shape->floor_frac *= 1.0 - energy_frac;
+  shape->rise_frac *= 1.0 - energy_frac;
+  shape->accent_frac = energy_frac * height;
+}
+
+static struct beat_shape shape_of(const struct tv_beats *beats, long long beat) {
+  if (!beats->phrased) {
+    double level = passage_level(beats, beat);
+    return (struct beat_shape){level * beats->floor_frac, level * beats->rise_frac * beat_gain(beats, beat), 0.0};
+  }
+  int place = (int)(beat - floor_divide(beat, beats->block) * beats->block);
+  double level = beats->level_frac[place], full = beats->beat_mean_frac;
+  if (level <= full) {
+    struct beat_shape shape = {level / full * beats->floor_frac, level / full * beats->rise_frac, 0.0};
+    accent(beats, level, beats->accent_frac[place], &shape);
+    return shape;
+  }
+  double raised = (level - full) / (1.0 - full); /* of the room between the full beat and a steady tone */
+  double floor_frac = beats->floor_frac + raised * beats->rise_frac;
+  return (struct beat_shape){floor_frac, 1.0 - floor_frac, 0.0};
+}
+
 void tv_beats_segment(const struct tv_beats *beats, double t_s, struct tv_segment *out) {
   long long beat = tv_beats_index(beats, t_s);
-  double level = passage_level(beats, beat);
-  double rise = level * beats->rise_frac * beat_gain(beats, beat);
+  struct beat_shape shape = shape_of(beats, beat);
   double start_s = (double)beat * beats->beat_s;
   double end_s = (double)(beat + 1) * beats->beat_s;
-  double hold_end_s = start_s + beats->hold_s;
+  double hold_end_s = start_s + beats->hold_s, attack_end_s = start_s + beats->attack_s;
   if (beats->hold_s >= beats->beat_s || hold_end_s > end_s) hold_end_s = end_s;
-  out->floor_frac = level * beats->floor_frac;
+  out->floor_frac = shape.floor_frac;
   if (t_s < hold_end_s) {
     out->start_s = start_s;
     out->end_s = hold_end_s;
-    out->floor_frac += rise;
+    out->floor_frac += shape.rise_frac + shape.accent_frac;
     out->amplitude_frac = 0.0;
-  } else {
-    out->start_s = hold_end_s;
-    out->end_s = end_s;
-    out->amplitude_frac = beats->decay_s > 0.0 ? rise : 0.0;
+    return;
+  }
+  out->start_s = hold_end_s;
+  out->end_s = end_s;
+  out->amplitude_frac = beats->decay_s > 0.0 ? shape.rise_frac : 0.0;
+  if (shape.accent_frac > 0.0 && t_s < attack_end_s) {
+    out->end_s = attack_end_s;
+    out->floor_frac += shape.accent_frac;
   }
 }
 

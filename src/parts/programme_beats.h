@@ -1,14 +1,19 @@
-/* Generated programmes: one decaying burst of power on every beat, loud and quiet passages over it. */
+/* Generated programmes: one decaying burst of power on every beat, over it phrases drawn from a seed, or loud and quiet
+ * passages as written. */
 #ifndef TV_PARTS_PROGRAMME_BEATS_H
 #define TV_PARTS_PROGRAMME_BEATS_H
 
+#include <stdbool.h>
+
+#include "parts/programme_phrases.h"
 #include "tailvolt/status.h"
 
 #define TV_BEAT_BLOCK 16       /* beats in which the gains' mean is exact */
 #define TV_BEAT_BLOCK_MAX 2048 /* the same where the crest factor is too high for 16 */
 #define TV_PASSAGE_MAX 32
 
-/* A stretch of time in which the envelope is floor + amplitude exp(-(t - start) / decay). */
+/* A stretch of time in which the envelope is floor + amplitude exp(-(t - start) / decay). What decays may have started
+ * before the stretch itself. */
 struct tv_segment {
   double start_s, end_s;
   double floor_frac;
@@ -26,6 +31,8 @@ struct tv_beats_spec {
   int passage_count; /* 0 = one level throughout */
   int passage_beats[TV_PASSAGE_MAX];       /* multiples of TV_BEAT_BLOCK */
   double passage_level_db[TV_PASSAGE_MAX]; /* 0 or below */
+  double phrases_frac;  /* swing of a second about the mean (programme_phrases.h); 0 = none; without passages only */
+  double sections_frac; /* the same of ten seconds */
 };
 
 /* Constant once made. */
@@ -42,6 +49,11 @@ struct tv_beats {
   long long form_beats;     /* all passages */
   long long passage_end[TV_PASSAGE_MAX];
   double passage_frac[TV_PASSAGE_MAX];
+  bool phrased;                         /* beats by level_frac; block is the cycle */
+  double beat_mean_frac;                /* of a beat of full height over the least floor */
+  double level_frac[TV_CYCLE_BEATS_MAX];  /* mean power of each beat of the cycle */
+  double attack_s;                        /* the first of a beat, in which an accent stands above the rest */
+  double accent_frac[TV_CYCLE_BEATS_MAX]; /* of a beat's energy that its accent takes */
 };
 
 /* Fits floor and gains to the mean asked for. TAILVOLT_OK, or _BAD_INPUT with `error` filled. */

@@ -28,6 +28,7 @@ static bool same_number(double a, double b) { return a == b || (isnan(a) && isna
 static bool same_description(const struct tailvolt_programme *a, const struct tailvolt_programme *b) {
   return same_number(a->crest_db, b->crest_db) && same_number(a->tempo_per_min, b->tempo_per_min) &&
          same_number(a->decay_s, b->decay_s) && same_number(a->bass_hz, b->bass_hz) &&
+         same_number(a->phrases_frac, b->phrases_frac) && same_number(a->sections_frac, b->sections_frac) &&
          same_number(a->below_hz, b->below_hz) && same_number(a->above_hz, b->above_hz) &&
          strcmp(a->recording, b->recording) == 0 && strcmp(a->envelope, b->envelope) == 0 &&
          strcmp(a->style, b->style) == 0;

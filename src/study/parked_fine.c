@@ -8,6 +8,7 @@
 
 #define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
 #define LONGEST_WINDOW_S 120.0
+#define QUICK_WINDOW_S 30.0 /* of a quick search; longer music by two pieces */
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
 #define TYPICAL_S 20.0
@@ -92,6 +93,10 @@ static void find_window(struct tv_parked_search *search) {
   }
   search->window_s = window_s > 0 ? window_s : 1.0;
   search->lead_s = LEAD_S;
+  if (search->quick && window_s > QUICK_WINDOW_S) {
+    choose_pieces(search, longest);
+    return;
+  }
   for (int n = 1; window_s > 0 && n * window_s <= LONGEST_WINDOW_S; n++) {
     bool fits = true;
     for (int k = 0; k < search->system->programme_count && fits; k++) {
@@ -105,10 +110,6 @@ static void find_window(struct tv_parked_search *search) {
     return;
   }
   if (!(window_s > 0)) return;
-  if (search->quick && window_s > LONGEST_WINDOW_S) {
-    choose_pieces(search, longest);
-    return;
-  }
   search->full_reason = TAILVOLT_FULL_LONG_MUSIC;
   search->full_reason_s = LONGEST_WINDOW_S;
 }

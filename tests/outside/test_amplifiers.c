@@ -260,7 +260,7 @@ static void level_table(void **state) {
   struct tailvolt_system *system =
       scene_stiff(13.8, STIFF_OHM,
                   "rated voltage = 13.8 V\ntopology = d\nsupply = regulated\nefficiency = 82 %\n"
-                  "idle current = 1.2 A\n[programme club]\ncrest factor = 9 dB\ntempo = 120 /min\n"
+                  "idle current = 1.2 A\n[programme club]\nphrases = 0 %\ncrest factor = 9 dB\ntempo = 120 /min\n"
                   "decay = 120 ms\nbass note = 0 Hz\n");
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
     struct tailvolt_result *r = scene_hold(system, "level_db", row[k].level_db, 16, 1e-3);

@@ -32,7 +32,7 @@ static const char car[] =
     "[cable feed]\nfrom = post\nto = plus\nsize = %s\nlength = 5 m\n"
     "[cable return]\nfrom = minus\nto = ground\nsize = 10 mm2\nlength = 1 m\n"
     "[amplifier bass]\npositive = plus\nnegative = minus\nrated power = 600 W\ntopology = %s\n"
-    "[programme beat]\ncrest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\n%s";
+    "[programme beat]\ncrest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\nphrases = 0 %%\n%s";
 
 static struct tailvolt_system *parse(const char *format, double ambient_c, const char *size,
                                      const char *topology, const char *more) {
@@ -206,7 +206,7 @@ static void checkpoints_agree_with_every_step_under_a_profile(void **state) {
 static void an_unlucky_order_of_beats_is_found(void **state) {
   (void)state;
   static const char wide[] =
-      "[programme wide]\ncrest factor = 12 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\n";
+      "[programme wide]\ncrest factor = 12 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\nphrases = 0 %\n";
   static const double cut_outs_v[] = {10.8, 10.9, 11.0, 11.2, 11.3};
   for (size_t k = 0; k < sizeof cut_outs_v / sizeof cut_outs_v[0]; k++) {
     struct tailvolt_system *system = parse(car, 25, "6 mm2", "d", wide);
@@ -264,7 +264,7 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
   struct tailvolt_parked *parked;
   options.limit_s = 600;
   /* a beat a minute: what plays comes again after a quarter of an hour */
-  system = parse(car, 25, "10 mm2", "d", "[programme slow]\ntempo = 1 /min\n");
+  system = parse(car, 25, "10 mm2", "d", "[programme slow]\ntempo = 1 /min\nphrases = 0 %\n");
   options.programme = 1;
   parked = play(system, NULL, &options);
   assert_true(parked->full);
@@ -289,8 +289,8 @@ static void two_pieces_stand_for_long_music_roughly(void **state) {
   /* comes again after 8 min: too long for windows; a search or a spread plays two pieces of it */
   struct tailvolt_system *system = parse(
       car, 25, "10 mm2", "d",
-      "[programme slow]\ncrest factor = 9 dB\ntempo = 4 /min\ndecay = 3 s\nbass note = 0 Hz\n[programme long]\n"
-      "crest factor = 9 dB\ntempo = 2 /min\ndecay = 6 s\nbass note = 0 Hz\n");
+      "[programme slow]\ncrest factor = 9 dB\ntempo = 4 /min\ndecay = 3 s\nbass note = 0 Hz\nphrases = 0 %\n[programme long]\n"
+      "crest factor = 9 dB\ntempo = 2 /min\ndecay = 6 s\nbass note = 0 Hz\nphrases = 0 %\n");
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   for (int programme = 1; programme < 3; programme++) {
     struct tv_parked_brief brief;
@@ -384,7 +384,7 @@ static void plays_on_the_second_and_starts_on_the_first(void **state) {
                                "[isolator split]\nfrom = post\nto = house\nkind = %s\n%s"
                                "[cable feed]\nfrom = house\nto = plus\nsize = 16 mm2\nlength = 2 m\n"
                                "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 400 W\n"
-                               "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\n";
+                               "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %%\n";
   static const char *const kinds[] = {"relay", "converter", "diode"};
   static const char *const more[] = {"", "output = 30 A at 14.4 V\nopens below = 13.0 V\n", "drop = 0.5 V\n"};
   for (int k = 0; k < 3; k++) {
@@ -538,7 +538,7 @@ static void driving_at_a_known_current_takes_a_known_time(void **state) {
       "[alternator]\npositive = post\nnegative = ground\nfixed output = 10 A\nset point = 15.5 V\n"
       "[joint tap]\nfrom = post\nto = plus\nresistance = 1 mohm\n"
       "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 300 W\nidle current = 0 A\n"
-      "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\n";
+      "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %\n";
   struct tailvolt_system *system = scene_parse(linear);
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tailvolt_parked *parked = play(system, NULL, &options);

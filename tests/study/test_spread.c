@@ -17,7 +17,7 @@ static const char car[] =
     "[cable feed]\nfrom = post\nto = plus\nsize = 10 mm2\nlength = 5 m\n"
     "[cable return]\nfrom = minus\nto = ground\nsize = 10 mm2\nlength = 1 m\n"
     "[amplifier bass]\npositive = plus\nnegative = minus\nrated power = 600 W\ninternal capacitance = 0 F\n"
-    "[programme beat]\ncrest factor = 9 dB\ntempo = 480 /min\ndecay = 40 ms\nbass note = 0 Hz\n"
+    "[programme beat]\ncrest factor = 9 dB\ntempo = 480 /min\ndecay = 40 ms\nbass note = 0 Hz\nphrases = 0 %\n"
     "[vehicle]\ncharging = none\n";
 
 static struct tailvolt_system *system_of(void) {
