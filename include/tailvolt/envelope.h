@@ -51,6 +51,9 @@ struct tailvolt_envelope {
                             *   a sine at clip */
   double mean_share_frac;  /**< of the envelope, over time */
   double peak_share_frac;  /**< greatest window */
+  double phrases_frac;     /**< how far the mean power of a second swings: its standard deviation over the mean of the
+                            *   whole, played round and round; for `phrases` of generated music; NAN below 20 s */
+  double sections_frac;    /**< share of that swing which a mean over ten seconds still shows; for `sections` */
 };
 
 /** What an amplifier takes when it plays an envelope at its rated voltage. */

@@ -44,6 +44,34 @@ static void scale_windows(struct tailvolt_envelope *envelope, double reference) 
   envelope->mean_share_frac = sum / envelope->duration_s;
 }
 
+#define SHORTEST_S 20.0 /* two stretches of ten seconds */
+
+/* Standard deviation of the mean over stretches of span_s, over the mean of the whole. The recording is played round and
+ * round; a last window that is shorter than the others counts like them. */
+static double swing(const struct tailvolt_envelope *envelope, double span_s) {
+  long count = envelope->window_count, span = (long)(span_s / envelope->window_s + 0.5);
+  double whole = 0.0, sum = 0.0, square = 0.0;
+  if (span < 1) span = 1;
+  for (long k = 0; k < count; k++) whole += envelope->share_frac[k];
+  whole /= (double)count;
+  for (long k = 0; k < span; k++) sum += envelope->share_frac[k % count];
+  for (long k = 0; k < count; k++) {
+    double off = sum / (double)span - whole;
+    square += off * off;
+    sum += envelope->share_frac[(k + span) % count] - envelope->share_frac[k];
+  }
+  return sqrt(square / (double)count) / whole;
+}
+
+static void fill_phrases(struct tailvolt_envelope *envelope) {
+  envelope->phrases_frac = envelope->sections_frac = (double)NAN;
+  if (envelope->duration_s < SHORTEST_S) return;
+  envelope->phrases_frac = swing(envelope, 1.0);
+  /* a steady tone swings by rounding only */
+  if (envelope->phrases_frac > 1e-9)
+    envelope->sections_frac = fmin(1.0, swing(envelope, 10.0) / envelope->phrases_frac);
+}
+
 static void fill(struct tailvolt_envelope *envelope, struct tv_recording *recording,
                  const struct tailvolt_envelope_options *options) {
   envelope->duration_s = recording->duration_s;
@@ -64,6 +92,7 @@ static void fill(struct tailvolt_envelope *envelope, struct tv_recording *record
   double reference = options->reference == TAILVOLT_LOUDEST ? recording->band.peak : 1.0;
   envelope->reference_dbfs = 20.0 * log10(reference);
   scale_windows(envelope, reference);
+  fill_phrases(envelope);
 }
 
 enum tailvolt_status tailvolt_envelope_read(const char *path, const struct tailvolt_envelope_options *options,

@@ -97,6 +97,12 @@ enum tailvolt_status tv_envelope_text(const struct tv_envelope_report *report, c
   add(&buffer, "  rated power = a sine with its peak at %s dBFS; loudest window of %s ms: %s of rated\n",
       tv_fixed(envelope->reference_dbfs, 2).text, tv_compact(1000.0 * envelope->window_s, 3).text,
       tv_percent(100.0 * envelope->peak_share_frac).text);
+  if (isfinite(envelope->phrases_frac))
+    add(&buffer, "  loud and quiet passages: the power of a second swings by %s about its mean; music made to its likeness:\n"
+                 "    crest factor = %s dB, phrases = %s %%, sections = %s %%\n",
+        tv_percent(100.0 * envelope->phrases_frac).text, tv_fixed(envelope->filtered.crest_factor_db, 1).text,
+        tv_fixed(100.0 * envelope->phrases_frac, 0).text,
+        tv_fixed(isfinite(envelope->sections_frac) ? 100.0 * envelope->sections_frac : 0.0, 0).text);
   add(&buffer, "  played at %s dB: %s of rated on average\n", tv_compact(report->level_db, 2).text,
       tv_percent(100.0 * tailvolt_envelope_output_frac(envelope, report->level_db)).text);
   for (int k = 0; k < report->player_count; k++) player_text(&buffer, &report->players[k]);
@@ -178,6 +184,8 @@ enum tailvolt_status tv_envelope_json(const struct tv_envelope_report *report, c
   put(&root, "windows", json_integer(envelope->window_count));
   set_number(&root, "window_mean_share", envelope->mean_share_frac);
   set_number(&root, "window_peak_share", envelope->peak_share_frac);
+  set_number(&root, "phrases_share", envelope->phrases_frac);
+  set_number(&root, "sections_share", envelope->sections_frac);
   set_number(&root, "level_db", report->level_db);
   set_number(&root, "mean_share_at_level", tailvolt_envelope_output_frac(envelope, report->level_db));
   put(&root, "amplifiers", players_json(report));
