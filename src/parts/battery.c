@@ -40,7 +40,6 @@ static const double CHARGE_WINDOW_FRAC = 2e-4;
 static const double BRANCH_WINDOW_V = 8e-3;
 /* pack protection: opened it still leaks a little, so that the network keeps a solution */
 static const double GUARD_OHM = 1e4;
-static const double GUARD_FULL_FRAC = 0.9995, GUARD_EMPTY_V = 10.0, GUARD_DELAY_S = 0.5, GUARD_RETRY_S = 30.0;
 
 enum { TAIL = TV_BATTERY_TAIL };
 
@@ -352,14 +351,14 @@ static double guard_ohm(const struct tv_battery_state *state) {
 
 static void guard_begin(const struct tv_battery *battery, struct tv_battery_state *state,
                         double last_mean_a) {
-  bool refuses = state->temperature_c < 0.0 || state->charge_c >= GUARD_FULL_FRAC * battery->usable_c;
+  bool refuses = state->temperature_c < 0.0 || state->charge_c >= TV_GUARD_FULL_FRAC * battery->usable_c;
   if (state->guard == TV_GUARD_CLOSED && refuses && last_mean_a < 0.0)
     state->guard = TV_GUARD_NO_CHARGE;
   else if (state->guard == TV_GUARD_NO_CHARGE && (!refuses || last_mean_a > 0.0))
     state->guard = TV_GUARD_CLOSED;
   else if (state->guard == TV_GUARD_EMPTY && !refuses && last_mean_a < 0.0)
     state->guard = TV_GUARD_CLOSED;
-  else if (state->guard == TV_GUARD_OVERLOAD && state->guard_s > GUARD_RETRY_S) {
+  else if (state->guard == TV_GUARD_OVERLOAD && state->guard_s > TV_GUARD_RETRY_S) {
     state->guard = TV_GUARD_CLOSED;
     state->guard_s = 0.0;
   }
@@ -367,12 +366,12 @@ static void guard_begin(const struct tv_battery *battery, struct tv_battery_stat
 
 static void guard_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                       double mean_a, double terminal_v) {
-  bool empty = terminal_v<GUARD_EMPTY_V, overload = mean_a> battery->overload_a;
+  bool empty = terminal_v<TV_GUARD_EMPTY_V, overload = mean_a> battery->overload_a;
   if (state->guard == TV_GUARD_OVERLOAD || (state->guard == TV_GUARD_CLOSED && (empty || overload)))
     state->guard_s += h_s;
   else
     state->guard_s = 0.0;
-  if (state->guard == TV_GUARD_CLOSED && state->guard_s > GUARD_DELAY_S) {
+  if (state->guard == TV_GUARD_CLOSED && state->guard_s > TV_GUARD_DELAY_S) {
     state->guard = overload ? TV_GUARD_OVERLOAD : TV_GUARD_EMPTY;
     state->guard_s = 0.0;
   }
@@ -380,6 +379,14 @@ static void guard_end(const struct tv_battery *battery, struct tv_battery_state 
 
 /* ---- what the run calls
  * ------------------------------------------------------------------------------------- */
+
+void tv_battery_linearise(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                          double last_mean_a) {
+  if (battery->circuit)
+    circuit_linearise(battery, state, h_s);
+  else
+    label_linearise(battery, state, h_s, last_mean_a);
+}
 
 struct tv_battery_line tv_battery_begin(const struct tv_battery *battery, struct tv_battery_state *state,
                                         double h_s, double last_mean_a) {

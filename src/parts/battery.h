@@ -24,6 +24,13 @@ enum tv_battery_guard {
   TV_GUARD_OVERLOAD   /* opened by over-current; tries again after a while */
 };
 
+/* The protection refuses charge below 0 C and from here on, opens when the terminals stay below empty or the current above what
+ * it bears for the delay, and after over-current tries again (common practice of such packs). */
+#define TV_GUARD_FULL_FRAC 0.9995
+#define TV_GUARD_EMPTY_V 10.0
+#define TV_GUARD_DELAY_S 0.5
+#define TV_GUARD_RETRY_S 30.0
+
 /* Values that follow from the temperature alone, and the line as last linearised. */
 struct tv_battery_cache {
   /* of the temperature */
@@ -102,6 +109,10 @@ void tv_battery_set_temperature(const struct tv_battery *battery, double tempera
 /* The line of a step of h_s seconds (h_s = 0: the instant itself, storage as it stands). */
 struct tv_battery_line tv_battery_begin(const struct tv_battery *battery, struct tv_battery_state *state,
                                         double h_s, double last_mean_a);
+/* Takes the tangents of a step anew about the state and the last mean current: what the time loop, which works the line and
+ * the step's end itself (simulate/kernel_move.inc), asks for when a state has left their range. */
+void tv_battery_linearise(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
+                          double last_mean_a);
 /* Ends the step: states advance by the midpoint rule, loss_j grows. */
 void tv_battery_end(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                     double mean_a);

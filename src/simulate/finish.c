@@ -246,7 +246,7 @@ static enum tailvolt_status fill(struct tv_run *run, struct tailvolt_result *r) 
 
 enum tailvolt_status tv_run_finish(struct tv_run *run, const char *profile_name, struct tailvolt_result **out) {
   *out = NULL;
-  enum tailvolt_status status = tv_statistics_fold(run);
+  enum tailvolt_status status = tv_run_fold(run);
   if (status != TAILVOLT_OK) return status;
   if ((status = tv_recorder_close(run)) != TAILVOLT_OK) return status;
   struct tailvolt_result *r = calloc(1, sizeof *r);

@@ -152,25 +152,29 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
   if (rest) path->rest_v = terminal_v;
   if (path->battery < 0) return;
   double *drop_v = rest ? path->rest_drop_v : path->worst_drop_v, *current_a = rest ? path->rest_a : path->worst_a;
+  const struct tv_layout *y = run->layout;
+  const double *value = tv_hot_y(run->hot);
   for (int k = 0; k < path->count; k++) {
     const struct tv_path_part *part = &path->part[k];
     if (part->isolator) {
-      int port = run->isolator_port[part->index];
-      double v = run->linear_v[port];
-      drop_v[k] = part->sign * v;
-      current_a[k] = part->sign * (run->network->conductance_s[port] * v - run->s[port]);
+      const double *end_v = value + y->isolator_row + 2 * part->index;
+      drop_v[k] = part->sign * (end_v[0] - end_v[1]);
+      current_a[k] = part->sign * value[y->isolator_a + part->index];
     } else {
-      double a = part->sign * run->conductor_sign[part->index] * run->watch_y[run->conductor_group[part->index]];
-      drop_v[k] = a * run->network->branch[part->index].ohm;
+      int group = run->conductor_group[part->index];
+      double a = part->sign * run->conductor_sign[part->index] * value[y->group_value[group]];
+      drop_v[k] = a * run->state.conductor_ohm[part->index];
       current_a[k] = a;
     }
   }
   int b = path->battery;
-  double battery_a = tv_run_battery_a(run, b);
+  const struct tv_hot_battery *hot = &TV_HOT(run->hot, battery)[b];
+  double battery_a = hot->a;
   struct tv_battery_drops *drops = rest ? &path->rest : &path->worst;
   tv_battery_drops(run->battery[b], &run->state.battery[b], step_s, battery_a, drops);
   /* the step was solved with the resistance in the reduction, about the last current */
-  drops->ohmic_v += (run->used_ohm[b] - run->line_ohm[b]) * (battery_a - run->last_a[b]);
+  double line_ohm = hot->total_ohm[hot->charging > 0];
+  drops->ohmic_v += (hot->used_ohm - line_ohm) * (battery_a - hot->last_a) + hot->guard_ohm * battery_a;
   if (rest) {
     path->rest_battery_a = battery_a;
     return;
@@ -178,10 +182,7 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
   path->worst_v = terminal_v;
   path->worst_time_s = time_s;
   path->worst_battery_a = battery_a;
-  path->worst_at_limit = false;
-  for (int k = 0; k < run->network->source_count; k++) {
-    const struct tv_source_law *law = &run->solver->source[k];
-    if (law->kind == TV_SOURCE_ALTERNATOR)
-      path->worst_at_limit = law->active && law->clamp > 0 && law->x_high > TV_FULL_FIELD * run->field_scale;
-  }
+  const struct tv_hot_source *s = TV_HOT(run->hot, source);
+  path->worst_at_limit =
+      y->alternator && s->active > 0 && s->clamp > 0 && s->x_high > TV_FULL_FIELD * run->field_scale;
 }

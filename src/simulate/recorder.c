@@ -44,16 +44,10 @@ static void walk_amplifiers(struct walk *w) {
   const struct tv_run *run = w->run;
   for (int k = 0; k < run->system->amplifier_count; k++) {
     const char *name = run->system->amplifiers[k].name;
-    const struct tv_load_port *load = &run->solver->load[k];
-    double v = tv_run_amplifier_v(run, k), port_v = run->solver->v[load->port], a, output_w = 0;
-    double draw_a = load->active ? -run->solver->j[load->port] : 0;
-    a = draw_a;
-    if (run->amplifier_watch[k] >= 0)
-      a = (v - port_v) / run->amplifier[k].internal_ohm;
-    else if (run->storage_port[k] >= 0)
-      a += run->network->conductance_s[run->storage_port[k]] * (port_v - run->state.storage_v[k]);
-    if (load->active && run->drive[k].wanted_w > 0)
-      output_w = tv_clipped_w(load->draw.drive_w, tv_amplifier_clip_w(&run->amplifier[k], v));
+    const struct tv_hot_amplifier *hot = &TV_HOT(run->hot, amplifier)[k];
+    double v = tv_run_amplifier_v(run, k), a = tv_hot_y(run->hot)[run->layout->terminal_a + k], output_w = 0;
+    if (!(hot->out > 0) && hot->wanted_w > 0)
+      output_w = tv_clipped_w(hot->drive_w, tv_amplifier_clip_w(&run->amplifier[k], v));
     column(w, name, "v", MINIMUM, v);
     column(w, name, "v", MEAN, v);
     column(w, name, "v", MAXIMUM, v);
@@ -67,31 +61,31 @@ static void walk_amplifiers(struct walk *w) {
 static void walk_all(struct walk *w) {
   struct tv_run *run = w->run;
   const struct tailvolt_system *sys = run->system;
+  const double *value = tv_hot_y(run->hot);
   w->column = 0;
-  double rpm = run->engine_rpm + run->engine_rpm_slope * (run->now_s - run->row_start_s);
+  double rpm = tv_run_rpm(run, run->now_s);
   column(w, "engine", "rpm", MEAN, rpm);
   walk_amplifiers(w);
   if (run->alternator_port >= 0) {
-    column(w, "alternator", "v", MEAN, run->solver->v[run->alternator_port]);
-    column(w, "alternator", "a", MEAN, run->solver->j[run->alternator_port]);
-    column(w, "alternator", "a", MAXIMUM, run->solver->j[run->alternator_port]);
+    column(w, "alternator", "v", MEAN, value[0]);
+    column(w, "alternator", "a", MEAN, value[run->layout->source_a]);
+    column(w, "alternator", "a", MAXIMUM, value[run->layout->source_a]);
   }
   for (int k = 0; k < sys->battery_count; k++) {
     const char *name = sys->batteries[k].name;
-    column(w, name, "v", MINIMUM, run->linear_v[k]);
-    column(w, name, "v", MEAN, run->linear_v[k]);
+    const struct tv_hot_battery *battery = &TV_HOT(run->hot, battery)[k];
+    column(w, name, "v", MINIMUM, tv_run_battery_v(run, k));
+    column(w, name, "v", MEAN, tv_run_battery_v(run, k));
     column(w, name, "a", MEAN, tv_run_battery_a(run, k));
     column(w, name, "a", MAXIMUM, tv_run_battery_a(run, k));
-    column(w, name, "soc_pct", MEAN, 100 * tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));
+    column(w, name, "soc_pct", MEAN, 100 * battery->charge_c / battery->usable_c);
   }
   for (int k = 0; k < sys->capacitor_count; k++) {
-    int port = run->capacitor_port0 + k;
-    column(w, sys->capacitors[k].name, "v", MINIMUM, run->linear_v[port]);
-    column(w, sys->capacitors[k].name, "a", MEAN,
-           run->s[port] - run->network->conductance_s[port] * run->linear_v[port]);
+    column(w, sys->capacitors[k].name, "v", MINIMUM, value[run->layout->capacitor_row + k]);
+    column(w, sys->capacitors[k].name, "a", MEAN, value[run->layout->capacitor_a + k]);
   }
   for (int k = 0; k < sys->meter_count; k++) {
-    double v = run->watch_y[run->meter_watch0 + k];
+    double v = value[run->layout->meter_value[k]];
     column(w, sys->meters[k].name, "v", MINIMUM, v);
     column(w, sys->meters[k].name, "v", MEAN, v);
     column(w, sys->meters[k].name, "v", MAXIMUM, v);

@@ -4,7 +4,9 @@
 #include <string.h>
 
 #include "parts/alternator_heat.h"
+#include "parts/capacitor.h"
 #include "parts/conductor.h"
+#include "parts/starter.h"
 #include "simulate/run.h"
 
 static double conductor_ohm(const struct tv_run *run, int k) {
@@ -12,21 +14,12 @@ static double conductor_ohm(const struct tv_run *run, int k) {
   return tv_conductor_resistance_ohm(&run->system->conductors[k], run->state.conductor_c[k]);
 }
 
-/* Puts resistances that have drifted into the wiring. */
-enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always) {
-  const struct tailvolt_system *sys = run->system;
+/* ---- wiring ---- */
+
+/* What stands in state.conductor_ohm goes into the wiring. */
+static enum tailvolt_status reduce_wiring(struct tv_run *run) {
   struct tv_network *n = run->network;
-  bool drifted = always;
-  for (int k = 0; k < sys->conductor_count && !drifted; k++) {
-    double ohm = conductor_ohm(run, k);
-    drifted = fabs(ohm - n->branch[k].ohm) > TV_DRIFT_FRAC * n->branch[k].ohm;
-  }
-  if (!drifted) return TAILVOLT_OK;
-  if (run->step_s > 0) {
-    enum tailvolt_status status = tv_statistics_fold(run);
-    if (status != TAILVOLT_OK) return status;
-  }
-  for (int k = 0; k < sys->conductor_count; k++) n->branch[k].ohm = conductor_ohm(run, k);
+  for (int k = 0; k < run->system->conductor_count; k++) n->branch[k].ohm = run->state.conductor_ohm[k];
   for (int g = 0; g < run->group_count; g++) n->watch[g].ohm = n->branch[run->group_conductor[g]].ohm;
   enum tailvolt_status status = tv_network_reduce_wiring(n);
   if (status != TAILVOLT_OK)
@@ -35,36 +28,88 @@ enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always) {
   return status;
 }
 
-static void set_conductances(struct tv_run *run, double step_s) {
+/* Puts resistances that have drifted into the wiring. */
+enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always) {
   const struct tailvolt_system *sys = run->system;
-  struct tv_network *n = run->network;
-  for (int k = 0; k < sys->battery_count; k++) {
-    struct tv_battery_line line =
-        tv_battery_begin(run->battery[k], &run->state.battery[k], step_s, run->last_a[k]);
-    run->used_ohm[k] = run->line_ohm[k] = line.r_ohm;
-    n->conductance_s[k] = 1 / line.r_ohm;
+  bool drifted = always;
+  for (int k = 0; k < sys->conductor_count && !drifted; k++) {
+    double ohm = conductor_ohm(run, k), used_ohm = run->state.conductor_ohm[k];
+    drifted = fabs(ohm - used_ohm) > TV_DRIFT_FRAC * used_ohm;
   }
-  for (int k = 0; k < sys->capacitor_count; k++) {
-    double ohm = sys->capacitors[k].esr_ohm + step_s / (2 * sys->capacitors[k].capacitance_f);
-    n->conductance_s[run->capacitor_port0 + k] = step_s > 0 ? 1 / ohm : 0;
-  }
-  for (int k = 0; k < sys->amplifier_count; k++)
-    if (run->storage_port[k] >= 0)
-      n->conductance_s[run->storage_port[k]] = step_s > 0 ? 2 * run->amplifier[k].internal_f / step_s : 0;
-  for (int k = 0; k < sys->load_count; k++) {
-    const struct tailvolt_load *load = &sys->loads[k];
-    if (run->load_port[k] >= 0)
-      n->conductance_s[run->load_port[k]] = load->behaviour == TAILVOLT_RESISTOR
-          ? run->load_on[k] * load->power_w / (load->rated_v * load->rated_v) : 0;
-  }
-  for (int k = 0; k < sys->isolator_count; k++)
-    if (run->isolator_port[k] >= 0)
-      n->conductance_s[run->isolator_port[k]] =
-          run->state.isolator[k].closed ? 1 / sys->isolators[k].resistance_ohm : TV_OPEN_S;
-  if (run->starter_port >= 0) n->conductance_s[run->starter_port] = 0;
+  if (!drifted) return TAILVOLT_OK;
+  for (int k = 0; k < sys->conductor_count; k++) run->state.conductor_ohm[k] = conductor_ohm(run, k);
+  return reduce_wiring(run);
 }
 
-/* Reference conductances: near the true ones at the default step, so that the correction stays small. */
+/* ---- ports ---- */
+
+void tv_run_tangent(struct tv_run *run, int k, double step_s) {
+  tv_run_unpack_battery(run, k);
+  tv_battery_linearise(run->battery[k], &run->state.battery[k], step_s, TV_HOT(run->hot, battery)[k].last_a);
+  tv_run_pack_battery(run, k);
+}
+
+/* A capacitance behind a resistance, over a step; see parts/capacitor.h. */
+static double companion_s(const struct tv_run *run, int stiff, double farad, double ohm, double step_s) {
+  if (step_s <= 0) return 0;
+  return 1 / (ohm + tv_capacitor_step_ohm(farad, step_s, run->state.stiff[stiff]));
+}
+
+static void set_storage(struct tv_run *run, double step_s) {
+  const struct tailvolt_system *sys = run->system;
+  double *g = run->network->conductance_s;
+  for (int k = 0; k < sys->capacitor_count; k++) {
+    const struct tailvolt_capacitor *c = &sys->capacitors[k];
+    struct tv_hot_capacitor *hot = &TV_HOT(run->hot, capacitor)[k];
+    hot->conductance_s = g[run->capacitor_port0 + k] = companion_s(run, k, c->capacitance_f, c->esr_ohm, step_s);
+    hot->step_per_f = step_s / c->capacitance_f;
+  }
+  for (int k = 0; k < sys->amplifier_count; k++) {
+    struct tv_hot_amplifier *hot = &TV_HOT(run->hot, amplifier)[k];
+    int stiff = sys->capacitor_count + k;
+    hot->storage_s = 0;
+    if (run->storage_port[k] < 0) continue;
+    hot->storage_s = companion_s(run, stiff, run->amplifier[k].internal_f, 0, step_s);
+    hot->storage_factor = run->state.stiff[stiff] ? 1 : 2;
+    g[run->storage_port[k]] = hot->storage_s;
+  }
+}
+
+static void set_loads(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  double *g = run->network->conductance_s;
+  for (int k = 0; k < run->load_port_count; k++) g[run->load_port0 + k] = 0;
+  for (int k = 0; k < sys->load_count; k++)
+    if (run->load_port[k] >= 0) g[run->load_port[k]] += tv_load_conductance_s(&sys->loads[k], run->load_on[k]);
+  for (int k = 0; k < run->layout->ports; k++) {
+    const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+    int linear = k == 0 ? run->layout->start_battery : run->load_port0 + k - 1;
+    if (port->low > 0) g[linear] += port->constant_a / TV_TAPER_V;
+  }
+}
+
+static void set_conductances(struct tv_run *run, double step_s) {
+  const struct tailvolt_system *sys = run->system;
+  double *g = run->network->conductance_s;
+  for (int k = 0; k < sys->battery_count; k++) {
+    struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+    if (run->state.battery[k].cache.h_s != step_s) tv_run_tangent(run, k, step_s);
+    if (!run->keep_used) b->used_ohm = b->total_ohm[b->last_a < 0];
+    g[k] = b->conductance_s = 1 / (b->used_ohm + b->guard_ohm);
+  }
+  set_storage(run, step_s);
+  set_loads(run);
+  for (int k = 0; k < sys->isolator_count; k++) {
+    struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
+    if (run->isolator_port[k] < 0) continue;
+    s->conductance_s = s->closed > 0 ? 1 / sys->isolators[k].resistance_ohm : TV_OPEN_S;
+    s->source_a = sys->isolators[k].kind == TAILVOLT_DIODE && s->closed > 0 ? s->conductance_s * s->drop_v : 0;
+    g[run->isolator_port[k]] = s->conductance_s;
+  }
+}
+
+/* Reference conductances: near the true ones at the default step, so that the correction stays small. They hold for the whole
+ * life of a run. */
 static void set_references(struct tv_run *run) {
   struct tv_network *n = run->network;
   double step_s = run->options.time_step_s > 0 ? run->options.time_step_s : 1e-3;
@@ -74,134 +119,271 @@ static void set_references(struct tv_run *run) {
     if (run->isolator_port[k] >= 0) n->reference_s[run->isolator_port[k]] = 1;
 }
 
+/* ---- into the block ---- */
+
+static const double *network_row(const struct tv_run *run, int row) {
+  const struct tv_network *n = run->network;
+  int source = run->row_of[row];
+  if (source < 0) return NULL;
+  if (source < n->nonlinear_count) return n->port_row + source * n->width;
+  return n->row + (source - n->nonlinear_count) * n->width;
+}
+
+/* The rows, each column by what stands in the block: a line's voltage in place of its short-circuit current. */
+static void load_matrix(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  const struct tv_network *n = run->network;
+  int unknown0 = n->linear_count + n->source_count;
+  for (int i = 0; i < y->rows; i++) {
+    const double *row = network_row(run, i);
+    for (int j = 0; j < y->columns && row != NULL; j++) {
+      double *entry = &run->hot->matrix[tv_hot_at(y, 1, i, j)];
+      if (j < y->batteries)
+        *entry = row[j] * TV_HOT(run->hot, battery)[j].conductance_s;
+      else if (j < y->storage_column)
+        *entry = row[run->capacitor_port0 + j - y->batteries] *
+                 TV_HOT(run->hot, capacitor)[j - y->batteries].conductance_s;
+      else if (j >= y->unknown_column)
+        *entry = row[unknown0 + j - y->unknown_column];
+    }
+    for (int k = 0; k < y->amplifiers && row != NULL; k++)
+      if (y->storage[k] >= 0)
+        run->hot->matrix[tv_hot_at(y, 1, i, y->storage[k])] =
+            row[run->storage_port[k]] * TV_HOT(run->hot, amplifier)[k].storage_s;
+  }
+  run->matrix_moved = true;
+}
+
+/* Currents that do not change with the voltages: loads, base load, starter. */
+static void set_constants(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  struct tv_hot_port *port = TV_HOT(run->hot, port);
+  double crank_s = TV_HOT(run->hot, lane)->crank_s;
+  for (int k = 0; k < run->layout->ports; k++) port[k].constant_a = 0;
+  if (run->layout->ports > 0)
+    port[0].constant_a = run->base_a;
+  if (run->starter_port >= 0)
+    port[1 + run->starter_port - run->load_port0].constant_a = tv_starter_current_a(&run->state.now.start, crank_s);
+  for (int k = 0; k < sys->load_count; k++)
+    if (run->load_port[k] >= 0)
+      port[1 + run->load_port[k] - run->load_port0].constant_a += tv_load_current_a(&sys->loads[k], run->load_on[k]);
+}
+
+void tv_run_load_offset(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  set_constants(run);
+  for (int i = 0; i < y->rows; i++) {
+    const double *row = network_row(run, i);
+    double sum = 0;
+    for (int k = 0; k < y->ports && row != NULL; k++) {
+      const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+      int linear = k == 0 ? y->start_battery : run->load_port0 + k - 1;
+      if (!(port->low > 0)) sum -= row[linear] * port->constant_a;
+    }
+    for (int k = 0; k < y->isolators && row != NULL; k++)
+      if (run->isolator_port[k] >= 0) sum += row[run->isolator_port[k]] * TV_HOT(run->hot, isolator)[k].source_a;
+    run->hot->offset[i] = sum;
+  }
+}
+
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s) {
+  tv_run_pack(run);
+  tv_statistics_collect(run);
+  set_constants(run);
   if (run->network->wiring_reductions == 0) {
     set_references(run);
     enum tailvolt_status status = tv_run_update_wiring(run, true);
     if (status != TAILVOLT_OK) return status;
   }
+  bool other_step = run->step_s != step_s;
   run->step_s = step_s;
   set_conductances(run, step_s);
-  double tau_s = run->system->alternator.field_s;
-  run->field_decay = tau_s > 0 ? exp(-step_s / tau_s) : 0;
   enum tailvolt_status status = tv_network_reduce_ports(run->network);
   if (status != TAILVOLT_OK)
     snprintf(run->error, sizeof run->error, "the network has no unique solution with its switches as they stand");
   run->stale_ports = false;
-  return status;
-}
-
-/* The step is halved until half of it is below the shortest capacitive time constant (at most 64 parts). */
-enum tailvolt_status tv_run_update_division(struct tv_run *run) {
-  const struct tailvolt_system *sys = run->system;
-  struct tv_network *n = run->network;
-  run->stale_switches = false;
-  run->stale_ports = true;
-  run->parts = 1;
-  bool any = sys->capacitor_count > 0;
-  for (int k = 0; k < sys->amplifier_count; k++) any = any || run->storage_port[k] >= 0;
-  if (!any) return TAILVOLT_OK;
-  double farad[512] = {0}, esr_ohm[512] = {0}, shortest_s;
-  if (n->linear_count > 512) return TAILVOLT_INTERNAL;
-  for (int k = 0; k < sys->capacitor_count; k++) {
-    farad[run->capacitor_port0 + k] = sys->capacitors[k].capacitance_f;
-    esr_ohm[run->capacitor_port0 + k] = sys->capacitors[k].esr_ohm;
-  }
-  for (int k = 0; k < sys->amplifier_count; k++)
-    if (run->storage_port[k] >= 0) farad[run->storage_port[k]] = run->amplifier[k].internal_f;
-  set_conductances(run, run->base_step_s);
-  enum tailvolt_status status = tv_network_shortest_s(n, farad, esr_ohm, &shortest_s);
   if (status != TAILVOLT_OK) return status;
-  while (run->parts < TV_PARTS_MOST && shortest_s < 0.5 * run->base_step_s / run->parts) run->parts *= 2;
-  run->stale_ports = true;
+  load_matrix(run);
+  tv_run_load_offset(run);
+  if (other_step) tv_run_pack_source(run);
   return TAILVOLT_OK;
 }
 
-/* s = g e + i of every linear port, for a step (or the instant, step_s = 0). */
-void tv_run_fill_sources(struct tv_run *run, double step_s) {
+/* A capacitance whose own time constant, by what the network shows at its port, is below half a step takes the update that
+ * does not ring: parts/capacitor.h. */
+static bool is_stiff(const struct tv_run *run, int linear, double farad, double esr_ohm, double step_s) {
+  const struct tv_network *n = run->network;
+  double own_ohm = n->row[linear * n->width + linear], g = n->conductance_s[linear];
+  double open_s = 1 / own_ohm - g;
+  return !(open_s > 0) ? false : farad * (esr_ohm + 1 / open_s) < 0.5 * step_s;
+}
+
+enum tailvolt_status tv_run_update_stiff(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
-  const double *g = run->network->conductance_s;
-  double *s = run->s;
-  for (int k = 0; k < sys->battery_count; k++) {
-    struct tv_battery_line line =
-        tv_battery_begin(run->battery[k], &run->state.battery[k], step_s, run->last_a[k]);
-    run->line_ohm[k] = line.r_ohm;
-    if (line.r_ohm != run->used_ohm[k]) {
-      /* the same line, about the last current, with the resistance that is in the reduction */
-      if (fabs(line.r_ohm - run->used_ohm[k]) > 1e-3 * run->used_ohm[k]) run->stale_ports = true;
-      line.e_v += (run->used_ohm[k] - line.r_ohm) * run->last_a[k];
+  int capacitors = sys->capacitor_count;
+  run->stale_stiff = false;
+  enum tailvolt_status status = tv_run_reduce(run, run->step_s);
+  if (status != TAILVOLT_OK || run->step_s <= 0) return status;
+  bool moved = false;
+  for (int k = 0; k < capacitors + sys->amplifier_count; k++) {
+    int linear = k < capacitors ? run->capacitor_port0 + k : run->storage_port[k - capacitors];
+    if (linear < 0) continue;
+    double farad = k < capacitors ? sys->capacitors[k].capacitance_f : run->amplifier[k - capacitors].internal_f;
+    bool stiff = is_stiff(run, linear, farad, k < capacitors ? sys->capacitors[k].esr_ohm : 0, run->step_s);
+    moved = moved || stiff != run->state.stiff[k];
+    run->state.stiff[k] = stiff;
+  }
+  return moved ? tv_run_reduce(run, run->step_s) : TAILVOLT_OK;
+}
+
+/* The reductions as they stood when a state was saved, from what it keeps of them. */
+enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s) {
+  bool moved = false;
+  for (int k = 0; k < run->system->conductor_count && !moved; k++)
+    moved = run->network->branch[k].ohm != run->state.conductor_ohm[k];
+  if (moved) {
+    enum tailvolt_status status = reduce_wiring(run);
+    if (status != TAILVOLT_OK) return status;
+  }
+  run->keep_used = true;
+  enum tailvolt_status status = tv_run_reduce(run, step_s);
+  run->keep_used = false;
+  return status;
+}
+
+/* ---- steps at which the joint iteration leads nowhere ---- */
+
+static void fill_sources(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  const double *z = tv_hot_z(run->hot), *g = run->network->conductance_s;
+  double *s = run->solver->s;
+  memset(s, 0, (size_t)run->network->linear_count * sizeof(double));
+  for (int k = 0; k < y->batteries; k++) s[k] = TV_HOT(run->hot, battery)[k].conductance_s * z[k];
+  for (int k = 0; k < y->capacitors; k++) s[run->capacitor_port0 + k] = g[run->capacitor_port0 + k] * z[y->batteries + k];
+  for (int k = 0; k < y->amplifiers; k++)
+    if (y->storage[k] >= 0) s[run->storage_port[k]] = g[run->storage_port[k]] * z[y->storage[k]];
+  for (int k = 0; k < y->ports; k++) {
+    const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+    if (!(port->low > 0)) s[k == 0 ? y->start_battery : run->load_port0 + k - 1] -= port->constant_a;
+  }
+  for (int k = 0; k < y->isolators; k++)
+    if (run->isolator_port[k] >= 0) s[run->isolator_port[k]] = TV_HOT(run->hot, isolator)[k].source_a;
+}
+
+static void fill_loads(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  for (int k = 0; k < y->first_converter - y->first_amplifier; k++) {
+    struct tv_load_port *load = &run->solver->load[k];
+    const struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[y->first_amplifier + k];
+    load->draw = (struct tv_draw){.constant_a = u->constant_a, .power_w = u->power_w};
+    load->active = u->constant_a > 0 || u->power_w > 0;
+    run->solver->j[load->port] = load->active ? u->j : 0;
+    if (k >= y->amplifiers || run->prescribed[k]) continue;
+    const struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
+    load->draw.amplifier = &run->amplifier[k];
+    load->draw.drive_w = a->drive_w;
+    load->draw.ripple = a->ripple;
+    load->draw.storage_v = a->storage_v;
+    load->draw.storage_s = a->storage_s;
+    load->draw.may_clip = !run->amplifier[k].regulated && a->drive_w > 0 && load->active;
+  }
+  for (int k = 0; k < y->sources; k++) {
+    struct tv_source_law *law = &run->solver->source[k];
+    const struct tv_hot_source *s = &TV_HOT(run->hot, source)[k];
+    law->active = s->active > 0;
+    law->clamp = (int)s->clamp;
+    law->set_v = s->set_v;
+    if (law->kind == TV_SOURCE_ALTERNATOR) {
+      law->x_low = s->x_low;
+      law->x_high = s->x_high;
+      law->rotor_rpm = y->fixed_output ? s->rotor_rpm : s->ratio_rpm_per_v / s->ratio_per_v;
+    } else {
+      struct tv_load_port *input = &run->solver->load[law->input_load];
+      input->active = law->active;
+      input->draw = (struct tv_draw){0};
+      if (!law->active) run->solver->j[input->port] = 0;
     }
-    s[k] = g[k] * line.e_v;
   }
-  s[0] -= run->base_a;
-  for (int k = 0; k < sys->capacitor_count; k++)
-    s[run->capacitor_port0 + k] = g[run->capacitor_port0 + k] * run->state.capacitor_v[k];
-  for (int k = 0; k < sys->amplifier_count; k++)
-    if (run->storage_port[k] >= 0) s[run->storage_port[k]] = g[run->storage_port[k]] * run->state.storage_v[k];
-  for (int k = 0; k < sys->load_count; k++) {
-    const struct tailvolt_load *load = &sys->loads[k];
-    if (run->load_port[k] >= 0)
-      s[run->load_port[k]] = load->behaviour == TAILVOLT_CONSTANT_CURRENT
-          ? -run->load_on[k] * load->power_w / load->rated_v : 0;
-  }
-  for (int k = 0; k < sys->isolator_count; k++)
-    if (run->isolator_port[k] >= 0)
-      s[run->isolator_port[k]] = sys->isolators[k].kind == TAILVOLT_DIODE && run->state.isolator[k].closed
-          ? g[run->isolator_port[k]] * sys->isolators[k].drop_v : 0;
-  if (run->starter_port < 0) return;
-  s[run->starter_port] = -tv_starter_current_a(&run->state.now.start, run->state.now.crank_s);
+  for (int k = 0; k < run->network->nonlinear_count; k++) run->solver->v[k] = tv_hot_y(run->hot)[k];
 }
 
 /* A load without a solution may have one with the diodes conducting: closes those that are open. */
 static bool close_diodes(struct tv_run *run) {
   bool any = false;
   for (int k = 0; k < run->system->isolator_count; k++) {
-    if (run->system->isolators[k].kind != TAILVOLT_DIODE || run->state.isolator[k].closed) continue;
-    run->state.isolator[k].closed = run->stale_switches = any = true;
+    struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
+    if (run->system->isolators[k].kind != TAILVOLT_DIODE || s->closed > 0) continue;
+    s->closed = 1;
+    any = true;
   }
   return any;
 }
 
-/* Solves the network for the sources filled in; an amplifier that asks for more than there is trips at once. */
-enum tailvolt_status tv_run_solve(struct tv_run *run) {
-  struct tv_network *n = run->network;
+/* The load that asks more than there is: an amplifier trips, another load is left out of the step. */
+static void drop_load(struct tv_run *run, int index) {
+  int port = run->solver->load[index].port;
+  struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[port];
+  run->solver->load[index].active = false;
+  run->solver->j[port] = 0;
+  u->power_w = u->constant_a = 0;
+  if (!run->solver->load[index].is_amplifier) {
+    if (!run->statistics->load_collapsed) run->statistics->load_collapse_s = run->now_s;
+    run->statistics->load_collapsed = run->stale_row = true;
+    return;
+  }
+  struct tv_amplifier_total *total = &run->statistics->amplifier[index];
+  struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[index];
+  a->out = 1;
+  a->above_s = a->below_s = 0;
+  total->cut_outs++;
+  if (run->in_grace) total->start_cut_outs++;
+  if (total->collapses++ == 0) total->first_collapse_s = run->now_s;
+}
+
+/* Where all of a solution must lie: above the taper for those that ask for a power. */
+static int below_taper(const struct tv_run *run) {
+  int worst = TV_NONE;
+  for (int k = 0; k < run->solver->load_count; k++) {
+    const struct tv_load_port *load = &run->solver->load[k];
+    if (!load->active || !(load->draw.power_w > 0) || run->solver->v[load->port] >= TV_TAPER_V) continue;
+    if (worst < 0 || run->solver->v[load->port] < run->solver->v[run->solver->load[worst].port]) worst = k;
+  }
+  return worst;
+}
+
+enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
   struct tv_port_solver *solver = run->solver;
+  fill_loads(run);
+  fill_sources(run);
   for (bool tried = false;;) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
-    if (outcome == TV_PORT_SOLVED) break;
-    if (outcome == TV_PORT_NO_SOLUTION && !tried && close_diodes(run)) {
+    int hopeless = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->hopeless;
+    if (outcome == TV_PORT_SOLVED && hopeless < 0) break;
+    if (!tried && outcome != TV_PORT_UNSETTLED && close_diodes(run)) {
       tried = true;
       enum tailvolt_status status = tv_run_reduce(run, run->step_s);
       if (status != TAILVOLT_OK) return status;
-      tv_run_fill_sources(run, run->step_s);
+      run->hot->ops->open(run->hot);
+      fill_sources(run);
       continue;
     }
-    if (outcome == TV_PORT_UNSETTLED || solver->hopeless < 0) {
+    if (outcome == TV_PORT_UNSETTLED || hopeless < 0) {
       snprintf(run->error, sizeof run->error, "the network did not settle at %.4f s", run->now_s);
       return TAILVOLT_DIVERGED;
     }
-    struct tv_load_port *load = &solver->load[solver->hopeless];
-    load->active = false;
-    solver->j[load->port] = 0;
-    if (load->is_amplifier) {
-      struct tv_amplifier_total *total = &run->statistics->amplifier[solver->hopeless];
-      struct tv_amplifier_state *state = &run->state.amplifier[solver->hopeless];
-      state->out = true;
-      state->above_s = state->below_s = 0;
-      total->cut_outs++;
-      if (total->collapses++ == 0) total->first_collapse_s = run->now_s;
-    } else if (!run->statistics->load_collapsed) {
-      run->statistics->load_collapsed = true;
-      run->statistics->load_collapse_s = run->now_s;
-    }
+    drop_load(run, hopeless);
   }
-  int l = n->linear_count, w = n->width;
-  for (int i = 0; i < l; i++) run->linear_v[i] = tv_dot(n->row + i * w, solver->z, w);
-  for (int k = 0; k < run->system->battery_count; k++)
-    run->battery_a[k] = run->s[k] + (k == 0 ? run->base_a : 0) - n->conductance_s[k] * run->linear_v[k];
-  const double *rows = n->row + l * w;
-  for (int i = 0; i < n->watch_count; i++) run->watch_y[i] = tv_dot(rows + i * w, solver->z, w);
+  for (int k = 0; k < y->unknowns; k++) tv_hot_z(run->hot)[y->unknown_column + k] = solver->j[k];
+  for (int k = 0; k < y->sources; k++) TV_HOT(run->hot, source)[k].clamp = solver->source[k].clamp;
   return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_run_solve(struct tv_run *run) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (!run->hot->ops->solve(run->hot)) status = tv_run_solve_hard(run);
+  if (status == TAILVOLT_OK) run->hot->ops->close(run->hot);
+  return status;
 }
 
 void tv_run_set_field_scale(struct tv_run *run) {

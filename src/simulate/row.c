@@ -3,16 +3,28 @@
 
 #include "simulate/run.h"
 
+static bool same(double a, double b) { return a == b || (isnan(a) && isnan(b)); }
+
 /* The target in force, and how far the phase's own is above it. */
 static void set_target(struct tv_run *run, int k, bool on) {
   const struct tailvolt_targets *targets = &run->system->targets;
   struct tv_drive *drive = &run->drive[k];
-  drive->target_v = run->system->amplifiers[k].target_v;
-  drive->shift_v = 0;
-  if (!isnan(drive->target_v)) return;
-  double phase_v = on || run->system->engine.stop_and_start ? targets->voltage_v : targets->voltage_parked_v;
-  drive->target_v = run->in_grace ? targets->voltage_parked_v : phase_v;
-  drive->shift_v = phase_v - drive->target_v;
+  double target_v = run->system->amplifiers[k].target_v, shift_v = 0;
+  if (isnan(target_v)) {
+    double phase_v = on || run->system->engine.stop_and_start ? targets->voltage_v : targets->voltage_parked_v;
+    target_v = run->in_grace ? targets->voltage_parked_v : phase_v;
+    shift_v = phase_v - target_v;
+  }
+  if (target_v == drive->target_v && shift_v == drive->shift_v) return;
+  tv_statistics_collect(run);
+  drive->target_v = target_v;
+  drive->shift_v = shift_v;
+  run->stale_row = true;
+}
+
+void tv_run_end_grace(struct tv_run *run) {
+  run->in_grace = false;
+  for (int k = 0; k < run->system->amplifier_count; k++) set_target(run, k, run->state.now.engine_on);
 }
 
 static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier_row *row, bool on) {
@@ -25,12 +37,20 @@ static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier
     playing = playing && row->output_w > 0;
   else
     playing = playing && row->programme != TAILVOLT_SILENCE;
-  if (playing != drive->playing || row->programme != drive->programme || row->powered != drive->powered)
-    run->ripple_hz = -1, run->use_noted = false;
+  if (playing != drive->playing || row->programme != drive->programme || row->powered != drive->powered) {
+    tv_statistics_collect(run);
+    run->ripple_hz = -1;
+    run->use_noted = false;
+    run->stale_row = true;
+  }
+  if (!same(row->output_w, drive->output_w) || !same(row->supply_w, drive->supply_w) ||
+      !same(row->supply_a, drive->supply_a))
+    run->stale_row = true;
   double level_db = row->level_db + spec->level_offset_db;
   if (level_db != drive->level_db || drive->gain_w == 0) {
     drive->level_db = level_db;
     drive->gain_w = level_db == 0 ? spec->rated_w : spec->rated_w * pow(10, level_db / 10);
+    run->stale_row = true;
   }
   drive->powered = row->powered;
   drive->playing = playing;
@@ -52,10 +72,12 @@ static double ripple_step_s(double bass_hz) {
 static void set_ripple(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   double lowest_hz = 0, highest_hz = 0;
+  run->plays = false;
   for (int k = 0; k < sys->programme_count; k++) run->play[k].used = run->play[k].ripple_on_d = run->play[k].ripple_on_ab = false;
   for (int k = 0; k < sys->amplifier_count; k++) {
     const struct tv_drive *drive = &run->drive[k];
     if (!drive->powered || run->prescribed[k] || drive->programme == TAILVOLT_SILENCE) continue;
+    run->plays = true;
     struct tv_playing *play = &run->play[drive->programme];
     if (!play->used) {
       play->used = true;
@@ -80,19 +102,31 @@ static void set_ripple(struct tv_run *run) {
     else if (step_s > fine_s * (1 + 1e-9))
       run->coarse_ripple = true;
   }
-  if (step_s != run->base_step_s) run->stale_switches = true;
   run->base_step_s = step_s;
+  run->asked_step_s = run->options.time_step_s;
+  run->stale_row = true;
 }
 
-/* The oil has the temperature of the air under the bonnet. */
-static void start_cranking(struct tv_run *run) {
-  run->state.now.crank_s = 0;
-  run->state.now.start = tv_starter_needs(&run->system->engine, run->state.now.bay_c);
+/* A start where the engine begins to run within the profile. */
+static void set_starter(struct tv_run *run, bool on) {
+  double crank_s = run->packed ? TV_HOT(run->hot, lane)->crank_s : run->state.now.crank_s, before_s = crank_s;
+  if (on && !run->state.now.engine_on && run->system->engine.simulate_starts && run->steps > 0) {
+    /* the oil has the temperature of the air under the bonnet */
+    run->state.now.start = tv_starter_needs(&run->system->engine, run->state.now.bay_c);
+    crank_s = 0;
+  }
+  if (!on) crank_s = -1;
+  if (crank_s == before_s) return;
+  run->state.now.crank_s = crank_s;
+  if (run->packed) TV_HOT(run->hot, lane)->crank_s = crank_s;
+  run->stale_row = run->stale_offset = true;
 }
 
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next) {
   const struct tailvolt_system *sys = run->system;
-  bool on = row->engine_rpm > 0;
+  bool on = tv_row_runs(row);
+  double slope = run->engine_rpm_slope, rpm = run->engine_rpm, set_v = run->set_v;
+  bool commanded = run->set_commanded;
   run->row_start_s = row->time_s;
   run->engine_rpm = row->engine_rpm;
   run->engine_rpm_slope = run->ambient_slope = 0;
@@ -106,19 +140,24 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
   /* the engine's computer commands volts: they do not drift with the regulator's heat */
   run->set_commanded = !isnan(row->set_point_v) || sys->vehicle.charging == TAILVOLT_CHARGING_COMPUTER;
   run->set_v = isnan(row->set_point_v) ? sys->alternator.set_point_v : row->set_point_v;
+  run->stale_row = run->stale_row || rpm != run->engine_rpm || slope != run->engine_rpm_slope || slope != 0 ||
+                   set_v != run->set_v || commanded != run->set_commanded || on != run->state.now.engine_on;
   double base_a = row->base_load_a + (on && !isnan(sys->vehicle.base_load_a) ? sys->vehicle.base_load_a : 0);
-  if (base_a != run->base_a) tv_uses_mark_base(run);
-  run->base_a = base_a;
+  if (base_a != run->base_a) {
+    tv_statistics_collect(run);
+    run->base_a = base_a;
+    run->stale_offset = true;
+  }
   for (int k = 0; k < sys->load_count; k++) {
     if (row->load_on[k] == run->load_on[k]) continue;
+    tv_statistics_collect(run);
     run->load_on[k] = row->load_on[k];
-    run->stale_switches = true;
+    run->stale_row = run->stale_offset = true;
+    if (sys->loads[k].behaviour == TAILVOLT_RESISTOR) run->stale_stiff = true;
     run->use_noted = false;
   }
   for (int k = 0; k < sys->amplifier_count; k++) set_drive(run, k, &row->amplifier[k], on);
-  if (run->ripple_hz < 0) set_ripple(run);
-  if (on && !run->state.now.engine_on && sys->engine.simulate_starts && run->steps > 0)
-    start_cranking(run);
-  if (!on) run->state.now.crank_s = -1;
+  if (run->ripple_hz < 0 || run->options.time_step_s != run->asked_step_s) set_ripple(run);
+  set_starter(run, on);
   run->state.now.engine_on = on;
 }

@@ -1,7 +1,11 @@
 /* One simulation under way: the system's fixed description, its state, and what has been gathered so far.
  *
  * The system and profile are never written. Everything is allocated by tv_run_create(); stepping allocates nothing. One thread, one
- * run. The state is one block of plain data, so that a study can save and restore it. */
+ * run.
+ *
+ * The loop itself works on the run's hot block (simulate/hot.h), in which all that moves stands as plain numbers. Between
+ * stretches of steps the state also stands here, part by part, for all who look at it or change it: tv_run_advance() begins by
+ * packing it into the block and ends by unpacking it. */
 #ifndef TV_SIMULATE_RUN_H
 #define TV_SIMULATE_RUN_H
 
@@ -10,8 +14,11 @@
 #include "parts/alternator.h"
 #include "parts/amplifier.h"
 #include "parts/battery.h"
+#include "parts/battery_model.h"
 #include "parts/fuse.h"
+#include "parts/load.h"
 #include "parts/starter.h"
+#include "simulate/hot.h"
 #include "simulate/programmes.h"
 #include "simulate/statistics.h"
 #include "simulate/uses.h"
@@ -23,9 +30,9 @@
 #define TV_TICK_S 1.0           /* slow clock: temperatures */
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
 #define TV_DRIFT_FRAC 2e-4      /* a resistance that moved this much is put into the wiring anew */
-#define TV_PARTS_MOST 64        /* finest division of a step */
 #define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage meanwhile */
 #define TV_FULL_FIELD 0.995     /* a field beyond this counts as full: the machine is at its limit */
+#define TV_ANCHOR_STEPS 32      /* ripple's sine is taken anew so often, and turned on in between */
 
 struct tv_amplifier_state {
   bool out;                     /* cut out */
@@ -38,6 +45,16 @@ struct tv_isolator_state {
   double held_s;                /* the condition to change over has held so long */
 };
 
+struct tv_guess { double j, before_j; };
+
+struct tv_source_state {
+  int clamp;                    /* -1: at its least, 0: holds its voltage, 1: at its most */
+  double heat_as, heat_a2s, heat_j; /* since the last tick */
+};
+
+/* Of a pack's own protection, as the step works it. */
+struct tv_guard_state { double guard, guard_s, one_way, blocked; };
+
 struct tv_state_scalars {
   double field_x;
   double bay_c;                 /* under-bonnet air */
@@ -47,18 +64,32 @@ struct tv_state_scalars {
   struct tv_start_needs start;  /* what it takes, of the engine's temperature when it was engaged */
   double grace_end_s;           /* until then, after a start, the target of the parked car holds */
   bool engine_on;
+  double tick_s, fuse_s;        /* since the slow clocks' last ticks */
+  double now_s, step_s;         /* of the last step */
+  double grid_from_s, grid_step_s, grid_end_s, grid_index, grid_count; /* the row's steps, and how many are done */
+  double row_end_s;             /* later than grid_end_s where something but the row ends there */
 };
 
 struct tv_state {
   struct tv_state_scalars now;
   struct tv_battery_state *battery;
+  struct tv_guard_state *guard;
+  double *battery_last_a, *battery_used_ohm;
   double *capacitor_v;
   double *storage_v;            /* an amplifier's internal storage */
+  bool *stiff;                  /* [capacitors, then amplifiers] too quick for the step: taken by its end */
   struct tv_amplifier_state *amplifier;
   struct tv_isolator_state *isolator;
+  struct tv_guess *guess;       /* [unknowns] */
+  struct tv_source_state *source;
+  bool *low;                    /* [ports] drawn below the taper */
   double *conductor_c;
+  double *conductor_ohm;        /* in the wiring */
+  double *group_square_as, *group_fuse_as;
   struct tv_fuse_state *fuse;   /* one a conductor; used by fuses */
   bool *blown;
+  struct tv_programme_cursor *cursor;
+  struct tv_playing *play;
   void *block;                  /* holds all arrays above */
   size_t block_size;
 };
@@ -80,7 +111,8 @@ struct tv_playing {
   double envelope;
   double ripple_d, ripple_ab;
   double bass_hz;
-  double last_end_s, last_sin, last_abs; /* the step's end is the next one's start */
+  /* the bass note at the last step's end, which is the next one's start: sine and cosine of 2 pi f t */
+  double last_end_s, last_sin, last_cos, turn_s, turn_sin, turn_cos;
 };
 
 struct tv_path {
@@ -107,46 +139,51 @@ struct tv_run {
   struct tv_programme **own_programme; /* NULL where it is shared */
   bool *prescribed;             /* [amplifiers] draw given by the profile */
   struct tv_network *network;
-  struct tv_port_solver *solver;
+  struct tv_port_solver *solver; /* of steps at which the joint iteration leads nowhere */
+  struct tv_layout *layout;
   /* where things hang: indices into linear ports, nonlinear ports, watches; TV_NONE where there is none */
-  int capacitor_port0;
+  int capacitor_port0, load_port0, load_port_count;
   int *storage_port, *load_port, *isolator_port;
-  int starter_port;
-  int alternator_port, sense_port;
-  int *load_index;              /* [loads] index into solver->load */
-  int *amplifier_watch;         /* terminal voltage; TV_NONE = the port itself */
+  int alternator_port, sense_port, starter_port;
+  int first_amplifier, first_load, first_converter, unknowns; /* nonlinear ports but the sensing point */
+  int *load_unknown;            /* [loads] constant power: its port */
   int drop_watch0;              /* two an amplifier: plus side, minus side */
   int meter_watch0;
   int isolator_watch0;          /* two an isolator: `from` and `to` against ground */
   int group_count;
   int *conductor_group, *group_conductor; /* the conductor that stands for a group */
-  double *conductor_sign;
+  double *conductor_sign;       /* of the group's value among the step's */
+  int *group_value;             /* a part's current that is the group's; TV_NONE = a row of its own */
+  double *group_sign;
+  int *row_of;                  /* [rows] nonlinear ports, then linear ones, then watches */
   int *converter_source;        /* [isolators] index of the regulated source */
   struct tv_path *path;         /* [amplifiers] */
   /* state */
   struct tv_state state;
-  struct tv_programme_cursor *cursor;
+  struct tv_hot *hot;           /* the loop's form of it, one lane */
+  bool packed;                  /* it is the block that holds */
   /* in force for the present row and step length */
   struct tv_drive *drive;
-  struct tv_playing *play;
+  struct tv_playing *play;      /* part of the state */
   double *load_on;
   double base_a, set_v, engine_rpm, engine_rpm_slope, row_start_s, ambient_c, ambient_slope;
-  bool set_commanded;
+  double next_s;                /* where the row ends; HUGE_VAL = nowhere */
+  bool set_commanded, plays;
   enum tailvolt_phase phase;
   enum tailvolt_use use;
   bool in_grace;                /* so little after a start */
   bool use_noted;               /* what is switched on has been counted to this use */
   double ripple_hz;             /* lowest bass note playing; 0 = none */
   double step_s;                /* length the port reduction holds for; 0 = the instant */
-  double base_step_s;           /* wanted, before division */
-  int parts;                    /* division asked for by the shortest time constant */
-  bool stale_ports, stale_switches, stale_wiring;
-  double field_decay;           /* exp(-h/tau) */
+  double base_step_s;           /* wanted */
+  double asked_step_s;          /* of the options, that base_step_s was worked out from */
+  bool stale_ports, stale_stiff, stale_row, stale_offset, stale_wiring;
+  bool matrix_moved;            /* by the event under way */
+  bool stale_rebuild;           /* a state was restored: the reductions as they stood with it */
+  double rebuild_step_s;
+  bool keep_used;               /* reductions are rebuilt as they stood: batteries' slopes stay */
   double field_scale;           /* of the winding's temperature, on the law's x */
-  double *used_ohm, *line_ohm;  /* [batteries] in the reduction; of the battery's own line */
-  /* one step's numbers */
-  double *s, *linear_v, *watch_y, *last_a, *battery_a;
-  double now_s;
+  double now_s;                 /* begin of the step under way */
   /* gathered */
   struct tv_statistics *statistics;
   long long steps;
@@ -178,8 +215,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_start(struct tv_run *run, const str
 
 /* Simulates from `from_s` to `to_s` with `row` in force; `next` (or NULL) gives where engine speed and ambient go. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_row *row,
-                                                     const struct tailvolt_row *next, double from_s,
-                                                     double to_s);
+                                                     const struct tailvolt_row *next, double from_s, double to_s);
 
 /* Makes the state as it stands, every amplifier silent, the new start: rest voltages, ledger reference and energy books;
  * clears the statistics. */
@@ -192,21 +228,56 @@ struct tv_row_walk { struct tailvolt_profile_cursor *cursor; const struct tailvo
 TAILVOLT_CHECKED enum tailvolt_status tv_run_finish(struct tv_run *run, const char *profile_name,
                                                     struct tailvolt_result **out);
 
+/* What has been gathered goes to the totals; the slow clocks tick with it. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_fold(struct tv_run *run);
+
 /* Snapshot of the state (not of the statistics). The buffer holds tv_run_state_size() bytes. */
 size_t tv_run_state_size(const struct tv_run *run);
 void tv_run_save(const struct tv_run *run, void *buffer);
 void tv_run_restore(struct tv_run *run, const void *buffer);
 
 /* ---- between the files of this folder ---- */
+
+/* Puts a row into force, and lays its steps out up to end_s. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_begin_row(struct tv_run *run, const struct tailvolt_row *row,
+                                                       const struct tailvolt_row *next, double from_s, double end_s);
+/* The row's steps that end by to_s; leaves the state packed. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_go(struct tv_run *run, double to_s);
+/* Steps of the row in force that are left, and how many until a slow clock ticks. */
+long long tv_run_steps_left(const struct tv_run *run, double to_s);
+long long tv_run_steps_to_tick(const struct tv_run *run);
+/* Slow clocks that are due. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_clocks(struct tv_run *run);
+
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
+/* The targets of a row, after the grace of a start. */
+void tv_run_end_grace(struct tv_run *run);
+void tv_run_listen(struct tv_run *run, double start_s, double end_s, double step_s, double index);
+double tv_run_rpm(const struct tv_run *run, double at_s);
+double tv_run_rated_a(const struct tv_run *run);
+double tv_run_field_share(const struct tv_run *run, double elapsed_s);
+
+/* State between its part-by-part form and the block; numbers that follow from the row, the reductions, the totals. */
+void tv_run_pack(struct tv_run *run);
+void tv_run_unpack(struct tv_run *run);
+void tv_run_pack_battery(struct tv_run *run, int k);
+void tv_run_unpack_battery(struct tv_run *run, int k);
+void tv_run_pack_row(struct tv_run *run);
+void tv_run_pack_source(struct tv_run *run);
+void tv_run_pack_minima(struct tv_run *run);
+
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always);
-enum tailvolt_status tv_run_update_division(struct tv_run *run);
-enum tailvolt_status tv_run_step(struct tv_run *run, double start_s, double end_s, double step_s);
-void tv_run_prepare(struct tv_run *run, double start_s, double end_s, double step_s);
-void tv_run_switch(struct tv_run *run, double step_s);
+/* Which capacitances are too quick for the step: looked at where step, switches or loads have changed. */
+enum tailvolt_status tv_run_update_stiff(struct tv_run *run);
+void tv_run_load_offset(struct tv_run *run);
+enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s);
+/* Thermal memory of the fuses: the groups' sums may stand in a block of more lanes. */
+void tv_run_look_at_fuses(struct tv_run *run, struct tv_hot *hot, int lane);
+void tv_run_tangent(struct tv_run *run, int k, double step_s);
+/* Values of the step by the solver with modes; an amplifier that asks for more than there is trips. */
+enum tailvolt_status tv_run_solve_hard(struct tv_run *run);
 enum tailvolt_status tv_run_solve(struct tv_run *run);
-void tv_run_fill_sources(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_tick(struct tv_run *run);
 void tv_run_free_paths(struct tv_run *run);
 enum tailvolt_status tv_run_find_paths(struct tv_run *run);
@@ -227,12 +298,20 @@ static inline enum tailvolt_phase tv_run_phase(const struct tv_run *run, double 
   return engine_rpm <= TV_IDLE_SPAN * run->system->engine.idle_rpm ? TAILVOLT_IDLE : TAILVOLT_ROAD;
 }
 
-/* Of the step just solved: terminal voltage of an amplifier; current out of a battery. */
+/* Of the step just solved: terminal voltage of an amplifier; voltage at a battery's posts, current out of it. */
 static inline double tv_run_amplifier_v(const struct tv_run *run, int k) {
-  if (run->amplifier_watch[k] >= 0) return run->watch_y[run->amplifier_watch[k]];
-  return run->solver->v[run->solver->load[k].port];
+  return tv_hot_y(run->hot)[run->layout->terminal_v + k];
 }
-static inline double tv_run_battery_a(const struct tv_run *run, int k) { return run->battery_a[k]; }
+static inline double tv_run_battery_v(const struct tv_run *run, int k) {
+  return tv_hot_y(run->hot)[run->layout->battery_row + k];
+}
+static inline double tv_run_battery_a(const struct tv_run *run, int k) { return TV_HOT(run->hot, battery)[k].a; }
+
+/* The battery that starts the car and carries the base load. */
+static inline int tv_start_battery(const struct tailvolt_system *system) {
+  int k = system->engine.starter_battery;
+  return k >= 0 && k < system->battery_count ? k : 0;
+}
 
 /* libm's fmin and fmax are calls, for the sake of NaN */
 static inline double tv_least(double a, double b) { return a < b ? a : b; }

@@ -35,6 +35,7 @@ const char *tailvolt_status_text(enum tailvolt_status status) {
   return "unknown status";
 }
 
+/* Long rows in stretches, so that progress and a request to stop are heard: their steps are the row's own. */
 static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
                                        struct tv_row_walk *walk) {
   enum tailvolt_status status;
@@ -44,15 +45,14 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
   const struct tailvolt_row *row = walk->row, *next;
   for (;;) {
     if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK || next == NULL) return status;
-    double from_s = row->time_s;
-    while (from_s < next->time_s) {
-      /* long rows in stretches, so that progress and a request to stop are heard */
-      double to_s = o->progress != NULL && next->time_s - from_s > 15 ? from_s + 10 : next->time_s;
-      if ((status = tv_run_advance(run, row, next, from_s, to_s)) != TAILVOLT_OK) return status;
-      from_s = to_s;
-      if (o->progress != NULL && from_s - told_s >= 1) {
-        told_s = from_s;
-        if (o->progress(o->progress_context, (from_s - start_s) / span_s)) return TAILVOLT_STOPPED;
+    double at_s = row->time_s;
+    if ((status = tv_run_begin_row(run, row, next, at_s, next->time_s)) != TAILVOLT_OK) return status;
+    while (at_s < next->time_s) {
+      at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
+      if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
+      if (o->progress != NULL && at_s - told_s >= 1) {
+        told_s = at_s;
+        if (o->progress(o->progress_context, (at_s - start_s) / span_s)) return TAILVOLT_STOPPED;
       }
     }
     row = next;

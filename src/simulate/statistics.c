@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "parts/alternator_heat.h"
+#include "parts/capacitor.h"
 #include "parts/conductor.h"
 #include "simulate/run.h"
 
@@ -15,8 +16,6 @@ static size_t some(int count) { return count > 0 ? (size_t)count : 1; }
 static bool allocate_bins(struct tv_statistics *st) {
   for (int k = 0; k < st->amplifiers; k++) {
     struct tv_amplifier_total *total = &st->amplifier[k];
-    total->ring = calloc(TV_RING, sizeof(double));
-    if (total->ring == NULL) return false;
     for (int p = 0; p < TAILVOLT_PHASES; p++)
       if ((total->bins[p] = calloc(TV_BIN_COUNT, sizeof(double))) == NULL) return false;
   }
@@ -41,15 +40,13 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
   st->capacitor = calloc(some(st->capacitors), sizeof *st->capacitor);
   st->meter = calloc(some(st->meters), sizeof *st->meter);
   st->fuse = calloc(some(st->conductors), sizeof *st->fuse);
-  st->fuse_mark_as = calloc(some(st->groups), sizeof(double));
   st->use_load_frac = calloc(some(TAILVOLT_USES * st->loads), sizeof *st->use_load_frac);
   st->use_plays = calloc(some(TAILVOLT_USES * st->amplifiers), sizeof *st->use_plays);
   st->block.amplifier = calloc(some(st->amplifiers), sizeof *st->block.amplifier);
   st->block.battery = calloc(some(st->batteries), sizeof *st->block.battery);
-  st->block.group = calloc(some(st->groups), sizeof *st->block.group);
   st->block.meter_vs = calloc(some(st->meters), sizeof(double));
   if (!st->amplifier || !st->battery || !st->conductor || !st->capacitor || !st->meter || !st->fuse ||
-      !st->fuse_mark_as || !st->use_load_frac || !st->use_plays || !st->block.amplifier || !st->block.battery || !st->block.group ||
+      !st->use_load_frac || !st->use_plays || !st->block.amplifier || !st->block.battery ||
       !st->block.meter_vs || !allocate_bins(st))
     return TAILVOLT_NO_MEMORY;
   tv_statistics_clear(st);
@@ -59,23 +56,21 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
 void tv_statistics_free(struct tv_statistics *st) {
   if (st == NULL) return;
   for (int k = 0; st->amplifier != NULL && k < st->amplifiers; k++) {
-    free(st->amplifier[k].ring);
     for (int p = 0; p < TAILVOLT_PHASES; p++) free(st->amplifier[k].bins[p]);
   }
   free(st->amplifier), free(st->battery), free(st->conductor), free(st->capacitor);
-  free(st->meter), free(st->fuse), free(st->fuse_mark_as), free(st->use_load_frac), free(st->use_plays);
-  free(st->block.amplifier), free(st->block.battery), free(st->block.group), free(st->block.meter_vs);
+  free(st->meter), free(st->fuse), free(st->use_load_frac), free(st->use_plays);
+  free(st->block.amplifier), free(st->block.battery), free(st->block.meter_vs);
   free(st->recorder.name), free(st->recorder.cell);
   free(st);
 }
 
 static void clear_amplifier(struct tv_amplifier_total *total) {
-  double *ring = total->ring, *bins[TAILVOLT_PHASES];
+  double *bins[TAILVOLT_PHASES];
   memcpy(bins, total->bins, sizeof bins);
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     if (tv_sum_value(&total->phase[p].play_s) > 0) memset(bins[p], 0, TV_BIN_COUNT * sizeof(double));
   memset(total, 0, sizeof *total);
-  total->ring = ring;
   memcpy(total->bins, bins, sizeof bins);
   total->min_v = total->min_smooth_v = total->meter.min_v = HUGE_VAL;
   total->first_collapse_s = total->min_time_s = total->target_at_min_v = (double)NAN;
@@ -90,13 +85,10 @@ static void clear_block(struct tv_statistics *st) {
   memset(&st->block, 0, sizeof st->block);
   st->block.amplifier = kept.amplifier;
   st->block.battery = kept.battery;
-  st->block.group = kept.group;
   st->block.meter_vs = kept.meter_vs;
   memset(kept.amplifier, 0, (size_t)st->amplifiers * sizeof *kept.amplifier);
   memset(kept.battery, 0, (size_t)st->batteries * sizeof *kept.battery);
-  memset(kept.group, 0, (size_t)st->groups * sizeof *kept.group);
   memset(kept.meter_vs, 0, (size_t)st->meters * sizeof(double));
-  memset(st->fuse_mark_as, 0, (size_t)st->groups * sizeof(double));
 }
 
 void tv_statistics_clear(struct tv_statistics *st) {
@@ -105,7 +97,7 @@ void tv_statistics_clear(struct tv_statistics *st) {
   st->turns = (struct tv_sum){0, 0};
   st->engine_s = st->shaft_j = st->loads_j = st->isolator_j = st->capacitor_j = (struct tv_sum){0, 0};
   st->conductor_j = st->inner_j = (struct tv_sum){0, 0};
-  st->alternator_peak_a = st->fuse_dt_s = 0;
+  st->alternator_peak_a = 0;
   st->load_collapsed = false;
   st->load_collapse_s = (double)NAN;
   st->highest_post_v = -HUGE_VAL;
@@ -154,65 +146,47 @@ static void fold_amplifiers(struct tv_run *run) {
 }
 
 static void fold_conductors(struct tv_run *run) {
-  const struct tailvolt_system *sys = run->system;
   struct tv_statistics *st = run->statistics;
   for (int k = 0; k < st->conductors; k++) {
-    const struct tv_group_block *b = &st->block.group[run->conductor_group[k]];
-    struct tv_conductor_total *t = &st->conductor[k];
-    double ohm = run->network->branch[k].ohm;
-    tv_sum_add(&t->square_as, b->square_as);
-    tv_sum_add(&t->loss_j, b->square_as * ohm);
-    tv_sum_add(&st->conductor_j, b->square_as * ohm);
-    t->peak_a = tv_most(t->peak_a, b->peak_a);
-    t->max_drop_v = tv_most(t->max_drop_v, b->peak_a * ohm);
-    if (run->options.isothermal || sys->conductors[k].length_m <= 0) continue;
-    double air_c = sys->conductors[k].place == TAILVOLT_ENGINE_BAY ? run->state.now.bay_c : run->state.now.ambient_c;
-    run->state.conductor_c[k] = tv_conductor_step_c(&sys->conductors[k], run->state.conductor_c[k],
-                                                    b->square_as / st->block.dt_s, air_c, st->block.dt_s);
-  }
-}
-
-/* Fuses follow the current on a clock of their own: 10 ms. */
-static void look_at_fuses(struct tv_run *run) {
-  const struct tailvolt_system *sys = run->system;
-  struct tv_statistics *st = run->statistics;
-  if (!(st->fuse_dt_s > 0)) return;
-  for (int k = 0; k < st->conductors; k++) {
-    if (sys->conductors[k].kind != TAILVOLT_FUSE || run->state.blown[k]) continue;
     int g = run->conductor_group[k];
-    double mean_square_a2 = (st->block.group[g].square_as - st->fuse_mark_as[g]) / st->fuse_dt_s;
-    tv_fuse_step(sys->conductors[k].fuse_kind, sys->conductors[k].rating_a, tv_most(mean_square_a2, 0),
-                 st->fuse_dt_s, &run->state.fuse[k]);
-    st->fuse[k].may = st->fuse[k].may || run->state.fuse[k].damage_may >= 1;
-    if (run->state.fuse[k].damage_must >= 1 && isnan(st->fuse[k].opens_time_s)) {
-      st->fuse[k].opens_time_s = run->now_s;
-      run->state.blown[k] = run->options.blow;
-      run->stale_wiring = run->options.blow;
-    }
+    double square_as = TV_HOT(run->hot, group)[g].square_as, peak_a = TV_HOT(run->hot, group_sum)[g].peak_a;
+    struct tv_conductor_total *t = &st->conductor[k];
+    double ohm = run->state.conductor_ohm[k];
+    tv_sum_add(&t->square_as, square_as);
+    tv_sum_add(&t->loss_j, square_as * ohm);
+    tv_sum_add(&st->conductor_j, square_as * ohm);
+    t->peak_a = tv_most(t->peak_a, peak_a);
+    t->max_drop_v = tv_most(t->max_drop_v, peak_a * ohm);
   }
-  for (int g = 0; g < st->groups; g++) st->fuse_mark_as[g] = st->block.group[g].square_as;
-  st->fuse_dt_s = 0;
+  for (int g = 0; g < st->groups; g++) TV_HOT(run->hot, group_sum)[g].peak_a = 0;
 }
 
-/* What the engine turns, and the winding's heat. Speed and field are those at the block's end. */
-static void fold_alternator(struct tv_run *run) {
+double tv_run_rated_a(const struct tv_run *run) {
   const struct tailvolt_alternator *spec = &run->system->alternator;
+  return isnan(spec->fixed_output_a) ? spec->rated_a : spec->fixed_output_a;
+}
+
+/* Share of the field at the block's end. Without a field lag no field state is kept: the share of the output stands for it. */
+double tv_run_field_share(const struct tv_run *run, double elapsed_s) {
+  const struct tv_hot_source *s = TV_HOT(run->hot, source);
+  if (run->layout->field_lag) return s->field_x;
+  return tv_least(s->heat_as / elapsed_s / tv_run_rated_a(run), 1);
+}
+
+/* What the engine turns. Speed and field are those at the block's end. */
+static void fold_alternator(struct tv_run *run) {
   struct tv_statistics *st = run->statistics;
   struct tv_block *b = &st->block;
-  if (run->alternator_port < 0) return;
-  double rpm = run->engine_rpm + run->engine_rpm_slope * (run->now_s - run->row_start_s);
-  double rotor_rpm = run->state.now.engine_on ? rpm * spec->pulley_ratio : 0;
-  double mean_a = b->alternator_as / b->dt_s, square_a2 = b->square_as / b->dt_s;
-  double rated_a = isnan(spec->fixed_output_a) ? spec->rated_a : spec->fixed_output_a;
-  /* without a field lag no field state is kept: the share of the output stands for it */
-  double x = spec->field_s > 0 ? run->state.now.field_x : tv_least(mean_a / rated_a, 1);
-  double loss_w = tv_alternator_loss_w(rated_a, mean_a, square_a2, run->set_v, x, rotor_rpm, run->state.now.copper_c);
-  if (rotor_rpm > 0) tv_sum_add(&st->shaft_j, b->generated_j + loss_w * b->dt_s);
-  if (rotor_rpm > 0) tv_sum_add(&st->turns, rotor_rpm / 60 * b->dt_s);
-  if (run->options.isothermal || !isnan(spec->fixed_output_a)) return;
-  run->state.now.copper_c = tv_alternator_heat_step_c(run->state.now.copper_c, square_a2 / (rated_a * rated_a), x,
-                                                      rotor_rpm, run->state.now.bay_c, b->dt_s);
-  tv_run_set_field_scale(run);
+  if (!run->layout->alternator) return;
+  const struct tv_hot_source *s = TV_HOT(run->hot, source);
+  b->generated_j = s->heat_j;
+  b->alternator_as = s->heat_as;
+  double rotor_rpm = run->state.now.engine_on ? tv_run_rpm(run, run->now_s) * run->system->alternator.pulley_ratio : 0;
+  if (!(rotor_rpm > 0)) return;
+  double loss_w = tv_alternator_loss_w(tv_run_rated_a(run), s->heat_as / b->dt_s, s->heat_a2s / b->dt_s, run->set_v,
+                                       tv_run_field_share(run, b->dt_s), rotor_rpm, run->state.now.copper_c);
+  tv_sum_add(&st->shaft_j, b->generated_j + loss_w * b->dt_s);
+  tv_sum_add(&st->turns, rotor_rpm / 60 * b->dt_s);
 }
 
 static void fold_currents(struct tv_phase_total *to, const struct tv_block *b) {
@@ -222,11 +196,223 @@ static void fold_currents(struct tv_phase_total *to, const struct tv_block *b) {
   tv_sum_add(&to->base_as, b->base_as);
 }
 
-enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
+/* ---- the loop's sums ---- */
+
+void tv_statistics_clear_sums(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  memset(run->hot->d + y->totals, 0, (size_t)(y->end - y->totals) * sizeof(double));
+  tv_run_pack_minima(run);
+  run->stale_row = true; /* ripple's period too */
+}
+
+void tv_run_pack_minima(struct tv_run *run) {
+  const struct tv_statistics *st = run->statistics;
+  const struct tv_hot *hot = run->hot;
+  for (int k = 0; k < st->amplifiers; k++) {
+    struct tv_hot_amplifier_sum *sum = &TV_HOT(hot, amplifier_sum)[k];
+    const struct tv_amplifier_total *t = &st->amplifier[k];
+    sum->min_v = t->min_v;
+    sum->phase_min_v = t->phase[run->phase].min_v;
+    sum->min_smooth_v = t->min_smooth_v;
+    sum->peak_a = t->peak_a;
+  }
+  for (int k = 0; k < st->batteries; k++) {
+    TV_HOT(hot, battery_sum)[k].min_v = st->battery[k].min_v;
+    TV_HOT(hot, battery_sum)[k].max_v = st->highest_post_v;
+  }
+  for (int k = 0; k < st->capacitors; k++) {
+    TV_HOT(hot, capacitor_sum)[k].min_v = st->capacitor[k].min_v;
+    TV_HOT(hot, capacitor_sum)[k].peak_a = st->capacitor[k].peak_a;
+  }
+  for (int k = 0; k < st->meters; k++) {
+    TV_HOT(hot, meter_sum)[k].min_v = st->meter[k].min_v;
+    TV_HOT(hot, meter_sum)[k].max_v = st->meter[k].max_v;
+  }
+  if (run->layout->alternator) TV_HOT(hot, source_sum)->peak_a = st->alternator_peak_a;
+}
+
+void tv_statistics_show(struct tv_run *run) {
+  struct tv_statistics *st = run->statistics;
+  const struct tv_hot *hot = run->hot;
+  for (int k = 0; k < st->amplifiers; k++) {
+    st->amplifier[k].min_smooth_v = TV_HOT(hot, amplifier_sum)[k].min_smooth_v;
+    st->amplifier[k].peak_a = TV_HOT(hot, amplifier_sum)[k].peak_a;
+  }
+  for (int k = 0; k < st->batteries; k++) {
+    st->battery[k].min_v = TV_HOT(hot, battery_sum)[k].min_v;
+    st->highest_post_v = tv_most(st->highest_post_v, TV_HOT(hot, battery_sum)[k].max_v);
+  }
+  for (int k = 0; k < st->capacitors; k++) {
+    st->capacitor[k].min_v = TV_HOT(hot, capacitor_sum)[k].min_v;
+    st->capacitor[k].peak_a = TV_HOT(hot, capacitor_sum)[k].peak_a;
+  }
+  for (int k = 0; k < st->meters; k++) {
+    st->meter[k].min_v = TV_HOT(hot, meter_sum)[k].min_v;
+    st->meter[k].max_v = TV_HOT(hot, meter_sum)[k].max_v;
+  }
+  if (run->layout->alternator) st->alternator_peak_a = TV_HOT(hot, source_sum)->peak_a;
+}
+
+void tv_meter_take(struct tv_meter_window *w, double v_s, double length_s) {
+  /* steps do not always divide a hundredth: each part is brought to its length */
+  w->part_vs[w->count++ % TV_METER_PARTS] = v_s * (TV_METER_PART_S / length_s);
+  if (w->count < TV_METER_PARTS) return;
+  double sum_vs = 0;
+  for (int k = 0; k < TV_METER_PARTS; k++) sum_vs += w->part_vs[k];
+  w->min_v = tv_least(w->min_v, sum_vs / (TV_METER_PARTS * TV_METER_PART_S));
+}
+
+/* Sum over the steps of a value that is a row of the network: the same row over the sums of its columns. */
+static double sum_of_row(const struct tv_run *run, const double *row) {
+  const struct tv_layout *y = run->layout;
+  const struct tv_network *n = run->network;
+  const double *z = run->hot->d + y->z_sum;
+  double sum = 0, steps = z[y->columns], constant = 0;
+  for (int k = 0; k < y->batteries; k++) sum += row[k] * TV_HOT(run->hot, battery)[k].conductance_s * z[k];
+  for (int k = 0; k < y->capacitors; k++)
+    sum += row[run->capacitor_port0 + k] * TV_HOT(run->hot, capacitor)[k].conductance_s * z[y->batteries + k];
+  for (int k = 0; k < y->amplifiers; k++)
+    if (y->storage[k] >= 0)
+      sum += row[run->storage_port[k]] * TV_HOT(run->hot, amplifier)[k].storage_s * z[y->storage[k]];
+  for (int k = 0; k < y->unknowns; k++) sum += row[n->linear_count + n->source_count + k] * z[y->unknown_column + k];
+  for (int k = 0; k < y->ports; k++) {
+    const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+    if (!(port->low > 0)) constant -= row[k == 0 ? y->start_battery : run->load_port0 + k - 1] * port->constant_a;
+  }
+  for (int k = 0; k < y->isolators; k++)
+    if (run->isolator_port[k] >= 0) constant += row[run->isolator_port[k]] * TV_HOT(run->hot, isolator)[k].source_a;
+  return sum + constant * steps;
+}
+
+static double sum_of_watch(const struct tv_run *run, int watch) {
+  const struct tv_network *n = run->network;
+  return sum_of_row(run, n->row + (n->linear_count + watch) * n->width);
+}
+
+static void collect_amplifier(struct tv_run *run, int k, double steps, double h) {
+  struct tv_amplifier_block *b = &run->statistics->block.amplifier[k];
+  struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
+  const struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
+  int stiff = run->layout->capacitors + k;
+  double loss_ohm = tv_capacitor_loss_ohm(run->amplifier[k].internal_f, h, run->state.stiff[stiff]);
+  b->v += sum->v * h;
+  b->a += sum->a * h;
+  b->input_j += sum->input_w * h;
+  b->draw_j += sum->draw_w * h;
+  b->output_j += sum->output_w * h;
+  b->ideal_j += sum->ideal_w * h;
+  b->inner_j += sum->square_a2 * a->inside_ohm * h;
+  if (run->storage_port[k] >= 0) b->inner_j += sum->storage_a2 * loss_ohm * h;
+  b->off_s += sum->off * h;
+  b->below_s += sum->below * h;
+  if (a->plays > 0) {
+    b->play_s += steps * h;
+    b->play_v += sum->v * h;
+    b->play_a += sum->a * h;
+    b->plus_v += sum_of_watch(run, run->drop_watch0 + 2 * k) * h;
+    b->minus_v += sum_of_watch(run, run->drop_watch0 + 2 * k + 1) * h;
+  }
+  sum->v = sum->a = sum->input_w = sum->draw_w = sum->output_w = sum->ideal_w = 0;
+  sum->square_a2 = sum->storage_a2 = sum->off = sum->below = 0;
+}
+
+/* Loads at one port, at the first the base load, at another the starter: constant currents (fading below the taper), resistances. */
+static void collect_port(struct tv_run *run, int k, double steps, double h) {
+  const struct tailvolt_system *sys = run->system;
+  struct tv_block *b = &run->statistics->block;
+  struct tv_hot_port_sum *sum = &TV_HOT(run->hot, port_sum)[k];
+  const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+  int linear = k == 0 ? run->layout->start_battery : run->load_port0 + k - 1;
+  double sum_v = sum_of_row(run, run->network->row + linear * run->network->width);
+  double share = port->low > 0 ? sum_v / TV_TAPER_V : steps; /* of the constant currents, over the steps */
+  double share_v = port->low > 0 ? sum->square_v2 / TV_TAPER_V : sum_v, conductance_s = 0;
+  double counted_a = k == 0 ? run->base_a : 0; /* all but the starter */
+  for (int j = 0; j < sys->load_count; j++) {
+    if (k == 0 || run->load_port[j] != linear) continue;
+    conductance_s += tv_load_conductance_s(&sys->loads[j], run->load_on[j]);
+    counted_a += tv_load_current_a(&sys->loads[j], run->load_on[j]);
+  }
+  b->base_as += (counted_a * share + conductance_s * sum_v) * h;
+  b->loads_j += (port->constant_a * share_v + conductance_s * sum->square_v2) * h;
+  if (k == 0) b->further_as += run->base_a * steps * h;
+  sum->square_v2 = 0;
+}
+
+static void collect_loads(struct tv_run *run, double steps, double h) {
+  const struct tv_layout *y = run->layout;
+  struct tv_block *b = &run->statistics->block;
+  const double *z = run->hot->d + y->z_sum;
+  for (int k = 0; k < y->ports; k++) collect_port(run, k, steps, h);
+  for (int k = y->first_load; k < y->unknowns; k++) {
+    double drawn_j = -TV_HOT(run->hot, unknown_sum)[k].w * h;
+    TV_HOT(run->hot, unknown_sum)[k].w = 0;
+    if (k >= y->first_converter) {
+      b->isolator_j += drawn_j;
+      continue;
+    }
+    b->base_as -= z[y->unknown_column + k] * h;
+    b->loads_j += drawn_j;
+  }
+  for (int k = 0; k < y->isolators; k++) {
+    b->isolator_j += TV_HOT(run->hot, isolator_sum)[k].w * h;
+    TV_HOT(run->hot, isolator_sum)[k].w = 0;
+  }
+}
+
+static void collect_storage(struct tv_run *run, double h) {
+  struct tv_statistics *st = run->statistics;
+  for (int k = 0; k < st->batteries; k++) {
+    struct tv_hot_battery_sum *sum = &TV_HOT(run->hot, battery_sum)[k];
+    struct tv_battery_block *b = &st->block.battery[k];
+    b->out_as += sum->out_a * h;
+    b->in_as += sum->in_a * h;
+    b->discharged_j += sum->discharged_w * h;
+    b->charged_j += sum->charged_w * h;
+    sum->out_a = sum->in_a = sum->discharged_w = sum->charged_w = 0;
+  }
+  for (int k = 0; k < st->capacitors; k++) {
+    const struct tailvolt_capacitor *c = &run->system->capacitors[k];
+    struct tv_hot_capacitor_sum *sum = &TV_HOT(run->hot, capacitor_sum)[k];
+    double loss_ohm = c->esr_ohm + tv_capacitor_loss_ohm(c->capacitance_f, h, run->state.stiff[k]);
+    double loss_j = sum->square_a2 * loss_ohm * h;
+    st->block.capacitor_j += loss_j;
+    tv_sum_add(&st->capacitor[k].loss_j, loss_j);
+    sum->square_a2 = 0;
+  }
+}
+
+void tv_statistics_collect(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  struct tv_statistics *st = run->statistics;
+  double *z = run->hot->d + y->z_sum, steps = z[y->columns], h = run->step_s;
+  if (!run->packed || !(steps > 0)) return;
+  for (int k = 0; k < st->meters; k++) {
+    int value = y->meter_value[k];
+    bool terminals = value >= y->terminal_v;
+    double sum_v = terminals ? TV_HOT(run->hot, amplifier_sum)[value - y->terminal_v].v
+                             : sum_of_watch(run, run->meter_watch0 + k);
+    st->block.meter_vs[k] += sum_v * h;
+  }
+  for (int k = 0; k < st->amplifiers; k++) collect_amplifier(run, k, steps, h);
+  collect_loads(run, steps, h);
+  collect_storage(run, h);
+  if (y->alternator) {
+    struct tv_hot_source_sum *sum = TV_HOT(run->hot, source_sum);
+    st->block.available_as += sum->available_a * h;
+    st->block.limit_s += sum->at_limit * h;
+    sum->available_a = sum->at_limit = 0;
+  }
+  st->block.dt_s += steps * h;
+  memset(z, 0, (size_t)(y->columns + 1) * sizeof(double));
+  tv_statistics_show(run);
+}
+
+void tv_statistics_fold(struct tv_run *run) {
   struct tv_statistics *st = run->statistics;
   struct tv_block *b = &st->block;
-  if (!(b->dt_s > 0)) return TAILVOLT_OK;
-  look_at_fuses(run);
+  tv_statistics_collect(run);
+  if (!(b->dt_s > 0)) return;
+  fold_alternator(run);
   struct tv_phase_total *phase = &st->phase[run->phase], *use = &st->use[run->use].currents;
   tv_sum_add(&st->dt_s, b->dt_s);
   if (run->phase != TAILVOLT_PARKED) tv_sum_add(&st->engine_s, b->dt_s);
@@ -234,7 +420,6 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   tv_sum_add(&st->alternator_as, b->alternator_as);
   tv_sum_add(&st->available_as, b->available_as);
   tv_sum_add(&st->limit_s, b->limit_s);
-  fold_alternator(run);
   tv_sum_add(&st->loads_j, b->loads_j);
   tv_sum_add(&st->isolator_j, b->isolator_j);
   tv_sum_add(&st->capacitor_j, b->capacitor_j);
@@ -256,212 +441,6 @@ enum tailvolt_status tv_statistics_fold(struct tv_run *run) {
   for (int k = 0; k < st->meters; k++) tv_sum_add(&st->meter[k].v, b->meter_vs[k]);
   fold_conductors(run);
   clear_block(st);
-  return TAILVOLT_OK;
-}
-
-/* ---- taking a step ---- */
-
-/* Lowest mean over one whole ripple period 1/(2f): a sliding window over the integral of the voltage. */
-static void take_smooth(const struct tv_run *run, struct tv_amplifier_total *t, double v, double step_s) {
-  if (!(run->ripple_hz > 0)) {
-    t->min_smooth_v = tv_least(t->min_smooth_v, v);
-    t->ring_count = 0;
-    return;
-  }
-  if (t->ring_step_s != step_s || t->ring_count == 0) {
-    t->ring_step_s = step_s;
-    t->ring_count = 1;
-    t->ring_v_s = 0;
-    t->ring[0] = 0;
-  }
-  double period_s = 0.5 / run->ripple_hz;
-  t->ring_v_s += v * step_s;
-  long long now = t->ring_count++;
-  t->ring[now % TV_RING] = t->ring_v_s;
-  double back = period_s / step_s;
-  long long whole = (long long)back;
-  if (whole + 1 > now || whole + 2 >= TV_RING) return;
-  double part = back - (double)whole;
-  double then_v_s = (1 - part) * t->ring[(now - whole) % TV_RING] + part * t->ring[(now - whole - 1) % TV_RING];
-  t->min_smooth_v = tv_least(t->min_smooth_v, (t->ring_v_s - then_v_s) / period_s);
-}
-
-static void take_meter(struct tv_meter_window *w, double v, double step_s) {
-  w->now_vs += v * step_s;
-  w->now_s += step_s;
-  if (w->now_s < TV_METER_PART_S - 1e-9) return;
-  /* steps do not always divide a hundredth: each part is brought to its length */
-  w->part_vs[w->count++ % TV_METER_PARTS] = w->now_vs * (TV_METER_PART_S / w->now_s);
-  w->now_vs = w->now_s = 0;
-  if (w->count < TV_METER_PARTS) return;
-  double sum_vs = 0;
-  for (int k = 0; k < TV_METER_PARTS; k++) sum_vs += w->part_vs[k];
-  w->min_v = tv_least(w->min_v, sum_vs / (TV_METER_PARTS * TV_METER_PART_S));
-}
-
-/* Current at the terminals: the draw, and what the storage takes or gives. */
-static double terminal_a(const struct tv_run *run, int k, double v, double port_v, double draw_a) {
-  if (run->amplifier_watch[k] >= 0) return (v - port_v) / run->amplifier[k].internal_ohm;
-  int port = run->storage_port[k];
-  if (port < 0) return draw_a;
-  return draw_a + run->network->conductance_s[port] * (port_v - run->state.storage_v[k]);
-}
-
-static void take_minimum(struct tv_run *run, int k, double v, double start_s, double step_s) {
-  struct tv_amplifier_total *t = &run->statistics->amplifier[k];
-  t->min_v = v;
-  t->min_time_s = start_s;
-  t->target_at_min_v = run->drive[k].target_v;
-  tv_path_look(run, k, false, start_s, v, step_s);
-}
-
-static void take_amplifier(struct tv_run *run, int k, double start_s, double step_s) {
-  struct tv_statistics *st = run->statistics;
-  struct tv_amplifier_block *b = &st->block.amplifier[k];
-  struct tv_amplifier_total *t = &st->amplifier[k];
-  const struct tv_drive *drive = &run->drive[k];
-  const struct tv_load_port *load = &run->solver->load[k];
-  double v = tv_run_amplifier_v(run, k);
-  double port_v = run->solver->v[load->port], draw_a = load->active ? -run->solver->j[load->port] : 0;
-  double input_a = terminal_a(run, k, v, port_v, draw_a);
-  b->v += v * step_s;
-  b->a += input_a * step_s;
-  b->input_j += v * input_a * step_s;
-  b->draw_j += port_v * draw_a * step_s;
-  if (run->amplifier_watch[k] >= 0)
-    b->inner_j += input_a * input_a * run->amplifier[k].internal_ohm * step_s;
-  if (drive->wanted_w > 0) {
-    const struct tv_amplifier *amplifier = &run->amplifier[k];
-    if (load->active)
-      b->output_j += tv_clipped_w(load->draw.drive_w, tv_amplifier_clip_w(amplifier, v)) * step_s;
-    b->ideal_j += tv_clipped_w(drive->wanted_w, amplifier->rated_w) * step_s;
-  }
-  if (run->state.amplifier[k].out) b->off_s += step_s;
-  if (input_a > t->peak_a) t->peak_a = input_a;
-  if (v < t->min_v) take_minimum(run, k, v, start_s, step_s);
-  take_smooth(run, t, v, step_s);
-  take_meter(&t->meter, v, step_s);
-  if (!drive->playing) return;
-  b->play_s += step_s;
-  b->play_v += v * step_s;
-  b->play_a += input_a * step_s;
-  const double *drops = run->watch_y + run->drop_watch0 + 2 * k;
-  b->plus_v += drops[0] * step_s;
-  b->minus_v += drops[1] * step_s;
-  if (v < drive->target_v) b->below_s += step_s;
-  /* while the engine is started the voltage counts against the lower target of that moment */
-  double judged_v = v + drive->shift_v;
-  int bin = judged_v > 0 ? (int)(judged_v * (1 / TV_BIN_V)) : 0;
-  t->bins[run->phase][bin < TV_BIN_COUNT ? bin : TV_BIN_COUNT - 1] += step_s;
-  if (v < t->phase[run->phase].min_v) {
-    t->phase[run->phase].min_v = v;
-    t->phase[run->phase].min_time_s = start_s;
-    t->phase[run->phase].target_v = drive->target_v + drive->shift_v;
-  }
-}
-
-static void take_alternator(struct tv_run *run, double step_s) {
-  struct tv_statistics *st = run->statistics;
-  for (int k = 0; k < run->network->source_count; k++) {
-    const struct tv_source_law *law = &run->solver->source[k];
-    if (law->kind != TV_SOURCE_ALTERNATOR || !law->active) continue;
-    int port = run->network->source[k].port;
-    double v = run->solver->v[port], a = run->solver->j[port];
-    bool at_limit = law->clamp > 0 && law->x_high > TV_FULL_FIELD * run->field_scale;
-    st->block.generated_j += v * a * step_s;
-    st->block.alternator_as += a * step_s;
-    st->block.square_as += a * a * step_s;
-    st->block.available_as +=
-        (at_limit ? a : tv_alternator_current_a(&run->alternator, law->rotor_rpm, v, run->field_scale)) *
-        step_s;
-    if (at_limit) st->block.limit_s += step_s;
-    if (a > st->alternator_peak_a) st->alternator_peak_a = a;
-  }
-}
-
-static void take_loads(struct tv_run *run, double step_s) {
-  const struct tailvolt_system *sys = run->system;
-  struct tv_block *b = &run->statistics->block;
-  b->base_as += run->base_a * step_s;
-  b->loads_j += run->base_a * run->linear_v[0] * step_s;
-  for (int k = 0; k < sys->load_count; k++) {
-    double v, a;
-    if (run->load_port[k] >= 0) {
-      int port = run->load_port[k];
-      v = run->linear_v[port];
-      a = run->network->conductance_s[port] * v - run->s[port];
-    } else {
-      int port = run->solver->load[run->load_index[k]].port;
-      v = run->solver->v[port];
-      a = -run->solver->j[port];
-    }
-    b->base_as += a * step_s;
-    b->loads_j += v * a * step_s;
-  }
-  if (run->state.now.crank_s >= 0 && run->starter_port >= 0)
-    b->loads_j -= run->linear_v[run->starter_port] * run->s[run->starter_port] * step_s;
-  for (int k = 0; k < sys->isolator_count; k++) {
-    int port = run->isolator_port[k];
-    if (port >= 0) {
-      double v = run->linear_v[port];
-      b->isolator_j += v * (run->network->conductance_s[port] * v - run->s[port]) * step_s;
-      continue;
-    }
-    const struct tv_source_law *law = &run->solver->source[run->converter_source[k]];
-    int in = run->solver->load[law->input_load].port, out = run->network->source[run->converter_source[k]].port;
-    b->isolator_j -= (run->solver->v[in] * run->solver->j[in] + run->solver->v[out] * run->solver->j[out]) * step_s;
-  }
-}
-
-static void take_storage(struct tv_run *run, double step_s) {
-  struct tv_statistics *st = run->statistics;
-  for (int k = 0; k < st->batteries; k++) {
-    struct tv_battery_block *b = &st->block.battery[k];
-    double v = run->linear_v[k], a = tv_run_battery_a(run, k);
-    if (a >= 0) {
-      b->out_as += a * step_s;
-      b->discharged_j += v * a * step_s;
-    } else {
-      b->in_as -= a * step_s;
-      b->charged_j -= v * a * step_s;
-    }
-    if (v < st->battery[k].min_v) st->battery[k].min_v = v;
-    if (v > st->highest_post_v) st->highest_post_v = v;
-  }
-  for (int k = 0; k < st->capacitors; k++) {
-    int port = run->capacitor_port0 + k;
-    double v = run->linear_v[port], a = run->s[port] - run->network->conductance_s[port] * v;
-    double loss_j = a * a * run->system->capacitors[k].esr_ohm * step_s;
-    st->block.capacitor_j += loss_j;
-    tv_sum_add(&st->capacitor[k].loss_j, loss_j);
-    st->capacitor[k].min_v = tv_least(st->capacitor[k].min_v, v);
-    st->capacitor[k].peak_a = tv_most(st->capacitor[k].peak_a, fabs(a));
-  }
-}
-
-enum tailvolt_status tv_statistics_take(struct tv_run *run, double start_s, double step_s) {
-  struct tv_statistics *st = run->statistics;
-  for (int k = 0; k < st->amplifiers; k++) take_amplifier(run, k, start_s, step_s);
-  take_alternator(run, step_s);
-  take_loads(run, step_s);
-  take_storage(run, step_s);
-  for (int g = 0; g < st->groups; g++) {
-    double a = run->watch_y[g];
-    struct tv_group_block *b = &st->block.group[g];
-    b->square_as += a * a * step_s;
-    b->peak_a = fabs(a) > b->peak_a ? fabs(a) : b->peak_a;
-  }
-  for (int k = 0; k < st->meters; k++) {
-    double v = run->watch_y[run->meter_watch0 + k];
-    st->block.meter_vs[k] += v * step_s;
-    st->meter[k].min_v = tv_least(st->meter[k].min_v, v);
-    st->meter[k].max_v = tv_most(st->meter[k].max_v, v);
-  }
-  st->block.dt_s += step_s;
-  st->fuse_dt_s += step_s;
-  if (st->fuse_dt_s >= TV_FUSE_TICK_S - 1e-9) look_at_fuses(run);
-  if (st->recorder.sink != NULL) return tv_recorder_take(run, start_s, step_s);
-  return TAILVOLT_OK;
 }
 
 double tv_statistics_quantile_v(double *const *bins, int count, double frac) {

@@ -1,4 +1,5 @@
-/* Running statistics in constant memory: sums over a block of steps, folded into compensated totals about once a second. */
+/* Running statistics in constant memory. The loop adds up plain sums in its own block (simulate/hot.h); where something changes
+ * that they depend on they are collected here, and about once a second folded into compensated totals. */
 #ifndef TV_SIMULATE_STATISTICS_H
 #define TV_SIMULATE_STATISTICS_H
 
@@ -7,7 +8,6 @@
 
 #define TV_BIN_V 0.001
 #define TV_BIN_COUNT 20480
-#define TV_RING 2048
 
 /* Neumaier's compensated sum. */
 struct tv_sum { double sum, rest; };
@@ -21,7 +21,7 @@ static inline double tv_sum_value(const struct tv_sum *s) { return s->sum + s->r
 /* A multimeter's reading is a mean over a tenth of a second: a window that slides by hundredths. */
 #define TV_METER_PARTS 10
 #define TV_METER_PART_S 0.01
-struct tv_meter_window { double part_vs[TV_METER_PARTS], now_vs, now_s, min_v; int count; };
+struct tv_meter_window { double part_vs[TV_METER_PARTS], min_v; int count; };
 
 /* One block of steps; zeroed when folded. */
 struct tv_amplifier_block {
@@ -29,16 +29,14 @@ struct tv_amplifier_block {
   double play_s, play_v, play_a, plus_v, minus_v, off_s, below_s;
 };
 struct tv_battery_block { double in_as, out_as, discharged_j, charged_j; };
-struct tv_group_block { double square_as, peak_a; };
 
 struct tv_block {
   double dt_s;
   double generated_j, alternator_as, square_as, available_as, limit_s;
   double base_as, loads_j, isolator_j, capacitor_j;
-  double further_as, further_from_s; /* base load without the loads; counted up to so far into the block */
+  double further_as;            /* base load without the loads */
   struct tv_amplifier_block *amplifier;
   struct tv_battery_block *battery;
-  struct tv_group_block *group;
   double *meter_vs;
 };
 
@@ -51,10 +49,6 @@ struct tv_amplifier_total {
   double first_collapse_s;
   struct { struct tv_sum play_s, below_s, a; double min_v, min_time_s, target_v; } phase[TAILVOLT_PHASES];
   double *bins[TAILVOLT_PHASES];  /* seconds at each millivolt while playing; NULL until the phase occurs */
-  /* sliding mean over a ripple period: integral of the voltage at each step's end */
-  double *ring;
-  long long ring_count;
-  double ring_step_s, ring_v_s;
   struct tv_meter_window meter;
 };
 
@@ -105,8 +99,6 @@ struct tv_statistics {
   struct tv_capacitor_total *capacitor;
   struct tv_meter_total *meter;
   struct tv_fuse_total *fuse;   /* one a conductor */
-  double *fuse_mark_as;         /* [groups] square_as at the last look of the fuses */
-  double fuse_dt_s;
   struct tv_recorder recorder;
   bool load_collapsed;
   double load_collapse_s;
@@ -120,10 +112,16 @@ TAILVOLT_CHECKED enum tailvolt_status tv_statistics_create(const struct tv_run *
 void tv_statistics_free(struct tv_statistics *statistics);
 /* Back to nothing gathered. */
 void tv_statistics_clear(struct tv_statistics *statistics);
-/* Folds the block into the totals (of the run's present phase). */
-TAILVOLT_CHECKED enum tailvolt_status tv_statistics_fold(struct tv_run *run);
-/* Takes one solved step; before the states advance. */
-TAILVOLT_CHECKED enum tailvolt_status tv_statistics_take(struct tv_run *run, double start_s, double step_s);
+/* The loop's sums, at nothing again. */
+void tv_statistics_clear_sums(struct tv_run *run);
+/* Takes the loop's sums over into the block: before a step's length, a row's playing or targets, a load or a reduction change. */
+void tv_statistics_collect(struct tv_run *run);
+/* Another hundredth of a second of an amplifier's voltage, as a multimeter sees it. */
+void tv_meter_take(struct tv_meter_window *window, double v_s, double length_s);
+/* Least and greatest so far, into the totals: costs no sum, may be done at any time. */
+void tv_statistics_show(struct tv_run *run);
+/* Collects, and folds the block into the totals (of the run's present phase); before the slow clocks clear what heats. */
+void tv_statistics_fold(struct tv_run *run);
 /* Voltage below which `frac` of the seconds lie; NAN without any. `scale` histograms of one amplifier are added up. */
 double tv_statistics_quantile_v(double *const *bins, int count, double frac);
 

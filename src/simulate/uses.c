@@ -19,12 +19,6 @@ void tv_uses_mark_charge(struct tv_run *run) {
   run->statistics->charge_mark_c = charge_c(run);
 }
 
-void tv_uses_mark_base(struct tv_run *run) {
-  struct tv_block *b = &run->statistics->block;
-  b->further_as += run->base_a * (b->dt_s - b->further_from_s);
-  b->further_from_s = b->dt_s;
-}
-
 /* What the label promises at this speed, at the label's voltage and at the machine's own: once a block, at its middle. */
 static void fold_label(struct tv_run *run, struct tv_use_total *use) {
   const struct tv_block *b = &run->statistics->block;
@@ -43,7 +37,6 @@ static void fold_label(struct tv_run *run, struct tv_use_total *use) {
 void tv_uses_fold(struct tv_run *run) {
   struct tv_use_total *use = &run->statistics->use[run->use];
   const struct tv_block *b = &run->statistics->block;
-  tv_uses_mark_base(run);
   tv_sum_add(&use->further_as, b->further_as);
   tv_sum_add(&use->generated_j, b->generated_j);
   double before_c = run->statistics->charge_mark_c;

@@ -21,9 +21,6 @@ static inline enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engi
 /* The block just gathered, before it is cleared; the present row and use are still those it was gathered under. */
 void tv_uses_fold(struct tv_run *run);
 
-/* The base load in force is about to change. */
-void tv_uses_mark_base(struct tv_run *run);
-
 /* Notes what is switched on in the present row and use. */
 void tv_uses_note_row(struct tv_run *run);
 

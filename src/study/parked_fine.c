@@ -323,13 +323,13 @@ static enum tailvolt_status play_piece(struct tv_parked_search *search, int inde
   row.time_s = from_s - search->lead_s;
   before = search->fine->steps;
   if ((status = tv_run_advance(search->fine, &row, NULL, row.time_s, from_s)) != TAILVOLT_OK) return status;
-  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(search->fine->statistics);
   row.time_s = from_s;
   if ((status = tv_run_advance(search->fine, &row, NULL, from_s, from_s + length_s)) != TAILVOLT_OK)
     return status;
   search->steps += search->fine->steps - before;
-  return tv_statistics_fold(search->fine);
+  return tv_run_fold(search->fine);
 }
 
 static void scale(const struct tv_parked_search *search, int row, struct tv_checkpoint *c) {
@@ -385,10 +385,10 @@ static enum tailvolt_status play_window(struct tv_parked_search *search, int row
   enum tailvolt_status status = sync_fine(search, row);
   if (status != TAILVOLT_OK) return status;
   if ((status = play(search, row, search->slow_s, start_s)) != TAILVOLT_OK) return status;
-  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(search->fine->statistics);
   if ((status = play(search, row, start_s, start_s + search->window_s)) != TAILVOLT_OK) return status;
-  if ((status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+  if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   measure(search, search->window_s, c);
   search->checkpoints++;
   return status;

@@ -56,7 +56,7 @@ static enum tailvolt_status advance(struct full *f, double to_s) {
     taken(search->fine, &before_c, &before_j);
     status = tv_run_advance(search->fine, &search->rows.row[row], tv_parked_row_next(&search->rows, row),
                             f->at_s, next_s);
-    if (status != TAILVOLT_OK || (status = tv_statistics_fold(search->fine)) != TAILVOLT_OK) return status;
+    if (status != TAILVOLT_OK || (status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
     taken(search->fine, &after_c, &after_j);
     search->taken_c += after_c - before_c;
     search->taken_j += after_j - before_j;

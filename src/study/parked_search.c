@@ -96,10 +96,10 @@ enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, cons
 static bool split_agrees(const struct tv_parked_search *search, const struct tv_checkpoint *c) {
   double slow_a = 0;
   if (search->system->battery_count < 2 || search->slow_s <= search->begin_s + 120) return true;
-  for (int k = 0; k < search->system->battery_count; k++) slow_a += search->slow->battery_a[k];
+  for (int k = 0; k < search->system->battery_count; k++) slow_a += tv_run_battery_a(search->slow, k);
   if (!(fabs(c->total_a) > 0.1) || !(fabs(slow_a) > 0.1)) return true;
   for (int k = 0; k < search->system->battery_count; k++)
-    if (fabs(c->battery_a[k] / c->total_a - search->slow->battery_a[k] / slow_a) > SPLIT_FRAC) return false;
+    if (fabs(c->battery_a[k] / c->total_a - tv_run_battery_a(search->slow, k) / slow_a) > SPLIT_FRAC) return false;
   return true;
 }
 

@@ -33,7 +33,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   memcpy(a->isolator, b->isolator, (size_t)sys->isolator_count * sizeof *a->isolator);
   memcpy(a->conductor_c, b->conductor_c, (size_t)sys->conductor_count * sizeof *a->conductor_c);
   memcpy(a->blown, b->blown, (size_t)sys->conductor_count * sizeof *a->blown);
-  memcpy(to->last_a, from->last_a, (size_t)sys->battery_count * sizeof *to->last_a);
+  memcpy(a->battery_last_a, b->battery_last_a, (size_t)sys->battery_count * sizeof *a->battery_last_a);
   for (int k = 0; k < sys->amplifier_count; k++) {
     a->amplifier[k] = (struct tv_amplifier_state){.ramp_s = TV_SOFT_START_S};
     /* storage follows the terminals within milliseconds */
@@ -41,7 +41,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   }
   a->now.ambient_c = b->now.ambient_c;
   a->now.bay_c = b->now.bay_c;
-  to->stale_switches = to->stale_ports = true;
+  to->stale_stiff = to->stale_ports = true;
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
 
@@ -115,7 +115,7 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
   tv_parked_hand_over(from, run);
   if ((status = tv_run_update_wiring(run, false)) != TAILVOLT_OK) return status;
   if ((status = wait(run, &quiet, time_s, options->pause_s)) != TAILVOLT_OK) return status;
-  outcome->paused_v = run->steps > 0 ? run->linear_v[0] : from->linear_v[0];
+  outcome->paused_v = tv_run_battery_v(run->steps > 0 ? run : from, 0);
   outcome->cranking_v = (double)NAN;
   double length_s = sys->engine.cranking_s, begun_s = time_s + options->pause_s;
   /* a start shorter than the wait before the voltage counts is judged by its last quarter */

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "parts/load.h"
 #include "study/parked.h"
 #include "support/assert_near.h"
 #include "support/scenes.h"
@@ -42,6 +43,8 @@ static struct start crank(const char *battery, double ambient_c, double turning_
                    TAILVOLT_OK);
   start.posts_v = outcome.cranking_v;
   start.starter_v = outcome.cranking_v - turning_a * loop_mohm * 1e-3;
+  if (start.starter_v < TV_TAPER_V) /* the starter fades with the voltage: I = turning x U / 6 V */
+    start.starter_v = outcome.cranking_v / (1 + turning_a / TV_TAPER_V * loop_mohm * 1e-3);
   tv_search_free(v);
   free(v);
   tailvolt_system_free(system);
@@ -76,7 +79,9 @@ static void worked_table_with_its_own_resistances(void **state) {
     struct start start = crank(battery, w->temperature_c, w->current_a, 1.5);
     /* the table is printed to 10 mV and its battery stands still; two seconds of current take some
      * millivolts */
-    assert_near(start.starter_v, w->volts, 0.015);
+    double volts = w->volts, loop_ohm = (w->battery_mohm + 1.5) * 1e-3;
+    if (volts < TV_TAPER_V) volts = (volts + w->current_a * loop_ohm) / (1 + w->current_a / TV_TAPER_V * loop_ohm);
+    assert_near(start.starter_v, volts, 0.015);
   }
 }
 

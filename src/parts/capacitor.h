@@ -1,0 +1,25 @@
+/* A capacitance over a step of length h, behind whatever resistance is its own.
+ *
+ * Implicit midpoint: the network sees the mean of old and new voltage, v_mean = v_old + i h/2C: a voltage behind h/2C. Where the
+ * time constant is below half a step that would swing from side to side of its goal, so the new voltage itself is what the
+ * network sees, v_new = v_old + i h/C (backward Euler, L-stable: it goes to its goal at once). Either way v_new = v_old + i h/C.
+ *
+ * Energy: the midpoint stores v_mean i h = C/2 (v_new^2 - v_old^2) exactly. The other takes v_new i h, which is more by
+ * C/2 (v_new - v_old)^2 = i^2 h^2/2C: what charging from one voltage to another loses in the resistance, however small. It is
+ * booked as heat there. */
+#ifndef TV_PARTS_CAPACITOR_H
+#define TV_PARTS_CAPACITOR_H
+
+#include <stdbool.h>
+
+/* Resistance that stands for the capacitance over the step. */
+static inline double tv_capacitor_step_ohm(double farad, double step_s, bool stiff) {
+  return step_s / (stiff ? farad : 2 * farad);
+}
+
+/* Resistance whose heat is the stiff update's loss; 0 for the midpoint. */
+static inline double tv_capacitor_loss_ohm(double farad, double step_s, bool stiff) {
+  return stiff ? step_s / (2 * farad) : 0;
+}
+
+#endif

@@ -1,0 +1,9 @@
+/* What happens to one lane now and then, in the run's own block of one lane: the same code for every width. */
+#ifndef TV_SIMULATE_EVENT_H
+#define TV_SIMULATE_EVENT_H
+
+#include "simulate/hot.h"
+
+enum tailvolt_status tv_hot_tell(struct tv_hot *hot, int lane, enum tv_event event, int index);
+
+#endif

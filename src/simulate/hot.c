@@ -1,0 +1,90 @@
+/* Blocks of lanes: memory, and the way of one lane between a wide block and the run's own. */
+#include "simulate/hot.h"
+
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "simulate/run.h"
+
+extern const struct tv_hot_ops tv_kernel_1;
+#ifdef TV_WIDE_KERNELS
+extern const struct tv_hot_ops tv_kernel_1_wide;
+#endif
+
+const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain) {
+#ifdef TV_WIDE_KERNELS
+  if (!plain && __builtin_cpu_supports("avx2")) {
+    if (lanes == 1) return &tv_kernel_1_wide;
+  }
+#else
+  (void)plain;
+#endif
+  switch (lanes) {
+    case 1: return &tv_kernel_1;
+    default: return NULL;
+  }
+}
+
+#define ALIGNED 64
+
+static double *carve(char **at, size_t count) {
+  double *place = (double *)(void *)*at;
+  *at += (count * sizeof(double) + ALIGNED - 1) / ALIGNED * ALIGNED;
+  return place;
+}
+
+enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain, struct tv_hot **out) {
+  const struct tv_hot_ops *ops = tv_hot_ops(lanes, plain);
+  *out = NULL;
+  if (ops == NULL) return TAILVOLT_INTERNAL;
+  struct tv_hot *hot = calloc(1, sizeof *hot);
+  if (hot == NULL) return TAILVOLT_NO_MEMORY;
+  size_t wide = (size_t)lanes, n = (size_t)layout->unknowns;
+  size_t quantities = (size_t)layout->end * wide, rows = (size_t)layout->rows * wide;
+  size_t matrix = rows * (size_t)layout->columns, scratch = (2 * n * n + 16 * n + 16) * wide;
+  size_t ring = (size_t)layout->amplifiers * TV_RING * wide;
+  size_t bytes = (quantities + matrix + rows + scratch + ring) * sizeof(double) + 6 * ALIGNED;
+  hot->layout = layout;
+  hot->ops = ops;
+  hot->lanes = lanes;
+  hot->block = calloc(1, bytes);
+  hot->bins = calloc((size_t)layout->amplifiers * wide + 1, sizeof *hot->bins);
+  if (hot->block == NULL || hot->bins == NULL) {
+    tv_hot_free(hot);
+    return TAILVOLT_NO_MEMORY;
+  }
+  char *at = (char *)hot->block + (ALIGNED - (uintptr_t)hot->block % ALIGNED) % ALIGNED;
+  hot->d = carve(&at, quantities);
+  hot->matrix = carve(&at, matrix);
+  hot->offset = carve(&at, rows);
+  hot->scratch = carve(&at, scratch);
+  hot->ring = carve(&at, ring);
+  *out = hot;
+  return TAILVOLT_OK;
+}
+
+void tv_hot_free(struct tv_hot *hot) {
+  if (hot == NULL) return;
+  free(hot->block);
+  free(hot->bins);
+  free(hot);
+}
+
+void tv_hot_extract(struct tv_hot *hot, int lane) {
+  struct tv_run *run = hot->run[lane];
+  const double *from = hot->d + lane;
+  double *to = run->hot->d;
+  for (int k = 0; k < hot->layout->end; k++) to[k] = from[k * hot->lanes];
+}
+
+void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix) {
+  const struct tv_layout *y = hot->layout;
+  const struct tv_hot *one = hot->run[lane]->hot;
+  for (int k = 0; k < y->end; k++) hot->d[k * hot->lanes + lane] = one->d[k];
+  for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + lane] = one->offset[i];
+  if (!with_matrix) return;
+  for (int i = 0; i < y->rows; i++)
+    for (int j = 0; j < y->columns; j++)
+      hot->matrix[tv_hot_at(y, hot->lanes, i, j) + (size_t)lane] = one->matrix[tv_hot_at(y, 1, i, j)];
+}

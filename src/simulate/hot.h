@@ -1,0 +1,134 @@
+/* The loop's own form of one or several runs side by side: everything that a step touches, as plain numbers [quantity][lane].
+ *
+ * A run (simulate/run.h) is made from a system and owns a hot block of one lane; runs of one shape may step together in a
+ * block of 2, 4 or 8 lanes. Each lane does the same sums in the same order whatever its neighbours do, so its bits are the
+ * same at any width. What is rare (a switch, a collapse, a tangent taken anew, a fuse) is done on one lane's slice, in the
+ * run's own block, by the same code for every width; see simulate/event.c.
+ *
+ * The order of a block:  [ state and description | numbers of the step | totals ].  The first part is what a snapshot needs
+ * of it. */
+#ifndef TV_SIMULATE_HOT_H
+#define TV_SIMULATE_HOT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "parts/battery.h"
+#include "tailvolt/status.h"
+
+#define TV_LANES_MOST 8
+#define TV_ROWS_TOGETHER 4   /* one lane: so many rows of the matrix to a vector */
+#define TV_RING 512          /* steps over which a ripple period may go */
+
+#define TV_VD double
+#define TV_S(name) tv_##name
+#include "simulate/hot_parts.inc"
+#undef TV_VD
+#undef TV_S
+
+/* Where things stand in a block, in quantities; the same for every width, and for every run of one shape. */
+struct tv_layout {
+  int batteries, capacitors, amplifiers, unknowns, sources, isolators, groups, meters, ports, loads;
+  int columns;                     /* of the matrix: line voltages, capacitors, storages, then the unknowns */
+  int rows;                        /* of the matrix, made up to a multiple of TV_ROWS_TOGETHER */
+  int values;                      /* what a step knows: rows, then the derived ones */
+  /* offsets of the parts */
+  int lane, battery, capacitor, amplifier, unknown, source, isolator, group, port;
+  int state_end;
+  int z, y;                        /* the step's columns and values */
+  int totals;
+  int battery_sum, capacitor_sum, amplifier_sum, unknown_sum, source_sum, isolator_sum, group_sum, meter_sum, port_sum;
+  int z_sum;                       /* [columns + 1], the last counts the steps */
+  int end;
+  /* which rows are what */
+  int sense_row;                   /* the alternator's */
+  int battery_row, capacitor_row, isolator_row, port_row;
+  /* derived values */
+  int terminal_v, terminal_a, battery_net_a, capacitor_a, isolator_a, source_a;
+  int start_battery;               /* carries the base load: the first port is its posts */
+  int storage_column;              /* first of the storages */
+  int unknown_column;
+  int first_amplifier, first_load, first_converter; /* among the unknowns */
+  bool alternator, fixed_output, curve, field_lag, ramp, fuses;
+  bool agrees_within;              /* something may have to be settled within a step */
+  /* by part; all owned */
+  int *storage;                    /* [amplifiers] column, or -1 */
+  bool *class_ab, *regulated, *prescribed;
+  int *branches;                   /* [batteries] */
+  bool *label, *guarded;           /* [batteries] */
+  enum tv_isolator_form { TV_HOT_RELAY, TV_HOT_EITHER, TV_HOT_DIODE, TV_HOT_CONVERTER } *isolator_form;
+  int *isolator_unknown;           /* [isolators] a converter's input; its output is the next; -1 otherwise */
+  int *isolator_source;            /* [isolators] */
+  int *group_value, *meter_value;  /* [groups], [meters] among the values */
+  bool *resistive, *constant;      /* [ports] */
+  int *port_value;                 /* [ports] */
+  unsigned long long hash;         /* of all of it */
+};
+
+struct tv_run;
+struct tv_hot;
+
+enum tv_event {
+  TV_EVENT_TANGENT,    /* a battery has left the range of its tangents: index = battery */
+  TV_EVENT_RAMP,       /* the load response limits the field */
+  TV_EVENT_UNSOLVED,   /* the iteration leads nowhere */
+  TV_EVENT_DISAGREES,  /* solved, but a diode, a low draw or a pack that refuses charge does not fit its own voltages */
+  TV_EVENT_LOWEST,     /* an amplifier's lowest so far: index = amplifier */
+  TV_EVENT_WATCH,      /* each step is recorded */
+  TV_EVENT_AMPLIFIER,  /* cut-out, cut-in: index = amplifier */
+  TV_EVENT_ISOLATOR,   /* relay, converter: index = isolator */
+  TV_EVENT_GUARD,      /* a pack's protection moves: index = battery */
+  TV_EVENT_CRANK       /* the starter turns */
+};
+
+struct tv_hot_ops {
+  int lanes;
+  /* `count` steps of every live lane */
+  enum tailvolt_status (*steps)(struct tv_hot *hot, long long count);
+  /* parts of a step, of one lane: the columns, and the values with the unknown currents away; the currents (false: none
+   * found); the values with them; whether something does not fit them */
+  void (*open)(struct tv_hot *hot);
+  bool (*solve)(struct tv_hot *hot);
+  void (*close)(struct tv_hot *hot);
+  bool (*disagrees)(struct tv_hot *hot);
+};
+
+struct tv_hot {
+  const struct tv_layout *layout;
+  const struct tv_hot_ops *ops;
+  int lanes;
+  void *block;                     /* as taken */
+  double *d;                       /* [layout->end][lanes], aligned */
+  double *matrix, *offset;         /* [rows][columns][lanes] (one lane: rows by fours), [rows][lanes] */
+  double *scratch;                 /* of the iteration */
+  double *ring;                    /* [amplifiers][TV_RING][lanes] */
+  long long ring_at;               /* steps taken, whichever lane */
+  struct tv_run *run[TV_LANES_MOST];
+  double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, of the phase in force */
+  bool one_time;                   /* all lanes play the same at the same time */
+  bool watched;                    /* every step is looked at */
+};
+
+/* `layout` must outlive the block. TAILVOLT_INTERNAL where there is no kernel of the width. */
+TAILVOLT_CHECKED enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain,
+                                                    struct tv_hot **out);
+void tv_hot_free(struct tv_hot *hot);
+
+/* Kernels of a width; NULL where this machine or build has none. `plain` leaves wider instructions of the processor unused. */
+const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain);
+
+/* Between a lane and the run's own block. */
+void tv_hot_extract(struct tv_hot *hot, int lane);
+void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix);
+
+/* Where an entry of a matrix stands, lane 0. */
+static inline size_t tv_hot_at(const struct tv_layout *layout, int lanes, int row, int column) {
+  if (lanes > 1) return (size_t)(row * layout->columns + column) * (size_t)lanes;
+  return (size_t)((row / TV_ROWS_TOGETHER * layout->columns + column) * TV_ROWS_TOGETHER + row % TV_ROWS_TOGETHER);
+}
+
+/* Parts and totals of a one-lane block. */
+#define TV_HOT(hot, part) ((struct tv_hot_##part *)(void *)((hot)->d + (hot)->layout->part))
+static inline double *tv_hot_y(const struct tv_hot *hot) { return hot->d + hot->layout->y; }
+static inline double *tv_hot_z(const struct tv_hot *hot) { return hot->d + hot->layout->z; }
+#endif
