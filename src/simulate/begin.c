@@ -19,26 +19,37 @@ static void set_charges_back(struct tv_run *run) {
   }
 }
 
-enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row *first) {
-  double settle_s = run->options.settle_s;
-  size_t amplifiers = (size_t)run->system->amplifier_count;
-  enum tailvolt_status status = tv_run_start(run, first);
-  run->settled_s = 0;
-  if (status != TAILVOLT_OK || !(settle_s > 0) || !tv_row_runs(first)) return status;
-  struct tailvolt_amplifier_row *quiet = calloc(amplifiers + 1, sizeof *quiet);
-  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
-  for (size_t k = 0; k < amplifiers; k++) {
+bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *first, struct tailvolt_amplifier_row *quiet,
+                         struct tailvolt_row *row) {
+  if (!(run->options.settle_s > 0) || !tv_row_runs(first)) return false;
+  for (int k = 0; k < run->system->amplifier_count; k++) {
     quiet[k] = first->amplifier[k];
     quiet[k].programme = TAILVOLT_SILENCE;
     quiet[k].output_w = quiet[k].supply_w = quiet[k].supply_a = (double)NAN;
   }
-  struct tailvolt_row row = *first;
-  row.amplifier = quiet;
-  row.time_s -= settle_s;
-  status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
-  free(quiet);
-  if (status != TAILVOLT_OK) return status;
+  *row = *first;
+  row->amplifier = quiet;
+  row->time_s -= run->options.settle_s;
+  return true;
+}
+
+enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvolt_row *first) {
+  tv_run_unpack(run);
   set_charges_back(run);
-  run->settled_s = settle_s;
+  run->settled_s = run->options.settle_s;
   return tv_run_rebase(run, first);
+}
+
+enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row *first) {
+  struct tailvolt_row row;
+  enum tailvolt_status status = tv_run_start(run, first);
+  run->settled_s = 0;
+  if (status != TAILVOLT_OK) return status;
+  struct tailvolt_amplifier_row *quiet = calloc((size_t)run->system->amplifier_count + 1, sizeof *quiet);
+  if (quiet == NULL) return TAILVOLT_NO_MEMORY;
+  bool settles = tv_run_settling_row(run, first, quiet, &row);
+  if (settles) status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
+  free(quiet);
+  if (status != TAILVOLT_OK || !settles) return status;
+  return tv_run_end_settling(run, first);
 }

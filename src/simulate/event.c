@@ -209,6 +209,11 @@ enum tailvolt_status tv_hot_tell(struct tv_hot *hot, int lane, enum tv_event eve
   run->now_s = TV_HOT(run->hot, lane)->now_s;
   run->matrix_moved = false;
   enum tailvolt_status status = happen(run, event, index);
-  if (!own) tv_hot_insert(hot, lane, run->matrix_moved);
-  return status;
+  if (own) return status;
+  if (status != TAILVOLT_OK) { /* this lane ends; the others go on */
+    run->failed = status;
+    TV_HOT(run->hot, lane)->live = 0;
+  }
+  tv_hot_insert(hot, lane, run->matrix_moved);
+  return TAILVOLT_OK;
 }

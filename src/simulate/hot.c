@@ -7,21 +7,26 @@
 
 #include "simulate/run.h"
 
-extern const struct tv_hot_ops tv_kernel_1;
+extern const struct tv_hot_ops tv_kernel_1, tv_kernel_2, tv_kernel_4, tv_kernel_8;
 #ifdef TV_WIDE_KERNELS
-extern const struct tv_hot_ops tv_kernel_1_wide;
+extern const struct tv_hot_ops tv_kernel_1_wide, tv_kernel_4_wide, tv_kernel_8_wide;
 #endif
 
 const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain) {
 #ifdef TV_WIDE_KERNELS
   if (!plain && __builtin_cpu_supports("avx2")) {
     if (lanes == 1) return &tv_kernel_1_wide;
+    if (lanes == 4) return &tv_kernel_4_wide;
+    if (lanes == 8) return &tv_kernel_8_wide;
   }
 #else
   (void)plain;
 #endif
   switch (lanes) {
     case 1: return &tv_kernel_1;
+    case 2: return &tv_kernel_2;
+    case 4: return &tv_kernel_4;
+    case 8: return &tv_kernel_8;
     default: return NULL;
   }
 }
@@ -83,8 +88,18 @@ void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix) {
   const struct tv_hot *one = hot->run[lane]->hot;
   for (int k = 0; k < y->end; k++) hot->d[k * hot->lanes + lane] = one->d[k];
   for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + lane] = one->offset[i];
+  for (int k = 0; k < y->amplifiers; k++) hot->bins[k * hot->lanes + lane] = one->bins[k];
   if (!with_matrix) return;
   for (int i = 0; i < y->rows; i++)
     for (int j = 0; j < y->columns; j++)
       hot->matrix[tv_hot_at(y, hot->lanes, i, j) + (size_t)lane] = one->matrix[tv_hot_at(y, 1, i, j)];
+}
+
+void tv_hot_copy_lane(struct tv_hot *hot, int from, int to) {
+  const struct tv_layout *y = hot->layout;
+  size_t wide = (size_t)hot->lanes, entries = (size_t)(y->rows * y->columns);
+  for (int k = 0; k < y->end; k++) hot->d[k * hot->lanes + to] = hot->d[k * hot->lanes + from];
+  for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + to] = hot->offset[i * hot->lanes + from];
+  for (size_t k = 0; k < entries && wide > 1; k++) hot->matrix[k * wide + (size_t)to] = hot->matrix[k * wide + (size_t)from];
+  for (int k = 0; k < y->amplifiers; k++) hot->bins[k * hot->lanes + to] = hot->bins[k * hot->lanes + from];
 }

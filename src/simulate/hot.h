@@ -68,6 +68,9 @@ struct tv_layout {
 struct tv_run;
 struct tv_hot;
 
+void tv_layout_free(struct tv_layout *layout);
+TAILVOLT_CHECKED enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out);
+
 enum tv_event {
   TV_EVENT_TANGENT,    /* a battery has left the range of its tangents: index = battery */
   TV_EVENT_RAMP,       /* the load response limits the field */
@@ -83,6 +86,7 @@ enum tv_event {
 
 struct tv_hot_ops {
   int lanes;
+  bool wide;                       /* made for wider vectors than every processor has */
   /* `count` steps of every live lane */
   enum tailvolt_status (*steps)(struct tv_hot *hot, long long count);
   /* parts of a step, of one lane: the columns, and the values with the unknown currents away; the currents (false: none
@@ -120,11 +124,19 @@ const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain);
 /* Between a lane and the run's own block. */
 void tv_hot_extract(struct tv_hot *hot, int lane);
 void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix);
+/* One lane of a block as another's copy. */
+void tv_hot_copy_lane(struct tv_hot *hot, int from, int to);
 
 /* Where an entry of a matrix stands, lane 0. */
 static inline size_t tv_hot_at(const struct tv_layout *layout, int lanes, int row, int column) {
   if (lanes > 1) return (size_t)(row * layout->columns + column) * (size_t)lanes;
   return (size_t)((row / TV_ROWS_TOGETHER * layout->columns + column) * TV_ROWS_TOGETHER + row % TV_ROWS_TOGETHER);
+}
+
+/* A member of a lane's struct tv_hot_lane, in a block of any width. */
+static inline double tv_hot_lane_value(const struct tv_hot *hot, int lane, size_t offset) {
+  size_t quantity = (size_t)hot->layout->lane + offset / sizeof(double);
+  return hot->d[quantity * (size_t)hot->lanes + (size_t)lane];
 }
 
 /* Parts and totals of a one-lane block. */

@@ -161,6 +161,7 @@ struct tv_run {
   /* state */
   struct tv_state state;
   struct tv_hot *hot;           /* the loop's form of it, one lane */
+  enum tailvolt_status failed;  /* in a block of more lanes: what ended it */
   bool packed;                  /* it is the block that holds */
   /* in force for the present row and step length */
   struct tv_drive *drive;
@@ -243,11 +244,21 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_begin_row(struct tv_run *run, const
                                                        const struct tailvolt_row *next, double from_s, double end_s);
 /* The row's steps that end by to_s; leaves the state packed. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_go(struct tv_run *run, double to_s);
-/* Steps of the row in force that are left, and how many until a slow clock ticks. */
-long long tv_run_steps_left(const struct tv_run *run, double to_s);
-long long tv_run_steps_to_tick(const struct tv_run *run);
-/* Slow clocks that are due. */
+/* The same in pieces, for a run that is one lane of `hot` (its own block, or one of more lanes): steps of the row that are left,
+ * and how many until a slow clock ticks; whether the temperatures' clock is due once the fuses have been looked at. */
+long long tv_run_steps_left(const struct tv_run *run, const struct tv_hot *hot, int lane, double to_s);
+long long tv_run_steps_to_tick(const struct tv_run *run, const struct tv_hot *hot, int lane);
+bool tv_run_is_due(struct tv_run *run, struct tv_hot *hot, int lane);
+/* In the run's own block: the tick of the slow clock; what row, switch or tick left to be done before the next step; the rest
+ * of a row after the grace of a start. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_clocks(struct tv_run *run);
+TAILVOLT_CHECKED enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run);
+bool tv_run_grid_goes_on(struct tv_run *run, double to_s);
+/* The beginning of a run in pieces: the row that it settles on (`quiet` has room for every amplifier), false where it does
+ * not; and the end of settling. */
+bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *first, struct tailvolt_amplifier_row *quiet,
+                         struct tailvolt_row *row);
+TAILVOLT_CHECKED enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvolt_row *first);
 
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
 /* The targets of a row, after the grace of a start. */

@@ -282,7 +282,7 @@ static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm, b
 }
 
 /* Everything that a change of row, switch, step or temperature left to be done before the next step. */
-static enum tailvolt_status bring_up_to_date(struct tv_run *run) {
+enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
   enum tailvolt_status status = TAILVOLT_OK;
   if (run->stale_rebuild) {
     run->stale_rebuild = false;
@@ -349,7 +349,7 @@ enum tailvolt_status tv_run_begin_row(struct tv_run *run, const struct tailvolt_
 }
 
 /* The grace of a start ends within the row: the rest of it has steps of its own. */
-static bool grid_goes_on(struct tv_run *run, double to_s) {
+bool tv_run_grid_goes_on(struct tv_run *run, double to_s) {
   const struct tv_state_scalars *now = &run->state.now;
   if (now->grid_end_s >= now->row_end_s || to_s <= now->grid_end_s) return false;
   if (TV_HOT(run->hot, lane)->index < now->grid_count) return false;
@@ -358,25 +358,30 @@ static bool grid_goes_on(struct tv_run *run, double to_s) {
   return true;
 }
 
-long long tv_run_steps_left(const struct tv_run *run, double to_s) {
-  const struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
-  double count = run->state.now.grid_count;
-  if (to_s < run->state.now.grid_end_s) count = tv_least(count, floor((to_s - lane->from_s) / lane->step_s + 1e-6));
-  return (long long)(count - lane->index);
+#define LANE_VALUE(hot, lane_index, member) tv_hot_lane_value(hot, lane_index, offsetof(struct tv_hot_lane, member))
+
+long long tv_run_steps_left(const struct tv_run *run, const struct tv_hot *hot, int lane, double to_s) {
+  double count = run->state.now.grid_count, from_s = LANE_VALUE(hot, lane, from_s);
+  if (to_s < run->state.now.grid_end_s)
+    count = tv_least(count, floor((to_s - from_s) / LANE_VALUE(hot, lane, step_s) + 1e-6));
+  return (long long)(count - LANE_VALUE(hot, lane, index));
 }
 
-long long tv_run_steps_to_tick(const struct tv_run *run) {
-  const struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
-  double left = ceil((TV_TICK_S - 1e-9 - lane->tick_s) / lane->step_s - 1e-6);
-  if (run->layout->fuses) left = tv_least(left, ceil((TV_FUSE_TICK_S - 1e-9 - lane->fuse_s) / lane->step_s - 1e-6));
+long long tv_run_steps_to_tick(const struct tv_run *run, const struct tv_hot *hot, int lane) {
+  double step_s = LANE_VALUE(hot, lane, step_s);
+  double left = ceil((TV_TICK_S - 1e-9 - LANE_VALUE(hot, lane, tick_s)) / step_s - 1e-6);
+  if (run->layout->fuses)
+    left = tv_least(left, ceil((TV_FUSE_TICK_S - 1e-9 - LANE_VALUE(hot, lane, fuse_s)) / step_s - 1e-6));
   return left < 1 ? 1 : (long long)left;
 }
 
+bool tv_run_is_due(struct tv_run *run, struct tv_hot *hot, int lane) {
+  if (run->layout->fuses && LANE_VALUE(hot, lane, fuse_s) >= TV_FUSE_TICK_S - 1e-9) tv_run_look_at_fuses(run, hot, lane);
+  return LANE_VALUE(hot, lane, tick_s) >= TV_TICK_S - 1e-9 || run->stale_wiring;
+}
+
 enum tailvolt_status tv_run_clocks(struct tv_run *run) {
-  struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
-  run->now_s = lane->now_s;
-  if (run->layout->fuses && lane->fuse_s >= TV_FUSE_TICK_S - 1e-9) tv_run_look_at_fuses(run, run->hot, 0);
-  if (lane->tick_s < TV_TICK_S - 1e-9 && !run->stale_wiring) return TAILVOLT_OK;
+  const struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
   enum tailvolt_status status = tv_run_tick(run);
   double end_s = lane->from_s + lane->index * lane->step_s;
   if (status == TAILVOLT_OK) status = enter_phase(run, tv_run_rpm(run, end_s), run->state.now.engine_on);
@@ -386,16 +391,16 @@ enum tailvolt_status tv_run_clocks(struct tv_run *run) {
 
 enum tailvolt_status tv_run_go(struct tv_run *run, double to_s) {
   long long left;
-  while ((left = tv_run_steps_left(run, to_s)) > 0 || grid_goes_on(run, to_s)) {
+  while ((left = tv_run_steps_left(run, run->hot, 0, to_s)) > 0 || tv_run_grid_goes_on(run, to_s)) {
     if (left <= 0) continue;
-    enum tailvolt_status status = bring_up_to_date(run);
+    enum tailvolt_status status = tv_run_bring_up_to_date(run);
     if (status != TAILVOLT_OK) return status;
-    long long count = tv_run_steps_to_tick(run);
+    long long count = tv_run_steps_to_tick(run, run->hot, 0);
     if (count > left) count = left;
     status = run->hot->ops->steps(run->hot, count);
     if (status != TAILVOLT_OK) return status;
     run->steps += count;
-    if ((status = tv_run_clocks(run)) != TAILVOLT_OK) return status;
+    if (tv_run_is_due(run, run->hot, 0) && (status = tv_run_clocks(run)) != TAILVOLT_OK) return status;
   }
   run->ended_s = tv_least(to_s, run->state.now.row_end_s);
   return TAILVOLT_OK;

@@ -304,6 +304,38 @@ void tv_layout_free(struct tv_layout *y) {
   free(y);
 }
 
+static bool copy_flags(const struct tv_layout *from, struct tv_layout *to) {
+  if (!take_flags(to)) return false;
+  size_t amplifiers = (size_t)to->amplifiers, batteries = (size_t)to->batteries, isolators = (size_t)to->isolators;
+  memcpy(to->storage, from->storage, amplifiers * sizeof(int));
+  memcpy(to->class_ab, from->class_ab, amplifiers * sizeof(bool));
+  memcpy(to->regulated, from->regulated, amplifiers * sizeof(bool));
+  memcpy(to->prescribed, from->prescribed, amplifiers * sizeof(bool));
+  memcpy(to->branches, from->branches, batteries * sizeof(int));
+  memcpy(to->label, from->label, batteries * sizeof(bool));
+  memcpy(to->guarded, from->guarded, batteries * sizeof(bool));
+  memcpy(to->isolator_form, from->isolator_form, isolators * sizeof *to->isolator_form);
+  memcpy(to->isolator_unknown, from->isolator_unknown, isolators * sizeof(int));
+  memcpy(to->isolator_source, from->isolator_source, isolators * sizeof(int));
+  memcpy(to->group_value, from->group_value, (size_t)to->groups * sizeof(int));
+  memcpy(to->meter_value, from->meter_value, (size_t)to->meters * sizeof(int));
+  memcpy(to->resistive, from->resistive, (size_t)to->ports * sizeof(bool));
+  memcpy(to->constant, from->constant, (size_t)to->ports * sizeof(bool));
+  memcpy(to->port_value, from->port_value, (size_t)to->ports * sizeof(int));
+  return true;
+}
+
+enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out) {
+  *out = calloc(1, sizeof **out);
+  if (*out == NULL) return TAILVOLT_NO_MEMORY;
+  memcpy(*out, layout, offsetof(struct tv_layout, storage));
+  (*out)->hash = layout->hash;
+  if (copy_flags(layout, *out)) return TAILVOLT_OK;
+  tv_layout_free(*out);
+  *out = NULL;
+  return TAILVOLT_NO_MEMORY;
+}
+
 /* Counts, and the values that are derived from the rows: they are numbered from the end of all rows that may come. */
 static void count_parts(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;

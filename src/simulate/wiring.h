@@ -8,7 +8,6 @@
 #define TV_CONVERTER_DROOP_OHM 1e-4
 
 TAILVOLT_CHECKED enum tailvolt_status tv_wiring_build(struct tv_run *run);
-void tv_layout_free(struct tv_layout *layout);
 
 /* A resistance, a storage of its own behind the terminals: not where the profile prescribes the draw. */
 bool tv_has_inside(const struct tv_run *run, int amplifier);

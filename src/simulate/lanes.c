@@ -1,0 +1,357 @@
+#include "simulate/lanes.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#ifdef _OPENMP
+#include <omp.h>
+#endif
+
+#include "simulate/run.h"
+#include "simulate/swing.h"
+
+/* ---- one job, on its way through its profile ---- */
+
+enum stage { SETTLING, PLAYING };
+
+struct player {
+  struct tv_lane_job *job;
+  struct tv_run *run;
+  enum stage stage;
+  struct tailvolt_profile_cursor *cursor;
+  const struct tailvolt_row *row;
+  struct tailvolt_row settling;
+  struct tailvolt_amplifier_row *quiet;
+};
+
+static void close_player(struct player *p) {
+  tailvolt_profile_close(p->cursor);
+  tv_run_free(p->run);
+  free(p->quiet);
+  memset(p, 0, sizeof *p);
+}
+
+static enum tailvolt_status fail(struct player *p, enum tailvolt_status status) {
+  struct tv_lane_job *job = p->job;
+  job->status = status;
+  if (p->run != NULL && p->run->error[0] != '\0') memcpy(job->error, p->run->error, TAILVOLT_TEXT_MAX);
+  if (job->error[0] == '\0') snprintf(job->error, sizeof job->error, "%s", tailvolt_status_text(status));
+  return status;
+}
+
+static enum tailvolt_status make_run(struct player *p, const struct tv_programmes *shared) {
+  const struct tailvolt_system *sys = p->job->system;
+  bool *prescribed = calloc((size_t)sys->amplifier_count + 1, sizeof *prescribed);
+  if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < sys->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(p->job->profile, k);
+  struct tailvolt_options options = *p->job->options;
+  options.record = NULL;
+  options.progress = NULL;
+  enum tailvolt_status status = tv_run_create_with(sys, prescribed, &options, shared, &p->run, p->job->error);
+  free(prescribed);
+  return status;
+}
+
+/* At the first row, and on the way to settle where it does. */
+static enum tailvolt_status begin(struct player *p) {
+  enum tailvolt_status status;
+  p->quiet = calloc((size_t)p->job->system->amplifier_count + 1, sizeof *p->quiet);
+  if (p->quiet == NULL) return TAILVOLT_NO_MEMORY;
+  if ((status = tailvolt_profile_open(p->job->profile, &p->cursor)) != TAILVOLT_OK) return status;
+  if ((status = tailvolt_profile_next(p->cursor, &p->row)) != TAILVOLT_OK) return status;
+  if ((status = tv_run_start(p->run, p->row)) != TAILVOLT_OK) return status;
+  if (!tv_run_settling_row(p->run, p->row, p->quiet, &p->settling)) {
+    p->stage = PLAYING;
+    p->run->settled_s = 0;
+    p->run->state.now.grid_count = p->run->state.now.grid_index = 0;
+    return TAILVOLT_OK;
+  }
+  p->stage = SETTLING;
+  return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row->time_s);
+}
+
+/* Whether steps are left; lays out the next row where there is one. In the run's own block. */
+static enum tailvolt_status next_steps(struct player *p, bool *done) {
+  enum tailvolt_status status;
+  const struct tailvolt_row *next;
+  *done = false;
+  while (p->run->state.now.grid_count == 0 || tv_run_steps_left(p->run, p->run->hot, 0, HUGE_VAL) <= 0) {
+    if (p->run->state.now.grid_count > 0 && tv_run_grid_goes_on(p->run, HUGE_VAL)) break;
+    p->run->ended_s = p->run->state.now.row_end_s;
+    if (p->stage == SETTLING) {
+      p->stage = PLAYING;
+      if ((status = tv_run_end_settling(p->run, p->row)) != TAILVOLT_OK) return status;
+    }
+    if ((status = tailvolt_profile_next(p->cursor, &next)) != TAILVOLT_OK) return status;
+    if ((*done = next == NULL)) return TAILVOLT_OK;
+    if ((status = tv_run_begin_row(p->run, p->row, next, p->row->time_s, next->time_s)) != TAILVOLT_OK) return status;
+    p->row = next;
+  }
+  return tv_run_bring_up_to_date(p->run);
+}
+
+static void finish(struct player *p, const struct tv_programmes *shared) {
+  enum tailvolt_status status = tv_swing_run(p->run, p->job->profile, shared);
+  if (status == TAILVOLT_OK) status = tv_run_finish(p->run, tailvolt_profile_name(p->job->profile), &p->job->result);
+  if (status != TAILVOLT_OK)
+    fail(p, status);
+  else
+    p->job->status = TAILVOLT_OK;
+}
+
+/* ---- a block of lanes ---- */
+
+struct bench {
+  struct tv_hot *hot;
+  struct tv_layout *layout;             /* the first run's; kept alive by it */
+  struct player player[TV_LANES_MOST];
+  long long left[TV_LANES_MOST];        /* steps to the end of the lane's row */
+};
+
+/* Whether all lanes hear the same: then it is worked out once. */
+static void compare_lanes(struct bench *b) {
+  struct tv_hot *hot = b->hot;
+  hot->one_time = true;
+  for (int l = 0; l < hot->lanes && hot->one_time; l++) {
+    const struct tv_run *run = b->player[l].run, *first = b->player[0].run;
+    if (run == NULL || first == NULL) {
+      hot->one_time = false;
+      break;
+    }
+    size_t lane = offsetof(struct tv_hot_lane, from_s);
+    bool alike = tv_hot_lane_value(hot, l, lane) == tv_hot_lane_value(hot, 0, lane);
+    lane = offsetof(struct tv_hot_lane, step_s);
+    alike = alike && tv_hot_lane_value(hot, l, lane) == tv_hot_lane_value(hot, 0, lane);
+    lane = offsetof(struct tv_hot_lane, index);
+    alike = alike && tv_hot_lane_value(hot, l, lane) == tv_hot_lane_value(hot, 0, lane);
+    alike = alike && run->system->programme_count == first->system->programme_count && run->plays == first->plays;
+    for (int k = 0; alike && k < run->system->programme_count; k++)
+      alike = run->programme[k] == first->programme[k] && run->play[k].used == first->play[k].used &&
+              memcmp(&run->state.cursor[k], &first->state.cursor[k], sizeof run->state.cursor[k]) == 0 &&
+              run->play[k].last_end_s == first->play[k].last_end_s && run->play[k].last_sin == first->play[k].last_sin &&
+              run->play[k].last_cos == first->play[k].last_cos;
+    for (int k = 0; alike && k < run->system->amplifier_count; k++)
+      alike = run->drive[k].programme == first->drive[k].programme;
+    hot->one_time = alike;
+  }
+}
+
+/* The others' cursors follow the one that was asked. */
+static void share_time(struct bench *b) {
+  if (!b->hot->one_time) return;
+  const struct tv_run *first = b->player[0].run;
+  size_t count = (size_t)first->system->programme_count;
+  for (int l = 1; l < b->hot->lanes; l++) {
+    struct tv_run *run = b->player[l].run;
+    memcpy(run->state.cursor, first->state.cursor, count * sizeof *run->state.cursor);
+    memcpy(run->play, first->play, count * sizeof *run->play);
+  }
+}
+
+/* An idle lane goes along as a copy of one that runs, so that nothing in it ever looks like an event. */
+static void fill_idle(struct bench *b) {
+  int source = -1;
+  for (int l = 0; l < b->hot->lanes && source < 0; l++)
+    if (b->player[l].run != NULL) source = l;
+  if (source < 0) return;
+  size_t live = (size_t)b->hot->layout->lane + offsetof(struct tv_hot_lane, live) / sizeof(double);
+  for (int l = 0; l < b->hot->lanes; l++) {
+    if (b->player[l].run != NULL) continue;
+    tv_hot_copy_lane(b->hot, source, l);
+    b->hot->run[l] = b->player[source].run;
+    b->hot->d[live * (size_t)b->hot->lanes + (size_t)l] = 0;
+  }
+}
+
+/* ---- the queue ---- */
+
+struct queue {
+  struct tv_lane_job *jobs;
+  struct player *made;                  /* runs made and not begun */
+  int count, taken, finished;
+  const struct tv_programmes *shared;
+  const struct tv_lanes_how *how;
+  bool stopped;
+};
+
+static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, struct player *out) {
+  bool found = false;
+#pragma omp critical(tv_lanes_queue)
+  for (int k = 0; k < q->count && !found && !q->stopped; k++)
+    if (q->made[k].run != NULL && (any_shape || q->made[k].run->layout->hash == hash)) {
+      *out = q->made[k];
+      memset(&q->made[k], 0, sizeof q->made[k]);
+      found = true;
+    }
+  return found;
+}
+
+static void count_finished(struct queue *q) {
+#pragma omp critical(tv_lanes_queue)
+  {
+    q->finished++;
+    if (q->how->progress != NULL && !q->stopped)
+      q->stopped = q->how->progress(q->how->context, (double)q->finished / q->count) != 0;
+  }
+}
+
+static void end_lane(struct bench *b, struct queue *q, int l) {
+  close_player(&b->player[l]);
+  count_finished(q);
+}
+
+/* Puts the next job of the shape into a lane, ready to step; false where none is left. */
+static bool refill(struct bench *b, struct queue *q, int l) {
+  struct player *p = &b->player[l];
+  while (take_job(q, b->layout->hash, false, p)) {
+    bool done = false;
+    enum tailvolt_status status = begin(p);
+    if (status == TAILVOLT_OK) status = next_steps(p, &done);
+    if (status == TAILVOLT_OK && !done) {
+      b->hot->run[l] = p->run;
+      TV_HOT(p->run->hot, lane)->live = 1;
+      tv_hot_insert(b->hot, l, true);
+      b->left[l] = tv_run_steps_left(p->run, b->hot, l, HUGE_VAL);
+      return true;
+    }
+    if (status == TAILVOLT_OK)
+      finish(p, q->shared);
+    else
+      fail(p, status);
+    end_lane(b, q, l);
+  }
+  return false;
+}
+
+/* After a stretch of steps: clocks, the next row, the end. In the lane's own block where anything is to be done. */
+static void look_after(struct bench *b, struct queue *q, int l) {
+  struct player *p = &b->player[l];
+  struct tv_run *run = p->run;
+  enum tailvolt_status status = run->failed;
+  bool done = false, due = status == TAILVOLT_OK && tv_run_is_due(run, b->hot, l);
+  if (status == TAILVOLT_OK && !due && b->left[l] > 0) return;
+  tv_hot_extract(b->hot, l);
+  run->matrix_moved = false;
+  run->now_s = TV_HOT(run->hot, lane)->now_s;
+  if (due) status = tv_run_clocks(run);
+  if (status == TAILVOLT_OK && due && p->job->stop != NULL && p->stage == PLAYING && p->job->stop(p->job->context, run))
+    status = TAILVOLT_STOPPED;
+  if (status == TAILVOLT_OK) status = next_steps(p, &done);
+  if (status == TAILVOLT_OK && !done) {
+    tv_hot_insert(b->hot, l, run->matrix_moved);
+    b->left[l] = tv_run_steps_left(run, b->hot, l, HUGE_VAL);
+    return;
+  }
+  if (status == TAILVOLT_OK)
+    finish(p, q->shared);
+  else
+    fail(p, status);
+  end_lane(b, q, l);
+  refill(b, q, l);
+}
+
+static bool anyone(const struct bench *b) {
+  for (int l = 0; l < b->hot->lanes; l++)
+    if (b->player[l].run != NULL) return true;
+  return false;
+}
+
+static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
+  for (int l = 0; l < b->hot->lanes; l++) refill(b, q, l);
+  while (anyone(b) && !q->stopped) {
+    long long count = -1;
+    fill_idle(b);
+    compare_lanes(b);
+    for (int l = 0; l < b->hot->lanes; l++) {
+      const struct tv_run *run = b->player[l].run;
+      if (run == NULL) continue;
+      long long here = tv_run_steps_to_tick(run, b->hot, l);
+      if (b->left[l] < here) here = b->left[l];
+      if (count < 0 || here < count) count = here;
+    }
+    enum tailvolt_status status = b->hot->ops->steps(b->hot, count);
+    if (status != TAILVOLT_OK) return status;
+    share_time(b);
+    for (int l = 0; l < b->hot->lanes; l++) {
+      if (b->player[l].run == NULL) continue;
+      b->player[l].run->steps += count;
+      b->left[l] -= count;
+    }
+    for (int l = 0; l < b->hot->lanes; l++)
+      if (b->player[l].run != NULL) look_after(b, q, l);
+  }
+  for (int l = 0; l < b->hot->lanes; l++)
+    if (b->player[l].run != NULL) {
+      fail(&b->player[l], TAILVOLT_STOPPED);
+      close_player(&b->player[l]);
+    }
+  return TAILVOLT_OK;
+}
+
+/* One thread: blocks of the shape of whatever job is left, until none is. */
+static enum tailvolt_status work(struct queue *q, int lanes) {
+  struct player first;
+  enum tailvolt_status status = TAILVOLT_OK;
+  while (status == TAILVOLT_OK && take_job(q, 0, true, &first)) {
+    struct bench *b = calloc(1, sizeof *b);
+    struct tv_layout *layout = NULL;
+    status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(first.run->layout, &layout);
+    if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, &b->hot);
+    if (status != TAILVOLT_OK) {
+      fail(&first, status);
+      close_player(&first);
+    } else {
+      b->layout = layout;
+#pragma omp critical(tv_lanes_queue)
+      q->made[first.job - q->jobs] = first; /* the block takes it back with the others of its shape */
+      status = run_bench(b, q);
+    }
+    if (b != NULL) tv_hot_free(b->hot);
+    tv_layout_free(layout);
+    free(b);
+  }
+  return status;
+}
+
+int tv_lanes_best(void) { return tv_hot_ops(4, false)->wide ? 4 : 2; }
+
+enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, const struct tv_programmes *shared,
+                                       const struct tv_lanes_how *how) {
+  struct queue q = {.jobs = jobs, .count = count, .shared = shared, .how = how};
+  int lanes = how->lanes > 0 ? how->lanes : tv_lanes_best(), threads = how->threads;
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (count <= 0) return TAILVOLT_OK;
+  q.made = calloc((size_t)count, sizeof *q.made);
+  if (q.made == NULL) return TAILVOLT_NO_MEMORY;
+#ifdef _OPENMP
+  if (threads <= 0) threads = omp_get_max_threads();
+#endif
+  if (threads < 1) threads = 1;
+  /* no wider than gives every thread something to do */
+  while (how->lanes <= 0 && lanes > 1 && lanes / 2 * threads >= count) lanes /= 2;
+#pragma omp parallel for schedule(dynamic) num_threads(threads)
+  for (int k = 0; k < count; k++) {
+    jobs[k].status = TAILVOLT_STOPPED;
+    jobs[k].result = NULL;
+    jobs[k].error[0] = '\0';
+    q.made[k].job = &jobs[k];
+    enum tailvolt_status made = make_run(&q.made[k], shared);
+    if (made == TAILVOLT_OK) continue;
+    fail(&q.made[k], made);
+    close_player(&q.made[k]);
+  }
+#pragma omp parallel num_threads(threads)
+  {
+    enum tailvolt_status mine = work(&q, lanes);
+    if (mine != TAILVOLT_OK) {
+#pragma omp critical(tv_lanes_queue)
+      status = mine;
+    }
+  }
+  for (int k = 0; k < count; k++)
+    if (q.made[k].run != NULL) close_player(&q.made[k]);
+  free(q.made);
+  return status != TAILVOLT_OK ? status : q.stopped ? TAILVOLT_STOPPED : TAILVOLT_OK;
+}

@@ -1,0 +1,125 @@
+/* Lanes: runs side by side give what each gives alone, to the last bit, at every width, in any company. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "simulate/lanes.h"
+#include "support/scenes.h"
+
+enum { JOBS = 11 };
+
+/* The full example with a relay that closes, two batteries, a capacitor; the feed's length and the music's loudness differ
+ * from run to run, one is so weak that it cuts out, one has another shape. */
+struct company {
+  struct tailvolt_system *system[JOBS];
+  struct tailvolt_profile *profile[JOBS];
+  struct tailvolt_options options;
+  struct tailvolt_result *alone[JOBS];
+};
+
+static const char PROFILE[] =
+    "time_s,engine_rpm,programme,level_db\n0,800,silence,0\n1,800,club,0\n4.2,2300,club,3\n7.1,0,club,0\n9,0,club,0\n";
+
+static struct tailvolt_system *vehicle(int k) {
+  char feed[96], charge[96];
+  snprintf(feed, sizeof feed, "cable amplifier feed.length = %g m", 2.0 + 0.9 * k);
+  snprintf(charge, sizeof charge, "battery starter.state of charge = %d %%", 95 - 5 * k);
+  struct tailvolt_setting settings[] = {{feed}, {charge}, {"isolator split charge.delay = 0.5 s"}, {"capacitor stiffener.esr = 9 mohm"},
+                                        {"amplifier bass.cut-in voltage = 12 V"},
+                                        {"amplifier bass.cut-out voltage = 11.6 V"}};
+  struct tailvolt_faults faults;
+  struct tailvolt_system *system = NULL;
+  int count = k == 7 ? 6 : 4;
+  enum tailvolt_status status = tailvolt_system_read(TAILVOLT_SOURCE_DIR "/examples/reference/all-of-it.ini", settings, count,
+                                                     &system, &faults);
+  if (status != TAILVOLT_OK) fail_msg("%s", faults.fault[0].message);
+  if (k == 5) system->meter_count = 0;
+  return system;
+}
+
+static int make_company(void **state) {
+  static struct company c;
+  c.options = tailvolt_default_options();
+  c.options.settle_s = 3;
+  for (int k = 0; k < JOBS; k++) {
+    c.system[k] = vehicle(k);
+    c.profile[k] = scene_profile(c.system[k], PROFILE);
+    c.alone[k] = scene_run(c.system[k], c.profile[k], &c.options);
+  }
+  assert_true(c.alone[7]->amplifiers[0].cut_outs > 0);
+  *state = &c;
+  return 0;
+}
+
+static int end_company(void **state) {
+  struct company *c = *state;
+  for (int k = 0; k < JOBS; k++) {
+    tailvolt_result_free(c->alone[k]);
+    tailvolt_profile_free(c->profile[k]);
+    tailvolt_system_free(c->system[k]);
+  }
+  return 0;
+}
+
+static void same_bits(const struct tailvolt_result *a, const struct tailvolt_result *b) {
+  assert_true(a->steps == b->steps);
+  assert_true(a->amplifiers[0].min_v == b->amplifiers[0].min_v);
+  assert_true(a->amplifiers[0].min_time_s == b->amplifiers[0].min_time_s);
+  assert_true(a->amplifiers[0].mean_v == b->amplifiers[0].mean_v);
+  assert_true(a->amplifiers[0].low_1pct_v == b->amplifiers[0].low_1pct_v);
+  assert_true(a->amplifiers[0].min_without_ripple_v == b->amplifiers[0].min_without_ripple_v);
+  assert_true(a->amplifiers[0].meter_min_v == b->amplifiers[0].meter_min_v);
+  assert_true(a->amplifiers[0].output_j == b->amplifiers[0].output_j);
+  assert_int_equal(a->amplifiers[0].cut_outs, b->amplifiers[0].cut_outs);
+  for (int k = 0; k < a->battery_count; k++) {
+    assert_true(a->batteries[k].end_soc_pct == b->batteries[k].end_soc_pct);
+    assert_true(a->batteries[k].min_v == b->batteries[k].min_v);
+    assert_true(a->batteries[k].loss_j == b->batteries[k].loss_j);
+  }
+  for (int k = 0; k < a->conductor_count; k++) {
+    assert_true(a->conductors[k].rms_a == b->conductors[k].rms_a);
+    assert_memory_equal(&a->conductors[k].end_c, &b->conductors[k].end_c, sizeof(double)); /* NAN for a joint */
+  }
+  for (int k = 0; k < a->ledgers[0].entry_count; k++)
+    assert_true(a->ledgers[0].entries[k].drop_v == b->ledgers[0].entries[k].drop_v);
+  assert_true(a->energy.residual_j == b->energy.residual_j);
+  assert_true(a->state_hash == b->state_hash);
+}
+
+static void together(struct company *c, int first, int count, int lanes, int threads) {
+  struct tv_lane_job job[JOBS];
+  memset(job, 0, sizeof job);
+  for (int k = 0; k < count; k++) {
+    job[k].system = c->system[first + k];
+    job[k].profile = c->profile[first + k];
+    job[k].options = &c->options;
+  }
+  struct tv_lanes_how how = {.threads = threads, .lanes = lanes};
+  assert_int_equal(tv_lanes_simulate(job, count, NULL, &how), TAILVOLT_OK);
+  for (int k = 0; k < count; k++) {
+    assert_int_equal(job[k].status, TAILVOLT_OK);
+    same_bits(job[k].result, c->alone[first + k]);
+    tailvolt_result_free(job[k].result);
+  }
+}
+
+static void one_lane(void **state) { together(*state, 0, JOBS, 1, 1); }
+static void two_lanes(void **state) { together(*state, 0, JOBS, 2, 1); }
+static void four_lanes(void **state) { together(*state, 0, JOBS, 4, 1); }
+static void eight_lanes(void **state) { together(*state, 0, JOBS, 8, 1); }
+
+/* Less company than lanes, other company, two threads. */
+static void other_company(void **state) {
+  together(*state, 7, 1, 4, 1);
+  together(*state, 2, 3, 4, 1);
+  together(*state, 4, 6, 4, 2);
+}
+
+int main(void) {
+  gsl_set_error_handler_off();
+  const struct CMUnitTest tests[] = {cmocka_unit_test(one_lane), cmocka_unit_test(two_lanes), cmocka_unit_test(four_lanes),
+                                     cmocka_unit_test(eight_lanes), cmocka_unit_test(other_company)};
+  return cmocka_run_group_tests(tests, make_company, end_company);
+}
