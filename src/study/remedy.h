@@ -102,6 +102,7 @@ struct tv_trial {
   bool raw;          /* the system as it is, fuses not fitted */
   /* outcome */
   bool done, meets, whole; /* meets: it holds, a playing time asked for too; whole: ran to the end of the profile */
+  bool refused;            /* it would hold but for its capacitor's own trials: says nothing of sets without one */
   bool marginal;           /* all but holds: no target missed, little to spare */
   double parked_s;
   double margin_v; /* lowest voltage less its target; of a capacitor once its first charge is spent */

@@ -101,13 +101,21 @@ void tv_known_free(struct tv_known *known) {
   *known = (struct tv_known){0};
 }
 
+/* What a trial that does not hold says of a choice: fails too. More is never worse, but a capacitor has trials of its own
+ * that a set without one need not pass. */
+static bool rules_out(const struct search *search, const struct tv_trial *tried, const struct tv_choice *choice) {
+  const struct tv_plan *plan = &search->job->plan;
+  int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
+  if (!search->prune) return same(plan, choice, &tried->choice);
+  if (tried->refused && !(capacitor >= 0 && choice->rung[capacitor] > 0)) return false;
+  return within(plan, choice, &tried->choice);
+}
+
 /* Known to fail: not above one that failed. */
 static bool fails(const struct search *search, const struct tv_choice *choice) {
-  const struct tv_plan *plan = &search->job->plan;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!tried->meets && (search->prune ? within(plan, choice, &tried->choice) : same(plan, choice, &tried->choice)))
-      return true;
+    if (!tried->meets && rules_out(search, tried, choice)) return true;
   }
   return false;
 }
@@ -206,8 +214,9 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
     for (int c = 0; c < search->count; c++) {
       struct candidate *candidate = &search->candidate[c];
       if (candidate->decided) continue;
-      if (batch[k].meets || !search->prune) candidate->decided = same(plan, &candidate->choice, &batch[k].choice);
-      else candidate->decided = within(plan, &candidate->choice, &batch[k].choice);
+      if (batch[k].meets) candidate->decided = same(plan, &candidate->choice, &batch[k].choice);
+      else candidate->decided = same(plan, &candidate->choice, &batch[k].choice) ||
+                                rules_out(search, &batch[k], &candidate->choice);
     }
     enum tailvolt_status added = tv_known_add(search->known, &batch[k]);
     if (status == TAILVOLT_OK) status = added;

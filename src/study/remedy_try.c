@@ -344,7 +344,9 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
     bool sound = !failed && lasts && tv_is_safe(trial->result);
     trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
     trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
+    bool before = trial->meets;
     if (!failed && has_capacitor(job, trial)) trial->status = try_capacitor(job, system, trial);
+    trial->refused = before && !trial->meets;
   }
   trial->done = trial->status == TAILVOLT_OK;
   tailvolt_system_free(system);
