@@ -31,6 +31,10 @@ struct tailvolt_level {
   double mean_frac;        /**< mean power over rated power when the peak is at clip: 2 / CF^2 */
 };
 
+/** Order of the crossover (Linkwitz-Riley: two Butterworth sections of half the order); it has lost 6.02 dB at the
+ *  frequency that is named. */
+#define TAILVOLT_CROSSOVER_ORDER 4
+
 /** A recording turned into windows of short-term power. */
 struct tailvolt_envelope {
   char name[TAILVOLT_TEXT_MAX]; /**< path as given */
@@ -54,6 +58,7 @@ struct tailvolt_envelope {
   double phrases_frac;     /**< how far the mean power of a second swings: its standard deviation over the mean of the
                             *   whole, played round and round; for `phrases` of generated music; NAN below 20 s */
   double sections_frac;    /**< share of that swing which a mean over ten seconds still shows; for `sections` */
+  bool mono;               /**< all channels were mixed to one first */
 };
 
 /** What an amplifier takes when it plays an envelope at its rated voltage. */

@@ -28,13 +28,19 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
   static const char *const formats[] = {"text", "json", "csv", NULL};
   job->options = tailvolt_default_envelope_options();
   if (tv_option_given(invocation, "full-scale")) job->options.reference = TAILVOLT_FULL_SCALE;
-  job->options.mono = tv_option_given(invocation, "mono");
+  if (tv_option_given(invocation, "mono") && tv_option_given(invocation, "stereo")) {
+    tv_error("--mono and --stereo: one of them");
+    return TV_EXIT_INPUT;
+  }
   if (!tv_choice_option(invocation, "format", formats, &job->format) ||
       !tv_quantity_option(invocation, "below", TAILVOLT_FREQUENCY, 1.0, 1e5, &job->options.below_hz) ||
       !tv_quantity_option(invocation, "above", TAILVOLT_FREQUENCY, 1.0, 1e5, &job->options.above_hz) ||
       !tv_quantity_option(invocation, "level", TAILVOLT_LEVEL, -100.0, 40.0, &job->level_db) ||
       !tv_time_option(invocation, "window", 1e-3, 10.0, &job->options.window_s))
     return TV_EXIT_INPUT;
+  /* a bass amplifier is fed with the sum of both channels, and so is one in a bridge */
+  job->options.mono = tv_option_given(invocation, "mono") ||
+                      (job->options.below_hz > 0.0 && !tv_option_given(invocation, "stereo"));
   return TV_EXIT_DONE;
 }
 
@@ -174,7 +180,8 @@ static const struct tv_option options[] = {
     {"window", 0, "TIME", false, TV_OWN, "length of a window; default 10ms"},
     {"full-scale", 0, NULL, false, TV_OWN,
      "rated power = a sine at digital full scale; default: at the loudest sample of the recording"},
-    {"mono", 0, NULL, false, TV_OWN, "mix all channels to one first, as for a single bass speaker"},
+    {"mono", 0, NULL, false, TV_OWN, "mix all channels to one first; so by default with --below, as a bass amplifier does"},
+    {"stereo", 0, NULL, false, TV_OWN, "keep the channels apart with --below too"},
     {"level", 'l', "LEVEL", false, TV_OWN, "playing level such as -6dB; 0 dB = just below clipping"},
     {"amplifier", 'a', "SYSTEM:NAME", true, TV_OWN, "show what this amplifier of a system file takes"}};
 
@@ -190,7 +197,8 @@ const struct tv_command tv_envelope_command = {
     .description =
         "Reads a recording (WAV, FLAC, OGG and what else libsndfile knows), of any rate and number of channels, and "
         "shows peak, RMS, crest factor and mean power as a share of the amplifier's rated power, for the whole band and "
-        "behind a crossover (Linkwitz-Riley, fourth order).\n\n"
+        "behind a crossover (Linkwitz-Riley, fourth order: 24 dB an octave, 6 dB down at the frequency that is named). With "
+        "--below all channels are mixed to one first.\n\n"
         "The envelope is the power in each short window as a share of the rated power; a programme plays it with "
         "`envelope = FILE.csv`, or the recording itself with `recording = FILE`. Windows shorter than half a period "
         "of the bass note may stand above 1 without any clipping.",

@@ -85,6 +85,7 @@ static void fill(struct tailvolt_envelope *envelope, struct tv_recording *record
   envelope->is_filtered = recording->filtered;
   envelope->below_hz = options->below_hz;
   envelope->above_hz = options->above_hz;
+  envelope->mono = options->mono;
   envelope->window_s = recording->window_s;
   envelope->window_count = recording->window_count;
   envelope->share_frac = recording->mean_square;

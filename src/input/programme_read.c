@@ -75,8 +75,11 @@ static enum tailvolt_status create_beats(const struct tailvolt_programme *spec, 
 /* The loudest sample is taken as the loudest that the amplifier plays unclipped. */
 static enum tailvolt_status read_recording(struct tv_table *table, const struct tailvolt_programme *spec,
                                            const char *path, char *error) {
-  const struct tv_recording_options options = {
-      .window_s = RECORDING_WINDOW_S, .below_hz = spec->below_hz, .above_hz = spec->above_hz};
+  /* what lies below a crossover is for a bass amplifier, which plays the sum of the channels */
+  const struct tv_recording_options options = {.window_s = RECORDING_WINDOW_S,
+                                               .below_hz = spec->below_hz,
+                                               .above_hz = spec->above_hz,
+                                               .mono = spec->below_hz > 0.0};
   struct tv_recording recording;
   enum tailvolt_status status = tv_recording_read(path, &options, &recording, error);
   if (status != TAILVOLT_OK) return status;

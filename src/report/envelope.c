@@ -94,12 +94,18 @@ enum tailvolt_status tv_envelope_text(const struct tv_envelope_report *report, c
       tv_compact(envelope->rate_hz, 0).text, envelope->channels, envelope->channels == 1 ? "" : "s",
       envelope->truncated ? ", CUT SHORT or damaged" : "");
   levels(&buffer, envelope);
+  if (envelope->is_filtered)
+    add(&buffer, "  crossover: Linkwitz-Riley, order %d (%d dB an octave), 6 dB down at its frequency;\n    %s\n",
+        TAILVOLT_CROSSOVER_ORDER, 6 * TAILVOLT_CROSSOVER_ORDER,
+        envelope->channels == 1 ? "one channel"
+        : envelope->mono        ? "all channels mixed to one first (--stereo keeps them)"
+                                : "channels kept apart");
   add(&buffer, "  rated power = a sine with its peak at %s dBFS; loudest window of %s ms: %s of rated\n",
       tv_fixed(envelope->reference_dbfs, 2).text, tv_compact(1000.0 * envelope->window_s, 3).text,
       tv_percent(100.0 * envelope->peak_share_frac).text);
   if (isfinite(envelope->phrases_frac))
-    add(&buffer, "  loud and quiet passages: the power of a second swings by %s about its mean; music made to its likeness:\n"
-                 "    crest factor = %s dB, phrases = %s %%, sections = %s %%\n",
+    add(&buffer, "  loud and quiet passages: the power of a second swings by %s about the mean; made music\n    is like it with "
+                 "crest factor = %s dB, phrases = %s %%, sections = %s %%\n",
         tv_percent(100.0 * envelope->phrases_frac).text, tv_fixed(envelope->filtered.crest_factor_db, 1).text,
         tv_fixed(100.0 * envelope->phrases_frac, 0).text,
         tv_fixed(isfinite(envelope->sections_frac) ? 100.0 * envelope->sections_frac : 0.0, 0).text);
@@ -141,6 +147,10 @@ static json_t *filtered_json(const struct tailvolt_envelope *envelope) {
   set_number(&object, "below_hz", envelope->below_hz > 0.0 ? envelope->below_hz : (double)NAN);
   set_number(&object, "above_hz", envelope->above_hz > 0.0 ? envelope->above_hz : (double)NAN);
   set_level(&object, &envelope->filtered);
+  put(&object, "filter", tv_json_text("Linkwitz-Riley"));
+  put(&object, "order", json_integer(TAILVOLT_CROSSOVER_ORDER));
+  set_number(&object, "corner_db", 20.0 * log10(0.5));
+  put(&object, "mono", json_boolean(envelope->mono));
   return object;
 }
 

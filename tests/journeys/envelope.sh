@@ -48,6 +48,27 @@ shows out '"mean_share_at_level": 0.0515'
 shows out '"name": "bass"'
 expect 0 envelope "$work/square.wav" --format json --below "40 Hz"
 shows out '"below_hz": 40.0'
+shows out '"order": 4'
+shows out '"mono": true'
+expect 0 envelope "$work/square.wav" --below "40 Hz"
+shows out "crossover: Linkwitz-Riley, order 4 (24 dB an octave), 6 dB down at its frequency"
+shows out "one channel"
+expect 2 envelope "$work/square.wav" --mono --stereo
+shows err "one of them"
+
+# a bass amplifier plays the sum: left and right in opposition are silent to it, with --stereo they are not
+{
+  printf 'RIFF\244\076\000\000WAVEfmt \020\000\000\000\001\000\002\000\240\017\000\000\100\037\000\000\002\000\010\000'
+  printf 'data\200\076\000\000'
+  printf '%b' "$(awk 'BEGIN {
+    for (i = 0; i < 8000; i++) { v = 100 * (int(i / 50) % 2 ? -1 : 1); printf "\\0%o\\0%o", 128 + v, 128 - v }
+  }')"
+} >"$work/opposed.wav"
+expect 2 envelope "$work/opposed.wav" --below "80 Hz"
+shows err "silent"
+expect 0 envelope "$work/opposed.wav" --below "80 Hz" --stereo
+shows out "channels kept apart"
+expect 0 envelope "$work/opposed.wav"
 expect 0 envelope "$work/square.wav" -o - --window 100ms
 [ "$(wc -l <"$work/out")" -eq 22 ] || fail "20 windows of 100 ms, a header and an end were wanted"
 
