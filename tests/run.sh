@@ -82,6 +82,11 @@ note $? "fuzz"
 
 suite build-gcc -DCMAKE_C_COMPILER=gcc
 
+# Figures to read, which no shared machine could be held to: fails only where it cannot run.
+stage speed
+build-gcc/tests/bench_jobs --short
+note $? "bench_jobs"
+
 echo
 [ -z "$broken" ] || echo "failed:$broken"
 echo "took $(($(date +%s) - begun)) s"
