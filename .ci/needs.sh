@@ -5,7 +5,7 @@
 
 JOBS=$(getconf _NPROCESSORS_ONLN 2>/dev/null || echo 2)
 
-# need_to_build, need_to_test: probe kinds are command:NAME, module:NAME (pkg-config) and header:NAME
+# need_to_build, need_to_test: probe kinds are command:NAME, module:NAME (pkg-config), header:NAME and file:PATH
 NEEDED_TO_BUILD='
 command:cc|build-essential
 command:make|build-essential
@@ -28,12 +28,14 @@ command:gnuplot|gnuplot-nox
 WANTED_TO_TEST='
 command:chromium|chromium
 command:pdfinfo|poppler-utils
+command:valgrind|valgrind
 '
 
 has() {
   case $1 in
     command:*) command -v "${1#*:}" >/dev/null 2>&1 ;;
     module:*) pkg-config --exists "${1#*:}" 2>/dev/null ;;
+    file:*) [ -e "${1#*:}" ] ;;
     header:*) echo "#include <stddef.h>
 #include <${1#*:}>" | cc -E -x c - >/dev/null 2>&1 ;;
   esac

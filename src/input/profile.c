@@ -232,10 +232,19 @@ static enum tailvolt_status read_whole(struct pass *pass) {
 
 /* ---- files ---- */
 
+static FILE *unnamed_file(void) {
+#ifdef __wasi__
+  errno = ENOTSUP; /* WebAssembly has none: there a profile is a file or a text in memory */
+  return NULL;
+#else
+  return tmpfile();
+#endif
+}
+
 /* Copies what cannot be read twice into an unnamed temporary file. */
 static bool spool(struct tailvolt_profile *profile, int from) {
   char block[65536];
-  profile->spool = tmpfile();
+  profile->spool = unnamed_file();
   if (profile->spool == NULL) return false;
   for (;;) {
     ssize_t got = read(from, block, sizeof block);

@@ -1,18 +1,14 @@
 #include "input/recording.h"
 
-#include <errno.h>
 #include <math.h>
-#include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
-#include "text/read_number.h"
 #include "input/recording_filter.h"
+#include "input/sound_file.h"
 
 #define BLOCK_SAMPLES 8192
-#define FORMAT_MPEG 0x230000 /* SF_FORMAT_MPEG, which older headers lack */
 
 /* A sum that keeps what rounding would lose (Neumaier 1974). */
 struct sum {
@@ -29,8 +25,7 @@ static void add(struct sum *sum, double term) {
 }
 
 struct reader {
-  SNDFILE *file;
-  SF_INFO info;
+  struct tv_sound_file file;
   const struct tv_recording_options *options;
   struct tv_recording *out;
   size_t block_frames;
@@ -48,23 +43,6 @@ struct reader {
 static enum tailvolt_status refuse(char *error, enum tailvolt_status status, const char *text) {
   snprintf(error, TAILVOLT_TEXT_MAX, "%s", text);
   return status;
-}
-
-/* Opens the file, or says why not in words of one who looks at a folder, not at a header. */
-static enum tailvolt_status open_file(struct reader *reader, const char *path, char *error) {
-  struct stat about;
-  if (stat(path, &about) != 0) return refuse(error, TAILVOLT_NOT_READABLE, strerror(errno));
-  if (S_ISDIR(about.st_mode)) return refuse(error, TAILVOLT_NOT_READABLE, "is a folder, not a recording");
-  if (S_ISREG(about.st_mode) && about.st_size == 0)
-    return refuse(error, TAILVOLT_BAD_INPUT, "the file is empty (0 bytes)");
-  reader->file = sf_open(path, SFM_READ, &reader->info);
-  if (reader->file == NULL) {
-    snprintf(error, TAILVOLT_TEXT_MAX, "cannot be read as a recording: %.180s", sf_strerror(NULL));
-    return TAILVOLT_BAD_INPUT;
-  }
-  if (reader->info.channels < 1 || reader->info.samplerate < 1)
-    return refuse(error, TAILVOLT_BAD_INPUT, "has no channels or no sampling rate");
-  return TAILVOLT_OK;
 }
 
 static enum tailvolt_status check_options(const struct tv_recording_options *options, double rate_hz, char *error) {
@@ -86,12 +64,12 @@ static enum tailvolt_status check_options(const struct tv_recording_options *opt
 static enum tailvolt_status prepare(struct reader *reader, char *error) {
   const struct tv_recording_options *options = reader->options;
   struct tv_recording *out = reader->out;
-  size_t file_channels = (size_t)reader->info.channels;
-  double rate_hz = reader->info.samplerate;
+  size_t file_channels = (size_t)reader->file.channels;
+  double rate_hz = reader->file.rate_hz;
   enum tailvolt_status status = check_options(options, rate_hz, error);
   if (status != TAILVOLT_OK) return status;
   out->rate_hz = rate_hz;
-  out->channels = reader->info.channels;
+  out->channels = reader->file.channels;
   out->filtered = options->below_hz > 0.0 || options->above_hz > 0.0;
   out->window_s = options->window_s;
   reader->channels = options->mono ? 1 : file_channels;
@@ -146,7 +124,7 @@ static bool fill_windows(struct reader *reader, size_t frames) {
 }
 
 static void mix_down(const struct reader *reader, size_t frames) {
-  size_t channels = (size_t)reader->info.channels;
+  size_t channels = (size_t)reader->file.channels;
   for (size_t i = 0; i < frames; i++) {
     double sum = 0.0;
     for (size_t c = 0; c < channels; c++) sum += reader->sample[i * channels + c];
@@ -186,7 +164,7 @@ static enum tailvolt_status refuse_sample(const struct reader *reader, size_t fr
 
 static enum tailvolt_status take_block(struct reader *reader, size_t frames, char *error) {
   struct tv_recording *out = reader->out;
-  if (reader->options->mono && reader->info.channels > 1) mix_down(reader, frames);
+  if (reader->options->mono && reader->file.channels > 1) mix_down(reader, frames);
   if (!measure(reader, frames, &out->whole.peak, &reader->whole)) return refuse_sample(reader, frames, error);
   if (out->filtered) {
     for (size_t c = 0; c < reader->channels; c++) {
@@ -203,54 +181,9 @@ static enum tailvolt_status take_block(struct reader *reader, size_t frames, cha
   return TAILVOLT_OK;
 }
 
-/* Reads the number behind `label` at `text`; false where there is none. */
-static bool number_behind(const char *text, const char *label, double *value) {
-  const char *at = strstr(text, label);
-  if (at == NULL) return false;
-  at += strlen(label);
-  while (*at == ' ') at++;
-  return tv_parse_leading_number(at, strlen(at), value) > 0;
-}
-
-/* A WAV or AIFF file cut short: libsndfile quietly takes what is there, but its log shows both sizes as
- * "data : DECLARED (should be PRESENT)". Sizes near 2^31 and 2^32 are what a writer to a pipe puts in for "unknown".
- * Returns the ratio of declared to present, 1 where nothing is missing. */
-static double declared_ratio(SNDFILE *file) {
-  static const char *const chunk[] = {"\ndata : ", "\n SSND : "};
-  char log[16384];
-  memset(log, 0, sizeof log);
-  sf_command(file, SFC_GET_LOG_INFO, log, (int)sizeof log - 1);
-  for (size_t k = 0; k < sizeof chunk / sizeof chunk[0]; k++) {
-    double declared, present;
-    const char *line = strstr(log, chunk[k]);
-    if (line == NULL || !number_behind(line, chunk[k], &declared)) continue;
-    const char *line_end = strchr(line + 1, '\n');
-    const char *remark = strstr(line, "(should be ");
-    if (remark == NULL || (line_end != NULL && remark > line_end)) continue;
-    if (!number_behind(remark, "(should be ", &present) || present <= 0.0 || declared <= present) continue;
-    if (declared >= 2147400000.0 && declared <= 2147483648.0) continue;
-    if (declared >= 4294900000.0) continue;
-    return declared / present;
-  }
-  return 1.0;
-}
-
-/* What the file says it holds, against what could be read. An unknown length is shown as the greatest count there is;
- * in an OGG stream that means that its last page is missing. The length of an MPEG stream is an estimate. */
-static void compare_declared(struct reader *reader) {
-  struct tv_recording *out = reader->out;
-  int type = reader->info.format & SF_FORMAT_TYPEMASK;
-  bool known = reader->info.frames > 0 && reader->info.frames < SF_COUNT_MAX;
-  double spare = type == FORMAT_MPEG ? 0.1 * out->rate_hz : 0.5;
-  out->declared_s = (double)NAN;
-  if (known) out->declared_s = (double)reader->info.frames / out->rate_hz * declared_ratio(reader->file);
-  out->truncated = sf_error(reader->file) != SF_ERR_NO_ERROR || (!known && type == SF_FORMAT_OGG) ||
-                   out->declared_s * out->rate_hz > (double)out->frames + spare;
-}
-
 static enum tailvolt_status finish(struct reader *reader, char *error) {
   struct tv_recording *out = reader->out;
-  compare_declared(reader);
+  tv_sound_file_length(&reader->file, out->frames, &out->declared_s, &out->truncated);
   if (out->frames == 0)
     return refuse(error, TAILVOLT_BAD_INPUT,
                   out->truncated ? "holds no sound that could be read: the file is cut short" : "holds no sound");
@@ -268,12 +201,12 @@ static enum tailvolt_status finish(struct reader *reader, char *error) {
 }
 
 static enum tailvolt_status read_all(struct reader *reader, const char *path, char *error) {
-  enum tailvolt_status status = open_file(reader, path, error);
+  enum tailvolt_status status = tv_sound_file_open(&reader->file, path, error);
   if (status == TAILVOLT_OK) status = prepare(reader, error);
   while (status == TAILVOLT_OK) {
-    sf_count_t got = sf_readf_double(reader->file, reader->sample, (sf_count_t)reader->block_frames);
-    if (got <= 0) break;
-    status = take_block(reader, (size_t)got, error);
+    size_t got = tv_sound_file_frames(&reader->file, reader->sample, reader->block_frames);
+    if (got == 0) break;
+    status = take_block(reader, got, error);
   }
   if (status == TAILVOLT_OK) status = finish(reader, error);
   return status;
@@ -288,7 +221,7 @@ enum tailvolt_status tv_recording_read(const char *path, const struct tv_recordi
   reader.options = options;
   reader.out = out;
   enum tailvolt_status status = read_all(&reader, path, error);
-  if (reader.file != NULL) sf_close(reader.file);
+  tv_sound_file_close(&reader.file);
   free(reader.sample);
   free(reader.power);
   free(reader.low_state);

@@ -5,14 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#ifdef _OPENMP
-#include <omp.h>
-#endif
-
 #include "simulate/run.h"
 #include "simulate/swing.h"
 #include "study/parked.h"
 #include "study/remedy.h"
+#include "study/threads.h"
 
 /* A playing time this near to the one wanted counts as met: the parked study finds it no better. */
 static const double PARKED_GRAIN_FRAC = 0.005;
@@ -353,10 +350,7 @@ static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
 }
 
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
-#ifdef _OPENMP
-  int threads = job->options.threads > 0 ? job->options.threads : omp_get_num_procs();
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-#endif
+#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(job->options.threads))
   for (int k = 0; k < count; k++) {
     try_one(job, &trials[k]);
 #pragma omp critical(tv_remedy_progress)

@@ -8,9 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#ifdef _OPENMP
-#include <omp.h>
-#endif
+#include "study/threads.h"
 
 enum { HEALTH, CHARGE, TEMPERATURE, RESISTANCES, LEVEL, CRANKING };
 
@@ -146,29 +144,18 @@ static bool asked_to_stop(const struct tailvolt_parked_options *options, int don
 static void compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                         const struct tailvolt_parked_options *options, struct all *all) {
   int stopped = 0, done = 0;
-#ifdef _OPENMP
-  int threads = options->threads > 0 ? options->threads : omp_get_num_procs();
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-#endif
+#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(options->threads))
   for (int k = 0; k < all->count; k++) {
     int stop, so_far;
-#ifdef _OPENMP
 #pragma omp atomic read
-#endif
     stop = stopped;
     if (stop) continue;
     compute(system, profile, options, all, k);
-#ifdef _OPENMP
 #pragma omp atomic capture
-#endif
     so_far = ++done;
-#ifdef _OPENMP
-    if (omp_get_thread_num() != 0) continue;
-#endif
+    if (tv_thread() != 0) continue;
     if (!asked_to_stop(options, so_far, all->count)) continue;
-#ifdef _OPENMP
 #pragma omp atomic write
-#endif
     stopped = 1;
   }
 }

@@ -7,11 +7,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#ifdef _OPENMP
-#include <omp.h>
-#endif
 
 #include "simulate/programmes.h"
+#include "study/threads.h"
 
 enum { COOKIE = 0x7661 };
 
@@ -147,9 +145,7 @@ static void tell_progress(struct job *job) {
 static int report_progress(void *context, double done_frac) {
   const struct row_progress *progress = context;
   struct job *job = progress->job;
-#ifdef _OPENMP
 #pragma omp critical(tailvolt_vary_calls)
-#endif
   {
     job->done_frac[progress->place] = done_frac;
     tell_progress(job);
@@ -187,9 +183,7 @@ static void run_row(struct job *job, long place) {
     row.system = system;
     row.result = row.status == TAILVOLT_OK ? result : NULL;
     row.error = error;
-#ifdef _OPENMP
 #pragma omp critical(tailvolt_vary_calls)
-#endif
     {
       job->done_frac[place] = 1.0;
       if (atomic_load(&job->status) == TAILVOLT_OK && job->options->row != NULL &&
@@ -247,10 +241,7 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
   enum tailvolt_status status = choose_rows(&job);
   if (status == TAILVOLT_OK) {
     make_programmes(&job);
-#ifdef _OPENMP
-    int threads = options->threads > 0 ? options->threads : omp_get_num_procs();
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-#endif
+#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(options->threads))
     for (long k = 0; k < job.row_count; k++)
       if (atomic_load(&job.status) == TAILVOLT_OK) run_row(&job, k);
     status = (enum tailvolt_status)atomic_load(&job.status);

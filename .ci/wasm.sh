@@ -1,0 +1,176 @@
+#!/bin/sh
+# .ci/build wasm: the library for WebAssembly (wasm32-wasi) in build-wasm, and the smoke run: the van in node must give
+# what the native program gives, to the last bit. `.ci/wasm.sh build` stops before the run.
+#
+# GSL, jansson and libcsv are built once, from Debian's sources, into build-wasm/prefix; some 40 s of processor time.
+# Returns 77 where the packages, the sources or node cannot be had, and says which.
+set -eu
+cd "$(dirname "$0")/.."
+. ./.ci/needs.sh
+
+WASM=build-wasm
+PREFIX=$WASM/prefix
+CC="clang --target=wasm32-wasi"
+FLAGS="-O2 -ffp-contract=off -w"
+# what the library asks of GSL, and what that asks
+GSL_FOLDERS='err sys block vector matrix permutation cblas blas linalg roots statistics sort qrng fit eigen complex poly'
+NEEDED_FOR_WASM='
+command:clang|clang
+command:wasm-ld|lld
+command:llvm-ar|llvm
+command:dpkg-source|dpkg-dev
+file:/usr/include/wasm32-wasi/stdio.h|wasi-libc
+'
+
+skip() {
+  echo "WebAssembly skipped: $*"
+  exit 77
+}
+
+# A sources file of its own, so that the system's stays as it is.
+fetch() { # PACKAGE
+  ls -d "$WASM/sources/$1"-*/ >/dev/null 2>&1 && return
+  mkdir -p "$WASM/apt/parts" "$WASM/apt/lists/partial" "$WASM/apt/cache/archives/partial" "$WASM/sources"
+  if [ ! -e "$WASM/apt/fetched" ]; then
+    {
+      sed 's/^Types:.*/Types: deb-src/' /etc/apt/sources.list.d/debian.sources 2>/dev/null || true
+    } >"$WASM/apt/parts/source.sources"
+    sed -n 's/^deb /deb-src /p' /etc/apt/sources.list >"$WASM/apt/parts/source.list" 2>/dev/null || true
+    from_sources update && : >"$WASM/apt/fetched"
+  fi
+  (cd "$WASM/sources" && from_sources source "$1")
+  ls -d "$WASM/sources/$1"-*/ >/dev/null 2>&1
+}
+
+WASM_FULL=$PWD/$WASM
+from_sources() {
+  apt-get -q -o APT::Sandbox::User=root -o Dir::Etc::SourceList=/dev/null -o "Dir::Etc::SourceParts=$WASM_FULL/apt/parts" \
+    -o "Dir::State::Lists=$WASM_FULL/apt/lists" -o "Dir::Cache=$WASM_FULL/apt/cache" "$@" >"$WASM_FULL/apt/log" 2>&1 ||
+    { tail -n 3 "$WASM_FULL/apt/log" >&2; return 1; }
+}
+
+# The .c files that a folder of GSL makes its library of; the others are pieces included by them, or tests.
+gsl_files() { # FOLDER
+  awk '/_la_SOURCES/ { on = 1 } on { print } on && !/\\$/ { on = 0 }' "$1/Makefile.am" | tr ' \\=\t' '\n\n\n\n' |
+    grep -E '^[A-Za-z0-9_]+\.c$'
+}
+
+build_gsl() {
+  source=$(echo "$WASM_FULL"/sources/gsl-*/)
+  cat >"$source/config.h" <<'CONFIG'
+#define HAVE_C99_INLINE 1
+#define HAVE_INLINE 1
+#define HAVE_DECL_ACOSH 1
+#define HAVE_DECL_ASINH 1
+#define HAVE_DECL_ATANH 1
+#define HAVE_DECL_EXPM1 1
+#define HAVE_DECL_FEENABLEEXCEPT 0
+#define HAVE_DECL_FESETTRAPENABLE 0
+#define HAVE_DECL_FINITE 1
+#define HAVE_DECL_FPRND_T 0
+#define HAVE_DECL_FREXP 1
+#define HAVE_DECL_HYPOT 1
+#define HAVE_DECL_ISFINITE 1
+#define HAVE_DECL_ISINF 1
+#define HAVE_DECL_ISNAN 1
+#define HAVE_DECL_LDEXP 1
+#define HAVE_DECL_LOG1P 1
+#define HAVE_EXIT_SUCCESS_AND_FAILURE 1
+#define HAVE_IEEE_COMPARISONS 1
+#define HAVE_IEEE_DENORMALS 1
+#define HAVE_MEMCPY 1
+#define HAVE_MEMMOVE 1
+#define HAVE_PRINTF_LONGDOUBLE 1
+#define HAVE_STRDUP 1
+#define HAVE_STRTOL 1
+#define HAVE_STRTOUL 1
+#define HAVE_VPRINTF 1
+#define STDC_HEADERS 1
+#define RELEASED
+#define GSL_COERCE_DBL(x) (x)
+#define RETURN_IF_NULL(x) if (!x) { return ; }
+#define DISCARD_POINTER(p) do { ; } while (p ? 0 : 0);
+CONFIG
+  mkdir -p "$PREFIX/include/gsl"
+  cp "$source"/gsl_*.h "$source"/*/gsl_*.h "$PREFIX/include/gsl"
+  for folder in $GSL_FOLDERS; do
+    mkdir -p "$WASM/objects/$folder"
+    (
+      cd "$WASM/objects/$folder"
+      gsl_files "$source$folder" | sed "s|^|$source$folder/|" |
+        xargs -n 12 -P "$JOBS" $CC $FLAGS -DHAVE_CONFIG_H -I"$source" -I"$WASM_FULL/prefix/include" -I"$source$folder" -c
+    ) || return 1
+  done
+  llvm-ar qcs "$PREFIX/lib/libgsl.a.new" "$WASM"/objects/*/*.o && mv "$PREFIX/lib/libgsl.a.new" "$PREFIX/lib/libgsl.a"
+}
+
+build_small() {
+  csv=$(echo "$WASM"/sources/libcsv-*/)
+  cp "$csv/csv.h" "$PREFIX/include"
+  $CC $FLAGS -I"$csv" -c "$csv/libcsv.c" -o "$WASM/objects/libcsv.o"
+  llvm-ar qcs "$PREFIX/lib/libcsv.a" "$WASM/objects/libcsv.o"
+  jansson=$(echo "$WASM_FULL"/sources/jansson-*/)
+  cat >"$PREFIX/include/jansson_config.h" <<'CONFIG'
+#ifndef JANSSON_CONFIG_H
+#define JANSSON_CONFIG_H
+#define JSON_INLINE inline
+#define JSON_INTEGER_IS_LONG_LONG 1
+#define JSON_HAVE_LOCALECONV 1
+#define JSON_HAVE_ATOMIC_BUILTINS 1
+#define JSON_HAVE_SYNC_BUILTINS 0
+#define JSON_PARSER_MAX_DEPTH 2048
+#endif
+CONFIG
+  cp "$jansson/src/jansson.h" "$PREFIX/include"
+  mkdir -p "$WASM/objects/json"
+  printf '#define HAVE_%s 1\n' STDINT_H LOCALE_H UNISTD_H SYS_TYPES_H SYS_STAT_H FCNTL_H CLOSE OPEN READ STRTOLL \
+    LOCALECONV >"$WASM/objects/json/jansson_private_config.h"
+  (cd "$WASM/objects/json" && $CC $FLAGS -DHAVE_CONFIG_H -I. -I"$WASM_FULL/prefix/include" -c "$jansson"/src/*.c)
+  llvm-ar qcs "$PREFIX/lib/libjansson.a" "$WASM"/objects/json/*.o
+}
+
+describe() { # NAME LIBRARY
+  printf 'Name: %s\nDescription: %s for WebAssembly\nVersion: 1\nLibs: -L%s/lib -l%s\nCflags: -I%s/include\n' \
+    "$1" "$1" "$WASM_FULL/prefix" "$2" "$WASM_FULL/prefix" >"$PREFIX/lib/pkgconfig/$1.pc"
+}
+
+build_needs() {
+  [ -e "$PREFIX/complete" ] && return
+  mkdir -p "$WASM/objects" "$PREFIX/lib/pkgconfig"
+  for package in gsl libcsv jansson; do
+    fetch "$package" || skip "the source of $package cannot be had"
+  done
+  [ -e "$PREFIX/lib/libgsl.a" ] || build_gsl
+  build_small
+  describe gsl gsl
+  describe jansson jansson
+  # threads and recordings are not for this build; CMakeLists.txt asks for them all the same
+  printf 'Name: none\nDescription: none\nVersion: 1\n' | tee "$PREFIX/lib/pkgconfig/sndfile.pc" >"$PREFIX/lib/pkgconfig/inih.pc"
+  mkdir -p "$PREFIX/cmake"
+  printf 'add_library(Threads::Threads INTERFACE IMPORTED)\nset(Threads_FOUND TRUE)\n' >"$PREFIX/cmake/FindThreads.cmake"
+  : >"$PREFIX/complete"
+}
+
+need $NEEDED_FOR_WASM || skip "see above"
+echo '#include <stdio.h>
+int main(void) { volatile long double x = 1; return printf("%d", (int)(x * 2)) != 1; }' |
+  $CC -x c - -o /dev/null 2>/dev/null || apt_install "libclang-rt-$(clang -dumpversion | cut -d. -f1)-dev-wasm32" ||
+  skip "clang has no runtime for it"
+mkdir -p "$WASM"
+build_needs
+PKG_CONFIG_LIBDIR=$WASM_FULL/prefix/lib/pkgconfig cmake -S . -B "$WASM/library" -DTAILVOLT_WERROR=ON \
+  -DCMAKE_TOOLCHAIN_FILE="$PWD/.ci/wasm32-wasi.cmake" >"$WASM/log" || { tail -n 30 "$WASM/log"; exit 1; }
+cmake --build "$WASM/library" --parallel "$JOBS" >"$WASM/log" 2>&1 ||
+  { grep -A 6 -E "error|undefined" "$WASM/log" | head -n 60; exit 1; }
+ls -l "$WASM/library/wasm_smoke.wasm" | awk '{ print "wasm_smoke.wasm: " $5 " bytes" }'
+[ "${1:-run}" = build ] && exit
+
+want 'command:node|nodejs'
+has command:node || skip "no node to run it"
+native=${1:-}
+[ -x "$native" ] || skip "built; give the native smoke program to compare with: .ci/wasm.sh build-gcc/tests/smoke"
+van=examples/van-800w-8awg
+"$native" $van/system.ini $van/profile.csv >"$WASM/native.txt"
+NODE_NO_WARNINGS=1 node tests/wasm/run.js "$WASM/library/wasm_smoke.wasm" . /$van/system.ini /$van/profile.csv >"$WASM/wasm.txt"
+cat "$WASM/wasm.txt"
+diff "$WASM/native.txt" "$WASM/wasm.txt" && echo "the same bits natively and in WebAssembly"

@@ -1,0 +1,46 @@
+#!/bin/sh
+# threads.sh FOLDER: the studies that use threads, built in FOLDER with clang's ThreadSanitizer, two threads each.
+#
+# OpenMP's runtime is not instrumented; its tool library (archer, part of libomp) tells the sanitizer what its
+# constructs order. Two small programs show first that a race is found and that an orderly loop is not accused; where
+# that does not hold, nothing could be learned, and the script returns 77.
+set -u
+cd "$(dirname "$0")/.."
+. ./.ci/needs.sh
+folder=${1:-build-thread}
+work=$(mktemp -d) || exit 1
+trap 'rm -r "$work"' EXIT
+export TSAN_OPTIONS="ignore_noninstrumented_modules=1 exitcode=66"
+
+probe() { # NAME STATEMENT
+  printf '#include <stdio.h>\nint main(void) {\n  int sum = 0;\n#pragma omp parallel for num_threads(2)
+  for (int k = 0; k < 20000; k++) {\n%s\n    sum += k & 1;\n  }\n  return printf("%%d", sum) < 0;\n}\n' "$2" >"$work/$1.c"
+  clang -g -O1 -fopenmp -fsanitize=thread "$work/$1.c" -o "$work/$1" >"$work/log" 2>&1 || return 1
+  "$work/$1" >"$work/log" 2>&1
+}
+probe race ''
+[ $? -eq 66 ] || { echo "threads skipped: the sanitizer does not see a race here"; exit 77; }
+probe orderly '#pragma omp critical' || { echo "threads skipped: without archer it sees races that are none"; exit 77; }
+
+cmake -S . -B "$folder" -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=thread -DTAILVOLT_WERROR=ON -DTAILVOLT_TESTS=OFF \
+  >"$work/log" 2>&1 && cmake --build "$folder" --parallel "$JOBS" --target tailvolt >>"$work/log" 2>&1 ||
+  { tail -n 40 "$work/log"; exit 1; }
+
+bad=0
+try() { # WORDS...
+  "$folder/tailvolt" "$@" >"$work/out" 2>"$work/err"
+  status=$?
+  if [ $status -eq 0 ]; then
+    echo "no race: tailvolt $1"
+  else
+    echo "tailvolt $* returned $status"
+    head -n 60 "$work/err"
+    bad=1
+  fi
+}
+van=examples/van-800w-8awg
+printf 'time_s,engine_rpm,programme,level_db\n0,800,drums,0\n10,800,drums,0\n' >"$work/short.csv"
+try vary --threads 2 $van/system.ini "$work/short.csv" "cable amplifier feed.size = 8 AWG, 4 AWG, 1/0 AWG, 2 AWG"
+try parked --threads 2 --spread 6 --level -3 examples/van-put-right/system.ini
+try remedy --threads 2 --parts 1 $van/system.ini "$work/short.csv"
+exit $bad
