@@ -160,12 +160,18 @@ void tv_run_free(struct tv_run *run) {
 /* ---- snapshots ---- */
 
 /* What stands outside of the state's own block. */
-struct kept { struct tv_state_scalars now; double step_s; };
+struct kept { struct tv_state_scalars now; double step_s; bool stale_ports, stale_stiff, stale_wiring; };
 
 size_t tv_run_state_size(const struct tv_run *run) { return sizeof(struct kept) + run->state.block_size; }
 
 void tv_run_save(const struct tv_run *run, void *buffer) {
-  struct kept kept = {run->state.now, run->step_s};
+  struct kept kept;
+  memset(&kept, 0, sizeof kept);
+  kept.now = run->state.now;
+  kept.step_s = run->step_s;
+  kept.stale_ports = run->stale_ports;
+  kept.stale_stiff = run->stale_stiff;
+  kept.stale_wiring = run->stale_wiring;
   memcpy(buffer, &kept, sizeof kept);
   memcpy((char *)buffer + sizeof kept, run->state.block, run->state.block_size);
 }
@@ -182,4 +188,7 @@ void tv_run_restore(struct tv_run *run, const void *buffer) {
   run->stale_row = true;
   run->rebuild_step_s = kept.step_s;
   run->stale_rebuild = true;
+  run->stale_ports = kept.stale_ports;
+  run->stale_stiff = kept.stale_stiff;
+  run->stale_wiring = kept.stale_wiring;
 }

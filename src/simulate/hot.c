@@ -48,8 +48,8 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   size_t wide = (size_t)lanes, n = (size_t)layout->unknowns;
   size_t quantities = (size_t)layout->end * wide, rows = (size_t)layout->rows * wide;
   size_t matrix = rows * (size_t)layout->columns, scratch = (2 * n * n + 16 * n + 16) * wide;
-  size_t ring = (size_t)layout->amplifiers * TV_RING * wide;
-  size_t bytes = (quantities + matrix + rows + scratch + ring) * sizeof(double) + 6 * ALIGNED;
+  size_t ring = (size_t)layout->amplifiers * TV_RING * wide, own = (n + 1) * n * wide;
+  size_t bytes = (quantities + matrix + rows + own + scratch + ring) * sizeof(double) + 7 * ALIGNED;
   hot->layout = layout;
   hot->ops = ops;
   hot->lanes = lanes;
@@ -63,6 +63,7 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   hot->d = carve(&at, quantities);
   hot->matrix = carve(&at, matrix);
   hot->offset = carve(&at, rows);
+  hot->own = carve(&at, own);
   hot->scratch = carve(&at, scratch);
   hot->ring = carve(&at, ring);
   *out = hot;
@@ -90,6 +91,7 @@ void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix) {
   for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + lane] = one->offset[i];
   for (int k = 0; k < y->amplifiers; k++) hot->bins[k * hot->lanes + lane] = one->bins[k];
   if (!with_matrix) return;
+  for (int k = 0; k < (y->unknowns + 1) * y->unknowns; k++) hot->own[k * hot->lanes + lane] = one->own[k];
   for (int i = 0; i < y->rows; i++)
     for (int j = 0; j < y->columns; j++)
       hot->matrix[tv_hot_at(y, hot->lanes, i, j) + (size_t)lane] = one->matrix[tv_hot_at(y, 1, i, j)];
@@ -101,5 +103,7 @@ void tv_hot_copy_lane(struct tv_hot *hot, int from, int to) {
   for (int k = 0; k < y->end; k++) hot->d[k * hot->lanes + to] = hot->d[k * hot->lanes + from];
   for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + to] = hot->offset[i * hot->lanes + from];
   for (size_t k = 0; k < entries && wide > 1; k++) hot->matrix[k * wide + (size_t)to] = hot->matrix[k * wide + (size_t)from];
+  for (int k = 0; k < (y->unknowns + 1) * y->unknowns; k++)
+    hot->own[k * hot->lanes + to] = hot->own[k * hot->lanes + from];
   for (int k = 0; k < y->amplifiers; k++) hot->bins[k * hot->lanes + to] = hot->bins[k * hot->lanes + from];
 }

@@ -50,6 +50,7 @@ struct tv_layout {
   int unknown_column;
   int first_amplifier, first_load, first_converter; /* among the unknowns */
   bool alternator, fixed_output, curve, field_lag, ramp, fuses;
+  bool may_clip;                   /* an amplifier's own supply */
   bool agrees_within;              /* something may have to be settled within a step */
   /* by part; all owned */
   int *storage;                    /* [amplifiers] column, or -1 */
@@ -104,6 +105,7 @@ struct tv_hot {
   void *block;                     /* as taken */
   double *d;                       /* [layout->end][lanes], aligned */
   double *matrix, *offset;         /* [rows][columns][lanes] (one lane: rows by fours), [rows][lanes] */
+  double *own;                     /* [unknowns + 1][unknowns][lanes]: of the unknowns' ports and the sensing one, by currents */
   double *scratch;                 /* of the iteration */
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
   long long ring_at;               /* steps taken, whichever lane */

@@ -151,6 +151,10 @@ static void load_matrix(struct tv_run *run) {
         run->hot->matrix[tv_hot_at(y, 1, i, y->storage[k])] =
             row[run->storage_port[k]] * TV_HOT(run->hot, amplifier)[k].storage_s;
   }
+  for (int i = 0; i <= y->unknowns; i++)
+    for (int j = 0; j < y->unknowns; j++)
+      run->hot->own[i * y->unknowns + j] =
+          run->hot->matrix[tv_hot_at(y, 1, i < y->unknowns ? i : y->sense_row, y->unknown_column + j)];
   run->matrix_moved = true;
 }
 

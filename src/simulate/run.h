@@ -244,6 +244,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_begin_row(struct tv_run *run, const
                                                        const struct tailvolt_row *next, double from_s, double end_s);
 /* The row's steps that end by to_s; leaves the state packed. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_go(struct tv_run *run, double to_s);
+/* The same for a state that may stand unpacked: after a restore, say. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_go_on(struct tv_run *run, double to_s);
 /* The same in pieces, for a run that is one lane of `hot` (its own block, or one of more lanes): steps of the row that are left,
  * and how many until a slow clock ticks; whether the temperatures' clock is due once the fuses have been looked at. */
 long long tv_run_steps_left(const struct tv_run *run, const struct tv_hot *hot, int lane, double to_s);

@@ -285,8 +285,10 @@ static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm, b
 enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
   enum tailvolt_status status = TAILVOLT_OK;
   if (run->stale_rebuild) {
+    bool stale_ports = run->stale_ports;
     run->stale_rebuild = false;
     if ((status = tv_run_rebuild(run, run->rebuild_step_s)) != TAILVOLT_OK) return status;
+    run->stale_ports = run->stale_ports || stale_ports;
   }
   double step_s = TV_HOT(run->hot, lane)->step_s;
   if (step_s != run->step_s) {
@@ -404,6 +406,11 @@ enum tailvolt_status tv_run_go(struct tv_run *run, double to_s) {
   }
   run->ended_s = tv_least(to_s, run->state.now.row_end_s);
   return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_run_go_on(struct tv_run *run, double to_s) {
+  tv_run_pack(run);
+  return tv_run_go(run, to_s);
 }
 
 enum tailvolt_status tv_run_advance(struct tv_run *run, const struct tailvolt_row *row,

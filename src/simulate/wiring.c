@@ -449,6 +449,7 @@ static void describe_parts(struct tv_run *run) {
     y->class_ab[k] = run->amplifier[k].class_ab;
     y->regulated[k] = run->amplifier[k].regulated;
     y->prescribed[k] = run->prescribed[k];
+    y->may_clip = y->may_clip || (!y->regulated[k] && !y->prescribed[k]);
   }
   for (int k = 0; k < y->batteries; k++) {
     y->branches[k] = run->battery[k]->branch_count;
