@@ -12,7 +12,6 @@ command:make|build-essential
 command:cmake|cmake
 command:pkg-config|pkg-config
 module:gsl|libgsl-dev
-module:inih|libinih-dev
 header:csv.h|libcsv-dev
 module:jansson|libjansson-dev
 module:sndfile|libsndfile1-dev

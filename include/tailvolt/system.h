@@ -263,13 +263,17 @@ struct tailvolt_tolerance {
 /** A value that the user did not give. */
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
-  char value[96];               /**< with its unit, as --set takes it */
+  char value[96];               /**< with its unit, as --set takes it; reads back to the very value in use */
+  char shown[64];               /**< the same for people: four digits at most */
+  bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
 };
 
 /** A value that was written with the word `measured`: its tolerance is that of the meter. */
 struct tailvolt_measured {
   char key[96];                 /**< "section.key", as --set takes it */
 };
+
+struct tailvolt_stated; /* opaque */
 
 struct tailvolt_system {
   char file[TAILVOLT_TEXT_MAX];
@@ -292,6 +296,7 @@ struct tailvolt_system {
   struct tailvolt_tolerance tolerance;
   struct tailvolt_converter converter;
   int measured_count;   struct tailvolt_measured *measured;
+  struct tailvolt_stated *stated; /**< what the file and its settings said; NULL where a host filled the fields */
 };
 
 /** One `--set "section.key = value"`. A section that the file lacks is created. */
@@ -324,6 +329,25 @@ tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_
  *          TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_text(const char *path, char **out, char *error);
 TAILVOLT_API void tailvolt_system_text_free(char *text);
+
+/** Sets one value of a system that was read or parsed, as `--set "KEY = VALUE"` would: every default is derived anew,
+ *  and the result is that of reading the file again with this setting last.
+ *  \param key    "section.key": "cable feed.size"
+ *  \param value  with its unit: "4 AWG"
+ *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY with the system as it was. A profile that was read
+ *  for the system stays valid while no load, amplifier or programme is added. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_set(struct tailvolt_system *system,
+                                                                       const char *key, const char *value);
+
+/** The same for several settings at once, with all that is wrong in `faults`. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_system_change(struct tailvolt_system *system, const struct tailvolt_setting *settings, int setting_count,
+                       struct tailvolt_faults *faults);
+
+/** A copy that may be changed apart from its original; free with tailvolt_system_free().
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_copy(const struct tailvolt_system *system,
+                                                                        struct tailvolt_system **out);
 
 /** Frees a system and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);

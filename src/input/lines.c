@@ -136,6 +136,7 @@ bool tv_lines_next(struct tv_lines *lines, char *line, const char **problem) {
     size_t start = 0, end = 0;
     tv_line_content(raw, length, &start, &end);
     if (start == end) continue;
+    lines->column = (int)start + 1;
     *problem = tv_text_problem(raw + start, end - start);
     if (end - start > TV_LINE_LONGEST) {
       *problem = "is longer than 198 characters";

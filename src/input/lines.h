@@ -1,7 +1,4 @@
-/* A text file as logical lines with their numbers: comments, indentation and line ends removed.
- *
- * The INI reader library knows no line numbers, takes "#" after white space as part of the value, joins
- * indented lines to the one above and cuts lines at 200 characters; so every line goes through here first. */
+/* A text file as logical lines with their numbers: comments, indentation and line ends removed. */
 #ifndef TV_INPUT_LINES_H
 #define TV_INPUT_LINES_H
 
@@ -17,6 +14,7 @@ struct tv_lines {
   size_t length;
   size_t at;  /* where the next line starts */
   int number; /* of the line last read, from 1 */
+  int column; /* where its content begins, from 1 */
 };
 
 /* Reads all of `path` ("-" = standard input) into memory.

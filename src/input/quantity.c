@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "text/number.h"
 #include "text/read_number.h"
 #include "text/text.h"
 
@@ -251,19 +252,16 @@ static const struct unit *handiest(double value, enum tv_measure measure) {
 
 /* Writes a value in one unit with the fewest digits that read back to it, or with six. False where `exact`
  * was wanted and no number in this unit reads back to the value. */
-static bool write_in(char *to, size_t size, double value, const struct unit *unit, bool exact) {
+static bool write_in(char *to, size_t size, double value, const struct unit *unit, int most_digits, bool exact) {
   double number = (unit->factor < 0.0 ? value * -unit->factor : value / unit->factor) - unit->offset;
   bool found = false;
-  char text[40];
-  for (int digits = exact ? 1 : 6; digits <= (exact ? 17 : 6) && !found; digits++) {
-    snprintf(text, sizeof text, "%.*g", digits, number);
-    /* the host's locale may write a comma */
-    for (char *c = text; *c != '\0'; c++)
-      if (*c == ',') *c = '.';
+  struct tv_number text = {""};
+  for (int digits = exact ? 1 : most_digits; digits <= most_digits && !found; digits++) {
+    text = tv_significant(number, digits);
     double back = 0.0;
-    found = !exact || (tv_parse_number(text, strlen(text), &back) && inside(unit, back) == value);
+    found = !exact || (tv_parse_number(text.text, strlen(text.text), &back) && inside(unit, back) == value);
   }
-  snprintf(to, size, "%s%s%s", text, unit->name[0] == '\0' ? "" : " ", unit->name);
+  snprintf(to, size, "%s%s%s", text.text, unit->name[0] == '\0' ? "" : " ", unit->name);
   return found;
 }
 
@@ -274,7 +272,7 @@ static const struct unit *plain_unit(enum tv_measure measure) {
   return NULL;
 }
 
-void tv_quantity_write(char *to, size_t size, double value, enum tv_measure measure, bool exact) {
+static void write_value(char *to, size_t size, double value, enum tv_measure measure, int digits, bool exact) {
   const struct unit *unit = handiest(value, measure);
   if (unit == NULL) {
     tv_copy_text(to, size, "");
@@ -289,9 +287,17 @@ void tv_quantity_write(char *to, size_t size, double value, enum tv_measure meas
                                              : "F",
                      1, measure);
   if (measure == TV_POWER && fabs(value) < 10000.0 && fabs(value) >= 1.0) unit = find_unit("W", 1, TV_POWER);
-  if (write_in(to, size, value, unit, exact)) return;
+  if (write_in(to, size, value, unit, digits, exact)) return;
   const struct unit *plain = plain_unit(measure);
-  if (plain != NULL) write_in(to, size, value, plain, exact);
+  if (plain != NULL) write_in(to, size, value, plain, digits, exact);
+}
+
+void tv_quantity_write(char *to, size_t size, double value, enum tv_measure measure, bool exact) {
+  write_value(to, size, value, measure, exact ? 17 : 6, exact);
+}
+
+void tv_quantity_round(char *to, size_t size, double value, enum tv_measure measure, int digits) {
+  write_value(to, size, value, measure, digits, false);
 }
 
 void tv_plain_text(char *to, size_t size, const char *from) {

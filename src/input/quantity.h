@@ -55,6 +55,9 @@ const char *tv_measure_plain_unit(enum tv_measure measure);
  * `exact` writes what reads back to the same double. */
 void tv_quantity_write(char *to, size_t size, double value, enum tv_measure measure, bool exact);
 
+/* The same with at most `digits` significant digits. */
+void tv_quantity_round(char *to, size_t size, double value, enum tv_measure measure, int digits);
+
 /* Turns look-alikes into one plain spelling: ohm and micro signs, superscript two, degree sign, minus sign,
  * multiplication sign, no-break spaces; runs of white space become one blank, none at the ends. */
 void tv_plain_text(char *to, size_t size, const char *from);

@@ -1,75 +1,22 @@
-/* The standard car: the wiring of a file that names no point.
+/* The standard car: the wiring of a file that leaves it open.
  *
  * alternator - charge lead - battery - main fuse - feed - amplifier - ground lead - body stud - body shell -
- * battery negative lead, and the engine strap from engine block to body. Every value here is common practice
- * for a small car and is listed as assumed; every part has a name, so a setting can replace any of them. */
+ * battery negative lead, and the engine strap from engine block to body. A battery in the boot has a long lead from
+ * under the bonnet. Every value here is common practice for a small car and is listed as assumed; every part
+ * has a name, so that a section or a setting can replace any of them, and every point has one, so that others can be
+ * added. */
+#include "input/standard_car.h"
+
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
-#include "input/system_draft.h"
-#include "parts/conductor.h"
-#include "parts/fuse.h"
+#include "input/faults.h"
 #include "text/text.h"
 
-struct role {
-  enum tv_kind kind;
-  const char *name, *other; /* other: a second name for the same part, or NULL */
-  const char *from, *to;
-  const char *size, *length, *place; /* of cables and straps */
-  const char *resistance;            /* of joints */
-  bool of_alternator;                /* left out where there is no alternator */
-  const char *judged_as;             /* `role` of a conductor, or NULL */
-};
-
-static const struct role roles[] = {
-    {TV_KIND_JOINT, "charge lead at alternator", NULL, "alternator post", "charge lead start", NULL, NULL,
-     NULL, "0.3 mohm", true, NULL},
-    {TV_KIND_CABLE, "charge lead", NULL, "charge lead start", "charge lead end", "25 mm2", "1 m",
-     "engine bay", NULL, true, "charge lead"},
-    {TV_KIND_JOINT, "charge lead at battery", NULL, "charge lead end", "battery post", NULL, NULL, NULL,
-     "0.3 mohm", true, NULL},
-    {TV_KIND_JOINT, "feed at battery", NULL, "battery post", "fuse in", NULL, NULL, NULL, "0.3 mohm", false, NULL},
-    {TV_KIND_FUSE, "main", NULL, "fuse in", "fused feed", NULL, NULL, NULL, NULL, false, NULL},
-    {TV_KIND_CABLE, "feed", "amplifier feed", "fused feed", "feed end", NULL, NULL, NULL, NULL, false, NULL},
-    {TV_KIND_JOINT, "feed at amplifier", NULL, "feed end", "amplifier plus", NULL, NULL, NULL, "0.3 mohm",
-     false, NULL},
-    {TV_KIND_JOINT, "ground lead at amplifier", NULL, "amplifier minus", "ground lead start", NULL, NULL,
-     NULL, "0.3 mohm", false, NULL},
-    {TV_KIND_CABLE, "ground lead", "amplifier ground", "ground lead start", "body stud", NULL, "1 m", NULL,
-     NULL, false, NULL},
-    {TV_KIND_JOINT, "body stud", NULL, "body stud", "body shell rear", NULL, NULL, NULL, "0.3 mohm", false, NULL},
-    {TV_KIND_JOINT, "body shell", NULL, "body shell rear", "body", NULL, NULL, NULL, "1 mohm", false,
-     "body"},
-    {TV_KIND_JOINT, "negative lead at body", NULL, "body", "negative lead start", NULL, NULL, NULL,
-     "0.3 mohm", false, NULL},
-    {TV_KIND_CABLE, "negative lead", NULL, "negative lead start", "negative lead end", "25 mm2", "1 m", NULL,
-     NULL, false, NULL},
-    {TV_KIND_JOINT, "negative lead at battery", NULL, "negative lead end", "ground", NULL, NULL, NULL,
-     "0.3 mohm", false, NULL},
-    {TV_KIND_JOINT, "strap at engine", NULL, "engine block", "strap start", NULL, NULL, NULL, "0.3 mohm",
-     true, NULL},
-    {TV_KIND_STRAP, "engine", NULL, "strap start", "strap end", "25 mm2", "0.5 m", "engine bay", NULL, true, NULL},
-    {TV_KIND_JOINT, "strap at body", NULL, "strap end", "body", NULL, NULL, NULL, "0.3 mohm", true, NULL},
-};
-enum { ROLES = sizeof roles / sizeof roles[0] };
-
-/* True where the user, in the file itself, says where a part lies. */
-static bool names_a_point(struct tv_draft *draft) {
-  const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
-  if (tv_has(vehicle, TV_K_WIRING)) return tv_word(vehicle, TV_K_WIRING) != 1;
-  for (int p = 0; p < draft->part_count; p++)
-    for (int key = 0; key < TV_KEY_COUNT; key++) {
-      const struct tv_value *value = draft->parts[p]->value[key];
-      if (value != NULL && !value->from_setting && key != TV_K_SENSE_POINT &&
-          tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT)
-        return true;
-    }
-  return false;
-}
-
-static bool placed(const struct tv_part *part) {
+bool tv_part_is_placed(const struct tv_part *part) {
   for (int key = 0; key < TV_KEY_COUNT; key++)
     if (key != TV_K_SENSE_POINT && part->value[key] != NULL &&
         tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT)
@@ -77,97 +24,174 @@ static bool placed(const struct tv_part *part) {
   return false;
 }
 
-static bool has_role(const struct tv_part *part) {
-  for (int r = 0; r < ROLES; r++)
-    if (roles[r].kind == part->kind &&
-        (strcasecmp(roles[r].name, part->name) == 0 ||
-         (roles[r].other != NULL && strcasecmp(roles[r].other, part->name) == 0)))
-      return true;
-  return false;
+/* The part of the file whose points make the wiring the file's own: a battery, source or amplifier; NULL = none.
+ * Points that a setting gives are additions. */
+static const struct tv_part *names_points(struct tv_draft *draft) {
+  static const unsigned kinds = 1u << TV_KIND_BATTERY | 1u << TV_KIND_ALTERNATOR | 1u << TV_KIND_CONVERTER |
+                                1u << TV_KIND_AMPLIFIER;
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if ((kinds & 1u << part->kind) == 0) continue;
+    for (int key = 0; key < TV_KEY_COUNT; key++) {
+      const struct tv_value *value = part->value[key];
+      if (value != NULL && !value->from_setting && key != TV_K_SENSE_POINT &&
+          tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT)
+        return part;
+    }
+  }
+  return NULL;
+}
+
+struct tv_name tv_joined(const char *name, const char *word) {
+  struct tv_name both;
+  snprintf(both.text, sizeof both.text, "%.*s %s", (int)(sizeof both.text - strlen(word) - 2), name, word);
+  return both;
+}
+
+struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name) {
+  for (int p = 0; p < draft->part_count; p++) {
+    struct tv_part *part = draft->parts[p];
+    if (!part->skipped && part->kind == kind && strcasecmp(part->name, name) == 0 && !tv_part_is_placed(part))
+      return part;
+  }
+  return NULL;
+}
+
+struct tv_role *tv_lay(struct tv_layout *layout, enum tv_kind kind, const char *name, const char *from,
+                       const char *to) {
+  if (layout->count == layout->room) {
+    int room = layout->room == 0 ? 32 : 2 * layout->room;
+    struct tv_role *roles = realloc(layout->role, (size_t)room * sizeof *roles);
+    if (roles == NULL) {
+      layout->draft->no_memory = true;
+      return NULL;
+    }
+    layout->role = roles;
+    layout->room = room;
+  }
+  struct tv_role *role = &layout->role[layout->count++];
+  *role = (struct tv_role){.kind = kind};
+  tv_copy_text(role->name, sizeof role->name, name);
+  tv_copy_text(role->from, sizeof role->from, from);
+  tv_copy_text(role->to, sizeof role->to, to);
+  return role;
+}
+
+void tv_lay_joint(struct tv_layout *layout, const char *name, const char *from, const char *to) {
+  struct tv_role *role = tv_lay(layout, TV_KIND_JOINT, name, from, to);
+  if (role != NULL) role->resistance = "0.3 mohm";
+}
+
+static struct tv_role *lay_cable(struct tv_layout *layout, const char *name, const char *from, const char *to,
+                                 const char *size, const char *length) {
+  struct tv_role *role = tv_lay(layout, TV_KIND_CABLE, name, from, to);
+  if (role == NULL) return NULL;
+  role->size = size;
+  role->length = length;
+  return role;
+}
+
+/* From the alternator, or the converter, to the battery or to the post under the bonnet. */
+static void lay_charge_lead(struct tv_layout *layout, bool converter) {
+  tv_lay_joint(layout, converter ? "charge lead at converter" : "charge lead at alternator",
+               layout->source_post, "charge lead start");
+  struct tv_role *lead = lay_cable(layout, "charge lead", "charge lead start", "charge lead end", "25 mm2", "1 m");
+  if (lead != NULL) {
+    lead->place = "engine bay";
+    lead->judged_as = "charge lead";
+  }
+  bool front = strcmp(layout->front_post, layout->battery_post) != 0;
+  tv_lay_joint(layout, front ? "charge lead at front post" : "charge lead at battery", "charge lead end",
+               layout->front_post);
+}
+
+/* Makers lead 50 mm2 or so from a battery in the boot to the starter (common practice). */
+static void lay_starter_lead(struct tv_layout *layout, int place) {
+  tv_lay_joint(layout, "starter lead at front post", layout->front_post, "starter lead start");
+  struct tv_role *lead = lay_cable(layout, "starter lead", "starter lead start", "starter lead end", "50 mm2",
+                                   place == TAILVOLT_CABIN ? "2.5 m" : place == TAILVOLT_BED ? "4 m" : "4.5 m");
+  if (lead != NULL) lead->judged_as = "starter lead";
+  tv_lay_joint(layout, "starter lead at battery", "starter lead end", layout->battery_post);
+}
+
+static void lay_body(struct tv_layout *layout, bool front) {
+  tv_lay_joint(layout, "body stud", "body stud", "body shell rear");
+  struct tv_role *shell = tv_lay(layout, TV_KIND_JOINT, "body shell", "body shell rear", "body");
+  if (shell != NULL) {
+    shell->resistance = "1 mohm";
+    shell->judged_as = "body";
+  }
+  tv_lay_joint(layout, "negative lead at body", front ? "body" : "body shell rear", "negative lead start");
+  lay_cable(layout, "negative lead", "negative lead start", "negative lead end", "25 mm2", front ? "1 m" : "0.5 m");
+  tv_lay_joint(layout, "negative lead at battery", "negative lead end", "ground");
+}
+
+static void lay_strap(struct tv_layout *layout) {
+  tv_lay_joint(layout, "strap at engine", "engine block", "strap start");
+  struct tv_role *strap = tv_lay(layout, TV_KIND_STRAP, "engine", "strap start", "strap end");
+  if (strap != NULL) {
+    strap->size = "25 mm2";
+    strap->length = "0.5 m";
+    strap->place = "engine bay";
+    strap->takes_any = true;
+  }
+  tv_lay_joint(layout, "strap at body", "strap end", "body");
+}
+
+static bool is_called(const struct tv_role *role, const struct tv_part *part) {
+  return part->kind == role->kind && (strcasecmp(role->name, part->name) == 0 ||
+                                      (role->other != NULL && strcasecmp(role->other, part->name) == 0));
 }
 
 /* The user's section for a role: by its name, else the only one of its kind that has no other role. */
-static struct tv_part *find_part(struct tv_draft *draft, const struct role *role) {
-  struct tv_part *found = NULL, *free_one = NULL;
+static struct tv_part *find_part(const struct tv_layout *layout, const struct tv_role *role) {
+  struct tv_part *free_one = NULL;
   int free_count = 0;
-  for (int p = 0; p < draft->part_count; p++) {
-    struct tv_part *part = draft->parts[p];
-    if (part->skipped || part->kind != role->kind || placed(part)) continue;
-    if (strcasecmp(part->name, role->name) == 0 ||
-        (role->other != NULL && strcasecmp(part->name, role->other) == 0))
-      found = part;
-    if (!has_role(part)) {
-      free_one = part;
-      free_count++;
-    }
+  for (int p = 0; p < layout->draft->part_count; p++) {
+    struct tv_part *part = layout->draft->parts[p];
+    if (part->skipped || part->kind != role->kind || tv_part_is_placed(part)) continue;
+    if (is_called(role, part)) return part;
+    bool called = false;
+    for (int r = 0; r < layout->count && !called; r++) called = is_called(&layout->role[r], part);
+    if (called) continue;
+    free_one = part;
+    free_count++;
   }
-  bool takes_any = role->kind == TV_KIND_FUSE || role->kind == TV_KIND_STRAP ||
-                   (role->kind == TV_KIND_CABLE && strcmp(role->name, "feed") == 0);
-  return found != NULL ? found : takes_any && free_count == 1 ? free_one : NULL;
+  return role->takes_any && free_count == 1 ? free_one : NULL;
 }
 
-/* The ground lead is as thick, and of the same stuff, as the feed. */
-static void size_like_feed(struct tv_draft *draft, struct tv_part *lead, const struct tv_part *feed) {
-  static const enum tv_key_id same[] = {TV_K_SIZE, TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE};
-  bool sized = false;
-  for (size_t k = 0; k < sizeof same / sizeof same[0]; k++) sized = sized || tv_has(lead, same[k]);
-  for (size_t k = 0; k < sizeof same / sizeof same[0] && !sized; k++)
-    if (tv_has(feed, same[k]) && !feed->value[same[k]]->bad)
-      tv_assume(draft, lead, same[k], feed->value[same[k]]->raw, true);
-  if (tv_has(feed, TV_K_MATERIAL) && !feed->value[TV_K_MATERIAL]->bad)
-    tv_assume(draft, lead, TV_K_MATERIAL, tv_text(feed, TV_K_MATERIAL), true);
+static bool is_sized(const struct tv_part *part) {
+  return tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) || tv_has(part, TV_K_CONDUCTOR_DIAMETER) ||
+         tv_has(part, TV_K_PER_METRE);
 }
 
-/* The largest standard fuse that the feed's insulation still allows, in air of 40 C (the air of the engine
- * bay's edge) or the ambient's where hotter. */
-static void choose_fuse(struct tv_draft *draft, struct tv_part *fuse, const struct tv_part *feed) {
-  static const struct {
-    enum tailvolt_fuse_kind kind;
-    const char *word;
-  } kinds[] = {
-      {TAILVOLT_BOLT_DOWN, "bolt-down"}, {TAILVOLT_LARGE_BLADE, "large blade"}, {TAILVOLT_BLADE, "blade"}};
-  if (tv_has(fuse, TV_K_RATING)) return;
-  struct tailvolt_conductor cable = {.length_m = 1.0};
-  double ampacity_a = 0.0;
-  if (tv_cable_section(NULL, feed, &cable)) {
-    double air_c = fmax(40.0, tv_number(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_AMBIENT));
-    double limit_c = tv_has(feed, TV_K_INSULATION) ? tv_number(feed, TV_K_INSULATION) : 85.0;
-    ampacity_a = tv_conductor_ampacity_a(&cable, limit_c, air_c);
+/* True where the file holds a part of this name with points of its own: it replaces the standard one. */
+static bool replaced_elsewhere(const struct tv_layout *layout, const struct tv_role *role) {
+  for (int p = 0; p < layout->draft->part_count; p++) {
+    const struct tv_part *part = layout->draft->parts[p];
+    if (!part->skipped && !part->standard && is_called(role, part)) return true;
   }
-  double best_a = (double)NAN;
-  const char *word = "bolt-down";
-  for (size_t k = 0; k < sizeof kinds / sizeof kinds[0] && isnan(best_a); k++) {
-    if (tv_has(fuse, TV_K_FUSE_KIND) && strcmp(tv_text(fuse, TV_K_FUSE_KIND), kinds[k].word) != 0) continue;
-    word = kinds[k].word;
-    for (double next_a = tv_fuse_standard_rating_a(kinds[k].kind, 0.5, ampacity_a); !isnan(next_a);
-         next_a = tv_fuse_standard_rating_a(kinds[k].kind, next_a * 1.0001, ampacity_a))
-      best_a = next_a;
-  }
-  char text[32];
-  tv_quantity_write(text, sizeof text, isnan(best_a) ? 5.0 : best_a, TV_CURRENT, false);
-  tv_assume(draft, fuse, TV_K_RATING, text, true);
-  tv_assume(draft, fuse, TV_K_FUSE_KIND, word, true);
+  return false;
 }
 
-static struct tv_part *fill_role(struct tv_draft *draft, const struct role *role) {
-  struct tv_part *part = find_part(draft, role);
+static void fill_role(struct tv_layout *layout, struct tv_role *role) {
+  struct tv_draft *draft = layout->draft;
+  struct tv_part *part = find_part(layout, role);
   if (part == NULL) {
+    if (replaced_elsewhere(layout, role)) return;
     part = tv_draft_add(draft, role->kind, role->name, 0);
-    if (part == NULL) return NULL;
+    if (part == NULL) return;
     part->standard = true;
   }
+  role->part = part;
   tv_assume(draft, part, TV_K_FROM, role->from, false);
   tv_assume(draft, part, TV_K_TO, role->to, false);
   if (role->judged_as != NULL) tv_assume(draft, part, TV_K_ROLE, role->judged_as, false);
-  bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) ||
-               tv_has(part, TV_K_CONDUCTOR_DIAMETER) || tv_has(part, TV_K_PER_METRE);
-  if (role->size != NULL && !sized) tv_assume(draft, part, TV_K_SIZE, role->size, true);
+  if (role->size != NULL && !is_sized(part)) tv_assume(draft, part, TV_K_SIZE, role->size, true);
   if (role->length != NULL) tv_assume(draft, part, TV_K_LENGTH, role->length, true);
   if (role->place != NULL) tv_assume(draft, part, TV_K_PLACE, role->place, true);
   if (role->resistance != NULL && !tv_has(part, TV_K_MEASURED_DROP))
     tv_assume(draft, part, TV_K_RESISTANCE, role->resistance, true);
-  if (role->kind == TV_KIND_FUSE) tv_assume(draft, part, TV_K_DISTANCE, "30 cm", true);
-  return part;
 }
 
 /* Points of one part that the file did not place. */
@@ -178,44 +202,63 @@ static void place_terminals(struct tv_draft *draft, struct tv_part *part, enum t
   tv_assume(draft, part, negative, minus, false);
 }
 
-static void place_others(struct tv_draft *draft) {
-  bool first_battery = true;
+/* Where a capacitor or meter sits that says nothing of it: at the amplifier of its name, else at the only one, else
+ * where the leads part. */
+static void place_at_amplifier(struct tv_layout *layout, struct tv_part *part, enum tv_key_id positive,
+                               enum tv_key_id negative) {
+  struct tv_draft *draft = layout->draft;
+  const struct tv_part *at = tv_draft_find(draft, TV_KIND_AMPLIFIER, part->name);
+  if (at == NULL && !layout->own_leads) at = tv_draft_find(draft, TV_KIND_AMPLIFIER, NULL);
+  if (at != NULL && tv_has(at, TV_K_AMP_POSITIVE) && tv_has(at, TV_K_AMP_NEGATIVE)) {
+    place_terminals(draft, part, positive, tv_text(at, TV_K_AMP_POSITIVE), negative,
+                    tv_text(at, TV_K_AMP_NEGATIVE));
+    return;
+  }
+  bool block = false;
+  for (int r = 0; r < layout->count; r++) block = block || strcmp(layout->role[r].to, "block") == 0;
+  if (block)
+    place_terminals(draft, part, positive, "block", negative, layout->ground_block ? "ground block" : "body stud");
+}
+
+static void place_others(struct tv_layout *layout) {
+  struct tv_draft *draft = layout->draft;
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped) continue;
     switch (part->kind) {
     case TV_KIND_BATTERY:
-      if (first_battery)
-        place_terminals(draft, part, TV_K_BAT_POSITIVE, "battery post", TV_K_BAT_NEGATIVE, "ground");
-      first_battery = false;
+      if (part == draft->starter)
+        place_terminals(draft, part, TV_K_BAT_POSITIVE, layout->battery_post, TV_K_BAT_NEGATIVE, "ground");
       break;
     case TV_KIND_ALTERNATOR:
-      place_terminals(draft, part, TV_K_ALT_POSITIVE, "alternator post", TV_K_ALT_NEGATIVE, "engine block");
+      place_terminals(draft, part, TV_K_ALT_POSITIVE, layout->source_post, TV_K_ALT_NEGATIVE,
+                      layout->negative_post);
       break;
     case TV_KIND_CONVERTER:
-      place_terminals(draft, part, TV_K_CONV_POSITIVE, "alternator post", TV_K_CONV_NEGATIVE, "engine block");
+      place_terminals(draft, part, TV_K_CONV_POSITIVE, layout->source_post, TV_K_CONV_NEGATIVE,
+                      layout->negative_post);
       break;
     case TV_KIND_LOAD:
-      place_terminals(draft, part, TV_K_LOAD_POSITIVE, "battery post", TV_K_LOAD_NEGATIVE, "body");
+      place_terminals(draft, part, TV_K_LOAD_POSITIVE, layout->front_post, TV_K_LOAD_NEGATIVE, "body");
       break;
     case TV_KIND_AMPLIFIER:
       place_terminals(draft, part, TV_K_AMP_POSITIVE, "amplifier plus", TV_K_AMP_NEGATIVE, "amplifier minus");
-      break;
-    case TV_KIND_CAPACITOR:
-      place_terminals(draft, part, TV_K_CAP_POSITIVE, "amplifier plus", TV_K_CAP_NEGATIVE, "amplifier minus");
-      break;
-    case TV_KIND_METER:
-      place_terminals(draft, part, TV_K_METER_POSITIVE, "amplifier plus", TV_K_METER_NEGATIVE,
-                      "amplifier minus");
       break;
     default:
       break;
     }
   }
+  /* once the amplifiers have their points */
+  for (int p = 0; p < draft->part_count; p++) {
+    struct tv_part *part = draft->parts[p];
+    if (part->skipped) continue;
+    if (part->kind == TV_KIND_CAPACITOR) place_at_amplifier(layout, part, TV_K_CAP_POSITIVE, TV_K_CAP_NEGATIVE);
+    if (part->kind == TV_KIND_METER) place_at_amplifier(layout, part, TV_K_METER_POSITIVE, TV_K_METER_NEGATIVE);
+  }
 }
 
 /* A file of the standard car must name what it is about. */
-static void require_sections(struct tv_draft *draft, bool alternator, const struct tv_part *feed) {
+static void require_sections(struct tv_draft *draft, bool alternator) {
   static const struct {
     enum tv_kind kind;
     const char *key, *example;
@@ -225,72 +268,117 @@ static void require_sections(struct tv_draft *draft, bool alternator, const stru
   for (size_t k = 0; k < sizeof needed / sizeof needed[0]; k++) {
     if (tv_draft_find(draft, needed[k].kind, NULL) != NULL || (draft->misspelt & 1u << needed[k].kind) != 0)
       continue;
-    if (needed[k].kind == TV_KIND_ALTERNATOR &&
-        (!alternator || tv_draft_find(draft, TV_KIND_CONVERTER, "") != NULL ||
-         strcmp(tv_text(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING), "converter") == 0))
-      continue;
+    if (needed[k].kind == TV_KIND_ALTERNATOR && !alternator) continue;
     draft->layout_broken = true;
-    struct tv_place place = {draft, draft->file, 0, tv_kind_word(needed[k].kind), needed[k].key, NULL};
+    struct tv_place place = {draft, draft->file, 0, tv_kind_word(needed[k].kind), needed[k].key, NULL, 0};
     tv_place_fault(&place, "[%s] is missing; write for example '%s' in it%s", tv_kind_word(needed[k].kind),
                    needed[k].example,
                    needed[k].kind == TV_KIND_ALTERNATOR ? ", or 'charging = none' in [vehicle]" : "");
   }
-  if (feed->standard && (draft->misspelt & 1u << TV_KIND_CABLE) == 0) {
-    draft->layout_broken = true;
-    struct tv_place place = {draft, draft->file, 0, feed->id, "size", NULL};
-    tv_place_fault(&place,
-                   "[cable feed] is missing; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
-  }
+}
+
+/* The name of the layout that a part without a place may have meant, NULL = none near. */
+static const char *nearest_role(const struct tv_layout *layout, const struct tv_part *part) {
+  const char *names[128];
+  size_t count = 0;
+  for (int r = 0; r < layout->count && count < sizeof names / sizeof names[0]; r++)
+    if (layout->role[r].kind == part->kind) names[count++] = layout->role[r].name;
+  return tv_nearest_word(part->name, names, count);
+}
+
+static enum tv_key_id first_point(enum tv_kind kind) {
+  return kind == TV_KIND_BATTERY     ? TV_K_BAT_POSITIVE
+         : kind == TV_KIND_CAPACITOR ? TV_K_CAP_POSITIVE
+         : kind == TV_KIND_METER     ? TV_K_METER_POSITIVE
+                                     : TV_K_FROM;
 }
 
 /* Parts that the standard car does not have need a place. */
-static void refuse_unplaced(struct tv_draft *draft) {
-  const char *where = "has no place in the standard car";
-  bool first_battery = true;
+static void refuse_unplaced(struct tv_layout *layout) {
+  struct tv_draft *draft = layout->draft;
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
-    if (part->skipped || placed(part)) {
-      if (part->kind == TV_KIND_BATTERY) first_battery = false;
-      continue;
-    }
+    if (part->skipped || tv_part_is_placed(part)) continue;
     bool two_ended = part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP ||
                      part->kind == TV_KIND_FUSE || part->kind == TV_KIND_JOINT ||
                      part->kind == TV_KIND_ISOLATOR;
-    bool second = part->kind == TV_KIND_BATTERY && !first_battery;
-    if (part->kind == TV_KIND_BATTERY) first_battery = false;
-    if (two_ended)
-      tv_part_fault(draft, part, TV_K_FROM, "[%s] %s; give 'from' and 'to'", part->id, where);
-    else if (second)
-      tv_part_fault(draft, part, TV_K_BAT_POSITIVE, "[%s] %s, which has one battery; give its 'positive'",
-                    part->id, where);
-    part->skipped = two_ended || second;
-    draft->layout_broken = draft->layout_broken || part->skipped;
+    bool at_amplifier = part->kind == TV_KIND_CAPACITOR || part->kind == TV_KIND_METER;
+    if (!two_ended && !at_amplifier && part->kind != TV_KIND_BATTERY) continue;
+    if (part->kind == TV_KIND_BATTERY && draft->starter == NULL) continue; /* reported already */
+    const char *near = nearest_role(layout, part);
+    tv_part_fault(draft, part, first_point(part->kind),
+                  "[%s] has no place in the standard car; give %s%s%s%s", part->id,
+                  two_ended ? "'from' and 'to'" : "'positive' and 'negative'", near == NULL ? "" : ", or did you mean '",
+                  near == NULL ? "" : near, near == NULL ? "" : "'?");
+    part->skipped = true;
+    draft->layout_broken = true;
   }
 }
 
+/* The car's own parts in the order of the layout, whoever wrote them down, behind all others: so a value that is
+ * given as it would have been assumed changes no bit of a run. */
+static void put_in_order(struct tv_layout *layout) {
+  struct tv_draft *draft = layout->draft;
+  struct tv_part **parts = calloc((size_t)draft->part_room + 1, sizeof(struct tv_part *));
+  if (parts == NULL) {
+    draft->no_memory = true;
+    return;
+  }
+  int count = 0;
+  for (int p = 0; p < draft->part_count; p++) {
+    bool has_role = false;
+    for (int r = 0; r < layout->count && !has_role; r++) has_role = layout->role[r].part == draft->parts[p];
+    if (!has_role) parts[count++] = draft->parts[p];
+  }
+  for (int r = 0; r < layout->count; r++)
+    if (layout->role[r].part != NULL) parts[count++] = layout->role[r].part;
+  free(draft->parts);
+  draft->parts = parts;
+}
+
+static void lay_all(struct tv_layout *layout) {
+  struct tv_draft *draft = layout->draft;
+  const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
+  bool converter = tv_draft_find(draft, TV_KIND_CONVERTER, "") != NULL ||
+                   strcmp(tv_text(vehicle, TV_K_CHARGING), "converter") == 0;
+  bool alternator = strcmp(tv_text(vehicle, TV_K_CHARGING), "none") != 0 ||
+                    tv_draft_find(draft, TV_KIND_ALTERNATOR, "") != NULL;
+  /* a converter of its own in place of the alternator; the older form gives an alternator a fixed output */
+  converter = converter && tv_draft_find(draft, TV_KIND_ALTERNATOR, "") == NULL;
+  int place = tv_has(draft->starter, TV_K_PLACE) ? tv_word(draft->starter, TV_K_PLACE) : TAILVOLT_ENGINE_BAY;
+  bool front = place == TAILVOLT_ENGINE_BAY || place < 0;
+  layout->source_post = converter ? "converter post" : "alternator post";
+  layout->negative_post = converter ? "body" : "engine block";
+  layout->battery_post = "battery post";
+  layout->front_post = front ? "battery post" : "front post";
+  if (alternator) lay_charge_lead(layout, converter);
+  if (!front) lay_starter_lead(layout, place);
+  lay_body(layout, front);
+  if (alternator && !converter) lay_strap(layout);
+  tv_lay_batteries(layout);
+  tv_lay_amplifiers(layout);
+  for (int r = 0; r < layout->count && !draft->no_memory; r++) fill_role(layout, &layout->role[r]);
+  require_sections(draft, alternator && !converter);
+  if (!draft->no_memory) put_in_order(layout);
+}
+
 void tv_standard_car(struct tv_draft *draft) {
-  draft->standard_car = !names_a_point(draft);
+  const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
+  const struct tv_part *own = names_points(draft);
+  draft->standard_car = own == NULL;
+  if (tv_has(vehicle, TV_K_WIRING)) draft->standard_car = tv_word(vehicle, TV_K_WIRING) == 1;
   if (!draft->standard_car) {
+    if (own != NULL) tv_copy_text(draft->own_wiring, sizeof draft->own_wiring, own->id);
     tv_refuse_strays(draft, false);
     return;
   }
-  struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
-  bool alternator = strcmp(tv_text(vehicle, TV_K_CHARGING), "none") != 0 ||
-                    tv_draft_find(draft, TV_KIND_ALTERNATOR, "") != NULL;
-  struct tv_part *feed = NULL, *lead = NULL, *fuse = NULL;
-  for (int r = 0; r < ROLES && !draft->no_memory; r++) {
-    if (roles[r].of_alternator && !alternator) continue;
-    struct tv_part *part = fill_role(draft, &roles[r]);
-    if (strcmp(roles[r].name, "feed") == 0) feed = part;
-    if (strcmp(roles[r].name, "ground lead") == 0) lead = part;
-    if (roles[r].kind == TV_KIND_FUSE) fuse = part;
+  struct tv_layout layout = {.draft = draft};
+  lay_all(&layout);
+  if (!draft->no_memory) {
+    tv_link_feeds(&layout);
+    tv_refuse_strays(draft, true);
+    place_others(&layout);
+    refuse_unplaced(&layout);
   }
-  if (draft->no_memory || feed == NULL || lead == NULL || fuse == NULL) return;
-  size_like_feed(draft, lead, feed);
-  choose_fuse(draft, fuse, feed);
-  /* the only user part of these kinds keeps its own order; the rest of the file places nothing */
-  tv_refuse_strays(draft, true);
-  place_others(draft);
-  refuse_unplaced(draft);
-  require_sections(draft, alternator, feed);
+  free(layout.role);
 }

@@ -33,6 +33,7 @@ static int point_of(struct build *b, const char *name) {
     system->point_names = names;
     b->point_room = room;
   }
+  memset(system->point_names[system->point_count], 0, TAILVOLT_NAME_MAX);
   tv_copy_text(system->point_names[system->point_count], TAILVOLT_NAME_MAX, name);
   return system->point_count++;
 }
@@ -41,8 +42,10 @@ static int point_of(struct build *b, const char *name) {
 static int place(struct build *b, struct tv_part *part, enum tv_key_id key, const char *otherwise) {
   if (!tv_has(part, key) && otherwise == NULL) {
     b->draft->layout_broken = true;
-    tv_part_fault(b->draft, part, key, "'%s' is missing in [%s]: which point does it join?",
-                  tv_key_of(key)->name, part->id);
+    const char *own = b->draft->own_wiring;
+    tv_part_fault(b->draft, part, key, "'%s' is missing in [%s]: which point does it join?%s%s%s",
+                  tv_key_of(key)->name, part->id, own[0] == '\0' ? "" : " ([", own,
+                  own[0] == '\0' ? "" : "] names its points, so all wiring is the file's own)");
     return TAILVOLT_NOWHERE;
   }
   if (tv_has(part, key) && part->value[key]->bad) {
@@ -207,7 +210,7 @@ static void build_battery(struct build *b, struct tv_part *part) {
   t->negative = place(b, part, TV_K_BAT_NEGATIVE, "ground");
   t->kind = (enum tailvolt_battery_kind)tv_word(part, TV_K_BAT_KIND);
   t->capacity_ah = tv_number(part, TV_K_CAPACITY);
-  t->reserve_min = tv_given(part, TV_K_RESERVE) ? tv_number(part, TV_K_RESERVE) : (double)NAN;
+  t->reserve_min = tv_number(part, TV_K_RESERVE);
   t->cold_cranking_a = tv_number(part, TV_K_COLD_CRANKING);
   t->cold_cranking_standard = (enum tailvolt_cranking_standard)tv_word(part, TV_K_COLD_CRANKING);
   t->soc_frac = tv_number(part, TV_K_SOC);
@@ -252,7 +255,7 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
   struct tv_section section = {0};
   c->material = (enum tailvolt_material)(tv_has(part, TV_K_MATERIAL) ? tv_word(part, TV_K_MATERIAL) : 0);
   enum tv_key_id by = TV_KEY_COUNT;
-  static const enum tv_key_id ways[] = {TV_K_SIZE, TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE};
+  static const enum tv_key_id ways[] = {TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE, TV_K_SIZE};
   for (size_t k = 0; k < sizeof ways / sizeof ways[0] && by == TV_KEY_COUNT; k++)
     if (tv_has(part, ways[k])) by = ways[k];
   if (by == TV_KEY_COUNT || part->value[by]->bad) return false;
@@ -279,13 +282,30 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
     tv_quantity_write(c->size, sizeof c->size, x, TV_PER_METRE, false);
   else
     tv_copy_text(c->size, sizeof c->size, value->text);
-  c->parallel = by == TV_K_SIZE && value->y[0] > 1.0 ? (int)value->y[0] : 1;
+  c->parallel = tv_has(part, TV_K_SIZE) && part->value[TV_K_SIZE]->y[0] > 1.0 ? (int)part->value[TV_K_SIZE]->y[0] : 1;
   section.r20_ohm_per_m /= c->parallel;
   c->resistance_ohm = section.r20_ohm_per_m * c->length_m;
   c->area_m2 = tv_material_resistivity_ohm_m(c->material) / section.r20_ohm_per_m;
   c->outer_m = section.outer_m;
   c->temperature_per_k = tv_material_temperature_per_k(c->material);
   return true;
+}
+
+/* Resistance that the size a cable is sold as would have, where it is clearly exceeded; NAN where it is not, or where
+ * nothing is known beside the size. A drop is measured with its lugs and a clamp: a quarter more proves nothing; strands
+ * and ohms a metre are held to 15 % (a cable's own tolerance is 5 %). */
+static double claimed_ohm(const struct tv_part *part, const struct tailvolt_conductor *c) {
+  const double drop_share = 1.25, section_share = 1.15;
+  bool drop = tv_has(part, TV_K_MEASURED_DROP);
+  bool counted = tv_has(part, TV_K_STRANDS) || tv_has(part, TV_K_CONDUCTOR_DIAMETER) || tv_has(part, TV_K_PER_METRE);
+  if (!tv_given(part, TV_K_SIZE) || part->value[TV_K_SIZE]->bad || (!drop && !counted)) return (double)NAN;
+  struct tailvolt_conductor sold = {.length_m = c->length_m};
+  struct tv_part claim = {.kind = part->kind};
+  claim.value[TV_K_SIZE] = part->value[TV_K_SIZE];
+  claim.value[TV_K_MATERIAL] = part->value[TV_K_MATERIAL];
+  if (!tv_cable_section(NULL, &claim, &sold)) return (double)NAN;
+  return c->resistance_ohm > (drop ? drop_share : section_share) * sold.resistance_ohm ? sold.resistance_ohm
+                                                                                        : (double)NAN;
 }
 
 static void build_conductor(struct build *b, struct tv_part *part) {
@@ -302,6 +322,7 @@ static void build_conductor(struct build *b, struct tv_part *part) {
   c->role = (enum tailvolt_role)tv_word(part, TV_K_ROLE);
   c->parallel = 1;
   c->assumed = part->standard;
+  c->size_chosen = part->chosen;
   c->claimed_ohm = (double)NAN;
   c->insulation_limit_c = (double)NAN;
   if (part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP) {
@@ -310,6 +331,7 @@ static void build_conductor(struct build *b, struct tv_part *part) {
     c->laid = (enum tailvolt_laid)tv_word(part, TV_K_LAID);
     c->place = (enum tailvolt_place)tv_word(part, TV_K_PLACE);
     tv_cable_section(b->draft, part, c);
+    c->claimed_ohm = claimed_ohm(part, c);
   }
   if (part->kind == TV_KIND_FUSE) {
     c->fuse_kind = (enum tailvolt_fuse_kind)tv_word(part, TV_K_FUSE_KIND);
@@ -320,6 +342,7 @@ static void build_conductor(struct build *b, struct tv_part *part) {
   const struct tv_value *drop = part->value[TV_K_MEASURED_DROP];
   if (drop == NULL || drop->bad) return;
   c->resistance_ohm = drop->x[0] / drop->y[0];
+  if (c->length_m > 0.0) c->claimed_ohm = claimed_ohm(part, c);
   if (c->area_m2 > 0.0 || (c->kind != TAILVOLT_CABLE && c->kind != TAILVOLT_STRAP)) return;
   /* only the drop is known: the cable that would have it */
   struct tv_section section = {0};
@@ -351,7 +374,23 @@ static void build_meter(struct build *b, struct tv_part *part, const char *plus,
   m->negative = place(b, part, TV_K_METER_NEGATIVE, minus);
 }
 
+/* Straight together: a joint where an isolator would be. */
+static void build_straight(struct build *b, struct tv_part *part) {
+  struct tailvolt_conductor *c = &b->system->conductors[b->system->conductor_count++];
+  part_name(c->name, part);
+  c->kind = TAILVOLT_JOINT;
+  c->from = place(b, part, TV_K_FROM, NULL);
+  c->to = place(b, part, TV_K_TO, NULL);
+  c->resistance_ohm = tv_number(part, TV_K_ISO_RESISTANCE);
+  c->insulation_limit_c = c->distance_m = c->rated_v = c->claimed_ohm = (double)NAN;
+  c->parallel = 1;
+}
+
 static void build_isolator(struct build *b, struct tv_part *part) {
+  if (tv_is_straight(part)) {
+    build_straight(b, part);
+    return;
+  }
   struct tailvolt_isolator *i = &b->system->isolators[b->system->isolator_count++];
   part_name(i->name, part);
   i->from = place(b, part, TV_K_FROM, NULL);
@@ -623,5 +662,6 @@ void tailvolt_system_free(struct tailvolt_system *system) {
   free(system->programmes);
   free(system->assumptions);
   free(system->measured);
+  tv_stated_free(system->stated);
   free(system);
 }

@@ -7,14 +7,8 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
+#include "parts/battery.h"
 #include "text/text.h"
-
-static void assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value,
-                          bool listed) {
-  char text[40];
-  tv_quantity_write(text, sizeof text, value, tv_key_of(key)->measure, false);
-  tv_assume(draft, part, key, text, listed);
-}
 
 static bool good(const struct tv_part *part, enum tv_key_id key) {
   return tv_has(part, key) && !part->value[key]->bad;
@@ -67,9 +61,9 @@ static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
   struct tv_value *size = engine->value[TV_K_ENGINE_SIZE];
   if (size->word < 0) size->word = 0;
   double turning_a = 150.0 * sqrt(size->x[0] / 1.6) * (size->word == 1 ? 2.0 : 1.0);
-  assume_number(draft, engine, TV_K_CRANKING, 5.0 * round(turning_a / 5.0), true);
+  tv_assume_number(draft, engine, TV_K_CRANKING, 5.0 * round(turning_a / 5.0), true);
   if (good(engine, TV_K_CRANKING))
-    assume_number(draft, engine, TV_K_BREAKAWAY, 3.0 * tv_number(engine, TV_K_CRANKING), true);
+    tv_assume_number(draft, engine, TV_K_BREAKAWAY, 3.0 * tv_number(engine, TV_K_CRANKING), true);
   if (good(engine, TV_K_CRANKING) && good(engine, TV_K_BREAKAWAY) &&
       tv_number(engine, TV_K_BREAKAWAY) < tv_number(engine, TV_K_CRANKING))
     tv_part_fault(draft, engine, TV_K_BREAKAWAY, "'breakaway current' is below 'cranking current'");
@@ -108,25 +102,20 @@ static void default_alternator(struct tv_draft *draft, struct tv_part *alternato
   bool low = false;
   for (int k = 0; outputs != NULL && k < outputs->count; k++) low = low || outputs->y[k] < 6000.0;
   if (!low && good(alternator, TV_K_RATED_CURRENT))
-    assume_number(draft, alternator, TV_K_LOW_CURRENT, 0.5 * tv_number(alternator, TV_K_RATED_CURRENT), true);
+    tv_assume_number(draft, alternator, TV_K_LOW_CURRENT, 0.5 * tv_number(alternator, TV_K_RATED_CURRENT), true);
 }
 
 static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
   tv_assume(draft, battery, TV_K_BAT_KIND, "flooded", true);
-  tv_assume(draft, battery, TV_K_PLACE, battery == draft->starter ? "engine bay" : "boot", true);
-  if (!good(battery, TV_K_CAPACITY)) return;
+  if (!good(battery, TV_K_CAPACITY) || !good(battery, TV_K_BAT_KIND)) return;
   double capacity_ah = tv_number(battery, TV_K_CAPACITY);
   bool explicit_ohm = tv_has(battery, TV_K_BAT_RESISTANCE);
-  char text[40];
-  snprintf(text, sizeof text, "%.0f A EN", 9.0 * capacity_ah);
-  if (capacity_ah * 9.0 < 10.0) tv_copy_text(text, sizeof text, "10 A EN");
-  if (capacity_ah * 9.0 > 5000.0) tv_copy_text(text, sizeof text, "5000 A EN");
-  tv_assume(draft, battery, TV_K_COLD_CRANKING, text, !explicit_ohm);
-  /* reserve minutes from the 20 h capacity: IEC 60095-1 (value from memory) */
-  double reserve_min = 0.7732 * pow(capacity_ah, 1.1828);
-  snprintf(text, sizeof text, "%.1f min", fmin(fmax(reserve_min, 1.0), 3000.0));
-  bool lead = tv_word(battery, TV_K_BAT_KIND) != TAILVOLT_LITHIUM_IRON;
-  if (lead) tv_assume(draft, battery, TV_K_RESERVE, text, true);
+  tv_assume_number(draft, battery, TV_K_COLD_CRANKING, fmin(fmax(9.0 * capacity_ah, 10.0), 5000.0),
+                   !explicit_ohm);
+  if (tv_word(battery, TV_K_BAT_KIND) != TAILVOLT_LITHIUM_IRON)
+    tv_assume_number(draft, battery, TV_K_RESERVE,
+                     tv_battery_reserve_min((enum tailvolt_battery_kind)tv_word(battery, TV_K_BAT_KIND), capacity_ah),
+                     true);
   if (!tv_has(battery, TV_K_RESTED)) tv_assume(draft, battery, TV_K_SOC, "85 %", true);
   if (explicit_ohm) tv_assume(draft, battery, TV_K_CRANKING_HEALTH, "100 %", false);
 }
@@ -149,7 +138,7 @@ static void default_amplifier(struct tv_draft *draft, struct tv_part *amplifier)
   tv_assume(draft, amplifier, TV_K_CUT_OUT, "10 V", true);
   if (good(amplifier, TV_K_CUT_OUT)) {
     double cut_out_v = tv_number(amplifier, TV_K_CUT_OUT);
-    assume_number(draft, amplifier, TV_K_CUT_IN, cut_out_v > 0.0 ? cut_out_v + 1.0 : 0.0, cut_out_v > 0.0);
+    tv_assume_number(draft, amplifier, TV_K_CUT_IN, cut_out_v > 0.0 ? cut_out_v + 1.0 : 0.0, cut_out_v > 0.0);
     if (good(amplifier, TV_K_CUT_IN) && tv_number(amplifier, TV_K_CUT_IN) < cut_out_v)
       tv_part_fault(draft, amplifier, TV_K_CUT_IN, "'cut-in voltage' is below 'cut-out voltage'");
   }
@@ -158,7 +147,7 @@ static void default_amplifier(struct tv_draft *draft, struct tv_part *amplifier)
   if (!good(amplifier, TV_K_RATED_POWER) && !good(amplifier, TV_K_CHANNELS)) return;
   double rated_w = power ? tv_number(amplifier, TV_K_RATED_POWER)
                          : tv_number(amplifier, TV_K_CHANNELS) * amplifier->value[TV_K_CHANNELS]->y[0];
-  assume_number(draft, amplifier, TV_K_INTERNAL_F, 2e-4 * rated_w, true);
+  tv_assume_number(draft, amplifier, TV_K_INTERNAL_F, 2e-4 * rated_w, true);
   double rated_v = tv_number(amplifier, TV_K_AMP_RATED_V);
   if (!good(amplifier, TV_K_POWER_AT) || !good(amplifier, TV_K_AMP_RATED_V)) {
     tv_assume(draft, amplifier, TV_K_SUPPLY, "unregulated", true);
@@ -175,7 +164,7 @@ static void default_conductor(struct tv_draft *draft, struct tv_part *part) {
   bool sized = tv_has(part, TV_K_SIZE) || tv_has(part, TV_K_STRANDS) ||
                tv_has(part, TV_K_CONDUCTOR_DIAMETER) || tv_has(part, TV_K_PER_METRE);
   bool cable = part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP;
-  if (cable && !sized && !tv_has(part, TV_K_MEASURED_DROP) && !part->standard)
+  if (cable && !sized && !tv_has(part, TV_K_MEASURED_DROP) && !part->standard && !part->in_feed)
     missing(draft, part, TV_K_SIZE, "size = 4 AWG");
   if (part->kind == TV_KIND_JOINT && !tv_has(part, TV_K_RESISTANCE) && !tv_has(part, TV_K_MEASURED_DROP))
     missing(draft, part, TV_K_RESISTANCE, "resistance = 0.3 mohm");
@@ -200,7 +189,11 @@ static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
   tv_assume(draft, isolator, TV_K_OPENS_BELOW, "12.8 V", relay || converter);
   tv_assume(draft, isolator, TV_K_CLOSE_DELAY, "2 s", relay);
   tv_assume(draft, isolator, TV_K_OPEN_DELAY, "10 s", relay);
-  tv_assume(draft, isolator, TV_K_ISO_RESISTANCE, diode ? "2 mohm" : "1 mohm", relay || diode);
+  tv_assume(draft, isolator, TV_K_ISO_RESISTANCE,
+            diode                       ? "2 mohm"
+            : tv_is_straight(isolator) ? "0.3 mohm"
+                                        : "1 mohm",
+            relay || diode || tv_is_straight(isolator));
   tv_assume(draft, isolator, TV_K_ISO_DROP, "0.4 V", diode);
   tv_assume(draft, isolator, TV_K_ISO_EFFICIENCY, "90 %", converter);
   if (converter && !tv_has(isolator, TV_K_ISO_OUTPUT))
@@ -352,7 +345,7 @@ static void default_headlamps(struct tv_draft *draft, struct tv_part *vehicle) {
 static void check_sections(struct tv_draft *draft) {
   if (!draft->standard_car && tv_draft_find(draft, TV_KIND_BATTERY, NULL) == NULL &&
       (draft->misspelt & 1u << TV_KIND_BATTERY) == 0) {
-    struct tv_place place = {draft, draft->file, 0, "battery", "capacity", NULL};
+    struct tv_place place = {draft, draft->file, 0, "battery", "capacity", NULL, 0};
     tv_place_fault(&place, "[battery] is missing; write for example 'capacity = 70 Ah' in it");
     draft->layout_broken = true;
   }
@@ -360,7 +353,7 @@ static void check_sections(struct tv_draft *draft) {
     const struct tv_part *part = draft->parts[p];
     if (part->kind != TV_KIND_PROGRAMME || strcasecmp(part->name, "silence") != 0) continue;
     struct tv_place place = {
-        draft, part->from_setting ? "--set" : draft->file, part->line, part->id, NULL, part->name};
+        draft, part->from_setting ? "--set" : draft->file, part->line, part->id, NULL, part->name, part->line > 0};
     tv_place_fault(&place, "[%s]: 'silence' means no music and cannot name a programme", part->id);
   }
 }
@@ -388,22 +381,39 @@ static void sort_assumptions(struct tv_draft *draft) {
   }
 }
 
+void tv_default_places(struct tv_draft *draft) {
+  for (int p = 0; p < draft->part_count; p++)
+    if (draft->parts[p]->kind == TV_KIND_BATTERY && !draft->parts[p]->skipped)
+      tv_assume(draft, draft->parts[p], TV_K_PLACE, draft->parts[p] == draft->starter ? "engine bay" : "boot",
+                true);
+}
+
+static bool is_conductor(enum tv_kind kind) {
+  return kind == TV_KIND_CABLE || kind == TV_KIND_STRAP || kind == TV_KIND_FUSE || kind == TV_KIND_JOINT;
+}
+
+static void fill_parts(struct tv_draft *draft, bool conductors) {
+  for (int p = 0; p < draft->part_count && !draft->no_memory; p++) {
+    struct tv_part *part = draft->parts[p];
+    if (part->skipped || is_conductor(part->kind) != conductors) continue;
+    check_groups(draft, part);
+    default_part(draft, part);
+    table_defaults(draft, part);
+  }
+}
+
 void tv_fill_defaults(struct tv_draft *draft) {
   add_sections(draft);
   check_sections(draft);
   struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   if (draft->no_memory || vehicle == NULL) return;
   check_charging(draft, vehicle);
-  tv_find_starter(draft);
   if (draft->standard_car && tv_draft_find(draft, TV_KIND_LOAD, NULL) == NULL)
     tv_assume(draft, vehicle, TV_K_BASE_LOAD, "35 A", true);
   default_headlamps(draft, vehicle);
-  for (int p = 0; p < draft->part_count && !draft->no_memory; p++) {
-    struct tv_part *part = draft->parts[p];
-    if (part->skipped) continue;
-    check_groups(draft, part);
-    default_part(draft, part);
-    table_defaults(draft, part);
-  }
+  /* sizes follow from what the amplifiers draw */
+  fill_parts(draft, false);
+  tv_choose_sizes(draft);
+  fill_parts(draft, true);
   sort_assumptions(draft);
 }

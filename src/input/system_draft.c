@@ -65,13 +65,16 @@ void tv_draft_free(struct tv_draft *draft) {
   }
   free(draft->parts);
   free(draft->assumptions);
+  free(draft->feeds);
+  draft->feeds = NULL;
+  draft->feed_count = 0;
   draft->parts = NULL;
   draft->assumptions = NULL;
   draft->part_count = draft->assumption_count = 0;
 }
 
 static void list_assumption(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key,
-                            const char *text) {
+                            const char *text, const char *shown, bool chosen) {
   if (draft->assumption_count == draft->assumption_room) {
     int room = draft->assumption_room == 0 ? 64 : 2 * draft->assumption_room;
     struct tailvolt_assumption *list = realloc(draft->assumptions, (size_t)room * sizeof *list);
@@ -83,27 +86,106 @@ static void list_assumption(struct tv_draft *draft, const struct tv_part *part, 
     draft->assumption_room = room;
   }
   struct tailvolt_assumption *one = &draft->assumptions[draft->assumption_count++];
+  memset(one, 0, sizeof *one);
   snprintf(one->key, sizeof one->key, "%.73s.%s", part->id, tv_key_of(key)->name);
   tv_copy_text(one->value, sizeof one->value, text);
+  tv_copy_text(one->shown, sizeof one->shown, shown);
+  one->chosen = chosen;
+}
+
+/* An absent value made ready to be filled; NULL where it is there, or out of memory. */
+static struct tv_value *absent(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key) {
+  if (part == NULL || part->value[key] != NULL) return NULL;
+  struct tv_value *value = calloc(1, sizeof *value);
+  if (value == NULL) {
+    draft->no_memory = true;
+    return NULL;
+  }
+  value->assumed = true;
+  value->line = part->line;
+  value->column = part->line > 0;
+  return value;
+}
+
+static bool assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text) {
+  struct tv_value *value = absent(draft, part, key);
+  if (value == NULL) return false;
+  struct tv_place place = {draft, draft->file, part->line, part->id, tv_key_of(key)->name, text, 0};
+  if (!tv_value_read(&place, key, tv_key_of(key)->name, text, value)) {
+    free(value);
+    return false;
+  }
+  part->value[key] = value;
+  return true;
 }
 
 void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text,
                bool listed) {
-  if (part == NULL || part->value[key] != NULL) return;
-  struct tv_value *value = calloc(1, sizeof *value);
-  if (value == NULL) {
-    draft->no_memory = true;
-    return;
-  }
-  struct tv_place place = {draft, draft->file, part->line, part->id, tv_key_of(key)->name, text};
-  if (!tv_value_read(&place, key, tv_key_of(key)->name, text, value)) {
-    free(value);
-    return;
-  }
-  value->assumed = true;
-  value->line = part->line;
+  if (assume(draft, part, key, text) && listed) list_assumption(draft, part, key, text, text, false);
+}
+
+static bool assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double number) {
+  struct tv_value *value = absent(draft, part, key);
+  if (value == NULL) return false;
+  value->x[0] = value->y[0] = number;
+  value->count = 1;
   part->value[key] = value;
-  if (listed) list_assumption(draft, part, key, text);
+  return true;
+}
+
+static void list_number(struct tv_draft *draft, const struct tv_part *part, enum tv_key_id key, double number,
+                        bool chosen) {
+  static const char *const standards[] = {" EN", " SAE", " DIN"};
+  const char *after = tv_key_of(key)->form == TV_FORM_CRANKING ? standards[part->value[key]->word] : "";
+  char text[48], whole[64], shown[64];
+  tv_quantity_write(text, sizeof text, number, tv_key_of(key)->measure, true);
+  snprintf(whole, sizeof whole, "%s%s", text, after);
+  tv_quantity_round(text, sizeof text, number, tv_key_of(key)->measure, 4);
+  snprintf(shown, sizeof shown, "%s%s", text, after);
+  list_assumption(draft, part, key, whole, shown, chosen);
+}
+
+void tv_assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value,
+                      bool listed) {
+  if (assume_number(draft, part, key, value) && listed) list_number(draft, part, key, value, false);
+}
+
+void tv_assume_same(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key,
+                    const struct tv_part *like) {
+  struct tv_value *value = absent(draft, part, key);
+  if (value == NULL) return;
+  *value = *like->value[key];
+  value->assumed = true;
+  value->measured = value->from_setting = false;
+  value->line = part->line;
+  value->column = part->line > 0;
+  part->value[key] = value;
+  const char *text = like->value[key]->text[0] != '\0' ? like->value[key]->text : like->value[key]->raw;
+  list_assumption(draft, part, key, text, text, false);
+}
+
+/* Makes way for a choice where only a choice stands. */
+static void drop_chosen(struct tv_part *part, enum tv_key_id key) {
+  if (part->value[key] == NULL || !part->value[key]->assumed) return;
+  free(part->value[key]);
+  part->value[key] = NULL;
+}
+
+void tv_choose(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text, bool listed) {
+  drop_chosen(part, key);
+  part->chosen = true;
+  if (assume(draft, part, key, text) && listed) list_assumption(draft, part, key, text, text, true);
+}
+
+void tv_choose_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value) {
+  drop_chosen(part, key);
+  part->chosen = true;
+  if (assume_number(draft, part, key, value)) list_number(draft, part, key, value, true);
+}
+
+bool tv_is_straight(const struct tv_part *part) {
+  enum { NONE = TAILVOLT_CONVERTER + 1 };
+  return part->kind == TV_KIND_ISOLATOR && tv_word(part, TV_K_ISO_KIND) == NONE;
 }
 
 bool tv_has(const struct tv_part *part, enum tv_key_id key) {
@@ -136,7 +218,8 @@ void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_k
                            value != NULL ? value->line : part->line,
                            part->id,
                            tv_key_of(key)->name,
-                           value != NULL ? value->raw : NULL};
+                           value != NULL ? value->raw : NULL,
+                           value != NULL ? value->column : part->line > 0 ? 1 : 0};
   char message[TAILVOLT_TEXT_MAX];
   va_list arguments;
   va_start(arguments, format);

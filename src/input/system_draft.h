@@ -12,7 +12,7 @@ struct tv_value {
   bool misspelt; /* nothing but the guess of what an unknown key meant; bad as well */
   bool measured; /* ends in that word */
   bool from_setting;
-  int line;
+  int line, column;
   int count; /* pairs read; 1 for everything else */
   double x[TAILVOLT_CURVE_MAX], y[TAILVOLT_CURVE_MAX];
   int word; /* index of the choice, yes = 1, fuel, cranking standard, 1 = a wire gauge; -1 = left open */
@@ -27,8 +27,21 @@ struct tv_part {
   int line;
   bool from_setting;
   bool standard;                        /* made by the standard car */
+  bool on_common_feed;                  /* an amplifier on the feed that several may share */
+  bool chosen;                          /* its size or rating was worked out */
+  bool in_feed;                         /* a cable whose size is chosen where it is left open */
   bool skipped;                         /* a second section of the same name: reported, then left out */
   struct tv_value *value[TV_KEY_COUNT]; /* NULL = absent */
+};
+
+/* A cable of the standard car with its fuses: what is sized by what hangs on it. */
+struct tv_feed {
+  const struct tv_part *amplifier; /* the only one on it; NULL = all that share it, or a battery */
+  const struct tv_part *battery;   /* the further battery it leads to, or NULL */
+  bool at_battery;                 /* begins at one: fuse within a hand's length, length only the user knows */
+  int first_role, end_role;        /* of the layout it was made from */
+  struct tv_part *fuse, *end_fuse, *cable, *ground; /* NULL = none */
+  const struct tv_part *isolator;
 };
 
 struct tv_draft {
@@ -37,6 +50,9 @@ struct tv_draft {
   struct tv_part **parts;
   int assumption_count, assumption_room;
   struct tailvolt_assumption *assumptions;
+  int feed_count;
+  struct tv_feed *feeds;
+  char own_wiring[TAILVOLT_NAME_MAX + 16]; /* the section whose points make the wiring the file's own, or empty */
   const struct tv_part *starter; /* the battery that starts the car; NULL = none, or a fault says so */
   bool standard_car;
   bool layout_broken; /* a fault hides part of the wiring: do not judge it */
@@ -51,6 +67,7 @@ struct tv_place {
   const char *file;
   int line;
   const char *section, *key, *value; /* key and value may be NULL */
+  int column;                        /* of the line, from 1; 0 = none */
 };
 
 /* system_draft.c */
@@ -63,6 +80,17 @@ void tv_draft_free(struct tv_draft *draft);
 /* Fills `key` of a part where it is absent. `listed` also puts it into the list of assumptions. */
 void tv_assume(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text,
                bool listed);
+/* The same from a value: its text is made for the list alone, with digits that read back to it. */
+void tv_assume_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value,
+                      bool listed);
+/* The same as another part has. */
+void tv_assume_same(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key,
+                    const struct tv_part *like);
+/* A value that was worked out for this car, listed as chosen; it may replace one chosen before. */
+void tv_choose(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, const char *text, bool listed);
+void tv_choose_number(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key, double value);
+/* An isolator of the kind `none`: two batteries straight together. */
+bool tv_is_straight(const struct tv_part *part);
 bool tv_has(const struct tv_part *part, enum tv_key_id key);         /* given or assumed */
 bool tv_given(const struct tv_part *part, enum tv_key_id key);       /* the user's word */
 double tv_number(const struct tv_part *part, enum tv_key_id key);    /* NAN where absent */
@@ -93,8 +121,18 @@ void tv_place_fault(const struct tv_place *place, const char *format, ...)
 #endif
     ;
 
-/* standard_car.c: the wiring of a file that names no point. */
+/* standard_car.c: the wiring of a file that leaves it open. */
 void tv_standard_car(struct tv_draft *draft);
+/* system_file.c: settings, wiring, defaults and the plain structs of a draft that holds what the file states. */
+enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
+                                     int setting_count, struct tailvolt_system **out);
+/* system_set.c: what was stated, kept for later changes; NULL when out of memory. */
+struct tailvolt_stated *tv_stated_keep(const struct tv_draft *draft);
+void tv_stated_free(struct tailvolt_stated *stated);
+/* standard_sizes.c: cables and fuses of the standard car that the file leaves open. */
+void tv_choose_sizes(struct tv_draft *draft);
+/* The default place of every battery. */
+void tv_default_places(struct tv_draft *draft);
 /* system_starter.c */
 void tv_find_starter(struct tv_draft *draft);
 /* A battery by what `starts from` or `supply from` says; the unnamed one is `battery`. NULL = none. */

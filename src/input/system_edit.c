@@ -116,9 +116,7 @@ static struct target find_target(const struct tv_lines *text, const struct tv_se
 
 /* True where a line's key cannot stand beside the one that is set. */
 static bool excluded(const struct tv_setting *setting, enum tv_key_id id) {
-  int group = tv_key_of(setting->id)->group;
-  if (group == 0 || id == setting->id || id == TV_KEY_COUNT) return false;
-  return tv_key_of(id)->group == group || (group == tv_key_of(TV_K_SIZE)->group && id == TV_K_MEASURED_DROP);
+  return id != TV_KEY_COUNT && tv_key_replaces(setting->id, id);
 }
 
 static void put_setting(struct output *out, const struct tv_setting *setting, const char *line_end) {

@@ -1,6 +1,5 @@
-/* The system file: its lines go to the INI reader one by one, its sections and keys come back with their line
- * numbers, are checked against the one table of keys and become the plain structs of the public header. */
-#include <ini.h>
+/* The system file: line by line into sections and keys with their places, checked against the one table of keys; then
+ * the plain structs of the public header. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,7 +16,7 @@ struct feed {
 };
 
 static struct tv_place line_place(const struct feed *feed, const char *value) {
-  return (struct tv_place){feed->draft, feed->draft->file, feed->lines.number, "", NULL, value};
+  return (struct tv_place){feed->draft, feed->draft->file, feed->lines.number, "", NULL, value, feed->lines.column};
 }
 
 static void open_section(struct feed *feed, const char *kind_text, const char *name) {
@@ -46,7 +45,6 @@ static void open_section(struct feed *feed, const char *kind_text, const char *n
   tv_place_fault(&place, "[%s] stands a second time; the first is on line %d", first->id, first->line);
 }
 
-/* Takes the header apart here, for the INI reader cuts names without a word. */
 static bool read_header(struct feed *feed, const char *line) {
   struct tv_place place = line_place(feed, line);
   feed->part = NULL;
@@ -83,31 +81,6 @@ static bool read_header(struct feed *feed, const char *line) {
   return true;
 }
 
-/* The INI reader's source: gives it sound "key = value" lines only. */
-static char *next_line(char *to, int size, void *context) {
-  struct feed *feed = context;
-  char line[TV_LINE_LONGEST + 1];
-  const char *problem = NULL;
-  while (!feed->draft->no_memory && tv_lines_next(&feed->lines, line, &problem)) {
-    struct tv_place place = line_place(feed, line);
-    if (problem != NULL) {
-      feed->draft->layout_broken = true;
-      if (line[0] == '[') feed->part = NULL;
-      tv_place_fault(&place, "the line %s", problem);
-    } else if (line[0] == '[') {
-      if (!read_header(feed, line)) feed->draft->layout_broken = true;
-    } else if (strpbrk(line, "=:") == NULL) {
-      tv_place_fault(&place, "'%.60s' is neither [section] nor 'key = value'", line);
-    } else if (feed->before_sections) {
-      tv_place_fault(&place, "'%.60s' stands before any [section]", line);
-    } else if (feed->part != NULL) {
-      snprintf(to, (size_t)size, "%s", line);
-      return to;
-    }
-  }
-  return NULL;
-}
-
 /* The value of a key, made when absent; NULL when out of memory. */
 static struct tv_value *value_of(struct feed *feed, struct tv_part *part, enum tv_key_id id) {
   if (part->value[id] != NULL) return part->value[id];
@@ -139,13 +112,14 @@ static void unknown_key(struct feed *feed, const struct tv_place *place, struct 
                    near == NULL ? "" : "'?");
 }
 
-/* Called by the INI reader while next_line's line is current. Nonzero = go on. */
-static int take_pair(void *context, const char *section, const char *name, const char *text) {
-  (void)section;
-  struct feed *feed = context;
+/* A line "key = value"; ':' parts the two as well. `split` is where. */
+static void take_pair(struct feed *feed, const char *line, size_t split) {
   struct tv_part *part = feed->part;
-  char key[96];
-  tv_squeeze(key, sizeof key, name);
+  char key[96], left[TV_LINE_LONGEST + 1];
+  tv_copy_text(left, split + 1, line);
+  tv_squeeze(key, sizeof key, left);
+  const char *text = line + split + 1 + strspn(line + split + 1, " \t\v\f");
+  int column = feed->lines.column + (int)(text - line);
   struct tv_place place = line_place(feed, text);
   place.section = part->id;
   place.key = key;
@@ -153,7 +127,7 @@ static int take_pair(void *context, const char *section, const char *name, const
   if (id == TV_KEY_COUNT) {
     feed->draft->layout_broken = true;
     unknown_key(feed, &place, part, key);
-    return 1;
+    return;
   }
   struct tv_value *value = part->value[id];
   if (value != NULL && value->misspelt) {
@@ -164,11 +138,30 @@ static int take_pair(void *context, const char *section, const char *name, const
     if (!part->skipped)
       tv_place_fault(&place, "'%s' stands a second time in [%s]; the first is on line %d", key, part->id,
                      value->line);
-    return 1;
+    return;
   }
   value = value_of(feed, part, id);
-  if (value != NULL && !tv_value_read(&place, id, key, text, value)) value->bad = true;
-  return 1;
+  if (value == NULL) return;
+  value->column = place.column = *text == '\0' ? feed->lines.column : column;
+  if (!tv_value_read(&place, id, key, text, value)) value->bad = true;
+}
+
+static void take_line(struct feed *feed, const char *line, const char *problem) {
+  struct tv_place place = line_place(feed, line);
+  size_t split = strcspn(line, "=:");
+  if (problem != NULL) {
+    feed->draft->layout_broken = true;
+    if (line[0] == '[') feed->part = NULL;
+    tv_place_fault(&place, "the line %s", problem);
+  } else if (line[0] == '[') {
+    if (!read_header(feed, line)) feed->draft->layout_broken = true;
+  } else if (line[split] == '\0') {
+    tv_place_fault(&place, "'%.60s' is neither [section] nor 'key = value'", line);
+  } else if (feed->before_sections) {
+    tv_place_fault(&place, "'%.60s' stands before any [section]", line);
+  } else if (feed->part != NULL) {
+    take_pair(feed, line, split);
+  }
 }
 
 /* Faults in the order of the file's lines, settings last. */
@@ -196,6 +189,23 @@ static bool is_profile(struct tv_lines lines) {
          (strncmp(line, "time_s,", 7) == 0 || strstr(line, ",time_s") != NULL);
 }
 
+enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
+                                     int setting_count, struct tailvolt_system **out) {
+  tv_apply_settings(draft, settings, setting_count);
+  if (draft->no_memory) return TAILVOLT_NO_MEMORY;
+  tv_find_starter(draft);
+  tv_default_places(draft);
+  tv_standard_car(draft);
+  tv_fill_defaults(draft);
+  if (draft->no_memory) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tv_system_build(draft, out);
+  if (status != TAILVOLT_OK) return status;
+  sort_faults(draft->faults);
+  if (draft->faults->count > 0) return TAILVOLT_BAD_INPUT;
+  (*out)->stated = tv_stated_keep(draft);
+  return (*out)->stated != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
 static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_setting *settings,
                                      int setting_count, struct tailvolt_system **out) {
   struct tv_draft *draft = feed->draft;
@@ -209,15 +219,10 @@ static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_se
                  "is a load profile; the system file comes first, the profile after it");
     return TAILVOLT_BAD_INPUT;
   }
-  if (ini_parse_stream(next_line, feed, take_pair, feed) == -2) return TAILVOLT_NO_MEMORY;
-  tv_apply_settings(draft, settings, setting_count);
-  if (draft->no_memory) return TAILVOLT_NO_MEMORY;
-  tv_standard_car(draft);
-  tv_fill_defaults(draft);
-  if (draft->no_memory) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_system_build(draft, out);
-  if (status != TAILVOLT_OK) return status;
-  return draft->faults->count > 0 ? TAILVOLT_BAD_INPUT : TAILVOLT_OK;
+  char line[TV_LINE_LONGEST + 1];
+  const char *problem = NULL;
+  while (!draft->no_memory && tv_lines_next(&feed->lines, line, &problem)) take_line(feed, line, problem);
+  return tv_draft_finish(draft, settings, setting_count, out);
 }
 
 static enum tailvolt_status parse_lines(struct tv_lines lines, const char *name,

@@ -56,6 +56,15 @@ struct tv_key_second tv_key_second(enum tv_key_id id) {
   }
 }
 
+bool tv_key_replaces(enum tv_key_id id, enum tv_key_id other) {
+  bool cable = id == TV_K_SIZE || id == TV_K_STRANDS || id == TV_K_CONDUCTOR_DIAMETER || id == TV_K_PER_METRE;
+  if (id == other) return false;
+  if (cable && (other == TV_K_SIZE || other == TV_K_STRANDS || other == TV_K_CONDUCTOR_DIAMETER ||
+                other == TV_K_PER_METRE || other == TV_K_MEASURED_DROP))
+    return true;
+  return keys[id].group != 0 && keys[id].group == keys[other].group;
+}
+
 const char *tv_kind_word(enum tv_kind kind) {
   return kind_words[kind];
 }

@@ -80,6 +80,10 @@ struct tv_key_second {
 };
 struct tv_key_second tv_key_second(enum tv_key_id id);
 
+/* True where a new value of a key takes the place of another key's: of its group, or as another way to say what
+ * cable it is. */
+bool tv_key_replaces(enum tv_key_id id, enum tv_key_id other);
+
 const char *tv_kind_word(enum tv_kind kind); /* "battery" */
 bool tv_kind_is_single(enum tv_kind kind);
 /* Kind of a section's first word in any accepted spelling, TV_KINDS where unknown. */

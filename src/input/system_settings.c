@@ -99,27 +99,22 @@ static struct tv_part *find_target(struct tv_draft *draft, const struct tv_place
 
 /* What the new value replaces: values of the keys it excludes, and a measured drop under a new size. */
 static void drop_replaced(struct tv_part *part, enum tv_key_id id) {
-  int group = tv_key_of(id)->group;
-  for (int k = 0; k < TV_KEY_COUNT && group != 0; k++)
-    if (k != (int)id && tv_key_of((enum tv_key_id)k)->group == group) {
+  for (int k = 0; k < TV_KEY_COUNT; k++)
+    if (tv_key_replaces(id, (enum tv_key_id)k)) {
       free(part->value[k]);
       part->value[k] = NULL;
     }
-  if (group == tv_key_of(TV_K_SIZE)->group) {
-    free(part->value[TV_K_MEASURED_DROP]);
-    part->value[TV_K_MEASURED_DROP] = NULL;
-  }
 }
 
 static void apply(struct tv_draft *draft, const char *text) {
   struct tv_setting setting;
-  struct tv_place place = {draft, "--set", 0, "", NULL, text};
+  struct tv_place place = {draft, "--set", 0, "", NULL, text, 0};
   const char *shape = tv_setting_split(text, &setting);
   if (shape != NULL) {
     tv_place_fault(&place, "'%.100s' %s", text, shape);
     return;
   }
-  place = (struct tv_place){draft, "--set", 0, setting.section, setting.key, setting.value};
+  place = (struct tv_place){draft, "--set", 0, setting.section, setting.key, setting.value, 0};
   if (setting.id == TV_KEY_COUNT) {
     draft->layout_broken = true;
     unknown_fault(&place, &setting);
@@ -183,7 +178,7 @@ void tv_refuse_strays(struct tv_draft *draft, bool near_only) {
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
     if (!part->from_setting || part->skipped || (placed & 1u << part->kind) == 0 || has_point(part)) continue;
-    struct tv_place place = {draft, "--set", 0, part->id, NULL, NULL};
+    struct tv_place place = {draft, "--set", 0, part->id, NULL, NULL, 0};
     const struct tv_part *near = nearest_part(draft, part);
     /* capacitors and meters go to the only amplifier */
     bool finds_place = part->kind == TV_KIND_CAPACITOR || part->kind == TV_KIND_METER;

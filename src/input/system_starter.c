@@ -155,7 +155,8 @@ void tv_find_starter(struct tv_draft *draft) {
   if (draft->starter == NULL) draft->starter = before_isolators(draft, &all);
   if (draft->starter == NULL) draft->starter = at_ground(&all);
   if (draft->starter != NULL || draft->no_memory) return;
-  struct tv_place place = {draft, draft->file, engine == NULL ? 0 : engine->line, "engine", "starts from", NULL};
+  struct tv_place place = {draft, draft->file, engine == NULL ? 0 : engine->line, "engine", "starts from", NULL,
+                           engine != NULL && engine->line > 0};
   tv_place_fault(&place, "which of %d batteries starts the engine? write for example 'starts from = %.60s' in "
                  "[engine]", all.count, all.part[0]->name);
 }

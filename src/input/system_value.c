@@ -28,7 +28,7 @@ void tv_place_fault(const struct tv_place *place, const char *format, ...) {
   va_start(arguments, format);
   vsnprintf(message, sizeof message, format, arguments);
   va_end(arguments);
-  tv_fault_add(place->draft->faults, place->file, place->line, 0, key, place->value, "%s", message);
+  tv_fault_add(place->draft->faults, place->file, place->line, place->column, key, place->value, "%s", message);
 }
 
 /* Reads a range limit of the table; limits are well formed, a test reads them all. */

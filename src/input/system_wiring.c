@@ -93,7 +93,7 @@ static void collect(struct wiring *w) {
                             false,
                             false};
       for (int end = 0; end < 2; end++) link->point[end] = find_point(w, tv_text(part, link->key[end]));
-      if (link->conducts && part->kind != TV_KIND_ISOLATOR)
+      if (link->conducts && (part->kind != TV_KIND_ISOLATOR || tv_is_straight(part)))
         link->resistance_ohm = w->system->conductors[conductor++].resistance_ohm;
     }
   }

@@ -140,4 +140,7 @@ double tv_battery_freezing_c(enum tailvolt_battery_kind kind, double soc_frac);
  * bytes with the end mark. */
 size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size);
 
+/* Reserve minutes of a label that does not name them. */
+double tv_battery_reserve_min(enum tailvolt_battery_kind kind, double capacity_ah);
+
 #endif

@@ -156,17 +156,27 @@ const char *tv_cranking_name(enum tailvolt_cranking_standard standard) {
   return standard == TAILVOLT_SAE ? "SAE" : standard == TAILVOLT_DIN ? "DIN" : "EN";
 }
 
+/* Reserve minutes where the label gives none: the relation of IEC 60095-1 (value from memory), lithium by its rate. */
+static double usual_reserve_min(const struct tv_battery_kind *kind, double capacity_ah) {
+  double relation_ah = fmax(capacity_ah, LEAST_RELATION_AH);
+  double reserve_a = RESERVE_A * capacity_ah / relation_ah;
+  if (kind->reserve_power > 0.0) return kind->reserve_min * pow(relation_ah, kind->reserve_power);
+  return 1200.0 * pow(capacity_ah / 20.0 / reserve_a, kind->rate_power);
+}
+
+double tv_battery_reserve_min(enum tailvolt_battery_kind kind, double capacity_ah) {
+  return usual_reserve_min(&tv_battery_kinds[kind], capacity_ah);
+}
+
 static void read_label(struct tv_battery *battery, const struct tailvolt_battery *spec) {
   const struct tv_battery_kind *kind = battery->kind;
-  battery->reserve_assumed = isnan(spec->reserve_min);
-  battery->reserve_min = spec->reserve_min;
+  /* the usual value is no datum of this battery, whoever wrote it down */
+  double usual_min = usual_reserve_min(kind, spec->capacity_ah);
+  battery->reserve_assumed = isnan(spec->reserve_min) || spec->reserve_min == usual_min;
+  battery->reserve_min = battery->reserve_assumed ? usual_min : spec->reserve_min;
   double relation_ah = fmax(spec->capacity_ah, LEAST_RELATION_AH);
   battery->reserve_a = RESERVE_A;
   if (battery->reserve_assumed) battery->reserve_a *= spec->capacity_ah / relation_ah;
-  if (battery->reserve_assumed && kind->reserve_power > 0.0)
-    battery->reserve_min = kind->reserve_min * pow(relation_ah, kind->reserve_power);
-  else if (battery->reserve_assumed)
-    battery->reserve_min = 1200.0 * pow(spec->capacity_ah / 20.0 / battery->reserve_a, kind->rate_power);
   battery->cranking_assumed = isnan(spec->cold_cranking_a) || spec->cold_cranking_a <= 0.0;
   battery->cranking_a = spec->cold_cranking_a;
   battery->cranking_standard = spec->cold_cranking_standard;

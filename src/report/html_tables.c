@@ -254,7 +254,8 @@ void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *syste
     tv_buffer_add(page, "<li>");
     tv_html_text(page, system->assumptions[k].key);
     tv_buffer_add(page, " = ");
-    tv_html_text(page, system->assumptions[k].value);
+    const struct tailvolt_assumption *one = &system->assumptions[k];
+    tv_html_text(page, one->shown[0] != '\0' ? one->shown : one->value);
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul></section>\n");

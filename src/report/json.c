@@ -314,6 +314,7 @@ json_t *tv_json_assumed(const struct tailvolt_system *system) {
     json_t *object = json_object();
     tv_json_put_text(&object, "key", system->assumptions[k].key);
     tv_json_put_text(&object, "value", system->assumptions[k].value);
+    tv_json_put(&object, "chosen", json_boolean(system->assumptions[k].chosen));
     tv_json_append(&list, object);
   }
   return list;

@@ -70,7 +70,9 @@ static void append_way(const struct search *s, struct tv_path *path, int goal, b
 
 static void find_path(struct search *s, struct tv_path *path, const struct tailvolt_amplifier *amplifier) {
   path->battery = TV_NONE;
-  for (int b = 0; b < s->sys->battery_count && path->battery < 0; b++) {
+  int starter = s->sys->engine.starter_battery;
+  for (int k = 0; k < s->sys->battery_count && path->battery < 0; k++) {
+    int b = k == 0 ? starter : k <= starter ? k - 1 : k; /* the starting one before the others */
     search_from(s, s->sys->batteries[b].positive);
     if (s->distance_ohm[amplifier->positive] == HUGE_VAL) continue;
     append_way(s, path, amplifier->positive, false);

@@ -46,6 +46,18 @@ struct tv_number tv_shortest(double value) {
   return number;
 }
 
+struct tv_number tv_significant(double value, int digits) {
+  struct tv_number number;
+  if (!isfinite(value)) return nothing();
+  if (digits < 1) digits = 1;
+  if (digits > 17) digits = 17;
+  snprintf(number.text, sizeof number.text, "%.*g", digits, value);
+  if (strchr(number.text, 'e') != NULL && fabs(value) >= 1e-4 && fabs(value) < 1e15)
+    snprintf(number.text, sizeof number.text, "%.0f", value); /* all digits before the point */
+  force_point(number.text);
+  return number;
+}
+
 struct tv_number tv_scientific(double value) {
   struct tv_number number;
   if (!isfinite(value)) return nothing();

@@ -19,6 +19,10 @@ static struct tailvolt_system *must_read(const char *name) {
   return system;
 }
 
+struct assumed {
+  const char *key, *value;
+};
+
 static int point(const struct tailvolt_system *s, const char *name) {
   for (int k = 0; k < s->point_count; k++)
     if (strcmp(s->point_names[k], name) == 0) return k;
@@ -40,7 +44,7 @@ static void check_ends(const struct tailvolt_system *s, const char *name, const 
 }
 
 /* Every value that the ten lines leave open, as a setting would write it. */
-static const struct tailvolt_assumption ten_line_assumptions[] = {
+static const struct assumed ten_line_assumptions[] = {
     {"vehicle.charging", "belt"},
     {"vehicle.base load", "35 A"},
     {"vehicle.headlamps", "if halogen"},
@@ -59,8 +63,8 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"alternator.field time constant", "100 ms"},
     {"alternator.ramp", "0 A/s"},
     {"alternator.rated voltage", "13.5 V"},
-    {"battery.kind", "flooded"},
     {"battery.place", "engine bay"},
+    {"battery.kind", "flooded"},
     {"battery.cold cranking", "630 A EN"},
     {"battery.reserve", "117.7 min"},
     {"battery.state of charge", "85 %"},
@@ -82,9 +86,9 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"cable charge lead.size", "25 mm2"},
     {"cable charge lead.length", "1 m"},
     {"cable charge lead.place", "engine bay"},
-    {"cable ground lead.length", "1 m"},
     {"cable negative lead.size", "25 mm2"},
     {"cable negative lead.length", "1 m"},
+    {"cable ground lead.length", "1 m"},
     {"cable ground lead.size", "8 AWG"},
     {"cable feed.material", "copper"},
     {"cable feed.insulation", "85 C"},
@@ -93,14 +97,14 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"cable charge lead.material", "copper"},
     {"cable charge lead.insulation", "85 C"},
     {"cable charge lead.laid", "free"},
-    {"cable ground lead.material", "copper"},
-    {"cable ground lead.insulation", "85 C"},
-    {"cable ground lead.laid", "free"},
-    {"cable ground lead.place", "cabin"},
     {"cable negative lead.material", "copper"},
     {"cable negative lead.insulation", "85 C"},
     {"cable negative lead.laid", "free"},
     {"cable negative lead.place", "cabin"},
+    {"cable ground lead.material", "copper"},
+    {"cable ground lead.insulation", "85 C"},
+    {"cable ground lead.laid", "free"},
+    {"cable ground lead.place", "cabin"},
     {"strap engine.size", "25 mm2"},
     {"strap engine.length", "0.5 m"},
     {"strap engine.place", "engine bay"},
@@ -109,15 +113,15 @@ static const struct tailvolt_assumption ten_line_assumptions[] = {
     {"strap engine.laid", "free"},
     {"joint charge lead at alternator.resistance", "0.3 mohm"},
     {"joint charge lead at battery.resistance", "0.3 mohm"},
-    {"joint feed at battery.resistance", "0.3 mohm"},
-    {"joint feed at amplifier.resistance", "0.3 mohm"},
-    {"joint ground lead at amplifier.resistance", "0.3 mohm"},
     {"joint body stud.resistance", "0.3 mohm"},
     {"joint body shell.resistance", "1 mohm"},
     {"joint negative lead at body.resistance", "0.3 mohm"},
     {"joint negative lead at battery.resistance", "0.3 mohm"},
     {"joint strap at engine.resistance", "0.3 mohm"},
     {"joint strap at body.resistance", "0.3 mohm"},
+    {"joint feed at battery.resistance", "0.3 mohm"},
+    {"joint feed at amplifier.resistance", "0.3 mohm"},
+    {"joint ground lead at amplifier.resistance", "0.3 mohm"},
     {"programme music.crest factor", "10 dB"},
     {"programme music.tempo", "120 /min"},
     {"programme music.decay", "120 ms"},
@@ -135,7 +139,7 @@ static void ten_line_assumed(void **state) {
   struct tailvolt_system *s = must_read("ten-line.ini");
   for (int k = 0; k < s->assumption_count && k < TEN_LINE_ASSUMPTIONS; k++) {
     assert_string_equal(s->assumptions[k].key, ten_line_assumptions[k].key);
-    assert_string_equal(s->assumptions[k].value, ten_line_assumptions[k].value);
+    assert_string_equal(s->assumptions[k].shown, ten_line_assumptions[k].value);
   }
   assert_int_equal(s->assumption_count, TEN_LINE_ASSUMPTIONS);
   tailvolt_system_free(s);
@@ -166,7 +170,7 @@ static void assumptions_are_settings(void **state) {
   assert_memory_equal(&t->engine, &s->engine, sizeof s->engine);
   assert_memory_equal(&t->amplifiers[0].rated_w, &s->amplifiers[0].rated_w, sizeof(double));
   assert_true(t->alternator.output_a[0] == s->alternator.output_a[0]);
-  assert_near(t->batteries[0].reserve_min, 117.7, 1e-12);
+  assert_true(t->batteries[0].reserve_min == s->batteries[0].reserve_min);
   tailvolt_system_free(s);
   tailvolt_system_free(t);
 }
@@ -212,7 +216,8 @@ static void ten_line_wiring(void **state) {
   assert_near_rel(conductor(s, "main")->resistance_ohm, 0.1 / 60.0, 1e-12);
   assert_near(conductor(s, "main")->distance_m, 0.30, 1e-15);
   assert_near(s->vehicle.base_load_a, 35.0, 0.0);
-  assert_true(isnan(s->batteries[0].reserve_min));
+  /* IEC 60095-1: 0.7732 C20^1.1828 (value from memory) */
+  assert_near(s->batteries[0].reserve_min, 0.7732 * pow(70.0, 1.1828), 1e-9);
   tailvolt_system_free(s);
 }
 
@@ -389,11 +394,11 @@ static void all_of_it_rest(const struct tailvolt_system *s) {
 }
 
 static void all_of_it_assumed(const struct tailvolt_system *s) {
-  static const struct tailvolt_assumption wanted[] = {{"vehicle.key-off draw", "30 mA"},
+  static const struct assumed wanted[] = {{"vehicle.key-off draw", "30 mA"},
                                                       {"battery starter.place", "engine bay"},
                                                       {"battery second.place", "boot"},
                                                       {"battery second.cold cranking", "540 A EN"},
-                                                      {"battery second.reserve", "98.1 min"},
+                                                      {"battery second.reserve", "111.2 min"},
                                                       {"battery second.state of charge", "85 %"},
                                                       {"battery second.health", "80 %"},
                                                       {"battery second.cranking health", "100 %"},
@@ -423,7 +428,7 @@ static void all_of_it_assumed(const struct tailvolt_system *s) {
   int count = sizeof wanted / sizeof wanted[0];
   for (int k = 0; k < s->assumption_count && k < count; k++) {
     assert_string_equal(s->assumptions[k].key, wanted[k].key);
-    assert_string_equal(s->assumptions[k].value, wanted[k].value);
+    assert_string_equal(s->assumptions[k].shown, wanted[k].value);
   }
   assert_int_equal(s->assumption_count, count);
 }

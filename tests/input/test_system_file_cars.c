@@ -77,7 +77,7 @@ static void charging_by_converter(void **state) {
   assert_near(s->converter.rated_a, 120, 0);
   assert_near(s->converter.set_point_v, 14.1, 0);
   assert_near(s->alternator.fixed_output_a, 120, 0);
-  assert_string_equal(s->point_names[s->alternator.positive], "alternator post");
+  assert_string_equal(s->point_names[s->alternator.positive], "converter post");
   assert_near(s->engine.start_needs_a, 30, 0);
   assert_near(s->engine.start_needs_s, 5, 0);
   assert_near(s->engine.start_floor_v, 10.5, 0);

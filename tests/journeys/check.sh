@@ -38,11 +38,11 @@ size = 8
 length = 5,5 m
 END
 run 2 check "$work/bad.ini"; silent_out; messages_are_named
-err "$work/bad.ini:2: "; err "$work/bad.ini:3: "; err "$work/bad.ini:9: "; err "$work/bad.ini:10: "
+err "$work/bad.ini:2:12: "; err "$work/bad.ini:3:1: "; err "$work/bad.ini:9:8: "; err "$work/bad.ini:10:10: "
 run 2 check "$work/bad.ini" --format json; silent_err; out '"line": 9'; out '"message"'
-run 2 simulate "$work/bad.ini"; silent_out; err "$work/bad.ini:9: "
+run 2 simulate "$work/bad.ini"; silent_out; err "$work/bad.ini:9:8: "
 # key and value once: a message that quotes them stands alone
-err "$work/bad.ini:2: no unit in 'capacity = 70'; accepted: Ah"; err "$work/bad.ini:3: unknown key 'colour' in [battery]"
+err "$work/bad.ini:2:12: no unit in 'capacity = 70'; accepted: Ah"; err "$work/bad.ini:3:1: unknown key 'colour' in [battery]"
 cat >"$work/rises.ini" <<'END'
 [battery]
 capacity = 70 Ah
@@ -55,7 +55,7 @@ rated power = 800 W
 size = 8 AWG
 length = 5.5 m
 END
-run 2 check "$work/rises.ini"; err "$work/rises.ini:5: alternator.low current = 120 A: the output must rise"
+run 2 check "$work/rises.ini"; err "$work/rises.ini:5:15: alternator.low current = 120 A: the output must rise"
 run 2 check $van/system.ini --set "alternator.rated current = 150"; err "--set: alternator: no unit in 'rated current = 150'"
 run 2 check $van/system.ini $van/profile.csv --set "cable amplifer feed.size = 4 AWG"
 err "--set: there is no [cable amplifer feed]; did you mean 'cable amplifier feed'?"
@@ -72,7 +72,7 @@ run 0 check "$work/good.csv"; silent_err
 run 0 check $van/profile.csv $van/system.ini; silent_err; out "$van/profile.csv: 5 rows, 5.3 min from"
 out "for"; out "at idle 3.2 min, on the road 2.1 min; engine at 800 to 2300 rpm; air of 25 C"; out "plays for 5.2 min, level 0 dB"
 run 2 check nowhere.ini; err "nowhere.ini"
-run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2: "; err "nowhere.ini"
+run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2:12: "; err "nowhere.ini"
 run 2 check; err "check needs FILES"
 
 # clipped music is possible, and said to be

@@ -1,0 +1,52 @@
+/* The layout of the standard car: which parts it is made of, before the file's own take their places. */
+#ifndef TV_INPUT_STANDARD_CAR_H
+#define TV_INPUT_STANDARD_CAR_H
+
+#include "input/system_draft.h"
+
+/* A two-ended part of the standard car. */
+struct tv_role {
+  enum tv_kind kind;
+  char name[TAILVOLT_NAME_MAX];
+  const char *other; /* a second name for the same part, or NULL */
+  char from[TAILVOLT_NAME_MAX], to[TAILVOLT_NAME_MAX];
+  const char *size, *length, *place; /* of cables and straps, NULL = left to others */
+  const char *resistance;            /* of joints */
+  const char *judged_as;             /* `role` of a conductor, or NULL */
+  bool takes_any;                    /* the only part of its kind that has no name of the layout */
+  struct tv_part *part;
+};
+
+struct tv_layout {
+  struct tv_draft *draft;
+  int count, room;
+  struct tv_role *role;
+  const char *source_post, *front_post, *battery_post, *negative_post; /* points; front = under the bonnet */
+  bool own_leads;   /* amplifiers have leads of their own, from a block or a battery */
+  bool ground_block; /* their grounds meet before the body */
+};
+
+/* A part and the two names it may have; the caller fills the rest. NULL when out of memory. */
+struct tv_role *tv_lay(struct tv_layout *layout, enum tv_kind kind, const char *name, const char *from,
+                       const char *to);
+/* A joint of 0.3 mohm. */
+void tv_lay_joint(struct tv_layout *layout, const char *name, const char *from, const char *to);
+/* "bass" and "plus" to "bass plus"; a name too long is cut. */
+struct tv_name {
+  char text[TAILVOLT_NAME_MAX];
+};
+struct tv_name tv_joined(const char *name, const char *word);
+
+/* True where the section has points of its own. */
+bool tv_part_is_placed(const struct tv_part *part);
+/* A part of the file without points by kind and name, NULL = none. */
+struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name);
+
+/* standard_feeds.c: feeds, blocks, leads and grounds of the amplifiers. */
+void tv_lay_amplifiers(struct tv_layout *layout);
+/* Gives each feed its parts, once every role has one. */
+void tv_link_feeds(struct tv_layout *layout);
+/* standard_batteries.c: every battery but the one that starts the car, with what joins it to that. */
+void tv_lay_batteries(struct tv_layout *layout);
+
+#endif
