@@ -70,7 +70,7 @@ static void append_way(const struct search *s, struct tv_path *path, int goal, b
 
 static void find_path(struct search *s, struct tv_path *path, const struct tailvolt_amplifier *amplifier) {
   path->battery = TV_NONE;
-  int starter = s->sys->engine.starter_battery;
+  int starter = tv_start_battery(s->sys);
   for (int k = 0; k < s->sys->battery_count && path->battery < 0; k++) {
     int b = k == 0 ? starter : k <= starter ? k - 1 : k; /* the starting one before the others */
     search_from(s, s->sys->batteries[b].positive);

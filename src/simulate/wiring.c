@@ -76,7 +76,7 @@ static void place_linear(struct tv_run *run, struct tv_port *port, const int *in
  * output); then the alternator's sensing point, where it has its own. */
 static void place_nonlinear(struct tv_run *run, struct tv_port *port, const int *inside, int *count) {
   const struct tailvolt_system *sys = run->system;
-  int n = 0, ground = sys->battery_count > 0 ? sys->batteries[0].negative : 0;
+  int n = 0, ground = sys->battery_count > 0 ? sys->batteries[tv_start_battery(sys)].negative : 0;
   run->alternator_port = run->sense_port = TV_NONE;
   if (sys->alternator.present) {
     run->alternator_port = run->sense_port = n;
