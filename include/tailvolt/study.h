@@ -26,6 +26,13 @@ enum tailvolt_full_reason {
   TAILVOLT_FULL_UNEQUAL_SHARES  /**< batteries share the beats otherwise than the mean current */
 };
 
+/** What the floor of the starting voltage comes from. */
+enum tailvolt_floor {
+  TAILVOLT_FLOOR_OF_STARTER,    /**< the starter's equation at that temperature */
+  TAILVOLT_FLOOR_STATED,        /**< by the options */
+  TAILVOLT_FLOOR_OF_BOOTING     /**< a car without a starter: what its computers need */
+};
+
 /** What a reader of the result must be told. */
 enum tailvolt_parked_caution {
   TAILVOLT_PARKED_NOTHING_PLAYS,
@@ -44,10 +51,11 @@ struct tailvolt_parked_options {
   double level_db;          /**< added to every playing level; 0 */
   double ambient_c;         /**< in place of the profile's or the system's; NAN = theirs */
   double ambient_shift_k;   /**< added to it */
-  double floor_v;           /**< least voltage at the posts while the starter turns, 9.0 */
+  double floor_v;           /**< least voltage at the posts while the starter turns; NAN = what this engine's
+                             *   starter needs at that temperature, at least 8.0 V */
   double floor_after_s;     /**< ... from so long after the starter is engaged, 0.5 */
   double pause_s;           /**< silence before the start, 60 */
-  double soc_limit_frac;    /**< 0.5; 0 = none */
+  double soc_limit_frac;    /**< of every battery; 0 = none; NAN = by kind: lead 0.5, lithium-iron 0.2 */
   double rest_limit_v;      /**< of the open-circuit voltage; NAN = none */
   double limit_s;           /**< longest time looked at, 48 h */
   double wanted_s;          /**< playing time asked for; NAN = the system's target, if it has one */
@@ -55,6 +63,7 @@ struct tailvolt_parked_options {
   bool full;                /**< every step of the whole time, no checkpoints */
   int vehicles;             /**< of a spread, 0 = none */
   int threads;              /**< 0 = as many as there are processors */
+  bool spread_if_quick;     /**< leave the spread out where each of its vehicles would have to be stepped through */
 };
 
 /** One moment of the way down. */
@@ -64,23 +73,32 @@ struct tailvolt_parked_moment {
   double mean_a;            /**< out of all batteries */
   double min_v;             /**< lowest at any amplifier about then, NAN = none plays */
   double cranking_v;        /**< at the posts, after a pause */
+  double floor_v;           /**< ... and what it must be to start */
+  double music_soc_pct, music_rest_v; /**< of the battery that feeds the music most */
 };
 
 struct tailvolt_parked_battery {
   char name[TAILVOLT_NAME_MAX];
   double start_soc_pct, end_soc_pct, end_rest_v, taken_ah;
+  double limit_pct;         /**< charge at which the playing ends; NAN = none */
+  double share_pct;         /**< of all that was taken */
+  bool starts_car, feeds_music; /**< feeds_music: the one that gave most of it */
 };
 
 struct tailvolt_parked_quantiles {
   double p10, p50, p90;     /**< NAN = beyond the longest time looked at */
 };
 
-enum { TAILVOLT_TOLERANCES = 6 };
+enum tailvolt_parked_tolerance {
+  TAILVOLT_OF_HEALTH, TAILVOLT_OF_CHARGE, TAILVOLT_OF_TEMPERATURE, TAILVOLT_OF_RESISTANCES, TAILVOLT_OF_LEVEL,
+  TAILVOLT_OF_CRANKING, TAILVOLT_TOLERANCES
+};
 
 struct tailvolt_parked_matter {
   char key[32];             /**< as in [tolerance] */
   double half_width;        /**< shares as fractions, temperature in K, level in dB */
   double rank_correlation;  /**< Spearman, with the playing time; NAN where nothing varies */
+  enum tailvolt_parked_tolerance tolerance;
 };
 
 struct tailvolt_parked_spread {
@@ -93,6 +111,7 @@ struct tailvolt_parked_spread {
   double too_short_pct;     /**< share that plays less than `wanted_s` */
   double ends_by_pct[4];    /**< by enum tailvolt_parked_end */
   struct tailvolt_parked_matter matters[TAILVOLT_TOLERANCES]; /**< what matters most first */
+  double holds_low_pct, holds_high_pct; /**< 90 % interval of the share that plays `wanted_s`; NAN without one */
 };
 
 struct tailvolt_parked {
@@ -134,6 +153,19 @@ struct tailvolt_parked {
   int moment_count;         struct tailvolt_parked_moment *moments;
   struct tailvolt_parked_spread spread;
   int caution_count;        enum tailvolt_parked_caution caution[TAILVOLT_PARKED_CAUTIONS];
+  int starter_index, music_index; /**< batteries: the one that starts the car, the one that feeds the music most */
+  int limit_index;          /**< the one that came to its limit, else the one that feeds the music */
+  enum tailvolt_floor floor_from;
+  /* below 0 C, with a floor of 9.0 V at the posts (a common rule of thumb); NAN where it is not shorter */
+  double strict_floor_v, strict_until_s;
+  /* putting the charge back by another use; ready: charged whenever the car is on, engine turning or not */
+  double motorway_s;
+  bool charged_when_ready;
+  /* left standing, key off, until it no longer starts: from the charge of the file, and from the end of the
+   * playing; NAN = more than half a year, or it does not start to begin with */
+  double standing_s, standing_after_s;
+  double key_off_a;
+  int finding_count;        struct tailvolt_finding *findings; /**< safety, from the wiring alone; worst first */
 };
 
 TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);

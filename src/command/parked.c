@@ -13,6 +13,8 @@
 #include "text/number.h"
 #include "tailvolt/study.h"
 
+enum { COMMON_VEHICLES = 64 }; /* well under a second */
+
 /* A level may be a bare number: dB is all that it can mean. */
 static bool level(const struct tv_invocation *invocation, double *level_db) {
   const char *given = tv_value(invocation, "level");
@@ -27,7 +29,7 @@ static int read_options(const struct tv_invocation *invocation, int *format,
                         struct tailvolt_parked_options *o) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
-  unsigned long vehicles = 0, threads = 0;
+  unsigned long vehicles = COMMON_VEHICLES, threads = 0;
   *o = tailvolt_default_parked_options();
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
     return TV_EXIT_INPUT;
@@ -44,12 +46,13 @@ static int read_options(const struct tv_invocation *invocation, int *format,
       !tv_time_option(invocation, "pause", 0, 7 * 86400.0, &o->pause_s) ||
       !tv_time_option(invocation, "for", 1, 1000 * 3600.0, &o->wanted_s) ||
       !tv_time_option(invocation, "longest", 60, 1000 * 3600.0, &o->limit_s) ||
-      !tv_count_option(invocation, "spread", 1, 1000000, &vehicles) ||
+      !tv_count_option(invocation, "spread", 0, 1000000, &vehicles) ||
       !tv_count_option(invocation, "threads", 1, 1024, &threads))
     return TV_EXIT_INPUT;
   o->solve_level = tv_option_given(invocation, "for");
   o->full = tv_option_given(invocation, "full");
   o->vehicles = (int)vehicles;
+  o->spread_if_quick = !tv_option_given(invocation, "spread");
   o->threads = (int)threads;
   return TV_EXIT_DONE;
 }
@@ -149,13 +152,13 @@ static const struct tv_option options[] = {
     {"level", 0, "DB", false, TV_OWN, "playing level, 0 = just below clipping; added to a profile's levels"},
     {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: finds the level that lasts so long"},
     {"floor", 0, "VOLTAGE", false, TV_OWN,
-     "least voltage at the posts while the starter turns; default 9.0V"},
+     "least voltage at the posts while the starter turns; default what the starter needs at that cold"},
     {"pause", 0, "TIME", false, TV_OWN, "silence before the start; default 60s"},
-    {"soc-limit", 0, "SHARE", false, TV_OWN, "charge at which the playing ends; default 50%, 0% = none"},
+    {"soc-limit", 0, "SHARE", false, TV_OWN, "charge at which the playing ends; default 50% (lithium-iron 20%), 0% = none"},
     {"rest-limit", 0, "VOLTAGE", false, TV_OWN, "rested voltage at which the playing ends; default none"},
     {"temperature", 0, "T", false, TV_OWN, "air outside, such as -10C, in place of the files'"},
     {"longest", 0, "TIME", false, TV_OWN, "longest time looked at; default 48h"},
-    {"spread", 0, "N", false, TV_OWN, "also draw N vehicles from the tolerances; 256 is a good number"},
+    {"spread", 0, "N", false, TV_OWN, "draw N such cars from the tolerances; default 64, 0 = none, 256 for finer quantiles"},
     {"threads", 0, "N", false, TV_OWN, "processors used by --spread; default all"},
     {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening; slower, the same within 0.5 %"},
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where the wanted time is missed"}};

@@ -4,12 +4,13 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/words.h"
 #include "report/page.h"
 #include "report/parked_words.h"
 #include "report/text_parts.h"
 #include "tailvolt/study.h"
 
-enum { LABEL_WIDTH = 8, MOMENTS_SHOWN = 14 };
+enum { LABEL_WIDTH = 8, FIRST_SCREEN_WIDTH = 80, MOMENTS_SHOWN = 14 };
 
 /* "45 s", "12 min", "3 h 05 min": playing times are read off a clock. */
 static struct tv_number hours(double time_s) {
@@ -30,139 +31,265 @@ static struct tv_number hours(double time_s) {
   return out;
 }
 
-static void limit_text(const struct tailvolt_parked *p, char *text, size_t size) {
+/* ---- words ---- */
+
+/* A name as a sentence bears it. */
+static struct tv_number short_name(const char *name) {
+  struct tv_number out;
+  snprintf(out.text, sizeof out.text, "%.*s", 24, name);
+  return out;
+}
+
+/* "the battery" where there is one; else by its name, or as the starting one where it has none. */
+static void battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
+  char section[TAILVOLT_NAME_MAX + 32];
+  tv_section_words(TAILVOLT_PART_BATTERY, short_name(p->batteries[k].name).text, section, sizeof section);
+  bool named = strlen(section) > strlen(p->batteries[k].name);
+  if (p->battery_count == 1)
+    snprintf(text, size, "the battery");
+  else if (named)
+    snprintf(text, size, "%s", section);
+  else
+    snprintf(text, size, "the %s battery", p->batteries[k].starts_car ? "starting" : "unnamed");
+}
+
+static void limit_words(const struct tailvolt_parked *p, char *text, size_t size) {
   if (p->limit_by_voltage)
     snprintf(text, size, "%s V rested", tv_fixed(p->rest_limit_v, 2).text);
   else
-    snprintf(text, size, "%s %% charged", tv_compact(p->soc_limit_pct, 1).text);
+    snprintf(text, size, "%s %%", tv_compact(p->soc_limit_pct, 1).text);
 }
 
-static const char *end_text(const struct tailvolt_parked *p, char *text, size_t size) {
-  char limit[64];
+static const char *still(const struct tailvolt_parked *p) {
+  if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING)
+    return p->starts ? "the car still switches on" : "the car does not switch on";
+  return p->starts ? "the car still starts" : "the car does not start";
+}
+
+static void end_words(const struct tailvolt_parked *p, char *text, size_t size) {
+  char limit[64], battery[TAILVOLT_NAME_MAX + 32];
   switch (p->ends_by) {
   case TAILVOLT_ENDS_BY_RESTART:
-    snprintf(text, size, "then the car no longer starts (posts under %s V while cranking)",
-             tv_fixed(p->floor_v, 1).text);
+    snprintf(text, size, "then the car no longer %s",
+             p->floor_from == TAILVOLT_FLOOR_OF_BOOTING ? "switches on" : "starts");
     break;
   case TAILVOLT_ENDS_BY_CUT_OUT:
-    snprintf(text, size, "then amplifier %.30s cuts out; the car %s", p->cut_out_amplifier,
-             p->starts ? "still starts" : "does not start");
+    snprintf(text, size, "then amplifier %s cuts out; %s", short_name(p->cut_out_amplifier).text, still(p));
     break;
   case TAILVOLT_ENDS_BY_REST_LIMIT:
-    limit_text(p, limit, sizeof limit);
-    snprintf(text, size, "then battery %.30s is down to %s; the car %s", p->limit_battery, limit,
-             p->starts ? "still starts" : "does not start");
+    limit_words(p, limit, sizeof limit);
+    battery_words(p, p->limit_index, battery, sizeof battery);
+    snprintf(text, size, "then %s is down to %s; %s", battery, limit, still(p));
     break;
   case TAILVOLT_ENDS_BY_TIME:
-    snprintf(text, size, "the longest time looked at; the car %s",
-             p->starts ? "still starts" : "does not start");
+    snprintf(text, size, "the longest time looked at; %s", still(p));
     break;
   }
-  return text;
 }
 
-static void label(struct tv_page *page, const char *text) {
-  tv_page_colour(page, TV_BOLD);
-  tv_page_add(page, text);
+/* ---- the first screen: a label, and at most two lines of 80 columns ---- */
+
+static void labelled(struct tv_page *page, enum tv_colour colour, const char *name, const char *text) {
+  struct tv_page lines = {0};
+  char *out = NULL, start[LABEL_WIDTH + 1];
+  lines.style = page->style;
+  snprintf(start, sizeof start, "%-*s", LABEL_WIDTH, name);
+  tv_page_wrapped_within(&lines, FIRST_SCREEN_WIDTH, start, text);
+  if (tv_buffer_finish(&lines.text, &out) != TAILVOLT_OK) {
+    page->text.failed = true;
+    return;
+  }
+  size_t length = strlen(name);
+  tv_page_colour(page, colour);
+  tv_page_add(page, name);
   tv_page_colour(page, TV_PLAIN);
-  tv_buffer_fill(&page->text, ' ', LABEL_WIDTH - strlen(text));
+  tv_buffer_add(&page->text, out + length);
+  tailvolt_report_free(out);
 }
 
-static void labelled(struct tv_page *page, const char *name, const char *text) {
-  char clean[2 * TAILVOLT_TEXT_MAX];
-  label(page, name);
-  tv_page_clean(page, clean, sizeof clean, text);
-  tv_page_cut(clean, TV_PAGE_WIDTH - LABEL_WIDTH);
-  tv_page_add(page, clean);
-  tv_page_newline(page);
-}
-
-static void verdict_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char end[160], text[320], clean[2 * TAILVOLT_TEXT_MAX];
+static void plays_line(struct tv_page *page, const struct tailvolt_parked *p) {
+  char end[240], text[400];
   bool asked = isfinite(p->wanted_s), holds = asked && p->until_s >= p->wanted_s;
-  const char *word = asked ? holds ? "HOLDS" : "FAILS" : "PLAYS";
-  tv_page_colour(page, asked ? holds ? TV_GREEN : TV_RED : TV_BOLD);
-  tv_page_add(page, word);
-  tv_page_colour(page, TV_PLAIN);
-  if (asked)
-    snprintf(text, sizeof text, " %s: plays %s, %s", hours(p->wanted_s).text, hours(p->until_s).text,
-             end_text(p, end, sizeof end));
+  end_words(p, end, sizeof end);
+  if (!asked)
+    snprintf(text, sizeof text, "%s, %s", hours(p->until_s).text, end);
   else
-    snprintf(text, sizeof text, " %s, %s", hours(p->until_s).text, end_text(p, end, sizeof end));
-  tv_page_clean(page, clean, sizeof clean, text);
-  tv_page_cut(clean, TV_PAGE_WIDTH - strlen(word));
-  tv_page_add(page, clean);
-  tv_page_newline(page);
+    snprintf(text, sizeof text, "%s wanted: plays %s%s, %s", hours(p->wanted_s).text, holds ? "" : "only ",
+             hours(p->until_s).text, end);
+  labelled(page, asked ? holds ? TV_GREEN : TV_RED : TV_BOLD, asked ? holds ? "HOLDS" : "FAILS" : "PLAYS",
+           text);
 }
 
-static void add_time(char *text, size_t size, const char *what, double time_s, double followed_s) {
+/* "no start after 2 h", or what is known where it has not come about. */
+static void add_time(char *text, size_t size, const char *what, double time_s, const char *otherwise,
+                     double followed_s) {
   size_t used = strlen(text);
   if (isfinite(time_s))
     snprintf(text + used, size - used, "%s%s after %s", used > 0 ? ", " : "", what, hours(time_s).text);
   else
-    snprintf(text + used, size - used, "%s%s later than %s", used > 0 ? ", " : "", what,
-             hours(followed_s).text);
+    snprintf(text + used, size - used, "%s%s %s", used > 0 ? ", " : "", otherwise, hours(followed_s).text);
 }
 
 static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char text[320] = "", limit[64];
-  add_time(text, sizeof text, "no start", p->restart_s, p->followed_s);
-  add_time(text, sizeof text, "cut-out", p->cut_out_s, p->followed_s);
-  if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v)) {
-    if (isfinite(p->rest_limit_s))
-      limit_text(p, limit, sizeof limit);
-    else
-      snprintf(limit, sizeof limit, "charge limit");
-    add_time(text, sizeof text, limit, p->rest_limit_s, p->followed_s);
+  char text[600] = "", what[200], otherwise[200], limit[64], battery[TAILVOLT_NAME_MAX + 32];
+  bool boots = p->floor_from == TAILVOLT_FLOOR_OF_BOOTING;
+  add_time(text, sizeof text, boots ? "does not switch on" : "no start", p->restart_s,
+           boots ? "still switches on after" : "still starts after", p->followed_s);
+  if (isfinite(p->strict_until_s)) {
+    size_t used = strlen(text);
+    snprintf(text + used, sizeof text - used, " (%s if it needs %s V)", hours(p->strict_until_s).text,
+             tv_fixed(p->strict_floor_v, 1).text);
   }
-  labelled(page, "ENDS", text);
+  add_time(text, sizeof text, "cut-out", p->cut_out_s, "no cut-out within", p->followed_s);
+  if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v)) {
+    limit_words(p, limit, sizeof limit);
+    battery_words(p, p->limit_index, battery, sizeof battery);
+    snprintf(what, sizeof what, "%s at %s", battery, limit);
+    snprintf(otherwise, sizeof otherwise, "%s above %s for", battery, limit);
+    add_time(text, sizeof text, what, p->rest_limit_s, otherwise, p->followed_s);
+  }
+  labelled(page, TV_BOLD, "ENDS", text);
 }
 
 static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char text[400];
-  snprintf(text, sizeof text,
-           "%.24s %s %% (%s V rested), %s V after %s of silence; cranks at %s V (floor %s V)", p->starter,
-           tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
-           hours(p->pause_s).text, tv_fixed(p->cranking_v, 1).text, tv_fixed(p->floor_v, 1).text);
-  labelled(page, "STATE", text);
+  char text[480], music[TAILVOLT_NAME_MAX + 32], starter[TAILVOLT_NAME_MAX + 32];
+  const struct tailvolt_parked_battery *m = &p->batteries[p->music_index];
+  battery_words(p, p->music_index, music, sizeof music);
+  battery_words(p, p->starter_index, starter, sizeof starter);
+  if (p->music_index == p->starter_index)
+    snprintf(text, sizeof text, "%s %s %%, %s V rested, %s V after %s of silence; ", music,
+             tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
+             hours(p->pause_s).text);
+  else
+    snprintf(text, sizeof text, "%s (music) %s %%, %s V rested; %s %s %%, %s V rested; ", music,
+             tv_compact(m->end_soc_pct, 0).text, tv_fixed(m->end_rest_v, 2).text, starter,
+             tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text);
+  size_t used = strlen(text);
+  snprintf(text + used, sizeof text - used,
+           p->floor_from == TAILVOLT_FLOOR_OF_BOOTING ? "%s V while the car boots, needs %s V"
+                                                      : "%s V while cranking, needs %s V",
+           tv_fixed(p->cranking_v, 1).text, tv_fixed(p->floor_v, 1).text);
+  labelled(page, TV_BOLD, "STATE", text);
 }
 
-static void back_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char text[320], idle[48] = "idling never", town[48] = "town driving never";
-  if (isfinite(p->idle_s)) snprintf(idle, sizeof idle, "%ld min at idle", lround(p->idle_s / 60));
-  if (isfinite(p->town_s)) snprintf(town, sizeof town, "%ld min in town", lround(p->town_s / 60));
+static void add_use(char *text, size_t size, const char *how, double time_s, const char *joint) {
+  size_t used = strlen(text);
+  if (isfinite(time_s))
+    snprintf(text + used, size - used, "%s%s %s", joint, hours(time_s).text, how);
+  else
+    snprintf(text + used, size - used, "%snever %s", joint, how);
+}
+
+static void back_line(struct tv_page *page, const struct tailvolt_system *system,
+                      const struct tailvolt_parked *p) {
+  char text[400];
   if (p->taken_ah < 0.005) {
-    labelled(page, "BACK", "next to nothing was taken");
+    labelled(page, TV_BOLD, "BACK", "next to nothing was taken");
     return;
   }
-  snprintf(text, sizeof text, "%s Ah (%s Wh) taken, %s A mean; %s or %s brings it to %s %%",
-           tv_fixed(p->taken_ah, 1).text, tv_fixed(p->taken_j / 3600, 0).text, tv_fixed(p->mean_a, 1).text,
-           idle, town, tv_compact(p->back_soc_pct, 0).text);
-  labelled(page, "BACK", text);
+  snprintf(text, sizeof text, "%s Ah (%s Wh) taken, %s A on average; ", tv_fixed(p->taken_ah, 1).text,
+           tv_fixed(p->taken_j / 3600, 0).text, tv_fixed(p->mean_a, 1).text);
+  size_t used = strlen(text);
+  if (system != NULL && (!system->alternator.present || system->vehicle.charging == TAILVOLT_CHARGING_NONE)) {
+    snprintf(text + used, sizeof text - used, "nothing in the car charges it: use a charger");
+  } else {
+    snprintf(text + used, sizeof text - used, "back to %s %% after ", tv_compact(p->back_soc_pct, 0).text);
+    if (p->charged_when_ready) {
+      add_use(text, sizeof text, "switched on (charged whenever the car is ready)", p->idle_s, "");
+    } else {
+      add_use(text, sizeof text, "at idle", p->idle_s, "");
+      add_use(text, sizeof text, "in town", p->town_s, ", ");
+      add_use(text, sizeof text, "on the motorway", p->motorway_s, " or ");
+    }
+  }
+  labelled(page, TV_BOLD, "BACK", text);
+}
+
+static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
+  char text[TAILVOLT_TEXT_MAX + 64];
+  int unsafe = 0;
+  for (int k = 0; k < p->finding_count; k++) unsafe += p->findings[k].status == TAILVOLT_FAILS;
+  if (p->finding_count == 0) {
+    labelled(page, TV_BOLD, "SAFETY", "nothing unsafe in the wiring as described");
+    return;
+  }
+  tailvolt_finding_text(&p->findings[0], page->style.us_units, text, sizeof text);
+  size_t used = strlen(text);
+  if (unsafe > 1) snprintf(text + used, sizeof text - used, "; %d more at the end", unsafe - 1);
+  labelled(page, unsafe > 0 ? TV_RED : TV_BOLD, "SAFETY", text);
+}
+
+/* As a sentence names it. */
+static const char *the_matter(const struct tailvolt_parked_matter *m) {
+  static const char *const words[TAILVOLT_TOLERANCES] = {"the battery's health", "its charge", "the cold",
+                                                         "the wiring", "the level", "the starter"};
+  return words[m->tolerance];
+}
+
+static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
+  char text[320], longest[64];
+  const struct tailvolt_parked_spread *s = &p->spread;
+  if (s->vehicles == 0 || s->done == 0) {
+    labelled(page, TV_BOLD, "SURE",
+             "--spread 256 draws such cars by age, charge, cold and level, and says how many");
+    return;
+  }
+  snprintf(longest, sizeof longest, "%s%s", isfinite(s->until_s.p90) ? "" : "over ",
+           hours(isfinite(s->until_s.p90) ? s->until_s.p90 : p->limit_s).text);
+  if (isfinite(p->wanted_s))
+    snprintf(text, sizeof text, "%s of 100 such cars play %s; ", tv_compact(100 - s->too_short_pct, 0).text,
+             hours(p->wanted_s).text);
+  else
+    snprintf(text, sizeof text, "%s", "");
+  size_t used = strlen(text);
+  snprintf(text + used, sizeof text - used, "8 of 10 such cars play between %s and %s; it hangs most on %s",
+           hours(s->until_s.p10).text, longest, the_matter(&s->matters[0]));
+  labelled(page, TV_BOLD, "SURE", text);
+}
+
+/* A round time beyond what it plays, worth asking for; NAN = it plays long enough for any evening. */
+static double worth_asking_s(double until_s) {
+  static const double round_h[] = {1, 2, 3, 4, 6, 8, 12, 24};
+  for (size_t k = 0; k < sizeof round_h / sizeof *round_h; k++)
+    if (until_s < round_h[k] * 3600) return round_h[k] * 3600;
+  return (double)NAN;
 }
 
 static void next_line(struct tv_page *page, const struct tailvolt_system *system,
                       const struct tailvolt_parked *p) {
-  char text[320];
-  if (!p->level_looked_for)
-    snprintf(text, sizeof text, "--for 3h finds the level that lasts 3 h");
-  else if (p->any_level_lasts)
-    snprintf(text, sizeof text, "%s lasts even at %s dB", hours(p->wanted_s).text,
+  char text[480];
+  struct tv_number wanted = hours(p->wanted_s);
+  bool fails = isfinite(p->wanted_s) && p->until_s < p->wanted_s;
+  double ask_s = worth_asking_s(p->until_s);
+  if (p->restart_s == 0)
+    snprintf(text, sizeof text, "charge the battery that starts the car, or have it tested");
+  else if (fails && isfinite(p->wanted_level_db))
+    snprintf(text, sizeof text, "%s lasts at %s dB (now %s dB); at this level: tailvolt remedy --parked %sh",
+             wanted.text, tv_fixed(floor(10 * p->wanted_level_db) / 10, 1).text,
+             tv_compact(p->level_db, 1).text, tv_compact(p->wanted_s / 3600, 2).text);
+  else if (fails)
+    snprintf(text, sizeof text,
+             "no level lasts %s, the idle draw alone is too much: tailvolt remedy --parked %sh", wanted.text,
+             tv_compact(p->wanted_s / 3600, 2).text);
+  else if (p->level_looked_for && p->any_level_lasts)
+    snprintf(text, sizeof text, "%s lasts even at %s dB", wanted.text,
              tv_compact(p->wanted_level_db, 1).text);
-  else if (isfinite(p->wanted_level_db))
-    snprintf(text, sizeof text, "%s lasts at %s dB (now %s dB)", hours(p->wanted_s).text,
+  else if (p->level_looked_for && isfinite(p->wanted_level_db))
+    snprintf(text, sizeof text, "%s lasts up to %s dB (now %s dB)", wanted.text,
              tv_fixed(floor(10 * p->wanted_level_db) / 10, 1).text, tv_compact(p->level_db, 1).text);
+  else if (isfinite(ask_s))
+    snprintf(text, sizeof text, "--for %sh finds the level that lasts %s", tv_compact(ask_s / 3600, 0).text,
+             hours(ask_s).text);
   else
-    snprintf(text, sizeof text, "no level lasts %s: even the idle draw is too much", hours(p->wanted_s).text);
-  char assumed[80] = "";
-  static const char how_sure[] = "; --spread 256 shows how sure that is";
-  if (system != NULL && system->assumption_count > 0)
-    snprintf(assumed, sizeof assumed, ".  %d values assumed, listed at the end", system->assumption_count);
-  bool fits = strlen(text) + strlen(how_sure) + strlen(assumed) <= TV_PAGE_WIDTH - LABEL_WIDTH;
+    snprintf(text, sizeof text, "nothing: it outlasts an evening");
   size_t used = strlen(text);
-  snprintf(text + used, sizeof text - used, "%s%s", p->spread.vehicles == 0 && fits ? how_sure : "", assumed);
-  labelled(page, "NEXT", text);
+  if (system != NULL && system->assumption_count > 0)
+    snprintf(text + used, sizeof text - used, ".  %d values assumed, listed at the end",
+             system->assumption_count);
+  labelled(page, TV_BOLD, "NEXT", text);
 }
+
+/* ---- what follows ---- */
 
 static void head(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_newline(page);
@@ -184,57 +311,104 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
                                              {"rested V", true, 0},
                                              {"mean A", true, 0},
                                              {"lowest V at amplifier", true, 0},
-                                             {"cranks at V", true, 0}};
+                                             {"starter's charge %", true, 0},
+                                             {"cranks at V", true, 0},
+                                             {"needs V", true, 0}};
   struct tv_table table;
+  char music[TAILVOLT_NAME_MAX + 32];
+  bool two = p->music_index != p->starter_index;
+  struct tv_column used[8];
+  int count = 0;
   if (p->moment_count == 0) return;
-  tv_page_heading(page, "THE WAY DOWN of battery %s; each line with the start as it would go then",
-                  p->starter);
-  tv_table_begin(&table, page, columns, 6);
+  for (int k = 0; k < 8; k++)
+    if (k != 5 || two) used[count++] = columns[k];
+  battery_words(p, p->music_index, music, sizeof music);
+  tv_page_heading(page, "THE WAY DOWN of %s; each line with the start as it would go then", music);
+  tv_table_begin(&table, page, used, count);
   double last_s = p->moments[p->moment_count - 1].time_s, next_s = 0;
   for (int k = 0; k < p->moment_count; k++) {
     const struct tailvolt_parked_moment *m = &p->moments[k];
     if (m->time_s < next_s && k + 1 < p->moment_count) continue;
     next_s = m->time_s + last_s / MOMENTS_SHOWN;
     tv_table_cell(&table, hours(m->time_s).text);
-    tv_table_cell(&table, tv_fixed(m->soc_pct, 1).text);
-    tv_table_cell(&table, tv_fixed(m->rest_v, 2).text);
+    tv_table_cell(&table, tv_fixed(m->music_soc_pct, 1).text);
+    tv_table_cell(&table, tv_fixed(m->music_rest_v, 2).text);
     tv_table_cell(&table, tv_fixed(m->mean_a, 1).text);
     tv_table_cell(&table, tv_fixed(m->min_v, 2).text);
+    if (two) tv_table_cell(&table, tv_fixed(m->soc_pct, 1).text);
     tv_table_cell(&table, tv_fixed(m->cranking_v, 2).text);
+    tv_table_cell(&table, tv_fixed(m->floor_v, 2).text);
   }
   tv_table_end(&table, "  ");
+}
+
+static void weeks(double time_s, char *text, size_t size) {
+  double days = time_s / 86400;
+  if (days < 21)
+    snprintf(text, size, "%s days", tv_compact(days, days < 3 ? 1 : 0).text);
+  else
+    snprintf(text, size, "%s weeks", tv_compact(days / 7, 0).text);
 }
 
 static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
-  tv_page_heading(page, "THE START after %s of silence", hours(p->pause_s).text);
-  tv_page_line(page,
-               "  %s A to break away, then %s A turning, at %s; the music off, every other load as it was",
-               tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text,
-               tv_temperature(p->ambient_c, page->style.us_units).text);
-  tv_page_line(page, "  lowest at the posts %s V, at least %s V wanted: the car %s",
-               tv_fixed(p->cranking_v, 2).text, tv_fixed(p->floor_v, 1).text,
-               p->starts ? "starts" : "does not start");
+  static const char *const from[] = {"by its equation at that temperature", "as asked",
+                                     "as its computers need"};
+  char starter[TAILVOLT_NAME_MAX + 32], fresh[48], after[48];
+  battery_words(p, p->starter_index, starter, sizeof starter);
+  tv_page_heading(page, "THE START from %s after %s of silence", starter, hours(p->pause_s).text);
+  if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING)
+    tv_page_line(page,
+                 "  %s A to boot computers and close contactors; the music off, every other load as it was",
+                 tv_fixed(p->cranking_a, 0).text);
+  else
+    tv_page_line(page,
+                 "  %s A to break away, then %s A turning, at %s; the music off, every other load as it was",
+                 tv_fixed(p->breakaway_a, 0).text, tv_fixed(p->cranking_a, 0).text,
+                 tv_temperature(p->ambient_c, page->style.us_units).text);
+  tv_page_line(page, "  lowest at the posts %s V, needs %s V (%s): %s", tv_fixed(p->cranking_v, 2).text,
+               tv_fixed(p->floor_v, 2).text, from[p->floor_from], still(p));
+  weeks(p->standing_s, fresh, sizeof fresh);
+  weeks(p->standing_after_s, after, sizeof after);
+  if (isfinite(p->standing_s))
+    tv_page_line(
+        page, "  left standing, key off (%s mA, self-discharge): no start after %s; after this music %s",
+        tv_compact(1000 * p->key_off_a, 0).text, fresh, isfinite(p->standing_after_s) ? after : "at once");
 }
 
 static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
-  static const struct tv_column columns[] = {{"battery", false, 40},
-                                             {"start %", true, 0},
-                                             {"end %", true, 0},
-                                             {"rested V", true, 0},
-                                             {"taken Ah", true, 0}};
+  static const struct tv_column columns[] = {
+      {"battery", false, 40}, {"start %", true, 0},  {"end %", true, 0}, {"limit %", true, 0},
+      {"rested V", true, 0},  {"taken Ah", true, 0}, {"share", true, 0}, {"what for", false, 0}};
   struct tv_table table;
   if (p->battery_count < 2) return;
-  tv_page_heading(page, "BATTERIES at the end; %s starts the car", p->starter);
-  tv_table_begin(&table, page, columns, 5);
+  tv_page_heading(page, "BATTERIES at the end");
+  tv_table_begin(&table, page, columns, 8);
   for (int k = 0; k < p->battery_count; k++) {
     const struct tailvolt_parked_battery *b = &p->batteries[k];
-    tv_table_cell(&table, b->name);
+    char words[TAILVOLT_NAME_MAX + 32];
+    battery_words(p, k, words, sizeof words);
+    tv_table_cell(&table, words);
     tv_table_cell(&table, tv_fixed(b->start_soc_pct, 1).text);
     tv_table_cell(&table, tv_fixed(b->end_soc_pct, 1).text);
+    tv_table_cell(&table, tv_compact(b->limit_pct, 0).text);
     tv_table_cell(&table, tv_fixed(b->end_rest_v, 2).text);
     tv_table_cell(&table, tv_fixed(b->taken_ah, 1).text);
+    tv_table_cell(&table, tv_percent(b->share_pct).text);
+    tv_table_cell(&table, b->starts_car && b->feeds_music ? "music, start"
+                          : b->starts_car                 ? "start"
+                          : b->feeds_music                ? "music"
+                                                          : "");
   }
   tv_table_end(&table, "  ");
+}
+
+static void safety(struct tv_page *page, const struct tailvolt_parked *p) {
+  if (p->finding_count > 0) tv_page_heading(page, "SAFETY AND CAUTIONS, from the wiring alone");
+  for (int k = 0; k < p->finding_count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&p->findings[k], page->style.us_units, text, sizeof text);
+    tv_page_wrapped(page, "  - ", text);
+  }
 }
 
 static void quantile_row(struct tv_table *table, const char *what, const struct tailvolt_parked_quantiles *q,
@@ -249,9 +423,9 @@ static void quantile_row(struct tv_table *table, const char *what, const struct 
 }
 
 static void half_width(const struct tailvolt_parked_matter *m, char *text, size_t size) {
-  if (strcmp(m->key, "level") == 0)
+  if (m->tolerance == TAILVOLT_OF_LEVEL)
     snprintf(text, size, "+-%s dB", tv_compact(m->half_width, 1).text);
-  else if (strcmp(m->key, "temperature") == 0)
+  else if (m->tolerance == TAILVOLT_OF_TEMPERATURE)
     snprintf(text, size, "+-%s C", tv_compact(m->half_width, 1).text);
   else
     snprintf(text, size, "+-%s %%", tv_compact(100 * m->half_width, 1).text);
@@ -297,10 +471,12 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
   struct tv_page page = {0};
   *out = NULL;
   if (style != NULL) page.style = *style;
-  verdict_line(&page, p);
+  plays_line(&page, p);
   ends_line(&page, p);
   state_line(&page, p);
-  back_line(&page, p);
+  back_line(&page, system, p);
+  safety_line(&page, p);
+  sure_line(&page, p);
   next_line(&page, system, p);
   head(&page, p);
   spread(&page, p);
@@ -313,6 +489,7 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
     tv_parked_caution_text(p, p->caution[k], sentence, sizeof sentence);
     tv_page_wrapped(&page, "  - ", sentence);
   }
+  safety(&page, p);
   tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, out);
 }

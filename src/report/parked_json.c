@@ -6,6 +6,7 @@
 #include "report/json_write.h"
 #include "report/parked_words.h"
 #include "text/number.h"
+#include "text/words.h"
 #include "tailvolt/study.h"
 #include "tailvolt/version.h"
 
@@ -31,10 +32,55 @@ static json_t *playing(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "taken_ah", p->taken_ah);
   tv_json_put_number(&o, "taken_j", p->taken_j);
   tv_json_put_number(&o, "mean_a", p->mean_a);
+  tv_json_put_number(&o, "strict_floor_v", p->strict_floor_v);
+  tv_json_put_number(&o, "strict_until_s", p->strict_until_s);
   return o;
 }
 
+static json_t *standing(const struct tailvolt_parked *p) {
+  json_t *o = json_object();
+  tv_json_put_number(&o, "key_off_a", p->key_off_a);
+  tv_json_put_number(&o, "no_start_after_s", p->standing_s);
+  tv_json_put_number(&o, "after_playing_s", p->standing_after_s);
+  return o;
+}
+
+static json_t *quantiles(const struct tailvolt_parked_quantiles *q) {
+  json_t *o = json_object();
+  tv_json_put_number(&o, "p10", q->p10);
+  tv_json_put_number(&o, "p50", q->p50);
+  tv_json_put_number(&o, "p90", q->p90);
+  return o;
+}
+
+/* The contract's words for how sure it is: holds = the wanted time is reached. */
+static json_t *certainty(const struct tailvolt_parked *p) {
+  const struct tailvolt_parked_spread *s = &p->spread;
+  if (s->vehicles == 0) return json_null();
+  json_t *o = json_object();
+  tv_json_put(&o, "vehicles", json_integer(s->done));
+  tv_json_put_number(&o, "holds_pct", 100 - s->too_short_pct);
+  tv_json_put_number(&o, "holds_low_pct", s->holds_low_pct);
+  tv_json_put_number(&o, "holds_high_pct", s->holds_high_pct);
+  tv_json_put(&o, "until_s", quantiles(&s->until_s));
+  return o;
+}
+
+static json_t *safety(const struct tailvolt_parked *p) {
+  json_t *list = json_array();
+  for (int k = 0; k < p->finding_count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&p->findings[k], false, text, sizeof text);
+    json_t *o = json_object();
+    tv_json_put_text(&o, "status", tv_verdict_word(p->findings[k].status));
+    tv_json_put_text(&o, "text", text);
+    tv_json_append(&list, o);
+  }
+  return list;
+}
+
 static json_t *at_end(const struct tailvolt_parked *p) {
+  static const char *const floors[] = {"starter", "stated", "booting"};
   json_t *o = json_object();
   tv_json_put_text(&o, "battery", p->starter);
   tv_json_put_number(&o, "soc_pct", p->soc_pct);
@@ -47,6 +93,10 @@ static json_t *at_end(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "cranking_a", p->cranking_a);
   tv_json_put_number(&o, "breakaway_a", p->breakaway_a);
   tv_json_put_number(&o, "ambient_c", p->ambient_c);
+  tv_json_put_text(&o, "floor_from", floors[p->floor_from]);
+  tv_json_put_text(&o, "music_battery", p->batteries[p->music_index].name);
+  tv_json_put_number(&o, "music_soc_pct", p->batteries[p->music_index].end_soc_pct);
+  tv_json_put_number(&o, "music_rest_v", p->batteries[p->music_index].end_rest_v);
   return o;
 }
 
@@ -55,6 +105,8 @@ static json_t *back(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "to_soc_pct", p->back_soc_pct);
   tv_json_put_number(&o, "idle_s", p->idle_s);
   tv_json_put_number(&o, "town_s", p->town_s);
+  tv_json_put_number(&o, "motorway_s", p->motorway_s);
+  tv_json_put(&o, "when_ready", json_boolean(p->charged_when_ready));
   return o;
 }
 
@@ -65,14 +117,6 @@ static json_t *wanted(const struct tailvolt_parked *p) {
   tv_json_put(&o, "holds", json_boolean(p->until_s >= p->wanted_s));
   tv_json_put_number(&o, "level_db", p->wanted_level_db);
   tv_json_put(&o, "full_level_lasts", p->level_looked_for ? json_boolean(p->any_level_lasts) : json_null());
-  return o;
-}
-
-static json_t *quantiles(const struct tailvolt_parked_quantiles *q) {
-  json_t *o = json_object();
-  tv_json_put_number(&o, "p10", q->p10);
-  tv_json_put_number(&o, "p50", q->p50);
-  tv_json_put_number(&o, "p90", q->p90);
   return o;
 }
 
@@ -120,6 +164,9 @@ static json_t *moments(const struct tailvolt_parked *p) {
     tv_json_put_number(&o, "mean_a", m->mean_a);
     tv_json_put_number(&o, "min_v", m->min_v);
     tv_json_put_number(&o, "cranking_v", m->cranking_v);
+    tv_json_put_number(&o, "floor_v", m->floor_v);
+    tv_json_put_number(&o, "music_soc_pct", m->music_soc_pct);
+    tv_json_put_number(&o, "music_rest_v", m->music_rest_v);
     tv_json_append(&list, o);
   }
   return list;
@@ -135,6 +182,10 @@ static json_t *batteries(const struct tailvolt_parked *p) {
     tv_json_put_number(&o, "end_soc_pct", b->end_soc_pct);
     tv_json_put_number(&o, "end_rest_v", b->end_rest_v);
     tv_json_put_number(&o, "taken_ah", b->taken_ah);
+    tv_json_put_number(&o, "limit_pct", b->limit_pct);
+    tv_json_put_number(&o, "share_pct", b->share_pct);
+    tv_json_put(&o, "starts_car", json_boolean(b->starts_car));
+    tv_json_put(&o, "feeds_music", json_boolean(b->feeds_music));
     tv_json_append(&list, o);
   }
   return list;
@@ -186,6 +237,9 @@ enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *s
     tv_json_append(&cautions, tv_json_text(sentence));
   }
   tv_json_put(&o, "cautions", cautions);
+  tv_json_put(&o, "standing", standing(p));
+  tv_json_put(&o, "certainty", certainty(p));
+  tv_json_put(&o, "safety", safety(p));
   tv_json_write(o, &buffer);
   json_decref(o);
   return tv_buffer_finish(&buffer, out);
@@ -203,7 +257,7 @@ enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p,
       &buffer,
       "system,profile,ends_by,until_s,restart_s,cut_out_s,rest_limit_s,taken_ah,taken_j,mean_a,soc_pct,"
       "rest_v,cranking_v,idle_s,town_s,wanted_s,wanted_level_db,vehicles,until_p10_s,until_p50_s,"
-      "until_p90_s\n");
+      "until_p90_s,motorway_s,music_battery,music_soc_pct,floor_v,strict_until_s,standing_s\n");
   tv_csv_text(&buffer, p->system);
   tv_buffer_add(&buffer, ",");
   tv_csv_text(&buffer, p->profile);
@@ -217,6 +271,12 @@ enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p,
   const struct tailvolt_parked_quantiles *q = &p->spread.until_s;
   const double spread_s[] = {q->p10, q->p50, q->p90};
   for (int k = 0; k < 3; k++) cell(&buffer, p->spread.vehicles > 0 ? spread_s[k] : (double)NAN);
+  cell(&buffer, p->motorway_s);
+  tv_buffer_add(&buffer, ",");
+  tv_csv_text(&buffer, p->batteries[p->music_index].name);
+  const double more[] = {p->batteries[p->music_index].end_soc_pct, p->floor_v, p->strict_until_s,
+                         p->standing_s};
+  for (size_t k = 0; k < sizeof more / sizeof more[0]; k++) cell(&buffer, more[k]);
   tv_buffer_add(&buffer, "\n");
   return tv_buffer_finish(&buffer, out);
 }

@@ -8,11 +8,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "text/number.h"
+#include "simulate/safety.h"
 #include "study/spread.h"
 
 #define COOKIE 0x9a4c
 #define FULL_ENOUGH_FRAC 0.95 /* charging beyond takes hours whatever is driven */
+#define STRICT_FLOOR_V                                                                                       \
+  9.0 /* rule of thumb of the trade for a start, told beside the starter's own in the cold */
+#define STRICT_BELOW_C 0.0
 
 struct tailvolt_parked_options tailvolt_default_parked_options(void) {
   struct tailvolt_parked_options o;
@@ -20,11 +23,9 @@ struct tailvolt_parked_options tailvolt_default_parked_options(void) {
   o.cookie = COOKIE;
   o.run = tailvolt_default_options();
   o.programme = -1;
-  o.ambient_c = o.rest_limit_v = o.wanted_s = (double)NAN;
-  o.floor_v = 9.0;
+  o.ambient_c = o.rest_limit_v = o.wanted_s = o.floor_v = o.soc_limit_frac = (double)NAN;
   o.floor_after_s = 0.5;
   o.pause_s = 60.0;
-  o.soc_limit_frac = 0.5;
   o.limit_s = 48 * 3600.0;
   return o;
 }
@@ -33,6 +34,7 @@ void tailvolt_parked_free(struct tailvolt_parked *parked) {
   if (parked == NULL) return;
   free(parked->batteries);
   free(parked->moments);
+  free(parked->findings);
   free(parked);
 }
 
@@ -84,7 +86,7 @@ static void set_times(const struct tv_parked_search *search, double until_s, str
 static enum tailvolt_status set_batteries(struct tv_parked_search *search, const struct tv_run *end,
                                           struct tailvolt_parked *out, double *goal_c) {
   const struct tailvolt_system *sys = search->system;
-  double capacity_c = 0;
+  double capacity_c = 0, given_ah = 0;
   *goal_c = 0;
   out->batteries = calloc((size_t)sys->battery_count, sizeof *out->batteries);
   if (out->batteries == NULL) return TAILVOLT_NO_MEMORY;
@@ -100,10 +102,39 @@ static enum tailvolt_status set_batteries(struct tv_parked_search *search, const
     b->end_soc_pct = 100 * tv_battery_soc_frac(battery, &end->state.battery[k]);
     b->end_rest_v = tv_battery_open_circuit_v(battery, &end->state.battery[k]);
     b->taken_ah = (start.charge_c - end->state.battery[k].charge_c) / 3600;
+    double least_frac = tv_parked_least_frac(search->options, &sys->batteries[k]);
+    b->limit_pct = least_frac > 0 ? 100 * least_frac : (double)NAN;
+    b->starts_car = k == sys->engine.starter_battery;
+    given_ah += fmax(b->taken_ah, 0);
     *goal_c += fmin(start.charge_c, FULL_ENOUGH_FRAC * full_c);
     capacity_c += full_c;
   }
   out->back_soc_pct = 100 * *goal_c / capacity_c;
+  out->starter_index = out->music_index = sys->engine.starter_battery;
+  for (int k = 0; k < sys->battery_count; k++) {
+    struct tailvolt_parked_battery *b = &out->batteries[k];
+    b->share_pct = given_ah > 0 ? 100 * fmax(b->taken_ah, 0) / given_ah : (double)NAN;
+    if (b->taken_ah > out->batteries[out->music_index].taken_ah) out->music_index = k;
+  }
+  out->batteries[out->music_index].feeds_music = true;
+  out->limit_index = isnan(out->rest_limit_s) ? out->music_index : search->times.limit_battery;
+  out->soc_limit_pct = out->batteries[out->limit_index].limit_pct;
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status set_back(struct tv_parked_search *search, const struct tv_run *paused,
+                                     double goal_c, struct tailvolt_parked *out) {
+  enum tailvolt_status status;
+  double *const seconds[] = {&out->idle_s, &out->town_s, &out->motorway_s};
+  static const enum tv_back uses[] = {TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY};
+  out->charged_when_ready = search->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
+  if (out->charged_when_ready) {
+    status = tv_drive_back(search, paused, goal_c, TV_BACK_READY, &out->idle_s);
+    out->town_s = out->motorway_s = out->idle_s;
+    return status;
+  }
+  for (int k = 0; k < 3; k++)
+    if ((status = tv_drive_back(search, paused, goal_c, uses[k], seconds[k])) != TAILVOLT_OK) return status;
   return TAILVOLT_OK;
 }
 
@@ -111,29 +142,83 @@ static enum tailvolt_status set_end(struct tv_parked_search *search, double unti
                                     struct tailvolt_parked *out) {
   const struct tv_run *end = tv_search_end_run(search);
   const struct tailvolt_system *sys = search->system;
+  int starter = sys->engine.starter_battery;
   struct tv_start_outcome outcome;
   double goal_c;
   const struct tailvolt_row *row = &search->rows.row[tv_parked_row_at(&search->rows, until_s)];
   enum tailvolt_status status = set_batteries(search, end, out, &goal_c);
   if (status != TAILVOLT_OK) return status;
-  memcpy(out->starter, sys->batteries[0].name, sizeof out->starter);
+  memcpy(out->starter, sys->batteries[starter].name, sizeof out->starter);
   status = tv_start_trial_run(&search->start, end, row, until_s, search->options, &outcome);
   if (status != TAILVOLT_OK) return status;
-  const struct tv_run *paused = search->start.run;
-  out->soc_pct = 100 * tv_battery_soc_frac(end->battery[0], &end->state.battery[0]);
-  out->rest_v = tv_battery_open_circuit_v(end->battery[0], &end->state.battery[0]);
+  out->soc_pct = out->batteries[starter].end_soc_pct;
+  out->rest_v = out->batteries[starter].end_rest_v;
   out->paused_v = outcome.paused_v;
   out->cranking_v = outcome.cranking_v;
-  out->starts = outcome.cranking_v >= search->options->floor_v;
+  out->floor_v = outcome.floor_v;
+  out->floor_from = !isnan(search->options->floor_v) ? TAILVOLT_FLOOR_STATED
+                    : sys->engine.start_needs_a > 0  ? TAILVOLT_FLOOR_OF_BOOTING
+                                                     : TAILVOLT_FLOOR_OF_STARTER;
+  out->starts = outcome.margin_v >= 0;
   out->ambient_c = end->state.now.ambient_c;
   tailvolt_cold_start(&sys->engine, out->ambient_c, &out->cranking_a, &out->breakaway_a);
-  if ((status = tv_drive_back(search, paused, goal_c, false, &out->idle_s)) != TAILVOLT_OK) return status;
-  return tv_drive_back(search, paused, goal_c, true, &out->town_s);
+  out->key_off_a = sys->vehicle.key_off_a;
+  if ((status = set_back(search, search->start.run, goal_c, out)) != TAILVOLT_OK) return status;
+  if ((status = tv_stand(search, NULL, &out->standing_s)) != TAILVOLT_OK) return status;
+  return tv_stand(search, tv_search_end_run(search), &out->standing_after_s);
 }
 
 static int by_time(const void *left, const void *right) {
-  const struct tailvolt_parked_moment *a = left, *b = right;
-  return (a->time_s > b->time_s) - (a->time_s < b->time_s);
+  const struct tv_noted_moment *a = left, *b = right;
+  return (a->moment.time_s > b->moment.time_s) - (a->moment.time_s < b->moment.time_s);
+}
+
+/* The moments in their order, with the battery that turned out to feed the music. */
+static enum tailvolt_status set_moments(struct tv_parked_search *search, struct tailvolt_parked *out) {
+  if (search->moment_count == 0) return TAILVOLT_OK;
+  qsort(search->moment, (size_t)search->moment_count, sizeof *search->moment, by_time);
+  out->moments = calloc((size_t)search->moment_count, sizeof *out->moments);
+  if (out->moments == NULL) return TAILVOLT_NO_MEMORY;
+  out->moment_count = search->moment_count;
+  for (int k = 0; k < out->moment_count; k++) {
+    size_t at = search->moment[k].batteries_at + (size_t)out->music_index;
+    out->moments[k] = search->moment[k].moment;
+    out->moments[k].music_soc_pct = search->moment_soc_pct[at];
+    out->moments[k].music_rest_v = search->moment_rest_v[at];
+  }
+  return TAILVOLT_OK;
+}
+
+/* The time with the rule of thumb, where it is cold and the rule is the stricter one: between two moments the
+ * cranking voltage runs straight. */
+static void set_strict(struct tailvolt_parked *out) {
+  out->strict_floor_v = out->strict_until_s = (double)NAN;
+  if (out->floor_from != TAILVOLT_FLOOR_OF_STARTER || out->ambient_c >= STRICT_BELOW_C) return;
+  for (int k = 0; k < out->moment_count; k++) {
+    const struct tailvolt_parked_moment *m = &out->moments[k], *before = m - 1;
+    if (m->cranking_v >= STRICT_FLOOR_V) continue;
+    double at_s = k == 0 ? 0
+                         : before->time_s + (m->time_s - before->time_s) *
+                                                (before->cranking_v - STRICT_FLOOR_V) /
+                                                (before->cranking_v - m->cranking_v);
+    if (!(at_s < out->until_s)) return;
+    out->strict_floor_v = STRICT_FLOOR_V;
+    out->strict_until_s = at_s;
+    return;
+  }
+}
+
+static enum tailvolt_status set_safety(const struct tailvolt_system *system, struct tailvolt_parked *out) {
+  struct tv_finding_list list;
+  memset(&list, 0, sizeof list);
+  enum tailvolt_status status = tv_safety_check(system, NULL, &list);
+  if (status != TAILVOLT_OK || list.count == 0) {
+    tv_finding_list_free(&list);
+    return status;
+  }
+  out->findings = list.finding;
+  out->finding_count = list.count;
+  return TAILVOLT_OK;
 }
 
 static void set_cautions(const struct tv_parked_search *search, struct tailvolt_parked *out) {
@@ -151,25 +236,40 @@ static void set_cautions(const struct tv_parked_search *search, struct tailvolt_
   if (search->full_reason > TAILVOLT_FULL_ASKED) caution(out, TAILVOLT_PARKED_EVERY_STEP);
 }
 
+/* What the quick search is held against: as the thorough one found it on the same car. */
+struct thorough {
+  double draw_a; /* above idle, about the first checkpoint; NAN = every step was simulated */
+  double cut_out_s;
+};
+
+static double above_idle_a(const struct tv_parked_search *search, const struct tv_checkpoint *c) {
+  double sum_a = 0;
+  for (int k = 0; k < search->system->amplifier_count; k++)
+    if (!search->rows.prescribed[k]) sum_a += fmax(c->mean_a[k] - search->fine->amplifier[k].idle_a, 0);
+  return sum_a;
+}
+
 static enum tailvolt_status play_one(const struct tailvolt_system *system,
                                      const struct tailvolt_profile *profile,
                                      const struct tailvolt_parked_options *options,
-                                     struct tailvolt_parked *out, char *error) {
+                                     struct tailvolt_parked *out, struct thorough *thorough, char *error) {
   struct tv_parked_search *search = calloc(1, sizeof *search);
   double until_s = 0;
   if (search == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_search_make(system, profile, options, false, search);
+  enum tailvolt_status status = tv_search_make(system, profile, options, NULL, search);
   if (status == TAILVOLT_OK) status = play(search, &until_s);
   if (status == TAILVOLT_OK) {
+    bool every_step = search->full_reason != TAILVOLT_FULL_NOT || search->count == 0;
+    thorough->draw_a = every_step ? (double)NAN : above_idle_a(search, &search->checkpoint[0]);
     set_times(search, until_s, out);
+    thorough->cut_out_s = out->cut_out_s;
     status = set_end(search, until_s, out);
   }
-  if (status == TAILVOLT_OK) set_cautions(search, out);
-  if (status == TAILVOLT_OK && search->moment_count > 0) {
-    qsort(search->moment, (size_t)search->moment_count, sizeof *search->moment, by_time);
-    out->moments = search->moment;
-    out->moment_count = search->moment_count;
-    search->moment = NULL;
+  if (status == TAILVOLT_OK) status = set_moments(search, out);
+  if (status == TAILVOLT_OK) status = set_safety(system, out);
+  if (status == TAILVOLT_OK) {
+    set_strict(out);
+    set_cautions(search, out);
   }
   if (status != TAILVOLT_OK && error != NULL) {
     const struct tv_run *runs[] = {search->fine, search->slow, search->start.run};
@@ -182,14 +282,15 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
   return status;
 }
 
-enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
-                                     const struct tailvolt_profile *profile,
-                                     const struct tailvolt_parked_options *options,
-                                     struct tv_parked_brief *brief, char *error) {
+enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
+                                          const struct tailvolt_profile *profile,
+                                          const struct tailvolt_parked_options *options,
+                                          const struct tv_parked_quick *quick, struct tv_parked_brief *brief,
+                                          char *error) {
   struct tv_parked_search *search = calloc(1, sizeof *search);
   double until_s = 0;
   if (search == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_search_make(system, profile, options, true, search);
+  enum tailvolt_status status = tv_search_make(system, profile, options, quick, search);
   if (status == TAILVOLT_OK) status = play(search, &until_s);
   if (status == TAILVOLT_OK)
     *brief = (struct tv_parked_brief){until_s - search->begin_s, search->times.restart_s - search->begin_s,
@@ -202,6 +303,65 @@ enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
   return status;
 }
 
+enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
+                                     const struct tailvolt_profile *profile,
+                                     const struct tailvolt_parked_options *options,
+                                     struct tv_parked_brief *brief, char *error) {
+  static const struct tv_parked_quick plain = {1, 0, NULL};
+  return tv_parked_brief_with(system, profile, options, &plain, brief, error);
+}
+
+/* ---- what the ripple adds, for the quick search ---- */
+
+#define SHIFT_TRIED_V (-0.1)
+#define SHIFT_MOST_V 0.5
+#define CUT_OUT_LEAST_S 120.0 /* sooner than this the wiring decides, and a shift of seconds means nothing */
+
+static enum tailvolt_status first_draw(const struct tailvolt_system *system,
+                                       const struct tailvolt_profile *profile,
+                                       const struct tailvolt_parked_options *options,
+                                       const struct tv_parked_quick *quick, double *draw_a) {
+  struct tv_parked_search *search = calloc(1, sizeof *search);
+  struct tv_checkpoint *c;
+  if (search == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tv_search_make(system, profile, options, quick, search);
+  if (status == TAILVOLT_OK) status = tv_search_start_slow(search);
+  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(search, &c);
+  if (status == TAILVOLT_OK)
+    status = tv_search_play_window(search, 0, tv_search_window_s(search, 0, search->slow_s), c);
+  if (status == TAILVOLT_OK) *draw_a = above_idle_a(search, c);
+  tv_search_free(search);
+  free(search);
+  return status;
+}
+
+/* The draw at the first checkpoint, and the shift of the comparators that brings the cut-out to where the
+ * thorough search has it. */
+static enum tailvolt_status measure_ripple(const struct tailvolt_system *system,
+                                           const struct tailvolt_profile *profile,
+                                           const struct tailvolt_parked_options *options,
+                                           const struct thorough *thorough, struct tv_parked_quick *quick) {
+  struct tailvolt_parked_options own = *options;
+  struct tv_parked_brief plain, shifted;
+  double draw_a = 0;
+  enum tailvolt_status status;
+  own.full = false;
+  own.run.progress = NULL;
+  if (isnan(thorough->draw_a)) return TAILVOLT_OK;
+  if ((status = first_draw(system, profile, &own, quick, &draw_a)) != TAILVOLT_OK) return status;
+  if (draw_a > 0 && thorough->draw_a > 0) quick->draw_ratio = thorough->draw_a / draw_a;
+  if (!(thorough->cut_out_s > CUT_OUT_LEAST_S)) return TAILVOLT_OK;
+  if ((status = tv_parked_brief_with(system, profile, &own, quick, &plain, NULL)) != TAILVOLT_OK)
+    return status;
+  quick->cut_out_shift_v = SHIFT_TRIED_V;
+  if ((status = tv_parked_brief_with(system, profile, &own, quick, &shifted, NULL)) != TAILVOLT_OK)
+    return status;
+  double per_v_s = (shifted.cut_out_s - plain.cut_out_s) / SHIFT_TRIED_V;
+  double shift_v = per_v_s < 0 ? (thorough->cut_out_s - plain.cut_out_s) / per_v_s : 0;
+  quick->cut_out_shift_v = fmin(fmax(shift_v, -SHIFT_MOST_V), SHIFT_MOST_V);
+  return TAILVOLT_OK;
+}
+
 /* ---- The level that lasts a chosen time: the root of log(time / wanted) over the level. ---- */
 
 #define LOWEST_DB (-60.0)
@@ -211,6 +371,7 @@ struct level_search {
   const struct tailvolt_system *system;
   const struct tailvolt_profile *profile;
   struct tailvolt_parked_options options;
+  const struct tv_parked_quick *quick;
   double wanted_s;
   enum tailvolt_status status;
   char *error;
@@ -221,7 +382,7 @@ static double miss(double level_db, void *context) {
   struct tv_parked_brief brief;
   if (s->status != TAILVOLT_OK) return 0;
   s->options.level_db = level_db;
-  s->status = tv_parked_brief(s->system, s->profile, &s->options, &brief, s->error);
+  s->status = tv_parked_brief_with(s->system, s->profile, &s->options, s->quick, &brief, s->error);
   return s->status == TAILVOLT_OK ? log(fmax(brief.until_s, 0.1) / s->wanted_s) : 0;
 }
 
@@ -247,8 +408,9 @@ static double root_db(struct level_search *s, double low_db, double high_db) {
 static enum tailvolt_status find_level(const struct tailvolt_system *system,
                                        const struct tailvolt_profile *profile,
                                        const struct tailvolt_parked_options *options,
-                                       struct tailvolt_parked *out, char *error) {
-  struct level_search s = {system, profile, *options, out->wanted_s, TAILVOLT_OK, error};
+                                       const struct tv_parked_quick *quick, struct tailvolt_parked *out,
+                                       char *error) {
+  struct level_search s = {system, profile, *options, quick, out->wanted_s, TAILVOLT_OK, error};
   /* longer than this need not be told apart; progress was the first run's */
   s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
   double here_db = options->level_db, low_db = LOWEST_DB, high_db = here_db;
@@ -292,10 +454,8 @@ static void copy_head(const struct tailvolt_system *system, const struct tailvol
   memcpy(out->system, system->file, sizeof out->system);
   if (profile != NULL) snprintf(out->profile, sizeof out->profile, "%s", tailvolt_profile_name(profile));
   out->level_db = options->level_db;
-  out->soc_limit_pct = options->soc_limit_frac > 0 ? 100 * options->soc_limit_frac : (double)NAN;
   out->rest_limit_v = options->rest_limit_v;
   out->limit_s = options->limit_s;
-  out->floor_v = options->floor_v;
   out->pause_s = options->pause_s;
   out->wanted_s = isnan(options->wanted_s) ? system->targets.parked_s : options->wanted_s;
   out->wanted_level_db = (double)NAN;
@@ -316,12 +476,22 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   struct tailvolt_parked *parked = calloc(1, sizeof *parked);
   if (parked == NULL) return TAILVOLT_NO_MEMORY;
   copy_head(system, profile, options, parked);
-  enum tailvolt_status status = play_one(system, profile, options, parked, error);
+  struct thorough thorough = {(double)NAN, (double)NAN};
+  struct tv_parked_quick quick = {1, 0, NULL};
+  struct tv_programmes *shared = NULL;
+  enum tailvolt_status status = play_one(system, profile, options, parked, &thorough, error);
   bool short_of = !isnan(parked->wanted_s) && parked->until_s < parked->wanted_s;
-  if (status == TAILVOLT_OK && !isnan(parked->wanted_s) && (short_of || options->solve_level))
-    status = find_level(system, profile, options, parked, error);
-  if (status == TAILVOLT_OK && options->vehicles > 0)
-    status = tv_parked_spread(system, profile, options, parked->wanted_s, &parked->spread, error);
+  bool level = !isnan(parked->wanted_s) && (short_of || options->solve_level);
+  if (status == TAILVOLT_OK && (level || options->vehicles > 0)) {
+    status = tv_parked_share(system, &options->run, &shared, error);
+    quick.programmes = shared;
+    if (status == TAILVOLT_OK) status = measure_ripple(system, profile, options, &thorough, &quick);
+  }
+  if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &quick, parked, error);
+  bool slow = parked->full_reason == TAILVOLT_FULL_SHORT_ROWS || parked->full_reason == TAILVOLT_FULL_UNEQUAL_SHARES;
+  if (status == TAILVOLT_OK && options->vehicles > 0 && !(slow && options->spread_if_quick))
+    status = tv_parked_spread(system, profile, options, &quick, parked->wanted_s, &parked->spread, error);
+  tv_programmes_free(shared);
   bool searched = parked->level_looked_for || options->vehicles > 0;
   if (status == TAILVOLT_OK && searched && parked->full_reason == TAILVOLT_FULL_LONG_MUSIC)
     caution(parked, TAILVOLT_PARKED_TWO_PIECES);

@@ -49,6 +49,8 @@ struct tv_start_trial {
 struct tv_start_outcome {
   double paused_v;   /* posts after the pause */
   double cranking_v; /* lowest at the posts from floor_after_s on */
+  double floor_v;    /* it starts where that stands at or above this */
+  double margin_v;   /* cranking_v - floor_v */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
@@ -85,10 +87,25 @@ struct tv_checkpoint {
   bool settled; /* the means run straight enough from here to the next */
 };
 
+/* The quick search, for roots and spreads: the fine run plays the music without its ripple and without the
+ * storage inside the amplifiers, in steps of a hundredth of a second, a twentieth of the work. What the ripple
+ * adds is measured once, on the car as described, and carried over. */
+struct tv_parked_quick {
+  double draw_ratio;      /* draw above idle with ripple over that without; 1 */
+  double cut_out_shift_v; /* added to the comparators: with ripple they trip a little later; 0 */
+  const struct tv_programmes *programmes; /* that may be shared, NULL = none */
+};
+
 struct tv_parked_times {
   double restart_s, cut_out_s, limit_s; /* NAN = not found */
   int cut_out_amplifier, limit_battery;
   bool limit_by_voltage;
+};
+
+/* A moment of the way down, and where its batteries stand in the search's arrays. */
+struct tv_noted_moment {
+  struct tailvolt_parked_moment moment;
+  size_t batteries_at;
 };
 
 struct tv_parked_search {
@@ -115,20 +132,26 @@ struct tv_parked_search {
   int passes, checkpoints;
   long long steps;
   double step_s;
-  bool quick;               /* for roots and spreads: one pass, the cut-out not to the block */
+  bool is_quick;            /* one pass, the cut-out not to the block */
+  struct tv_parked_quick quick;
+  struct tailvolt_system smooth_system; /* shallow copy that the quick search plays */
+  double starts_until_s;    /* the start has succeeded up to here on the way down */
   bool sampled;             /* long music, two pieces of which stand for the whole ... */
   double typical_s, loud_s; /* ... and where in it they begin */
   enum tailvolt_full_reason full_reason;
   double full_reason_s;
   char error[TAILVOLT_TEXT_MAX];
   int moment_count, moment_room;
-  struct tailvolt_parked_moment *moment;
+  struct tv_noted_moment *moment;
+  double *moment_soc_pct, *moment_rest_v; /* [moments x batteries] */
   double progress_frac;
 };
 
+/* `quick` NULL: thorough. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
                                                      const struct tailvolt_profile *profile,
-                                                     const struct tailvolt_parked_options *options, bool quick,
+                                                     const struct tailvolt_parked_options *options,
+                                                     const struct tv_parked_quick *quick,
                                                      struct tv_parked_search *search);
 void tv_search_free(struct tv_parked_search *search);
 /* Finds the times, by checkpoints or through every step; the run of that way is left at the end of the
@@ -139,13 +162,16 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_every_step(struct tv_parked_sear
 struct tv_run *tv_search_end_run(struct tv_parked_search *search);
 /* Whether restart and limit are known: there is no need to look further. */
 bool tv_search_found_start_and_limit(const struct tv_parked_search *search);
+/* The charge at which a battery ends the playing; 0 = none. Whether any battery or voltage has a limit. */
+double tv_parked_least_frac(const struct tailvolt_parked_options *options, const struct tailvolt_battery *battery);
+bool tv_parked_has_limit(const struct tailvolt_parked_options *options);
 /* How far a battery is above its limit, and which limit: 0 or less = at it. */
 double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
                              bool *by_voltage);
 /* Tries the start and notes the moment for the table. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
                                                             double time_s, double mean_a, double min_v,
-                                                            double *cranking_v);
+                                                            double *margin_v);
 /* TAILVOLT_STOPPED where the caller wants no more. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac);
 void tv_search_save(struct tv_parked_search *search, int snapshot);
@@ -162,8 +188,8 @@ double tv_search_window_s(const struct tv_parked_search *search, int row, double
  * none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s, double *trip_s,
                                                      int *amplifier);
-/* Voltage comparators of a run's amplifiers; a supply that collapses still cuts out. */
-void tv_parked_comparators(struct tv_run *run, bool on);
+/* Voltage comparators of the fine run's amplifiers; a supply that collapses still cuts out. */
+void tv_search_comparators(struct tv_parked_search *search, bool on);
 /* Cut-outs of all amplifiers since the statistics were cleared. */
 int tv_parked_cut_outs(const struct tv_run *run);
 /* The list of checkpoints grows by one, which is to be filled; it counts only once inserted. */
@@ -182,11 +208,24 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_advance_slow(struct tv_parked_se
 
 /* ---- the way back (parked_start.c) ---- */
 
-/* Driving from the run's state until the charge is back; NAN = not within a day. */
+/* What puts the charge back: the engine at idle, the elementary urban cycle again and again, the engine at motorway
+ * speed; or, where a converter charges, the car being on. */
+enum tv_back { TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY, TV_BACK_READY };
+
+/* From the run's state until the charge is back; NAN = not within a day. */
 TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
-                                                    double goal_c, bool town, double *seconds);
+                                                    double goal_c, enum tv_back use, double *seconds);
+/* Left standing with the key off until it no longer starts; NAN = more than half a year, or not even now. `from`
+ * NULL: rested, with the charge of the file. */
+TAILVOLT_CHECKED enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_run *from,
+                                               double *seconds);
 
 /* ---- whole studies (parked.c) ---- */
+
+/* The shared part of a quick search of many like cars. Free with tv_programmes_free(). */
+TAILVOLT_CHECKED enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
+                                                      const struct tailvolt_options *options,
+                                                      struct tv_programmes **out, char *error);
 
 /* The playing time alone, located roughly: for roots and spreads. */
 struct tv_parked_brief {
@@ -197,5 +236,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_syst
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,
                                                       struct tv_parked_brief *brief, char *error);
+TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
+                                                           const struct tailvolt_profile *profile,
+                                                           const struct tailvolt_parked_options *options,
+                                                           const struct tv_parked_quick *quick,
+                                                           struct tv_parked_brief *brief, char *error);
 
 #endif

@@ -9,6 +9,7 @@
 #define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
 #define LONGEST_WINDOW_S 120.0
 #define QUICK_WINDOW_S 30.0 /* of a quick search; longer music by two pieces */
+#define SMOOTH_STEP_S 0.01
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
 #define TYPICAL_S 20.0
@@ -93,7 +94,7 @@ static void find_window(struct tv_parked_search *search) {
   }
   search->window_s = window_s > 0 ? window_s : 1.0;
   search->lead_s = LEAD_S;
-  if (search->quick && window_s > QUICK_WINDOW_S) {
+  if (search->is_quick && window_s > QUICK_WINDOW_S) {
     choose_pieces(search, longest);
     return;
   }
@@ -132,6 +133,37 @@ static struct tailvolt_options fine_options(const struct tailvolt_parked_options
   return run;
 }
 
+/* The same car without ripple and without storage inside its amplifiers. Free amplifiers and programmes. */
+static enum tailvolt_status smooth_copy(const struct tailvolt_system *system,
+                                        struct tailvolt_system *smooth) {
+  size_t amplifiers = (size_t)system->amplifier_count, programmes = (size_t)system->programme_count;
+  *smooth = *system;
+  smooth->amplifiers = calloc(amplifiers + 1, sizeof *smooth->amplifiers);
+  smooth->programmes = calloc(programmes + 1, sizeof *smooth->programmes);
+  if (smooth->amplifiers == NULL || smooth->programmes == NULL) return TAILVOLT_NO_MEMORY;
+  for (size_t k = 0; k < amplifiers; k++) {
+    smooth->amplifiers[k] = system->amplifiers[k];
+    smooth->amplifiers[k].internal_f = 0;
+  }
+  for (size_t k = 0; k < programmes; k++) {
+    smooth->programmes[k] = system->programmes[k];
+    smooth->programmes[k].bass_hz = 0;
+  }
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
+                                     const struct tailvolt_options *options, struct tv_programmes **out,
+                                     char *error) {
+  struct tailvolt_system smooth;
+  *out = NULL;
+  enum tailvolt_status status = smooth_copy(system, &smooth);
+  if (status == TAILVOLT_OK) status = tv_programmes_make(&smooth, options, out, error);
+  free(smooth.amplifiers);
+  free(smooth.programmes);
+  return status;
+}
+
 static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   size_t amplifiers = (size_t)search->system->amplifier_count;
   struct tailvolt_amplifier *held = calloc(amplifiers + 1, sizeof *held);
@@ -143,13 +175,29 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   search->slow_system.programme_count = 0; /* nothing of it is played here */
   struct tailvolt_options options = fine_options(search->options);
   options.time_step_s = 0.1;
+  /* its wiring stays at the air's temperature, which the mean currents do not feel: what conductors warm to is
+   * worked out beside it, from the mean squares */
+  options.isothermal = true;
   return tv_run_create(&search->slow_system, search->always, &options, &search->slow, search->error);
+}
+
+/* The fine run, or the quick search's smooth one: the storage inside amplifiers settles in milliseconds. */
+static enum tailvolt_status make_fine(struct tv_parked_search *search) {
+  struct tailvolt_options options = fine_options(search->options);
+  if (!search->is_quick)
+    return tv_run_create(search->system, search->rows.prescribed, &options, &search->fine, search->error);
+  enum tailvolt_status status = smooth_copy(search->system, &search->smooth_system);
+  if (status != TAILVOLT_OK) return status;
+  options.time_step_s = fmax(options.time_step_s, SMOOTH_STEP_S);
+  status = tv_run_create_with(&search->smooth_system, search->rows.prescribed, &options,
+                              search->quick.programmes, &search->fine, search->error);
+  if (status == TAILVOLT_OK) tv_search_comparators(search, false);
+  return status;
 }
 
 static enum tailvolt_status make_runs(struct tv_parked_search *search) {
   struct tailvolt_options options = fine_options(search->options);
-  enum tailvolt_status status =
-      tv_run_create(search->system, search->rows.prescribed, &options, &search->fine, search->error);
+  enum tailvolt_status status = make_fine(search);
   if (status != TAILVOLT_OK) return status;
   if ((status = make_slow(search)) != TAILVOLT_OK) return status;
   if ((status = tv_start_trial_make(search->system, &options, &search->start, search->error)) != TAILVOLT_OK)
@@ -162,10 +210,11 @@ static enum tailvolt_status make_runs(struct tv_parked_search *search) {
 
 enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
                                     const struct tailvolt_profile *profile,
-                                    const struct tailvolt_parked_options *options, bool quick,
-                                    struct tv_parked_search *search) {
+                                    const struct tailvolt_parked_options *options,
+                                    const struct tv_parked_quick *quick, struct tv_parked_search *search) {
   memset(search, 0, sizeof *search);
-  search->quick = quick;
+  search->is_quick = quick != NULL;
+  if (quick != NULL) search->quick = *quick;
   search->system = system;
   search->options = options;
   if (system->battery_count == 0) {
@@ -195,6 +244,10 @@ void tv_search_free(struct tv_parked_search *search) {
   tv_run_free(search->slow);
   tv_start_trial_free(&search->start);
   if (search->slow_system.amplifiers != search->system->amplifiers) free(search->slow_system.amplifiers);
+  if (search->is_quick) {
+    free(search->smooth_system.amplifiers);
+    free(search->smooth_system.programmes);
+  }
   for (int k = 0; k < search->room; k++) free_checkpoint(&search->checkpoint[k]);
   free(search->checkpoint);
   for (int k = 0; k < TV_SNAPSHOTS; k++) free(search->kept[k]);
@@ -202,6 +255,8 @@ void tv_search_free(struct tv_parked_search *search) {
   free(search->mean);
   free(search->old_c);
   free(search->moment);
+  free(search->moment_soc_pct);
+  free(search->moment_rest_v);
   tv_parked_rows_free(&search->rows);
 }
 
@@ -279,6 +334,17 @@ int tv_parked_cut_outs(const struct tv_run *run) {
   return count;
 }
 
+/* The cut-out that the fine run goes by; 0 = no comparator. */
+static double cut_out_v(const struct tv_parked_search *search, int amplifier) {
+  double v = search->system->amplifiers[amplifier].cut_out_v;
+  return v > 0 && search->is_quick ? v + search->quick.cut_out_shift_v : v;
+}
+
+void tv_search_comparators(struct tv_parked_search *search, bool on) {
+  for (int k = 0; k < search->system->amplifier_count; k++)
+    search->fine->amplifier[k].cut_out_v = on ? cut_out_v(search, k) : 0;
+}
+
 static void measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *c) {
   const struct tv_statistics *st = search->fine->statistics;
   const struct tailvolt_system *sys = search->system;
@@ -291,7 +357,7 @@ static void measure(const struct tv_parked_search *search, double length_s, stru
     if (!search->fine->drive[k].playing) continue;
     c->min_v = fmin(c->min_v, t->min_v);
     if (sys->amplifiers[k].cut_out_v > 0)
-      c->margin_v = fmin(c->margin_v, t->min_smooth_v - sys->amplifiers[k].cut_out_v);
+      c->margin_v = fmin(c->margin_v, t->min_smooth_v - cut_out_v(search, k));
   }
   for (int k = 0; k < sys->conductor_count; k++)
     c->square_a2[k] = tv_sum_value(&st->conductor[k].square_as) / length_s;
@@ -305,11 +371,8 @@ static void measure(const struct tv_parked_search *search, double length_s, stru
     c->trips = c->trips || st->amplifier[k].cut_outs > 0 || tv_sum_value(&st->amplifier[k].off_s) > 0;
     c->collapses = c->collapses || st->amplifier[k].collapses > 0;
   }
-}
-
-void tv_parked_comparators(struct tv_run *run, bool on) {
-  for (int k = 0; k < run->system->amplifier_count; k++)
-    run->amplifier[k].cut_out_v = on ? run->system->amplifiers[k].cut_out_v : 0;
+  /* the quick search plays on without comparators, and goes by the lowest voltage */
+  c->trips = c->trips || (search->is_quick && c->margin_v < 0);
 }
 
 /* The fine run from the slow one's state, as if it were `from_s` in the music. */
@@ -332,6 +395,12 @@ static enum tailvolt_status play_piece(struct tv_parked_search *search, int inde
   return tv_run_fold(search->fine);
 }
 
+static void scale_totals(const struct tv_parked_search *search, double ratio, struct tv_checkpoint *c) {
+  c->total_a *= ratio;
+  c->power_w *= ratio;
+  for (int k = 0; k < search->system->battery_count; k++) c->battery_a[k] *= ratio;
+}
+
 static void scale(const struct tv_parked_search *search, int row, struct tv_checkpoint *c) {
   double before_a = 0, after_a = 0;
   for (int k = 0; k < search->system->amplifier_count; k++) {
@@ -344,13 +413,10 @@ static void scale(const struct tv_parked_search *search, int row, struct tv_chec
     }
     after_a += c->mean_a[k];
   }
-  if (!(before_a > 0)) return;
-  double ratio = after_a / before_a;
-  c->total_a *= ratio;
-  c->power_w *= ratio;
-  for (int k = 0; k < search->system->battery_count; k++) c->battery_a[k] *= ratio;
+  if (before_a > 0) scale_totals(search, after_a / before_a, c);
 }
 
+/* Only the quick search goes by pieces. */
 static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row, double start_s,
                                         struct tv_checkpoint *c) {
   c->time_s = start_s + 0.5 * search->window_s;
@@ -360,18 +426,10 @@ static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row
   measure(search, LOUD_S + AROUND_S, c);
   double margin_v = c->margin_v, min_v = c->min_v;
   bool trips = c->trips, collapses = c->collapses;
-  tv_parked_comparators(search->fine, false);
-  if (trips && (status = play_piece(search, row, search->loud_s, LOUD_S + AROUND_S)) == TAILVOLT_OK) {
-    measure(search, LOUD_S + AROUND_S, c);
-    min_v = c->min_v;
-    margin_v = c->margin_v;
-  }
-  if (status == TAILVOLT_OK) status = play_piece(search, row, search->typical_s, TYPICAL_S);
-  tv_parked_comparators(search->fine, true);
-  if (status != TAILVOLT_OK) return status;
+  if ((status = play_piece(search, row, search->typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
   measure(search, TYPICAL_S, c);
   scale(search, row, c);
-  c->trips = trips;
+  c->trips = c->trips || trips;
   c->collapses = c->collapses || collapses;
   c->margin_v = fmin(margin_v, c->margin_v);
   c->min_v = fmin(min_v, c->min_v);
@@ -394,16 +452,32 @@ static enum tailvolt_status play_window(struct tv_parked_search *search, int row
   return status;
 }
 
+/* What the ripple adds to the draw above idle, as measured on the car as described. */
+static void add_ripple(const struct tv_parked_search *search, struct tv_checkpoint *c) {
+  double before_a = 0, after_a = 0;
+  for (int k = 0; k < search->system->amplifier_count; k++) {
+    before_a += c->mean_a[k];
+    if (!search->rows.prescribed[k] && search->fine->drive[k].playing) {
+      double idle_a = fmin(search->fine->amplifier[k].idle_a, c->mean_a[k]);
+      c->mean_a[k] = idle_a + (c->mean_a[k] - idle_a) * search->quick.draw_ratio;
+    }
+    after_a += c->mean_a[k];
+  }
+  if (before_a > 0) scale_totals(search, after_a / before_a, c);
+}
+
 enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
                                            struct tv_checkpoint *c) {
-  if (search->sampled) return play_pieces(search, row, start_s, c);
-  enum tailvolt_status status = play_window(search, row, start_s, c);
-  if (status == TAILVOLT_OK && c->trips) {
+  enum tailvolt_status status =
+      search->sampled ? play_pieces(search, row, start_s, c) : play_window(search, row, start_s, c);
+  if (search->is_quick) {
+    add_ripple(search, c);
+  } else if (status == TAILVOLT_OK && c->trips) {
     /* where it cuts out the means are those of playing on: the other times are on their own terms */
     bool collapses = c->collapses;
-    tv_parked_comparators(search->fine, false);
+    tv_search_comparators(search, false);
     status = play_window(search, row, start_s, c);
-    tv_parked_comparators(search->fine, true);
+    tv_search_comparators(search, true);
     c->trips = true;
     c->collapses = c->collapses || collapses;
   }
@@ -426,6 +500,7 @@ enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s
   *trip_s = (double)NAN;
   double at_s = search->slow_s, valid_s = at_s <= search->begin_s ? at_s : at_s + search->lead_s;
   enum tailvolt_status status = sync_fine(search, tv_parked_row_at(&search->rows, at_s));
+  tv_search_comparators(search, true);
   while (status == TAILVOLT_OK && at_s < to_s) {
     int row = tv_parked_row_at(&search->rows, at_s);
     double next_s = (floor(at_s / SCAN_SLICE_S + 1e-9) + 1) * SCAN_SLICE_S;
@@ -444,9 +519,11 @@ enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s
       if (tv_parked_cut_outs(search->fine) == before) continue;
       *trip_s = t_s + SCAN_FINE_S;
       *amplifier = who_is_out(search->fine);
-      return status;
+      goto done;
     }
     at_s = next_s;
   }
+done:
+  if (search->is_quick) tv_search_comparators(search, false);
   return status;
 }

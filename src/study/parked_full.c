@@ -95,7 +95,7 @@ static enum tailvolt_status find_trip(struct full *f, double slice_end_s) {
     go_back(f, AT_SLICE);
   }
   /* the other times are asked for on their own terms: as if it played on */
-  tv_parked_comparators(search->fine, false);
+  tv_search_comparators(search, false);
   return advance(f, slice_end_s);
 }
 
@@ -122,35 +122,35 @@ static enum tailvolt_status slice(struct full *f) {
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status crank(struct full *f, double *cranking_v) {
+static enum tailvolt_status crank(struct full *f, double *margin_v) {
   struct tv_parked_search *search = f->search;
   struct tv_start_outcome outcome;
   int row = tv_parked_row_at(&search->rows, f->at_s);
   enum tailvolt_status status = tv_start_trial_run(&search->start, search->fine, &search->rows.row[row],
                                                    f->at_s, search->options, &outcome);
-  *cranking_v = outcome.cranking_v;
+  *margin_v = outcome.margin_v;
   return status;
 }
 
 static enum tailvolt_status narrow_restart(struct full *f, double low_v, double high_v) {
   struct tv_parked_search *search = f->search;
-  double high_s = f->at_s, low_s = search->kept_s[AT_TRY], floor_v = search->options->floor_v;
+  double high_s = f->at_s, low_s = search->kept_s[AT_TRY];
   keep_end(f);
   keep(f, AT_SLICE);
   while (high_s - low_s > TV_PARKED_GRAIN_S) {
-    double cranking_v, middle_s = 0.5 * (low_s + high_s);
+    double margin_v, middle_s = 0.5 * (low_s + high_s);
     go_back(f, AT_TRY);
     enum tailvolt_status status = advance(f, middle_s);
-    if (status != TAILVOLT_OK || (status = crank(f, &cranking_v)) != TAILVOLT_OK) return status;
-    if (cranking_v >= floor_v) {
+    if (status != TAILVOLT_OK || (status = crank(f, &margin_v)) != TAILVOLT_OK) return status;
+    if (margin_v >= 0) {
       low_s = middle_s;
-      low_v = cranking_v;
+      low_v = margin_v;
     } else {
       high_s = middle_s;
-      high_v = cranking_v;
+      high_v = margin_v;
     }
   }
-  search->times.restart_s = low_s + (high_s - low_s) * (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
+  search->times.restart_s = low_s + (high_s - low_s) * low_v / fmax(low_v - high_v, 1e-9);
   go_back(f, AT_SLICE);
   return TAILVOLT_OK;
 }
@@ -172,23 +172,23 @@ static double soc(const struct tv_run *run) {
 /* A start tried where the run stands. */
 static enum tailvolt_status try_start(struct full *f, double mean_a, double *last_v) {
   struct tv_parked_search *search = f->search;
-  double cranking_v, min_v = HUGE_VAL;
+  double margin_v, min_v = HUGE_VAL;
   for (int k = 0; k < search->system->amplifier_count; k++) {
     if (search->fine->drive[k].playing) min_v = fmin(min_v, search->fine->statistics->amplifier[k].min_v);
     search->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* the next moment's own */
   }
   enum tailvolt_status status =
-      tv_search_note_moment(search, search->fine, f->at_s, mean_a, min_v, &cranking_v);
+      tv_search_note_moment(search, search->fine, f->at_s, mean_a, min_v, &margin_v);
   if (status != TAILVOLT_OK || !isnan(search->times.restart_s)) return status;
-  if (cranking_v >= search->options->floor_v) {
-    *last_v = cranking_v;
+  if (margin_v >= 0) {
+    *last_v = margin_v;
     keep(f, AT_TRY);
   } else if (isnan(*last_v)) {
     search->times.restart_s = search->begin_s;
     keep(f, AT_TRY);
     keep_end(f);
   } else {
-    return narrow_restart(f, *last_v, cranking_v);
+    return narrow_restart(f, *last_v, margin_v);
   }
   return TAILVOLT_OK;
 }
@@ -197,6 +197,7 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   struct full f = {.search = search, .at_s = search->begin_s};
   double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
   enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
+  tv_search_comparators(search, true);
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
   search->taken_c = search->taken_j = 0;
   search->moment_count = 0;
@@ -204,7 +205,7 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   if (status == TAILVOLT_OK) status = try_start(&f, 0, &last_v);
   while (status == TAILVOLT_OK && f.at_s < search->end_s && !all_found(search)) {
     if ((status = slice(&f)) != TAILVOLT_OK) break;
-    bool spare = !isnan(search->times.restart_s) || last_v > search->options->floor_v + SPARE_V;
+    bool spare = !isnan(search->times.restart_s) || last_v > SPARE_V;
     if (f.at_s < try_s + (spare ? TRY_LATER_S : TRY_SOON_S) && f.at_s < search->end_s) continue;
     double mean_a = (search->taken_c - try_c) / (f.at_s - try_s);
     try_c = search->taken_c;
@@ -221,6 +222,6 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
                   fmin(search->times.limit_s, search->end_s));
   if (f.end_kept) go_back(&f, AT_END);
   status = advance(&f, *until_s);
-  tv_parked_comparators(search->fine, true);
+  tv_search_comparators(search, true);
   return status;
 }

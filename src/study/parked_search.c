@@ -30,6 +30,15 @@ void tv_search_restore(struct tv_parked_search *search, int which) {
   search->slow_s = search->kept_s[which];
 }
 
+double tv_parked_least_frac(const struct tailvolt_parked_options *options,
+                            const struct tailvolt_battery *battery) {
+  return isnan(options->soc_limit_frac) ? tv_battery_least_soc_frac(battery->kind) : options->soc_limit_frac;
+}
+
+bool tv_parked_has_limit(const struct tailvolt_parked_options *options) {
+  return isnan(options->soc_limit_frac) || options->soc_limit_frac > 0 || !isnan(options->rest_limit_v);
+}
+
 double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
                              bool *by_voltage) {
   const struct tailvolt_parked_options *o = search->options;
@@ -37,8 +46,9 @@ double tv_search_above_limit(const struct tv_parked_search *search, const struct
   *battery = 0;
   *by_voltage = false;
   for (int k = 0; k < search->system->battery_count; k++) {
-    if (o->soc_limit_frac > 0) {
-      double above = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) - o->soc_limit_frac;
+    double least_frac = tv_parked_least_frac(o, &search->system->batteries[k]);
+    if (least_frac > 0) {
+      double above = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) - least_frac;
       if (above < least) least = above, *battery = k, *by_voltage = false;
     }
     if (!isnan(o->rest_limit_v)) {
@@ -56,37 +66,54 @@ enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double 
   return o->progress(o->progress_context, search->progress_frac) ? TAILVOLT_STOPPED : TAILVOLT_OK;
 }
 
-static enum tailvolt_status crank(struct tv_parked_search *search, double *cranking_v) {
+static enum tailvolt_status crank(struct tv_parked_search *search, double *margin_v) {
   struct tv_start_outcome outcome;
   int row = tv_parked_row_at(&search->rows, search->slow_s);
   enum tailvolt_status status = tv_start_trial_run(&search->start, search->slow, &search->rows.row[row],
                                                    search->slow_s, search->options, &outcome);
-  *cranking_v = outcome.cranking_v;
+  *margin_v = outcome.margin_v;
   return status;
 }
 
+static enum tailvolt_status moment_room(struct tv_parked_search *search) {
+  if (search->moment_count < search->moment_room) return TAILVOLT_OK;
+  size_t room = 2 * (size_t)search->moment_room + 32, batteries = (size_t)search->system->battery_count;
+  struct tv_noted_moment *moment = realloc(search->moment, room * sizeof *moment);
+  if (moment != NULL) search->moment = moment;
+  double *soc_pct = realloc(search->moment_soc_pct, room * batteries * sizeof *soc_pct);
+  if (soc_pct != NULL) search->moment_soc_pct = soc_pct;
+  double *rest_v = realloc(search->moment_rest_v, room * batteries * sizeof *rest_v);
+  if (rest_v != NULL) search->moment_rest_v = rest_v;
+  if (moment == NULL || soc_pct == NULL || rest_v == NULL) return TAILVOLT_NO_MEMORY;
+  search->moment_room = (int)room;
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
-                                           double time_s, double mean_a, double min_v, double *cranking_v) {
+                                           double time_s, double mean_a, double min_v, double *margin_v) {
   struct tv_start_outcome outcome;
-  int row = tv_parked_row_at(&search->rows, time_s);
+  int row = tv_parked_row_at(&search->rows, time_s), starter = search->system->engine.starter_battery;
+  size_t at = (size_t)search->moment_count * (size_t)search->system->battery_count;
   enum tailvolt_status status =
       tv_start_trial_run(&search->start, run, &search->rows.row[row], time_s, search->options, &outcome);
+  if (status == TAILVOLT_OK) status = moment_room(search);
   if (status != TAILVOLT_OK) return status;
-  *cranking_v = outcome.cranking_v;
-  if (search->moment_count == search->moment_room) {
-    int room = 2 * search->moment_room + 32;
-    struct tailvolt_parked_moment *grown = realloc(search->moment, (size_t)room * sizeof *grown);
-    if (grown == NULL) return TAILVOLT_NO_MEMORY;
-    search->moment = grown;
-    search->moment_room = room;
+  *margin_v = outcome.margin_v;
+  for (int k = 0; k < search->system->battery_count; k++) {
+    search->moment_soc_pct[at + (size_t)k] =
+        100 * tv_battery_soc_frac(run->battery[k], &run->state.battery[k]);
+    search->moment_rest_v[at + (size_t)k] =
+        tv_battery_open_circuit_v(run->battery[k], &run->state.battery[k]);
   }
   search->moment[search->moment_count++] =
-      (struct tailvolt_parked_moment){time_s - search->begin_s,
-                                      100 * tv_battery_soc_frac(run->battery[0], &run->state.battery[0]),
-                                      tv_battery_open_circuit_v(run->battery[0], &run->state.battery[0]),
-                                      mean_a,
-                                      isfinite(min_v) ? min_v : (double)NAN,
-                                      outcome.cranking_v};
+      (struct tv_noted_moment){.moment = {.time_s = time_s - search->begin_s,
+                                          .soc_pct = search->moment_soc_pct[at + (size_t)starter],
+                                          .rest_v = search->moment_rest_v[at + (size_t)starter],
+                                          .mean_a = mean_a,
+                                          .min_v = isfinite(min_v) ? min_v : (double)NAN,
+                                          .cranking_v = outcome.cranking_v,
+                                          .floor_v = outcome.floor_v},
+                               .batteries_at = at};
   return TAILVOLT_OK;
 }
 
@@ -118,7 +145,6 @@ static bool empty(const struct tv_run *run) {
 /* What is still to be outcome on the way down. */
 struct ahead {
   bool starts, limit;
-  double last_v;
 };
 
 static enum tailvolt_status look(struct tv_parked_search *search, struct ahead *ahead) {
@@ -128,9 +154,12 @@ static enum tailvolt_status look(struct tv_parked_search *search, struct ahead *
   if (ahead->limit && tv_search_above_limit(search, search->slow, &battery, &by_voltage) <= 0)
     ahead->limit = false;
   if (ahead->starts) {
-    double cranking_v;
-    if ((status = crank(search, &cranking_v)) != TAILVOLT_OK) return status;
-    if (cranking_v < search->options->floor_v) ahead->starts = false;
+    double margin_v;
+    if ((status = crank(search, &margin_v)) != TAILVOLT_OK) return status;
+    if (margin_v < 0)
+      ahead->starts = false;
+    else
+      search->starts_until_s = search->slow_s;
   }
   return status;
 }
@@ -182,6 +211,7 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
         *stride_s = fmin(1.6 * *stride_s, STRIDE_MOST_S);
       else if (change > 0.12)
         *stride_s = fmax(0.6 * *stride_s, least_s);
+      if (search->is_quick) return TAILVOLT_OK;
       /* again, now between two known means */
       tv_search_restore(search, TV_AT_STRIDE);
       return tv_search_advance_slow(search, to_s);
@@ -192,11 +222,11 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
 }
 
 static enum tailvolt_status stride_down(struct tv_parked_search *search) {
-  struct ahead ahead = {true, search->options->soc_limit_frac > 0 || !isnan(search->options->rest_limit_v),
-                        0};
+  struct ahead ahead = {true, tv_parked_has_limit(search->options)};
   enum tailvolt_status status = tv_search_start_slow(search);
   double stride_s = 0;
   search->start_c = charge_left_c(search->slow);
+  search->starts_until_s = -HUGE_VAL;
   search->count = 0;
   for (int row = 0; status == TAILVOLT_OK && row < search->rows.count; row++) {
     struct tv_checkpoint *c;
@@ -226,30 +256,30 @@ static enum tailvolt_status stride_down(struct tv_parked_search *search) {
 
 /* Between a moment that starts the car and one that does not; the slow run stands at the latter. */
 static enum tailvolt_status narrow_restart(struct tv_parked_search *search, double low_v, double high_v) {
-  double low_s = search->kept_s[TV_AT_PASS], high_s = search->slow_s, floor_v = search->options->floor_v;
+  double low_s = search->kept_s[TV_AT_PASS], high_s = search->slow_s;
   while (high_s - low_s > TV_PARKED_GRAIN_S) {
     tv_search_restore(search, TV_AT_PASS);
     /* the line's crossing, kept off the ends */
-    double part = (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
-    double cranking_v, middle_s = low_s + fmin(fmax(part, 0.1), 0.9) * (high_s - low_s);
+    double part = low_v / fmax(low_v - high_v, 1e-9);
+    double margin_v, middle_s = low_s + fmin(fmax(part, 0.1), 0.9) * (high_s - low_s);
     enum tailvolt_status status = tv_search_advance_slow(search, middle_s);
-    if (status != TAILVOLT_OK || (status = crank(search, &cranking_v)) != TAILVOLT_OK) return status;
-    if (cranking_v >= floor_v) {
+    if (status != TAILVOLT_OK || (status = crank(search, &margin_v)) != TAILVOLT_OK) return status;
+    if (margin_v >= 0) {
       low_s = middle_s;
-      low_v = cranking_v;
+      low_v = margin_v;
       tv_search_save(search, TV_AT_PASS);
     } else {
       high_s = middle_s;
-      high_v = cranking_v;
+      high_v = margin_v;
     }
   }
-  search->times.restart_s = low_s + (high_s - low_s) * (low_v - floor_v) / fmax(low_v - high_v, 1e-9);
+  search->times.restart_s = low_s + (high_s - low_s) * low_v / fmax(low_v - high_v, 1e-9);
   return TAILVOLT_OK;
 }
 
 /* On to `to_s` in pieces, watching the limit. */
 static enum tailvolt_status walk(struct tv_parked_search *search, double to_s) {
-  double from_s = search->slow_s, pieces = 8;
+  double from_s = search->slow_s, pieces = search->is_quick ? 2 : 8;
   int battery;
   bool by_voltage;
   double above = tv_search_above_limit(search, search->slow, &battery, &by_voltage);
@@ -271,8 +301,16 @@ static enum tailvolt_status walk(struct tv_parked_search *search, double to_s) {
 }
 
 bool tv_search_found_start_and_limit(const struct tv_parked_search *search) {
-  bool limit = search->options->soc_limit_frac > 0 || !isnan(search->options->rest_limit_v);
+  bool limit = tv_parked_has_limit(search->options);
   return !isnan(search->times.restart_s) && (!limit || !isnan(search->times.limit_s));
+}
+
+/* The quick search tries no start where it is known already how it goes. */
+static bool start_is_known(const struct tv_parked_search *search, int checkpoint) {
+  if (!search->is_quick) return false;
+  if (!isnan(search->times.restart_s)) return true;
+  return checkpoint + 1 < search->count &&
+         tv_search_slow_time_s(search, checkpoint + 1) <= search->starts_until_s;
 }
 
 static enum tailvolt_status find_times(struct tv_parked_search *search) {
@@ -289,12 +327,13 @@ static enum tailvolt_status find_times(struct tv_parked_search *search) {
       break;
     const struct tv_checkpoint *c = &search->checkpoint[last ? k - 1 : k];
     if (to_s > search->slow_s && (status = walk(search, to_s)) != TAILVOLT_OK) return status;
-    double cranking_v, here_s = search->slow_s;
-    status = tv_search_note_moment(search, search->slow, here_s, c->total_a, c->min_v, &cranking_v);
+    if (start_is_known(search, k)) continue;
+    double margin_v, here_s = search->slow_s;
+    status = tv_search_note_moment(search, search->slow, here_s, c->total_a, c->min_v, &margin_v);
     if (status != TAILVOLT_OK) return status;
     if (!isnan(search->times.restart_s)) continue;
-    if (cranking_v >= search->options->floor_v) {
-      last_v = cranking_v;
+    if (margin_v >= 0) {
+      last_v = margin_v;
       tv_search_save(search, TV_AT_PASS);
       continue;
     }
@@ -303,7 +342,7 @@ static enum tailvolt_status find_times(struct tv_parked_search *search) {
       continue;
     }
     tv_search_save(search, TV_AT_TRIP);
-    if ((status = narrow_restart(search, last_v, cranking_v)) != TAILVOLT_OK) return status;
+    if ((status = narrow_restart(search, last_v, margin_v)) != TAILVOLT_OK) return status;
     tv_search_restore(search, TV_AT_TRIP);
   }
   search->followed_s = search->slow_s;
@@ -365,7 +404,7 @@ static double margin_end_s(const struct tv_parked_search *search) {
 
 static enum tailvolt_status refine(struct tv_parked_search *search) {
   enum tailvolt_status status = find_times(search);
-  for (search->passes = 1; status == TAILVOLT_OK && search->passes < PASSES_MOST && !search->quick;
+  for (search->passes = 1; status == TAILVOLT_OK && search->passes < PASSES_MOST && !search->is_quick;
        search->passes++) {
     struct tv_parked_times before = search->times;
     double taken_c = search->taken_c, until_s = tv_search_found_start_and_limit(search)
@@ -541,7 +580,7 @@ static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
       search->fine->amplifier[k].cut_out_v += LUCK_RANGES * fall.range_v;
   tv_search_restore(search, TV_AT_TRIP);
   status = tv_search_play_window(search, row, start_s, raised);
-  tv_parked_comparators(search->fine, true);
+  tv_search_comparators(search, true);
   if (status != TAILVOLT_OK || !raised->trips) return status;
   if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
   status = tv_search_advance_slow(search, fmax(search->end_s - SCAN_MOST_S, search->rows.row[row].time_s));
@@ -553,7 +592,7 @@ static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
 static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
   enum tailvolt_status status;
   int trip = first_trip(search), row;
-  if (trip < 0) return search->quick ? TAILVOLT_OK : find_unlucky_end(search);
+  if (trip < 0) return search->is_quick ? TAILVOLT_OK : find_unlucky_end(search);
   if (trip == 0) {
     if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
     return tv_search_scan(search, search->checkpoint[0].time_s + search->window_s, &search->times.cut_out_s,
@@ -568,14 +607,15 @@ static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
     return tv_search_scan(search, search->checkpoint[trip].time_s + search->window_s,
                           &search->times.cut_out_s, &search->times.cut_out_amplifier);
   }
-  if ((status = narrow_cut_out(search, &trip, search->quick ? 0.01 : 0.0025)) != TAILVOLT_OK) return status;
+  if ((status = narrow_cut_out(search, &trip, search->is_quick ? 0.01 : 0.0025)) != TAILVOLT_OK)
+    return status;
   double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
   struct fall fall;
   tv_search_restore(search, TV_AT_TRIP);
-  if ((status = look_at_fall(search, trip, search->quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
+  if ((status = look_at_fall(search, trip, search->is_quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
       TAILVOLT_OK)
     return status;
-  if (search->quick) {
+  if (search->is_quick) {
     /* the first of many blocks to cut out is about the worst of a few */
     double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
     search->times.cut_out_s = fmin(fmax(likely_s, search->rows.row[row].time_s), high_s);

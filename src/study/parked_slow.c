@@ -8,6 +8,7 @@
 #include "study/parked.h"
 
 #define LONGEST_STEP_S 30.0
+#define QUICK_STEP_S 60.0
 #define STEPS_A_SLICE 5
 
 /* ---- rows: a profile's, or one for ever ---- */
@@ -52,6 +53,8 @@ static void set_row(const struct tailvolt_system *system, const struct tailvolt_
   to->amplifier = plays;
   if (!isnan(options->ambient_c)) to->ambient_c = options->ambient_c;
   to->ambient_c += options->ambient_shift_k;
+  /* what the parked car draws by itself flows whatever plays */
+  if (system->vehicle.key_off_a > 0) to->base_load_a += system->vehicle.key_off_a;
   for (int a = 0; a < system->amplifier_count; a++) plays[a].level_db += options->level_db;
 }
 
@@ -211,8 +214,10 @@ static void warm(struct tv_parked_search *search, const struct tv_checkpoint *lo
 static double step_for(const struct tv_parked_search *search, double age_s, double total_a) {
   double charge_c = 0, step_s = 0.1;
   for (int k = 0; k < search->system->battery_count; k++) charge_c += search->slow->state.battery[k].charge_c;
-  double most_s = fmin(fmax(charge_c / fmax(total_a, 1e-3) / 500, 1.0), LONGEST_STEP_S);
-  double wanted_s = fmin(0.1 + age_s / 20, most_s);
+  double left_s = charge_c / fmax(total_a, 1e-3);
+  double most_s = search->is_quick ? fmin(fmax(left_s / 200, 1.0), QUICK_STEP_S)
+                                   : fmin(fmax(left_s / 500, 1.0), LONGEST_STEP_S);
+  double wanted_s = fmin(0.1 + age_s / (search->is_quick ? 8 : 20), most_s);
   while (2 * step_s <= wanted_s) step_s *= 2;
   return step_s;
 }

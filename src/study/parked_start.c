@@ -9,7 +9,14 @@
 #include "tailvolt/drive.h"
 
 #define DRIVE_MOST_S 86400.0
-#define CRANK_STEP_S 2e-3
+#define MOTORWAY_RPM 3000.0        /* petrol in top gear at 120 km/h, common practice ... */
+#define MOTORWAY_DIESEL_RPM 2300.0 /* ... and diesel */
+#define SETTLING_S 5.0
+#define STAND_STEP_S 1800.0
+#define STAND_LOOK_S (7 * 86400.0)
+#define STAND_GRAIN_S 21600.0
+#define STAND_MOST_S (26 * 7 * 86400.0)
+#define CRANK_STEP_S 0.01
 
 void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c, double *cranking_a,
                          double *breakaway_a) {
@@ -115,11 +122,13 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
   tv_parked_hand_over(from, run);
   if ((status = tv_run_update_wiring(run, false)) != TAILVOLT_OK) return status;
   if ((status = wait(run, &quiet, time_s, options->pause_s)) != TAILVOLT_OK) return status;
-  outcome->paused_v = tv_run_battery_v(run->steps > 0 ? run : from, 0);
-  outcome->cranking_v = (double)NAN;
-  double length_s = sys->engine.cranking_s, begun_s = time_s + options->pause_s;
+  int starter = sys->engine.starter_battery;
+  struct tv_start_needs needs = tv_starter_needs(&sys->engine, quiet.ambient_c);
+  outcome->paused_v = tv_run_battery_v(run->steps > 0 ? run : from, starter);
+  outcome->floor_v = isnan(options->floor_v) ? needs.floor_v : options->floor_v;
+  double begun_s = time_s + options->pause_s;
   /* a start shorter than the wait before the voltage counts is judged by its last quarter */
-  double after_s = fmin(options->floor_after_s, 0.75 * length_s);
+  double after_s = fmin(options->floor_after_s, 0.75 * needs.length_s);
   run->state.now.bay_c = quiet.ambient_c; /* an engine that has stood for hours, whatever it did before */
   struct tailvolt_row turns = quiet;
   turns.time_s = begun_s;
@@ -128,10 +137,11 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
   run->steps +=
       run->steps == 0; /* without a pause too this is a start, not a run that begins with the engine on */
   if ((status = tv_run_advance(run, &turns, NULL, begun_s, begun_s + after_s)) != TAILVOLT_OK) return status;
-  run->statistics->battery[0].min_v = HUGE_VAL;
-  if ((status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + length_s)) != TAILVOLT_OK)
-    return status;
-  outcome->cranking_v = run->statistics->battery[0].min_v;
+  run->statistics->battery[starter].min_v = HUGE_VAL;
+  status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + needs.length_s);
+  if (status != TAILVOLT_OK) return status;
+  outcome->cranking_v = run->statistics->battery[starter].min_v;
+  outcome->margin_v = outcome->cranking_v - outcome->floor_v;
   return TAILVOLT_OK;
 }
 
@@ -156,6 +166,17 @@ static enum tailvolt_status town_speeds(double idle_rpm, struct tailvolt_drive *
   return status;
 }
 
+/* Where the set point is the computer's it stands high while the charge is low, then swings: its middle. */
+static double set_point_v(const struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  const struct tailvolt_alternator *a = &sys->alternator;
+  int b = sys->engine.starter_battery;
+  if (sys->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || !(a->set_point_high_v > a->set_point_low_v))
+    return (double)NAN;
+  bool low = tv_battery_soc_frac(run->battery[b], &run->state.battery[b]) < a->low_end_above_frac;
+  return low ? a->set_point_high_v : 0.5 * (a->set_point_low_v + a->set_point_high_v);
+}
+
 static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row,
                                         const struct tailvolt_drive *drive, double goal_c, double *seconds) {
   double begun_s = row->time_s, begun_c = total_charge_c(run), last_c = begun_c;
@@ -173,6 +194,7 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
         next.engine_rpm = drive->moments[k + 1].engine_rpm;
       }
       row->time_s = from_s;
+      row->set_point_v = set_point_v(run);
       next.time_s = to_s;
       enum tailvolt_status status = tv_run_advance(run, row, &next, from_s, to_s);
       if (status != TAILVOLT_OK) return status;
@@ -190,8 +212,39 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
   return TAILVOLT_OK;
 }
 
+static double speed_rpm(const struct tailvolt_engine *engine, enum tv_back use) {
+  if (use != TV_BACK_MOTORWAY) return engine->idle_rpm;
+  return fmax(engine->fuel == TAILVOLT_DIESEL ? MOTORWAY_DIESEL_RPM : MOTORWAY_RPM, engine->idle_rpm);
+}
+
+static void all_at(struct tailvolt_amplifier_row *row, const struct tailvolt_system *sys, bool idle) {
+  for (int k = 0; k < sys->amplifier_count; k++)
+    row[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
+                                             .powered = true,
+                                             .output_w = (double)NAN,
+                                             .supply_w = (double)NAN,
+                                             .supply_a = idle ? sys->amplifiers[k].idle_a
+                                                              : sys->amplifiers[k].standby_a};
+}
+
+/* A run of the car from a state on, driven by `row`; in the first seconds steps are short, until polarization has
+ * settled about the new current. */
+static enum tailvolt_status run_on(const struct tailvolt_system *sys, const struct tailvolt_options *options,
+                                   const bool *always, const struct tv_run *from, struct tailvolt_row *row,
+                                   double step_s, struct tv_run **out) {
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tv_run_create(sys, always, options, out, error);
+  if (status != TAILVOLT_OK || (status = tv_run_start(*out, row)) != TAILVOLT_OK) return status;
+  if (from != NULL) tv_parked_hand_over(from, *out);
+  if ((status = tv_run_update_wiring(*out, false)) != TAILVOLT_OK) return status;
+  if ((status = wait(*out, row, row->time_s, SETTLING_S)) != TAILVOLT_OK) return status;
+  tv_parked_set_step(*out, step_s);
+  row->time_s += SETTLING_S;
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
-                                   double goal_c, bool town, double *seconds) {
+                                   double goal_c, enum tv_back use, double *seconds) {
   const struct tailvolt_system *sys = search->system;
   *seconds = (double)NAN;
   if (total_charge_c(from) >= goal_c) {
@@ -204,40 +257,93 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
   double *load_on = calloc(loads + 1, sizeof *load_on);
   struct tailvolt_drive *drive = NULL;
   struct tv_run *run = NULL;
-  char error[TAILVOLT_TEXT_MAX];
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (silent == NULL || load_on == NULL) goto done;
   for (size_t k = 0; k < loads; k++) load_on[k] = 1;
-  for (size_t k = 0; k < amplifiers; k++)
-    silent[k] = (struct tailvolt_amplifier_row){.programme = TAILVOLT_SILENCE,
-                                                .powered = true,
-                                                .output_w = (double)NAN,
-                                                .supply_w = (double)NAN,
-                                                .supply_a = sys->amplifiers[k].idle_a};
+  all_at(silent, sys, true);
   struct tailvolt_row row = {.time_s = from->ended_s,
-                             .engine_rpm = sys->engine.idle_rpm,
+                             .engine_rpm = speed_rpm(&sys->engine, use),
+                             .ready = true,
                              .ambient_c = from->state.now.ambient_c,
-                             .set_point_v = (double)NAN,
+                             .set_point_v = set_point_v(from),
                              .load_on = load_on,
                              .amplifier = silent};
   struct tailvolt_options options = search->options->run;
   options.record = NULL;
   options.progress = NULL;
   options.time_step_s = 1.0;
-  if ((status = tv_run_create(sys, search->always, &options, &run, error)) != TAILVOLT_OK) goto done;
-  if (town && (status = town_speeds(sys->engine.idle_rpm, &drive)) != TAILVOLT_OK) goto done;
-  if ((status = tv_run_start(run, &row)) != TAILVOLT_OK) goto done;
-  tv_parked_hand_over(from, run);
-  if ((status = tv_run_update_wiring(run, false)) != TAILVOLT_OK) goto done;
-  /* the first seconds in short steps, until polarization has settled about the charging current */
-  if ((status = wait(run, &row, row.time_s, 5.0)) != TAILVOLT_OK) goto done;
-  tv_parked_set_step(run, 1.0);
-  row.time_s += 5.0;
+  if (use == TV_BACK_TOWN && (status = town_speeds(sys->engine.idle_rpm, &drive)) != TAILVOLT_OK) goto done;
+  if ((status = run_on(sys, &options, search->always, from, &row, 1.0, &run)) != TAILVOLT_OK) goto done;
   status = drive_until(run, &row, drive, goal_c, seconds);
-  if (!isnan(*seconds)) *seconds += 5.0;
+  if (!isnan(*seconds)) *seconds += SETTLING_S;
 done:
   tailvolt_drive_free(drive);
   tv_run_free(run);
+  free(silent);
+  free(load_on);
+  return status;
+}
+
+/* ---- left standing ---- */
+
+/* A start a week until one fails, then closer between the two. */
+static enum tailvolt_status stand_until(struct tv_parked_search *search, struct tv_run *run,
+                                        const struct tailvolt_row *row, void *kept, double *seconds) {
+  struct tv_start_outcome outcome;
+  double low_s = 0, high_s = HUGE_VAL, at_s = 0, begun_s = row->time_s;
+  tv_run_save(run, kept);
+  while (high_s - low_s > STAND_GRAIN_S) {
+    double to_s = isfinite(high_s) ? 0.5 * (low_s + high_s) : low_s + STAND_LOOK_S;
+    if (to_s > STAND_MOST_S) return TAILVOLT_OK;
+    enum tailvolt_status status = tv_run_advance(run, row, NULL, begun_s + at_s, begun_s + to_s);
+    if (status != TAILVOLT_OK) return status;
+    status = tv_start_trial_run(&search->start, run, row, begun_s + to_s, search->options, &outcome);
+    if (status != TAILVOLT_OK) return status;
+    if (outcome.margin_v >= 0) {
+      low_s = at_s = to_s;
+      tv_run_save(run, kept);
+    } else {
+      high_s = to_s;
+      at_s = low_s;
+      tv_run_restore(run, kept);
+    }
+  }
+  *seconds = low_s;
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_run *from, double *seconds) {
+  const struct tailvolt_system *sys = &search->slow_system;
+  struct tailvolt_amplifier_row *silent = calloc((size_t)sys->amplifier_count + 1, sizeof *silent);
+  double *load_on = calloc((size_t)sys->load_count + 1, sizeof *load_on);
+  struct tv_run *run = NULL;
+  struct tv_start_outcome outcome;
+  void *kept = NULL;
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  *seconds = (double)NAN;
+  if (silent == NULL || load_on == NULL) goto done;
+  all_at(silent, sys, false);
+  struct tailvolt_row row = {.time_s = from != NULL ? from->ended_s : search->begin_s,
+                             .ambient_c =
+                                 from != NULL ? from->state.now.ambient_c : search->rows.row[0].ambient_c,
+                             .set_point_v = (double)NAN,
+                             .base_load_a = fmax(sys->vehicle.key_off_a, 0),
+                             .load_on = load_on,
+                             .amplifier = silent};
+  struct tailvolt_options options = search->options->run;
+  options.record = NULL;
+  options.progress = NULL;
+  options.time_step_s = STAND_STEP_S;
+  options.isothermal = true;
+  if ((status = run_on(sys, &options, search->always, from, &row, STAND_STEP_S, &run)) != TAILVOLT_OK)
+    goto done;
+  status = TAILVOLT_NO_MEMORY;
+  if ((kept = malloc(tv_run_state_size(run))) == NULL) goto done;
+  status = tv_start_trial_run(&search->start, run, &row, row.time_s, search->options, &outcome);
+  if (status == TAILVOLT_OK && outcome.margin_v >= 0) status = stand_until(search, run, &row, kept, seconds);
+done:
+  tv_run_free(run);
+  free(kept);
   free(silent);
   free(load_on);
   return status;

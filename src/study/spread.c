@@ -1,5 +1,6 @@
 #include "study/spread.h"
 
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_qrng.h>
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
@@ -10,22 +11,21 @@
 
 #include "study/threads.h"
 
-enum { HEALTH, CHARGE, TEMPERATURE, RESISTANCES, LEVEL, CRANKING };
-
 const char *const tv_tolerance_keys[TAILVOLT_TOLERANCES] = {
     "battery health", "state of charge", "temperature", "resistances", "level", "cranking current"};
 
 /* The sequence fills its first dimensions best: they go to what mostly matters. */
-static const int sobol_order[TAILVOLT_TOLERANCES] = {LEVEL,    CHARGE,      HEALTH,
-                                                     CRANKING, RESISTANCES, TEMPERATURE};
+static const int sobol_order[TAILVOLT_TOLERANCES] = {TAILVOLT_OF_LEVEL,       TAILVOLT_OF_CHARGE,
+                                                     TAILVOLT_OF_HEALTH,      TAILVOLT_OF_CRANKING,
+                                                     TAILVOLT_OF_RESISTANCES, TAILVOLT_OF_TEMPERATURE};
 
 static void half_widths(const struct tailvolt_tolerance *t, double *half) {
-  half[HEALTH] = t->health_frac;
-  half[CHARGE] = t->soc_frac;
-  half[TEMPERATURE] = t->temperature_k;
-  half[RESISTANCES] = t->resistance_frac;
-  half[LEVEL] = t->level_db;
-  half[CRANKING] = t->cranking_frac;
+  half[TAILVOLT_OF_HEALTH] = t->health_frac;
+  half[TAILVOLT_OF_CHARGE] = t->soc_frac;
+  half[TAILVOLT_OF_TEMPERATURE] = t->temperature_k;
+  half[TAILVOLT_OF_RESISTANCES] = t->resistance_frac;
+  half[TAILVOLT_OF_LEVEL] = t->level_db;
+  half[TAILVOLT_OF_CRANKING] = t->cranking_frac;
 }
 
 /* ---- one vehicle ---- */
@@ -51,12 +51,13 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   vehicle->batteries = malloc((size_t)system->battery_count * sizeof *vehicle->batteries + 1);
   vehicle->conductors = malloc((size_t)system->conductor_count * sizeof *vehicle->conductors + 1);
   if (vehicle->batteries == NULL || vehicle->conductors == NULL) return TAILVOLT_NO_MEMORY;
-  double more_ohm = 1 + half[RESISTANCES] * draw[RESISTANCES];
+  double more_ohm = 1 + half[TAILVOLT_OF_RESISTANCES] * draw[TAILVOLT_OF_RESISTANCES];
   for (int k = 0; k < system->battery_count; k++) {
     struct tailvolt_battery *b = &vehicle->batteries[k];
     *b = system->batteries[k];
-    b->health_frac = fmin(fmax(b->health_frac + half[HEALTH] * draw[HEALTH], 0.05), 1.2);
-    b->soc_frac = fmin(fmax(soc_frac[k] + half[CHARGE] * draw[CHARGE], 0.01), 1.0);
+    b->health_frac =
+        fmin(fmax(b->health_frac + half[TAILVOLT_OF_HEALTH] * draw[TAILVOLT_OF_HEALTH], 0.05), 1.2);
+    b->soc_frac = fmin(fmax(soc_frac[k] + half[TAILVOLT_OF_CHARGE] * draw[TAILVOLT_OF_CHARGE], 0.01), 1.0);
     b->rested_v = (double)NAN;
     /* a battery's own resistance goes with its cranking health unless it is stated */
     b->resistance_ohm *= more_ohm;
@@ -68,10 +69,10 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   }
   vehicle->system.batteries = vehicle->batteries;
   vehicle->system.conductors = vehicle->conductors;
-  vehicle->system.engine.cranking_a *= 1 + half[CRANKING] * draw[CRANKING];
-  vehicle->system.engine.breakaway_a *= 1 + half[CRANKING] * draw[CRANKING];
-  vehicle->options.ambient_shift_k += half[TEMPERATURE] * draw[TEMPERATURE];
-  vehicle->options.level_db += half[LEVEL] * draw[LEVEL];
+  vehicle->system.engine.cranking_a *= 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
+  vehicle->system.engine.breakaway_a *= 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
+  vehicle->options.ambient_shift_k += half[TAILVOLT_OF_TEMPERATURE] * draw[TAILVOLT_OF_TEMPERATURE];
+  vehicle->options.level_db += half[TAILVOLT_OF_LEVEL] * draw[TAILVOLT_OF_LEVEL];
   return TAILVOLT_OK;
 }
 
@@ -100,6 +101,7 @@ struct all {
   struct tv_parked_brief *brief; /* [count] */
   unsigned char *state;          /* [count] 0 = not done, 1 = done, 2 = could not be computed */
   double *soc_frac;
+  const struct tv_parked_quick *quick;
 };
 
 static enum tailvolt_status allocate(const struct tailvolt_system *system, int count, struct all *all) {
@@ -130,7 +132,8 @@ static void compute(const struct tailvolt_system *system, const struct tailvolt_
   enum tailvolt_status status =
       tv_spread_draw(system, options, all->soc_frac, all->draw + (size_t)k * TAILVOLT_TOLERANCES, &vehicle);
   if (status == TAILVOLT_OK)
-    status = tv_parked_brief(&vehicle.system, profile, &vehicle.options, &all->brief[k], NULL);
+    status =
+        tv_parked_brief_with(&vehicle.system, profile, &vehicle.options, all->quick, &all->brief[k], NULL);
   tv_spread_vehicle_free(&vehicle);
   all->state[k] = status == TAILVOLT_OK ? 1 : 2;
 }
@@ -214,12 +217,23 @@ static void weigh(const struct all *all, const double *half, double limit_s, dou
     for (int k = 0; k < all->count; k++)
       if (all->state[k] == 1) drawn[m++] = all->draw[(size_t)k * TAILVOLT_TOLERANCES + (size_t)t];
     snprintf(matter->key, sizeof matter->key, "%s", tv_tolerance_keys[t]);
+    matter->tolerance = (enum tailvolt_parked_tolerance)t;
     matter->half_width = half[t];
     matter->rank_correlation = (double)NAN;
     if (varies && n > 2 && half[t] > 0)
       matter->rank_correlation = gsl_stats_spearman(drawn, 1, until_s, 1, n, ranks);
   }
   qsort(spread->matters, TAILVOLT_TOLERANCES, sizeof spread->matters[0], by_weight);
+}
+
+/* Wilson's score interval of a share, here of 90 % (J. Am. Stat. Assoc. 22, 1927): right near 0 and 1 too. Draws
+ * spread evenly make it wider than it need be. */
+static void interval(int hits, int count, double *low_pct, double *high_pct) {
+  double z = gsl_cdf_ugaussian_Pinv(0.95), n = count, p = hits / n;
+  double middle = (p + z * z / (2 * n)) / (1 + z * z / n);
+  double half = z / (1 + z * z / n) * sqrt(p * (1 - p) / n + z * z / (4 * n * n));
+  *low_pct = 100 * fmax(middle - half, 0);
+  *high_pct = 100 * fmin(middle + half, 1);
 }
 
 static void shares(const struct all *all, double wanted_s, struct tailvolt_parked_spread *spread) {
@@ -233,6 +247,9 @@ static void shares(const struct all *all, double wanted_s, struct tailvolt_parke
   double each_pct = spread->done > 0 ? 100.0 / spread->done : (double)NAN;
   spread->not_starting_pct = isnan(wanted_s) ? (double)NAN : dead * each_pct;
   spread->too_short_pct = isnan(wanted_s) ? (double)NAN : brief * each_pct;
+  spread->holds_low_pct = spread->holds_high_pct = (double)NAN;
+  if (!isnan(wanted_s) && spread->done > 0)
+    interval(spread->done - brief, spread->done, &spread->holds_low_pct, &spread->holds_high_pct);
   for (int k = 0; k < 4; k++) spread->ends_by_pct[k] = by[k] * each_pct;
 }
 
@@ -263,9 +280,10 @@ static enum tailvolt_status summarise(const struct tailvolt_system *system, cons
 
 enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
                                       const struct tailvolt_profile *profile,
-                                      const struct tailvolt_parked_options *options, double wanted_s,
+                                      const struct tailvolt_parked_options *options,
+                                      const struct tv_parked_quick *quick, double wanted_s,
                                       struct tailvolt_parked_spread *spread, char *error) {
-  struct all all = {0};
+  struct all all = {.quick = quick};
   memset(spread, 0, sizeof *spread);
   enum tailvolt_status status = allocate(system, options->vehicles, &all);
   double ambient_c = isnan(options->ambient_c) ? system->vehicle.ambient_c : options->ambient_c;

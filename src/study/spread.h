@@ -9,11 +9,12 @@
 
 #include "study/parked.h"
 
+/* `quick` as measured on the car as described. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
                                                        const struct tailvolt_profile *profile,
                                                        const struct tailvolt_parked_options *options,
-                                                       double wanted_s, struct tailvolt_parked_spread *spread,
-                                                       char *error);
+                                                       const struct tv_parked_quick *quick, double wanted_s,
+                                                       struct tailvolt_parked_spread *spread, char *error);
 
 /* Draws one vehicle: `draw` holds TAILVOLT_TOLERANCES numbers from -1 to 1, in the order of the keys. Free
  * with tv_spread_vehicle_free(). */

@@ -37,7 +37,7 @@ static struct start crank(const char *battery, double ambient_c, double turning_
   tailvolt_cold_start(&system->engine, ambient_c, &cold_a, &breakaway_a);
   system->engine.cranking_a *= turning_a / cold_a;
   system->engine.breakaway_a = system->engine.cranking_a;
-  assert_int_equal(tv_search_make(system, NULL, &options, false, v), TAILVOLT_OK);
+  assert_int_equal(tv_search_make(system, NULL, &options, NULL, v), TAILVOLT_OK);
   assert_int_equal(tv_search_start_slow(v), TAILVOLT_OK);
   assert_int_equal(tv_start_trial_run(&v->start, v->slow, &v->rows.row[0], 0, &options, &outcome),
                    TAILVOLT_OK);

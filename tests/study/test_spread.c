@@ -34,9 +34,10 @@ static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
 
 static struct tailvolt_parked_spread draw(const struct tailvolt_system *system,
                                           const struct tailvolt_parked_options *options, double wanted_s) {
+  static const struct tv_parked_quick plain = {1, 0, NULL};
   struct tailvolt_parked_spread spread;
   char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_parked_spread(system, NULL, options, wanted_s, &spread, error), TAILVOLT_OK);
+  assert_int_equal(tv_parked_spread(system, NULL, options, &plain, wanted_s, &spread, error), TAILVOLT_OK);
   return spread;
 }
 
@@ -53,15 +54,15 @@ static void same_bits_for_any_number_of_threads(void **state) {
 }
 
 static void near(const char *what, double few, double many) {
-  if (!(fabs(few - many) <= 0.02 * many)) fail_msg("%s: %.1f s of 256, %.1f s of 1024", what, few, many);
+  if (!(fabs(few - many) <= 0.02 * many)) fail_msg("%s: %.1f s of 128, %.1f s of 512", what, few, many);
 }
 
-static void quantiles_stand_still_from_256_on(void **state) {
+static void quantiles_stand_still_from_128_on(void **state) {
   (void)state;
   struct tailvolt_system *system = system_of();
-  struct tailvolt_parked_options few = quick_options(256, 0), many = quick_options(1024, 0);
+  struct tailvolt_parked_options few = quick_options(128, 0), many = quick_options(512, 0);
   struct tailvolt_parked_spread a = draw(system, &few, (double)NAN), b = draw(system, &many, (double)NAN);
-  assert_int_equal(b.done, 1024);
+  assert_int_equal(b.done, 512);
   near("10 %", a.until_s.p10, b.until_s.p10);
   near("half", a.until_s.p50, b.until_s.p50);
   near("90 %", a.until_s.p90, b.until_s.p90);
@@ -162,7 +163,7 @@ static void stopped_it_tells_what_was_done(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(same_bits_for_any_number_of_threads),
-      cmocka_unit_test(quantiles_stand_still_from_256_on),
+      cmocka_unit_test(quantiles_stand_still_from_128_on),
       cmocka_unit_test(no_tolerance_no_spread),
       cmocka_unit_test(each_tolerance_pulls_its_own_way),
       cmocka_unit_test(every_draw_lies_within_its_tolerance),

@@ -1,0 +1,223 @@
+/* Several batteries, other kinds, the cold, cars without a starter, and cars left standing. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "parts/battery_model.h"
+#include "study/parked.h"
+#include "support/assert_near.h"
+#include "support/parked_cars.h"
+#include "support/scenes.h"
+
+/* A battery that starts and one that plays, joined by an isolator of a kind. */
+static struct tailvolt_system *two_batteries(const char *starts_from, const char *isolator) {
+  char text[2048];
+  snprintf(text, sizeof text,
+           "[engine]\nstarts from = %s\n"
+           "[battery starter]\npositive = post\nnegative = ground\ncapacity = 45 Ah\n"
+           "cold cranking = 420 A EN\nhealth = 100 %%\n"
+           "[battery house]\npositive = house\nnegative = ground\nkind = AGM\ncapacity = 60 Ah\n"
+           "state of charge = 90 %%\n"
+           "[alternator]\npositive = post\nnegative = ground\nrated current = 90 A\n"
+           "[isolator split]\nfrom = post\nto = house\n%s"
+           "[cable feed]\nfrom = house\nto = plus\nsize = 16 mm2\nlength = 2 m\n"
+           "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 400 W\n"
+           "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %%\n",
+           starts_from, isolator);
+  return scene_parse(text);
+}
+
+static void plays_on_the_second_and_starts_on_the_first(void **state) {
+  (void)state;
+  static const char *const kinds[] = {"kind = relay\n",
+                                      "kind = converter\noutput = 30 A at 14.4 V\nopens below = 13.0 V\n",
+                                      "kind = diode\ndrop = 0.5 V\n"};
+  for (int k = 0; k < 3; k++) {
+    struct tailvolt_system *system = two_batteries("starter", kinds[k]);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    options.level_db = -3;
+    options.soc_limit_frac = 0.2;
+    struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+    const struct tailvolt_parked_battery *starter = &parked->batteries[0], *house = &parked->batteries[1];
+    assert_string_equal(parked->starter, "starter");
+    assert_int_equal(parked->starter_index, 0);
+    assert_int_equal(parked->music_index, 1);
+    assert_true(house->feeds_music && !starter->feeds_music && starter->starts_car && !house->starts_car);
+    assert_true(house->taken_ah > 15);
+    assert_true(parked->starts);
+    /* the table follows both */
+    const struct tailvolt_parked_moment *last = &parked->moments[parked->moment_count - 1];
+    assert_true(last->music_soc_pct < 40);
+    if (k < 2) assert_true(last->soc_pct > last->music_soc_pct + 20);
+    if (k < 2) {
+      /* relay and converter have let go: the first battery feeds the parked car's own draw alone */
+      assert_near(starter->taken_ah, 0.03 * parked->until_s / 3600, 0.02);
+      assert_true(isnan(parked->restart_s));
+      assert_string_equal(parked->limit_battery, "house");
+      assert_int_equal(parked->limit_index, 1);
+      assert_true(parked->cranking_v > 10.5);
+      assert_true(house->share_pct > 98);
+    } else {
+      /* a diode goes on feeding the second from the first */
+      assert_true(starter->taken_ah > 0.3);
+    }
+    tailvolt_parked_free(parked);
+    tailvolt_system_free(system);
+  }
+}
+
+static void the_battery_named_starts_the_car(void **state) {
+  (void)state;
+  struct tailvolt_system *system = two_batteries("house", "kind = relay\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.level_db = -3;
+  struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+  assert_string_equal(parked->starter, "house");
+  assert_int_equal(parked->starter_index, 1);
+  assert_int_equal(parked->music_index, 1);
+  assert_near(parked->soc_pct, 50, 0.02);
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
+}
+
+/* ---- kinds ---- */
+
+static struct tailvolt_system *of_kind(const char *kind, double ambient_c) {
+  char text[2048];
+  snprintf(text, sizeof text,
+           "[vehicle]\nambient = %g C\n[battery]\nkind = %s\ncapacity = 70 Ah\nstate of charge = 100 %%\n"
+           "health = 100 %%\n"
+           "[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 400 W\n"
+           "[cable feed]\nsize = 4 AWG\nlength = 5 m\n"
+           "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %%\n",
+           ambient_c, kind);
+  return scene_parse(text);
+}
+
+static void each_kind_is_left_with_its_own_share(void **state) {
+  (void)state;
+  static const char *const kinds[] = {"flooded", "EFB", "AGM", "gel", "lithium-iron"};
+  for (size_t k = 0; k < sizeof kinds / sizeof *kinds; k++) {
+    struct tailvolt_system *system = of_kind(kinds[k], 25);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+    double left_pct = k == 4 ? 20 : 50; /* lithium-iron may be drawn deeper */
+    assert_int_equal(parked->ends_by, TAILVOLT_ENDS_BY_REST_LIMIT);
+    assert_near(parked->batteries[0].limit_pct, left_pct, 1e-9);
+    assert_near(parked->soc_pct, left_pct, 0.05);
+    /* what a pack gives lies in its label: capacity times the share taken */
+    assert_near_rel(parked->taken_ah, 70 * (1 - left_pct / 100), 0.02);
+    assert_true(parked->until_s < 70 * 3600 / parked->mean_a);
+    tailvolt_parked_free(parked);
+    tailvolt_system_free(system);
+  }
+}
+
+/* ---- the cold ---- */
+
+/* The file's healthy battery of the size fitted starts its engine at -18 C, a half-healthy one does not; the rule of
+ * thumb of 9.0 V stands beside it and is stricter. */
+static void the_floor_falls_with_the_cold(void **state) {
+  (void)state;
+  struct tailvolt_system *system = of_kind("flooded", -18);
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.soc_limit_frac = 0;
+  struct tailvolt_parked *own = parked_play(system, NULL, &options);
+  assert_int_equal(own->floor_from, TAILVOLT_FLOOR_OF_STARTER);
+  assert_true(own->floor_v >= 8.0 && own->floor_v < 9.0);
+  assert_true(own->restart_s > 0);
+  assert_true(own->strict_until_s < own->until_s);
+  options.floor_v = 9.0;
+  struct tailvolt_parked *strict = parked_play(system, NULL, &options);
+  assert_int_equal(strict->floor_from, TAILVOLT_FLOOR_STATED);
+  assert_near(strict->floor_v, 9.0, 1e-12);
+  assert_true(isnan(strict->strict_until_s));
+  /* what stands beside is what the stated floor gives */
+  assert_near_rel(own->strict_until_s, strict->restart_s, 0.03);
+  tailvolt_parked_free(own);
+  tailvolt_parked_free(strict);
+  /* warm, nothing stands beside */
+  system->vehicle.ambient_c = 10;
+  options.floor_v = (double)NAN;
+  own = parked_play(system, NULL, &options);
+  assert_true(isnan(own->strict_until_s));
+  tailvolt_parked_free(own);
+  tailvolt_system_free(system);
+}
+
+/* ---- without a starter ---- */
+
+static void a_converter_car_boots_and_is_charged_when_ready(void **state) {
+  (void)state;
+  struct tailvolt_system *system =
+      scene_parse("[vehicle]\ncharging = converter\n[battery]\nkind = AGM\ncapacity = 45 Ah\n"
+                  "[converter]\nrated current = 100 A\n[amplifier bass]\nrated power = 400 W\n"
+                  "[cable feed]\nsize = 4 AWG\nlength = 2 m\n"
+                  "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+  assert_int_equal(parked->floor_from, TAILVOLT_FLOOR_OF_BOOTING);
+  assert_near(parked->floor_v, 10.5, 1e-9);
+  assert_near(parked->cranking_a, 30, 1e-9);
+  /* 30 A are no starter's hundreds: the posts stay above 11.5 V at half charge */
+  assert_true(parked->starts && parked->cranking_v > 11.5);
+  assert_true(parked->charged_when_ready);
+  assert_true(parked->idle_s > 0);
+  assert_near(parked->town_s, parked->idle_s, 0);
+  assert_near(parked->motorway_s, parked->idle_s, 0);
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
+}
+
+/* ---- left standing ---- */
+
+static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) {
+  (void)state;
+  double weeks[3];
+  for (int k = 0; k < 3; k++) {
+    struct tailvolt_system *system = of_kind("flooded", 25);
+    system->vehicle.key_off_a = 0.03 * (k + 1);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+    weeks[k] = parked->standing_s / (7 * 86400.0);
+    /* as long as the draw would take for the label's charge (a little more of it comes at so small a current), less
+     * what a start still needs and self-discharge takes */
+    double whole_s = 70 * 3600 / system->vehicle.key_off_a;
+    assert_true(parked->standing_s < 1.05 * whole_s && parked->standing_s > 0.4 * whole_s);
+    assert_true(isnan(parked->standing_after_s) || parked->standing_after_s < parked->standing_s);
+    tailvolt_parked_free(parked);
+    tailvolt_system_free(system);
+  }
+  /* twice the draw does not quite halve it: self-discharge goes on beside */
+  assert_true(weeks[1] < weeks[0] && weeks[2] < weeks[1]);
+  assert_true(weeks[2] > 0.6 * weeks[1]);
+}
+
+static void key_off_draw_counts_while_it_plays(void **state) {
+  (void)state;
+  struct tailvolt_system *system = of_kind("flooded", 25);
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.level_db = -20;
+  struct tailvolt_parked *little = parked_play(system, NULL, &options);
+  system->vehicle.key_off_a = 0.5;
+  struct tailvolt_parked *much = parked_play(system, NULL, &options);
+  assert_near(much->mean_a - little->mean_a, 0.47, 0.02);
+  assert_true(much->until_s < little->until_s);
+  tailvolt_parked_free(little);
+  tailvolt_parked_free(much);
+  tailvolt_system_free(system);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(plays_on_the_second_and_starts_on_the_first),
+      cmocka_unit_test(the_battery_named_starts_the_car),
+      cmocka_unit_test(each_kind_is_left_with_its_own_share),
+      cmocka_unit_test(the_floor_falls_with_the_cold),
+      cmocka_unit_test(a_converter_car_boots_and_is_charged_when_ready),
+      cmocka_unit_test(standing_takes_as_long_as_the_draw_and_the_charge_say),
+      cmocka_unit_test(key_off_draw_counts_while_it_plays),
+  };
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
