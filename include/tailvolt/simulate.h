@@ -50,6 +50,65 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_simulate(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                   const struct tailvolt_options *options, struct tailvolt_result **out, char *error);
 
+/** A simulation that the host program drives itself, step by step or in stretches: for a live picture, a controller, a
+ *  game. One thread at a time; several runs may share a system. examples/embed/ is a whole program. */
+struct tailvolt_run; /* opaque */
+
+/** Opens a run on a system, which must outlive it.
+ *  \param prescribed  [amplifier_count] true: the rows give this amplifier's draw (supply_w or supply_a), which then stands at
+ *                     its terminals as it is; NULL = none
+ *  \param options     progress is not used
+ *  \param error       at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK, _NO_MEMORY, _BAD_INPUT (error names the label, recording or wiring), _SINGULAR */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_run_open(const struct tailvolt_system *system, const bool *prescribed, const struct tailvolt_options *options,
+                  struct tailvolt_run **out, char *error);
+TAILVOLT_API void tailvolt_run_close(struct tailvolt_run *run);
+
+/** Begins at a row's time, as every simulation does: settled for options.settle_s with the music off where the engine runs, else
+ *  rested. To be called once before the first tailvolt_run_advance(); again to begin anew. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_run_begin(struct tailvolt_run *run, const struct tailvolt_row *row);
+
+/** Goes on to the last step that ends by to_s, with `row` in force.
+ *
+ *  The steps are the row's, not the call's: however a row is sliced into calls, the bits are the same. A row whose time_s is not
+ *  that of the call before is a new one and takes force where the run stands, so a row may be changed midway: give the changed
+ *  one the time from which it holds.
+ *  \param next  the row that follows, to which engine speed and ambient go in a straight line and at whose time the row ends; NULL =
+ *               the row holds as long as it is asked for */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_run_advance(struct tailvolt_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next, double to_s);
+
+/** Where the run stands, s; what went wrong, naming part and time where it is known ("" = nothing). */
+TAILVOLT_API double tailvolt_run_time_s(const struct tailvolt_run *run);
+TAILVOLT_API const char *tailvolt_run_error(const struct tailvolt_run *run);
+
+/** Voltage and current of a part: means over the last step. */
+struct tailvolt_reading { double voltage_v, current_a; };
+/** At its terminals, current into it. */
+TAILVOLT_API struct tailvolt_reading tailvolt_run_amplifier(const struct tailvolt_run *run, int index);
+/** At its posts, current out of it. */
+TAILVOLT_API struct tailvolt_reading tailvolt_run_battery(const struct tailvolt_run *run, int index);
+/** State of charge, 0 to 1. */
+TAILVOLT_API double tailvolt_run_soc_frac(const struct tailvolt_run *run, int index);
+/** Current out of it; zeros where there is none. */
+TAILVOLT_API struct tailvolt_reading tailvolt_run_alternator(const struct tailvolt_run *run);
+TAILVOLT_API double tailvolt_run_meter_v(const struct tailvolt_run *run, int index);
+/** Fall of voltage along it and current, both from its `from` to its `to`. */
+TAILVOLT_API struct tailvolt_reading tailvolt_run_conductor(const struct tailvolt_run *run, int index);
+
+/** A state in tailvolt_run_state_size() bytes of the caller's. Saved, run on, restored and run again gives the same bits as
+ *  running once. It holds for the run that saved it and for others opened alike. What has been gathered for the result is not
+ *  part of it. */
+TAILVOLT_API size_t tailvolt_run_state_size(const struct tailvolt_run *run);
+TAILVOLT_API void tailvolt_run_save(struct tailvolt_run *run, void *state);
+TAILVOLT_API void tailvolt_run_restore(struct tailvolt_run *run, const void *state);
+
+/** All that has been gathered since tailvolt_run_begin(); free with tailvolt_result_free(). Ends the run: begin it anew
+ *  to go on. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_run_result(struct tailvolt_run *run, const char *name, struct tailvolt_result **out);
+
 #ifdef __cplusplus
 }
 #endif

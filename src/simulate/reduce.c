@@ -355,6 +355,23 @@ static int below_taper(const struct tv_run *run) {
   return worst;
 }
 
+/* Which part, when, and what to change. */
+static void tell_unsettled(struct tv_run *run) {
+  const struct tailvolt_system *sys = run->system;
+  for (int k = 0; k < sys->isolator_count; k++)
+    if (sys->isolators[k].kind == TAILVOLT_CONVERTER && TV_HOT(run->hot, isolator)[k].closed > 0) {
+      snprintf(run->error, sizeof run->error,
+               "at %.4f s isolator %s finds no voltage to hold: put a battery or a capacitor at its output", run->now_s,
+               sys->isolators[k].name);
+      return;
+    }
+  snprintf(run->error, sizeof run->error,
+           run->layout->alternator
+               ? "at %.4f s the alternator finds no voltage to hold: give it a droop of some milliohms, or a battery in its circuit"
+               : "at %.4f s the network did not settle: a load hangs where nothing but other loads holds the voltage",
+           run->now_s);
+}
+
 enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   struct tv_port_solver *solver = run->solver;
@@ -373,7 +390,7 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
       continue;
     }
     if (outcome == TV_PORT_UNSETTLED || hopeless < 0) {
-      snprintf(run->error, sizeof run->error, "the network did not settle at %.4f s", run->now_s);
+      tell_unsettled(run);
       return TAILVOLT_DIVERGED;
     }
     drop_load(run, hopeless);

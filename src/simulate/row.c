@@ -81,7 +81,6 @@ static void set_ripple(struct tv_run *run) {
     struct tv_playing *play = &run->play[drive->programme];
     if (!play->used) {
       play->used = true;
-      play->last_end_s = HUGE_VAL;
       play->bass_hz = tv_programme_bass_hz(run->programme[drive->programme]);
     }
     if (run->amplifier[k].class_ab)

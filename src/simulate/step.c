@@ -314,7 +314,10 @@ enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
 /* Even steps from one time to another, near the wanted length. */
 static void lay_grid(struct tv_run *run, double from_s, double end_s) {
   double wanted_s = run->base_step_s, span_s = end_s - from_s, count = 1, step_s = span_s;
-  if (!(span_s > 0)) {
+  if (isinf(end_s)) { /* as long as it is asked for */
+    count = HUGE_VAL;
+    step_s = wanted_s;
+  } else if (!(span_s > 0)) {
     count = 0;
     step_s = wanted_s;
   } else if (span_s > wanted_s * (1 + 1e-6)) {

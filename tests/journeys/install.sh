@@ -40,6 +40,13 @@ version=$(pkg-config --modversion tailvolt)
 shared=$(LD_LIBRARY_PATH="$libraries" "$work/shared")
 [ "$shared" = "$version bass 800 W" ] || { echo "shared library: got '$shared'"; exit 1; }
 
+# the example of a host program, as its page says
+"$compiler" -std=c17 $(pkg-config --cflags tailvolt) "$work/prefix/share/tailvolt/examples/embed/embed.c" -o "$work/embed" \
+  $(pkg-config --libs tailvolt)
+embedded=$(LD_LIBRARY_PATH="$libraries" "$work/embed") || { echo "examples/embed does not run"; exit 1; }
+[ "$(echo "$embedded" | wc -l)" -eq 4 ] || { echo "examples/embed: got '$embedded'"; exit 1; }
+echo "$embedded" | grep -q "^1.51 s  bass " || { echo "examples/embed does not get to 1.51 s: '$embedded'"; exit 1; }
+
 # the archive alone: the shared library is put out of reach
 rm -f "$libraries"/libtailvolt.so*
 "$compiler" -std=c17 $(pkg-config --cflags tailvolt) "$work/program.c" -o "$work/static" \
