@@ -188,10 +188,10 @@ static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, s
   return found;
 }
 
-static void count_finished(struct queue *q) {
+static void tell_progress(struct queue *q, int more) {
 #pragma omp critical(tv_lanes_queue)
   {
-    q->finished++;
+    q->finished += more;
     if (q->how->progress != NULL && !q->stopped)
       q->stopped = q->how->progress(q->how->context, (double)q->finished / q->count) != 0;
   }
@@ -199,7 +199,7 @@ static void count_finished(struct queue *q) {
 
 static void end_lane(struct bench *b, struct queue *q, int l) {
   close_player(&b->player[l]);
-  count_finished(q);
+  tell_progress(q, 1);
 }
 
 /* Puts the next job of the shape into a lane, ready to step; false where none is left. */
@@ -235,7 +235,10 @@ static void look_after(struct bench *b, struct queue *q, int l) {
   tv_hot_extract(b->hot, l);
   run->matrix_moved = false;
   run->now_s = TV_HOT(run->hot, lane)->now_s;
-  if (due) status = tv_run_clocks(run);
+  if (due) {
+    status = tv_run_clocks(run);
+    tell_progress(q, 0);
+  }
   if (status == TAILVOLT_OK && due && p->job->stop != NULL && p->stage == PLAYING && p->job->stop(p->job->context, run))
     status = TAILVOLT_STOPPED;
   if (status == TAILVOLT_OK) status = next_steps(p, &done);

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/lanes.h"
 #include "simulate/programmes.h"
 #include "study/threads.h"
 
@@ -32,7 +33,6 @@ struct job {
   long row_count; /* to run */
   long *rows;
   atomic_int status; /* the first failure that ends it all */
-  double *done_frac; /* [row_count] */
   struct tv_programmes *programmes; /* of the first row, so that a recording is read once; may be NULL */
 };
 
@@ -124,9 +124,13 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
   return worst;
 }
 
-struct row_progress {
+/* Rows that are in memory at a time: enough to keep every lane of every thread busy. */
+#define BATCH_A_THREAD 16
+
+struct batch {
   struct job *job;
-  long place;
+  long first;
+  int count;
 };
 
 static void end_all(struct job *job, enum tailvolt_status status) {
@@ -134,23 +138,12 @@ static void end_all(struct job *job, enum tailvolt_status status) {
   atomic_compare_exchange_strong(&job->status, &none, (int)status);
 }
 
-static void tell_progress(struct job *job) {
-  double sum = 0.0;
-  if (job->options->progress == NULL) return;
-  for (long k = 0; k < job->row_count; k++) sum += job->done_frac[k];
-  if (job->options->progress(job->options->context, sum / (double)job->row_count) != 0)
-    end_all(job, TAILVOLT_STOPPED);
-}
-
-static int report_progress(void *context, double done_frac) {
-  const struct row_progress *progress = context;
-  struct job *job = progress->job;
-#pragma omp critical(tailvolt_vary_calls)
-  {
-    job->done_frac[progress->place] = done_frac;
-    tell_progress(job);
-  }
-  return atomic_load(&job->status) != TAILVOLT_OK;
+static int tell_progress(void *context, double done_frac) {
+  const struct batch *batch = context;
+  struct job *job = batch->job;
+  double done = (double)batch->first + batch->count * done_frac;
+  if (job->options->progress == NULL) return 0;
+  return job->options->progress(job->options->context, done / (double)job->row_count);
 }
 
 static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status status,
@@ -162,40 +155,67 @@ static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status
     snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
 }
 
-static void run_row(struct job *job, long place) {
-  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  struct tailvolt_vary_row row = {.index = job->rows[place], .status = TAILVOLT_NO_MEMORY};
-  struct tailvolt_options options = job->options->run;
-  struct row_progress progress = {job, place};
-  struct tailvolt_system *system = NULL;
-  struct tailvolt_profile *profile = NULL;
-  struct tailvolt_result *result = NULL;
+/* What one row needs while it runs. */
+struct row_run {
+  struct tailvolt_faults *faults;
+  struct tailvolt_system *system;
+  struct tailvolt_profile *profile;
+  enum tailvolt_status status;
+  int place; /* among the lanes' jobs; -1 = could not be read */
+};
+
+static void hand_over(struct job *job, long place, const struct row_run *run, const struct tv_lane_job *lane) {
+  struct tailvolt_vary_row row = {.index = job->rows[place], .status = lane != NULL ? lane->status : run->status};
   char error[TAILVOLT_TEXT_MAX] = "";
-  options.record = NULL;
-  options.progress = report_progress;
-  options.progress_context = &progress;
-  if (faults != NULL) row.status = read_row(job, row.index, true, &system, &profile, faults);
-  if (row.status == TAILVOLT_OK) row.status = tv_simulate_with(system, profile, &options, job->programmes, &result, error);
+  if (atomic_load(&job->status) != TAILVOLT_OK) return;
   if (row.status == TAILVOLT_NO_MEMORY || row.status == TAILVOLT_STOPPED) {
     end_all(job, row.status);
-  } else {
-    if (row.status != TAILVOLT_OK) say_fault(faults, row.status, error);
-    row.system = system;
-    row.result = row.status == TAILVOLT_OK ? result : NULL;
-    row.error = error;
-#pragma omp critical(tailvolt_vary_calls)
-    {
-      job->done_frac[place] = 1.0;
-      if (atomic_load(&job->status) == TAILVOLT_OK && job->options->row != NULL &&
-          job->options->row(job->options->context, &row) != 0)
-        end_all(job, TAILVOLT_NOT_WRITTEN);
-      tell_progress(job);
-    }
+    return;
   }
-  tailvolt_result_free(result);
-  tailvolt_profile_free(profile);
-  tailvolt_system_free(system);
-  free(faults);
+  if (lane != NULL) memcpy(error, lane->error, sizeof error);
+  if (row.status != TAILVOLT_OK) say_fault(run->faults, row.status, error);
+  row.system = run->system;
+  row.result = row.status == TAILVOLT_OK ? lane->result : NULL;
+  row.error = error;
+  if (job->options->row != NULL && job->options->row(job->options->context, &row) != 0)
+    end_all(job, TAILVOLT_NOT_WRITTEN);
+}
+
+/* Reads the rows of a batch, runs them side by side and hands them on in order. */
+static void run_batch(struct job *job, long first, int count) {
+  struct row_run *run = calloc((size_t)count, sizeof *run);
+  struct tv_lane_job *lane = calloc((size_t)count, sizeof *lane);
+  struct batch batch = {job, first, count};
+  struct tv_lanes_how how = {.threads = tv_threads(job->options->threads), .progress = tell_progress, .context = &batch};
+  struct tailvolt_options options = job->options->run;
+  enum tailvolt_status status = run != NULL && lane != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  int lanes = 0;
+  options.record = NULL;
+  options.progress = NULL;
+#pragma omp parallel for schedule(dynamic, 1) num_threads(how.threads)
+  for (int k = 0; k < (status == TAILVOLT_OK ? count : 0); k++) {
+    run[k].faults = calloc(1, sizeof *run[k].faults);
+    run[k].status = TAILVOLT_NO_MEMORY;
+    if (run[k].faults != NULL)
+      run[k].status = read_row(job, job->rows[first + k], true, &run[k].system, &run[k].profile, run[k].faults);
+  }
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
+    run[k].place = run[k].status == TAILVOLT_OK ? lanes++ : -1;
+    if (run[k].place < 0) continue;
+    lane[run[k].place] =
+        (struct tv_lane_job){.system = run[k].system, .profile = run[k].profile, .options = &options};
+  }
+  if (status == TAILVOLT_OK) status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
+  if (status != TAILVOLT_OK) end_all(job, status);
+  for (int k = 0; k < count && run != NULL && lane != NULL; k++) {
+    if (status == TAILVOLT_OK) hand_over(job, first + k, &run[k], run[k].place >= 0 ? &lane[run[k].place] : NULL);
+    tailvolt_profile_free(run[k].profile);
+    tailvolt_system_free(run[k].system);
+    free(run[k].faults);
+  }
+  for (int k = 0; k < lanes; k++) tailvolt_result_free(lane[k].result);
+  free(run);
+  free(lane);
 }
 
 static enum tailvolt_status choose_rows(struct job *job) {
@@ -206,8 +226,7 @@ static enum tailvolt_status choose_rows(struct job *job) {
     if (tailvolt_vary_in_shard(options, k) &&
         (options->wanted == NULL || options->wanted(options->context, k)))
       job->rows[job->row_count++] = k;
-  job->done_frac = calloc((size_t)job->row_count + 1, sizeof *job->done_frac);
-  return job->done_frac != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  return TAILVOLT_OK;
 }
 
 /* Where this fails each row makes its own and says what is wrong. */
@@ -241,13 +260,12 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
   enum tailvolt_status status = choose_rows(&job);
   if (status == TAILVOLT_OK) {
     make_programmes(&job);
-#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(options->threads))
-    for (long k = 0; k < job.row_count; k++)
-      if (atomic_load(&job.status) == TAILVOLT_OK) run_row(&job, k);
+    int most = BATCH_A_THREAD * tv_threads(options->threads);
+    for (long k = 0; k < job.row_count && atomic_load(&job.status) == TAILVOLT_OK; k += most)
+      run_batch(&job, k, job.row_count - k < most ? (int)(job.row_count - k) : most);
     status = (enum tailvolt_status)atomic_load(&job.status);
   }
   tv_programmes_free(job.programmes);
   free(job.rows);
-  free(job.done_frac);
   return status;
 }
