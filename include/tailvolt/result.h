@@ -234,6 +234,12 @@ struct tailvolt_result {
     double low_end_above_pct;
     double high_balance_a[TAILVOLT_PHASES]; /**< charging positive; 0 = no such phase */
   } swing;
+  /** Where the profile is parked most of the time: what tailvolt_parked() says of the same car, filled in by the caller. */
+  struct tailvolt_parked_answer {
+    bool asked;
+    double until_s;              /**< plays so long before something ends it; NAN = longer than looked at */
+    double restart_s;            /**< starts no more; NAN = later than looked at */
+  } parked_answer;
   double margin_v;               /**< least of quantile_v - target_v over all; NAN = nothing plays */
   bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict asks */
   enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are no part of `status` */

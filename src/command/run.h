@@ -29,4 +29,8 @@ int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system 
            const struct tailvolt_profile *profile, struct tailvolt_options options,
            struct tailvolt_result **out);
 
+/* A profile that is mostly engine off says how far the volts fall, not whether the car starts: asks the parked study too. */
+int tv_ask_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                  const struct tailvolt_options *options, struct tailvolt_result *result);
+
 #endif

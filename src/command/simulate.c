@@ -82,6 +82,8 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_setting *settings = tv_settings(invocation, &count);
   if (settings == NULL) return TV_EXIT_NOT_COMPUTED;
   for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+    code = tv_ask_parked(job->system, job->profiles[k], &job->options, job->results[k]);
+    if (code != TV_EXIT_DONE) break;
     struct tv_progress progress;
     struct tailvolt_options options = job->options;
     tv_progress_begin(&progress, "trying a remedy", invocation->quiet);

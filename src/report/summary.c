@@ -436,9 +436,23 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
   if (fits_with(to, assumed)) say(to, size, "%s", assumed);
 }
 
+/* A parked profile answers one of two questions: how far the volts fall. The other one is the parked study's. */
+static void parked_line(const struct tailvolt_result *run, char *to, size_t size) {
+  const struct tailvolt_phase_result *parked = &run->phases[TAILVOLT_PARKED];
+  if (!parked->present || !(parked->duration_s > 0.5 * run->duration_s)) return;
+  say(to, size, "these are volts while it plays, not whether the car still starts; `tailvolt parked`");
+  if (!run->parked_answer.asked) {
+    say(to, size, " says that");
+    return;
+  }
+  if (isnan(run->parked_answer.restart_s)) say(to, size, ": it starts at any time looked at");
+  else say(to, size, ": no start after %s", tv_duration(run->parked_answer.restart_s).text);
+  if (isfinite(run->parked_answer.until_s)) say(to, size, "; plays %s", tv_duration(run->parked_answer.until_s).text);
+}
+
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary) {
-  static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "NEXT"};
+  static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "PARKED", "LIGHTS", "NEXT"};
   *summary = (struct tv_summary){.status = run->status, .safety = run->safety};
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     snprintf(summary->label[k], sizeof summary->label[k], "%s", labels[k]);
@@ -447,6 +461,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   why_line(run, summary->text[TV_LINE_WHY], size);
   charge_line(system, run, summary->text[TV_LINE_CHARGE], size);
   safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
+  parked_line(run, summary->text[TV_LINE_PARKED], size);
   next_line(system, run, next, summary->text[TV_LINE_NEXT], size);
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);

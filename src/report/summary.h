@@ -8,7 +8,8 @@
 
 #define TV_SCREEN_WIDTH 80
 
-enum tv_summary_line { TV_LINE_VERDICT, TV_LINE_WHY, TV_LINE_CHARGE, TV_LINE_SAFETY, TV_LINE_NEXT, TV_SUMMARY_LINES };
+enum tv_summary_line {
+  TV_LINE_VERDICT, TV_LINE_WHY, TV_LINE_CHARGE, TV_LINE_SAFETY, TV_LINE_PARKED, TV_LINE_LIGHTS, TV_LINE_NEXT, TV_SUMMARY_LINES };
 
 struct tv_summary {
   char label[TV_SUMMARY_LINES][12]; /* "FAILS at idle" has none: its line says it all */

@@ -26,11 +26,13 @@ static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220};
 static const double batteries_ah[] = {45, 55, 60, 70, 80, 95, 110};
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
-enum { SETTINGS_MOST = 3 };
+enum { SETTINGS_MOST = 3, CHANGES_MOST = 4 };
 
 /* One change to try. */
 struct change {
   double drop_v; /* what it stands for in the ledger */
+  enum tailvolt_part_kind kind;
+  int index;     /* which part is changed */
   char what[128];
   int setting_count;
   char setting[SETTINGS_MOST][192];
@@ -60,8 +62,11 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
     if (sizes[k].area_m2 < 1.15 * cable->area_m2) continue;
     char section[TAILVOLT_NAME_MAX + 16];
     tv_section_words(entry->part_kind, entry->name, section, sizeof section);
-    snprintf(change->what, sizeof change->what, "%s %s", sizes[k].text, entry->name);
+    /* beside its size a clad cable is told from one of copper */
+    bool clad = cable->material == TAILVOLT_CLAD_ALUMINIUM || cable->material == TAILVOLT_ALUMINIUM;
+    snprintf(change->what, sizeof change->what, "%s%s %s", sizes[k].text, clad ? " copper" : "", entry->name);
     set(change, section, "size", sizes[k].text);
+    if (clad) set(change, section, "material", "copper");
     return true;
   }
   return false;
@@ -130,26 +135,41 @@ static bool change_entry(const struct tailvolt_system *system, const struct tail
   return false;
 }
 
-/* The greatest entry that can be changed. What the battery takes in all its branches counts as one. */
-static bool choose_change(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
-                          struct change *best) {
+static void add_change(struct change *list, int *count, const struct change *change) {
+  for (int k = 0; k < *count; k++)
+    if (list[k].kind == change->kind && list[k].index == change->index) return;
+  int at = *count < CHANGES_MOST ? (*count)++ : CHANGES_MOST - 1;
+  if (at == CHANGES_MOST - 1 && *count == CHANGES_MOST && list[at].setting_count > 0 && !(change->drop_v > list[at].drop_v))
+    return;
+  for (; at > 0 && list[at - 1].drop_v < change->drop_v; at--) list[at] = list[at - 1];
+  list[at] = *change;
+}
+
+/* The greatest entries that can be changed. What the battery takes in all its branches counts as one. Where charge is lost the
+ * alternator comes first, whatever the ledger of a moment says. */
+static int choose_changes(const struct tailvolt_system *system, const struct tailvolt_result *result,
+                          const struct tailvolt_ledger *ledger, struct change *list) {
+  const double least_v = 0.05; /* less is not worth a part */
   double battery_v = 0.0;
+  int count = 0;
   for (int k = 0; k < ledger->entry_count; k++) {
     enum tailvolt_drop drop = ledger->entries[k].drop;
     if (drop == TAILVOLT_DROP_RESISTANCE || drop == TAILVOLT_DROP_POLARIZATION)
       battery_v += ledger->entries[k].drop_v;
   }
-  *best = (struct change){.drop_v = 0.02}; /* less is not worth a part */
-  bool found = false;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-    struct change change = {.drop_v = entry->drop == TAILVOLT_DROP_RESISTANCE ? battery_v : entry->drop_v};
-    if (change.drop_v > best->drop_v && change_entry(system, entry, &change)) {
-      *best = change;
-      found = true;
-    }
+    bool machine_s = entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT;
+    struct change change = {.drop_v = entry->drop == TAILVOLT_DROP_RESISTANCE ? battery_v : entry->drop_v,
+                            .kind = machine_s ? TAILVOLT_PART_ALTERNATOR : entry->part_kind,
+                            .index = machine_s ? 0 : entry->index};
+    if (change.drop_v >= least_v && change_entry(system, entry, &change)) add_change(list, &count, &change);
   }
-  return found;
+  struct change machine = {.drop_v = HUGE_VAL, .kind = TAILVOLT_PART_ALTERNATOR};
+  bool lost = ledger->alternator_at_limit;
+  for (int k = 0; k < result->reason_count; k++) lost = lost || result->reasons[k].topic == TAILVOLT_ABOUT_CHARGE;
+  if (lost && change_alternator(&system->alternator, &machine)) add_change(list, &count, &machine);
+  return count;
 }
 
 /* The fuse above its cable, brought down to the largest standard one that protects it. */
@@ -199,27 +219,32 @@ static enum tailvolt_status try_change(const struct tailvolt_system *system, con
   return status;
 }
 
-static void say(const struct change *change, const struct tailvolt_result *before, const struct tailvolt_result *after,
-                int phase, int amplifier, char text[TAILVOLT_TEXT_MAX]) {
-  const struct tailvolt_amplifier_phase *old = &before->amplifiers[amplifier].phase[phase];
+/* What one step is worth. */
+struct worth {
+  struct tailvolt_result *after;
+  double gain_v;
+};
+
+static void say(const struct change *change, const struct worth *worth, bool charge_alone, int phase, int amplifier,
+                char text[TAILVOLT_TEXT_MAX]) {
+  const struct tailvolt_result *after = worth->after;
   const struct tailvolt_amplifier_phase *new = &after->amplifiers[amplifier].phase[phase];
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(after, order);
-  const char *enough = "enough";
-  char place[48];
+  const char *enough = after->safety == TAILVOLT_FAILS ? "enough once SAFETY is put right" : "enough";
+  char place[96];
   if (count > 0 && after->phases[order[0]].status != TAILVOLT_HOLDS) {
-    snprintf(place, sizeof place, "%s %s",
+    snprintf(place, sizeof place, "%s %s; `tailvolt remedy` finds what is",
              after->phases[order[0]].status == TAILVOLT_FAILS ? "not enough" : "only just enough",
              tv_phase_place(order[0]));
     enough = place;
-  } else if (after->safety == TAILVOLT_FAILS) {
-    enough = "enough once SAFETY is put right";
   }
-  struct tv_number now = tv_volts_beside(new->min_v, new->target_v);
-  if (new->min_v - old->min_v >= 0.05)
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s: %s", change->what, now.text, enough);
+  double battery_a = after->phase_budget[phase].battery_a;
+  if (charge_alone)
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s: the battery then %s %s, %s", change->what, battery_a < 0 ? "loses" : "gains",
+             tv_amperes(fabs(battery_a)).text, enough);
   else
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s gains only %s V: %s", change->what,
-             tv_fixed(fmax(0.0, new->min_v - old->min_v), 2).text, enough);
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s: %s", change->what,
+             tv_volts_beside(new->min_v, new->target_v).text, enough);
 }
 
 static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *result, int amplifier) {
@@ -228,30 +253,84 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *res
   return NULL;
 }
 
+/* Where nothing but a fuse is wrong. */
+static enum tailvolt_status fuse_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
+                                      int setting_count, const struct tailvolt_profile *profile,
+                                      const struct tailvolt_options *options, char text[TAILVOLT_TEXT_MAX]) {
+  struct change change;
+  struct tailvolt_result *after = NULL;
+  if (!choose_fuse(system, &change)) return TAILVOLT_OK;
+  enum tailvolt_status status = try_change(system, settings, setting_count, &change, profile, options, &after);
+  if (after != NULL && after->safety == TAILVOLT_FAILS)
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s: see SAFETY for what else is unsafe", change.what);
+  else if (after != NULL)
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s: then it %s%s", change.what, after->status == TAILVOLT_MARGINAL ? "is " : "",
+             tv_verdict_word(after->status));
+  tailvolt_result_free(after);
+  return status;
+}
+
+static enum tailvolt_status try_all(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
+                                    int setting_count, const struct tailvolt_profile *profile,
+                                    const struct tailvolt_options *options, const struct change *list, int count,
+                                    struct worth *worth) {
+  enum tailvolt_status each[CHANGES_MOST] = {TAILVOLT_OK};
+#ifdef _OPENMP
+#pragma omp parallel for schedule(dynamic, 1)
+#endif
+  for (int k = 0; k < count; k++) {
+    struct tailvolt_options own = *options;
+    if (k > 0) own.progress = NULL; /* one tells for all */
+    each[k] = try_change(system, settings, setting_count, &list[k], profile, &own, &worth[k].after);
+  }
+  for (int k = 0; k < count; k++)
+    if (each[k] == TAILVOLT_NO_MEMORY || each[k] == TAILVOLT_STOPPED) return each[k];
+  return TAILVOLT_OK;
+}
+
+/* The first that is enough, from the greatest drop on; else the one that gains most. -1 = none gains anything worth a part. */
+static int best_of(struct worth *worth, int count, const struct tailvolt_result *before, bool charge_alone, int phase,
+                   int amplifier) {
+  int best = -1;
+  double most = 0.05;
+  for (int k = 0; k < count; k++) {
+    const struct tailvolt_result *after = worth[k].after;
+    if (after == NULL) continue;
+    worth[k].gain_v = tv_phase_margin_v(after, amplifier, phase) - tv_phase_margin_v(before, amplifier, phase);
+    double gain = charge_alone ? after->phase_budget[phase].battery_a - before->phase_budget[phase].battery_a : worth[k].gain_v;
+    if (after->status == TAILVOLT_HOLDS && gain >= 0.05) return k;
+    if (gain >= most) best = k, most = gain;
+  }
+  return best;
+}
+
 enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
                                   int setting_count, const struct tailvolt_profile *profile,
                                   const struct tailvolt_options *options, const struct tailvolt_result *result,
                                   char text[TAILVOLT_TEXT_MAX]) {
   int order[TAILVOLT_PHASES];
-  struct change change;
-  struct tailvolt_result *after = NULL;
+  struct change list[CHANGES_MOST] = {{0}};
+  struct worth worth[CHANGES_MOST] = {{0}};
   text[0] = '\0';
-  if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS) || strcmp(system->file, "-") == 0) return TAILVOLT_OK;
-  if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
-  int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
-  if (amplifier < 0) return TAILVOLT_OK;
-  /* where no phase falls short the fault is one of safety alone */
-  bool short_of_voltage = result->status != TAILVOLT_HOLDS;
-  const struct tailvolt_ledger *ledger = ledger_of(result, amplifier);
-  if (short_of_voltage ? ledger == NULL || !choose_change(system, ledger, &change)
-                       : !choose_fuse(system, &change))
+  if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS) || strcmp(system->file, "-") == 0)
     return TAILVOLT_OK;
-  enum tailvolt_status status = try_change(system, settings, setting_count, &change, profile, options, &after);
-  if (after != NULL && short_of_voltage)
-    say(&change, result, after, phase, amplifier, text);
-  else if (after != NULL)
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s: then it %s%s", change.what, after->status == TAILVOLT_MARGINAL ? "is " : "",
-             tv_verdict_word(after->status));
-  tailvolt_result_free(after);
-  return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+  if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
+  enum tailvolt_status status;
+  if (result->status == TAILVOLT_HOLDS) {
+    status = fuse_step(system, settings, setting_count, profile, options, text);
+    return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+  }
+  int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
+  const struct tailvolt_ledger *ledger = amplifier >= 0 ? ledger_of(result, amplifier) : NULL;
+  if (ledger == NULL) return TAILVOLT_OK;
+  bool charge_alone = result->reason_count > 0 && result->reasons[0].topic == TAILVOLT_ABOUT_CHARGE;
+  int count = choose_changes(system, result, ledger, list);
+  status = try_all(system, settings, setting_count, profile, options, list, count, worth);
+  int best = best_of(worth, count, result, charge_alone, phase, amplifier);
+  if (best >= 0)
+    say(&list[best], &worth[best], charge_alone, phase, amplifier, text);
+  else
+    snprintf(text, TAILVOLT_TEXT_MAX, "no single part gains 0.05 V; `tailvolt remedy` tries several together");
+  for (int k = 0; k < count; k++) tailvolt_result_free(worth[k].after);
+  return status;
 }

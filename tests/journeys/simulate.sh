@@ -66,6 +66,14 @@ unfold "$work/out" | grep -q '^NEXT .* V: ' || complain "NEXT is cut: $(grep -A1
 unfold "$work/out" | grep -q '^WHY .* V sag' || complain "WHY is cut: $(grep -A1 '^WHY' "$work/out")"
 awk '{ gsub(/[^ -~]+/, "x") } length > 80 { exit 1 }' "$work/out" || complain "a line is wider than 80 columns"
 
+# a parked profile says which question it answers, and gives the parked study's answer to the other
+printf 'time_s,engine_rpm\n0,0\n20,0\n' >"$work/off.csv"
+run 0 simulate $hatchback/system.ini "$work/off.csv"
+unfold "$work/out" | grep -q '^PARKED .*not whether the car still starts.*no start after [0-9.]* h; plays [0-9.]* h' ||
+  complain "PARKED: $(grep -A1 '^PARKED' "$work/out")"
+run 0 simulate $hatchback/system.ini $hatchback/profile.csv
+if grep -q '^PARKED' "$work/out"; then complain "a profile with the engine on is called parked"; fi
+
 # overrides
 run 0 simulate $van/system.ini "$short" --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
 run 0 simulate $van/system.ini "$short" -f csv

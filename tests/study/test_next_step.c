@@ -22,14 +22,15 @@ static struct tailvolt_system *read_van(const struct tailvolt_setting *settings,
 }
 
 /* Runs the van with settings, asks for the next step, gives the lowest idle voltage back. */
-static double ask(const struct tailvolt_setting *settings, int count, char text[TAILVOLT_TEXT_MAX],
-                  enum tailvolt_verdict *verdict) {
+static double ask_both(const struct tailvolt_setting *settings, int count, char text[TAILVOLT_TEXT_MAX],
+                       enum tailvolt_verdict *verdict, double *judged_v) {
   struct tailvolt_system *system = read_van(settings, count);
   struct tailvolt_profile *profile = scene_profile(system, drive);
   struct tailvolt_options options = tailvolt_default_options();
   struct tailvolt_result *result = scene_run(system, profile, &options);
   assert_int_equal(tailvolt_next_step(system, settings, count, profile, &options, result, text), TAILVOLT_OK);
   double min_v = result->amplifiers[0].phase[TAILVOLT_IDLE].min_v;
+  *judged_v = result->amplifiers[0].phase[TAILVOLT_IDLE].quantile_v;
   *verdict = result->status;
   tailvolt_result_free(result);
   tailvolt_profile_free(profile);
@@ -37,17 +38,50 @@ static double ask(const struct tailvolt_setting *settings, int count, char text[
   return min_v;
 }
 
-static void test_thin_feed(void **state) {
+static double ask(const struct tailvolt_setting *settings, int count, char text[TAILVOLT_TEXT_MAX],
+                  enum tailvolt_verdict *verdict) {
+  double judged_v;
+  return ask_both(settings, count, text, verdict, &judged_v);
+}
+
+/* The van loses 0.8 V in its thin feed and as much because its alternator is at its limit: what helps most is named, by
+ * trying both. */
+static void test_what_helps_most(void **state) {
   (void)state;
   char text[TAILVOLT_TEXT_MAX], again[TAILVOLT_TEXT_MAX], wanted[96];
   enum tailvolt_verdict verdict;
-  double before_v = ask(NULL, 0, text, &verdict);
+  ask(NULL, 0, text, &verdict);
   assert_int_equal(verdict, TAILVOLT_FAILS);
+  const struct tailvolt_setting strong[] = {
+      {"alternator.rated current = 150 A"}, {"alternator.low current = 71 A"}};
+  /* nothing larger is sold: then it is the feed */
+  const struct tailvolt_setting largest[] = {
+      {"alternator.rated current = 220 A"}, {"alternator.low current = 105 A"}, {"cable amplifier feed.size = 4 AWG"}};
+  double strong_judged_v, thick_judged_v;
+  double strong_v = ask_both(strong, 2, again, &verdict, &strong_judged_v);
+  double both_v = ask(largest, 3, again, &verdict);
   const struct tailvolt_setting thick = {"cable amplifier feed.size = 4 AWG"};
-  double after_v = ask(&thick, 1, again, &verdict);
-  assert_true(after_v > before_v + 0.3);
-  snprintf(wanted, sizeof wanted, "4 AWG amplifier feed lifts it to %s: ", tv_volts_beside(after_v, 12.0).text);
+  double thick_v = ask_both(&thick, 1, again, &verdict, &thick_judged_v);
+  bool machine = strong_judged_v > thick_judged_v;
+  snprintf(wanted, sizeof wanted, "%s lifts it to %s: ", machine ? "a 150 A alternator" : "4 AWG amplifier feed",
+           tv_volts_beside(machine ? strong_v : thick_v, 12.0).text);
   if (strncmp(text, wanted, strlen(wanted)) != 0) fail_msg("said `%s`, wanted `%s`", text, wanted);
+  ask(largest, 2, text, &verdict);
+  assert_int_not_equal(verdict, TAILVOLT_HOLDS);
+  snprintf(wanted, sizeof wanted, "4 AWG amplifier feed lifts it to %s: ", tv_volts_beside(both_v, 12.0).text);
+  if (strncmp(text, wanted, strlen(wanted)) != 0) fail_msg("said `%s`, wanted `%s`", text, wanted);
+}
+
+/* In place of clad aluminium of a size stands copper, and it is said. */
+static void test_copper_for_clad(void **state) {
+  (void)state;
+  char text[TAILVOLT_TEXT_MAX];
+  enum tailvolt_verdict verdict;
+  const struct tailvolt_setting settings[] = {{"alternator.rated current = 150 A"}, {"alternator.low current = 75 A"},
+                                              {"cable amplifier feed.material = clad aluminium"}};
+  ask(settings, 3, text, &verdict);
+  assert_int_equal(verdict, TAILVOLT_FAILS);
+  if (strncmp(text, "4 AWG copper amplifier feed lifts it to ", 40) != 0) fail_msg("said `%s`", text);
 }
 
 /* With a feed like a bar of copper the next greatest drop is another part's. */
@@ -86,7 +120,8 @@ static void test_nothing_to_do(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_thin_feed), cmocka_unit_test(test_other_part),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_what_helps_most), cmocka_unit_test(test_copper_for_clad),
+                                     cmocka_unit_test(test_other_part),
                                      cmocka_unit_test(test_fuse_alone), cmocka_unit_test(test_nothing_to_do)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
