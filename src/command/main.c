@@ -9,22 +9,6 @@
 #include "command/options.h"
 #include "text/nearest.h"
 
-#define TV_COMMAND(name) extern const struct tv_command tv_##name##_command;
-#include "command/commands.def"
-#undef TV_COMMAND
-
-const struct tv_command *const tv_commands[] = {
-#define TV_COMMAND(name) &tv_##name##_command,
-#include "command/commands.def"
-#undef TV_COMMAND
-    NULL};
-
-const struct tv_command *tv_command_named(const char *name) {
-  for (int k = 0; tv_commands[k] != NULL; k++)
-    if (strcmp(tv_commands[k]->name, name) == 0) return tv_commands[k];
-  return NULL;
-}
-
 static int unknown_command(const char *name) {
   const char *words[64];
   size_t count = 0;

@@ -200,14 +200,6 @@ void tv_rules_amplifiers(struct tv_safety_job *job) {
   }
 }
 
-double tv_highest_set_point_v(const struct tailvolt_system *system) {
-  const struct tailvolt_alternator *a = &system->alternator;
-  double at_v = fmax(a->set_point_v, a->set_point_high_v);
-  double cold_v = at_v + a->drift_v_per_k * (system->vehicle.ambient_c - 25.0);
-  double warm_v = at_v + a->drift_v_per_k * (system->vehicle.engine_bay_c - 25.0);
-  return fmax(cold_v, warm_v);
-}
-
 static void check_capacitors(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   double highest_v = system->alternator.present ? tv_highest_set_point_v(system) : RESTED_V;

@@ -126,8 +126,27 @@ static void exit_codes(void **state) {
   assert_int_equal(tv_exit_code(TAILVOLT_STOPPED), 130);
 }
 
+static void values_with_units(void **state) {
+  (void)state;
+  struct tv_invocation invocation;
+  double value = 0.0;
+  assert_int_equal(parse("a --tag 18ft", &invocation), TV_EXIT_DONE);
+  assert_true(tv_quantity_option(&invocation, "tag", TAILVOLT_LENGTH, 0.1, 20.0, &value));
+  assert_near(value, 5.4864, 1e-12);
+  /* refused: out of its range, no unit, a unit of something else; the value stays as it was */
+  assert_false(tv_quantity_option(&invocation, "tag", TAILVOLT_LENGTH, 6.0, 20.0, &value));
+  assert_false(tv_quantity_option(&invocation, "tag", TAILVOLT_VOLTAGE, 0.0, 20.0, &value));
+  tv_free_options(&invocation);
+  assert_int_equal(parse("a --tag 18", &invocation), TV_EXIT_DONE);
+  assert_false(tv_quantity_option(&invocation, "tag", TAILVOLT_LENGTH, 0.1, 20.0, &value));
+  assert_near(value, 5.4864, 1e-12);
+  assert_true(tv_quantity_option(&invocation, "width", TAILVOLT_LENGTH, 0.1, 20.0, &value)); /* not given */
+  assert_near(value, 5.4864, 1e-12);
+  tv_free_options(&invocation);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(accepted), cmocka_unit_test(operands), cmocka_unit_test(refused),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(values_with_units), cmocka_unit_test(accepted), cmocka_unit_test(operands), cmocka_unit_test(refused),
                                      cmocka_unit_test(times),    cmocka_unit_test(counts),   cmocka_unit_test(exit_codes)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -27,24 +27,66 @@ static struct tailvolt_system *amplifier(double rated_w, double source_v, bool c
   return scene_stiff(source_v, STIFF_OHM, more);
 }
 
-/* Mean power of a clipped sine: drive power D, clip power C (any textbook; re-derived). */
+/* Mean power of a clipped sine, from what it is: a sine of power `drive_w` cut at the peak of one of power `clip_w`, its
+ * square averaged over many points of a quarter period. */
 static double clipped_w(double drive_w, double clip_w) {
-  if (drive_w <= clip_w) return drive_w;
-  double s = sqrt(clip_w / drive_w), theta = asin(s);
-  return drive_w * 2 / PI * (theta - s * sqrt(1 - s * s) + 2 * s * s * (PI / 2 - theta));
+  const int points = 200000;
+  double sum_w = 0;
+  for (int k = 0; k < points; k++) {
+    double v = sqrt(2 * drive_w) * sin(0.5 * PI * (k + 0.5) / points), most = sqrt(2 * clip_w);
+    sum_w += v < most ? v * v : most * most;
+  }
+  return sum_w / points;
 }
 
-/* The closed form of the power taken at terminal voltage v. */
-static double taken_w(double drive_w, double v, bool class_ab, bool regulated) {
-  double clip_w = regulated ? RATED_W : RATED_W * (v / RATED_V) * (v / RATED_V);
-  double out_w = clipped_w(drive_w, clip_w), above_w = RATED_W / EFFICIENCY - RATED_V * IDLE_A;
-  double share = out_w / RATED_W, draw_w = above_w * (class_ab ? sqrt(share) : share);
-  if (class_ab && !regulated) draw_w *= v / RATED_V; /* constant current */
-  return v * IDLE_A + draw_w;
+/* Worked examples at 13.8 V: class D by measured loss lines, class AB by the half-sines that each rail gives. Published
+ * loss fits and the textbook's class B, worked out by hand: 1000 W; class D 82 %, idle 1.2 A; class AB 59.45 %, idle 2.5 A. */
+static void input_power_as_worked_out(void **state) {
+  (void)state;
+  static const struct { double output_w, class_d_w, class_ab_w; } row[] = {
+      {1000, 1219.5, 1682.2}, {500, 618.0, NAN}, {1000.0 / 3, 417.5, 985.8}, {250, 317.3, NAN},
+      {125, 166.9, 617.1},    {50, 76.7, NAN},   {10, 28.6, NAN},            {0, 16.6, 34.5}};
+  for (int ab = 0; ab < 2; ab++) {
+    char more[512];
+    snprintf(more, sizeof more,
+             "rated power = 1000 W\nrated voltage = 13.8 V\ntopology = %s\nsupply = regulated\nefficiency = %s %%\n"
+             "idle current = %s A\n[programme tone]\nbass note = 0 Hz\n",
+             ab ? "ab" : "d", ab ? "59.446" : "82", ab ? "2.5" : "1.2");
+    struct tailvolt_system *system = scene_stiff(13.8, STIFF_OHM, more);
+    for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+      double wanted_w = ab ? row[k].class_ab_w : row[k].class_d_w;
+      if (isnan(wanted_w)) continue;
+      struct tailvolt_result *r = scene_hold(system, "output_w:bass", row[k].output_w, 0.05, 1e-3);
+      assert_near(r->amplifiers[0].input_j / 0.05, wanted_w, 0.08);
+      assert_near(r->amplifiers[0].output_j / 0.05, row[k].output_w, 1e-6);
+      tailvolt_result_free(r);
+    }
+    tailvolt_system_free(system);
+  }
 }
 
-/* Levels from nothing to twice the rated power, 10 to 15 V, classes AB and D, regulated and not: the closed form, never
- * less power for more output, and steady beyond clipping. */
+/* Driven past clipping it delivers what a clipped sine does: at 3, 6 and 12 dB over, against the sine cut point by point. */
+static void overdriven_delivery(void **state) {
+  (void)state;
+  static const double over_db[] = {0.5, 3, 6, 12};
+  struct tailvolt_system *system = amplifier(RATED_W, RATED_V, false, true);
+  for (size_t k = 0; k < sizeof over_db / sizeof over_db[0]; k++) {
+    double drive_w = RATED_W * pow(10, over_db[k] / 10);
+    struct tailvolt_result *r = scene_hold(system, "output_w:bass", drive_w, 0.05, 1e-3);
+    assert_near_rel(r->amplifiers[0].output_j / 0.05, clipped_w(drive_w, RATED_W), 1e-5);
+    tailvolt_result_free(r);
+  }
+  tailvolt_system_free(system);
+  /* a square wave carries twice the power of the sine that just clips */
+  system = amplifier(SMALL_W, RATED_V, false, true);
+  struct tailvolt_result *r = scene_hold(system, "output_w:bass", OVERDRIVE_W, 0.05, 1e-3);
+  assert_near_rel(r->amplifiers[0].output_j / 0.05, 2 * SMALL_W, 5e-3); /* 43 dB over is not quite square */
+  tailvolt_result_free(r);
+  tailvolt_system_free(system);
+}
+
+/* Levels from nothing to twice the rated power, 10 to 15 V, classes AB and D, regulated and not: never less power for more
+ * output, steady beyond clipping, idle draw alone in silence. */
 static void input_power_is_monotone(void **state) {
   (void)state;
   struct tailvolt_options options = scene_isothermal();
@@ -63,8 +105,6 @@ static void input_power_is_monotone(void **state) {
       double before_w = 0;
       for (int k = 0; k < LEVELS; k++) {
         double v = scene_record_at(&record, "bass:v_mean", 0.01 * k), a = scene_record_at(&record, "bass:a_mean", 0.01 * k);
-        double drive_w = RATED_W * 2 * k / (LEVELS - 1);
-        assert_near_rel(v * a, taken_w(drive_w, v, class_ab, regulated), 1e-9);
         if (k == 0) assert_near(a, IDLE_A, 1e-9);
         if (k > 0) assert_true(v * a > before_w);
         /* rated power at rated voltage is taken with the efficiency on the label */
@@ -116,10 +156,7 @@ static void what_sag_costs(void **state) {
       struct tailvolt_result *r = scene_hold(system, "output_w:bass", OVERDRIVE_W, 0.05, 1e-3);
       double v = r->amplifiers[0].mean_v; /* the source gives way by some mV */
       assert_near(v, row[k].v, 0.005);
-      double share = regulated ? 1 : v * v / (RATED_V * RATED_V);
-      double kept = clipped_w(OVERDRIVE_W, share * SMALL_W) / clipped_w(OVERDRIVE_W, SMALL_W);
       assert_near(r->amplifiers[0].lost_output_db, regulated ? 0 : row[k].lost_db, 0.01);
-      assert_near(r->amplifiers[0].lost_output_db, -10 * log10(kept), 1e-6);
       tailvolt_result_free(r);
       /* just below its clip level it delivers all that is asked, just above less */
       double clip_w = SMALL_W * (regulated ? 1 : row[k].share);
@@ -335,7 +372,7 @@ static void many_cut_out_together(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(input_power_is_monotone), cmocka_unit_test(current_against_voltage),
+      cmocka_unit_test(input_power_as_worked_out), cmocka_unit_test(overdriven_delivery), cmocka_unit_test(input_power_is_monotone), cmocka_unit_test(current_against_voltage),
       cmocka_unit_test(what_sag_costs),          cmocka_unit_test(many_on_one_feed),
       cmocka_unit_test(cut_outs_are_counted),    cmocka_unit_test(hysteresis_holds),
       cmocka_unit_test(many_cut_out_together),

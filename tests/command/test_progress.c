@@ -1,0 +1,50 @@
+/* Progress: quiet where nobody watches, and the place where Ctrl-C is noticed. */
+#include "support/assert_near.h"
+
+#include <stdlib.h>
+
+/* the command's files are not in the library */
+#include "command/progress.c"
+
+static void test_no_line_without_a_terminal(void **state) {
+  (void)state;
+  struct tv_progress progress;
+  int kept = dup(STDERR_FILENO);
+  FILE *sink = freopen("/dev/null", "w", stderr);
+  assert_non_null(sink);
+  tv_progress_begin(&progress, "running", false);
+  fflush(stderr);
+  dup2(kept, STDERR_FILENO);
+  close(kept);
+  assert_false(progress.show);
+  for (int k = 0; k <= 100; k++) assert_int_equal(tv_progress_report(&progress, 0.01 * k), 0);
+  assert_near(progress.done_frac, 1.0, 1e-12);
+  assert_false(progress.shown);
+  tv_progress_end(&progress);
+}
+
+/* Ctrl-C is held back during the run, stops it at the next report, and is used up by that. */
+static void test_ctrl_c_stops(void **state) {
+  (void)state;
+  static const int numbers[] = {SIGINT, SIGTERM};
+  for (int k = 0; k < 2; k++) {
+    struct tv_progress progress;
+    sigset_t pending, now;
+    tv_progress_begin(&progress, "running", true);
+    assert_int_equal(tv_progress_report(&progress, 0.1), 0);
+    raise(numbers[k]);
+    assert_int_equal(tv_progress_report(&progress, 0.2), 1);
+    assert_true(progress.stopped);
+    assert_int_equal(tv_progress_report(&progress, 0.3), 1); /* and stays stopped */
+    sigpending(&pending);
+    assert_int_equal(sigismember(&pending, numbers[k]), 0);
+    tv_progress_end(&progress);
+    sigprocmask(SIG_BLOCK, NULL, &now);
+    assert_int_equal(sigismember(&now, numbers[k]), 0); /* lets signals through again */
+  }
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_no_line_without_a_terminal), cmocka_unit_test(test_ctrl_c_stops)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
