@@ -163,13 +163,14 @@ static const struct tv_example examples[] = {
 const struct tv_command tv_check_command = {
     .name = "check",
     .operands = "FILES",
-    .summary = "read the files, list every fault, say what was understood",
+    .summary = "read the files, list every fault, show what was understood",
     .description =
-        "Reads system files and profiles (names that end in .csv) without running anything. Each fault stands "
-        "on a line of its own with file, line, column, key, value and what is accepted. Of a sound file it "
-        "says what was understood: the parts, where they sit, their resistances, and every value that was "
-        "assumed. A profile is checked against the system file before it, else against the first one given, else against "
-        "the standard car. Standard input (-) is read as a system file.",
+        "Reads system files and profiles (names that end in .csv) without running anything. Each fault is "
+        "printed on a line of its own with file, line, column, key, value and what is accepted. For a "
+        "sound file it shows what was understood: the parts, where they are connected, their resistances, "
+        "and every value that was assumed. A profile is checked against the system file before it, else "
+        "against the first one given, else against the standard car. Standard input (-) is read as a "
+        "system file.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_PROFILE,

@@ -133,8 +133,8 @@ static const struct tv_option options_taken[] = {
      "engine speed at 1 km/h in each gear, rpm; default 124,68,45,33,27 (a small petrol car)"},
     {"idle", 0, "RPM", false, TV_OWN, "idle speed; default 750"},
     {"rated", 0, "RPM", false, TV_OWN, "speed of rated power, for --gears highest; default 6000"},
-    {"stop-start", 0, "TIME", false, TV_OWN, "the engine stops after standing so long, such as 2s"},
-    {"thin", 0, "RPM", false, TV_OWN, "leave out rows that a straight line replaces within this; default 1"}};
+    {"stop-start", 0, "TIME", false, TV_OWN, "stop the engine after standing this long, such as 2s"},
+    {"thin", 0, "RPM", false, TV_OWN, "leave out rows that a straight line replaces to within this; default 1"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt drive profiles/cycle-udds.csv --stop-start 3s", "a town cycle with stop-start, as a load profile"},
@@ -145,10 +145,11 @@ const struct tv_command tv_drive_command = {
     .operands = "[TRACE.csv]",
     .summary = "turn a speed trace into a load profile: gears, idle, stop-start",
     .description =
-        "Reads road speed over time (columns time_s and speed_kmh; also km/h, mph or m/s) and writes the engine "
-        "speed as a load profile for simulate. Engine speed is road speed times the factor of the gear, at least "
-        "idle. Rows are written only where the engine speed leaves a straight line.\n\n"
-        "Cycles lie in profiles/: cycle-nedc.csv, cycle-udds.csv, cycle-wltc3b.csv.",
+        "Reads road speed over time (columns time_s and speed_kmh; also km/h, mph or m/s) and writes "
+        "engine speed as a load profile for simulate. Engine speed is road speed times the factor of the "
+        "gear, and never below idle. A row is written only where the engine speed departs from a straight "
+        "line.\n\n"
+        "Driving cycles are in profiles/: cycle-nedc.csv, cycle-udds.csv, cycle-wltc3b.csv.",
     .least_operands = 0,
     .most_operands = 1,
     .groups = TV_OUTPUT,

@@ -193,15 +193,15 @@ static const struct tv_example examples[] = {
 const struct tv_command tv_envelope_command = {
     .name = "envelope",
     .operands = "RECORDING",
-    .summary = "turn a recording into an envelope; crest factor, mean power, equivalent draw",
+    .summary = "turn a recording into an envelope: crest factor, mean power, equivalent draw",
     .description =
-        "Reads a recording (WAV, FLAC, OGG and what else libsndfile knows), of any rate and number of channels, and "
-        "shows peak, RMS, crest factor and mean power as a share of the amplifier's rated power, for the whole band and "
-        "behind a crossover (Linkwitz-Riley, fourth order: 24 dB an octave, 6 dB down at the frequency that is named). With "
-        "--below all channels are mixed to one first.\n\n"
-        "The envelope is the power in each short window as a share of the rated power; a programme plays it with "
-        "`envelope = FILE.csv`, or the recording itself with `recording = FILE`. Windows shorter than half a period "
-        "of the bass note may stand above 1 without any clipping.",
+        "Reads a recording (WAV, FLAC, OGG and anything else libsndfile can open) at any sample rate and "
+        "with any number of channels, and shows peak, RMS, crest factor and mean power as a share of the "
+        "amplifier's rated power, for the whole band and behind a crossover (Linkwitz-Riley, fourth order: "
+        "24 dB an octave, 6 dB down at the frequency named). With --below all channels are mixed to one first.\n\n"
+        "The envelope is the power in each short window as a share of the rated power. A programme plays "
+        "it with `envelope = FILE.csv`, or plays the recording itself with `recording = FILE`. Windows "
+        "shorter than half a period of the bass note can exceed 1 without clipping.",
     .least_operands = 1,
     .most_operands = 1,
     .groups = TV_FORMAT | TV_SYSTEM,

@@ -138,7 +138,7 @@ static int tv_command_parked(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = closed;
   if (code == TV_EXIT_DONE && parked->until_s < parked->wanted_s && tv_option_given(invocation, "strict"))
     code = TV_EXIT_MISSED;
-  /* what was done is written, and the stop still told */
+  /* what was done is written, and the exit code still says that it was stopped */
   if (code == TV_EXIT_DONE && parked->spread.partial) code = TV_EXIT_STOPPED;
   tailvolt_parked_free(parked);
   tailvolt_profile_free(profile);
@@ -148,20 +148,22 @@ static int tv_command_parked(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"programme", 0, "NAME", false, TV_OWN,
-     "what plays where the amplifier names nothing; default the first of the file"},
+     "what an amplifier plays that names no programme of its own; default the first in the file"},
     {"level", 0, "DB", false, TV_OWN, "playing level, 0 = just below clipping; added to a profile's levels"},
-    {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: finds the level that lasts so long"},
+    {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: also finds the level that lasts that long"},
     {"floor", 0, "VOLTAGE", false, TV_OWN,
-     "least voltage at the posts while the starter turns; default what the starter needs at that cold"},
-    {"pause", 0, "TIME", false, TV_OWN, "silence before the start; default 60s"},
-    {"soc-limit", 0, "SHARE", false, TV_OWN, "charge at which the playing ends; default 50% (lithium-iron 20%), 0% = none"},
-    {"rest-limit", 0, "VOLTAGE", false, TV_OWN, "rested voltage at which the playing ends; default none"},
-    {"temperature", 0, "T", false, TV_OWN, "air outside, such as -10C, in place of the files'"},
-    {"longest", 0, "TIME", false, TV_OWN, "longest time looked at; default 48h"},
-    {"spread", 0, "N", false, TV_OWN, "draw N such cars from the tolerances; default 64, 0 = none, 256 for finer quantiles"},
-    {"threads", 0, "N", false, TV_OWN, "processors used by --spread; default all"},
-    {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening; slower, the same within 0.5 %"},
-    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where the wanted time is missed"}};
+     "lowest voltage at the posts at which the starter still turns the engine; default what it needs at that temperature"},
+    {"pause", 0, "TIME", false, TV_OWN, "silence before the restart; default 60s"},
+    {"soc-limit", 0, "SHARE", false, TV_OWN,
+     "state of charge at which playing stops; default 50% (lithium-iron 20%), 0% = no limit"},
+    {"rest-limit", 0, "VOLTAGE", false, TV_OWN, "rested voltage at which playing stops; default none"},
+    {"temperature", 0, "T", false, TV_OWN, "outside air, such as -10C, instead of the files'"},
+    {"longest", 0, "TIME", false, TV_OWN, "stop looking after this long; default 48h"},
+    {"spread", 0, "N", false, TV_OWN,
+     "simulate N such cars drawn from the tolerances; default 64, 0 = none, 256 for finer quantiles"},
+    {"threads", 0, "N", false, TV_OWN, "processors that --spread uses; default all"},
+    {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening: slower, within 0.5 % of the quick answer"},
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 if the wanted time is not reached"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt parked examples/van-put-right/system.ini --for 3h",
@@ -173,20 +175,19 @@ const struct tv_command tv_parked_command = {
     .name = "parked",
     .operands = "SYSTEM [PROFILE]",
     .summary = "engine off: how long it can play and still start",
-    .description = "Plays with the engine off until the first of: the car could no longer be restarted, an "
-                   "amplifier cuts "
-                   "out, a battery is down to its limit of charge or rest voltage, 48 h. The restart is "
-                   "simulated: music "
-                   "off, a pause, then the starter's currents at the outside temperature against the battery "
-                   "that starts the car.\n\n"
-                   "Without a profile every amplifier plays its programme at one level; with one, what the "
-                   "profile says, its "
-                   "last stretch going on until the end. A system's target `parked` counts as --for.\n\n"
-                   "--spread draws vehicles from the tolerances and shows the times by which 10, 50 and 90 % have ended. They "
-        "stand in the [tolerance] section; without one battery health and state of charge +-10 points, "
-        "temperature +-5 C, resistances +-20 %, level +-2 dB, cranking current +-15 %, each value within as "
-        "likely as any other. "
-        "Ctrl-C during the spread reports the vehicles done so far, marked partial.",
+    .description =
+        "Plays with the engine off until the first of these: the car could no longer be restarted, an "
+        "amplifier cuts out, a battery reaches its limit of charge or rested voltage, 48 h are up. The "
+        "restart is simulated: music off, a pause, then the starter's currents at the outside "
+        "temperature, drawn from the battery that starts the car.\n\n"
+        "Without a profile every amplifier plays its music at one level; with one, it plays what the "
+        "profile says and then holds its last row. The target `parked` in the system file "
+        "counts as --for.\n\n"
+        "--spread draws vehicles from the tolerances and shows the times by which 10, 50 and 90 % of them "
+        "have stopped. The tolerances are in the [tolerance] section; without one they are +-10 points of "
+        "battery health and state of charge, +-5 C, +-20 % of resistance, +-2 dB of level and +-15 % of "
+        "cranking current, every value in a range equally likely. Ctrl-C during the spread reports the "
+        "vehicles finished so far, marked as partial.",
     .least_operands = 1,
     .most_operands = 2,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

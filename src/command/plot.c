@@ -166,16 +166,15 @@ static const struct tv_example examples[] = {
 const struct tv_command tv_plot_command = {
     .name = "plot",
     .operands = "RESULT...",
-    .summary = "draw a record, a ledger, a variation or playing time as SVG, PNG or PDF",
-    .description = "Draws what the other commands wrote: a record (simulate --record), a result (simulate "
-                   "--format json), a variation "
-                   "(vary as CSV or JSON), the answer of parked (--format json), or the alternator of a "
-                   "system file, with the record of a run "
-                   "beside it if wanted. The ending of --output chooses SVG, PNG or PDF; without it SVG goes "
-                   "to standard output.\n\n"
-                   "A long record is thinned before it is drawn; of the rows that fall together the lowest "
-                   "and highest stay. The pictures are "
-                   "the gnuplot scripts of plots/; --script writes script and data for changes by hand.",
+    .summary = "draw a record, a sag ledger, a variation or playing time as SVG, PNG or PDF",
+    .description =
+        "Draws what the other commands wrote: a record (simulate --record), a result (simulate --format "
+        "json), a variation (vary as CSV or JSON), the answer of parked (--format json), or the "
+        "alternator of a system file, beside the record of a run if one is given. The ending of --output "
+        "chooses SVG, PNG or PDF; without it SVG goes to standard output.\n\n"
+        "A long record is thinned before it is drawn; the lowest and highest of the rows that share a "
+        "pixel are kept. The pictures are made by the gnuplot scripts in plots/; --script writes script "
+        "and data so that you can edit them by hand.",
     .least_operands = 1,
     .most_operands = 4,
     .groups = TV_OUTPUT,

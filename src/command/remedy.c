@@ -169,33 +169,34 @@ static int tv_command_remedy(struct tv_invocation *invocation) {
 static const struct tv_option options[] = {
     {"parked", 0, "TIME", false, TV_OWN, "playing time wanted with the engine off, such as 2h"},
     {"catalogue", 0, "FILE.csv", false, TV_OWN, "sizes, costs and hours in place of those built in"},
-    {"prices", 0, "FILE.csv", false, TV_OWN, "currency, prices and hours of yours: totals in money"},
-    {"cheapest", 0, NULL, false, TV_OWN, "the cheapest set, even if it patches a fault of the wire"},
-    {"parts", 0, "N", false, TV_OWN, "most cures in one set, 1 to 3; default 3"},
-    {"threads", 0, "N", false, TV_OWN, "how many runs at once; default all processors"},
+    {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for totals in money"},
+    {"cheapest", 0, NULL, false, TV_OWN, "choose the cheapest set, even if it only covers up a fault in the wiring"},
+    {"parts", 0, "N", false, TV_OWN, "at most N cures in one set, 1 to 3; default 3"},
+    {"threads", 0, "N", false, TV_OWN, "runs at the same time; default one per processor"},
     {"write", 'w', "NEW.ini", false, TV_OWN, "write the remedied system file, comments kept"},
-    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where no set of cures is enough"}};
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 if no set of cures is enough"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt remedy examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv",
-     "what the van needs at the least"},
+     "the least that the van needs"},
     {"tailvolt remedy examples/van-800w-8awg/system.ini --parked 2h --write remedied.ini",
      "at idle in the rain, and two hours parked; written as a new system file"}};
 
 const struct tv_command tv_remedy_command = {
     .name = "remedy",
     .operands = "SYSTEM [PROFILE]",
-    .summary = "find the least that makes it hold, by simulation",
+    .summary = "find the smallest change that makes it hold, by simulation",
     .description =
-        "Runs the profile as it is, then with one thing made ideal at a time (wire, battery, alternator, capacitor) "
-        "to name the cause, then with each cure alone, then with sets of up to three: thicker feed and ground, straps, "
-        "clean joints, a capacitor, a bigger or second battery, a bigger alternator, a raised idle. Names the cheapest "
-        "set that meets every target of the system file, its runners-up, and what each cure alone is worth. Fuses "
-        "follow their cables.\n\n"
-        "Every figure comes from a run of the whole profile. A run is cut short only once a target is missed for "
-        "certain. Sizes, costs and hours come from a catalogue (profiles/catalogue.csv) that --catalogue replaces.\n\n"
-        "Without a profile it takes ten minutes of idling at night in the rain. Ctrl-C ends the search and reports "
-        "what is known so far.",
+        "Runs the profile as it is, then with one thing at a time made ideal (wire, battery, alternator, "
+        "capacitor) to find the cause, then with each cure alone, then with sets of up to three: thicker "
+        "feed and ground, straps, cleaned joints, a capacitor, a bigger or second battery, a bigger "
+        "alternator, a raised idle. Names the cheapest set that meets every target of the system file, "
+        "the runners-up, and what each cure is worth on its own. Fuses follow their cables.\n\n"
+        "Every figure comes from a run of the whole profile. A run is stopped early only once a target is "
+        "certain to be missed. Sizes, costs and hours come from a catalogue (profiles/catalogue.csv), "
+        "which --catalogue replaces.\n\n"
+        "Without a profile it runs ten minutes of idling at night in the rain. Ctrl-C ends the search and "
+        "reports what is known so far.",
     .least_operands = 1,
     .most_operands = 2,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

@@ -140,7 +140,7 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
   error[0] = '\0';
   options.run = job->options;
   options.prices = tv_value(invocation, "prices");
-  tv_progress_begin(&progress, "searching the least that holds", invocation->quiet);
+  tv_progress_begin(&progress, "searching for the smallest remedy", invocation->quiet);
   options.run.progress_context = &progress;
   options.run.progress = tv_progress_report;
   enum tailvolt_status status = tailvolt_remedy(job->text, path, job->settings, job->setting_count,
@@ -237,32 +237,32 @@ static int tv_command_report(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
-    {"quick", 0, NULL, false, TV_OWN, "try one next step only, in place of searching the least remedy"},
+    {"quick", 0, NULL, false, TV_OWN, "try one next step instead of searching for the smallest remedy"},
     {"compare", 0, "OTHER.ini", false, TV_OWN, "before and after: the same profiles on this system file"},
-    {"prices", 0, "FILE.csv", false, TV_OWN, "currency, prices and hours of yours: the remedy's total in money"},
-    {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as the job and for whom"},
-    {"date", 0, "TEXT", false, TV_OWN, "the date at the top, in place of today's"},
+    {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for the remedy's total in money"},
+    {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as job and customer"},
+    {"date", 0, "TEXT", false, TV_OWN, "the date at the top instead of today's"},
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt report examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv -o van.html",
-     "the page of the van that fails, with the least that would hold"},
+     "the page of the van that fails, with the smallest change that would hold"},
     {"tailvolt report examples/reference/ten-line.ini --quick -o page.html",
-     "idle and road, one next step only"}};
+     "idle and road, with one next step only"}};
 
 const struct tv_command tv_report_command = {
     .name = "report",
     .operands = "SYSTEM [PROFILE...]",
     .summary = "one self-contained HTML page for customer or class",
-    .description = "Simulates as `simulate` does and writes one HTML page. First for the customer: the "
-                   "question, the verdict in a sentence, voltage over time and the worst beat, what to change and "
-                   "what it takes, the evening parked where a playing time is wanted, what is taken for granted, a "
-                   "line to sign. Then for the workshop: the loop, the sag ledger, what each change is worth, cables "
-                   "and fuses, what to measure, what was assumed, cautions. The file stands alone (no script, "
-                   "nothing fetched), prints on two A4 "
-                   "pages and reads on a phone.\n\n"
-                   "Where something is missed the least remedy is searched for, which takes a hundred runs "
-                   "or so; --quick tries one step.",
+    .description =
+        "Simulates as `simulate` does and writes one HTML page. The first part is for the customer: the "
+        "question, the verdict in one sentence, voltage over time and the worst beat, what to change and "
+        "what it takes, the evening parked if a playing time is wanted, what is taken for granted, a line "
+        "to sign. The second is for the workshop: the loop, the sag ledger, what each change is worth, "
+        "cables and fuses, what to measure, what was assumed, cautions. The page needs no other file and "
+        "no network, prints on two A4 sheets and can be read on a phone.\n\n"
+        "If a target is missed, the smallest remedy is searched for, which takes about a hundred runs; "
+        "--quick tries a single step.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

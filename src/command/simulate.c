@@ -194,14 +194,16 @@ static const struct tv_example examples[] = {
 const struct tv_command tv_simulate_command = {
     .name = "simulate",
     .operands = "SYSTEM [PROFILE...]",
-    .summary = "run the time-step model: sag, budget, state of charge, verdict",
+    .summary = "run the model in time steps: voltage sag, current budget, state of charge, verdict",
     .description =
-        "Reads a system file (what is in the vehicle) and load profiles (what happens), simulates, and "
-        "reports for each profile whether the amplifiers get their voltage, where every tenth of a volt "
-        "goes, whether the battery keeps its charge, and whether cables and fuses are safe.\n\n"
-        "Without a profile it runs ten minutes of idling at night in the rain and ten on the road. Where the "
-        "engine runs at the start it has run for a minute with the music off (--settle). Several profiles are reported one after the "
-        "other, worst first; as JSON they are one document {\"runs\": [...]}.",
+        "Reads a system file (what is in the vehicle) and load profiles (what happens), runs the "
+        "simulation, and reports for each profile whether the amplifiers get their voltage, where every "
+        "tenth of a volt is lost, whether the battery keeps its charge, and whether cables and fuses are "
+        "safe.\n\n"
+        "Without a profile it runs ten minutes of idling at night in the rain and ten minutes on the "
+        "road. Where the engine is running at the start, it has already run for a minute with the music "
+        "off (--settle). Several profiles are reported one after the other, worst first; as JSON they "
+        "form one document {\"runs\": [...]}.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

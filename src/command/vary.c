@@ -305,9 +305,9 @@ static int tv_command_vary(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
-    {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default as many as there are processors"},
+    {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default one per processor"},
     {"shard", 0, "K/N", false, TV_OWN,
-     "only the K-th of N shares of the rows, for several machines or a batch scheduler"}};
+     "run only the K-th of N shares of the rows, for several machines or a batch scheduler"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG, 0 "
@@ -320,18 +320,15 @@ static const struct tv_example examples[] = {
 const struct tv_command tv_vary_command = {
     .name = "vary",
     .operands = "SYSTEM PROFILE \"KEY = A, B, C\"...",
-    .summary = "simulate every combination of values of up to four keys, a row each",
+    .summary = "simulate every combination of values of up to four keys, one row each",
     .description =
-        "Each KEY = VALUES names a key of the system file as --set does, and its values: a list (8 AWG, 4 "
-        "AWG), a range "
-        "(1 m .. 8 m step 1 m), or both. Where a value holds a comma itself, separate values by | instead. "
-        "Every combination "
-        "is simulated, several at the same time; the last key changes fastest.\n\n"
-        "With --output FILE rows are kept in FILE.rows as they are finished: a run that was stopped is taken "
-        "up again by the "
-        "same command. FILE.csv and FILE.json choose their format by name. Rows are the same for any number "
-        "of threads and "
-        "shards; shards written as CSV are put together by: sort -t, -k1,1n -u FILE1.csv FILE2.csv",
+        "Each KEY = VALUES names a key of the system file, as --set does, and its values: a list (8 AWG, "
+        "4 AWG), a range (1 m .. 8 m step 1 m), or both. If a value contains a comma, separate the values "
+        "by | instead. Every combination is simulated, several at a time; the last key changes fastest.\n\n"
+        "With --output FILE, finished rows are kept in FILE.rows: repeat the same command to resume a run "
+        "that was stopped. FILE.csv and FILE.json choose their format by name. The rows are the same for "
+        "any number of threads and shards; shards written as CSV are merged with: sort -t, -k1,1n -u "
+        "FILE1.csv FILE2.csv",
     .least_operands = 3,
     .most_operands = 2 + TAILVOLT_VARY_KEYS,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,

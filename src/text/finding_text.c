@@ -42,7 +42,7 @@ static void say_wiring(const struct say *s) {
         limit.text);
     break;
   case TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY:
-    SAY("%s at %s has no fuse: customary for a factory charge lead, fuse it when you replace it", s->part[0], s->part[1]);
+    SAY("%s at %s has no fuse: customary for a factory charge lead; fuse it when you replace it", s->part[0], s->part[1]);
     break;
   case TAILVOLT_FOUND_AMPLIFIER_UNFUSED:
     SAY("%s is fed from %s without a fuse", s->part[0], s->part[1]);
@@ -86,14 +86,14 @@ static void say_fuses(const struct say *s) {
         s->wire[2], s->wire[1], s->part[1], most(f->most_a).text);
     break;
   case TAILVOLT_FOUND_FUSES_SUM:
-    SAY("%s (%s) is fed through several fuses at once: %s A in sum, it carries %s A: fuse it where they meet", s->part[0],
+    SAY("%s (%s) is fed through several fuses at once, %s A in sum, but carries only %s A: fuse it where they meet", s->part[0],
         s->wire[0], whole(f->current_a).text, whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_IN_GROUND:
-    SAY("%s is in a ground lead, where none belongs: when it opens the current takes the signal leads", s->part[0]);
+    SAY("%s is in a ground lead, where no fuse belongs: when it opens, the current returns through the signal leads", s->part[0]);
     break;
   case TAILVOLT_FOUND_FUSE_VOLTAGE:
-    SAY("%s is rated %s V, below the %s V that a 12 V car may reach: it may go on burning", s->part[0],
+    SAY("%s is rated %s V, below the %s V that a 12 V car can reach: its arc may not go out", s->part[0],
         whole(f->voltage_v).text, whole(f->limit_v).text);
     break;
   case TAILVOLT_FOUND_FUSE_VOLTAGE_UNUSUAL:
@@ -101,7 +101,7 @@ static void say_fuses(const struct say *s) {
         whole(f->limit_v).text);
     break;
   case TAILVOLT_FOUND_FUSE_BREAKING:
-    SAY("%s: a short circuit just behind it could draw %s A, more than the %s A such a fuse is made to break: keep that "
+    SAY("%s: a short circuit just behind it could draw %s A, more than the %s A that such a fuse can break: keep that "
         "stretch sheathed", s->part[0], whole(round(f->current_a / 100.0) * 100.0).text, whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_OPENS:
@@ -130,13 +130,13 @@ static void say_heat(const struct say *s) {
   const char *what = f->part[0].kind == TAILVOLT_PART_FUSE ? "holder of " : "";
   switch ((int)f->kind) {
   case TAILVOLT_FOUND_CABLE_RUNS_AWAY:
-    SAY("%s runs away at %s A: no end temperature (insulation for %s)", s->part[0], whole(f->current_a).text, limit.text);
+    SAY("%s runs away at %s A: its temperature never settles (insulation for %s)", s->part[0], whole(f->current_a).text, limit.text);
     break;
   case TAILVOLT_FOUND_CABLE_TOO_HOT:
-    SAY("%s comes to %s at %s A, above its insulation's %s", s->part[0], hot.text, whole(f->current_a).text, limit.text);
+    SAY("%s reaches %s at %s A, above its insulation's %s", s->part[0], hot.text, whole(f->current_a).text, limit.text);
     break;
   case TAILVOLT_FOUND_CABLE_NEARLY_TOO_HOT:
-    SAY("%s comes to %s at %s A, within %s K of its insulation's %s", s->part[0], hot.text, whole(f->current_a).text,
+    SAY("%s reaches %s at %s A, within %s K of its insulation's %s", s->part[0], hot.text, whole(f->current_a).text,
         whole(f->margin_k).text, limit.text);
     break;
   case TAILVOLT_FOUND_JOINT_HOT:
@@ -144,7 +144,7 @@ static void say_heat(const struct say *s) {
         tv_fixed(f->power_w, 1).text, whole(f->current_a).text, whole(f->limit_w).text);
     break;
   case TAILVOLT_FOUND_JOINT_WARM:
-    SAY("%s%s turns %s W into heat at %s A: above %s W look at it", what, s->part[0], tv_fixed(f->power_w, 1).text,
+    SAY("%s%s turns %s W into heat at %s A: above %s W, inspect it", what, s->part[0], tv_fixed(f->power_w, 1).text,
         whole(f->current_a).text, whole(f->limit_w).text);
     break;
   }
@@ -155,12 +155,12 @@ static void say_parts(const struct say *s) {
   struct tv_number volts = tv_fixed(f->voltage_v, 1), limit = tv_fixed(f->limit_v, 1);
   switch ((int)f->kind) {
   case TAILVOLT_FOUND_AMPLIFIER_FUSES:
-    SAY("%s: %s W would take %s A, its own fuses of %s A never pass that: about %s W at most", s->part[0],
+    SAY("%s: %s W would take %s A, which its own fuses of %s A cannot carry: about %s W at most", s->part[0],
         whole(f->power_w).text, whole(f->current_a).text, whole(f->limit_a).text, whole(f->limit_w).text);
     break;
   case TAILVOLT_FOUND_CAPACITOR_PRECHARGE:
-    SAY("%s (%s F): pre-charge it through a resistor or lamp before connecting, discharge it before work; cells in "
-        "series need balancing", s->part[0], tv_compact(f->capacitance_f, f->capacitance_f < 10.0 ? 2 : 0).text);
+    SAY("%s (%s F): pre-charge it through a resistor or lamp before connecting it, discharge it before working on it; "
+        "cells in series need balancing", s->part[0], tv_compact(f->capacitance_f, f->capacitance_f < 10.0 ? 2 : 0).text);
     break;
   case TAILVOLT_FOUND_CAPACITOR_VOLTAGE:
     SAY("%s is rated %s V, below the charging voltage of %s V", s->part[0], volts.text, limit.text);
@@ -169,7 +169,7 @@ static void say_parts(const struct say *s) {
     SAY("%s: its rating is not stated, so its current could not be checked", s->part[0]);
     break;
   case TAILVOLT_FOUND_ISOLATOR_INRUSH:
-    SAY("%s may have to close onto %s A when %s is empty, above its %s A", s->part[0], whole(f->current_a).text, s->part[1],
+    SAY("%s may have to carry %s A when it closes onto an empty %s, above its %s A", s->part[0], whole(f->current_a).text, s->part[1],
         whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_CONVERTER_VOLTAGE:
@@ -184,7 +184,7 @@ static void say_parts(const struct say *s) {
         limit.text);
     break;
   case TAILVOLT_FOUND_CHARGING_HYBRID:
-    SAY("hybrid: do not touch orange cable, it may carry hundreds of volts; the 12 V converter's limit is all there is");
+    SAY("hybrid: do not touch orange cable, it may carry hundreds of volts; the 12 V converter cannot give more than its limit");
     break;
   case TAILVOLT_FOUND_SENSOR_GROUNDS:
     SAY("the car has a battery sensor: every ground goes to the body, none to the battery's negative post");
@@ -193,7 +193,7 @@ static void say_parts(const struct say *s) {
     SAY("%s is grounded at the battery's post and bypasses the battery sensor: ground it to the body", s->part[0]);
     break;
   case TAILVOLT_FOUND_SENSOR_SECOND_BATTERY:
-    SAY("%s: the battery sensor does not see its charge, so the car charges by a wrong count: join it through a converter",
+    SAY("%s: the battery sensor does not see its charge, so the car miscounts: connect it through a converter",
         s->part[0]);
     break;
   }
@@ -242,17 +242,17 @@ static void say_figures(const struct say *s) {
   switch ((int)f->kind) {
   case TAILVOLT_FOUND_REST_MOVING:
     SAY("the alternator is at its limit even with the music off: the rest voltage is that of the first instant and still "
-        "on the move, so that the sag counts from the wrong voltage (--settle 60s shows it settled)");
+        "rising, so the sag is counted from the wrong voltage (--settle 60s shows it settled)");
     break;
   case TAILVOLT_FOUND_CREST_BELOW_SINE:
     SAY("music %s: its crest factor of %s dB is below that of a sine (%s dB): it is clipped throughout", s->name[0],
         tv_fixed(f->crest_db, 2).text, tv_fixed(f->limit_db, 2).text);
     break;
   case TAILVOLT_FOUND_RIPPLE_COARSE:
-    SAY("the time step is coarser than the ripple of the bass note asks for: the deepest dips are averaged away");
+    SAY("the time step is coarser than the ripple of the bass note needs: the deepest dips are averaged away");
     break;
   case TAILVOLT_FOUND_LOAD_COLLAPSED:
-    SAY("a constant-power load asked for more than there was, first at %s: left out of those steps",
+    SAY("a constant-power load asked for more than the supply could give, first at %s: it was left out of those steps",
         tv_clock(f->time_s).text);
     break;
   }

@@ -146,7 +146,8 @@ static void values_with_units(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(values_with_units), cmocka_unit_test(accepted), cmocka_unit_test(operands), cmocka_unit_test(refused),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(values_with_units),
+                                     cmocka_unit_test(accepted), cmocka_unit_test(operands), cmocka_unit_test(refused),
                                      cmocka_unit_test(times),    cmocka_unit_test(counts),   cmocka_unit_test(exit_codes)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -53,7 +53,7 @@ run 0 simulate $van/system.ini "$short" "$short" -f csv
 # a rest voltage of the first instant is said to be one; settled, nothing is given back
 run 0 simulate examples/van-put-right/system.ini examples/van-put-right/profile.csv --settle 0s
 unfold "$work/out" | grep -q '^WHY .*; battery gives 0\.[0-9]* V back; sag 0\.[0-9]* V' || complain "WHY: $(sed -n 2,5p "$work/out")"
-out "still on the move"
+out "still rising"
 run 0 simulate $hatchback/system.ini $hatchback/profile.csv
 if grep -q "first instant\|gives .* back" "$work/out"; then complain "a settled start is called unsettled"; fi
 run 0 simulate $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"

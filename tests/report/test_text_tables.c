@@ -123,10 +123,10 @@ static void test_ledger_and_loop(void **state) {
   tv_text_ledger(&page, &sample.ledger);
   tv_text_loop(&page, &sample.ledger);
   char *text = finish(&page);
-  ROW(text, "SAG LEDGER of bass", "12.700 V at rest", "10.900 V at 4:12");
-  ROW(text, "battery starter", "battery resistance", "battery", "60.0", "0.400");
-  ROW(text, "feed", "cable", "feed", "0.720", "40.0");
-  ROW(text, "negative lead", "cable", "return", "0.100");
+  ROW(text, "SAG LEDGER of bass", "12.70 V at rest", "10.90 V at 4:12");
+  ROW(text, "battery resistance", "battery", "60.0", "0.40", "22");
+  ROW(text, "feed cable", "feed", "60.0", "0.72", "40");
+  ROW(text, "negative lead cable", "return", "40.0", "0.10");
   ROW(text, "feed", "battery", "main fuse", "feed cable", "bass");
   ROW(text, "return", "ground cable", "body stud joint", "negative lead cable");
   free(text);

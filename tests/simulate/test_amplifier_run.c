@@ -372,7 +372,8 @@ static void many_cut_out_together(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(input_power_as_worked_out), cmocka_unit_test(overdriven_delivery), cmocka_unit_test(input_power_is_monotone), cmocka_unit_test(current_against_voltage),
+      cmocka_unit_test(input_power_as_worked_out), cmocka_unit_test(overdriven_delivery),
+      cmocka_unit_test(input_power_is_monotone), cmocka_unit_test(current_against_voltage),
       cmocka_unit_test(what_sag_costs),          cmocka_unit_test(many_on_one_feed),
       cmocka_unit_test(cut_outs_are_counted),    cmocka_unit_test(hysteresis_holds),
       cmocka_unit_test(many_cut_out_together),

@@ -204,12 +204,12 @@ static void test_relay_rating_and_inrush(void **state) {
   car.isolators[0].rating_a = (double)NAN;
   expect(&car, TAILVOLT_HOLDS, "isolator split charge: its rating is not stated");
   car.isolators[0].rating_a = 100.0;
-  expect(&car, TAILVOLT_MARGINAL, "isolator split charge may have to close onto 124 A");
+  expect(&car, TAILVOLT_MARGINAL, "isolator split charge may have to carry 124 A");
   /* whichever battery stands first in the file, the one at the alternator is the full one */
   struct tailvolt_battery swapped = car.batteries[0];
   car.batteries[0] = car.batteries[1];
   car.batteries[1] = swapped;
-  expect(&car, TAILVOLT_MARGINAL, "when battery second is empty");
+  expect(&car, TAILVOLT_MARGINAL, "when it closes onto an empty battery second");
   car.isolators[0].rating_a = 200.0;
   expect_none(&car, "isolator split charge may");
   expect_none(&car, "may open when isolator");
@@ -231,11 +231,11 @@ static void test_breaking_capacity(void **state) {
   (void)state;
   struct car car;
   make_car(&car);
-  expect_none(&car, "made to break"); /* 12.6 V / (6 + 1.67 mohm) = 1644 A, below 2000 A */
+  expect_none(&car, "such a fuse can break"); /* 12.6 V / (6 + 1.67 mohm) = 1644 A, below 2000 A */
   car.conductors[FUSE].fuse_kind = TAILVOLT_LARGE_BLADE;
-  expect(&car, TAILVOLT_HOLDS, "could draw 1600 A, more than the 1000 A such a fuse is made to break");
+  expect(&car, TAILVOLT_HOLDS, "could draw 1600 A, more than the 1000 A that such a fuse can break");
   car.batteries[0].resistance_ohm = 20e-3;
-  expect_none(&car, "made to break");
+  expect_none(&car, "such a fuse can break");
   /* from the label: 640 A EN, (12.5 - 7.5)/640 x 0.55 = 4.3 mohm */
   car.batteries[0].resistance_ohm = (double)NAN;
   expect(&car, TAILVOLT_HOLDS, "could draw 2100 A");
@@ -287,7 +287,7 @@ static void test_two_batteries_on_one_post_are_named_once(void **state) {
   make_battery(&car.batteries[1], "twin", POST, GROUND);
   car.system.battery_count = 2;
   car.conductors[FUSE].fuse_kind = TAILVOLT_LARGE_BLADE;
-  expect(&car, TAILVOLT_HOLDS, "made to break");
+  expect(&car, TAILVOLT_HOLDS, "such a fuse can break");
   join(&car, FUSE, "main block", POST, FUSED, 0.3e-3);
   expect(&car, TAILVOLT_FAILS, "has no fuse");
 }
@@ -301,7 +301,7 @@ static void test_a_relay_to_elsewhere_has_no_inrush(void **state) {
   lay(&car, FITTED + 1, "link", SECOND + 1, SPARE + 4, "25 mm2", 4.0);
   car.isolators[0].from = SPARE + 4;
   car.isolators[0].to = SPARE + 5;
-  expect_none(&car, "may have to close");
+  expect_none(&car, "may have to carry");
 }
 
 /* A fuse that the file does not name is a thing to fit, wherever it was assumed to sit. */

@@ -46,12 +46,12 @@ static void test_conductors_against_their_insulation(void **state) {
   expect_sound(&car, &o.result);
   o.conductors[FEED].steady_c = 76.0;
   expect_times(&car, &o.result, TAILVOLT_MARGINAL,
-               "cable feed comes to 76 C at 30 A, within 10 K of its insulation's 85 C", 1);
+               "cable feed reaches 76 C at 30 A, within 10 K of its insulation's 85 C", 1);
   o.conductors[FEED].steady_c = 91.0;
-  expect_times(&car, &o.result, TAILVOLT_FAILS, "cable feed comes to 91 C at 30 A, above its insulation's 85 C", 1);
+  expect_times(&car, &o.result, TAILVOLT_FAILS, "cable feed reaches 91 C at 30 A, above its insulation's 85 C", 1);
   o.conductors[FEED].steady_c = 40.0;
   o.conductors[FEED].end_c = 91.0;
-  expect_times(&car, &o.result, TAILVOLT_FAILS, "cable feed comes to 91 C", 1);
+  expect_times(&car, &o.result, TAILVOLT_FAILS, "cable feed reaches 91 C", 1);
   o.conductors[FEED].steady_c = (double)INFINITY;
   expect_times(&car, &o.result, TAILVOLT_FAILS, "cable feed runs away", 1);
 }
@@ -116,7 +116,7 @@ static void test_amplifier_that_claims_more_than_its_fuses(void **state) {
   expect_none(&car, "its own fuses");
   a->rated_w = 2000.0;
   expect(&car, TAILVOLT_HOLDS,
-         "amplifier bass: 2000 W would take 169 A, its own fuses of 80 A never pass that: about 1039 W");
+         "amplifier bass: 2000 W would take 169 A, which its own fuses of 80 A cannot carry: about 1039 W");
 }
 
 static void test_capacitors(void **state) {

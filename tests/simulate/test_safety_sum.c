@@ -16,7 +16,7 @@ static void test_two_fuses_into_one_cable(void **state) {
   (void)state;
   struct car car;
   two_leads(&car, 60.0, "8 AWG");
-  expect(&car, TAILVOLT_FAILS, "cable tail (8 AWG) is fed through several fuses at once: 120 A in sum, it carries 65 A");
+  expect(&car, TAILVOLT_FAILS, "cable tail (8 AWG) is fed through several fuses at once, 120 A in sum, but carries only 65 A");
   /* a cable that bears both is right, and so are smaller fuses */
   two_leads(&car, 60.0, "2 AWG");
   expect_sound(&car, NULL);
@@ -44,7 +44,7 @@ static void test_a_link_between_batteries_is_no_sum(void **state) {
   /* what hangs on the far end is fed from both */
   lay(&car, FITTED + 3, "tail", SPARE + 4, SPARE + 6, "25 mm2", 1.0);
   car.system.conductor_count = FITTED + 4;
-  expect(&car, TAILVOLT_FAILS, "cable tail (25 mm2) is fed through several fuses at once: 200 A in sum");
+  expect(&car, TAILVOLT_FAILS, "cable tail (25 mm2) is fed through several fuses at once, 200 A in sum");
   /* a diode that lets nothing through from the front takes that share away */
   car.isolators[0].kind = TAILVOLT_DIODE;
   car.isolators[0].from = SPARE + 4;
@@ -62,7 +62,7 @@ static void test_rated_voltage_of_a_fuse(void **state) {
   car.conductors[FUSE].rated_v = 24.0;
   expect(&car, TAILVOLT_HOLDS, "fuse main is rated 24 V: fuses for cars are made for 32 V");
   car.conductors[FUSE].rated_v = 12.0;
-  expect(&car, TAILVOLT_FAILS, "fuse main is rated 12 V, below the 16 V that a 12 V car may reach");
+  expect(&car, TAILVOLT_FAILS, "fuse main is rated 12 V, below the 16 V that a 12 V car can reach");
 }
 
 int main(void) {

@@ -42,7 +42,7 @@ static void test_units_and_room(void **state) {
   assert_string_equal(text, "cable first is 24 in of cable from battery second (at most 18 in)");
   f = filled(TAILVOLT_FOUND_CABLE_TOO_HOT);
   tailvolt_finding_text(&f, true, text, sizeof text);
-  assert_string_equal(text, "cable first comes to 5 F at 80 A, above its insulation's 185 F");
+  assert_string_equal(text, "cable first reaches 5 F at 80 A, above its insulation's 185 F");
   memset(room, '#', sizeof room);
   tailvolt_finding_text(&f, true, room, 4);
   assert_int_equal(room[3], 0);
