@@ -265,6 +265,7 @@ struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
   char value[96];               /**< with its unit, as --set takes it; reads back to the very value in use */
   char shown[64];               /**< the same for people: four digits at most */
+  char shown_us[64];            /**< the same in feet and Fahrenheit where it is a length or a temperature, else empty */
   bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
 };
 

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "input/faults.h"
+#include "text/number.h"
 #include "text/text.h"
 
 void tv_squeeze(char *to, size_t size, const char *from) {
@@ -90,6 +91,11 @@ static void list_assumption(struct tv_draft *draft, const struct tv_part *part, 
   snprintf(one->key, sizeof one->key, "%.73s.%s", part->id, tv_key_of(key)->name);
   tv_copy_text(one->value, sizeof one->value, text);
   tv_copy_text(one->shown, sizeof one->shown, shown);
+  double number = part->value[key]->x[0];
+  if (tv_key_of(key)->measure == TV_LENGTH && tv_key_of(key)->form == TV_FORM_QUANTITY)
+    snprintf(one->shown_us, sizeof one->shown_us, "%s", tv_length(number, true).text);
+  if (tv_key_of(key)->measure == TV_TEMPERATURE)
+    snprintf(one->shown_us, sizeof one->shown_us, "%s", tv_temperature(number, true).text);
   one->chosen = chosen;
 }
 

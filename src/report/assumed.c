@@ -92,7 +92,9 @@ static size_t make_room(struct tv_page *page, size_t start, size_t at, size_t wi
 static size_t print_setting(struct tv_page *page, const struct tailvolt_assumption *one, size_t start,
                             size_t at) {
   char item[256], clean[256];
-  snprintf(item, sizeof item, "--set \"%s = %s\"", one->key, one->shown[0] != '\0' ? one->shown : one->value);
+  const char *value = one->shown[0] != '\0' ? one->shown : one->value;
+  if (page->style.us_units && one->shown_us[0] != '\0') value = one->shown_us;
+  snprintf(item, sizeof item, "--set \"%s = %s\"", one->key, value);
   size_t wide = tv_page_clean(page, clean, sizeof clean, item);
   bool whole = start + wide <= tv_page_columns(page);
   for (char *piece = clean; *piece != '\0';) {

@@ -30,6 +30,16 @@ static void part_row(struct tv_table *table, const struct tailvolt_system *syste
   tv_table_cell(table, what);
 }
 
+/* A size as it is sold: metric cable has no American name, only one that comes near. */
+static void size_words(char *to, size_t size, const struct tailvolt_conductor *from, bool us) {
+  size_t length = strlen(from->size);
+  bool gauge = length > 3 && strcmp(from->size + length - 3, "AWG") == 0;
+  if (from->size[0] != '\0' && (!us || gauge))
+    snprintf(to, size, "%s", from->size);
+  else
+    snprintf(to, size, "%s%s", us ? "about " : "", tv_size(from->area_m2, us).text);
+}
+
 static void conductor_rows(struct tv_table *table, const struct tailvolt_system *system, bool us) {
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *from = &system->conductors[k];
@@ -37,12 +47,15 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
     struct tv_number mohm = tv_fixed(from->resistance_ohm * 1000.0, 2);
     what[0] = '\0';
     if (from->kind == TAILVOLT_FUSE)
-      snprintf(what, sizeof what, "%s A", tv_compact(from->rating_a, 1).text);
-    else if (from->kind != TAILVOLT_JOINT)
-      snprintf(what, sizeof what, "%s, %s%s%s",
-               from->size[0] != '\0' && !us ? from->size : tv_size(from->area_m2, us).text,
+      snprintf(what, sizeof what, "%s A%s", tv_compact(from->rating_a, 1).text,
+               from->assumed ? ", assumed" : from->size_chosen ? ", chosen" : "");
+    else if (from->kind != TAILVOLT_JOINT) {
+      char size[48];
+      size_words(size, sizeof size, from, us);
+      snprintf(what, sizeof what, "%s%s, %s%s%s", size, from->size_chosen ? " (chosen)" : "",
                tv_length(from->length_m, us).text, from->material == TAILVOLT_COPPER ? "" : ", ",
                from->material == TAILVOLT_COPPER ? "" : tv_material_word(from->material));
+    }
     part_row(table, system, tv_conductor_kind_word(from->kind), from->name, from->from, from->to, what);
     tv_table_cell(table, mohm.text);
   }
@@ -119,15 +132,23 @@ static void alternator_line(const struct picture *picture, const struct tailvolt
         tv_compact(system->engine.idle_rpm * machine->pulley_ratio, 0).text,
         tv_compact(system->engine.idle_rpm, 0).text, tv_compact(machine->pulley_ratio, 2).text);
   }
-  say(text, sizeof text, "; holds %s V", tv_compact(machine->set_point_v, 2).text);
-  if (machine->drift_v_per_k != 0.0)
-    say(text, sizeof text, " at 25 C, %s mV %s for each degree above",
-        tv_compact(fabs(machine->drift_v_per_k) * 1000.0, 1).text,
+  if (machine->set_point_high_v > machine->set_point_low_v)
+    say(text, sizeof text, "; the engine's computer moves its set point from %s to %s V, the low end only above %s %% of charge",
+        tv_compact(machine->set_point_low_v, 2).text, tv_compact(machine->set_point_high_v, 2).text,
+        tv_compact(100.0 * machine->low_end_above_frac, 0).text);
+  else
+    say(text, sizeof text, "; holds %s V", tv_compact(machine->set_point_v, 2).text);
+  if (machine->drift_v_per_k != 0.0 && !(machine->set_point_high_v > machine->set_point_low_v))
+    say(text, sizeof text, " at %s, %s mV %s for each degree above",
+        tv_temperature(25.0, picture->page->style.us_units).text,
+        tv_compact(fabs(machine->drift_v_per_k) * 1000.0 / (picture->page->style.us_units ? 1.8 : 1.0), 1).text,
         machine->drift_v_per_k > 0.0 ? "more" : "less");
-  line(picture, "alternator", text);
+  line(picture, system->converter.present ? "converter" : "alternator", text);
 }
 
-static void battery_line(const struct picture *picture, const struct tailvolt_battery *from) {
+static void battery_line(const struct picture *picture, const struct tailvolt_system *system, int k) {
+  static const char *const places[] = {"in the cabin", "in the engine bay", "in the boot", "in the bed"};
+  const struct tailvolt_battery *from = &system->batteries[k];
   static const char *const standards[] = {"EN", "SAE", "DIN"};
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX] = "";
   bool named = from->name[0] != '\0' && strcmp(from->name, "battery") != 0;
@@ -148,12 +169,14 @@ static void battery_line(const struct picture *picture, const struct tailvolt_ba
   if (from->cranking_health_frac != 1.0)
     say(text, sizeof text, ", cranks with %s %% of its label's current",
         tv_compact(100.0 * from->cranking_health_frac, 1).text);
+  say(text, sizeof text, "; %s%s", places[from->place], from->vented ? ", vented" : "");
+  if (system->battery_count > 1 && k == system->engine.starter_battery) say(text, sizeof text, "; starts the car");
   line(picture, name, text);
 }
 
 static void storage_lines(const struct picture *picture, const struct tailvolt_system *system) {
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
-  for (int k = 0; k < system->battery_count; k++) battery_line(picture, &system->batteries[k]);
+  for (int k = 0; k < system->battery_count; k++) battery_line(picture, system, k);
   for (int k = 0; k < system->capacitor_count; k++) {
     const struct tailvolt_capacitor *from = &system->capacitors[k];
     snprintf(name, sizeof name, "capacitor %s", from->name);
@@ -164,7 +187,8 @@ static void storage_lines(const struct picture *picture, const struct tailvolt_s
   for (int k = 0; k < system->isolator_count; k++) {
     static const char *const kinds[] = {"relay", "diode", "converter"};
     const struct tailvolt_isolator *from = &system->isolators[k];
-    snprintf(name, sizeof name, "isolator %s", from->name);
+    bool named = strcmp(from->name, "isolator") != 0;
+    snprintf(name, sizeof name, "isolator%s%s", named ? " " : "", named ? from->name : "");
     snprintf(text, sizeof text, "%s from %s to %s", kinds[from->kind], point(system, from->from),
              point(system, from->to));
     line(picture, name, text);
@@ -315,7 +339,8 @@ static void placed_row(struct tv_table *table, const struct tailvolt_system *sys
 /* Where everything that is no cable sits. */
 static void placed_rows(struct tv_table *table, const struct tailvolt_system *system) {
   if (system->alternator.present)
-    placed_row(table, system, "alternator", "", system->alternator.positive, system->alternator.negative);
+    placed_row(table, system, system->converter.present ? "converter" : "alternator", "",
+               system->alternator.positive, system->alternator.negative);
   for (int k = 0; k < system->battery_count; k++) {
     const struct tailvolt_battery *from = &system->batteries[k];
     placed_row(table, system, "battery", from->name, from->positive, from->negative);
@@ -338,6 +363,23 @@ static void placed_rows(struct tv_table *table, const struct tailvolt_system *sy
   }
 }
 
+/* What was measured at this car, so that only the meter's tolerance counts. */
+static void measured_line(const struct picture *picture, const struct tailvolt_system *system) {
+  char text[4 * TAILVOLT_TEXT_MAX] = "";
+  for (int k = 0; k < system->measured_count; k++)
+    say(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->measured[k].key);
+  if (system->measured_count > 0) line(picture, "measured", text);
+}
+
+/* The names that parts to be added may join. */
+static void points_line(struct tv_page *page, const struct tailvolt_system *system) {
+  char text[8 * TAILVOLT_TEXT_MAX] = "";
+  tv_page_heading(page, "POINTS that meters, loads, joints and cables of the file may join");
+  for (int k = 0; k < system->point_count; k++)
+    say(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->point_names[k]);
+  tv_page_wrapped(page, "  ", text);
+}
+
 char *tv_system_understood(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   static const struct tv_column wiring[] = {
       {"part", false, 0}, {"from", false, 20}, {"to", false, 20}, {"is", false, 0}, {"mohm", true, 0}};
@@ -355,6 +397,7 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   amplifier_lines(&picture, system);
   for (int k = 0; k < system->programme_count; k++) programme_line(&picture, &system->programmes[k]);
   target_line(&picture, system);
+  measured_line(&picture, system);
   for (int k = 0; k < system->amplifier_count; k++) loop(&page, system, k);
   tv_page_heading(
       &page, "WIRING between %d points (from is plus, to is minus; mohm at %s, fuses with their holders)",
@@ -363,6 +406,7 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   conductor_rows(&table, system, style->us_units);
   placed_rows(&table, system);
   tv_table_end(&table, "  ");
+  if (system->standard_car) points_line(&page, system);
   tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, &out) == TAILVOLT_OK ? out : NULL;
 }
@@ -454,7 +498,10 @@ static void course_lines(struct tv_page *page, const struct course *course) {
           tv_duration(course->phase_s[p]).text);
   if (course->highest_rpm > 0.0)
     say(text, sizeof text, "; engine at %s rpm", range(course->lowest_rpm, course->highest_rpm).text);
-  say(text, sizeof text, "; air of %s C", range(course->lowest_c, course->highest_c).text);
+  say(text, sizeof text, "; air of %s %s",
+      page->style.us_units ? range(32.0 + 1.8 * course->lowest_c, 32.0 + 1.8 * course->highest_c).text
+                           : range(course->lowest_c, course->highest_c).text,
+      page->style.us_units ? "F" : "C");
   tv_page_wrapped(page, "  ", text);
   text[0] = '\0';
   if (course->playing_s > 0.0)

@@ -25,6 +25,14 @@ while read -r setting; do
   run 0 check examples/reference/ten-line.ini --set "$setting"; silent_err
 done <"$work/settings"
 
+# what the short forms make of the car: points to join, what was chosen, who starts it, American units as written
+run 0 check examples/second-battery/relay.ini; silent_err
+out "starts the car"; out "POINTS that meters"; out "second post"; out "100 A, assumed"
+run 0 check examples/one-feed/system.ini; out "(chosen)"
+run 0 check --units us examples/hybrid/system.ini; out "about 4 AWG, 3.3 ft"; out "vehicle.ambient = 77 F"
+run 0 check examples/smart-hatchback/system.ini; out "from 12.4 to 14.8 V"
+run 0 check examples/reference/ten-line.ini --set "battery.rested voltage = 12.5 V measured"; out "battery.rested voltage"
+
 cat >"$work/bad.ini" <<'END'
 [battery]
 capacity = 70
