@@ -311,7 +311,7 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
                                              {"rested V", true, 0},
                                              {"mean A", true, 0},
                                              {"lowest V at amplifier", true, 0},
-                                             {"starter's charge %", true, 0},
+                                             {"starter %", true, 0},
                                              {"cranks at V", true, 0},
                                              {"needs V", true, 0}};
   struct tv_table table;

@@ -10,6 +10,7 @@
 #define LONGEST_WINDOW_S 120.0
 #define QUICK_WINDOW_S 30.0 /* of a quick search; longer music by two pieces */
 #define SMOOTH_STEP_S 0.01
+#define LONG_WINDOW_STEP_S 1e-3
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
 #define TYPICAL_S 20.0
@@ -234,6 +235,10 @@ enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
   search->end_s = search->begin_s + options->limit_s;
   if ((status = make_runs(search)) != TAILVOLT_OK) return status;
   find_window(search);
+  /* long windows in steps that still have ten or so to a period of the ripple: the times move by a thousandth */
+  if (!search->is_quick && search->window_s > QUICK_WINDOW_S && !(options->run.time_step_s > 0) &&
+      !options->full)
+    tv_parked_set_step(search->fine, LONG_WINDOW_STEP_S);
   find_short_rows(search);
   if (options->full) search->full_reason = TAILVOLT_FULL_ASKED;
   return TAILVOLT_OK;

@@ -91,7 +91,7 @@ negative = ground
 rated power = 400 W
 INI
 run 0 parked --spread 0 "$work/two.ini" --level -3; first_screen
-out "BATTERIES at the end"; out "still starts after"; out "starter's charge %"
+out "BATTERIES at the end"; out "still starts after"; out "starter %"
 out "STATE   battery house (music) 50 %, "; out "; battery starter 8"
 head -2 "$work/out" | tr '\n' ' ' | grep -q 'then battery house is down to 50 %; the car still  *starts' ||
   complain "two batteries: $(head -2 "$work/out")"
