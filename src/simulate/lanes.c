@@ -21,7 +21,7 @@ struct player {
   struct tv_run *run;
   enum stage stage;
   struct tailvolt_profile_cursor *cursor;
-  const struct tailvolt_row *row;
+  struct tailvolt_row row;              /* in force, or the first */
   struct tailvolt_row settling;
   struct tailvolt_amplifier_row *quiet;
 };
@@ -54,39 +54,49 @@ static enum tailvolt_status make_run(struct player *p, const struct tv_programme
   return status;
 }
 
+/* Of an engine that idles quicker than the profile says. */
+static struct tailvolt_row lifted(const struct player *p, const struct tailvolt_row *row) {
+  struct tailvolt_row copy = *row;
+  if (copy.engine_rpm > 0) copy.engine_rpm = tv_most(copy.engine_rpm, p->job->least_rpm);
+  return copy;
+}
+
 /* At the first row, and on the way to settle where it does. */
 static enum tailvolt_status begin(struct player *p) {
   enum tailvolt_status status;
   p->quiet = calloc((size_t)p->job->system->amplifier_count + 1, sizeof *p->quiet);
   if (p->quiet == NULL) return TAILVOLT_NO_MEMORY;
   if ((status = tailvolt_profile_open(p->job->profile, &p->cursor)) != TAILVOLT_OK) return status;
-  if ((status = tailvolt_profile_next(p->cursor, &p->row)) != TAILVOLT_OK) return status;
-  if ((status = tv_run_start(p->run, p->row)) != TAILVOLT_OK) return status;
-  if (!tv_run_settling_row(p->run, p->row, p->quiet, &p->settling)) {
+  const struct tailvolt_row *first;
+  if ((status = tailvolt_profile_next(p->cursor, &first)) != TAILVOLT_OK) return status;
+  p->row = lifted(p, first);
+  if ((status = tv_run_start(p->run, &p->row)) != TAILVOLT_OK) return status;
+  if (!tv_run_settling_row(p->run, &p->row, p->quiet, &p->settling)) {
     p->stage = PLAYING;
     p->run->settled_s = 0;
     p->run->state.now.grid_count = p->run->state.now.grid_index = 0;
     return TAILVOLT_OK;
   }
   p->stage = SETTLING;
-  return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row->time_s);
+  return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row.time_s);
 }
 
 /* Whether steps are left; lays out the next row where there is one. In the run's own block. */
 static enum tailvolt_status next_steps(struct player *p, bool *done) {
   enum tailvolt_status status;
-  const struct tailvolt_row *next;
+  const struct tailvolt_row *read;
   *done = false;
   while (p->run->state.now.grid_count == 0 || tv_run_steps_left(p->run, p->run->hot, 0, HUGE_VAL) <= 0) {
     if (p->run->state.now.grid_count > 0 && tv_run_grid_goes_on(p->run, HUGE_VAL)) break;
     p->run->ended_s = p->run->state.now.row_end_s;
     if (p->stage == SETTLING) {
       p->stage = PLAYING;
-      if ((status = tv_run_end_settling(p->run, p->row)) != TAILVOLT_OK) return status;
+      if ((status = tv_run_end_settling(p->run, &p->row)) != TAILVOLT_OK) return status;
     }
-    if ((status = tailvolt_profile_next(p->cursor, &next)) != TAILVOLT_OK) return status;
-    if ((*done = next == NULL)) return TAILVOLT_OK;
-    if ((status = tv_run_begin_row(p->run, p->row, next, p->row->time_s, next->time_s)) != TAILVOLT_OK) return status;
+    if ((status = tailvolt_profile_next(p->cursor, &read)) != TAILVOLT_OK) return status;
+    if ((*done = read == NULL)) return TAILVOLT_OK;
+    struct tailvolt_row next = lifted(p, read);
+    if ((status = tv_run_begin_row(p->run, &p->row, &next, p->row.time_s, next.time_s)) != TAILVOLT_OK) return status;
     p->row = next;
   }
   return tv_run_bring_up_to_date(p->run);

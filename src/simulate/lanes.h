@@ -25,6 +25,7 @@ struct tv_lane_job {
    * Totals of the run so far may be read (simulate/statistics.h). Called by the thread that runs the job. */
   bool (*stop)(void *context, const struct tv_run *run);
   void *context;
+  double least_rpm;                         /* rows in which the engine turns slower are lifted to it; 0 = as they are */
   /* out */
   enum tailvolt_status status;
   struct tailvolt_result *result;           /* the caller's, tailvolt_result_free(); NULL unless TAILVOLT_OK */

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/lanes.h"
 #include "simulate/run.h"
 #include "simulate/swing.h"
 #include "study/parked.h"
@@ -309,50 +310,107 @@ static enum tailvolt_status try_capacitor(struct tv_remedy_job *job, struct tail
   return TAILVOLT_OK;
 }
 
-static void try_one(struct tv_remedy_job *job, struct tv_trial *trial) {
-  struct tailvolt_system *system = NULL;
-  bool failed = false;
+/* A trial while it runs. */
+struct attempt {
+  struct tv_remedy_job *job;
+  struct tv_trial *trial;
+  struct tailvolt_system *system;
+  bool lasts, failed;
+  int lane;  /* its place among the runs; -1 = none */
+  int looks;
+};
+
+/* The system, and the playing time: it is the quicker answer, and one target missed is enough. */
+static void prepare(struct attempt *a) {
+  struct tv_remedy_job *job = a->job;
+  struct tv_trial *trial = a->trial;
   trial->error[0] = '\0';
   trial->parked_s = trial->low_v = trial->margin_v = (double)NAN;
   if (told_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
   }
-  trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &system, trial->error);
+  trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &a->system, trial->error);
   /* parts that hold names of amplifiers, loads or music do not change their count: the profile still fits */
   if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {
-    if (trial->ideal == TAILVOLT_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(system);
-    make_ideal(system, (enum tailvolt_ideal)trial->ideal);
+    if (trial->ideal == TAILVOLT_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(a->system);
+    make_ideal(a->system, (enum tailvolt_ideal)trial->ideal);
   }
-  /* the playing time first: it is the quicker answer, and one target missed is enough */
   bool parked = isfinite(job->parked_s) && trial->ideal < 0;
-  if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, system, &trial->parked_s);
-  bool lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
-  if (trial->status == TAILVOLT_OK && !lasts && !trial->to_the_end)
-    failed = true;
-  else if (trial->status == TAILVOLT_OK)
-    trial->status = tv_remedy_run(job, system, job->profile, trial->to_the_end, &trial->result, &failed, trial->error);
+  if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, a->system, &trial->parked_s);
+  a->lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
+  a->failed = trial->status == TAILVOLT_OK && !a->lasts && !trial->to_the_end;
+}
+
+/* About once a second of the run: stopped by the user, or has missed what the targets allow. */
+static bool look(void *context, const struct tv_run *run) {
+  struct attempt *a = context;
+  if (++a->looks % 5 == 0 && told_to_stop(a->job)) return true;
+  a->failed = !a->trial->to_the_end && a->job->play_s != NULL && has_failed(a->job, run);
+  return a->failed;
+}
+
+static void judge(struct attempt *a) {
+  struct tv_trial *trial = a->trial;
   if (trial->status == TAILVOLT_OK) {
-    trial->whole = !failed;
-    if (!failed) {
+    trial->whole = !a->failed;
+    if (!a->failed) {
       trial->low_v = tv_low_v(trial->result);
       trial->margin_v = tv_margin_v(trial->result);
     }
-    bool sound = !failed && lasts && tv_is_safe(trial->result);
+    bool sound = !a->failed && a->lasts && tv_is_safe(trial->result);
     trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
     trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
     bool before = trial->meets;
-    if (!failed && has_capacitor(job, trial)) trial->status = try_capacitor(job, system, trial);
+    if (!a->failed && has_capacitor(a->job, trial)) trial->status = try_capacitor(a->job, a->system, trial);
     trial->refused = before && !trial->meets;
   }
   trial->done = trial->status == TAILVOLT_OK;
-  tailvolt_system_free(system);
+}
+
+/* The runs themselves, side by side. */
+static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attempt *attempt, int count) {
+  struct tailvolt_options options = job->options.run;
+  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads)};
+  struct tv_lane_job *lane = calloc((size_t)count + 1, sizeof *lane);
+  int lanes = 0;
+  if (lane == NULL) return TAILVOLT_NO_MEMORY;
+  options.record = NULL;
+  options.progress = NULL;
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    a->lane = a->trial->status == TAILVOLT_OK && !a->failed ? lanes++ : -1;
+    if (a->lane >= 0)
+      lane[a->lane] = (struct tv_lane_job){.system = a->system, .profile = job->profile, .options = &options, .stop = look,
+                                           .context = a, .least_rpm = a->system->engine.idle_rpm};
+  }
+  enum tailvolt_status status = tv_lanes_simulate(lane, lanes, NULL, &how);
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (a->lane < 0) continue;
+    const struct tv_lane_job *from = &lane[a->lane];
+    a->trial->result = from->result;
+    a->trial->status = a->failed && from->status == TAILVOLT_STOPPED ? TAILVOLT_OK : from->status;
+    if (a->trial->status != TAILVOLT_OK) memcpy(a->trial->error, from->error, sizeof a->trial->error);
+  }
+  free(lane);
+  return status;
 }
 
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
+  struct attempt *attempt = calloc((size_t)count + 1, sizeof *attempt);
+  if (attempt == NULL) return TAILVOLT_NO_MEMORY;
 #pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(job->options.threads))
   for (int k = 0; k < count; k++) {
-    try_one(job, &trials[k]);
+    attempt[k].job = job;
+    attempt[k].trial = &trials[k];
+    prepare(&attempt[k]);
+  }
+  enum tailvolt_status status = run_attempts(job, attempt, count);
+#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(job->options.threads))
+  for (int k = 0; k < count; k++) {
+    judge(&attempt[k]);
+    tailvolt_system_free(attempt[k].system);
 #pragma omp critical(tv_remedy_progress)
     {
       job->stage_done++;
@@ -360,11 +418,12 @@ enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, 
       if (trials[k].whole) job->whole_runs++;
     }
   }
-  for (int k = 0; k < count; k++)
+  free(attempt);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (trials[k].status == TAILVOLT_STOPPED || trials[k].status == TAILVOLT_NO_MEMORY ||
         trials[k].status == TAILVOLT_INTERNAL)
-      return trials[k].status;
-  return TAILVOLT_OK;
+      status = trials[k].status;
+  return status;
 }
 
 void tv_trial_clear(struct tv_trial *trial) {
