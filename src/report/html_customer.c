@@ -17,8 +17,8 @@ static void capital(struct tv_buffer *page, const char *text) {
   if (text[0] != '\0') tv_html_text(page, text + 1);
 }
 
-/* The lowest voltage at the amplifier worst off. */
-static double lowest_v(const struct tailvolt_result *result, double *target_v) {
+/* The lowest voltage at the amplifier worst off, and the one that 1 % of its time is below. */
+static double lowest_v(const struct tailvolt_result *result, double *target_v, double *low_v) {
   double lowest = (double)NAN, margin_v = (double)INFINITY;
   for (int k = 0; k < result->amplifier_count; k++)
     for (int p = 0; p < TAILVOLT_PHASES; p++) {
@@ -26,6 +26,7 @@ static double lowest_v(const struct tailvolt_result *result, double *target_v) {
       if (!(phase->play_s > 0.0) || !(phase->min_v - phase->target_v < margin_v)) continue;
       margin_v = phase->min_v - phase->target_v;
       lowest = phase->min_v;
+      *low_v = phase->low_1pct_v;
       *target_v = phase->target_v;
     }
   return lowest;
@@ -33,11 +34,17 @@ static double lowest_v(const struct tailvolt_result *result, double *target_v) {
 
 static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *remedy,
                          const struct tailvolt_remedy_set *set) {
-  double target_v = 0.0, lowest = set->result != NULL ? lowest_v(set->result, &target_v) : (double)NAN;
+  double target_v = 0.0, low_v = 0.0;
+  double lowest = set->result != NULL ? lowest_v(set->result, &target_v, &low_v) : (double)NAN;
   tv_buffer_add(page, "<p><strong>");
   capital(page, set->what);
   tv_buffer_add(page, ".</strong>");
-  if (isfinite(lowest))
+  if (isfinite(lowest) && lowest < target_v && low_v >= target_v)
+    tv_html_add(page, " Then the voltage at the amplifier is %s V or more but for 1 %% of the time (wanted %s V), with the "
+                      "deepest dip at %s V: it %s.",
+                tv_fixed(low_v, 2).text, tv_compact(target_v, 2).text, tv_fixed(lowest, 2).text,
+                tv_verdict_word(set->result->status));
+  else if (isfinite(lowest))
     tv_html_add(page, " Then the voltage at the amplifier stays at or above %s V (wanted %s V): it %s.",
                 tv_fixed(lowest, 2).text, tv_compact(target_v, 2).text, tv_verdict_word(set->result->status));
   if (isfinite(set->parked_s)) {

@@ -43,12 +43,18 @@ static const struct tailvolt_amplifier_result *worst_off(const struct tailvolt_r
   return worst;
 }
 
-/* "bass stays at or above 12.4 V (wanted 12.0 V)", "bass falls to 11.8 V (wanted 12.0 V)" */
+/* "bass stays at or above 12.4 V (wanted 12.0 V)", "bass falls to 11.8 V (wanted 12.0 V)"; where it only dips below the
+ * target: "bass at 12.2 V or more but for 1 % of the time (wanted 12.0 V), deepest dip 11.7 V" */
 static void lowest_of(const struct tailvolt_result *result, char *to, size_t size) {
   double target_v = 0.0;
   const struct tailvolt_amplifier_result *a = result != NULL ? worst_off(result, &target_v) : NULL;
   if (a == NULL) {
     snprintf(to, size, "no amplifier plays");
+    return;
+  }
+  if (a->min_v < target_v && a->low_1pct_v >= target_v) {
+    snprintf(to, size, "%s at %s V or more but for 1 %% of the time (wanted %s V), deepest dip %s V", a->name,
+             tv_fixed(a->low_1pct_v, 2).text, tv_compact(target_v, 2).text, tv_fixed(a->min_v, 2).text);
     return;
   }
   snprintf(to, size, "%s %s %s V (wanted %s V)", a->name, a->min_v < target_v ? "falls to" : "stays at or above",

@@ -15,7 +15,7 @@ END
 run 0 remedy $van/system.ini "$work/show.csv" --write "$work/new.ini" --time-step 1ms; silent_err
 out "A capacitor: "; out "A second battery: "; out "Thicker cable: "; out "Better ground: "; out "A bigger alternator: "
 out "rule of thumb: 1 F for every 1000 W, here 0.8 F"
-out "REMEDY  "; out "THEN    holds: bass stays at or above"; out "h of work"; out "WHAT EACH CHANGE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
+out "REMEDY  "; out "THEN    holds: bass "; out "h of work"; out "WHAT EACH CHANGE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
 [ "$(grep -c 'rule of thumb' "$work/out")" -eq 5 ] || complain "not five rules of thumb"
 head -1 "$work/out" | grep -q '^NOW     fails: bass falls to ' || complain "the answer does not come first"
 awk '/^system/ { exit } length > 80 { bad = 1 } END { exit bad }' "$work/out" || complain "the first screen is wider than 80 columns"
