@@ -4,7 +4,7 @@
 title "2. Length against thickness"
 say "A cable twice as long has twice the resistance; one of twice the copper has half. Where the battery sits decides the length, \
 so the size has to follow:"
-keep 02-length.csv vary car.ini idle.csv "cable feed.size = 8 AWG, 4 AWG, 1/0 AWG" "cable feed.length = 1 m .. 7 m step 1 m"
+keep 02-length.csv vary "$lessons/car.ini" "$lessons/idle.csv" "cable feed.size = 8 AWG, 4 AWG, 1/0 AWG" "cable feed.length = 1 m .. 7 m step 1 m"
 draw 02-length.svg "$pictures/02-length.csv"
 draw 02-fields.svg "$pictures/02-length.csv" -p heat
 notice "The lines are nearly straight: each metre costs the same again." \

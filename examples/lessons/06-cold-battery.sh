@@ -4,7 +4,7 @@
 title "6. A cold battery"
 say "With the engine off the battery gives everything. Cold acid moves slowly: the resistance inside rises. The same half \
 minute of music from a summer evening to a hard frost:"
-keep 06-cold.csv vary car.ini engine-off.csv "vehicle.ambient = 25 C, 10 C, 0 C, -10 C, -20 C"
+keep 06-cold.csv vary "$lessons/car.ini" "$lessons/engine-off.csv" "vehicle.ambient = 25 C, 10 C, 0 C, -10 C, -20 C"
 draw 06-cold.svg "$pictures/06-cold.csv" --quantity battery_drop_v
 notice "What the battery keeps for itself grows with the cold." \
   "The copper works the other way: cold cable has less resistance, so a part of the loss is made up for." \

@@ -1,16 +1,12 @@
 # Sourced by the lessons: shows each command before it runs, draws the picture, lists what to notice.
 #
 # A lesson runs from anywhere: sh examples/lessons/01-thin-cable.sh [FOLDER-FOR-THE-PICTURES]
-# TAILVOLT names the command where it is not on the path.
+# TAILVOLT names the command where it is not on the path. Every command is shown so that it can be typed again right there.
 
-lessons=$(cd "$(dirname "$0")" && pwd)
+lessons=$(dirname "$0")
 pictures=${1:-.}
 mkdir -p "$pictures" || exit 1
-pictures=$(cd "$pictures" && pwd)
-case ${TAILVOLT:-tailvolt} in
-  */*) TAILVOLT=$(cd "$(dirname "$TAILVOLT")" && pwd)/$(basename "$TAILVOLT") ;;
-esac
-cd "$lessons" || exit 1
+TAILVOLT=${TAILVOLT:-tailvolt}
 
 title() {
   printf '%s\n' "$1" "$1" | sed '2s/./=/g'
@@ -20,17 +16,30 @@ title() {
 say() { printf '%s\n' "$1" | fold -s -w 96 | sed "s, *$,,"; echo; }
 
 # Shows the command as one types it, and runs it.
-try() {
-  printf '$ tailvolt'
+show() {
+  printf '$'
   for word in "$@"; do
     case $word in
-      "$pictures"/*) printf ' %s' "${word##*/}" ;;
       *[!A-Za-z0-9_./:-]*) printf ' "%s"' "$word" ;;
       *) printf ' %s' "$word" ;;
     esac
   done
   echo
-  "${TAILVOLT:-tailvolt}" "$@" || exit 1
+}
+try() {
+  show "$TAILVOLT" "$@"
+  "$TAILVOLT" "$@" || exit 1
+  echo
+}
+
+# parts RESULT.json NAME...: the greatest volts that a cable, fuse or joint of a result keeps
+parts() {
+  from=$1
+  shift
+  for name in "$@"; do
+    awk -v wanted="\"$name\"" '$1 == "\"name\":" { here = index($0, "\"name\": " wanted) > 0 }
+      here && $1 == "\"max_drop_v\":" { printf "  %-16s %.3f V\n", substr(wanted, 2, length(wanted) - 2), $2 + 0; here = 0 }' "$from"
+  done
   echo
 }
 
