@@ -172,16 +172,16 @@ static enum tailvolt_status switch_guard(struct tv_run *run, int k) {
   return tv_run_reduce(run, run->step_s);
 }
 
-static void turn_starter(struct tv_run *run) {
+static enum tailvolt_status turn_starter(struct tv_run *run) {
   struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
   double before_a = tv_starter_current_a(&run->state.now.start, lane->crank_s);
   lane->crank_s += run->step_s;
   if (lane->crank_s >= run->state.now.start.length_s - 1e-9) lane->crank_s = -1;
   double now_a = lane->crank_s < 0 ? 0 : tv_starter_current_a(&run->state.now.start, lane->crank_s);
-  if (now_a == before_a) return;
-  tv_statistics_collect(run);
-  tv_run_load_offset(run);
+  if (now_a == before_a) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_run_change_constants(run);
   tv_run_pack_source(run);
+  return status;
 }
 
 /* ---- all of them ---- */
@@ -197,7 +197,7 @@ static enum tailvolt_status happen(struct tv_run *run, enum tv_event event, int 
     case TV_EVENT_AMPLIFIER: switch_amplifier(run, index); return TAILVOLT_OK;
     case TV_EVENT_ISOLATOR: return switch_isolator(run, index);
     case TV_EVENT_GUARD: return switch_guard(run, index);
-    case TV_EVENT_CRANK: turn_starter(run); return TAILVOLT_OK;
+    case TV_EVENT_CRANK: return turn_starter(run);
   }
   return TAILVOLT_INTERNAL;
 }

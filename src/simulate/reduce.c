@@ -190,6 +190,16 @@ void tv_run_load_offset(struct tv_run *run) {
   }
 }
 
+/* Below the taper a constant current is a conductance: then it is in the matrix. */
+enum tailvolt_status tv_run_change_constants(struct tv_run *run) {
+  bool low = false;
+  for (int k = 0; k < run->layout->ports; k++) low = low || TV_HOT(run->hot, port)[k].low > 0;
+  tv_statistics_collect(run);
+  if (low) return tv_run_reduce(run, run->step_s);
+  tv_run_load_offset(run);
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s) {
   tv_run_pack(run);
   tv_statistics_collect(run);

@@ -284,6 +284,8 @@ enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always);
 /* Which capacitances are too quick for the step: looked at where step, switches or loads have changed. */
 enum tailvolt_status tv_run_update_stiff(struct tv_run *run);
 void tv_run_load_offset(struct tv_run *run);
+/* After a change of base load, loads or the starter's current. */
+enum tailvolt_status tv_run_change_constants(struct tv_run *run);
 enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s);
 /* Thermal memory of the fuses: the groups' sums may stand in a block of more lanes. */
 void tv_run_look_at_fuses(struct tv_run *run, struct tv_hot *hot, int lane);

@@ -302,10 +302,7 @@ enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
     status = tv_run_update_stiff(run);
   else if (status == TAILVOLT_OK && run->stale_ports)
     status = tv_run_reduce(run, step_s);
-  if (status == TAILVOLT_OK && run->stale_offset) {
-    tv_statistics_collect(run);
-    tv_run_load_offset(run);
-  }
+  if (status == TAILVOLT_OK && run->stale_offset) status = tv_run_change_constants(run);
   run->stale_offset = false;
   if (run->stale_row) tv_run_pack_row(run);
   return status;

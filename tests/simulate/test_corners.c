@@ -1,0 +1,123 @@
+/* Corners at which a circuit model breaks: supplies that are all but gone, packs that refuse charge, thousands of loads. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "support/scenes.h"
+
+/* A weak battery at -25 C against a diesel's starter and the lights: the currents fade with the voltage, nothing generates. */
+static void a_weak_battery_is_not_turned_round(void **state) {
+  (void)state;
+  struct tailvolt_system *system =
+      scene_parse("[vehicle]\nwiring = own\n[battery]\npositive = post\nnegative = ground\ncapacity = 45 Ah\n"
+                  "state of charge = 20 %\ncranking health = 25 %\n"
+                  "[engine]\nsize = 2.5 L diesel\nsimulate starts = yes\n"
+                  "[load lights]\npositive = post\nnegative = ground\npower = 300 W\nbehaves = constant current\n"
+                  "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\ncut-out voltage = 0 V\n");
+  struct tailvolt_profile *profile =
+      scene_profile(system, "time_s,engine_rpm,ambient_c,load:lights\n0,0,-25,1\n2,800,-25,1\n5,800,-25,1\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *r = scene_run(system, profile, &options);
+  print_message("weak and cold: lowest %.3f V\n", r->batteries[0].min_v);
+  assert_true(r->batteries[0].min_v > 0 && r->batteries[0].min_v < 6);
+  assert_true(r->batteries[0].discharged_j > 0);
+  tailvolt_result_free(r);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
+/* A full lithium-iron pack at 5 C, and one at -5 C, beside an alternator: neither takes charge, both give it. */
+static void a_pack_that_refuses_charge(void **state) {
+  (void)state;
+  for (int cold = 0; cold < 2; cold++) {
+    struct tailvolt_system *system = scene_parse("[battery]\nkind = lithium-iron\ncapacity = 70 Ah\nstate of charge = 100 %\n"
+                                                 "[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 800 W\n"
+                                                 "[cable feed]\nsize = 4 AWG\nlength = 5 m\n");
+    char text[256];
+    snprintf(text, sizeof text, "time_s,engine_rpm,ambient_c,programme\n0,800,%d,music\n20,0,%d,music\n30,0,%d,music\n",
+             cold ? -5 : 5, cold ? -5 : 5, cold ? -5 : 5);
+    struct tailvolt_profile *profile = scene_profile(system, text);
+    struct tailvolt_options options = tailvolt_default_options();
+    struct tailvolt_result *r = scene_run(system, profile, &options);
+    print_message("pack at %d C: lowest %.2f V, in %.4f Ah, out %.3f Ah, residual %.2g\n", cold ? -5 : 5, r->batteries[0].min_v,
+                  r->batteries[0].charge_in_ah, r->batteries[0].charge_out_ah, scene_energy_residual(r));
+    assert_true(r->batteries[0].min_v > 8 && r->batteries[0].min_v < 13.6);
+    assert_true(r->batteries[0].charge_out_ah > 0.05);
+    if (cold) assert_true(r->batteries[0].charge_in_ah < 1e-3);
+    assert_near(r->batteries[0].start_soc_pct - r->batteries[0].end_soc_pct,
+                (r->batteries[0].charge_out_ah - r->batteries[0].charge_in_ah) / 0.7, 0.05);
+    tailvolt_result_free(r);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+}
+
+/* Five amperes for a day from a lead battery of 45 Ah: it is empty within the day, and the current fades; an hour of charging
+ * brings it back above nothing. */
+static void an_emptied_battery_has_a_floor(void **state) {
+  (void)state;
+  struct tailvolt_system *system =
+      scene_parse("[vehicle]\nwiring = own\n[battery]\npositive = post\nnegative = ground\ncapacity = 45 Ah\n"
+                  "state of charge = 100 %\n[alternator]\npositive = post\nnegative = ground\nrated current = 110 A\n"
+                  "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\nstandby current = 0 A\n");
+  struct tailvolt_profile *profile = scene_profile(
+      system, "time_s,engine_rpm,base_load_a,power:bass\n0,0,5,0\n86400,2500,0,0\n90000,2500,0,0\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  options.time_step_s = 0.1;
+  struct tailvolt_result *r = scene_run(system, profile, &options);
+  print_message("emptied: least %.1f %%, after an hour %.1f %%\n", r->batteries[0].min_soc_pct, r->batteries[0].end_soc_pct);
+  assert_true(r->batteries[0].min_soc_pct > -30);
+  assert_true(r->batteries[0].end_soc_pct > 5);
+  tailvolt_result_free(r);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
+/* Ten thousand loads at one point are one port. */
+static void ten_thousand_loads(void **state) {
+  (void)state;
+  enum { LOADS = 10000 };
+  struct tailvolt_system *system = scene_parse("[vehicle]\nwiring = own\n[battery]\npositive = post\nnegative = ground\ncapacity = 70 Ah\n"
+                                               "[load lamp]\npositive = post\nnegative = ground\npower = 0.01 W\n"
+                                               "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\n");
+  struct tailvolt_load one = system->loads[0], *many = calloc(LOADS, sizeof *many), *kept = system->loads;
+  for (int k = 0; k < LOADS; k++) {
+    many[k] = one;
+    many[k].behaviour = (enum tailvolt_behaviour)(k % 3);
+    snprintf(many[k].name, sizeof many[k].name, "lamp %d", k);
+  }
+  system->loads = many;
+  system->load_count = LOADS;
+  double *on = calloc(LOADS, sizeof *on);
+  for (int k = 0; k < LOADS; k++) on[k] = 1;
+  struct tailvolt_amplifier_row silent = {.programme = TAILVOLT_SILENCE, .powered = true, .output_w = (double)NAN,
+                                          .supply_w = (double)NAN, .supply_a = (double)NAN};
+  struct tailvolt_row row = {.ambient_c = 25, .set_point_v = (double)NAN, .load_on = on, .amplifier = &silent};
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_run *run = NULL;
+  clock_t begun = clock();
+  assert_int_equal(tailvolt_run_open(system, NULL, &options, &run, NULL), TAILVOLT_OK);
+  assert_int_equal(tailvolt_run_begin(run, &row), TAILVOLT_OK);
+  assert_int_equal(tailvolt_run_advance(run, &row, NULL, 1), TAILVOLT_OK);
+  double watts = tailvolt_run_battery(run, 0).voltage_v * tailvolt_run_battery(run, 0).current_a;
+  assert_true(watts > 80 && watts < 130); /* 100 W of lamps and an idle amplifier */
+  assert_true((double)(clock() - begun) / CLOCKS_PER_SEC < 20);
+  tailvolt_run_close(run);
+  system->loads = kept;
+  system->load_count = 1;
+  free(many);
+  free(on);
+  tailvolt_system_free(system);
+}
+
+int main(void) {
+  gsl_set_error_handler_off();
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(a_weak_battery_is_not_turned_round), cmocka_unit_test(a_pack_that_refuses_charge),
+      cmocka_unit_test(an_emptied_battery_has_a_floor), cmocka_unit_test(ten_thousand_loads)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
