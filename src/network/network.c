@@ -22,11 +22,10 @@ static bool allocate_results(struct tv_network *n) {
   n->z = numbers(ports, ports);
   n->scratch = numbers(2, ports + n->node_count + TV_SOURCES_MAX);
   n->nodal = gsl_matrix_calloc(at_least_one(n->node_count - 1), at_least_one(n->node_count - 1));
-  n->lu = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
+  n->correction = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
   n->inverse = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
   n->column = gsl_vector_calloc(at_least_one(n->node_count - 1));
-  n->permutation = gsl_permutation_calloc(at_least_one(l));
-  return n->x && n->z && n->scratch && n->nodal && n->lu && n->inverse && n->column && n->permutation;
+  return n->x && n->z && n->scratch && n->nodal && n->correction && n->inverse && n->column;
 }
 
 enum tailvolt_status tv_network_fix(struct tv_network *n) {
@@ -73,10 +72,9 @@ void tv_network_free(struct tv_network *n) {
   free(n->x), free(n->z), free(n->row), free(n->port_row);
   free(n->scratch);
   if (n->nodal) gsl_matrix_free(n->nodal);
-  if (n->lu) gsl_matrix_free(n->lu);
+  if (n->correction) gsl_matrix_free(n->correction);
   if (n->inverse) gsl_matrix_free(n->inverse);
   if (n->column) gsl_vector_free(n->column);
-  if (n->permutation) gsl_permutation_free(n->permutation);
   free(n);
 }
 
@@ -127,21 +125,52 @@ enum tailvolt_status tv_network_reduce_wiring(struct tv_network *n) {
   return TAILVOLT_OK;
 }
 
+static void swap_rows(gsl_matrix *a, size_t one, size_t other, size_t count) {
+  for (size_t j = 0; j < count; j++) {
+    double kept = *gsl_matrix_ptr(a, one, j);
+    *gsl_matrix_ptr(a, one, j) = *gsl_matrix_ptr(a, other, j);
+    *gsl_matrix_ptr(a, other, j) = kept;
+  }
+}
+
+/* row <- row - factor * from, in both matrices */
+static void take_off(gsl_matrix *a, gsl_matrix *b, size_t row, double factor, size_t from, size_t count) {
+  for (size_t j = 0; j < count; j++) {
+    *gsl_matrix_ptr(a, row, j) -= factor * *gsl_matrix_ptr(a, from, j);
+    *gsl_matrix_ptr(b, row, j) -= factor * *gsl_matrix_ptr(b, from, j);
+  }
+}
+
+/* inverse <- a^-1 by Gauss-Jordan elimination, the largest pivot of each column; a is used up. Done in the time loop,
+ * where the library's own elimination would take memory for its pivots. */
+static bool invert_in_place(gsl_matrix *a, gsl_matrix *inverse, size_t count) {
+  gsl_matrix_set_identity(inverse);
+  for (size_t k = 0; k < count; k++) {
+    size_t pivot = k;
+    for (size_t i = k + 1; i < count; i++)
+      if (fabs(*gsl_matrix_ptr(a, i, k)) > fabs(*gsl_matrix_ptr(a, pivot, k))) pivot = i;
+    double largest = *gsl_matrix_ptr(a, pivot, k);
+    if (largest == 0.0 || !isfinite(largest)) return false;
+    if (pivot != k) swap_rows(a, k, pivot, count), swap_rows(inverse, k, pivot, count);
+    for (size_t j = 0; j < count; j++) {
+      *gsl_matrix_ptr(a, k, j) /= largest;
+      *gsl_matrix_ptr(inverse, k, j) /= largest;
+    }
+    for (size_t i = 0; i < count; i++)
+      if (i != k) take_off(a, inverse, i, *gsl_matrix_ptr(a, i, k), k, count);
+  }
+  return true;
+}
+
 /* inverse <- M^-1, M = 1 - Z_LL diag(g_ref - g) */
 static enum tailvolt_status invert_correction(struct tv_network *n, const double *conductance_s) {
   int ports = n->linear_count + n->nonlinear_count, l = n->linear_count;
   if (l == 0) return TAILVOLT_OK;
   for (int i = 0; i < l; i++)
     for (int j = 0; j < l; j++)
-      gsl_matrix_set(n->lu, (size_t)i, (size_t)j,
+      gsl_matrix_set(n->correction, (size_t)i, (size_t)j,
                      (i == j) - n->z[i * ports + j] * (n->reference_s[j] - conductance_s[j]));
-  int sign;
-  if (gsl_linalg_LU_decomp(n->lu, n->permutation, &sign) != GSL_SUCCESS) return TAILVOLT_SINGULAR;
-  for (int i = 0; i < l; i++)
-    if (gsl_matrix_get(n->lu, (size_t)i, (size_t)i) == 0.0) return TAILVOLT_SINGULAR;
-  if (gsl_linalg_LU_invert(n->lu, n->permutation, n->inverse) != GSL_SUCCESS)
-    return TAILVOLT_SINGULAR;
-  return TAILVOLT_OK;
+  return invert_in_place(n->correction, n->inverse, (size_t)l) ? TAILVOLT_OK : TAILVOLT_SINGULAR;
 }
 
 /* A row over the injections of all ports -> a row over z: the linear ports' injections are s + (g_ref - g) v_linear. */

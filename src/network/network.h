@@ -19,7 +19,6 @@
 #define TV_NETWORK_NETWORK_H
 
 #include <gsl/gsl_matrix.h>
-#include <gsl/gsl_permutation.h>
 #include <stdbool.h>
 
 #include "tailvolt/status.h"
@@ -58,9 +57,8 @@ struct tv_network {
   double *port_row;            /* nonlinear x width, no source holding */
   struct tv_mode mode[1 << TV_SOURCES_MAX];
   /* workspace */
-  gsl_matrix *nodal, *lu, *inverse;
+  gsl_matrix *nodal, *correction, *inverse;
   gsl_vector *column;
-  gsl_permutation *permutation;
   double *scratch;
   long wiring_reductions, port_reductions;
 };

@@ -19,6 +19,7 @@
 #include <unistd.h>
 
 #include "bench/hand_loop.h"
+#include "simulate/lanes.h"
 #include "support/assert_near.h"
 #include "support/scenes.h"
 
@@ -112,6 +113,64 @@ static void step_network(const struct network_row *row) {
   fflush(stdout);
   tailvolt_profile_free(profile);
   tailvolt_system_free(system);
+}
+
+/* ---- lanes ---- */
+
+enum { FLEET = 64 };
+
+/* Systems alike, side by side; each keeps its own statistics as a run alone does. */
+struct cost_of_lanes {
+  double used_s, clock_s;
+  double steps;
+};
+
+static struct cost_of_lanes run_lanes(const struct network_row *row, int count, int lanes, int threads) {
+  struct tailvolt_system *system = scene_read(row->file);
+  struct tailvolt_profile *profile = profile_of(row, system);
+  struct tailvolt_options options =
+      strcmp(row->file, SCENE_REFERENCE_FILE) == 0 ? scene_isothermal() : tailvolt_default_options();
+  struct tv_lane_job *job = calloc((size_t)count, sizeof *job);
+  struct tv_lanes_how how = {.threads = threads, .lanes = lanes};
+  if (job == NULL) exit(3);
+  for (int k = 0; k < count; k++) job[k].system = system, job[k].profile = profile, job[k].options = &options;
+  struct cost_of_lanes cost = {hand_used_s(), clock_s(), 0};
+  enum tailvolt_status status = tv_lanes_simulate(job, count, NULL, &how);
+  cost.used_s = hand_used_s() - cost.used_s;
+  cost.clock_s = clock_s() - cost.clock_s;
+  for (int k = 0; k < count; k++) {
+    if (status != TAILVOLT_OK || job[k].result == NULL) exit(3);
+    cost.steps += (double)job[k].result->steps;
+    tailvolt_result_free(job[k].result);
+  }
+  free(job);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return cost;
+}
+
+static void step_lanes(const char *name, const struct network_row *row, int lanes, double wanted_share) {
+  double best = 0, used_s = 0, hand = hand_rate();
+  for (int k = 0; k < STEP_REPEATS; k++) {
+    struct cost_of_lanes cost = run_lanes(row, lanes, lanes, 1);
+    if (cost.steps / cost.used_s > best) best = cost.steps / cost.used_s, used_s = cost.used_s;
+    hand = fmax(hand, hand_rate());
+  }
+  printf("%-34s %9.3f %12.2f %9.3f %8.2f\n", name, used_s, best / 1e6, best / hand, wanted_share);
+  fflush(stdout);
+}
+
+static void run_fleet(int lanes, int threads, double wanted_s) {
+  char name[64];
+  struct cost_of_lanes cost = run_lanes(&NETWORKS[2], FLEET, lanes, threads);
+  snprintf(name, sizeof name, "%d vans, %d thread%s, %d lanes", FLEET, threads, threads > 1 ? "s" : "",
+           lanes > 0 ? lanes : tv_lanes_best());
+  printf("%-34s %9.2f %12.2f %9.0f ", name, cost.used_s, cost.clock_s, cost.used_s * hand_rate() / 1e6);
+  if (wanted_s > 0)
+    printf("%8.1f\n", wanted_s);
+  else
+    printf("%8s\n", "");
+  fflush(stdout);
 }
 
 /* ---- rows that run a command ---- */
@@ -222,9 +281,16 @@ int main(int argc, char **argv) {
   heading();
   for (size_t k = 0; k < sizeof NETWORKS / sizeof NETWORKS[0]; k++)
     if (asked_for(NETWORKS[k].name, argc, argv)) step_network(&NETWORKS[k]);
+  if (asked_for("reference network in lanes", argc, argv))
+    step_lanes("reference network, 4 lanes", &NETWORKS[0], 4, 1.2);
+  if (asked_for("van in lanes", argc, argv)) step_lanes("van, 4 lanes", &NETWORKS[2], 4, 0.35);
   if (brief) return 0;
   if (asked_for("van against ngspice", argc, argv)) against_ngspice();
   printf("\n%-34s %9s %12s %9s %8s\n", "a command", "used s", "clock s", "M hand", "wanted s");
+  if (asked_for("fleet of vans", argc, argv)) {
+    run_fleet(0, 2, 1.2);
+    run_fleet(2, 1, 0);
+  }
   for (size_t k = 0; k < sizeof COMMANDS / sizeof COMMANDS[0]; k++)
     if (asked_for(COMMANDS[k].name, argc, argv)) time_command(&COMMANDS[k]);
   printf("\nof hand: steps a second over the hand loop's. M hand: steps that the hand loop does in the "

@@ -1,4 +1,4 @@
-/* How often a run takes memory between its first and its last step.
+/* Between its first and its last step a run takes no memory.
  *
  * This program defines malloc, calloc, realloc and aligned_alloc itself, and counts calls: those of the library, and
  * those that other libraries make on its behalf. The record tells when the first and the last step are. Each system
@@ -74,14 +74,13 @@ struct scene {
   bool cuts_out, heats, blows;
   const char *column; /* of the record, and how far it must swing */
   double swing;
-  long most; /* calls; zero is the aim: LU takes memory for its pivots at each reduction of the ports */
 };
 
 #define IDLE "time_s,engine_rpm,level_db\n0,800,0\n40,800,0\n"
 static const struct scene SCENES[] = {
-    {.name = "ten lines", .most = 120, .file = TEN_LINES, .profile = IDLE},
+    {.name = "ten lines", .file = TEN_LINES, .profile = IDLE},
     {.name = "cut-outs",
-     .most = 60,
+
      .file = VAN,
      .settings = {{"battery starter.state of charge = 30 %"},
                   {"amplifier bass.cut-out voltage = 11 V"},
@@ -89,20 +88,20 @@ static const struct scene SCENES[] = {
      .profile = "time_s,engine_rpm,level_db\n0,0,3\n40,0,3\n",
      .cuts_out = true},
     {.name = "relay",
-     .most = 200,
+
      .file = ALL_OF_IT,
      .profile = "time_s,engine_rpm,level_db,base_load_a\n0,2500,-20,0\n15,0,0,40\n40,0,0,40\n",
      .column = "second:a_max",
      .swing = 5},
     {.name = "diode",
-     .most = 6000,
+
      .file = ALL_OF_IT,
      .settings = {{"isolator split charge.kind = diode"}},
      .profile = "time_s,engine_rpm,level_db,base_load_a\n0,2500,0,0\n15,0,0,40\n40,0,0,40\n",
      .column = "second:a_max",
      .swing = 5},
     {.name = "converter",
-     .most = 2000000,
+
      .file = ALL_OF_IT,
      .settings = {{"isolator split charge.kind = converter"},
                   {"isolator split charge.output = 30 A at 14.4 V"}},
@@ -110,7 +109,7 @@ static const struct scene SCENES[] = {
      .column = "second:a_max",
      .swing = 5},
     {.name = "drift",
-     .most = 300000,
+
      .file = VAN,
      .settings = {{"amplifier bass.rated power = 3000 W"},
                   {"cable amplifier feed.size = 10 mm2"},
@@ -119,14 +118,14 @@ static const struct scene SCENES[] = {
      .profile = "time_s,engine_rpm,level_db\n0,2500,0\n40,2500,0\n",
      .heats = true},
     {.name = "fuse that blows",
-     .most = 100000,
+
      .file = VAN,
      .settings = {{"fuse main.rating = 10 A"}},
      .profile = IDLE,
      .blow = true,
      .blows = true},
     {.name = "starts",
-     .most = 400000,
+
      .file = VAN,
      .settings = {{"engine.simulate starts = yes"}},
      .profile = "time_s,engine_rpm,level_db\n0,0,-6\n10,800,-6\n20,0,-6\n30,800,-6\n40,800,-6\n",
@@ -214,7 +213,7 @@ static void no_memory_between_first_and_last_step(void **state) {
     confirm(scene, &seen, result);
     long taken = seen.last - seen.first;
     printf("%-16s %ld times in %lld steps\n", scene->name, taken, (long long)result->steps);
-    failed = failed || taken > scene->most;
+    failed = failed || taken != 0;
     tailvolt_result_free(result);
     tailvolt_profile_free(profile);
     tailvolt_system_free(system);
