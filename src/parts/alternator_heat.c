@@ -1,4 +1,5 @@
 #include "parts/alternator_heat.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 
@@ -16,7 +17,7 @@ double tv_alternator_field_scale(double copper_c) {
 /* Stator copper carries 0.7 of the heat at rated output, the field 0.3; the fan's air goes with the speed, its cooling with the power 0.6
  * (turbulent flow). Judgement: at idle, full field and half current against a third of the speed come out as hot as at rated speed. */
 static double rise_k(double current_share2, double x, double rotor_rpm) {
-  double cooling = pow(fmin(fmax(rotor_rpm, 600), 12000) / 6000, 0.6);
+  double cooling = tv_pow(fmin(fmax(rotor_rpm, 600), 12000) / 6000, 0.6);
   return TV_ALTERNATOR_RISE_K * (0.7 * current_share2 + 0.3 * x * x) / cooling;
 }
 
@@ -25,7 +26,7 @@ double tv_alternator_heat_step_c(double copper_c, double current_share2, double 
   /* standing still: no heat, no fan, the block's heat around it */
   double goal_c = air_c + (rotor_rpm > 0 ? rise_k(current_share2, x, rotor_rpm) : 0);
   double tau_s = rotor_rpm > 0 ? TV_ALTERNATOR_HEAT_S : 3 * TV_ALTERNATOR_HEAT_S;
-  return goal_c + (copper_c - goal_c) * exp(-dt_s / tau_s);
+  return goal_c + (copper_c - goal_c) * tv_exp(-dt_s / tau_s);
 }
 
 double tv_alternator_loss_w(double rated_a, double mean_a, double mean_square_a2, double v, double x,

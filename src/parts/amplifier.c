@@ -1,4 +1,5 @@
 #include "parts/amplifier.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,7 +27,7 @@ double tv_clipped_w(double drive_w, double clip_w) {
   if (drive_w <= clip_w) return drive_w;
   if (clip_w <= 0) return 0;
   double s = sqrt(clip_w / drive_w);
-  double theta = asin(s);
+  double theta = tv_asin(s);
   return drive_w * (2 / M_PI) * (theta - s * sqrt(1 - s * s) + 2 * s * s * (M_PI / 2 - theta));
 }
 
@@ -81,7 +82,7 @@ void tv_clip_law(bool class_ab, double drive_w, double rated_w, double rated_v, 
                  double v, double terminal_v, struct tv_clip_law *law) {
   double share = fmax(terminal_v, 0) / rated_v, clip_w = rated_w * share * share;
   double output_w = tv_clipped_w(drive_w, clip_w), s = sqrt(clip_w / drive_w);
-  double per_terminal_w = terminal_v > 0 ? drive_w * (8 / M_PI) * s * (M_PI / 2 - asin(s)) * s / terminal_v : 0;
+  double per_terminal_w = terminal_v > 0 ? drive_w * (8 / M_PI) * s * (M_PI / 2 - tv_asin(s)) * s / terminal_v : 0;
   double part = output_w / rated_w, drawn_w = above_w * ripple * (class_ab ? sqrt(part) : part);
   double per_output = above_w * ripple / rated_w * (class_ab ? (part > 0 ? 0.5 / sqrt(part) : 0) : 1);
   double divisor_v = class_ab ? rated_v : v;

@@ -31,6 +31,7 @@
  * Steps are implicit midpoints: x_mean = (x_old + x_new)/2 obeys the equation, x_new = 2 x_mean - x_old.
  * Nonlinear terms are tangents, taken anew when a state has left the range where they are good to 0.2 mV. */
 #include "parts/battery_model.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 
@@ -142,10 +143,10 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
     /* p i(v) <= target bounds the root from above, and from there Newton falls onto it; no state of a circuit
      * that obeys its currents comes near the second bound, which keeps exp() in range */
     v = target_v;
-    if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * asinh(target_v / (p_ohm * scale_a)));
+    if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * tv_asinh(target_v / (p_ohm * scale_a)));
     v = fmin(v, 40.0 * scale_v);
     for (int k = 0; k < 30; k++) {
-      double up = exp(v / scale_v), down = 1.0 / up;
+      double up = tv_exp(v / scale_v), down = 1.0 / up;
       current_a = 0.5 * scale_a * (up - down);
       slope_s = 0.5 * scale_a / scale_v * (up + down);
       double change_v = (target_v - v - p_ohm * current_a) / (1.0 + p_ohm * slope_s);
@@ -187,10 +188,10 @@ static void linearise_tail(const struct tv_battery *battery, struct tv_battery_s
   double p_ohm = h_s / (2.0 * battery->branch_f[TAIL]);
   double held_v = fmax(-(old_v + p_ohm * main_a), 0.0), v = held_v, current_a = 0.0, slope_s = 0.0;
   /* as the fast branch: from a bound above, Newton falls onto the root */
-  if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * asinh(held_v / (p_ohm * cache->tail_a)));
+  if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * tv_asinh(held_v / (p_ohm * cache->tail_a)));
   v = fmin(v, 40.0 * scale_v);
   for (int k = 0; k < 30; k++) {
-    double up = exp(v / scale_v), down = 1.0 / up;
+    double up = tv_exp(v / scale_v), down = 1.0 / up;
     current_a = 0.5 * cache->tail_a * (up - down);
     slope_s = 0.5 * cache->tail_a / scale_v * (up + down);
     double change_v = (held_v - v - p_ohm * current_a) / (1.0 + p_ohm * slope_s);
@@ -247,7 +248,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   double soc_frac = state->charge_c / battery->usable_c;
   double missing_frac = fmax(1.0 - soc_frac, 0.0);
   cache->h_s = h_s;
-  cache->store_frac = kind->store_frac * -expm1(-missing_frac / kind->store_end_frac);
+  cache->store_frac = kind->store_frac * -tv_expm1(-missing_frac / kind->store_end_frac);
   double stored_a = last_mean_a < 0.0 ? last_mean_a * cache->store_frac : last_mean_a;
   linearise_wells(battery, state, h_s, stored_a);
   linearise_transfer(battery, state, h_s, last_mean_a);
@@ -266,7 +267,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   cache->head_v_per_c = cache->u_per_c * (1.0 - cache->available_frac) * cache->well_keep;
   double inside_v = inner_rest_v(state) - cache->inner_ohm[last_mean_a < 0.0] * last_mean_a;
   /* held below 18 V: beyond that the law has lost its meaning, and exp() its range */
-  double gas_a = cache->gas_a * exp(kind->gas_per_v * (fmin(inside_v, 18.0) - kind->gas_at_v));
+  double gas_a = cache->gas_a * tv_exp(kind->gas_per_v * (fmin(inside_v, 18.0) - kind->gas_at_v));
   cache->gas_s = gas_a * kind->gas_per_v;
   cache->gas_shift_a = gas_a - cache->gas_s * fmin(inside_v, 18.0);
   for (int j = 0; j < 2; j++) {

@@ -1,5 +1,6 @@
 /* Making a battery, putting it to rest, and what its temperature changes. */
 #include "parts/battery_model.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -25,19 +26,19 @@ static void set_cache(const struct tv_battery *battery, double temperature_c,
   double above_k = temperature_c - TV_LABEL_C;
   cache->h_s = -1.0;
   cache->ohmic_ohm = battery->ohmic_ohm;
-  if (!battery->fixed_ohmic) cache->ohmic_ohm *= exp(-kind->ohmic_per_k * above_k);
+  if (!battery->fixed_ohmic) cache->ohmic_ohm *= tv_exp(-kind->ohmic_per_k * above_k);
   cache->shift_v = 0.0;
   if (kind->acid_shift && !battery->fixed_ocv)
     cache->shift_v = acid_table_v(temperature_c) - acid_table_v(TV_LABEL_C);
   cache->available_frac =
       fmin(fmax(battery->available_frac * (1.0 + kind->available_per_k * above_k), 0.03), 0.98);
-  cache->exchange_per_s = battery->exchange_per_s * exp(kind->exchange_per_k * above_k);
+  cache->exchange_per_s = battery->exchange_per_s * tv_exp(kind->exchange_per_k * above_k);
   cache->transfer_v = kind->transfer_v * (temperature_c + TV_ABSOLUTE_C) / (TV_LABEL_C + TV_ABSOLUTE_C);
-  cache->transfer_a = kind->transfer_v / battery->transfer_ohm * exp(kind->transfer_per_k * above_k);
+  cache->transfer_a = kind->transfer_v / battery->transfer_ohm * tv_exp(kind->transfer_per_k * above_k);
   cache->accept_a_per_v =
-      kind->accept_per_v_h * battery->usable_c / 3600.0 * exp2(fmin(above_k, 15.0) / kind->accept_doubling_k);
-  cache->tail_a = kind->tail_a_per_ah * battery->usable_c / 3600.0 * exp(kind->transfer_per_k * above_k);
-  cache->gas_a = kind->gas_a_per_ah * battery->usable_c / 3600.0 * exp(kind->gas_per_k * above_k);
+      kind->accept_per_v_h * battery->usable_c / 3600.0 * tv_pow(2.0, fmin(above_k, 15.0) / kind->accept_doubling_k);
+  cache->tail_a = kind->tail_a_per_ah * battery->usable_c / 3600.0 * tv_exp(kind->transfer_per_k * above_k);
+  cache->gas_a = kind->gas_a_per_ah * battery->usable_c / 3600.0 * tv_exp(kind->gas_per_k * above_k);
 }
 
 void tv_battery_rest(const struct tv_battery *battery, double temperature_c, struct tv_battery_state *state) {

@@ -5,6 +5,7 @@
  * cable: the greatest resistance at 20 C of ISO 6722 (ISO 19642-3 keeps its sizes). All from the standards'
  * published tables. */
 #include "parts/conductor.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -97,7 +98,7 @@ double tv_material_temperature_per_k(enum tailvolt_material material) {
 
 /* Straight line between (x0, y0) and (x1, y1) on double logarithmic paper; goes on beyond both ends. */
 static double log_log(double x0, double y0, double x1, double y1, double x) {
-  return y0 * pow(x / x0, log(y1 / y0) / log(x1 / x0));
+  return y0 * tv_pow(x / x0, tv_log(y1 / y0) / tv_log(x1 / x0));
 }
 
 static double by_nominal_area(const struct metric_size *size) {
@@ -139,14 +140,14 @@ static double awg_outer_m(int awg) {
     k++;
   }
   double along = (double)(AWG_OUTER[k].awg - awg) / (double)(AWG_OUTER[k].awg - AWG_OUTER[k + 1].awg);
-  return 1e-3 * AWG_OUTER[k].outer_mm * pow(AWG_OUTER[k + 1].outer_mm / AWG_OUTER[k].outer_mm, along);
+  return 1e-3 * AWG_OUTER[k].outer_mm * tv_pow(AWG_OUTER[k + 1].outer_mm / AWG_OUTER[k].outer_mm, along);
 }
 
 bool tv_section_from_awg(int awg, enum tailvolt_material material, struct tv_section *section) {
   if (awg < -3 || awg > 20) {
     return false;
   }
-  double solid_m = 0.127e-3 * pow(92.0, (36.0 - (double)awg) / 39.0); /* ASTM B258 */
+  double solid_m = 0.127e-3 * tv_pow(92.0, (36.0 - (double)awg) / 39.0); /* ASTM B258 */
   double area_m2 = PI * solid_m * solid_m / 4.0;
   section->r20_ohm_per_m = tv_material_resistivity_ohm_m(material) * STRANDING / area_m2;
   section->conductor_m = AWG_STRANDED_DIAMETER * solid_m;
@@ -253,7 +254,7 @@ double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double te
       (mean_square_a2 * tv_conductor_resistance_ohm(conductor, temperature_c) - g * (temperature_c - air_c)) /
       c;
   double x = dt_s * (g - heating_w * conductor->temperature_per_k) / c;
-  double share = x == 0.0 ? 1.0 : -expm1(-x) / x;
+  double share = x == 0.0 ? 1.0 : -tv_expm1(-x) / x;
   double end_c = temperature_c + q * dt_s * share;
   return end_c < HOTTEST_C ? end_c : HOTTEST_C;
 }
@@ -292,7 +293,7 @@ double tv_material_adiabatic_k(enum tailvolt_material material, double start_c, 
     beta_k = 228.0;
   }
   double ohm_mm = 1e3 * tv_material_resistivity_ohm_m(material);
-  return sqrt(heat * (beta_k + 20.0) / ohm_mm * log((end_c + beta_k) / (start_c + beta_k)));
+  return sqrt(heat * (beta_k + 20.0) / ohm_mm * tv_log((end_c + beta_k) / (start_c + beta_k)));
 }
 
 double tv_conductor_adiabatic_s(const struct tailvolt_conductor *conductor, double current_a, double start_c,

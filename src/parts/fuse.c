@@ -5,6 +5,7 @@
  * from memory. Strip fuses of the audio trade follow no standard and count as bolt-down. Between gates both
  * curves are straight on double logarithmic paper; beyond the last, constant I2t. */
 #include "parts/fuse.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stddef.h>
@@ -76,8 +77,8 @@ static double opens_s(const struct curve *curve, double multiple) {
   while (multiple >= gate[k + 1].multiple) {
     k++;
   }
-  double n = log(gate[k].opens_s / gate[k + 1].opens_s) / log(gate[k + 1].multiple / gate[k].multiple);
-  return gate[k].opens_s * pow(gate[k].multiple / multiple, n);
+  double n = tv_log(gate[k].opens_s / gate[k + 1].opens_s) / tv_log(gate[k + 1].multiple / gate[k].multiple);
+  return gate[k].opens_s * tv_pow(gate[k].multiple / multiple, n);
 }
 
 double tv_fuse_quickest_s(enum tailvolt_fuse_kind kind, double multiple) {
@@ -99,7 +100,7 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
                   struct tv_fuse_state *state) {
   const struct kind_data *data = &KINDS[kind];
   double before_a2 = state->mean_square_a2;
-  state->mean_square_a2 = before_a2 + (mean_square_a2 - before_a2) * -expm1(-dt_s / data->memory_s);
+  state->mean_square_a2 = before_a2 + (mean_square_a2 - before_a2) * -tv_expm1(-dt_s / data->memory_s);
   double rating_a2 = rating_a * rating_a;
   double equivalent_a2 = state->mean_square_a2;
   if (mean_square_a2 >= RAW_MULTIPLE * RAW_MULTIPLE * rating_a2) {
@@ -107,7 +108,7 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
   }
   if (equivalent_a2 < rating_a2) {
     if (state->damage_may > 0.0 || state->damage_must > 0.0) {
-      double factor = exp(-dt_s / DECAY_S);
+      double factor = tv_exp(-dt_s / DECAY_S);
       decay(&state->damage_may, factor);
       decay(&state->damage_must, factor);
     }

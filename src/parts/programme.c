@@ -5,6 +5,7 @@
  * the last interval and the two factors of the step. Intervals of sums t = start + k h differ in their last bits; the
  * first-order terms in that difference keep the product from drifting. */
 #include "parts/programme.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -166,8 +167,8 @@ static double segment_integral(const struct tv_programme *programme, const struc
   double integral = segment->floor_frac * span_s;
   if (segment->amplitude_frac > 0.0) {
     double rate_hz = programme->per_decay_hz;
-    integral -= segment->amplitude_frac * exp(-(t0_s - segment->start_s) * rate_hz) *
-                expm1(-span_s * rate_hz) / rate_hz;
+    integral -= segment->amplitude_frac * tv_exp(-(t0_s - segment->start_s) * rate_hz) *
+                tv_expm1(-span_s * rate_hz) / rate_hz;
   }
   return integral;
 }
@@ -199,15 +200,15 @@ static void prime_cursor(const struct tv_programme *programme, struct tv_program
   cursor->value[UNTIL_S] = segment.end_s;
   cursor->value[FLOOR] = segment.floor_frac;
   cursor->value[AMPLITUDE] =
-      segment.amplitude_frac > 0.0 ? segment.amplitude_frac * exp(-(t1_s - segment.start_s) * rate_hz) : 0.0;
+      segment.amplitude_frac > 0.0 ? segment.amplitude_frac * tv_exp(-(t1_s - segment.start_s) * rate_hz) : 0.0;
   if (same_programme && fabs(step_s - cursor->value[STEP_S]) <= SAME_STEP_FRAC * step_s) return;
   cursor->value[STEP_S] = step_s;
-  cursor->value[STEP_DECAY] = exp(-step_s * rate_hz);
+  cursor->value[STEP_DECAY] = tv_exp(-step_s * rate_hz);
   cursor->value[STEP_MEAN] = 1.0;
   cursor->value[STEP_SLOPE] = 0.0;
   if (rate_hz > 0.0) {
     double step = step_s * rate_hz;
-    cursor->value[STEP_MEAN] = -expm1(-step) / step;
+    cursor->value[STEP_MEAN] = -tv_expm1(-step) / step;
     cursor->value[STEP_SLOPE] = (cursor->value[STEP_DECAY] - cursor->value[STEP_MEAN]) / step;
   }
 }

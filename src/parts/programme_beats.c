@@ -11,6 +11,7 @@
  * 80 Hz (11 recordings): the highest 20 ms of a half-second stand at 2 to 4 times its mean (medians), at 3 to 7 times in
  * one of ten, and the highest of all at 0.7 to 1 of the rated power, however quiet the piece. */
 #include "parts/programme_beats.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -25,7 +26,7 @@
 double tv_beat_mean(double beat_s, double hold_s, double decay_s) {
   if (hold_s >= beat_s) return 1.0;
   double rest_s = beat_s - hold_s;
-  double decaying_s = decay_s > 0.0 ? -decay_s * expm1(-rest_s / decay_s) : 0.0;
+  double decaying_s = decay_s > 0.0 ? -decay_s * tv_expm1(-rest_s / decay_s) : 0.0;
   return (hold_s + decaying_s) / beat_s;
 }
 
@@ -37,7 +38,7 @@ static int below(uint64_t bits, int limit) {
 /* Mean of ((j + 1) / n)^power, j = 0 .. n - 1: falls from 1 at power 0 to 1/n. */
 static double power_law_mean(int n, double power) {
   double sum = 0.0;
-  for (int j = 0; j < n; j++) sum += pow((j + 1) / (double)n, power);
+  for (int j = 0; j < n; j++) sum += tv_pow((j + 1) / (double)n, power);
   return sum / n;
 }
 
@@ -56,7 +57,7 @@ static void fit_gains(struct tv_beats *beats, double mean) {
   }
   double others = 0.0;
   for (int j = 0; j < n; j++) {
-    beats->gain[j] = pow((j + 1) / (double)n, high);
+    beats->gain[j] = tv_pow((j + 1) / (double)n, high);
     if (j < n - 1) others += beats->gain[j];
   }
   double wanted = n * mean - 1.0;
@@ -84,7 +85,7 @@ static enum tailvolt_status init_passages(struct tv_beats *beats, const struct t
                spec->passage_level_db[i]);
       return TAILVOLT_BAD_INPUT;
     }
-    beats->passage_frac[i] = pow(10.0, spec->passage_level_db[i] / 10.0);
+    beats->passage_frac[i] = tv_pow(10.0, spec->passage_level_db[i] / 10.0);
     beats->form_beats += count;
     beats->passage_end[i] = beats->form_beats;
     sum += count * beats->passage_frac[i];
@@ -144,7 +145,7 @@ static enum tailvolt_status init_phrases(struct tv_beats *beats, const struct tv
   beats->attack_s = beats->hold_s > 0.0 ? beats->hold_s : fmin(ATTACK_S, 0.5 * beats->beat_s);
   for (int k = 0; k < beats->block; k++) {
     double random = (double)(tv_scramble(spec->seed ^ tv_scramble(0xACCE00u + (uint64_t)k)) >> 11) * 0x1p-53;
-    beats->accent_frac[k] = ACCENT_MOST * pow(random, ACCENT_POWER);
+    beats->accent_frac[k] = ACCENT_MOST * tv_pow(random, ACCENT_POWER);
   }
   return tv_phrases_make(&phrases, beats->level_frac);
 }

@@ -9,6 +9,7 @@
  * So: noise of that spectrum, as harmonics of the cycle with phases drawn from the seed, in two bands that are weighed
  * against each other, gives the order of the beats; the law gives their levels, the same set for every seed. */
 #include "parts/programme_phrases.h"
+#include "parts/elementary.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -57,7 +58,7 @@ int tv_phrases_beats(double beat_s) {
 static void add_harmonic(double *noise, int count, int harmonic, double amplitude, double phase_rad) {
   const double pi = 3.14159265358979323846;
   double turn_rad = 2.0 * pi * harmonic / count;
-  for (int k = 0; k < count; k++) noise[k] += amplitude * cos(turn_rad * k + phase_rad);
+  for (int k = 0; k < count; k++) noise[k] += amplitude * tv_cos(turn_rad * k + phase_rad);
 }
 
 static void normalize(double *noise, int count) {
@@ -74,7 +75,7 @@ static void draw_noise(struct work *w) {
   for (int h = 1; 2 * h <= w->count && cycle_s >= h * SHORTEST_PERIOD_S; h++) {
     uint64_t bits = tv_scramble(w->spec->seed ^ tv_scramble(0x9B00u + (uint64_t)h));
     double phase_rad = 2.0 * pi * (double)(bits >> 11) * 0x1p-53;
-    double amplitude = pow(h, -0.5 * SPECTRUM_POWER);
+    double amplitude = tv_pow(h, -0.5 * SPECTRUM_POWER);
     add_harmonic(cycle_s >= h * SECTION_S ? w->slow : w->fast, w->count, h, amplitude, phase_rad);
   }
   normalize(w->slow, w->count);
@@ -103,7 +104,7 @@ static void set_values(struct work *w, double steepness) {
   double *sum = w->level; /* of what is not louder; taken anew, since a difference would lose digits */
   double wanted = n * w->spec->mean_frac;
   for (int k = 0; k < n; k++) {
-    w->value[k] = exp(steepness * w->log_rank[k]);
+    w->value[k] = tv_exp(steepness * w->log_rank[k]);
     sum[k] = w->value[k] + (k > 0 ? sum[k - 1] : 0.0);
   }
   while (top > 1 && (wanted - (n - top)) / sum[top - 1] * w->value[top - 1] > 1.0) w->value[--top] = 1.0;
@@ -180,7 +181,7 @@ enum tailvolt_status tv_phrases_make(const struct tv_phrases_spec *spec, double 
     w.fast = room + n;
     w.log_rank = room + 2 * n;
     w.value = room + 3 * n;
-    for (int k = 0; k < n; k++) w.log_rank[k] = log(-log1p(-(k + 0.5) / n * (1.0 - CUT_OFF)));
+    for (int k = 0; k < n; k++) w.log_rank[k] = tv_log(-tv_log1p(-(k + 0.5) / n * (1.0 - CUT_OFF)));
     draw_noise(&w);
     fit(&w);
     begin_loud(&w);

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "parts/elementary.h"
 #include "simulate/run.h"
 #include "simulate/wiring.h"
 
@@ -267,7 +268,7 @@ void tv_run_pack_source(struct tv_run *run) {
     s->rotor_rpm = tv_most(run->engine_rpm, 1) * spec->pulley_ratio;
     s->rotor_rpm_per_s = turns ? run->engine_rpm_slope * spec->pulley_ratio : 0;
     s->row_from_s = run->row_start_s;
-    s->field_decay = tau_s > 0 && step_s > 0 ? exp(-step_s / tau_s) : 0;
+    s->field_decay = tau_s > 0 && step_s > 0 ? tv_exp(-step_s / tau_s) : 0;
     if (step_s <= 0) s->field_decay = 0;
     s->field_scale = run->field_scale;
     s->limit_a = y->fixed_output ? part->fixed_a : 0;

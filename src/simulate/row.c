@@ -1,6 +1,7 @@
 /* Putting a profile's row into force. */
 #include <math.h>
 
+#include "parts/elementary.h"
 #include "simulate/run.h"
 
 static bool same(double a, double b) { return a == b || (isnan(a) && isnan(b)); }
@@ -49,7 +50,7 @@ static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier
   double level_db = row->level_db + spec->level_offset_db;
   if (level_db != drive->level_db || drive->gain_w == 0) {
     drive->level_db = level_db;
-    drive->gain_w = level_db == 0 ? spec->rated_w : spec->rated_w * pow(10, level_db / 10);
+    drive->gain_w = level_db == 0 ? spec->rated_w : spec->rated_w * tv_pow(10, level_db / 10);
     run->stale_row = true;
   }
   drive->powered = row->powered;

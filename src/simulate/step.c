@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "parts/alternator_heat.h"
+#include "parts/elementary.h"
 #include "parts/conductor.h"
 #include "simulate/event.h"
 #include "simulate/run.h"
@@ -224,7 +225,7 @@ static void warm_air(struct tv_run *run, double elapsed_s) {
   } else {
     /* under-bonnet air: 600 s towards warm while the engine runs, 3600 s back */
     double goal_c = now->engine_on ? sys->vehicle.engine_bay_c : ambient_c;
-    now->bay_c = goal_c + (now->bay_c - goal_c) * exp(-elapsed_s / (now->engine_on ? 600.0 : 3600.0));
+    now->bay_c = goal_c + (now->bay_c - goal_c) * tv_exp(-elapsed_s / (now->engine_on ? 600.0 : 3600.0));
   }
   for (int k = 0; k < sys->battery_count; k++) {
     if (run->state.battery[k].temperature_c == ambient_c) continue;
