@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "input/faults.h"
+#include "text/number.h"
 #include "text/read_number.h"
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
@@ -126,12 +127,13 @@ static enum tailvolt_status take_sample(struct reading *reading) {
   speed_kmh *= reading->kmh;
   if (!(speed_kmh >= 0 && speed_kmh <= FASTEST_KMH))
     tv_fault_add(reading->faults, reading->file, line, reading->speed + 1, "speed",
-                 tv_cell_text(&reading->cells, reading->speed), "out of range: accepted is 0 to %g km/h", FASTEST_KMH);
+                 tv_cell_text(&reading->cells, reading->speed), "out of range: accepted is 0 to %s km/h",
+                 tv_significant(FASTEST_KMH, 6).text);
   struct tailvolt_trace *trace = reading->trace;
   if (trace->count > 0 && !(time_s > trace->time_s[trace->count - 1]))
     tv_fault_add(reading->faults, reading->file, line, reading->time + 1, "time",
-                 tv_cell_text(&reading->cells, reading->time), "does not rise: the row above is at %.15g s",
-                 trace->time_s[trace->count - 1]);
+                 tv_cell_text(&reading->cells, reading->time), "does not rise: the row above is at %s s",
+                 tv_significant(trace->time_s[trace->count - 1], 15).text);
   return tv_trace_add(trace, time_s, speed_kmh, TAILVOLT_GEAR_CHOSEN);
 }
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "tailvolt/drive.h"
+#include "text/number.h"
 
 static void write_comment(const char *comment, FILE *to) {
   while (comment != NULL && *comment != '\0') {
@@ -40,7 +41,8 @@ enum tailvolt_status tailvolt_drive_write(const struct tailvolt_drive *drive,
   fputs("time_s,engine_rpm,note_kmh\n", to);
   for (int k = 0; k < drive->count; k = k + 1 < drive->count ? reach(drive, k, options->thin_rpm) : drive->count) {
     const struct tailvolt_drive_moment *moment = &drive->moments[k];
-    fprintf(to, "%.10g,%.6g,%.5g\n", moment->time_s, round(moment->engine_rpm), moment->speed_kmh);
+    fprintf(to, "%s,%s,%s\n", tv_significant(moment->time_s, 10).text,
+            tv_significant(round(moment->engine_rpm), 6).text, tv_significant(moment->speed_kmh, 5).text);
   }
   return ferror(to) ? TAILVOLT_NOT_WRITTEN : TAILVOLT_OK;
 }
@@ -48,6 +50,7 @@ enum tailvolt_status tailvolt_drive_write(const struct tailvolt_drive *drive,
 enum tailvolt_status tailvolt_trace_write(const struct tailvolt_trace *trace, const char *comment, FILE *to) {
   write_comment(comment, to);
   fputs("time_s,speed_kmh\n", to);
-  for (int k = 0; k < trace->count; k++) fprintf(to, "%.10g,%.6g\n", trace->time_s[k], trace->speed_kmh[k]);
+  for (int k = 0; k < trace->count; k++)
+    fprintf(to, "%s,%s\n", tv_significant(trace->time_s[k], 10).text, tv_significant(trace->speed_kmh[k], 6).text);
   return ferror(to) ? TAILVOLT_NOT_WRITTEN : TAILVOLT_OK;
 }

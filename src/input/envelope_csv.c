@@ -10,6 +10,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "text/number.h"
 #include "text/read_number.h"
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
@@ -152,7 +153,7 @@ static enum tailvolt_status build(struct reader *reader, struct tv_table *out) {
     return refuse(reader, -1, "needs two rows at least: a row holds until the next, the last one ends the envelope");
   double length_s = reader->time_s[reader->count - 1];
   if (!(length_s >= LENGTH_MIN_S && length_s <= LENGTH_MAX_S))
-    return refuse(reader, -1, "lasts %g s: must last 1 ms to 1e9 s", length_s);
+    return refuse(reader, -1, "lasts %s s: must last 1 ms to 1e9 s", tv_significant(length_s, 6).text);
   out->count = reader->count - 1;
   out->edge_s = reader->time_s;
   out->share_frac = reader->share_frac;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "input/faults.h"
+#include "text/number.h"
 #include "text/read_number.h"
 #include "text/text.h"
 #include "tailvolt/profile.h"
@@ -244,14 +245,14 @@ static void check_number(struct tv_rows *rows, int line, int k, const char *text
   }
   if (column->kind == TV_COLUMN_ENGINE && engine_too_slow(rows, value)) {
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                 "below half of the idle speed of %g rpm: accepted is 0 (engine off), or %g and more",
-                 rows->parts->idle_rpm, 0.5 * rows->parts->idle_rpm);
+                 "below half of the idle speed of %s rpm: accepted is 0 (engine off), or %s and more",
+                 tv_significant(rows->parts->idle_rpm, 6).text, tv_significant(0.5 * rows->parts->idle_rpm, 6).text);
     return;
   }
   if (column->kind == TV_COLUMN_TIME) {
     if (!(value > rows->last_time_s))
       tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
-                   "does not rise: the row above is at %.15g s", rows->last_time_s);
+                   "does not rise: the row above is at %s s", tv_significant(rows->last_time_s, 15).text);
     rows->last_time_s = value; /* one slip, one fault */
   }
   rows->value[k] = value;

@@ -13,6 +13,7 @@
 #include "input/style.h"
 #include "parts/programme_beats.h"
 #include "parts/programme_table.h"
+#include "text/number.h"
 
 #define RECORDING_WINDOW_S 0.01
 /* Where a style does not say; peaks of 1, 10 and 30 s as in the median track (parts/programme_phrases.c). */
@@ -55,7 +56,7 @@ static enum tailvolt_status create_beats(const struct tailvolt_programme *spec, 
   enum tailvolt_status status = describe(spec, system_file, &style, error);
   if (status != TAILVOLT_OK) return status;
   if (!(style.crest_db >= 0.0 && style.crest_db <= 40.0)) {
-    snprintf(error, TAILVOLT_TEXT_MAX, "crest factor %g: must be 0 to 40 dB", style.crest_db);
+    snprintf(error, TAILVOLT_TEXT_MAX, "crest factor %s: must be 0 to 40 dB", tv_significant(style.crest_db, 6).text);
     return TAILVOLT_BAD_INPUT;
   }
   struct tv_beats_spec beats = {.mean_frac = mean_of_crest(style.crest_db),
@@ -84,7 +85,7 @@ static enum tailvolt_status read_recording(struct tv_table *table, const struct 
   enum tailvolt_status status = tv_recording_read(path, &options, &recording, error);
   if (status != TAILVOLT_OK) return status;
   if (recording.truncated) {
-    snprintf(error, TAILVOLT_TEXT_MAX, "is cut short or damaged after %.3f s", recording.duration_s);
+    snprintf(error, TAILVOLT_TEXT_MAX, "is cut short or damaged after %s s", tv_fixed(recording.duration_s, 3).text);
     tv_recording_free(&recording);
     return TAILVOLT_BAD_INPUT;
   }

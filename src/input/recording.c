@@ -7,6 +7,7 @@
 
 #include "input/recording_filter.h"
 #include "input/sound_file.h"
+#include "text/number.h"
 
 #define BLOCK_SAMPLES 8192
 
@@ -53,7 +54,7 @@ static enum tailvolt_status check_options(const struct tv_recording_options *opt
     return refuse(error, TAILVOLT_BAD_INPUT, "window: shorter than one sample of this recording");
   if (!(options->below_hz >= 0.0 && options->below_hz < highest_hz && options->above_hz >= 0.0 &&
         options->above_hz < highest_hz)) {
-    snprintf(error, TAILVOLT_TEXT_MAX, "crossover: must be below half of the sampling rate, %.0f Hz", highest_hz);
+    snprintf(error, TAILVOLT_TEXT_MAX, "crossover: must be below half of the sampling rate, %s Hz", tv_fixed(highest_hz, 0).text);
     return TAILVOLT_BAD_INPUT;
   }
   if (options->below_hz > 0.0 && options->above_hz >= options->below_hz)
@@ -157,8 +158,8 @@ static enum tailvolt_status refuse_sample(const struct reader *reader, size_t fr
   size_t i = 0;
   while (i < frames && isfinite(reader->power[i])) i++;
   double at_s = ((double)reader->out->frames + (double)i) / reader->out->rate_hz;
-  snprintf(error, TAILVOLT_TEXT_MAX, "holds a sample that is not a number, or out of all bounds, %.3f s from its start",
-           at_s);
+  snprintf(error, TAILVOLT_TEXT_MAX, "holds a sample that is not a number, or out of all bounds, %s s from its start",
+           tv_fixed(at_s, 3).text);
   return TAILVOLT_BAD_INPUT;
 }
 

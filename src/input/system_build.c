@@ -8,6 +8,7 @@
 #include "input/system_draft.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
+#include "text/number.h"
 #include "text/text.h"
 
 struct build {
@@ -150,13 +151,14 @@ static void build_curve(struct build *b, struct tv_part *part, struct tailvolt_a
         tv_part_fault(b->draft, part, about, "more than %d outputs beside the rated current",
                       TAILVOLT_CURVE_MAX - 1);
       else
-        tv_part_fault(b->draft, part, about, "two outputs at %g rpm", more->y[k]);
+        tv_part_fault(b->draft, part, about, "two outputs at %s rpm", tv_significant(more->y[k], 6).text);
       return;
     }
   for (int k = 1; k < a->output_count; k++)
     if (a->output_a[k] <= a->output_a[k - 1]) {
-      tv_part_fault(b->draft, part, about, "the output must rise with speed: %g A at %g rpm, %g A at %g rpm",
-                    a->output_a[k - 1], a->output_rpm[k - 1], a->output_a[k], a->output_rpm[k]);
+      tv_part_fault(b->draft, part, about, "the output must rise with speed: %s A at %s rpm, %s A at %s rpm",
+                    tv_significant(a->output_a[k - 1], 6).text, tv_significant(a->output_rpm[k - 1], 6).text,
+                    tv_significant(a->output_a[k], 6).text, tv_significant(a->output_rpm[k], 6).text);
       return;
     }
   if (a->output_count < 2)
@@ -224,8 +226,8 @@ static void build_battery(struct build *b, struct tv_part *part) {
   if (tv_has(part, TV_K_TESTER_CRANKING) &&
       !(t->cranking_health_frac >= 0.05 && t->cranking_health_frac <= 1.5))
     tv_part_fault(b->draft, part, TV_K_TESTER_CRANKING,
-                  "'tester cold cranking' must be 5 %% to 150 %% of 'cold cranking' (%g A)",
-                  t->cold_cranking_a);
+                  "'tester cold cranking' must be 5 %% to 150 %% of 'cold cranking' (%s A)",
+                  tv_significant(t->cold_cranking_a, 6).text);
   t->resistance_ohm = tv_number(part, TV_K_BAT_RESISTANCE);
   const struct tv_value *slow = part->value[TV_K_POLARIZATION], *rested = part->value[TV_K_OPEN_CIRCUIT];
   for (int k = 0; slow != NULL && k < slow->count; k++) {

@@ -8,6 +8,7 @@
 #include <strings.h>
 
 #include "input/faults.h"
+#include "text/number.h"
 #include "text/read_number.h"
 #include "input/system_draft.h"
 #include "text/text.h"
@@ -273,8 +274,8 @@ static bool read_times(const struct reading *r, const char *text, const char *ex
     return false;
   }
   if (!(times >= 1.0 && times <= most) || floor(times) != times) {
-    tv_place_fault(r->place, "'%s = %s' counts from 1 to %g; write for example '%s = %s'", r->name, r->shown,
-                   most, r->name, example);
+    tv_place_fault(r->place, "'%s = %s' counts from 1 to %s; write for example '%s = %s'", r->name, r->shown,
+                   tv_significant(most, 6).text, r->name, example);
     return false;
   }
   r->value->y[0] = times;

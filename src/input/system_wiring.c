@@ -7,6 +7,7 @@
 
 #include "input/faults.h"
 #include "input/system_draft.h"
+#include "text/number.h"
 #include "text/text.h"
 
 /* A part between two points. */
@@ -295,9 +296,9 @@ static void report_short(struct wiring *w, const struct link *source) {
   }
   if (again) return;
   tv_part_fault(
-      w->draft, last->part, last->key[1], "%s%s short-circuit%s [%s]: %.3g mohm from '%.40s' to '%.40s'",
+      w->draft, last->part, last->key[1], "%s%s short-circuit%s [%s]: %s mohm from '%.40s' to '%.40s'",
       names, count > 3 ? " and others" : "", count == 1 ? "s" : "", source->part->id,
-      1e3 * w->least_ohm[source->point[1]], point_name(w, source->point[0]), point_name(w, source->point[1]));
+      tv_significant(1e3 * w->least_ohm[source->point[1]], 3).text, point_name(w, source->point[0]), point_name(w, source->point[1]));
 }
 
 /* A way of less than 50 mohm (over 250 A) through conductors alone is a short circuit, not a load. The

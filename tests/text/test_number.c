@@ -136,8 +136,21 @@ static void test_locale(void **state) {
   assert_string_equal(text, "3.5");
 }
 
+static void significant(void **state) {
+  (void)state;
+  assert_string_equal(tv_significant(117.672182113, 4).text, "117.7");
+  assert_string_equal(tv_significant(100, 1).text, "100");
+  assert_string_equal(tv_significant(1234567, 4).text, "1234567");
+  assert_string_equal(tv_significant(0.00016, 3).text, "0.00016");
+  assert_string_equal(tv_significant(0.00001234567, 3).text, "1.23e-05");
+  assert_string_equal(tv_significant(-2.5, 0).text, "-2");
+  assert_string_equal(tv_significant(0.1, 17).text, "0.10000000000000001");
+  assert_string_equal(tv_significant((double)NAN, 4).text, "-");
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(significant),
+
       cmocka_unit_test(test_fixed), cmocka_unit_test(test_shortest), cmocka_unit_test(test_micro),
       cmocka_unit_test(test_units), cmocka_unit_test(test_sizes), cmocka_unit_test(test_locale)};
   return cmocka_run_group_tests(tests, NULL, NULL);
