@@ -14,6 +14,9 @@ enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 
 /** What the vehicle is used for, told by the engine's speed: idling; between idle and 2500 rpm; above; engine off. */
 enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_MOTORWAY = 2, TAILVOLT_USE_PARKED = 3 };
 #define TAILVOLT_USES 4
+/** Dimming that is seen against a wall, and plainly (common practice; an eye sees 2 % of a steady light's change). */
+#define TAILVOLT_DIM_VISIBLE_PCT 2.0
+#define TAILVOLT_DIM_PLAIN_PCT 8.0
 
 /** What a reason says; what `number` and `limit` are. Append only. */
 enum tailvolt_reason_kind {
@@ -240,6 +243,14 @@ struct tailvolt_result {
     double until_s;              /**< plays so long before something ends it; NAN = longer than looked at */
     double restart_s;            /**< starts no more; NAN = later than looked at */
   } parked_answer;
+  /** How much a halogen lamp dims on each beat: median over beats of 1 - least/most light. */
+  struct tailvolt_lights {
+    bool known;                  /**< a lamp was on while music played */
+    double dim_pct;
+    bool visible;                /**< from TAILVOLT_DIM_VISIBLE_PCT on */
+    bool if_halogen;             /**< the kind of lamp is not known */
+    int load;                    /**< which load, -1 = the headlamps at the starting battery's posts */
+  } lights;
   double margin_v;               /**< least of quantile_v - target_v over all; NAN = nothing plays */
   bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict asks */
   enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are no part of `status` */

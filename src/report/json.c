@@ -62,6 +62,14 @@ static json_t *swing(const struct tailvolt_result *result) {
   return object;
 }
 
+static json_t *lights(const struct tailvolt_result *result) {
+  if (!result->lights.known) return json_null();
+  json_t *object = json_object();
+  tv_json_put_number(&object, "dim_pct", result->lights.dim_pct);
+  tv_json_put(&object, "visible", json_boolean(result->lights.visible));
+  return object;
+}
+
 static json_t *amplifier(const struct tailvolt_amplifier_result *from) {
   json_t *object = json_object();
   tv_json_put_text(&object, "name", from->name);
@@ -357,6 +365,7 @@ json_t *tv_json_result(const struct tailvolt_system *system, const struct tailvo
   tv_json_put_number(&root, "start_s", result->start_s);
   tv_json_put_text(&root, "state_hash", hash);
   tv_json_put(&root, "swing", swing(result));
+  tv_json_put(&root, "lights", lights(result));
   return root;
 }
 

@@ -450,6 +450,16 @@ static void parked_line(const struct tailvolt_result *run, char *to, size_t size
   if (isfinite(run->parked_answer.until_s)) say(to, size, "; plays %s", tv_duration(run->parked_answer.until_s).text);
 }
 
+/* What customers complain of first. */
+static void lights_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to, size_t size) {
+  const struct tailvolt_lights *lights = &run->lights;
+  if (!lights->known || !lights->visible) return;
+  bool load = system != NULL && lights->load >= 0 && lights->load < system->load_count;
+  say(to, size, "%s dim by %s on each beat%s: %s", load ? system->loads[lights->load].name : "headlamps",
+      tv_percent(lights->dim_pct).text, lights->if_halogen ? ", if halogen" : "",
+      lights->dim_pct > TAILVOLT_DIM_PLAIN_PCT ? "plainly seen" : "seen against a wall");
+}
+
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary) {
   static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "PARKED", "LIGHTS", "NEXT"};
@@ -462,6 +472,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   charge_line(system, run, summary->text[TV_LINE_CHARGE], size);
   safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
   parked_line(run, summary->text[TV_LINE_PARKED], size);
+  lights_line(system, run, summary->text[TV_LINE_LIGHTS], size);
   next_line(system, run, next, summary->text[TV_LINE_NEXT], size);
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);

@@ -129,6 +129,9 @@ static void also_line(struct tv_page *page, const struct tailvolt_system *system
   bool file = strlen(name) > 4 && strcmp(name + strlen(name) - 4, ".csv") == 0;
   char line[4 * TAILVOLT_TEXT_MAX];
   snprintf(line, sizeof line, "%s%s%s", file ? name : "", file ? ": " : "", summary.text[TV_LINE_VERDICT]);
+  char *clause = NULL; /* one line more than it may have: the last clause goes */
+  for (char *at = line; (at = strstr(at, "; ")) != NULL; at++) clause = at;
+  if (clause != NULL && tv_columns(line) > 2 * (TV_SCREEN_WIDTH - 8) - 8) *clause = '\0';
   summary_line(page, "ALSO", line, TV_BOLD);
 }
 

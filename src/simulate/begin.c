@@ -42,6 +42,7 @@ enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvo
 
 enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row *first) {
   struct tailvolt_row row;
+  tv_lamp_choose(run);
   enum tailvolt_status status = tv_run_start(run, first);
   run->settled_s = 0;
   if (status != TAILVOLT_OK) return status;

@@ -240,6 +240,12 @@ static enum tailvolt_status fill(struct tv_run *run, struct tailvolt_result *r) 
   }
   if ((status = tv_uses_finish(run, r)) != TAILVOLT_OK) return status;
   finish_energy(run, &r->energy);
+  double dim_pct = st->lamp.watched ? tv_lamp_dim_pct(&st->lamp) : (double)NAN;
+  r->lights.known = isfinite(dim_pct);
+  r->lights.dim_pct = r->lights.known ? dim_pct : 0;
+  r->lights.visible = r->lights.dim_pct >= TAILVOLT_DIM_VISIBLE_PCT;
+  r->lights.if_halogen = st->lamp.if_halogen;
+  r->lights.load = st->lamp.load;
   r->state_hash = hash_state(run);
   return tv_verdict_judge(run, r);
 }

@@ -160,4 +160,5 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
   if (run->ripple_hz < 0 || run->options.time_step_s != run->asked_step_s) set_ripple(run);
   set_starter(run, on);
   run->state.now.engine_on = on;
+  tv_lamp_set_row(run);
 }

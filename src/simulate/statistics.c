@@ -92,6 +92,7 @@ static void clear_block(struct tv_statistics *st) {
 }
 
 void tv_statistics_clear(struct tv_statistics *st) {
+  tv_lamp_clear(&st->lamp);
   clear_block(st);
   st->dt_s = st->generated_j = st->alternator_as = st->available_as = st->limit_s = (struct tv_sum){0, 0};
   st->turns = (struct tv_sum){0, 0};

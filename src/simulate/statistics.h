@@ -3,6 +3,7 @@
 #ifndef TV_SIMULATE_STATISTICS_H
 #define TV_SIMULATE_STATISTICS_H
 
+#include "simulate/lamp.h"
 #include "tailvolt/result.h"
 #include "tailvolt/simulate.h"
 
@@ -102,6 +103,7 @@ struct tv_statistics {
   struct tv_recorder recorder;
   bool load_collapsed;
   double load_collapse_s;
+  struct tv_lamp lamp;
   double highest_post_v;        /* over all batteries */
 };
 
