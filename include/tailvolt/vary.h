@@ -48,12 +48,15 @@ struct tailvolt_vary_row {
   const struct tailvolt_system *system; /**< as it was run; NULL where the combination was refused */
   const struct tailvolt_result *result; /**< NULL where it could not be computed */
   const char *error;                    /**< why; empty where it could */
+  double parked_s;                      /**< playing time with the engine off; INFINITY = beyond 48 h, NAN = not asked
+                                         *   for, or it cannot be told */
 };
 
 struct tailvolt_vary_options {
   int cookie;                  /**< set by tailvolt_default_vary_options() */
   struct tailvolt_options run; /**< record and progress of it are not used */
   const char *columns;         /**< of the profile; NULL = all */
+  bool parked;                 /**< also how long each plays with the engine off and still starts */
   int threads;                 /**< 0 = as many as there are processors */
   int shard, shard_count;      /**< of shard_count shares the one numbered shard, from 1; 1 of 1 = all */
   void *context; /**< of the three calls below, which never run at the same time as each other */

@@ -75,7 +75,7 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   const struct tailvolt_options *run = &job->options.run;
   unsigned long long hash = 14695981039346656037ull, seed = run->seed;
   double numbers[] = {run->time_step_s, run->settle_s};
-  unsigned char flags[] = {run->isothermal, run->blow, run->seed_given};
+  unsigned char flags[] = {run->isothermal, run->blow, run->seed_given, job->options.parked};
   mix_text(&hash, TAILVOLT_VERSION);
   mix_file(&hash, invocation->operands[0]);
   mix_file(&hash, invocation->operands[1]);
@@ -201,6 +201,7 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   } else {
     job->options.threads = (int)threads;
     job->options.columns = tv_value(invocation, "columns");
+    job->options.parked = tv_option_given(invocation, "parked");
     enum tailvolt_status status = tailvolt_variation_parse(
         invocation->operands + 2, invocation->operand_count - 2, &job->variation, faults);
     if (status == TAILVOLT_OK)
@@ -305,6 +306,7 @@ static int tv_command_vary(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
+    {"parked", 0, NULL, false, TV_OWN, "also how long each plays with the engine off and still starts the car"},
     {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default one per processor"},
     {"shard", 0, "K/N", false, TV_OWN,
      "run only the K-th of N shares of the rows, for several machines or a batch scheduler"}};

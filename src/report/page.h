@@ -7,7 +7,7 @@
 #include "tailvolt/report.h"
 
 #define TV_PAGE_WIDTH 100
-#define TV_TABLE_COLUMNS 12
+#define TV_TABLE_COLUMNS 16
 #define TV_CELL_MAX 128
 
 struct tv_page {

@@ -121,6 +121,11 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   put(&line, "sag", result != NULL ? sags(result) : json_array());
   put(&line, "meters", result != NULL ? meters(result) : json_array());
   put(&line, "alternator", result != NULL ? alternator(result) : json_null());
+  json_t *parked = json_object();
+  put(&parked, "until_s", tv_json_number(row->parked_s));
+  put(&parked, "beyond_limit", json_boolean(isinf(row->parked_s)));
+  put(&line, "parked", isnan(row->parked_s) ? json_null() : json_incref(parked));
+  json_decref(parked);
   put(&line, "hottest", result != NULL ? hottest(result) : json_null());
   put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
   char *text = line != NULL ? json_dumps(line, JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_ENSURE_ASCII) : NULL;
@@ -202,7 +207,8 @@ static const struct column columns[] = {{"amplifiers", "name", "rest_v"},
 static const char *const singles[][3] = {{"alternator", "mean_a", "alternator:mean_a"},
                                          {"alternator", "at_limit_pct", "alternator:at_limit_pct"},
                                          {"alternator", "surplus_a", "surplus_a"},
-                                         {"hottest", "end_c", "hottest_c"}};
+                                         {"hottest", "end_c", "hottest_c"},
+                                         {"parked", "until_s", "parked:until_s"}};
 enum {
   COLUMNS = (int)(sizeof columns / sizeof columns[0]),
   SINGLES = (int)(sizeof singles / sizeof singles[0])
@@ -359,8 +365,26 @@ static void text_head(struct tv_page *page, const struct tailvolt_variation *var
   tv_page_newline(page);
 }
 
-static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const json_t *row,
-                     long index) {
+/* Columns that only some variations have. */
+struct shown { bool amplifier, off, parked; };
+
+static void note_shown(struct shown *shown, const json_t *row) {
+  const json_t *list = json_object_get(row, "amplifiers");
+  shown->amplifier = shown->amplifier || json_array_size(list) > 1;
+  for (size_t k = 0; k < json_array_size(list); k++)
+    shown->off = shown->off || number_of(json_array_get(list, k), "off_s") > 0.0;
+  shown->parked = shown->parked || json_is_object(json_object_get(row, "parked"));
+}
+
+static void text_parked(struct tv_table *table, const json_t *row) {
+  const json_t *parked = json_object_get(row, "parked");
+  bool beyond = json_is_true(json_object_get(parked, "beyond_limit"));
+  tv_table_cell(table, beyond ? "over 48 h" : !json_is_object(parked) ? "-"
+                                                   : tv_duration(number_of(parked, "until_s")).text);
+}
+
+static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const struct shown *shown,
+                     const json_t *row, long index) {
   const json_t *amplifier = worst_amplifier(row);
   const json_t *battery = json_array_get(json_object_get(row, "batteries"), 0);
   const json_t *sag = NULL, *list = json_object_get(row, "sag");
@@ -370,12 +394,14 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
   for (int k = 0; k < variation->key_count; k++)
     tv_table_cell(table, tailvolt_variation_value(variation, index, k));
   tv_table_cell(table, amplifier != NULL ? text_of(row, "status") : "no result");
-  tv_table_cell(table, text_of(amplifier, "name"));
+  if (shown->amplifier) tv_table_cell(table, text_of(amplifier, "name"));
   tv_table_cell(table, tv_fixed(number_of(amplifier, "min_v"), 2).text);
   tv_table_cell(table, tv_fixed(number_of(amplifier, "low_1pct_v"), 2).text);
   tv_table_cell(table, tv_fixed(number_of(amplifier, "below_target_pct"), 2).text);
   tv_table_cell(table, tv_fixed(number_of(amplifier, "mean_a"), 1).text);
   tv_table_cell(table, tv_fixed(number_of(battery, "end_soc_pct"), 1).text);
+  if (shown->off) tv_table_cell(table, tv_fixed(number_of(amplifier, "off_s"), 1).text);
+  if (shown->parked) text_parked(table, row);
   tv_table_cell(table, text_of(sag, "worst_part"));
 }
 
@@ -390,27 +416,39 @@ static void text_error(struct tv_page *page, const struct tailvolt_variation *va
 
 enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, char *const *lines,
                                   const struct tailvolt_report_style *style, char **out) {
-  static const char *const numbers[] = {"(1)", "(2)", "(3)", "(4)"};
   static const struct tv_column rest[] = {
       {"verdict", false, 0}, {"amplifier", false, 16}, {"lowest V", true, 0}, {"1 % below V", true, 0},
       {"below %", true, 0},  {"mean A", true, 0},      {"charge %", true, 0}, {"most lost in", false, 28}};
   enum { REST = (int)(sizeof rest / sizeof rest[0]) };
-  struct tv_column heads[TAILVOLT_VARY_KEYS + REST];
+  struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 2];
+  char names[TAILVOLT_VARY_KEYS][32];
+  struct shown shown = {false, false, false};
   struct tv_page page = {.style = *style};
   struct tv_table table;
   struct tally tally = {.low_v = (double)NAN, .high_v = (double)NAN};
-  for (int k = 0; k < variation->key_count; k++) heads[k] = (struct tv_column){numbers[k], false, 20};
-  for (int k = 0; k < REST; k++) heads[variation->key_count + k] = rest[k];
+  int count = variation->key_count;
+  for (int k = 0; k < variation->key_count; k++) {
+    const char *dot = strrchr(variation->keys[k].key, '.');
+    snprintf(names[k], sizeof names[k], "(%d) %.24s", k + 1, dot != NULL ? dot + 1 : variation->keys[k].key);
+    heads[k] = (struct tv_column){names[k], false, 20};
+  }
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
     if (row != NULL) count_row(&tally, row, r);
+    if (row != NULL) note_shown(&shown, row);
     json_decref(row);
   }
+  for (int k = 0; k < REST; k++) {
+    if (k == 1 && !shown.amplifier) continue;
+    if (k == REST - 1 && shown.off) heads[count++] = (struct tv_column){"off s", true, 0};
+    if (k == REST - 1 && shown.parked) heads[count++] = (struct tv_column){"plays parked", true, 0};
+    heads[count++] = rest[k];
+  }
   text_head(&page, variation, &tally);
-  tv_table_begin(&table, &page, heads, variation->key_count + REST);
+  tv_table_begin(&table, &page, heads, count);
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
-    if (row != NULL) text_row(&table, variation, row, r);
+    if (row != NULL) text_row(&table, variation, &shown, row, r);
     json_decref(row);
   }
   tv_table_end(&table, "");

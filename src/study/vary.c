@@ -10,6 +10,7 @@
 
 #include "simulate/lanes.h"
 #include "simulate/programmes.h"
+#include "study/parked.h"
 #include "study/threads.h"
 
 enum { COOKIE = 0x7661 };
@@ -162,10 +163,26 @@ struct row_run {
   struct tailvolt_profile *profile;
   enum tailvolt_status status;
   int place; /* among the lanes' jobs; -1 = could not be read */
+  double parked_s;
 };
 
+/* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none. */
+static enum tailvolt_status play_parked(const struct job *job, struct row_run *run) {
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tv_parked_brief brief;
+  char error[TAILVOLT_TEXT_MAX];
+  options.run = job->options->run;
+  options.run.record = NULL;
+  options.run.progress = NULL;
+  options.threads = 1;
+  enum tailvolt_status status = tv_parked_brief(run->system, NULL, &options, &brief, error);
+  if (status == TAILVOLT_OK) run->parked_s = isnan(brief.until_s) ? (double)INFINITY : brief.until_s;
+  return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
+}
+
 static void hand_over(struct job *job, long place, const struct row_run *run, const struct tv_lane_job *lane) {
-  struct tailvolt_vary_row row = {.index = job->rows[place], .status = lane != NULL ? lane->status : run->status};
+  struct tailvolt_vary_row row = {.index = job->rows[place], .status = lane != NULL ? lane->status : run->status,
+                                  .parked_s = run->parked_s};
   char error[TAILVOLT_TEXT_MAX] = "";
   if (atomic_load(&job->status) != TAILVOLT_OK) return;
   if (row.status == TAILVOLT_NO_MEMORY || row.status == TAILVOLT_STOPPED) {
@@ -196,6 +213,7 @@ static void run_batch(struct job *job, long first, int count) {
   for (int k = 0; k < (status == TAILVOLT_OK ? count : 0); k++) {
     run[k].faults = calloc(1, sizeof *run[k].faults);
     run[k].status = TAILVOLT_NO_MEMORY;
+    run[k].parked_s = (double)NAN;
     if (run[k].faults != NULL)
       run[k].status = read_row(job, job->rows[first + k], true, &run[k].system, &run[k].profile, run[k].faults);
   }
@@ -206,6 +224,12 @@ static void run_batch(struct job *job, long first, int count) {
         (struct tv_lane_job){.system = run[k].system, .profile = run[k].profile, .options = &options};
   }
   if (status == TAILVOLT_OK) status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
+  bool parked = status == TAILVOLT_OK && job->options->parked;
+#pragma omp parallel for schedule(dynamic, 1) num_threads(how.threads)
+  for (int k = 0; k < (parked ? count : 0); k++)
+    if (run[k].place >= 0) run[k].status = play_parked(job, &run[k]);
+  for (int k = 0; k < (parked ? count : 0); k++)
+    if (run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
   if (status != TAILVOLT_OK) end_all(job, status);
   for (int k = 0; k < count && run != NULL && lane != NULL; k++) {
     if (status == TAILVOLT_OK) hand_over(job, first + k, &run[k], run[k].place >= 0 ? &lane[run[k].place] : NULL);

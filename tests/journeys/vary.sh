@@ -8,7 +8,7 @@ size="cable feed.size = 8 AWG, 4 AWG, 0 AWG"
 length="cable feed.length = 1 m .. 3 m step 1 m"
 
 run 0 vary $car "$work/short.csv" "$size" "$length"; silent_err
-out "9 of 9 combinations"; out "8 AWG  1 m"; out "0 AWG  3 m"
+out "9 of 9 combinations"; out "8 AWG     1 m"; out "0 AWG     3 m"
 run 0 vary $car "$work/short.csv" "$size" -f json; out '"keys": ["cable feed.size"]'; out '"values": ["4 AWG"]'; out '"min_v"'
 run 0 vary $car "$work/short.csv" "$size" "$length" -f csv --threads 1; cp "$work/out" "$work/one.csv"
 run 0 vary $car "$work/short.csv" "$size" "$length" -f csv --threads 3
@@ -69,4 +69,13 @@ run 3 vary $car "$work/short.csv" "battery.cold cranking = 640 A EN, 200 A EN" "
 [ "$(grep -c ",not computed," "$work/out")" -eq 2 ] || complain "two rows should say that they could not be computed"
 [ "$(grep -cE ",(holds|marginal|fails)," "$work/out")" -eq 2 ] || complain "the other rows are missing"
 err "could not be computed"
+# playing time parked beside each row, in all three formats
+run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --parked --time-step 1ms
+out "plays parked"; out "(1) health"; out " h  "
+awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
+run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --parked --time-step 1ms -f csv
+head -1 "$work/out" | grep -q ',parked:until_s,' || complain "no column for the playing time"
+awk -F, 'NR == 1 { for (k = 1; k <= NF; k++) if ($k == "parked:until_s") at = k; next } { s[NR] = $at } END { exit !(s[2] > 600 && s[3] > 1.2 * s[2]) }' "$work/out" ||
+  complain "a healthier battery plays no longer"
+run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --time-step 1ms -f json; out '"parked": null'
 finish
