@@ -76,6 +76,7 @@ static void row(const char *name, struct tailvolt_system *system, int lanes, dou
   snprintf(text, sizeof text, "time_s,engine_rpm,level_db\n0,800,0\n%g,800,0\n", DURATION_S);
   struct tailvolt_profile *profile = scene_profile(system, text);
   struct tailvolt_options options = tailvolt_default_options();
+  options.settle_s = 0; /* its steps are not counted */
   struct tv_lane_job job[8];
   struct tv_lanes_how how = {.threads = 1, .lanes = lanes > 0 ? lanes : 1};
   int count = lanes > 0 ? lanes : 1;

