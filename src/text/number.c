@@ -48,7 +48,10 @@ struct tv_number tv_shortest(double value) {
 
 struct tv_number tv_significant(double value, int digits) {
   struct tv_number number;
-  if (!isfinite(value)) return nothing();
+  if (!isfinite(value)) {
+    snprintf(number.text, sizeof number.text, "%s", isnan(value) ? "nan" : value > 0 ? "inf" : "-inf");
+    return number;
+  }
   if (digits < 1) digits = 1;
   if (digits > 17) digits = 17;
   snprintf(number.text, sizeof number.text, "%.*g", digits, value);

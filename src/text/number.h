@@ -17,7 +17,8 @@ struct tv_number tv_fixed(double value, int digits);
 /* The fewest digits that read back to the same double. */
 struct tv_number tv_shortest(double value);
 
-/* At most `digits` significant ones, 1 to 17, trailing zeros dropped; whole numbers below 1e15 keep all of theirs. */
+/* At most `digits` significant ones, 1 to 17, trailing zeros dropped; whole numbers below 1e15 keep all of theirs.
+ * For messages about what was given: what is not finite is "nan", "inf" or "-inf". */
 struct tv_number tv_significant(double value, int digits);
 
 /* Two digits and a power of ten, "1.3e-09": for residuals. */

@@ -145,7 +145,8 @@ static void significant(void **state) {
   assert_string_equal(tv_significant(0.00001234567, 3).text, "1.23e-05");
   assert_string_equal(tv_significant(-2.5, 0).text, "-2");
   assert_string_equal(tv_significant(0.1, 17).text, "0.10000000000000001");
-  assert_string_equal(tv_significant((double)NAN, 4).text, "-");
+  assert_string_equal(tv_significant((double)NAN, 4).text, "nan");
+  assert_string_equal(tv_significant(-(double)INFINITY, 4).text, "-inf");
 }
 
 int main(void) {
