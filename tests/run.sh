@@ -1,7 +1,7 @@
 #!/bin/sh
 # Everything that must pass: style, gcc and clang builds with warnings as errors, the suite in each and once more
-# under the address and undefined-behaviour sanitizers, a short fuzz run, the studies under the thread sanitizer, and
-# the library in WebAssembly against the native one. Installs what is missing; takes ninja and ccache where they are.
+# under the address and undefined-behaviour sanitizers, a short fuzz run. The thread sanitizer and
+# WebAssembly have runs of their own (.ci/build thread, .ci/build wasm). Installs what is missing; takes ninja and ccache where they are.
 # A quarter of an hour at most on two processors: long journeys run in the gcc build alone, and are listed as skipped
 # in the others.
 set -u
@@ -33,19 +33,6 @@ note() { # RESULT NAME
 stage() { # WORDS...
   echo
   echo "== $* (after $(($(date +%s) - begun)) s)"
-}
-
-# A check by a script of its own: 0 passed, 77 skipped (it says why), else failed.
-script() { # NAME COMMAND...
-  name=$1
-  shift
-  "$@"
-  status=$?
-  if [ $status -eq 77 ]; then
-    skipped=$((skipped + 1))
-  else
-    note $status "$name"
-  fi
 }
 
 # Faster builds where the machine has the tools; a folder that was begun without them stays as it is.
@@ -97,9 +84,6 @@ done
 suite build-clang -DCMAKE_C_COMPILER=clang -DTAILVOLT_LONG_JOURNEYS=OFF
 ASAN_OPTIONS=detect_leaks=1 suite build-dev -DCMAKE_C_COMPILER=gcc -DTAILVOLT_MODE=dev -DTAILVOLT_LONG_JOURNEYS=OFF
 
-stage threads
-script threads sh tests/threads.sh build-thread
-
 stage fuzz
 sh tests/fuzz/run.sh build-fuzz "${TAILVOLT_FUZZ_SECONDS:-10}"
 note $? "fuzz"
@@ -110,9 +94,6 @@ suite build-gcc -DCMAKE_C_COMPILER=gcc
 stage speed
 build-gcc/tests/bench_jobs --short
 note $? "bench_jobs"
-
-stage WebAssembly
-script wasm sh .ci/wasm.sh build-gcc/tests/smoke
 
 echo
 [ -z "$broken" ] || echo "failed:$broken"
