@@ -421,7 +421,7 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
       {"below %", true, 0},  {"mean A", true, 0},      {"charge %", true, 0}, {"most lost in", false, 28}};
   enum { REST = (int)(sizeof rest / sizeof rest[0]) };
   struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 2];
-  char names[TAILVOLT_VARY_KEYS][32];
+  char names[TAILVOLT_VARY_KEYS][48];
   struct shown shown = {false, false, false};
   struct tv_page page = {.style = *style};
   struct tv_table table;
