@@ -234,7 +234,7 @@ static bool shapes_music(enum tv_key_id id) {
 }
 
 /* What a style says of a programme needs no default. */
-static bool told_by_style(const struct tv_part *part, enum tv_key_id id) {
+static bool stated_by_style(const struct tv_part *part, enum tv_key_id id) {
   return part->kind == TV_KIND_PROGRAMME && tv_has(part, TV_K_STYLE) && (shapes_music(id) || id == TV_K_BASS_NOTE);
 }
 
@@ -285,7 +285,7 @@ static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
     for (int other = 0; other < TV_KEY_COUNT && key->group != 0; other++)
       excluded =
           excluded || (tv_key_of((enum tv_key_id)other)->group == key->group && part->value[other] != NULL);
-    if (excluded || told_by_style(part, id)) continue;
+    if (excluded || stated_by_style(part, id)) continue;
     bool noted = (key->flags & TV_KEY_QUIET) == 0 &&
                  !(recorded && shapes_music(id));
     if (key->fallback != NULL) {

@@ -34,8 +34,8 @@ enum tailvolt_status tv_network_fix(struct tv_network *n) {
   n->port_row = numbers(n->nonlinear_count, n->width);
   if (n->row == NULL || n->port_row == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < 1 << n->source_count; k++) {
-    n->mode[k].row = numbers(n->nonlinear_count + n->source_count, n->width);
-    if (n->mode[k].row == NULL) return TAILVOLT_NO_MEMORY;
+    n->active_set[k].row = numbers(n->nonlinear_count + n->source_count, n->width);
+    if (n->active_set[k].row == NULL) return TAILVOLT_NO_MEMORY;
   }
   return TAILVOLT_OK;
 }
@@ -67,7 +67,7 @@ enum tailvolt_status tv_network_create(int node_count, int branch_count, int lin
 
 void tv_network_free(struct tv_network *n) {
   if (n == NULL) return;
-  for (int k = 0; k < 1 << TV_SOURCES_MAX; k++) free(n->mode[k].row);
+  for (int k = 0; k < 1 << TV_SOURCES_MAX; k++) free(n->active_set[k].row);
   free(n->branch), free(n->port), free(n->watch), free(n->reference_s), free(n->conductance_s);
   free(n->x), free(n->z), free(n->row), free(n->port_row);
   free(n->scratch);
@@ -206,7 +206,7 @@ enum tailvolt_status tv_network_reduce_ports(struct tv_network *n) {
     for (int j = 0; j < ports; j++) n->scratch[j] = across(n->x, ports, watch->from, watch->to, j) / watch->ohm;
     eliminate(n, n->scratch, n->row + (l + i) * w);
   }
-  for (int k = 0; k < 1 << n->source_count; k++) n->mode[k].valid = false;
+  for (int k = 0; k < 1 << n->source_count; k++) n->active_set[k].valid = false;
   return TAILVOLT_OK;
 }
 
@@ -218,27 +218,27 @@ static void substitute(double *row, const double *current, int column, int width
 }
 
 /* Takes source k out of the unknowns: v_sense = set - droop j gives its current as a row, which then stands for it everywhere. */
-static void hold(const struct tv_network *n, struct tv_mode *mode, int k) {
+static void hold(const struct tv_network *n, struct tv_active_set *active, int k) {
   int m = n->nonlinear_count, w = n->width;
   const struct tv_source *source = &n->source[k];
   int column = n->linear_count + n->source_count + source->port;
-  const double *sense = mode->row + source->sense * w;
-  double *current = mode->row + (m + k) * w, own = sense[column] + source->droop_ohm;
+  const double *sense = active->row + source->sense * w;
+  double *current = active->row + (m + k) * w, own = sense[column] + source->droop_ohm;
   for (int j = 0; j < w; j++) current[j] = -sense[j] / own;
   current[n->linear_count + k] += 1 / own;
   current[column] = 0;
   for (int i = 0; i < m + n->source_count; i++)
-    if (i != m + k) substitute(mode->row + i * w, current, column, w);
+    if (i != m + k) substitute(active->row + i * w, current, column, w);
 }
 
-void tv_network_make_mode(struct tv_network *n, unsigned set) {
-  struct tv_mode *mode = &n->mode[set];
+void tv_network_make_active_set(struct tv_network *n, unsigned set) {
+  struct tv_active_set *active = &n->active_set[set];
   size_t width = (size_t)n->width, m = (size_t)n->nonlinear_count;
-  memcpy(mode->row, n->port_row, m * width * sizeof(double));
-  memset(mode->row + m * width, 0, (size_t)n->source_count * width * sizeof(double));
+  memcpy(active->row, n->port_row, m * width * sizeof(double));
+  memset(active->row + m * width, 0, (size_t)n->source_count * width * sizeof(double));
   for (int k = 0; k < n->source_count; k++)
-    if (set & 1u << k) hold(n, mode, k);
-  mode->valid = true;
+    if (set & 1u << k) hold(n, active, k);
+  active->valid = true;
 }
 
 enum tailvolt_status tv_network_shortest_s(struct tv_network *n, const double *farad,

@@ -9,7 +9,7 @@
  *
  * Currents at ports are injections into the positive terminal. Everything is a row times one vector
  *   z = [ s of the linear ports | set values of the regulated sources | j of the nonlinear ports ],   s = g e + i:
- * the voltages of the linear ports, what is watched, and in a mode (below) the nonlinear ports' voltages.
+ * the voltages of the linear ports, what is watched, and for an active set (below) the nonlinear ports' voltages.
  *
  * Wiring reduction: G is the conductance matrix (Cholesky, GSL), A_p the ports' incidence; Z = A_p' G^-1 A_p. A linear port
  * has a reference conductance already in G, so that a point held up by storage alone does not float; its difference from
@@ -36,7 +36,7 @@ struct tv_source { int port, sense; double droop_ohm; };
 /* The nonlinear ports with some of the sources holding their voltage (bit k of the set: source k): rows over z, first the
  * voltages of the nonlinear ports, then the currents of the sources that hold. Set values count for holding sources only, and the
  * currents of those are no longer unknowns: their columns are zero. */
-struct tv_mode {
+struct tv_active_set {
   bool valid;
   double *row;                 /* (nonlinear + sources) x width */
 };
@@ -55,7 +55,7 @@ struct tv_network {
   int width;                   /* of z: linear + sources + nonlinear; fixed by tv_network_fix() */
   double *row;                 /* (linear + watches) x width */
   double *port_row;            /* nonlinear x width, no source holding */
-  struct tv_mode mode[1 << TV_SOURCES_MAX];
+  struct tv_active_set active_set[1 << TV_SOURCES_MAX];
   /* workspace */
   gsl_matrix *nodal, *correction, *inverse;
   gsl_vector *column;
@@ -77,12 +77,12 @@ TAILVOLT_CHECKED enum tailvolt_status tv_network_fix(struct tv_network *network)
 TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_wiring(struct tv_network *network);
 /* Second reduction, with the conductances in force. */
 TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_ports(struct tv_network *network);
-/* Makes the mode for a set of holding sources. */
-void tv_network_make_mode(struct tv_network *network, unsigned set);
-/* The mode for a set, made when first asked for after a reduction. */
-static inline const struct tv_mode *tv_network_mode(struct tv_network *network, unsigned set) {
-  if (!network->mode[set].valid) tv_network_make_mode(network, set);
-  return &network->mode[set];
+/* Makes the rows for a set of holding sources. */
+void tv_network_make_active_set(struct tv_network *network, unsigned set);
+/* The rows for a set, made when first asked for after a reduction. */
+static inline const struct tv_active_set *tv_network_active_set(struct tv_network *network, unsigned set) {
+  if (!network->active_set[set].valid) tv_network_make_active_set(network, set);
+  return &network->active_set[set];
 }
 
 static inline double tv_dot(const double *row, const double *z, int width) {

@@ -40,19 +40,19 @@ void tv_port_solver_free(struct tv_port_solver *solver) {
 
 /* What the amplifier would take at the voltages that go with a current, less that current. Port and terminal voltage both
  * fall in a straight line with the current, so one evaluation of the law suffices. */
-static double clipped_excess_a(const struct tv_draw *draw, double e_v, double r_ohm, double current_a) {
+static double clipped_excess_a(const struct tv_load_law *law, double e_v, double r_ohm, double current_a) {
   double v = e_v - r_ohm * current_a;
-  return tv_draw_law_a(draw, v, tv_draw_terminal_v(draw, v, current_a)) - current_a;
+  return tv_load_law_clipped_a(law, v, tv_load_law_terminal_v(law, v, current_a)) - current_a;
 }
 
 /* The supply clips: the current that is taken falls as the current flowing lowers the voltage, so there is one solution. Secant steps
  * from the last solution, kept between bounds of opposite sign. */
-static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, double *v, double *current_a) {
+static bool solve_clipped(const struct tv_load_law *law, double e_v, double r_ohm, double *v, double *current_a) {
   double low = 0, high = 0.98 * e_v / r_ohm;
-  double f_low = clipped_excess_a(draw, e_v, r_ohm, low), f_high = clipped_excess_a(draw, e_v, r_ohm, high);
+  double f_low = clipped_excess_a(law, e_v, r_ohm, low), f_high = clipped_excess_a(law, e_v, r_ohm, high);
   if (!(f_low > 0) || !(f_high < 0)) return false;
   double a = *current_a > low && *current_a < high ? *current_a : low + 0.1 * (high - low);
-  double f = clipped_excess_a(draw, e_v, r_ohm, a), last_a = low, last_f = f_low;
+  double f = clipped_excess_a(law, e_v, r_ohm, a), last_a = low, last_f = f_low;
   for (int k = 0; k < 200 && fabs(f) > 1e-12 * (1 + a); k++) {
     if (f > 0)
       low = a;
@@ -64,7 +64,7 @@ static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, 
     last_a = a;
     last_f = f;
     a = next;
-    f = clipped_excess_a(draw, e_v, r_ohm, a);
+    f = clipped_excess_a(law, e_v, r_ohm, a);
   }
   *current_a = a;
   *v = e_v - r_ohm * a;
@@ -72,21 +72,21 @@ static bool solve_clipped(const struct tv_draw *draw, double e_v, double r_ohm, 
 }
 
 /* current_a comes in as a guess */
-static bool solve_one(const struct tv_draw *draw, double e_v, double r_ohm, double *v, double *current_a) {
-  double open_v = e_v - r_ohm * draw->constant_a;
-  double square = open_v * open_v - 4 * r_ohm * draw->power_w;
+static bool solve_one(const struct tv_load_law *law, double e_v, double r_ohm, double *v, double *current_a) {
+  double open_v = e_v - r_ohm * law->constant_a;
+  double square = open_v * open_v - 4 * r_ohm * law->power_w;
   if (open_v > 0 && square >= 0) {
     *v = 0.5 * (open_v + sqrt(square));
-    double plain_a = draw->constant_a + draw->power_w / *v;
-    if (!draw->may_clip ||
-        draw->drive_w <= tv_amplifier_clip_w(draw->amplifier, tv_draw_terminal_v(draw, *v, plain_a))) {
+    double plain_a = law->constant_a + law->power_w / *v;
+    if (!law->may_clip ||
+        law->drive_w <= tv_amplifier_clip_w(law->amplifier, tv_load_law_terminal_v(law, *v, plain_a))) {
       *current_a = plain_a;
       return *v > 0;
     }
-  } else if (!draw->may_clip) {
+  } else if (!law->may_clip) {
     return false;
   }
-  return e_v > 0 && solve_clipped(draw, e_v, r_ohm, v, current_a);
+  return e_v > 0 && solve_clipped(law, e_v, r_ohm, v, current_a);
 }
 
 /* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it leads nowhere. */
@@ -102,10 +102,10 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
     for (int l = 0; l < count; l++) {
       const struct tv_load_port *load = &solver->load[solver->active[l]];
       double v = solver->v[load->port];
-      double current_a = tv_draw_current_a(&load->draw, v);
-      double slope = -load->draw.power_w / (v * v);
-      if (load->draw.may_clip)
-        slope = (tv_draw_current_a(&load->draw, v + 1e-5) - tv_draw_current_a(&load->draw, v - 1e-5)) / 2e-5;
+      double current_a = tv_load_law_a(&load->law, v);
+      double slope = -load->law.power_w / (v * v);
+      if (load->law.may_clip)
+        slope = (tv_load_law_a(&load->law, v + 1e-5) - tv_load_law_a(&load->law, v - 1e-5)) / 2e-5;
       for (int k = 0; k < count; k++) {
         double mutual = u[solver->load[solver->active[k]].port * w + load->port];
         solver->residual[k] += mutual * current_a;
@@ -138,7 +138,7 @@ static bool is_upper(struct tv_port_solver *solver, const double *u, int count) 
       const struct tv_load_port *load = &solver->load[solver->active[l]];
       double v = solver->v[load->port];
       a[k * count + l] =
-          (k == l) - u[solver->load[solver->active[k]].port * w + load->port] * load->draw.power_w / (v * v);
+          (k == l) - u[solver->load[solver->active[k]].port * w + load->port] * load->law.power_w / (v * v);
     }
   for (int k = 0; k < count; k++) {
     if (!(a[k * count + k] > 0)) return false;
@@ -159,7 +159,7 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
     const struct tv_load_port *load = &solver->load[index];
     if (amplifiers_only && !load->is_amplifier) continue;
     double e = fmax(solver->base[load->port], 1e-3);
-    double demand_w = load->draw.power_w + load->draw.constant_a * e;
+    double demand_w = load->law.power_w + load->law.constant_a * e;
     double share = demand_w * u[load->port * w + load->port] / (e * e);
     if (worst < 0 || share > worst_share) {
       worst = index;
@@ -169,7 +169,7 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
   return worst;
 }
 
-/* Loads at their ports: base (open) voltages, then their own solve; fills v and j of the active loads. `rows` is the mode's,
+/* Loads at their ports: base (open) voltages, then their own solve; fills v and j of the active loads. `rows` are the active set's,
  * u its part over the currents of the nonlinear ports. */
 static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
   int w = solver->network->width, count = 0;
@@ -190,7 +190,7 @@ static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
   if (count == 1) {
     const struct tv_load_port *load = &solver->load[solver->active[0]];
     double current_a = guess_a;
-    solved = solve_one(&load->draw, solver->base[load->port], u[load->port * w + load->port],
+    solved = solve_one(&load->law, solver->base[load->port], u[load->port * w + load->port],
                        &solver->v[load->port], &current_a);
     if (solved) {
       solver->j[load->port] = -current_a;
@@ -209,27 +209,27 @@ static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
     }
   }
   if (!solved) {
-    solver->hopeless = most_demanding(solver, u, count, true);
-    if (solver->hopeless < 0) solver->hopeless = most_demanding(solver, u, count, false);
+    solver->collapsed_load = most_demanding(solver, u, count, true);
+    if (solver->collapsed_load < 0) solver->collapsed_load = most_demanding(solver, u, count, false);
     return false;
   }
   for (int k = 0; k < count; k++) {
     const struct tv_load_port *load = &solver->load[solver->active[k]];
     double v = solver->v[load->port];
     solver->j[load->port] =
-        load->draw.may_clip ? -tv_draw_current_a(&load->draw, v) : -(load->draw.constant_a + load->draw.power_w / v);
+        load->law.may_clip ? -tv_load_law_a(&load->law, v) : -(load->law.constant_a + load->law.power_w / v);
   }
   return true;
 }
 
 static double most_a(const struct tv_source_law *law, double v) {
   if (law->kind == TV_SOURCE_CONVERTER) return law->limit_a;
-  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->x_high);
+  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->field_high_frac);
 }
 
 static double least_a(const struct tv_source_law *law, double v) {
-  if (law->kind == TV_SOURCE_CONVERTER || law->x_low <= 0) return 0;
-  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->x_low);
+  if (law->kind == TV_SOURCE_CONVERTER || law->field_low_frac <= 0) return 0;
+  return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->field_low_frac);
 }
 
 /* How the miss of a clamped source (what its law gives less what it carries) goes with its current: -1 or steeper. */
@@ -239,7 +239,7 @@ static double miss_slope(const struct tv_port_solver *solver, int k, const doubl
   int port = solver->network->source[k].port;
   double own_ohm = rows[port * solver->network->width + (solver->j - solver->z) + port];
   double slope = tv_alternator_slope_a_per_v(law->alternator, law->rotor_rpm, solver->v[port],
-                                             law->clamp > 0 ? law->x_high : law->x_low);
+                                             law->clamp > 0 ? law->field_high_frac : law->field_low_frac);
   return slope * own_ohm - 1;
 }
 
@@ -295,8 +295,8 @@ static bool review_converter_input(struct tv_port_solver *solver, int k) {
   int port = solver->network->source[k].port;
   struct tv_load_port *input = &solver->load[law->input_load];
   double power_w = fmax(solver->v[port] * solver->j[port], 0) / law->efficiency_frac;
-  double miss_w = fabs(power_w - input->draw.power_w);
-  input->draw.power_w = power_w;
+  double miss_w = fabs(power_w - input->law.power_w);
+  input->law.power_w = power_w;
   return miss_w <= 1e-10 * (1 + power_w);
 }
 
@@ -310,7 +310,7 @@ static void complete(struct tv_port_solver *solver, const double *rows) {
       solver->j[n->source[k].port] = tv_dot(rows + (m + k) * w, solver->z, w);
 }
 
-/* Set values and currents as the mode takes them; returns the set of holding sources. */
+/* Set values and currents as the rows take them; returns the set of holding sources. */
 static unsigned enter_sources(struct tv_port_solver *solver, bool first) {
   const struct tv_network *n = solver->network;
   unsigned set = 0;
@@ -327,9 +327,9 @@ static unsigned enter_sources(struct tv_port_solver *solver, bool first) {
 
 enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   struct tv_network *n = solver->network;
-  solver->hopeless = -1;
+  solver->collapsed_load = -1;
   for (int round = 0; round < 200; round++) {
-    const double *rows = tv_network_mode(n, enter_sources(solver, round == 0))->row;
+    const double *rows = tv_network_active_set(n, enter_sources(solver, round == 0))->row;
     if (!solve_loads(solver, rows)) {
       /* a source at its least may have more to give */
       bool freed = false;

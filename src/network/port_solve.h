@@ -18,9 +18,9 @@ struct tv_source_law {
   enum tv_source_kind kind;
   bool active;
   double set_v;
-  /* alternator: the field may lie anywhere from x_low to x_high in this step */
+  /* alternator: the field may lie anywhere from field_low_frac to field_high_frac in this step */
   const struct tv_alternator *alternator;
-  double rotor_rpm, x_low, x_high;
+  double rotor_rpm, field_low_frac, field_high_frac;
   /* converter */
   double limit_a, efficiency_frac;
   int input_load;              /* index of the load that stands for its input */
@@ -35,7 +35,7 @@ struct tv_load_port {
   int port;
   bool active;
   bool is_amplifier;
-  struct tv_draw draw;
+  struct tv_load_law law;
 };
 
 enum tv_port_outcome { TV_PORT_SOLVED, TV_PORT_NO_SOLUTION, TV_PORT_UNSETTLED };
@@ -51,7 +51,7 @@ struct tv_port_solver {
   double *base;                /* [nonlinear] workspace: a load's port with the loads away */
   double *jacobian, *residual; /* workspace of several loads */
   int *active;                 /* workspace: indices of the active loads */
-  int hopeless;                /* on TV_PORT_NO_SOLUTION: the load that asks most of its supply, or -1 */
+  int collapsed_load;                /* on TV_PORT_NO_SOLUTION: the load that asks most of its supply, or -1 */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_port_solver_create(struct tv_network *network,

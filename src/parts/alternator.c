@@ -91,30 +91,30 @@ static double full_field_a(const struct tv_alternator *a, double nu) {
   return sqrt(square_a2(piece_at(a, nu), 1 / (nu * nu), &slope_a2));
 }
 
-double tv_alternator_current_a(const struct tv_alternator *a, double rotor_rpm, double v, double x) {
-  if (rotor_rpm <= 0 || x <= 0) return 0;
-  if (!isnan(a->fixed_a)) return x * a->fixed_a;
+double tv_alternator_current_a(const struct tv_alternator *a, double rotor_rpm, double v, double field_frac) {
+  if (rotor_rpm <= 0 || field_frac <= 0) return 0;
+  if (!isnan(a->fixed_a)) return field_frac * a->fixed_a;
   double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v);
-  if (ratio <= 0) return x * full_field_a(a, HUGE_VAL);
-  return x * full_field_a(a, x / ratio);
+  if (ratio <= 0) return field_frac * full_field_a(a, HUGE_VAL);
+  return field_frac * full_field_a(a, field_frac / ratio);
 }
 
 double tv_alternator_slope_a_per_v(const struct tv_alternator *a, double rotor_rpm, double v,
-                                   double x) {
+                                   double field_frac) {
   if (!isnan(a->fixed_a) || rotor_rpm <= 0) return 0;
-  double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v), nu = x / ratio;
+  double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v), nu = field_frac / ratio;
   if (nu > a->nu1) { /* I = x sqrt(S(u)), u = (r/x)^2, dr/dV = r / (V + 1.6 V) */
     double slope_a2, u = 1 / (nu * nu), now_a2 = square_a2(piece_at(a, nu), u, &slope_a2);
-    return x * u * slope_a2 / ((v + TV_ALTERNATOR_DIODES_V) * sqrt(now_a2));
+    return field_frac * u * slope_a2 / ((v + TV_ALTERNATOR_DIODES_V) * sqrt(now_a2));
   }
   const double dv = 1e-4;
-  return (tv_alternator_current_a(a, rotor_rpm, v + dv, x) -
-          tv_alternator_current_a(a, rotor_rpm, v - dv, x)) / (2 * dv);
+  return (tv_alternator_current_a(a, rotor_rpm, v + dv, field_frac) -
+          tv_alternator_current_a(a, rotor_rpm, v - dv, field_frac)) / (2 * dv);
 }
 
-double tv_alternator_curve_a(const struct tv_alternator *a, double rotor_rpm, double v, double x) {
+double tv_alternator_curve_a(const struct tv_alternator *a, double rotor_rpm, double v, double field_frac) {
   double ratio = tv_alternator_cut_in_ratio(a, rotor_rpm, v);
-  double square = x * x - ratio * ratio;
+  double square = field_frac * field_frac - ratio * ratio;
   return square > 0 ? a->i_inf_a * sqrt(square) : 0;
 }
 

@@ -1,4 +1,4 @@
-/* The alternator: a claw-pole machine with a rectifier into a constant voltage, its field a state x from 0 to 1.
+/* The alternator: a claw-pole machine with a rectifier into a constant voltage, its field fraction x from 0 to 1 a state.
  *
  * Law:  I(n, V, x) = x F(nu),  nu = n x / n0(V),  n0(V) = n0 (V + 1.6 V) / (rated voltage + 1.6 V)
  *       F(nu) = I_inf sqrt(1 - 1/nu^2) for nu >= nu1 (the lower label point), below it a straight line to zero at
@@ -47,15 +47,15 @@ static inline double tv_alternator_cut_in_ratio(const struct tv_alternator *a, d
 
 /* Output current at rotor speed, own voltage and field; never negative. */
 double tv_alternator_current_a(const struct tv_alternator *alternator, double rotor_rpm, double v,
-                               double x);
+                               double field_frac);
 /* Its derivative over the voltage, A/V (0 or negative). */
 double tv_alternator_slope_a_per_v(const struct tv_alternator *alternator, double rotor_rpm,
-                                   double v, double x);
+                                   double v, double field_frac);
 /* The field that gives a current; above 1 where the machine cannot. */
 double tv_alternator_field_for(const struct tv_alternator *alternator, double rotor_rpm, double v,
                                double current_a);
 /* The bare two-point function I_inf sqrt(x^2 - (n0(V)/n)^2), 0 below cut-in. */
 double tv_alternator_curve_a(const struct tv_alternator *alternator, double rotor_rpm, double v,
-                             double x);
+                             double field_frac);
 
 #endif

@@ -38,22 +38,22 @@ double tv_amplifier_above_idle_w(const struct tv_amplifier *a, double output_w) 
 }
 
 void tv_amplifier_draw(const struct tv_amplifier *a, double drive_w, double ripple,
-                       struct tv_draw *draw) {
-  draw->amplifier = a;
-  draw->drive_w = drive_w;
-  draw->ripple = ripple;
-  draw->may_clip = !a->regulated && drive_w > 0;
+                       struct tv_load_law *law) {
+  law->amplifier = a;
+  law->drive_w = drive_w;
+  law->ripple = ripple;
+  law->may_clip = !a->regulated && drive_w > 0;
   double output_w = a->regulated ? tv_clipped_w(drive_w, a->rated_w) : drive_w;
   double above_w = tv_amplifier_above_idle_w(a, output_w) * ripple;
-  draw->constant_a = a->idle_a;
-  draw->power_w = 0;
+  law->constant_a = a->idle_a;
+  law->power_w = 0;
   if (a->class_ab && !a->regulated)
-    draw->constant_a += above_w / a->rated_v;
+    law->constant_a += above_w / a->rated_v;
   else
-    draw->power_w = above_w;
+    law->power_w = above_w;
 }
 
-double tv_draw_law_a(const struct tv_draw *d, double v, double terminal_v) {
+double tv_load_law_clipped_a(const struct tv_load_law *d, double v, double terminal_v) {
   const struct tv_amplifier *a = d->amplifier;
   double output_w = tv_clipped_w(d->drive_w, tv_amplifier_clip_w(a, fmax(terminal_v, 0)));
   double above_w = tv_amplifier_above_idle_w(a, output_w) * d->ripple;
@@ -62,13 +62,13 @@ double tv_draw_law_a(const struct tv_draw *d, double v, double terminal_v) {
 
 /* The terminals lie internal_ohm above the draw port, so the clip level depends a little on the current itself:
  * a contraction (some per cent a round), iterated to rounding. */
-double tv_draw_current_a(const struct tv_draw *d, double v) {
+double tv_load_law_a(const struct tv_load_law *d, double v) {
   double current_a = d->constant_a + d->power_w / v;
   if (!d->may_clip) return current_a;
-  if (d->drive_w <= tv_amplifier_clip_w(d->amplifier, tv_draw_terminal_v(d, v, current_a)))
+  if (d->drive_w <= tv_amplifier_clip_w(d->amplifier, tv_load_law_terminal_v(d, v, current_a)))
     return current_a;
   for (int k = 0; k < 60; k++) {
-    double next_a = tv_draw_law_a(d, v, tv_draw_terminal_v(d, v, current_a));
+    double next_a = tv_load_law_clipped_a(d, v, tv_load_law_terminal_v(d, v, current_a));
     double change_a = next_a - current_a;
     current_a = next_a;
     if (fabs(change_a) <= 1e-13 * (1 + fabs(next_a))) break;

@@ -27,7 +27,7 @@ struct tv_amplifier {
 
 /* How an amplifier (or constant-power load) loads its port in one step:
  * i(v) = constant_a + power_w / v, or, clipped by a sagging unregulated supply, by the law. */
-struct tv_draw {
+struct tv_load_law {
   double constant_a, power_w;
   bool may_clip;
   const struct tv_amplifier *amplifier;
@@ -52,19 +52,19 @@ double tv_amplifier_above_idle_w(const struct tv_amplifier *amplifier, double ou
 
 /* The draw of a playing amplifier at the drive, without the supply clipping it; storage fields are left alone. */
 void tv_amplifier_draw(const struct tv_amplifier *amplifier, double drive_w, double ripple,
-                       struct tv_draw *draw);
+                       struct tv_load_law *law);
 
 /* Terminal voltage that goes with a voltage and current at the draw port. */
-static inline double tv_draw_terminal_v(const struct tv_draw *d, double v, double a) {
+static inline double tv_load_law_terminal_v(const struct tv_load_law *d, double v, double a) {
   if (d->amplifier == NULL) return v;
   return v + d->amplifier->internal_ohm * (a + (v - d->storage_v) * d->storage_s);
 }
 
 /* Current at a port voltage with the clip level of a terminal voltage. */
-double tv_draw_law_a(const struct tv_draw *draw, double v, double terminal_v);
+double tv_load_law_clipped_a(const struct tv_load_law *law, double v, double terminal_v);
 
 /* Current at a port voltage, clipping by the supply included. */
-double tv_draw_current_a(const struct tv_draw *draw, double v);
+double tv_load_law_a(const struct tv_load_law *law, double v);
 
 /* An unregulated supply that clips: current at a port voltage with the clip level of a terminal voltage, and its slopes over
  * the two. */

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "report/html_parts.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/summary.h"
 #include "simulate/worst.h"
@@ -122,10 +122,10 @@ static const struct tailvolt_ledger *sagging_ledger(const struct tv_html_run *ru
   return ledger != NULL && ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V ? ledger : NULL;
 }
 
-/* The pictures that a customer reads: the loop, the run and its worst beat. */
+/* The pictures that a customer reads: the feed path, the run and its worst beat. */
 static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
   int amplifier = worst_amplifier(run->result);
-  if (sagging_ledger(run) != NULL) tv_html_loop(page, sagging_ledger(run));
+  if (sagging_ledger(run) != NULL) tv_html_feed_path(page, sagging_ledger(run));
   if (run->trace == NULL || amplifier >= run->trace->amplifier_count) return;
   tv_buffer_add(page, "<div class=\"pair\">\n");
   tv_html_voltage(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);

@@ -1,18 +1,18 @@
-/* The page's loop, ledger and tables. */
+/* The page's feed path, ledger and tables. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "parts/cautions.h"
 #include "report/html_parts.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
 #include "text/finding_text.h"
 #include "simulate/worst.h"
 #include "text/words.h"
 
-static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, bool end) {
+static void feed_path_part(struct tv_buffer *page, const struct tv_feed_drop *part, bool end) {
   tv_html_add(page, "<li><span class=\"box%s%s\">", part->worst ? " most" : "", end ? " end" : "");
   tv_html_text(page, part->name);
   tv_html_add(page, "<b>%s V%s</b></span></li>", tv_fixed(part->drop_v, 2).text,
@@ -21,24 +21,24 @@ static void loop_part(struct tv_buffer *page, const struct tv_loop_part *part, b
                               : "");
 }
 
-void tv_html_loop(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
-  struct tv_loop loop;
+void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
+  struct tv_feed_drops drops;
   int back = 0;
-  tv_loop_of(ledger, &loop);
-  tv_buffer_add(page, "<section><h2>The loop: volts lost at the worst moment, part by part</h2>\n");
+  tv_feed_drops_of(ledger, &drops);
+  tv_buffer_add(page, "<section><h2>The feed path: volts lost at the worst moment, part by part</h2>\n");
   tv_buffer_add(page, "<ol class=\"loop\" aria-label=\"feed\">");
-  for (int k = 0; k < loop.count; k++) {
-    if (loop.part[k].ground_side)
+  for (int k = 0; k < drops.count; k++) {
+    if (drops.part[k].ground_side)
       back++;
     else
-      loop_part(page, &loop.part[k], k == 0 || loop.part[k].amplifier);
+      feed_path_part(page, &drops.part[k], k == 0 || drops.part[k].amplifier);
   }
   tv_buffer_add(page, "</ol>\n");
   if (back > 0) {
     tv_buffer_add(page, "<p class=\"small\">and back to the battery through the ground side:</p>\n<ol "
                         "class=\"loop\" aria-label=\"return\">");
-    for (int k = 0; k < loop.count; k++)
-      if (loop.part[k].ground_side) loop_part(page, &loop.part[k], false);
+    for (int k = 0; k < drops.count; k++)
+      if (drops.part[k].ground_side) feed_path_part(page, &drops.part[k], false);
     tv_buffer_add(page, "</ol>\n");
   }
   tv_buffer_add(page, "</section>\n");
@@ -62,7 +62,7 @@ static void ledger_end(struct tv_buffer *page, const char *what, double volts, d
   tv_buffer_add(page, "</tr>\n");
 }
 
-static void ledger_row(struct tv_buffer *page, const struct tv_loop_part *part,
+static void ledger_row(struct tv_buffer *page, const struct tv_feed_drop *part,
                        const struct tailvolt_ledger *ledger, double *now_v, double low_v, double high_v) {
   double sag_v = ledger->rest_v - ledger->terminal_v;
   tv_html_add(page, "<tr%s><td>", part->worst ? " class=\"worst\"" : "");
@@ -81,12 +81,12 @@ static void ledger_row(struct tv_buffer *page, const struct tv_loop_part *part,
 }
 
 void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
-  struct tv_loop loop;
+  struct tv_feed_drops drops;
   double now_v = ledger->rest_v, low_v = ledger->terminal_v, high_v = ledger->rest_v;
-  tv_loop_of(ledger, &loop);
-  for (int k = 0; k < loop.count; k++) {
-    if (loop.part[k].amplifier) continue;
-    now_v -= loop.part[k].drop_v;
+  tv_feed_drops_of(ledger, &drops);
+  for (int k = 0; k < drops.count; k++) {
+    if (drops.part[k].amplifier) continue;
+    now_v -= drops.part[k].drop_v;
     low_v = fmin(low_v, now_v);
     high_v = fmax(high_v, now_v);
   }
@@ -98,8 +98,8 @@ void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger
               "<th class=\"n\">%%</th><th style=\"width:32%%\">rest to worst</th></tr></thead><tbody>\n",
               tv_clock(ledger->time_s).text);
   ledger_end(page, "at rest", ledger->rest_v, low_v, high_v);
-  for (int k = 0; k < loop.count; k++)
-    if (!loop.part[k].amplifier) ledger_row(page, &loop.part[k], ledger, &now_v, low_v, high_v);
+  for (int k = 0; k < drops.count; k++)
+    if (!drops.part[k].amplifier) ledger_row(page, &drops.part[k], ledger, &now_v, low_v, high_v);
   ledger_end(page, "at the worst moment", ledger->terminal_v, low_v, high_v);
   tv_buffer_add(page, "</tbody></table></section>\n");
 }

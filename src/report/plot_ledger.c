@@ -1,9 +1,9 @@
-/* Pictures drawn from the JSON of results: the sag ledger as a waterfall, the loop, playing time. */
+/* Pictures drawn from the JSON of results: the sag ledger as a waterfall, the feed path, playing time. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/words.h"
 #include "report/plot_parts.h"
@@ -33,7 +33,7 @@ static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   return best;
 }
 
-/* As the simulation had it, for what draws the loop in text and on the page. */
+/* As the simulation had it, for what draws the feed path in text and on the page. */
 static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger,
                         struct tailvolt_ledger_entry *entries, int most) {
   const json_t *list = json_object_get(from, "entries");
@@ -84,25 +84,25 @@ static void waterfall_end(struct tv_plot *plot, int row, double volts, const cha
 
 enum { ROWS_MAX = 14 };
 
-static void make_waterfall(struct tv_plot *plot, const struct tv_loop *loop,
+static void make_waterfall(struct tv_plot *plot, const struct tv_feed_drops *drops,
                            const struct tailvolt_ledger *ledger) {
   char label[TAILVOLT_NAME_MAX + 80];
   double now_v = ledger->rest_v, rest_v = 0.0, low_v = fmin(ledger->rest_v, ledger->terminal_v),
          high_v = ledger->rest_v;
   double least_v = 0.0;
   int row = 1, hidden = 0, shown = 0;
-  const struct tv_loop_part *worst = NULL;
+  const struct tv_feed_drop *worst = NULL;
   /* where there are many, the small ones stand together */
   for (int pass = 0; pass < 40; pass++) {
     shown = 0;
-    for (int k = 0; k < loop->count; k++)
-      shown += !loop->part[k].amplifier && fabs(loop->part[k].drop_v) >= least_v;
+    for (int k = 0; k < drops->count; k++)
+      shown += !drops->part[k].amplifier && fabs(drops->part[k].drop_v) >= least_v;
     if (shown <= ROWS_MAX - 3) break;
     least_v += 0.005;
   }
   waterfall_end(plot, 0, ledger->rest_v, "at rest");
-  for (int k = 0; k < loop->count; k++) {
-    const struct tv_loop_part *part = &loop->part[k];
+  for (int k = 0; k < drops->count; k++) {
+    const struct tv_feed_drop *part = &drops->part[k];
     if (part->worst) worst = part;
     if (part->amplifier) continue;
     if (fabs(part->drop_v) < least_v) {
@@ -153,11 +153,11 @@ static int break_name(const char *name, size_t most, char lines[NAME_LINES][LINE
 }
 
 /* Boxes of one side from left to right in equal places. */
-static void loop_side(struct tv_plot *plot, const struct tv_loop_part *const *parts, int count, double middle,
+static void feed_path_side(struct tv_plot *plot, const struct tv_feed_drop *const *parts, int count, double middle,
                       double height) {
   double pitch = 1.0 / count, half = 0.43 * pitch > 0.11 ? 0.11 : 0.43 * pitch;
   for (int k = 0; k < count; k++) {
-    const struct tv_loop_part *part = parts[k];
+    const struct tv_feed_drop *part = parts[k];
     char lines[NAME_LINES][LINE_MAX], volts[64];
     double x = count == 1 ? 0.5 : 0.11 + 0.78 * k / (count - 1);
     int count_lines = break_name(part->name, (size_t)(200.0 * half), lines);
@@ -177,22 +177,22 @@ static void loop_side(struct tv_plot *plot, const struct tv_loop_part *const *pa
   }
 }
 
-static void make_loop(struct tv_plot *plot, const struct tv_loop *loop,
+static void make_feed_path(struct tv_plot *plot, const struct tv_feed_drops *drops,
                       const struct tailvolt_ledger *ledger) {
   enum { SIDE_MAX = 7 };
-  const struct tv_loop_part *feed[TV_LOOP_MAX], *back[TV_LOOP_MAX], *worst = NULL;
-  static const struct tv_loop_part none = {.name = "(no part)"};
+  const struct tv_feed_drop *feed[TV_FEED_DROPS_MAX], *back[TV_FEED_DROPS_MAX], *worst = NULL;
+  static const struct tv_feed_drop none = {.name = "(no part)"};
   int feeds = 0, backs = 0;
-  for (int k = 0; k < loop->count; k++) {
-    if (loop->part[k].worst) worst = &loop->part[k];
-    if (loop->part[k].ground_side)
-      back[backs++] = &loop->part[k];
+  for (int k = 0; k < drops->count; k++) {
+    if (drops->part[k].worst) worst = &drops->part[k];
+    if (drops->part[k].ground_side)
+      back[backs++] = &drops->part[k];
     else
-      feed[feeds++] = &loop->part[k];
+      feed[feeds++] = &drops->part[k];
   }
   /* more than fit: the least of them go, joints first */
   while (feeds > SIDE_MAX || backs > SIDE_MAX) {
-    const struct tv_loop_part **side = feeds > SIDE_MAX ? feed : back;
+    const struct tv_feed_drop **side = feeds > SIDE_MAX ? feed : back;
     int *count = feeds > SIDE_MAX ? &feeds : &backs, least = -1;
     for (int k = 0; k < *count; k++)
       if (!side[k]->amplifier && (side == back || k > 0) &&
@@ -204,32 +204,32 @@ static void make_loop(struct tv_plot *plot, const struct tv_loop *loop,
   if (backs == 0) back[backs++] = &none;
   /* the current comes back from right to left */
   for (int k = 0; k < backs / 2; k++) {
-    const struct tv_loop_part *kept = back[k];
+    const struct tv_feed_drop *kept = back[k];
     back[k] = back[backs - 1 - k];
     back[backs - 1 - k] = kept;
   }
-  loop_side(plot, feed, feeds, 0.80, 0.11);
-  loop_side(plot, back, backs, 0.20, 0.11);
+  feed_path_side(plot, feed, feeds, 0.80, 0.11);
+  feed_path_side(plot, back, backs, 0.20, 0.11);
   if (worst != NULL)
-    tv_plot_title(plot, "The loop of %.30s at its worst moment, %s: %.40s loses the most", ledger->amplifier,
+    tv_plot_title(plot, "The feed path of %.30s at its worst moment, %s: %.40s loses the most", ledger->amplifier,
                   tv_clock(ledger->time_s).text, worst->name);
 }
 
 enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *result, int picture) {
-  struct tailvolt_ledger_entry entries[TV_LOOP_MAX];
+  struct tailvolt_ledger_entry entries[TV_FEED_DROPS_MAX];
   struct tailvolt_ledger ledger;
-  struct tv_loop loop;
+  struct tv_feed_drops drops;
   const json_t *from = ledger_of(result, plot->request->amplifier);
   if (from == NULL) return tv_plot_refuse(plot, "the result has no sag ledger of that amplifier");
-  read_ledger(from, &ledger, entries, TV_LOOP_MAX - 2);
+  read_ledger(from, &ledger, entries, TV_FEED_DROPS_MAX - 2);
   if (!(ledger.rest_v - ledger.terminal_v >= TV_NO_SAG_V))
     return tv_plot_refuse(plot, "%.60s never falls below its rest voltage: there is no sag to draw",
                           ledger.amplifier);
-  tv_loop_of(&ledger, &loop);
+  tv_feed_drops_of(&ledger, &drops);
   if (picture == TV_PICTURE_LOOP)
-    make_loop(plot, &loop, &ledger);
+    make_feed_path(plot, &drops, &ledger);
   else
-    make_waterfall(plot, &loop, &ledger);
+    make_waterfall(plot, &drops, &ledger);
   return TAILVOLT_OK;
 }
 

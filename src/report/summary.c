@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "text/text.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
 #include "simulate/worst.h"
@@ -195,7 +195,7 @@ static void add_share(struct share *shares, int *count, const char *name, double
       shares[k].drop_v += drop_v;
       return;
     }
-  if (*count == TV_LOOP_MAX) return;
+  if (*count == TV_FEED_DROPS_MAX) return;
   snprintf(shares[*count].name, sizeof shares[0].name, "%s", name);
   shares[(*count)++].drop_v = drop_v;
 }
@@ -266,7 +266,7 @@ static void say_shares(const struct share *shares, int count, int most, double s
 static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   enum { SHOWN = 3 };
   const struct tailvolt_ledger *ledger = worst_ledger(run);
-  struct share shares[TV_LOOP_MAX];
+  struct share shares[TV_FEED_DROPS_MAX];
   double sag_v = ledger == NULL ? 0.0 : ledger->rest_v - ledger->terminal_v;
   if (ledger == NULL || !(sag_v >= TV_NO_SAG_V)) {
     say(to, size, "no sag: the voltage never falls below its rest value");

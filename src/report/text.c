@@ -2,7 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
 #include "report/summary.h"
@@ -82,7 +82,7 @@ static void origin(struct tv_page *page, const struct tailvolt_result *run) {
   tv_page_line(page, "run     %s%s%s", tv_duration(run->duration_s).text, settled, step);
 }
 
-/* The loop and where each tenth of a volt goes. */
+/* The feed path, and where each tenth of a volt goes. */
 static void sag_sections(struct tv_page *page, const struct tailvolt_result *run) {
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];
@@ -91,7 +91,7 @@ static void sag_sections(struct tv_page *page, const struct tailvolt_result *run
                       tv_fixed(ledger->rest_v, 2).text);
       continue;
     }
-    tv_text_loop(page, ledger);
+    tv_text_feed_path(page, ledger);
     if (page->style.details || run->ledger_count == 1) tv_text_ledger(page, ledger);
   }
 }

@@ -1,9 +1,9 @@
-/* Verdict by phase, the loop and the sag ledger as text. */
+/* Verdict by phase, the feed path and the sag ledger as text. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/text_parts.h"
 #include "simulate/worst.h"
@@ -115,22 +115,22 @@ void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int c
   }
 }
 
-void tv_text_loop(struct tv_page *page, const struct tailvolt_ledger *ledger) {
-  struct tv_loop loop;
-  tv_loop_of(ledger, &loop);
-  tv_page_heading(page, "THE LOOP of %s at its worst moment, %s: volts lost since rest",
+void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledger) {
+  struct tv_feed_drops drops;
+  tv_feed_drops_of(ledger, &drops);
+  tv_page_heading(page, "FEED PATH of %s at its worst moment, %s: volts lost since rest",
                   ledger->amplifier, tv_clock(ledger->time_s).text);
-  struct tv_strip_part strip[TV_LOOP_MAX];
+  struct tv_strip_part strip[TV_FEED_DROPS_MAX];
   int split = 0;
-  for (int k = 0; k < loop.count; k++) {
-    const struct tv_loop_part *from = &loop.part[k];
+  for (int k = 0; k < drops.count; k++) {
+    const struct tv_feed_drop *from = &drops.part[k];
     if (!from->ground_side) split = k + 1;
     strip[k] = (struct tv_strip_part){.name = from->name, .marked = from->worst};
     snprintf(strip[k].below, sizeof strip[k].below, "%s%s%s", tv_fixed(from->drop_v, 2).text,
              from->amplifier ? " V left" : "", from->worst ? " WORST" : "");
   }
   tv_text_strip(page, strip, split, "  feed    + ");
-  tv_text_strip(page, strip + split, loop.count - split, "  return  - ");
+  tv_text_strip(page, strip + split, drops.count - split, "  return  - ");
 }
 
 /* A bar of at most `most` marks, its length in proportion. */
@@ -169,7 +169,7 @@ static int gather_rows(const struct tailvolt_ledger *ledger, double least_v, str
     if (k > 0 && entry->drop == TAILVOLT_DROP_POLARIZATION && ledger->entries[k - 1].drop == entry->drop && count > 0) {
       rows[count - 1].drop_v += row.drop_v;
       rows[count - 1].share_pct += row.share_pct;
-    } else if (count < TV_LOOP_MAX) {
+    } else if (count < TV_FEED_DROPS_MAX) {
       rows[count++] = row;
     }
   }
@@ -197,7 +197,7 @@ void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger) 
   bool details = page->style.details;
   const int bar_most = details ? 12 : 8;
   char marks[64];
-  struct row rows[TV_LOOP_MAX + 1];
+  struct row rows[TV_FEED_DROPS_MAX + 1];
   int count = gather_rows(ledger, details ? 0.0 : fmax(0.02, 0.02 * (ledger->rest_v - ledger->terminal_v)), rows), worst = 0;
   for (int k = 1; k < count; k++)
     if (rows[k].drop_v > rows[worst].drop_v) worst = k;

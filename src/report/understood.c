@@ -8,12 +8,12 @@
 
 #include "parts/battery.h"
 #include "text/buffer.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
 #include "report/text_parts.h"
 #include "text/words.h"
-#include "simulate/way.h"
+#include "simulate/feed_path.h"
 
 static const char *point(const struct tailvolt_system *system, int at) {
   return at >= 0 && at < system->point_count ? system->point_names[at] : "";
@@ -266,8 +266,8 @@ static void target_line(const struct picture *picture, const struct tailvolt_sys
   line(picture, "wanted", text);
 }
 
-/* A part of the way to an amplifier: "feed cable" and its milliohms. */
-static double strip_part(const struct tailvolt_system *system, const struct tv_path_part *from, char *name,
+/* A part of the feed path to an amplifier: "feed cable" and its milliohms. */
+static double strip_part(const struct tailvolt_system *system, const struct tv_feed_path_part *from, char *name,
                          size_t size, struct tv_strip_part *to) {
   double ohm;
   if (from->isolator) {
@@ -284,8 +284,8 @@ static double strip_part(const struct tailvolt_system *system, const struct tv_p
   return ohm;
 }
 
-/* Fills the loop in the order it is walked; returns the sum. *split: parts before the ground side. */
-static double fill_loop(const struct tailvolt_system *system, int amplifier, const struct tv_path_part *part,
+/* Fills the feed path in the order it is walked; returns the sum. *split: parts before the ground side. */
+static double fill_feed_path(const struct tailvolt_system *system, int amplifier, const struct tv_feed_path_part *part,
                         int count, struct tv_strip_part *strip, char (*names)[TAILVOLT_NAME_MAX + 64],
                         int *split) {
   double sum_ohm = 0.0, worst_ohm = 0.0;
@@ -308,18 +308,18 @@ static double fill_loop(const struct tailvolt_system *system, int amplifier, con
   return sum_ohm;
 }
 
-/* The loop that feeds an amplifier, each part's resistance beneath it: where the volts will go. */
-static void loop(struct tv_page *page, const struct tailvolt_system *system, int amplifier) {
-  struct tv_path_part *part = NULL;
+/* The feed path of an amplifier, each part's resistance beneath it: where the volts will go. */
+static void feed_path(struct tv_page *page, const struct tailvolt_system *system, int amplifier) {
+  struct tv_feed_path_part *part = NULL;
   int count = 0, split = 0;
-  enum tailvolt_status status = tv_way_find(system, amplifier, &part, &count);
+  enum tailvolt_status status = tv_feed_path_find(system, amplifier, &part, &count);
   struct tv_strip_part *strip = calloc((size_t)count + 3, sizeof *strip);
   char(*names)[TAILVOLT_NAME_MAX + 64] = calloc((size_t)count + 1, sizeof *names);
   if (status != TAILVOLT_OK || strip == NULL || names == NULL) {
     page->text.failed = true;
   } else if (count > 0) {
-    double ohm = fill_loop(system, amplifier, part, count, strip, names, &split);
-    tv_page_heading(page, "THE WAY TO %s AND BACK: %s mohm at %s, that is %s V lost at 100 A",
+    double ohm = fill_feed_path(system, amplifier, part, count, strip, names, &split);
+    tv_page_heading(page, "FEED PATH of %s, there and back: %s mohm at %s, that is %s V lost at 100 A",
                     system->amplifiers[amplifier].name, tv_fixed(ohm * 1000.0, 1).text,
                     page->style.us_units ? "68 F" : "20 C", tv_fixed(ohm * 100.0, 2).text);
     tv_text_strip(page, strip, split, "  feed    + ");
@@ -398,7 +398,7 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   for (int k = 0; k < system->programme_count; k++) programme_line(&picture, &system->programmes[k]);
   target_line(&picture, system);
   measured_line(&picture, system);
-  for (int k = 0; k < system->amplifier_count; k++) loop(&page, system, k);
+  for (int k = 0; k < system->amplifier_count; k++) feed_path(&page, system, k);
   tv_page_heading(
       &page, "WIRING between %d points (from is plus, to is minus; mohm at %s, fuses with their holders)",
       system->point_count, style->us_units ? "68 F" : "20 C");

@@ -9,7 +9,7 @@
 #include "report/csv.h"
 #include "report/json.h"
 #include "report/json_write.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
 #include "text/words.h"
@@ -41,7 +41,7 @@ static json_t *sags(const struct tailvolt_result *result) {
     const struct tailvolt_ledger *ledger = &result->ledgers[l];
     double battery_v = 0.0, feed_v = 0.0, ground_v = 0.0, worst_v = 0.0;
     const char *worst = "";
-    struct tv_loop loop;
+    struct tv_feed_drops drops;
     for (int k = 0; k < ledger->entry_count; k++) {
       const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
       if (tv_entry_is_battery(entry))
@@ -52,11 +52,11 @@ static json_t *sags(const struct tailvolt_result *result) {
         feed_v += entry->drop_v;
     }
     /* the battery's entries count as one part there */
-    tv_loop_of(ledger, &loop);
-    for (int k = 0; k < loop.count; k++) {
-      if (!loop.part[k].worst) continue;
-      worst = loop.part[k].name;
-      worst_v = loop.part[k].drop_v;
+    tv_feed_drops_of(ledger, &drops);
+    for (int k = 0; k < drops.count; k++) {
+      if (!drops.part[k].worst) continue;
+      worst = drops.part[k].name;
+      worst_v = drops.part[k].drop_v;
     }
     json_t *sag = json_object();
     put(&sag, "amplifier", tv_json_text(ledger->amplifier));

@@ -98,12 +98,12 @@ static bool allocate(struct tv_run *run) {
   run->group_value = calloc(conductors, sizeof(int));
   run->group_sign = calloc(conductors, sizeof(double));
   run->conductor_sign = calloc(conductors, sizeof(double));
-  run->path = calloc(amplifiers, sizeof *run->path);
+  run->feed_path = calloc(amplifiers, sizeof *run->feed_path);
   run->drive = calloc(amplifiers, sizeof *run->drive);
   return run->battery && run->amplifier && run->programme && run->own_programme && run->prescribed && run->storage_port &&
          run->load_port && run->load_unknown && run->load_on && run->isolator_port && run->converter_source &&
          run->conductor_group && run->group_conductor && run->group_value && run->group_sign && run->conductor_sign &&
-         run->path && run->drive;
+         run->feed_path && run->drive;
 }
 
 enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const bool *prescribed,
@@ -143,7 +143,7 @@ void tv_run_free(struct tv_run *run) {
   for (int k = 0; run->battery != NULL && k < sys->battery_count; k++) tv_battery_free(run->battery[k]);
   for (int k = 0; run->own_programme != NULL && k < sys->programme_count; k++)
     tv_programme_free(run->own_programme[k]);
-  if (run->path != NULL) tv_run_free_paths(run);
+  if (run->feed_path != NULL) tv_run_free_feed_paths(run);
   tv_statistics_free(run->statistics);
   tv_port_solver_free(run->solver);
   tv_network_free(run->network);
@@ -153,7 +153,7 @@ void tv_run_free(struct tv_run *run) {
   free(run->storage_port), free(run->load_port), free(run->load_unknown), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->row_of);
   free(run->conductor_group), free(run->group_conductor), free(run->group_value), free(run->group_sign);
-  free(run->conductor_sign), free(run->path), free(run->drive), free(run->state.block);
+  free(run->conductor_sign), free(run->feed_path), free(run->drive), free(run->state.block);
   free(run);
 }
 

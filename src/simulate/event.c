@@ -90,9 +90,9 @@ static void limit_rise(struct tv_run *run) {
   double middle_s = run->now_s + 0.5 * run->step_s, rpm = tv_run_rpm(run, middle_s);
   if (!(rpm < 1000)) return;
   double rotor_rpm = rpm * spec->pulley_ratio;
-  double now_a = tv_alternator_current_a(&run->alternator, rotor_rpm, s->set_v, s->field_scale * s->field_x);
+  double now_a = tv_alternator_current_a(&run->alternator, rotor_rpm, s->set_v, s->field_scale * s->field_frac);
   double reach = tv_alternator_field_for(&run->alternator, rotor_rpm, s->set_v, now_a + spec->ramp_a_per_s * run->step_s);
-  s->x_high = tv_most(tv_least(s->x_high, reach), s->x_low);
+  s->field_high_frac = tv_most(tv_least(s->field_high_frac, reach), s->field_low_frac);
 }
 
 /* ---- totals ---- */
@@ -102,11 +102,11 @@ static void note_lowest(struct tv_run *run, int k) {
   struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
   double v = tv_run_amplifier_v(run, k);
   if (v < t->min_v) {
-    if (run->path[k].battery >= 0) tv_run_unpack_battery(run, run->path[k].battery);
+    if (run->feed_path[k].battery >= 0) tv_run_unpack_battery(run, run->feed_path[k].battery);
     t->min_v = sum->min_v = v;
     t->min_time_s = run->now_s;
     t->target_at_min_v = run->drive[k].target_v;
-    tv_path_look(run, k, false, run->now_s, v, run->step_s);
+    tv_feed_path_look(run, k, false, run->now_s, v, run->step_s);
   }
   if (TV_HOT(run->hot, amplifier)[k].plays > 0 && v < t->phase[run->phase].min_v) {
     t->phase[run->phase].min_v = sum->phase_min_v = v;
@@ -143,7 +143,7 @@ static void switch_amplifier(struct tv_run *run, int k) {
     trip(run, k, false);
     return;
   }
-  int b = run->path[k].battery;
+  int b = run->feed_path[k].battery;
   if (run->storage_port[k] < 0 || !(a->storage_v < 8) || b < 0) return;
   tv_run_unpack_battery(run, b);
   if (a->storage_v < 0.5 * tv_battery_open_circuit_v(run->battery[b], &run->state.battery[b])) trip(run, k, true);
@@ -202,7 +202,7 @@ static enum tailvolt_status happen(struct tv_run *run, enum tv_event event, int 
   return TAILVOLT_INTERNAL;
 }
 
-enum tailvolt_status tv_hot_tell(struct tv_hot *hot, int lane, enum tv_event event, int index) {
+enum tailvolt_status tv_hot_event(struct tv_hot *hot, int lane, enum tv_event event, int index) {
   struct tv_run *run = hot->run[lane];
   bool own = hot == run->hot;
   if (!own) tv_hot_extract(hot, lane);

@@ -4,6 +4,6 @@
 
 #include "simulate/hot.h"
 
-enum tailvolt_status tv_hot_tell(struct tv_hot *hot, int lane, enum tv_event event, int index);
+enum tailvolt_status tv_hot_event(struct tv_hot *hot, int lane, enum tv_event event, int index);
 
 #endif

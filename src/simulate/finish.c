@@ -64,7 +64,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->minus_drop_v = per(of(&t->minus_v), r->play_s);
   r->drop_at_a = per(of(&t->play_a), r->play_s);
   r->play_mean_v = per(of(&t->play_v), r->play_s);
-  r->battery = run->path[k].battery;
+  r->battery = run->feed_path[k].battery;
 }
 
 static void finish_battery(const struct tv_run *run, int k, struct tailvolt_battery_result *r) {
@@ -179,7 +179,7 @@ static unsigned long long hash_state(const struct tv_run *run) {
   hash = hash_bytes(hash, run->state.capacitor_v, (size_t)sys->capacitor_count * sizeof(double));
   hash = hash_bytes(hash, run->state.storage_v, (size_t)sys->amplifier_count * sizeof(double));
   hash = hash_bytes(hash, run->state.conductor_c, (size_t)sys->conductor_count * sizeof(double));
-  hash = hash_bytes(hash, &run->state.now.field_x, sizeof(double));
+  hash = hash_bytes(hash, &run->state.now.field_frac, sizeof(double));
   for (int k = 0; k < sys->amplifier_count; k++)
     hash = hash_bytes(hash, &run->statistics->amplifier[k].min_v, sizeof(double));
   return hash;

@@ -22,7 +22,7 @@ static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, enum ta
 }
 
 /* Ohmic drop split by the direction of the current: what charging added at rest and no longer adds, and what discharging takes. */
-static void add_battery(const struct tv_run *run, const struct tv_path *path, struct tailvolt_ledger *ledger) {
+static void add_battery(const struct tv_run *run, const struct tv_feed_path *path, struct tailvolt_ledger *ledger) {
   const enum tailvolt_part_kind kind = TAILVOLT_PART_BATTERY;
   const char *name = run->system->batteries[path->battery].name;
   int index = path->battery;
@@ -41,9 +41,9 @@ static void add_battery(const struct tv_run *run, const struct tv_path *path, st
   add(ledger, TAILVOLT_DROP_CHARGE_USED, kind, index, name, a, rest->ocv_v - worst->ocv_v);
 }
 
-static void add_path(const struct tv_run *run, const struct tv_path *path, struct tailvolt_ledger *ledger) {
+static void add_path(const struct tv_run *run, const struct tv_feed_path *path, struct tailvolt_ledger *ledger) {
   for (int k = 0; k < path->count; k++) {
-    const struct tv_path_part *part = &path->part[k];
+    const struct tv_feed_path_part *part = &path->part[k];
     const char *name = part->isolator ? run->system->isolators[part->index].name
                                                                         : run->system->conductors[part->index].name;
     enum tailvolt_part_kind kind =
@@ -55,7 +55,7 @@ static void add_path(const struct tv_run *run, const struct tv_path *path, struc
 }
 
 enum tailvolt_status tv_ledger_make(const struct tv_run *run, int amplifier, struct tailvolt_ledger *ledger) {
-  const struct tv_path *path = &run->path[amplifier];
+  const struct tv_feed_path *path = &run->feed_path[amplifier];
   const struct tv_amplifier_total *total = &run->statistics->amplifier[amplifier];
   tv_copy_text(ledger->amplifier, sizeof ledger->amplifier, run->system->amplifiers[amplifier].name);
   ledger->amplifier_index = amplifier;

@@ -136,7 +136,7 @@ static void pack_parts(struct tv_run *run) {
     source->heat_as = s->source[k].heat_as;
     source->heat_a2s = s->source[k].heat_a2s;
     source->heat_j = s->source[k].heat_j;
-    source->field_x = s->now.field_x;
+    source->field_frac = s->now.field_frac;
   }
   for (int k = 0; k < y->isolators; k++) {
     TV_HOT(run->hot, isolator)[k].closed = s->isolator[k].closed;
@@ -195,7 +195,7 @@ void tv_run_unpack(struct tv_run *run) {
     s->source[k] =
         (struct tv_source_state){(int)source->clamp, source->heat_as, source->heat_a2s, source->heat_j};
   }
-  if (y->alternator) s->now.field_x = TV_HOT(run->hot, source)->field_x;
+  if (y->alternator) s->now.field_frac = TV_HOT(run->hot, source)->field_frac;
   for (int k = 0; k < y->isolators; k++)
     s->isolator[k] = (struct tv_isolator_state){TV_HOT(run->hot, isolator)[k].closed > 0,
                                                 TV_HOT(run->hot, isolator)[k].held_s};

@@ -289,17 +289,17 @@ static void fill_loads(struct tv_run *run) {
   for (int k = 0; k < y->first_converter - y->first_amplifier; k++) {
     struct tv_load_port *load = &run->solver->load[k];
     const struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[y->first_amplifier + k];
-    load->draw = (struct tv_draw){.constant_a = u->constant_a, .power_w = u->power_w};
+    load->law = (struct tv_load_law){.constant_a = u->constant_a, .power_w = u->power_w};
     load->active = u->constant_a > 0 || u->power_w > 0;
     run->solver->j[load->port] = load->active ? u->j : 0;
     if (k >= y->amplifiers || run->prescribed[k]) continue;
     const struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
-    load->draw.amplifier = &run->amplifier[k];
-    load->draw.drive_w = a->drive_w;
-    load->draw.ripple = a->ripple;
-    load->draw.storage_v = a->storage_v;
-    load->draw.storage_s = a->storage_s;
-    load->draw.may_clip = !run->amplifier[k].regulated && a->drive_w > 0 && load->active;
+    load->law.amplifier = &run->amplifier[k];
+    load->law.drive_w = a->drive_w;
+    load->law.ripple = a->ripple;
+    load->law.storage_v = a->storage_v;
+    load->law.storage_s = a->storage_s;
+    load->law.may_clip = !run->amplifier[k].regulated && a->drive_w > 0 && load->active;
   }
   for (int k = 0; k < y->sources; k++) {
     struct tv_source_law *law = &run->solver->source[k];
@@ -308,13 +308,13 @@ static void fill_loads(struct tv_run *run) {
     law->clamp = (int)s->clamp;
     law->set_v = s->set_v;
     if (law->kind == TV_SOURCE_ALTERNATOR) {
-      law->x_low = s->x_low;
-      law->x_high = s->x_high;
+      law->field_low_frac = s->field_low_frac;
+      law->field_high_frac = s->field_high_frac;
       law->rotor_rpm = y->fixed_output ? s->rotor_rpm : s->ratio_rpm_per_v / s->ratio_per_v;
     } else {
       struct tv_load_port *input = &run->solver->load[law->input_load];
       input->active = law->active;
-      input->draw = (struct tv_draw){0};
+      input->law = (struct tv_load_law){0};
       if (!law->active) run->solver->j[input->port] = 0;
     }
   }
@@ -359,7 +359,7 @@ static int below_taper(const struct tv_run *run) {
   int worst = TV_NONE;
   for (int k = 0; k < run->solver->load_count; k++) {
     const struct tv_load_port *load = &run->solver->load[k];
-    if (!load->active || !(load->draw.power_w > 0) || run->solver->v[load->port] >= TV_TAPER_V) continue;
+    if (!load->active || !(load->law.power_w > 0) || run->solver->v[load->port] >= TV_TAPER_V) continue;
     if (worst < 0 || run->solver->v[load->port] < run->solver->v[run->solver->load[worst].port]) worst = k;
   }
   return worst;
@@ -389,8 +389,8 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
   fill_sources(run);
   for (bool tried = false;;) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
-    int hopeless = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->hopeless;
-    if (outcome == TV_PORT_SOLVED && hopeless < 0) break;
+    int collapsed_load = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->collapsed_load;
+    if (outcome == TV_PORT_SOLVED && collapsed_load < 0) break;
     if (!tried && outcome != TV_PORT_UNSETTLED && close_diodes(run)) {
       tried = true;
       enum tailvolt_status status = tv_run_reduce(run, run->step_s);
@@ -399,11 +399,11 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
       fill_sources(run);
       continue;
     }
-    if (outcome == TV_PORT_UNSETTLED || hopeless < 0) {
+    if (outcome == TV_PORT_UNSETTLED || collapsed_load < 0) {
       tell_unsettled(run);
       return TAILVOLT_DIVERGED;
     }
-    drop_load(run, hopeless);
+    drop_load(run, collapsed_load);
   }
   for (int k = 0; k < y->unknowns; k++) tv_hot_z(run->hot)[y->unknown_column + k] = solver->j[k];
   for (int k = 0; k < y->sources; k++) TV_HOT(run->hot, source)[k].clamp = solver->source[k].clamp;

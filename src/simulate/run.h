@@ -22,7 +22,7 @@
 #include "simulate/programmes.h"
 #include "simulate/statistics.h"
 #include "simulate/uses.h"
-#include "simulate/way.h"
+#include "simulate/feed_path.h"
 #include "tailvolt/simulate.h"
 
 #define TV_NONE (-1)
@@ -56,7 +56,7 @@ struct tv_source_state {
 struct tv_guard_state { double guard, guard_s, one_way, blocked; };
 
 struct tv_state_scalars {
-  double field_x;
+  double field_frac;
   double bay_c;                 /* under-bonnet air */
   double ambient_c;
   double copper_c;              /* the alternator's winding */
@@ -115,10 +115,10 @@ struct tv_playing {
   double last_end_s, last_sin, last_cos, turn_s, turn_sin, turn_cos;
 };
 
-struct tv_path {
+struct tv_feed_path {
   int battery;                  /* reference battery, TV_NONE = none found */
   int count;
-  struct tv_path_part *part;
+  struct tv_feed_path_part *part;
   double *rest_drop_v, *rest_a; /* at the start */
   double *worst_drop_v, *worst_a;
   struct tv_battery_drops rest, worst;
@@ -157,7 +157,7 @@ struct tv_run {
   double *group_sign;
   int *row_of;                  /* [rows] nonlinear ports, then linear ones, then watches */
   int *converter_source;        /* [isolators] index of the regulated source */
-  struct tv_path *path;         /* [amplifiers] */
+  struct tv_feed_path *feed_path;    /* [amplifiers] */
   /* state */
   struct tv_state state;
   struct tv_hot *hot;           /* the loop's form of it, one lane */
@@ -294,9 +294,9 @@ void tv_run_tangent(struct tv_run *run, int k, double step_s);
 enum tailvolt_status tv_run_solve_hard(struct tv_run *run);
 enum tailvolt_status tv_run_solve(struct tv_run *run);
 enum tailvolt_status tv_run_tick(struct tv_run *run);
-void tv_run_free_paths(struct tv_run *run);
-enum tailvolt_status tv_run_find_paths(struct tv_run *run);
-void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
+void tv_run_free_feed_paths(struct tv_run *run);
+enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run);
+void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
                   double step_s);
 void tv_run_look_at_rest(struct tv_run *run);
 double tv_run_stored_j(const struct tv_run *run);

@@ -41,7 +41,7 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
   enum tailvolt_status status;
   const struct tailvolt_options *o = &run->options;
   double start_s = tailvolt_profile_start_s(profile), span_s = tailvolt_profile_end_s(profile) - start_s;
-  double told_s = start_s;
+  double progress_s = start_s;
   const struct tailvolt_row *row = walk->row, *next;
   for (;;) {
     if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK || next == NULL) return status;
@@ -50,8 +50,8 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
     while (at_s < next->time_s) {
       at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
       if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
-      if (o->progress != NULL && at_s - told_s >= 1) {
-        told_s = at_s;
+      if (o->progress != NULL && at_s - progress_s >= 1) {
+        progress_s = at_s;
         if (o->progress(o->progress_context, (at_s - start_s) / span_s)) return TAILVOLT_STOPPED;
       }
     }

@@ -170,7 +170,7 @@ double tv_run_rated_a(const struct tv_run *run) {
 /* Share of the field at the block's end. Without a field lag no field state is kept: the share of the output stands for it. */
 double tv_run_field_share(const struct tv_run *run, double elapsed_s) {
   const struct tv_hot_source *s = TV_HOT(run->hot, source);
-  if (run->layout->field_lag) return s->field_x;
+  if (run->layout->field_lag) return s->field_frac;
   return tv_least(s->heat_as / elapsed_s / tv_run_rated_a(run), 1);
 }
 

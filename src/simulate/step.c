@@ -58,12 +58,12 @@ static enum tailvolt_status solve_instant(struct tv_run *run, const struct tailv
   tv_run_pack_row(run);
   silence(run, row);
   if (run->layout->alternator) {
-    TV_HOT(hot, source)->x_low = 0;
-    TV_HOT(hot, source)->x_high = run->field_scale;
+    TV_HOT(hot, source)->field_low_frac = 0;
+    TV_HOT(hot, source)->field_high_frac = run->field_scale;
   }
   hot->ops->open(hot);
   if ((status = tv_run_solve(run)) != TAILVOLT_OK) return status;
-  return hot->ops->disagrees(hot) ? tv_hot_tell(hot, 0, TV_EVENT_DISAGREES, 0) : TAILVOLT_OK;
+  return hot->ops->disagrees(hot) ? tv_hot_event(hot, 0, TV_EVENT_DISAGREES, 0) : TAILVOLT_OK;
 }
 
 /* The same with the switches brought to where they stay. */
@@ -83,7 +83,7 @@ static enum tailvolt_status solve_rest(struct tv_run *run, const struct tailvolt
 
 void tv_run_look_at_rest(struct tv_run *run) {
   for (int k = 0; k < run->system->amplifier_count; k++)
-    tv_path_look(run, k, true, run->now_s, tv_run_amplifier_v(run, k), run->step_s);
+    tv_feed_path_look(run, k, true, run->now_s, tv_run_amplifier_v(run, k), run->step_s);
 }
 
 /* The numbers of the rest just solved become the reference. */
@@ -91,7 +91,7 @@ static void note_rest(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_statistics *st = run->statistics;
   const double *value = tv_hot_y(run->hot);
-  for (int k = 0; k < sys->amplifier_count; k++) st->amplifier[k].rest_v = run->path[k].rest_v;
+  for (int k = 0; k < sys->amplifier_count; k++) st->amplifier[k].rest_v = run->feed_path[k].rest_v;
   for (int k = 0; k < sys->meter_count; k++) st->meter[k].rest_v = value[run->layout->meter_value[k]];
   for (int k = 0; k < sys->battery_count; k++) {
     double soc = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]);
@@ -146,7 +146,7 @@ static void take_rest(struct tv_run *run) {
   if (!y->alternator || !(s->active > 0)) return;
   double rpm = tv_most(run->engine_rpm, 1) * run->system->alternator.pulley_ratio;
   double x = tv_alternator_field_for(&run->alternator, rpm, value[0], tv_hot_z(hot)[y->unknown_column]);
-  s->field_x = s->clamp > 0 ? 1 : tv_least(x / run->field_scale, 1);
+  s->field_frac = s->clamp > 0 ? 1 : tv_least(x / run->field_scale, 1);
 }
 
 static void take_over_rest(struct tv_run *run) {

@@ -207,7 +207,7 @@ static void place_watches(struct tv_run *run, struct tv_watch *watch, int *count
   }
   run->drop_watch0 = n;
   for (int k = 0; k < sys->amplifier_count; k++) {
-    int b = run->path[k].battery < 0 ? 0 : run->path[k].battery;
+    int b = run->feed_path[k].battery < 0 ? 0 : run->feed_path[k].battery;
     watch[n++] = (struct tv_watch){sys->batteries[b].positive, sys->amplifiers[k].positive, 1};
     watch[n++] = (struct tv_watch){sys->amplifiers[k].negative, sys->batteries[b].negative, 1};
   }
@@ -546,7 +546,7 @@ enum tailvolt_status tv_wiring_build(struct tv_run *run) {
   memcpy(run->network->port + linear_count, nonlinear, (size_t)nonlinear_count * sizeof *nonlinear);
   fill_branches(run, inside);
   count_parts(run);
-  if ((status = tv_run_find_paths(run)) != TAILVOLT_OK) goto done;
+  if ((status = tv_run_find_feed_paths(run)) != TAILVOLT_OK) goto done;
   if ((status = find_groups(run)) != TAILVOLT_OK) goto done;
   run->layout->groups = run->group_count;
   place_watches(run, run->network->watch, &run->network->watch_count);

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/words.h"
 #include "simulate/safety.h"

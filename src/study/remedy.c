@@ -105,33 +105,33 @@ static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvol
   return TAILVOLT_OK;
 }
 
-/* Rung of a family whose size is nearest to a value. */
-static int nearest_rung(const struct tv_family *family, double value) {
+/* Size step of a family whose size is nearest to a value. */
+static int nearest_size_step(const struct tv_family *family, double value) {
   int best = 1;
-  for (int r = 2; r <= family->rung_count; r++)
-    if (fabs(log(family->rung[r - 1].item->value / value)) < fabs(log(family->rung[best - 1].item->value / value)))
+  for (int r = 2; r <= family->size_step_count; r++)
+    if (fabs(log(family->size_step[r - 1].item->value / value)) < fabs(log(family->size_step[best - 1].item->value / value)))
       best = r;
   return best;
 }
 
 /* The sizes of a family that are tried alone first: the largest; of capacitors the one that the rule of thumb names
  * and the largest two (a bank is another thing than a capacitor). */
-static int sizes_alone(const struct tv_remedy_job *job, int family, int rungs[3]) {
+static int sizes_alone(const struct tv_remedy_job *job, int family, int size_steps[3]) {
   const struct tv_family *f = &job->plan.family[family];
   int count = 0;
   if (f->cure == TAILVOLT_CURE_CAPACITOR) {
-    rungs[count++] = nearest_rung(f, job->system->amplifiers[job->plan.worst_amplifier].rated_w / 1000.0);
-    if (f->rung_count > 1) rungs[count++] = f->rung_count - 1;
+    size_steps[count++] = nearest_size_step(f, job->system->amplifiers[job->plan.worst_amplifier].rated_w / 1000.0);
+    if (f->size_step_count > 1) size_steps[count++] = f->size_step_count - 1;
   } else if (f->cure == TAILVOLT_CURE_LEVEL) {
-    rungs[count++] = nearest_rung(f, 3.0);
+    size_steps[count++] = nearest_size_step(f, 3.0);
     return count;
   }
-  rungs[count++] = f->rung_count;
+  size_steps[count++] = f->size_step_count;
   int kept = 0;
   for (int k = 0; k < count; k++) {
     bool twice = false;
-    for (int j = 0; j < kept; j++) twice = twice || rungs[j] == rungs[k];
-    if (!twice) rungs[kept++] = rungs[k];
+    for (int j = 0; j < kept; j++) twice = twice || size_steps[j] == size_steps[k];
+    if (!twice) size_steps[kept++] = size_steps[k];
   }
   return kept;
 }
@@ -140,14 +140,14 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
   if (!trial->done || trial->result == NULL) return;
   int family = -1;
   for (int k = 0; k < job->plan.family_count; k++)
-    if (trial->choice.rung[k] > 0) family = k;
+    if (trial->choice.size_step[k] > 0) family = k;
   if (family < 0) return;
   struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
-  const struct tv_rung *rung = &job->plan.family[family].rung[trial->choice.rung[family] - 1];
+  const struct tv_size_step *size_step = &job->plan.family[family].size_step[trial->choice.size_step[family] - 1];
   *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = tv_plan_cost(&job->plan, &trial->choice),
-                                   .effort_h = rung->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
-                                   .size = trial->choice.rung[family]};
-  tv_copy_text(worth->what, sizeof worth->what, rung->what);
+                                   .effort_h = size_step->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
+                                   .size = trial->choice.size_step[family]};
+  tv_copy_text(worth->what, sizeof worth->what, size_step->what);
   worth->min_v = lowest_v(trial->result);
   bool again = worth->cure == TAILVOLT_CURE_CAPACITOR && isfinite(job->margin_again_v);
   worth->gain_v = isfinite(remedy->margin_fitted_v)
@@ -211,14 +211,14 @@ static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
 static enum tailvolt_status run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                            struct tv_known *known) {
   static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
-  struct tv_trial trials[2 * TV_RUNGS_MOST];
+  struct tv_trial trials[2 * TV_SIZE_STEPS_MOST];
   int count = 0;
   if (remedy->shortage != TAILVOLT_SHORTAGE_WIRE || job->options.cheapest) return TAILVOLT_OK;
   for (int c = 0; c < 2; c++) {
     int family = tv_plan_family(&job->plan, cables[c]);
-    for (int r = 1; family >= 0 && r < job->plan.family[family].rung_count; r++) {
+    for (int r = 1; family >= 0 && r < job->plan.family[family].size_step_count; r++) {
       struct tv_trial trial = {.ideal = -1, .to_the_end = true};
-      trial.choice.rung[family] = (signed char)r;
+      trial.choice.size_step[family] = (signed char)r;
       if (find_known(known, &trial.choice) == NULL) trials[count++] = trial;
     }
   }
@@ -242,10 +242,10 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
       trials[count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
   }
   for (int k = 0; k < job->plan.family_count; k++) {
-    int rungs[3], sizes = sizes_alone(job, k, rungs);
+    int size_steps[3], sizes = sizes_alone(job, k, size_steps);
     for (int s = 0; s < sizes; s++) {
       trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-      trials[count++].choice.rung[k] = (signed char)rungs[s];
+      trials[count++].choice.size_step[k] = (signed char)size_steps[s];
     }
   }
   stage(job, 0.4, count);
@@ -273,7 +273,7 @@ static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailv
   for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
     const struct tv_family *family = &job->plan.family[k];
     bool useful = false;
-    if (family->rung_count < 2 || family->cure == TAILVOLT_CURE_LEVEL || family->cure == TAILVOLT_CURE_CAPACITOR)
+    if (family->size_step_count < 2 || family->cure == TAILVOLT_CURE_LEVEL || family->cure == TAILVOLT_CURE_CAPACITOR)
       continue;
     for (int w = 0; w < remedy->worth_count; w++) {
       const struct tailvolt_worth *worth = &remedy->worth[w];
@@ -283,7 +283,7 @@ static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailv
     }
     if (!useful) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-    trials[count++].choice.rung[k] = 1;
+    trials[count++].choice.size_step[k] = 1;
   }
   stage(job, 0.6, count);
   enum tailvolt_status status = tv_try(job, trials, count);
@@ -301,11 +301,11 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
     const struct tv_family *family = &job->plan.family[k];
     low[k] = high[k] = 0;
     if ((family->cure == TAILVOLT_CURE_LEVEL) != level) continue;
-    high[k] = level ? family->rung_count + 1 : 0; /* of the level even the lowest may not do */
+    high[k] = level ? family->size_step_count + 1 : 0; /* of the level even the lowest may not do */
     low[k] = 1;
-    for (int r = family->rung_count; r >= 1; r--) {
+    for (int r = family->size_step_count; r >= 1; r--) {
       struct tv_choice choice = {{0}};
-      choice.rung[k] = (signed char)r;
+      choice.size_step[k] = (signed char)r;
       const struct tv_trial *tried = find_known(known, &choice);
       if (tried == NULL) continue;
       if (tried->meets) high[k] = r;
@@ -317,16 +317,16 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
     for (int k = 0; k < job->plan.family_count; k++) {
       if (high[k] == 0 || low[k] >= high[k]) continue;
       trials[count] = (struct tv_trial){.ideal = -1};
-      trials[count].choice.rung[k] = (signed char)((low[k] + high[k]) / 2);
+      trials[count].choice.size_step[k] = (signed char)((low[k] + high[k]) / 2);
       where[count++] = k;
     }
     if (count == 0) break;
     job->stage_runs += count;
     enum tailvolt_status status = tv_try(job, trials, count);
     for (int t = 0; t < count && status == TAILVOLT_OK; t++) {
-      int k = where[t], rung = trials[t].choice.rung[k];
-      if (trials[t].meets) high[k] = rung;
-      else low[k] = rung + 1;
+      int k = where[t], size_step = trials[t].choice.size_step[k];
+      if (trials[t].meets) high[k] = size_step;
+      else low[k] = size_step + 1;
     }
     enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
     if (status == TAILVOLT_OK) status = taken;
@@ -334,8 +334,8 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
   }
   for (int k = 0; k < job->plan.family_count && level; k++) {
     const struct tv_family *family = &job->plan.family[k];
-    if (family->cure == TAILVOLT_CURE_LEVEL && high[k] >= 1 && high[k] <= family->rung_count)
-      remedy->quieter_db = family->rung[high[k] - 1].item->value;
+    if (family->cure == TAILVOLT_CURE_LEVEL && high[k] >= 1 && high[k] <= family->size_step_count)
+      remedy->quieter_db = family->size_step[high[k] - 1].item->value;
   }
   return TAILVOLT_OK;
 }
@@ -385,9 +385,9 @@ static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_
     for (int j = 0; j < k; j++) first = first && settings.asked[j].cure != change->cure;
     int family = tv_plan_family(&job->plan, change->cure);
     change->price = (double)NAN;
-    if (first && family >= 0 && trial->choice.rung[family] > 0) {
+    if (first && family >= 0 && trial->choice.size_step[family] > 0) {
       struct tv_choice alone = {{0}};
-      alone.rung[family] = trial->choice.rung[family];
+      alone.size_step[family] = trial->choice.size_step[family];
       change->effort_h = tv_plan_effort_h(&job->plan, &alone);
       change->price = tv_plan_price(&job->plan, &alone);
     }
@@ -433,13 +433,13 @@ static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct t
   struct tv_trial trials[TV_FAMILIES_MOST];
   int count = 0;
   for (int k = 0; k < job->plan.family_count; k++) {
-    if (chosen->rung[k] == 0) continue;
+    if (chosen->size_step[k] == 0) continue;
     bool shown = false;
     for (int w = 0; w < remedy->worth_count; w++)
-      shown = shown || (remedy->worth[w].cure == job->plan.family[k].cure && remedy->worth[w].size == chosen->rung[k]);
+      shown = shown || (remedy->worth[w].cure == job->plan.family[k].cure && remedy->worth[w].size == chosen->size_step[k]);
     if (shown) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-    trials[count++].choice.rung[k] = chosen->rung[k];
+    trials[count++].choice.size_step[k] = chosen->size_step[k];
   }
   stage(job, 1.0, count);
   enum tailvolt_status status = tv_try(job, trials, count);
@@ -464,9 +464,9 @@ static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const str
   struct tv_trial trials[TV_FAMILIES_MOST];
   int count = 0, family[TV_FAMILIES_MOST];
   for (int k = 0; k < job->plan.family_count; k++) {
-    if (chosen->rung[k] == 0) continue;
+    if (chosen->size_step[k] == 0) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true, .choice = *chosen};
-    trials[count].choice.rung[k] = 0;
+    trials[count].choice.size_step[k] = 0;
     family[count++] = k;
   }
   if (count < 2) return TAILVOLT_OK;
@@ -557,7 +557,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
   if (status != TAILVOLT_OK) return status;
   /* each family's sizes once at most */
-  remedy->worth = calloc((size_t)job->plan.family_count * TV_RUNGS_MOST + 1, sizeof *remedy->worth);
+  remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
   status = run_alone(job, remedy, known);
   if (status == TAILVOLT_OK) status = run_smallest(job, remedy, known);

@@ -1,7 +1,7 @@
 /* Remedy: what its files share.
  *
- * A plan lists the families of cures that this system offers, each a ladder of rungs (standard sizes, rising in
- * effect). A choice takes a rung of each family, 0 = none. Composing a choice gives settings; trying it reads the
+ * A plan lists the families of cures that this system offers, each a ladder of size_steps (standard sizes, rising in
+ * effect). A choice takes a size_step of each family, 0 = none. Composing a choice gives settings; trying it reads the
  * system with them, fits the fuses and simulates the profile. */
 #ifndef TV_STUDY_REMEDY_H
 #define TV_STUDY_REMEDY_H
@@ -12,7 +12,7 @@
 #include "study/remedy_catalogue.h"
 #include "tailvolt/remedy.h"
 
-enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_RUNGS_MOST = 24, TV_PARTS_LISTED = 48 };
+enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_SIZE_STEPS_MOST = 24, TV_PARTS_LISTED = 48 };
 
 /* One change that a cure asks for. */
 struct tv_asked {
@@ -35,8 +35,8 @@ void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, cons
     ;
 void tv_settings_free(struct tv_settings *settings);
 
-struct tv_rung {
-  const struct tv_stock_item *item; /* NULL where the family has one rung and needs no size */
+struct tv_size_step {
+  const struct tv_stock_item *item; /* NULL where the family has one size_step and needs no size */
   char what[96];
   double cost, effort_h;
   bool priced;                      /* all of it stands in the price list */
@@ -44,8 +44,8 @@ struct tv_rung {
 
 struct tv_family {
   enum tailvolt_cure cure;
-  int rung_count;
-  struct tv_rung rung[TV_RUNGS_MOST];
+  int size_step_count;
+  struct tv_size_step size_step[TV_SIZE_STEPS_MOST];
 };
 
 /* Indices of conductors, by their place in the circuit. */
@@ -66,7 +66,7 @@ struct tv_plan {
 };
 
 struct tv_choice {
-  signed char rung[TV_FAMILIES_MOST]; /* 0 = none, else 1 .. rung_count */
+  signed char size_step[TV_FAMILIES_MOST]; /* 0 = none, else 1 .. size_step_count */
 };
 
 /* Finds the families from the system and a run of it. */

@@ -76,27 +76,27 @@ static double ohm_per_m(const struct tailvolt_conductor *c) {
   return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
 }
 
-static const struct tv_rung *rung_of(const struct tv_plan *plan, const struct tv_choice *choice,
+static const struct tv_size_step *size_step_of(const struct tv_plan *plan, const struct tv_choice *choice,
                                      enum tailvolt_cure cure) {
   int k = tv_plan_family(plan, cure);
-  return k >= 0 && choice->rung[k] > 0 ? &plan->family[k].rung[choice->rung[k] - 1] : NULL;
+  return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
 }
 
-/* The thicker of two rungs; NULL = none. */
-static const struct tv_rung *thicker(const struct tv_rung *a, const struct tv_rung *b) {
+/* The thicker of two size_steps; NULL = none. */
+static const struct tv_size_step *thicker(const struct tv_size_step *a, const struct tv_size_step *b) {
   if (a == NULL || b == NULL) return a != NULL ? a : b;
   return b->item->value < a->item->value ? b : a;
 }
 
 /* Every part of a list that the size improves. */
-static void lay(const struct tv_plan *plan, const int *list, int count, const struct tv_rung *rung,
+static void lay(const struct tv_plan *plan, const int *list, int count, const struct tv_size_step *size_step,
                 enum tailvolt_cure cure, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
-  for (int k = 0; rung != NULL && k < count; k++) {
+  for (int k = 0; size_step != NULL && k < count; k++) {
     const struct tailvolt_conductor *c = &plan->system->conductors[list[k]];
-    if (rung->item->value > 0.9 * ohm_per_m(c)) continue;
+    if (size_step->item->value > 0.9 * ohm_per_m(c)) continue;
     conductor_section(c, section, sizeof section);
-    tv_settings_add(settings, cure, section, "size", "%s", rung->item->size);
+    tv_settings_add(settings, cure, section, "size", "%s", size_step->item->size);
     if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
       tv_settings_add(settings, cure, section, "material", "copper");
   }
@@ -158,7 +158,7 @@ static void amplifier_section(const struct tailvolt_amplifier *a, char *to, size
 }
 
 /* The feed of its own: battery post - fuse - cable - the amplifier's new plus. Returns that point's name. */
-static void give_own_feed(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings,
+static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
                           char plus[TAILVOLT_NAME_MAX]) {
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
@@ -171,7 +171,7 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_rung *rung
   tv_section_of("fuse", name, section, sizeof section);
   new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, fused, FUSE_DISTANCE_M, settings);
   tv_section_of("cable", name, section, sizeof section);
-  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, rung->item->size, feed_length_m(plan), settings);
+  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, size_step->item->size, feed_length_m(plan), settings);
   amplifier_section(a, section, sizeof section);
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "positive", "%s", plus);
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
@@ -179,7 +179,7 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_rung *rung
 
 /* feed end - isolator - bus; the amplifiers and capacitors of that point move to the bus, the battery joins it through
  * a fuse of its own: a cable between two batteries is fused at both. */
-static void give_second_battery(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings,
+static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
                                 char plus[TAILVOLT_NAME_MAX]) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
   const struct tailvolt_system *system = plan->system;
@@ -201,9 +201,9 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_rung
   tv_settings_add(settings, cure, section, "positive", "%s", post);
   tv_settings_add(settings, cure, section, "negative", "%s", minus);
   tv_settings_add(settings, cure, section, "kind", "AGM");
-  tv_settings_add(settings, cure, section, "capacity", "%s", rung->item->size);
-  if (isfinite(rung->item->cold_cranking_a))
-    tv_settings_add(settings, cure, section, "cold cranking", "%s A EN", tv_compact(rung->item->cold_cranking_a, 0).text);
+  tv_settings_add(settings, cure, section, "capacity", "%s", size_step->item->size);
+  if (isfinite(size_step->item->cold_cranking_a))
+    tv_settings_add(settings, cure, section, "cold cranking", "%s A EN", tv_compact(size_step->item->cold_cranking_a, 0).text);
   tv_settings_add(settings, cure, section, "health", "100 %%");
   if (isfinite(first->soc_frac))
     tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
@@ -227,7 +227,7 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_rung
   memcpy(plus, bus, TAILVOLT_NAME_MAX);
 }
 
-static void give_capacitor(const struct tv_plan *plan, const struct tv_rung *rung, const char *plus,
+static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step *size_step, const char *plus,
                            struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_CAPACITOR;
   const struct tailvolt_system *system = plan->system;
@@ -237,25 +237,25 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_rung *run
   tv_settings_add(settings, cure, section, "positive", "%s", plus);
   tv_settings_add(settings, cure, section, "negative", "%s",
                   system->point_names[system->amplifiers[plan->worst_amplifier].negative]);
-  tv_settings_add(settings, cure, section, "capacitance", "%s", rung->item->size);
-  if (isfinite(rung->item->esr_ohm)) add_quantity(settings, cure, section, "esr", rung->item->esr_ohm, TV_RESISTANCE);
+  tv_settings_add(settings, cure, section, "capacitance", "%s", size_step->item->size);
+  if (isfinite(size_step->item->esr_ohm)) add_quantity(settings, cure, section, "esr", size_step->item->esr_ohm, TV_RESISTANCE);
 }
 
 /* A new battery in place of the first. What was stated of the old one's circuit scales with the charge. */
-static void give_battery(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+static void give_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
   static const char *const standards[] = {"EN", "SAE", "DIN"};
   const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
   const struct tailvolt_battery *old = &plan->system->batteries[0];
   char section[TAILVOLT_NAME_MAX + 16];
-  double ratio = rung->item->value / old->capacity_ah;
+  double ratio = size_step->item->value / old->capacity_ah;
   tv_section_of("battery", old->name, section, sizeof section);
-  tv_settings_add(settings, cure, section, "capacity", "%s", rung->item->size);
+  tv_settings_add(settings, cure, section, "capacity", "%s", size_step->item->size);
   if (isfinite(old->resistance_ohm)) {
     add_quantity(settings, cure, section, "resistance", old->resistance_ohm / ratio, TV_RESISTANCE);
   } else {
     /* never less than the old one's share of its capacity: another make may crank better */
     double scaled_a = old->cold_cranking_a * ratio;
-    double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? rung->item->cold_cranking_a : (double)NAN;
+    double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? size_step->item->cold_cranking_a : (double)NAN;
     tv_settings_add(settings, cure, section, "cold cranking", "%s A %s", tv_fixed(fmax(scaled_a, stock_a), 0).text,
                     standards[old->cold_cranking_standard]);
     if (isfinite(old->reserve_min)) add_quantity(settings, cure, section, "reserve", old->reserve_min * ratio, TV_MINUTES);
@@ -275,23 +275,23 @@ static void give_battery(const struct tv_plan *plan, const struct tv_rung *rung,
 }
 
 /* The same machine, larger: its whole curve grows alike. */
-static void give_alternator(const struct tv_plan *plan, const struct tv_rung *rung, const struct tv_rung *straps,
+static void give_alternator(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_size_step *straps,
                             struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
   const struct tailvolt_alternator *old = &plan->system->alternator;
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; k < plan->places.strap_count; k++) {
-    const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], rung->item->value);
+    const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], size_step->item->value);
     if (lead == NULL || (straps != NULL && straps->item->value <= lead->value)) continue;
     conductor_section(&plan->system->conductors[plan->places.strap[k]], section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", lead->size);
   }
   if (isfinite(old->fixed_output_a)) {
-    tv_settings_add(settings, cure, "alternator", "fixed output", "%s", rung->item->size);
+    tv_settings_add(settings, cure, "alternator", "fixed output", "%s", size_step->item->size);
     return;
   }
-  double ratio = rung->item->value / old->rated_a;
-  tv_settings_add(settings, cure, "alternator", "rated current", "%s", rung->item->size);
+  double ratio = size_step->item->value / old->rated_a;
+  tv_settings_add(settings, cure, "alternator", "rated current", "%s", size_step->item->size);
   if (old->output_count == 2) {
     tv_settings_add(settings, cure, "alternator", "low current", "%s A", tv_compact(old->output_a[0] * ratio, 1).text);
     return;
@@ -315,49 +315,49 @@ static void clean_joints(const struct tv_plan *plan, struct tv_settings *setting
   }
 }
 
-static void lower_level(const struct tv_plan *plan, const struct tv_rung *rung, struct tv_settings *settings) {
+static void lower_level(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; k < plan->system->amplifier_count; k++) {
     const struct tailvolt_amplifier *a = &plan->system->amplifiers[k];
     amplifier_section(a, section, sizeof section);
     tv_settings_add(settings, TAILVOLT_CURE_LEVEL, section, "level offset", "%s dB",
-                    tv_compact(a->level_offset_db - rung->item->value, 2).text);
+                    tv_compact(a->level_offset_db - size_step->item->value, 2).text);
   }
 }
 
 void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings) {
   const struct tv_places *places = &plan->places;
   const struct tailvolt_system *system = plan->system;
-  const struct tv_rung *rung;
-  const struct tv_rung *feed = rung_of(plan, choice, TAILVOLT_CURE_FEED);
-  const struct tv_rung *ground = rung_of(plan, choice, TAILVOLT_CURE_GROUND);
+  const struct tv_size_step *size_step;
+  const struct tv_size_step *feed = size_step_of(plan, choice, TAILVOLT_CURE_FEED);
+  const struct tv_size_step *ground = size_step_of(plan, choice, TAILVOLT_CURE_GROUND);
   char plus[TAILVOLT_NAME_MAX] = "";
   if (plan->worst_amplifier >= 0)
     snprintf(plus, sizeof plus, "%s", system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
   lay(plan, places->feed, places->feed_count, feed, TAILVOLT_CURE_FEED, settings);
   lay(plan, places->ground, places->ground_count, thicker(feed, ground),
       ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
-  lay(plan, places->strap, places->strap_count, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
+  lay(plan, places->strap, places->strap_count, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
       settings);
-  if (rung_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
+  if (size_step_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
     char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
     new_name(system, "return", name);
     tv_section_of("cable", name, section, sizeof section);
     new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
-              system->point_names[system->batteries[0].negative], rung->item->size, feed_length_m(plan), settings);
+              system->point_names[system->batteries[0].negative], size_step->item->size, feed_length_m(plan), settings);
   }
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, rung, settings, plus);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
-    give_second_battery(plan, rung, settings, plus);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, rung, plus, settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, rung, settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
-    give_alternator(plan, rung, rung_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, plus);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
+    give_second_battery(plan, size_step, settings, plus);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, size_step, plus, settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, size_step, settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
+    give_alternator(plan, size_step, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
-                    tv_compact(system->engine.idle_rpm + rung->item->value, 0).text);
-  if ((rung = rung_of(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, rung, settings);
+                    tv_compact(system->engine.idle_rpm + size_step->item->value, 0).text);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, size_step, settings);
 }
 
 static const struct tailvolt_conductor *named(const struct tailvolt_system *system, const char *name,

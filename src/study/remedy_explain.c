@@ -233,10 +233,10 @@ static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job,
   *in_set_v = (double)NAN;
   for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
     enum tailvolt_cure cure = job->plan.family[k].cure;
-    if (chosen->rung[k] == 0 || !belongs(asked, cure)) continue;
+    if (chosen->size_step[k] == 0 || !belongs(asked, cure)) continue;
     if (part != NULL && !(job->in_set_v[k] > *in_set_v)) continue;
     for (int w = 0; w < remedy->worth_count; w++)
-      if (remedy->worth[w].cure == cure && remedy->worth[w].size == chosen->rung[k]) {
+      if (remedy->worth[w].cure == cure && remedy->worth[w].size == chosen->size_step[k]) {
         part = &remedy->worth[w];
         *in_set_v = job->in_set_v[k];
       }
@@ -360,7 +360,7 @@ enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const str
                                       const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
   enum tailvolt_status status = TAILVOLT_OK;
   for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
-    if (choice->rung[k] > 0) status = hazards_of(job, job->plan.family[k].cure, set);
+    if (choice->size_step[k] > 0) status = hazards_of(job, job->plan.family[k].cure, set);
   for (int k = 0; set->result != NULL && k < set->result->caution_count && status == TAILVOLT_OK; k++) {
     bool old = false;
     for (int j = 0; j < before->caution_count; j++)

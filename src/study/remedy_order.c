@@ -18,28 +18,28 @@ static unsigned bit(const struct tv_plan *plan, enum tailvolt_cure cure) {
   return family >= 0 ? 1u << family : 0;
 }
 
-static const struct tv_trial *tried_alone(const struct tv_known *known, int family, int rung) {
+static const struct tv_trial *tried_alone(const struct tv_known *known, int family, int size_step) {
   struct tv_choice choice = {{0}};
-  if (family >= 0) choice.rung[family] = (signed char)rung;
+  if (family >= 0) choice.size_step[family] = (signed char)size_step;
   for (int k = 0; k < known->count; k++) {
     bool same = known->trial[k].whole;
-    for (int f = 0; f < TV_FAMILIES_MOST && same; f++) same = known->trial[k].choice.rung[f] == choice.rung[f];
+    for (int f = 0; f < TV_FAMILIES_MOST && same; f++) same = known->trial[k].choice.size_step[f] == choice.size_step[f];
     if (same) return &known->trial[k];
   }
   return NULL;
 }
 
-/* What a rung alone brings to the low voltage; NAN where that was not run to the end. */
-static double gain_v(const struct tv_known *known, int family, int rung) {
-  const struct tv_trial *none = tried_alone(known, -1, 0), *with = tried_alone(known, family, rung);
+/* What a size_step alone brings to the low voltage; NAN where that was not run to the end. */
+static double gain_v(const struct tv_known *known, int family, int size_step) {
+  const struct tv_trial *none = tried_alone(known, -1, 0), *with = tried_alone(known, family, size_step);
   return none != NULL && with != NULL ? with->low_v - none->low_v : (double)NAN;
 }
 
-/* The least of a family's rungs that were run alone and bring most of what its largest brings; 0 = it brings nothing. */
-static int enough_rung(const struct tv_plan *plan, const struct tv_known *known, enum tailvolt_cure cure) {
+/* The least of a family's size_steps that were run alone and bring most of what its largest brings; 0 = it brings nothing. */
+static int enough_size_step(const struct tv_plan *plan, const struct tv_known *known, enum tailvolt_cure cure) {
   int family = tv_plan_family(plan, cure);
   if (family < 0) return 0;
-  int largest = plan->family[family].rung_count;
+  int largest = plan->family[family].size_step_count;
   double most_v = gain_v(known, family, largest);
   if (!(most_v >= JOINT_GAIN_V)) return 0;
   for (int r = 1; r < largest; r++)
@@ -61,7 +61,7 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
     scopes[count++] = (struct tv_scope){.base = none, .families = all, .must = -1};
     return count;
   }
-  if (joints >= 0 && gain_v(known, joints, 1) >= JOINT_GAIN_V) sound.rung[joints] = 1;
+  if (joints >= 0 && gain_v(known, joints, 1) >= JOINT_GAIN_V) sound.size_step[joints] = 1;
   if (shortage == TAILVOLT_SHORTAGE_WIRE) {
     scopes[count++] = (struct tv_scope){.base = sound, .families = wire, .must = -1};
     struct tv_choice laid = sound;
@@ -70,11 +70,11 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
     for (int c = 0; c < 2; c++) {
       int family = tv_plan_family(plan, cables[c]);
       if (family < 0) continue;
-      if (best < 0 || gain_v(known, family, plan->family[family].rung_count) >
-                          gain_v(known, best, plan->family[best].rung_count))
+      if (best < 0 || gain_v(known, family, plan->family[family].size_step_count) >
+                          gain_v(known, best, plan->family[best].size_step_count))
         best = family;
     }
-    if (best >= 0) laid.rung[best] = (signed char)enough_rung(plan, known, plan->family[best].cure);
+    if (best >= 0) laid.size_step[best] = (signed char)enough_size_step(plan, known, plan->family[best].cure);
     scopes[count++] = (struct tv_scope){.base = laid, .families = fitted, .must = -1};
   }
   if (shortage == TAILVOLT_SHORTAGE_STEADY && job->charge_short && bit(plan, TAILVOLT_CURE_ALTERNATOR) != 0)

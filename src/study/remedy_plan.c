@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "input/quantity.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/words.h"
 #include "parts/conductor.h"
@@ -12,7 +12,7 @@
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 
-/* A rung must lower the resistance of the wire by this much to count as another size. */
+/* A size_step must lower the resistance of the wire by this much to count as another size. */
 static const double FINER_FRAC = 0.9;
 /* Joints above this are poor; a sound one (reference of joints, judgement). */
 static const double POOR_OHM = 0.8e-3;
@@ -99,11 +99,11 @@ static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *s
   return found;
 }
 
-static struct tv_rung *add_rung(struct tv_family *family, const struct tv_stock_item *item) {
-  if (family->rung_count == TV_RUNGS_MOST) return NULL;
-  struct tv_rung *rung = &family->rung[family->rung_count++];
-  *rung = (struct tv_rung){.item = item, .priced = item->priced};
-  return rung;
+static struct tv_size_step *add_size_step(struct tv_family *family, const struct tv_stock_item *item) {
+  if (family->size_step_count == TV_SIZE_STEPS_MOST) return NULL;
+  struct tv_size_step *size_step = &family->size_step[family->size_step_count++];
+  *size_step = (struct tv_size_step){.item = item, .priced = item->priced};
+  return size_step;
 }
 
 static const char *spoken_name(const struct tailvolt_system *system, const int *list, int count, const char *several) {
@@ -132,7 +132,7 @@ static double metres(const struct tailvolt_system *system, const int *list, int 
   return sum_m;
 }
 
-/* Rungs of cable above the thinnest of a list. A feed takes the ground leads along. */
+/* Sizes of cable above the thinnest of a list. A feed takes the ground leads along. */
 static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, const char *work,
                        const char *several) {
   const struct tailvolt_system *system = plan->system;
@@ -144,21 +144,21 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int 
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * ohm_per_m(thin)) continue;
-    struct tv_rung *rung = add_rung(&family, item);
-    if (rung == NULL) break;
+    struct tv_size_step *size_step = add_size_step(&family, item);
+    if (size_step == NULL) break;
     int parts, more = 0;
     double length_m = metres(system, list, count, item->value, &parts);
-    rung->effort_h = cure == TAILVOLT_CURE_FEED ? work_h(plan, work) : parts * work_h(plan, work);
-    rung->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
+    size_step->effort_h = cure == TAILVOLT_CURE_FEED ? work_h(plan, work) : parts * work_h(plan, work);
+    size_step->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
     if (cure == TAILVOLT_CURE_FEED) {
       length_m += metres(system, places->ground, places->ground_count, item->value, &more);
-      rung->effort_h += more * work_h(plan, "ground");
+      size_step->effort_h += more * work_h(plan, "ground");
     }
-    rung->cost += length_m * item->cost_per_m;
-    snprintf(rung->what, sizeof rung->what, "%.16s %.50s%s", item->size, spoken_name(system, list, count, several),
+    size_step->cost += length_m * item->cost_per_m;
+    snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, count, several),
              more > 0 ? " and ground" : "");
   }
-  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+  if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
 
 static void plan_joints(struct tv_plan *plan) {
@@ -166,13 +166,13 @@ static void plan_joints(struct tv_plan *plan) {
   const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, "joint");
   if (places->joint_count == 0 || work == NULL) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_JOINTS};
-  struct tv_rung *rung = add_rung(&family, work);
-  rung->cost = places->joint_count * work->cost;
-  rung->effort_h = places->joint_count * work->effort_h;
+  struct tv_size_step *size_step = add_size_step(&family, work);
+  size_step->cost = places->joint_count * work->cost;
+  size_step->effort_h = places->joint_count * work->effort_h;
   if (places->joint_count == 1)
-    snprintf(rung->what, sizeof rung->what, "joint %s cleaned", plan->system->conductors[places->joint[0]].name);
+    snprintf(size_step->what, sizeof size_step->what, "joint %s cleaned", plan->system->conductors[places->joint[0]].name);
   else
-    snprintf(rung->what, sizeof rung->what, "%d poor joints cleaned", places->joint_count);
+    snprintf(size_step->what, sizeof size_step->what, "%d poor joints cleaned", places->joint_count);
   plan->family[plan->family_count++] = family;
 }
 
@@ -198,13 +198,13 @@ static void plan_return(struct tv_plan *plan) {
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
-    struct tv_rung *rung = add_rung(&family, item);
-    if (rung == NULL) break;
-    rung->cost = feed_length_m(plan) * item->cost_per_m;
-    rung->effort_h = work_h(plan, "feed");
-    snprintf(rung->what, sizeof rung->what, "%s return cable to the battery", item->size);
+    struct tv_size_step *size_step = add_size_step(&family, item);
+    if (size_step == NULL) break;
+    size_step->cost = feed_length_m(plan) * item->cost_per_m;
+    size_step->effort_h = work_h(plan, "feed");
+    snprintf(size_step->what, sizeof size_step->what, "%s return cable to the battery", item->size);
   }
-  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+  if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
 
 /* Another amplifier hangs on the same feed. */
@@ -224,13 +224,13 @@ static void plan_own_feed(struct tv_plan *plan) {
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
-    struct tv_rung *rung = add_rung(&family, item);
-    if (rung == NULL) break;
-    rung->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, "fuse");
-    rung->effort_h = work_h(plan, "feed") + work_h(plan, "fuse");
-    snprintf(rung->what, sizeof rung->what, "%s feed of its own for %.30s", item->size, worst->name);
+    struct tv_size_step *size_step = add_size_step(&family, item);
+    if (size_step == NULL) break;
+    size_step->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, "fuse");
+    size_step->effort_h = work_h(plan, "feed") + work_h(plan, "fuse");
+    snprintf(size_step->what, sizeof size_step->what, "%s feed of its own for %.30s", item->size, worst->name);
   }
-  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+  if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
 
 static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_stock stock, double above,
@@ -239,12 +239,12 @@ static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_st
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != stock || item->value < above) continue;
-    struct tv_rung *rung = add_rung(&family, item);
-    if (rung == NULL) break;
-    rung->cost = item->cost;
-    rung->effort_h = item->effort_h;
-    char *what = rung->what;
-    size_t size = sizeof rung->what;
+    struct tv_size_step *size_step = add_size_step(&family, item);
+    if (size_step == NULL) break;
+    size_step->cost = item->cost;
+    size_step->effort_h = item->effort_h;
+    char *what = size_step->what;
+    size_t size = sizeof size_step->what;
     if (cure == TAILVOLT_CURE_CAPACITOR && isfinite(item->esr_ohm))
       snprintf(what, size, "%s capacitor of %s mohm", item->size, tv_compact(1e3 * item->esr_ohm, 2).text);
     else if (cure == TAILVOLT_CURE_LEVEL)
@@ -254,7 +254,7 @@ static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_st
     else
       snprintf(what, size, "%s %s", item->size, words);
   }
-  if (family.rung_count > 0) plan->family[plan->family_count++] = family;
+  if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
 
 const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a) {
@@ -281,19 +281,19 @@ const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conduct
 static void add_leads(struct tv_plan *plan) {
   int at = tv_plan_family(plan, TAILVOLT_CURE_ALTERNATOR);
   if (at < 0) return;
-  for (int r = 0; r < plan->family[at].rung_count; r++) {
-    struct tv_rung *rung = &plan->family[at].rung[r];
+  for (int r = 0; r < plan->family[at].size_step_count; r++) {
+    struct tv_size_step *size_step = &plan->family[at].size_step[r];
     int leads = 0;
     for (int k = 0; k < plan->places.strap_count; k++) {
-      const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], rung->item->value);
+      const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], size_step->item->value);
       if (lead == NULL) continue;
-      rung->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, "strap");
-      rung->effort_h += work_h(plan, "strap");
-      rung->priced = rung->priced && lead->priced;
+      size_step->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, "strap");
+      size_step->effort_h += work_h(plan, "strap");
+      size_step->priced = size_step->priced && lead->priced;
       leads++;
     }
     if (leads > 0)
-      snprintf(rung->what, sizeof rung->what, "%.16s alternator with its charge lead and straps", rung->item->size);
+      snprintf(size_step->what, sizeof size_step->what, "%.16s alternator with its charge lead and straps", size_step->item->size);
   }
 }
 
@@ -367,16 +367,16 @@ int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure) {
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice) {
   double sum_h = 0.0;
   for (int k = 0; k < plan->family_count; k++)
-    if (choice->rung[k] > 0) sum_h += plan->family[k].rung[choice->rung[k] - 1].effort_h;
+    if (choice->size_step[k] > 0) sum_h += plan->family[k].size_step[choice->size_step[k] - 1].effort_h;
   return sum_h;
 }
 
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) {
   double sum = 0.0;
   for (int k = 0; k < plan->family_count; k++)
-    if (choice->rung[k] > 0) {
-      const struct tv_rung *rung = &plan->family[k].rung[choice->rung[k] - 1];
-      sum += rung->cost + plan->catalogue->hour_cost * rung->effort_h;
+    if (choice->size_step[k] > 0) {
+      const struct tv_size_step *size_step = &plan->family[k].size_step[choice->size_step[k] - 1];
+      sum += size_step->cost + plan->catalogue->hour_cost * size_step->effort_h;
     }
   return sum;
 }
@@ -384,7 +384,7 @@ double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) 
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice) {
   if (plan->catalogue->currency[0] == '\0') return (double)NAN;
   for (int k = 0; k < plan->family_count; k++)
-    if (choice->rung[k] > 0 && !plan->family[k].rung[choice->rung[k] - 1].priced) return (double)NAN;
+    if (choice->size_step[k] > 0 && !plan->family[k].size_step[choice->size_step[k] - 1].priced) return (double)NAN;
   return tv_plan_cost(plan, choice);
 }
 
@@ -392,9 +392,9 @@ void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, cha
   size_t used = 0;
   text[0] = '\0';
   for (int k = 0; k < plan->family_count; k++) {
-    if (choice->rung[k] == 0 || used >= size) continue;
+    if (choice->size_step[k] == 0 || used >= size) continue;
     int wrote = snprintf(text + used, size - used, "%s%s", used > 0 ? " + " : "",
-                         plan->family[k].rung[choice->rung[k] - 1].what);
+                         plan->family[k].size_step[choice->size_step[k] - 1].what);
     if (wrote > 0) used += (size_t)wrote;
   }
 }

@@ -1,9 +1,9 @@
 /* The search for the cheapest set.
  *
  * All sets of up to three cures are listed by cost. Most are never run: where a set fails, every set with the same or
- * lesser rungs fails too (a thicker cable, a larger capacitor, one more part is never worse: checked by tests, not by
+ * lesser size_steps fails too (a thicker cable, a larger capacitor, one more part is never worse: checked by tests, not by
  * the search), and what is dearer than a set that does is of no interest. What is run next is chosen to end soonest:
- * the cheapest set that the single cures' gains, added up, promise to be enough, and the largest rungs of a
+ * the cheapest set that the single cures' gains, added up, promise to be enough, and the largest size_steps of a
  * combination that they do not. The promise only orders the runs; a set counts by its own run alone. The search is
  * over when every cheaper set is known to fail. */
 #include <math.h>
@@ -26,7 +26,7 @@ struct candidate {
 /* The sets of one combination of families that are still open. */
 struct group {
   int open;
-  struct tv_choice corner; /* largest rung of each */
+  struct tv_choice corner; /* largest size_step of each */
   bool likely;             /* that corner will do, by what the single cures promise */
   bool taken;              /* into the batch */
 };
@@ -41,18 +41,18 @@ struct search {
   bool prune;
   int most_parts;
   double promise_v; /* a set is promising from here on; learns from what was run */
-  double base_low_v, gain_v[TV_FAMILIES_MOST][TV_RUNGS_MOST + 1];
+  double base_low_v, gain_v[TV_FAMILIES_MOST][TV_SIZE_STEPS_MOST + 1];
 };
 
 static int families_in(const struct tv_plan *plan, const struct tv_choice *choice) {
   int sum = 0;
-  for (int k = 0; k < plan->family_count; k++) sum += choice->rung[k] > 0;
+  for (int k = 0; k < plan->family_count; k++) sum += choice->size_step[k] > 0;
   return sum;
 }
 
 static bool within(const struct tv_plan *plan, const struct tv_choice *a, const struct tv_choice *b) {
   for (int k = 0; k < plan->family_count; k++)
-    if (a->rung[k] > b->rung[k]) return false;
+    if (a->size_step[k] > b->size_step[k]) return false;
   return true;
 }
 
@@ -67,7 +67,7 @@ static bool searched(const struct search *search, int family) {
 /* Families that a set takes beside those of the base as they stand there. */
 static int added_to_base(const struct search *search, const struct tv_choice *choice) {
   int sum = 0;
-  for (int k = 0; k < search->job->plan.family_count; k++) sum += choice->rung[k] != search->scope->base.rung[k];
+  for (int k = 0; k < search->job->plan.family_count; k++) sum += choice->size_step[k] != search->scope->base.size_step[k];
   return sum;
 }
 
@@ -75,9 +75,9 @@ static int added_to_base(const struct search *search, const struct tv_choice *ch
 static bool in_scope(const struct search *search, const struct tv_choice *choice) {
   const struct tv_scope *scope = search->scope;
   for (int k = 0; k < search->job->plan.family_count; k++)
-    if (choice->rung[k] < scope->base.rung[k] || (choice->rung[k] != scope->base.rung[k] && !searched(search, k)))
+    if (choice->size_step[k] < scope->base.size_step[k] || (choice->size_step[k] != scope->base.size_step[k] && !searched(search, k)))
       return false;
-  return scope->must < 0 || choice->rung[scope->must] > 0;
+  return scope->must < 0 || choice->size_step[scope->must] > 0;
 }
 
 enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial) {
@@ -107,7 +107,7 @@ static bool rules_out(const struct search *search, const struct tv_trial *tried,
   const struct tv_plan *plan = &search->job->plan;
   int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
   if (!search->prune) return same(plan, choice, &tried->choice);
-  if (tried->refused && !(capacitor >= 0 && choice->rung[capacitor] > 0)) return false;
+  if (tried->refused && !(capacitor >= 0 && choice->size_step[capacitor] > 0)) return false;
   return within(plan, choice, &tried->choice);
 }
 
@@ -149,9 +149,9 @@ static enum tailvolt_status add_candidate(struct search *search, const struct tv
   *candidate = (struct candidate){.cost = tv_plan_cost(&search->job->plan, choice), .low_v = search->base_low_v,
                                   .choice = *choice};
   for (int k = 0; k < search->job->plan.family_count; k++) {
-    if (choice->rung[k] == 0) continue;
+    if (choice->size_step[k] == 0) continue;
     candidate->families |= 1 << k;
-    candidate->low_v += search->gain_v[k][choice->rung[k]];
+    candidate->low_v += search->gain_v[k][choice->size_step[k]];
   }
   return TAILVOLT_OK;
 }
@@ -162,13 +162,13 @@ static enum tailvolt_status enumerate(struct search *search, struct tv_choice *c
   enum tailvolt_status status = TAILVOLT_OK;
   for (int k = family; k < plan->family_count && left > 0 && status == TAILVOLT_OK; k++) {
     if (!searched(search, k)) continue;
-    int base = search->scope->base.rung[k];
-    for (int r = base + 1; r <= plan->family[k].rung_count && status == TAILVOLT_OK; r++) {
-      choice->rung[k] = (signed char)r;
+    int base = search->scope->base.size_step[k];
+    for (int r = base + 1; r <= plan->family[k].size_step_count && status == TAILVOLT_OK; r++) {
+      choice->size_step[k] = (signed char)r;
       status = add_candidate(search, choice);
       if (status == TAILVOLT_OK) status = enumerate(search, choice, k + 1, left - 1);
     }
-    choice->rung[k] = (signed char)base;
+    choice->size_step[k] = (signed char)base;
   }
   return status;
 }
@@ -183,11 +183,11 @@ static void learn_gains(struct search *search) {
   for (int k = 0; k < plan->family_count; k++) {
     int last = 0;
     search->gain_v[k][0] = 0.0;
-    for (int r = 1; r <= plan->family[k].rung_count; r++) {
+    for (int r = 1; r <= plan->family[k].size_step_count; r++) {
       search->gain_v[k][r] = search->gain_v[k][last];
       for (int t = 0; t < search->known->count; t++) {
         const struct tv_trial *tried = &search->known->trial[t];
-        if (!tried->whole || tried->choice.rung[k] != r || families_in(plan, &tried->choice) != 1) continue;
+        if (!tried->whole || tried->choice.size_step[k] != r || families_in(plan, &tried->choice) != 1) continue;
         double from_v = search->gain_v[k][last], to_v = tried->low_v - search->base_low_v;
         for (int between = last + 1; between <= r; between++)
           search->gain_v[k][between] = from_v + (to_v - from_v) * (between - last) / (r - last);
@@ -234,7 +234,7 @@ static bool covered(const struct search *search, const struct tv_choice *choice,
   for (int k = 0; k < count; k++) {
     const struct tv_choice *set = &search->known->trial[reported[k]].choice;
     bool all = true;
-    for (int f = 0; f < search->job->plan.family_count; f++) all = all && (set->rung[f] == 0 || choice->rung[f] > 0);
+    for (int f = 0; f < search->job->plan.family_count; f++) all = all && (set->size_step[f] == 0 || choice->size_step[f] > 0);
     if (all) return true;
   }
   return false;
@@ -255,20 +255,20 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   return best;
 }
 
-/* Least rung of one family with the rest of a choice as it is, by bisection: what is below fails. */
+/* Least size_step of one family with the rest of a choice as it is, by bisection: what is below fails. */
 static enum tailvolt_status narrow(struct search *search, struct tv_choice choice, int family) {
-  int low = 1, high = choice.rung[family] + 1; /* even the largest may fail */
+  int low = 1, high = choice.size_step[family] + 1; /* even the largest may fail */
   enum tailvolt_status status = TAILVOLT_OK;
   while (low < high && status == TAILVOLT_OK) {
     struct tv_trial batch[1];
     int count = 0;
-    choice.rung[family] = (signed char)((low + high) / 2);
+    choice.size_step[family] = (signed char)((low + high) / 2);
     if (!fails(search, &choice) && !meets(search, &choice)) {
       put(batch, &count, &choice);
       status = run_batch(search, batch, &count);
     }
-    if (fails(search, &choice)) low = choice.rung[family] + 1;
-    else high = choice.rung[family];
+    if (fails(search, &choice)) low = choice.size_step[family] + 1;
+    else high = choice.size_step[family];
   }
   return status;
 }
@@ -282,12 +282,12 @@ static enum tailvolt_status probe_all(struct search *search) {
   struct tv_choice all = search->scope->base, without, with[2];
   int count = 0, family[2];
   for (int k = 0; k < plan->family_count && k < TV_FAMILIES_MOST; k++)
-    if (searched(search, k)) all.rung[k] = (signed char)plan->family[k].rung_count;
+    if (searched(search, k)) all.size_step[k] = (signed char)plan->family[k].size_step_count;
   without = all;
   for (int g = 0; g < 2; g++) {
     family[g] = tv_plan_family(plan, generating[g]);
-    if (family[g] >= 0 && (!searched(search, family[g]) || search->scope->base.rung[family[g]] > 0)) family[g] = -1;
-    if (family[g] >= 0) without.rung[family[g]] = 0;
+    if (family[g] >= 0 && (!searched(search, family[g]) || search->scope->base.size_step[family[g]] > 0)) family[g] = -1;
+    if (family[g] >= 0) without.size_step[family[g]] = 0;
   }
   if (!meets(search, &all)) put(batch, &count, &all);
   bool probe = search->job->charge_short && (family[0] >= 0 || family[1] >= 0) && !meets(search, &without);
@@ -295,13 +295,13 @@ static enum tailvolt_status probe_all(struct search *search) {
   for (int g = 0; g < 2; g++) {
     with[g] = without;
     if (family[g] < 0) continue;
-    with[g].rung[family[g]] = 1;
+    with[g].size_step[family[g]] = 1;
     if (probe && !fails(search, &with[g]) && !meets(search, &with[g])) put(batch, &count, &with[g]);
   }
   enum tailvolt_status status = run_batch(search, batch, &count);
   for (int g = 0; g < 2 && probe && status == TAILVOLT_OK; g++) {
     if (family[g] < 0 || !fails(search, &with[g])) continue;
-    with[g].rung[family[g]] = all.rung[family[g]];
+    with[g].size_step[family[g]] = all.size_step[family[g]];
     status = narrow(search, with[g], family[g]);
   }
   return status;
@@ -318,7 +318,7 @@ static int take_stock(struct search *search, double below) {
     group->open++;
     open++;
     for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
-      if (candidate->choice.rung[k] > group->corner.rung[k]) group->corner.rung[k] = candidate->choice.rung[k];
+      if (candidate->choice.size_step[k] > group->corner.size_step[k]) group->corner.size_step[k] = candidate->choice.size_step[k];
   }
   return open;
 }
@@ -326,7 +326,7 @@ static int take_stock(struct search *search, double below) {
 static double promised_v(const struct search *search, const struct tv_choice *choice) {
   double low_v = search->base_low_v;
   for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
-    low_v += search->gain_v[k][choice->rung[k]];
+    low_v += search->gain_v[k][choice->size_step[k]];
   return low_v;
 }
 
@@ -341,7 +341,7 @@ static const struct tv_choice *middle_of(const struct search *search, int famili
   return &group->corner;
 }
 
-/* The combination with the most open sets that is not in the batch, of those whose largest rungs are likely to do or of
+/* The combination with the most open sets that is not in the batch, of those whose largest size_steps are likely to do or of
  * the others; -1 = none. */
 static int widest_group(const struct search *search, bool likely) {
   int best = -1;
@@ -435,7 +435,7 @@ int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *kn
   for (int k = 0; k < known->count; k++) {
     const struct tv_trial *tried = &known->trial[k];
     double cost = tv_plan_cost(&job->plan, &tried->choice);
-    if (!tried->marginal || tried->result == NULL || (level >= 0 && tried->choice.rung[level] > 0) || !(cost < below))
+    if (!tried->marginal || tried->result == NULL || (level >= 0 && tried->choice.size_step[level] > 0) || !(cost < below))
       continue;
     best = k;
     below = cost;

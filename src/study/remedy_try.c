@@ -16,7 +16,7 @@
 static const double PARKED_GRAIN_FRAC = 0.005;
 
 /* Progress of the search as a whole; also where a request to stop is heard. Threads take turns. */
-static bool told_to_stop(struct tv_remedy_job *job) {
+static bool asked_to_stop(struct tv_remedy_job *job) {
   bool stop = false;
   const struct tailvolt_options *run = &job->options.run;
   if (atomic_load(&job->stop)) return true;
@@ -78,7 +78,7 @@ static enum tailvolt_status go_through(struct tv_remedy_job *job, struct tv_run 
       from_s = to_s;
       if (from_s - looked_s < look_s) continue;
       looked_s = from_s;
-      if (told_to_stop(job)) return TAILVOLT_STOPPED;
+      if (asked_to_stop(job)) return TAILVOLT_STOPPED;
       if (!to_the_end && job->play_s != NULL && has_failed(job, run)) {
         *failed = true;
         return TAILVOLT_OK;
@@ -271,7 +271,7 @@ static enum tailvolt_status add_ideal_capacitors(struct tailvolt_system *system)
 
 static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial *trial) {
   int family = tv_plan_family(&job->plan, TAILVOLT_CURE_CAPACITOR);
-  return family >= 0 && trial->choice.rung[family] > 0;
+  return family >= 0 && trial->choice.size_step[family] > 0;
 }
 
 /* Music in which bass notes are held, as loud on the mean as the system's own and on the same note. Beats are what a
@@ -326,7 +326,7 @@ static void prepare(struct attempt *a) {
   struct tv_trial *trial = a->trial;
   trial->error[0] = '\0';
   trial->parked_s = trial->low_v = trial->margin_v = (double)NAN;
-  if (told_to_stop(job)) {
+  if (asked_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
   }
@@ -345,7 +345,7 @@ static void prepare(struct attempt *a) {
 /* About once a second of the run: stopped by the user, or has missed what the targets allow. */
 static bool look(void *context, const struct tv_run *run) {
   struct attempt *a = context;
-  if (++a->looks % 5 == 0 && told_to_stop(a->job)) return true;
+  if (++a->looks % 5 == 0 && asked_to_stop(a->job)) return true;
   a->failed = !a->trial->to_the_end && a->job->play_s != NULL && has_failed(a->job, run);
   return a->failed;
 }

@@ -7,7 +7,7 @@ run 0 check $van/system.ini $van/profile.csv; silent_err; out "amplifier bass"; 
 run 0 check examples/reference/ten-line.ini; silent_err; out "wired as the standard car"; out '--set "'
 # the picture: what charges, what is drawn, where the current goes
 out "110 A at 6000 rpm of its rotor, 55 A at 1800 rpm"; out "630 A EN cold cranking; 85 % charged"
-out "35 A while the engine runs"; out "THE WAY TO bass AND BACK: 18.9 mohm at 20 C"; out "feed cable"
+out "35 A while the engine runs"; out "FEED PATH of bass, there and back: 18.9 mohm at 20 C"; out "feed cable"
 run 0 check examples/reference/ten-line.ini --format json; out '"faults": []'; out '"key": "alternator.set point"'
 
 run 0 check examples/reference/all-of-it.ini --explain; silent_err; out "cold cranking"; out "battery starter"

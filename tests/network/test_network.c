@@ -121,7 +121,7 @@ static void add_entry(long double a[][UNKNOWNS_MAX + 1], int node, int column, d
 }
 
 /* Voltages of all points, v[0] = 0, and the currents of the sources that hold; `set` as in
- * tv_network_mode(). */
+ * tv_network_active_set(). */
 static bool solve_all(const struct scene *scene, unsigned set, double *v, double *held_a) {
   static long double a[UNKNOWNS_MAX][UNKNOWNS_MAX + 1];
   const struct tv_network *n = scene->network;
@@ -228,7 +228,7 @@ static double holding_difference_v(const struct scene *scene, unsigned set, int 
    * arithmetic */
   if (scale > 20) return 0;
   (*checked)++;
-  const struct tv_mode *mode = tv_network_mode(n, set);
+  const struct tv_active_set *mode = tv_network_active_set(n, set);
   for (int k = 0; k < m; k++) {
     double seen = row_over(scene, mode->row + k * n->width, true);
     worst_v = fmax(worst_v, fabs(seen - port_v(n, l + k, v)) / scale);

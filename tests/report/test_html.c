@@ -75,7 +75,7 @@ static void test_page(void **state) {
   check_whole(page);
   expect(page, "<p class=\"verdict fails\">FAILS");
   expect(page, "A thicker feed lifts it to 12.1 V: enough.");
-  expect(page, "The loop");
+  expect(page, "The feed path");
   expect(page, " worst</b>");
   expect(page, "at the worst moment");
   expect(page, "Cautions");

@@ -87,15 +87,15 @@ static double brute_force(const struct tailvolt_remedy_options *options, char wh
   double least = (double)INFINITY;
   open_job(&job, options, van, idling, &before);
   int total = 1;
-  for (int k = 0; k < job.plan.family_count; k++) total *= job.plan.family[k].rung_count + 1;
+  for (int k = 0; k < job.plan.family_count; k++) total *= job.plan.family[k].size_step_count + 1;
   *tried = 0;
   for (int n = 0; n < total; n++) {
     struct tv_trial trial = {.ideal = -1, .to_the_end = true};
     int rest = n, families = 0;
     for (int k = 0; k < job.plan.family_count; k++) {
-      trial.choice.rung[k] = (signed char)(rest % (job.plan.family[k].rung_count + 1));
-      rest /= job.plan.family[k].rung_count + 1;
-      families += trial.choice.rung[k] > 0;
+      trial.choice.size_step[k] = (signed char)(rest % (job.plan.family[k].size_step_count + 1));
+      rest /= job.plan.family[k].size_step_count + 1;
+      families += trial.choice.size_step[k] > 0;
     }
     if (families > 3) continue;
     assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
@@ -141,7 +141,7 @@ static void test_same_optimum_as_brute_force(void **state) {
   unlink(catalogue);
 }
 
-/* Each rung of each family at least as good as the one below it, the fuse following the cable. */
+/* Each size_step of each family at least as good as the one below it, the fuse following the cable. */
 static void test_more_is_never_worse(void **state) {
   (void)state;
   struct tailvolt_remedy_options options = options_with(NULL);
@@ -154,14 +154,14 @@ static void test_more_is_never_worse(void **state) {
     bool cable = cure == TAILVOLT_CURE_FEED || cure == TAILVOLT_CURE_GROUND || cure == TAILVOLT_CURE_STRAPS;
     if (!cable && cure != TAILVOLT_CURE_ALTERNATOR && cure != TAILVOLT_CURE_CAPACITOR) continue;
     double last_v = -1e9;
-    for (int r = 0; r <= job.plan.family[k].rung_count; r++) {
+    for (int r = 0; r <= job.plan.family[k].size_step_count; r++) {
       struct tv_trial trial = {.ideal = -1, .to_the_end = true};
-      trial.choice.rung[k] = (signed char)r;
+      trial.choice.size_step[k] = (signed char)r;
       assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
       double margin_v = tv_margin_v(trial.result);
       /* a bank's ESR may be a tenth of a milliohm above the capacitor's before it */
       if (margin_v < last_v - (cure == TAILVOLT_CURE_CAPACITOR ? 0.1 : 1e-3))
-        fail_msg("family %d rung %d: %.4f V after %.4f V", cure, r, margin_v, last_v);
+        fail_msg("family %d size_step %d: %.4f V after %.4f V", cure, r, margin_v, last_v);
       last_v = margin_v;
       tv_trial_clear(&trial);
     }
@@ -352,12 +352,12 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
   for (int k = -1; k < job.plan.family_count; k++) {
     struct tv_choice choice = {{0}};
     for (int f = 0; f < job.plan.family_count; f++)
-      if (k < 0 || f == k) choice.rung[f] = (signed char)job.plan.family[f].rung_count;
+      if (k < 0 || f == k) choice.size_step[f] = (signed char)job.plan.family[f].size_step_count;
     struct tv_settings settings = {0};
     struct tailvolt_system *system = NULL;
     error[0] = '\0';
     if (tv_try_settings(&job, &choice, &settings, &system, error) != TAILVOLT_OK)
-      fail_msg("%s: %s", k < 0 ? "all" : job.plan.family[k].rung[0].what, error);
+      fail_msg("%s: %s", k < 0 ? "all" : job.plan.family[k].size_step[0].what, error);
     struct tv_finding_list findings = {0, 0, NULL};
     assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
     for (int f = 0; f < findings.count; f++) {
@@ -461,7 +461,7 @@ static void test_feed_of_its_own(void **state) {
   int family = tv_plan_family(&job.plan, TAILVOLT_CURE_OWN_FEED);
   assert_true(family >= 0);
   struct tv_trial trial = {.ideal = -1, .to_the_end = true}, nothing = {.ideal = -1, .to_the_end = true};
-  trial.choice.rung[family] = 1;
+  trial.choice.size_step[family] = 1;
   assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
   assert_int_equal(tv_try(&job, &nothing, 1), TAILVOLT_OK);
   assert_true(tv_margin_v(trial.result) > tv_margin_v(nothing.result) + 0.1);
@@ -498,7 +498,7 @@ static void test_every_cure_has_its_cautions(void **state) {
     struct tv_choice choice = {{0}};
     int family = tv_plan_family(&job.plan, wanted[w].cure);
     assert_true(family >= 0);
-    choice.rung[family] = 1;
+    choice.size_step[family] = 1;
     assert_int_equal(tv_cure_cautions(&job, &choice, before, &set), TAILVOLT_OK);
     for (int k = 0; k < 2; k++) {
       bool said = false;

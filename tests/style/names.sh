@@ -23,5 +23,30 @@ for file in $(find src/parts src/network src/simulate src/study -name '*.[ch]' |
     status=1
   fi
 done
-[ $status -ne 0 ] || echo "nothing is judged by a name"
+
+# One word for one thing, the one that the trade or circuit simulation has: what the refused names stand for is beside them.
+refused='
+tv_(way|path|loop)[a-z_]*     feed path: tv_feed_path, and tv_feed_drops for the volts along it
+tv_draw(_[a-z]*)?             load law
+(tv_)?(rungs?|ladder)         size step
+[a-z_]*(_tell|told)(_[a-z]+)? progress, stated, asked
+[a-z_]*glide[a-z_]*           slow advance
+hopeless[a-z_]*               collapsed load
+tv_vehicle                    a search
+tv_mode                       active set
+(field_x|x_low|x_high)        field fraction
+'
+sources=$(find src include \( -name '*.[ch]' -o -name '*.inc' \) | sort)
+while read -r pattern words; do
+  [ -n "$pattern" ] || continue
+  # identifiers only: comments and texts are taken out
+  if sed -E 's#"([^"\\]|\\.)*"##g; s#/\*.*\*/##; s#^[[:space:]]*(/\*|\*).*##; s#/\*.*##; s#//.*##' $sources |
+    grep -nwE "$pattern"; then
+    echo "refused name; the word for it is: $words"
+    status=1
+  fi
+done <<EOF
+$refused
+EOF
+[ $status -ne 0 ] || echo "nothing is judged by a name, and one word for one thing"
 exit $status

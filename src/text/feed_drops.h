@@ -1,19 +1,19 @@
-/* The loop: the circuit of one amplifier as a chain of parts, from the battery out along the feed,
+/* The drops along a feed path: the circuit of one amplifier as a chain of parts, from the battery out along the feed,
  * through the amplifier and back along the ground side, each with the volts it lost at the worst
  * moment. Text, page and pictures all draw this one list. */
-#ifndef TV_TEXT_LOOP_H
-#define TV_TEXT_LOOP_H
+#ifndef TV_TEXT_FEED_DROPS_H
+#define TV_TEXT_FEED_DROPS_H
 
 #include <stddef.h>
 
 #include "tailvolt/result.h"
 
-#define TV_LOOP_MAX 96
+#define TV_FEED_DROPS_MAX 96
 
 /* A sag below this is none: the worst moment is the rest state itself. */
 #define TV_NO_SAG_V 0.0005
 
-struct tv_loop_part {
+struct tv_feed_drop {
   char name[TAILVOLT_NAME_MAX + 64];
   double drop_v;   /* of the amplifier: its terminal voltage */
   bool ground_side;
@@ -22,13 +22,13 @@ struct tv_loop_part {
   bool worst;      /* lost the most of all parts */
 };
 
-struct tv_loop {
+struct tv_feed_drops {
   int count;
-  struct tv_loop_part part[TV_LOOP_MAX];
+  struct tv_feed_drop part[TV_FEED_DROPS_MAX];
 };
 
 /* The battery's own entries stand together as one part, first. */
-void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop);
+void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops);
 
 /* How one speaks of a part: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
  * name that ends in its kind already stays, and so does a joint "at" something. */

@@ -1,4 +1,4 @@
-#include "text/loop.h"
+#include "text/feed_drops.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -23,39 +23,39 @@ void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, si
   snprintf(to, size, "%s%s%s", named ? name : "", named && !said ? " " : "", said ? "" : word);
 }
 
-static struct tv_loop_part *add(struct tv_loop *loop, const char *name, double drop_v) {
-  if (loop->count == TV_LOOP_MAX) loop->count--;
-  struct tv_loop_part *part = &loop->part[loop->count++];
-  *part = (struct tv_loop_part){.drop_v = drop_v};
+static struct tv_feed_drop *add(struct tv_feed_drops *drops, const char *name, double drop_v) {
+  if (drops->count == TV_FEED_DROPS_MAX) drops->count--;
+  struct tv_feed_drop *part = &drops->part[drops->count++];
+  *part = (struct tv_feed_drop){.drop_v = drop_v};
   snprintf(part->name, sizeof part->name, "%s", name);
   return part;
 }
 
-static struct tv_loop_part *add_entry(struct tv_loop *loop, const struct tailvolt_ledger_entry *entry) {
+static struct tv_feed_drop *add_entry(struct tv_feed_drops *drops, const struct tailvolt_ledger_entry *entry) {
   char name[TAILVOLT_NAME_MAX + 64];
   tv_part_spoken(entry->part_kind, entry->name, name, sizeof name);
-  return add(loop, name, entry->drop_v);
+  return add(drops, name, entry->drop_v);
 }
 
-void tv_loop_of(const struct tailvolt_ledger *ledger, struct tv_loop *loop) {
-  loop->count = 0;
-  struct tv_loop_part *battery = add(loop, "battery", 0.0);
+void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops) {
+  drops->count = 0;
+  struct tv_feed_drop *battery = add(drops, "battery", 0.0);
   battery->battery = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (tv_entry_is_battery(entry)) battery->drop_v += entry->drop_v;
-    else if (!entry->ground_side) add_entry(loop, entry);
+    else if (!entry->ground_side) add_entry(drops, entry);
   }
-  add(loop, ledger->amplifier, ledger->terminal_v)->amplifier = true;
+  add(drops, ledger->amplifier, ledger->terminal_v)->amplifier = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (entry->ground_side && !tv_entry_is_battery(entry))
-      add_entry(loop, entry)->ground_side = true;
+      add_entry(drops, entry)->ground_side = true;
   }
   int worst = -1;
-  for (int k = 0; k < loop->count; k++) {
-    if (loop->part[k].amplifier) continue;
-    if (worst < 0 || loop->part[k].drop_v > loop->part[worst].drop_v) worst = k;
+  for (int k = 0; k < drops->count; k++) {
+    if (drops->part[k].amplifier) continue;
+    if (worst < 0 || drops->part[k].drop_v > drops->part[worst].drop_v) worst = k;
   }
-  if (worst >= 0 && loop->part[worst].drop_v > 0.0) loop->part[worst].worst = true;
+  if (worst >= 0 && drops->part[worst].drop_v > 0.0) drops->part[worst].worst = true;
 }

@@ -1,5 +1,5 @@
-/* The ledger's path: from the reference battery to the amplifier's plus, and from its minus back, each by the way of least total
- * resistance at 25 C; sources, loads, capacitors and amplifiers are not ways. Fixed at the start. */
+/* The feed path: from the reference battery to the plus of an amplifier, and from its minus back, each side by the least total
+ * resistance at 25 C; sources, loads, capacitors and amplifiers conduct nothing here. Fixed at the start. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,7 +23,7 @@ static void relax(struct search *s, int at, int edge, int a, int b, double ohm) 
   s->previous[other] = at;
 }
 
-/* Shortest ways from one point to all; ties go to what stands first in the file. */
+/* Shortest paths from one point to all; ties go to what stands first in the file. */
 static void search_from(struct search *s, int start) {
   const struct tailvolt_system *sys = s->sys;
   for (int k = 0; k < sys->point_count; k++) {
@@ -49,11 +49,11 @@ static void search_from(struct search *s, int start) {
   }
 }
 
-/* Appends the way from the search's start to `goal`, in the order it is walked. */
-static void append_way(const struct search *s, struct tv_path *path, int goal, bool ground_side) {
+/* Appends the path from the search's start to `goal`, in the order it is walked. */
+static void append_path(const struct search *s, struct tv_feed_path *path, int goal, bool ground_side) {
   int first = path->count;
   for (int at = goal; s->edge[at] >= 0; at = s->previous[at]) {
-    struct tv_path_part *part = &path->part[path->count++];
+    struct tv_feed_path_part *part = &path->part[path->count++];
     int edge = s->edge[at];
     part->isolator = edge >= s->sys->conductor_count;
     part->index = part->isolator ? edge - s->sys->conductor_count : edge;
@@ -62,26 +62,26 @@ static void append_way(const struct search *s, struct tv_path *path, int goal, b
     part->ground_side = ground_side;
   }
   for (int a = first, b = path->count - 1; a < b; a++, b--) {
-    struct tv_path_part swap = path->part[a];
+    struct tv_feed_path_part swap = path->part[a];
     path->part[a] = path->part[b];
     path->part[b] = swap;
   }
 }
 
-static void find_path(struct search *s, struct tv_path *path, const struct tailvolt_amplifier *amplifier) {
+static void find_path(struct search *s, struct tv_feed_path *path, const struct tailvolt_amplifier *amplifier) {
   path->battery = TV_NONE;
   int starter = tv_start_battery(s->sys);
   for (int k = 0; k < s->sys->battery_count && path->battery < 0; k++) {
     int b = k == 0 ? starter : k <= starter ? k - 1 : k; /* the starting one before the others */
     search_from(s, s->sys->batteries[b].positive);
     if (s->distance_ohm[amplifier->positive] == HUGE_VAL) continue;
-    append_way(s, path, amplifier->positive, false);
+    append_path(s, path, amplifier->positive, false);
     search_from(s, amplifier->negative);
     if (s->distance_ohm[s->sys->batteries[b].negative] == HUGE_VAL) {
       path->count = 0;
       continue;
     }
-    append_way(s, path, s->sys->batteries[b].negative, true);
+    append_path(s, path, s->sys->batteries[b].negative, true);
     path->battery = b;
   }
 }
@@ -97,15 +97,15 @@ static void end_search(struct search *s) {
   free(s->distance_ohm), free(s->edge), free(s->previous), free(s->done);
 }
 
-/* Each way, there and back, passes an edge once at most. */
+/* Each side, feed and return, passes an edge once at most. */
 static size_t most_edges(const struct tailvolt_system *sys) {
   return (size_t)(2 * (sys->conductor_count + sys->isolator_count)) + 1;
 }
 
-enum tailvolt_status tv_way_find(const struct tailvolt_system *system, int amplifier, struct tv_path_part **part,
+enum tailvolt_status tv_feed_path_find(const struct tailvolt_system *system, int amplifier, struct tv_feed_path_part **part,
                                  int *count) {
   struct search s;
-  struct tv_path path = {.battery = TV_NONE};
+  struct tv_feed_path path = {.battery = TV_NONE};
   *part = NULL;
   *count = 0;
   enum tailvolt_status status = begin_search(&s, system);
@@ -118,13 +118,13 @@ enum tailvolt_status tv_way_find(const struct tailvolt_system *system, int ampli
   return status;
 }
 
-enum tailvolt_status tv_run_find_paths(struct tv_run *run) {
+enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   size_t edges = most_edges(sys);
   struct search s;
   enum tailvolt_status status = begin_search(&s, sys);
   for (int k = 0; k < sys->amplifier_count && status == TAILVOLT_OK; k++) {
-    struct tv_path *path = &run->path[k];
+    struct tv_feed_path *path = &run->feed_path[k];
     path->part = calloc(edges, sizeof *path->part);
     path->rest_drop_v = calloc(4 * edges, sizeof(double));
     if (!path->part || !path->rest_drop_v) {
@@ -140,24 +140,24 @@ enum tailvolt_status tv_run_find_paths(struct tv_run *run) {
   return status;
 }
 
-void tv_run_free_paths(struct tv_run *run) {
+void tv_run_free_feed_paths(struct tv_run *run) {
   for (int k = 0; k < run->system->amplifier_count; k++) {
-    free(run->path[k].part);
-    free(run->path[k].rest_drop_v);
+    free(run->feed_path[k].part);
+    free(run->feed_path[k].rest_drop_v);
   }
 }
 
 /* Notes the drops along an amplifier's path as they stand in the step just solved. */
-void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
+void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
                   double step_s) {
-  struct tv_path *path = &run->path[amplifier];
+  struct tv_feed_path *path = &run->feed_path[amplifier];
   if (rest) path->rest_v = terminal_v;
   if (path->battery < 0) return;
   double *drop_v = rest ? path->rest_drop_v : path->worst_drop_v, *current_a = rest ? path->rest_a : path->worst_a;
   const struct tv_layout *y = run->layout;
   const double *value = tv_hot_y(run->hot);
   for (int k = 0; k < path->count; k++) {
-    const struct tv_path_part *part = &path->part[k];
+    const struct tv_feed_path_part *part = &path->part[k];
     if (part->isolator) {
       const double *end_v = value + y->isolator_row + 2 * part->index;
       drop_v[k] = part->sign * (end_v[0] - end_v[1]);
@@ -186,5 +186,5 @@ void tv_path_look(const struct tv_run *run, int amplifier, bool rest, double tim
   path->worst_battery_a = battery_a;
   const struct tv_hot_source *s = TV_HOT(run->hot, source);
   path->worst_at_limit =
-      y->alternator && s->active > 0 && s->clamp > 0 && s->x_high > TV_FULL_FIELD * run->field_scale;
+      y->alternator && s->active > 0 && s->clamp > 0 && s->field_high_frac > TV_FULL_FIELD * run->field_scale;
 }

@@ -2,7 +2,7 @@
 #include "support/assert_near.h"
 
 #include "support/sample_result.h"
-#include "text/loop.h"
+#include "text/feed_drops.h"
 
 static void test_parts_as_spoken(void **state) {
   (void)state;
@@ -34,19 +34,19 @@ static void test_loop_of_a_ledger(void **state) {
   static struct sample sample;
   static const char *const names[] = {"battery",      "main fuse",       "feed cable",         "bass",
                                       "ground cable", "body stud joint", "negative lead cable"};
-  struct tv_loop loop;
+  struct tv_feed_drops drops;
   sample_fails(&sample);
-  tv_loop_of(&sample.ledger, &loop);
-  assert_int_equal(loop.count, 7);
-  for (int k = 0; k < loop.count; k++) {
-    assert_string_equal(loop.part[k].name, names[k]);
-    assert_int_equal(loop.part[k].battery, k == 0);
-    assert_int_equal(loop.part[k].amplifier, k == 3);
-    assert_int_equal(loop.part[k].ground_side, k > 3);
-    assert_int_equal(loop.part[k].worst, k == 2);
+  tv_feed_drops_of(&sample.ledger, &drops);
+  assert_int_equal(drops.count, 7);
+  for (int k = 0; k < drops.count; k++) {
+    assert_string_equal(drops.part[k].name, names[k]);
+    assert_int_equal(drops.part[k].battery, k == 0);
+    assert_int_equal(drops.part[k].amplifier, k == 3);
+    assert_int_equal(drops.part[k].ground_side, k > 3);
+    assert_int_equal(drops.part[k].worst, k == 2);
   }
-  assert_near(loop.part[0].drop_v, 0.48, 1e-12);
-  assert_near(loop.part[3].drop_v, sample.ledger.terminal_v, 0.0);
+  assert_near(drops.part[0].drop_v, 0.48, 1e-12);
+  assert_near(drops.part[3].drop_v, sample.ledger.terminal_v, 0.0);
 }
 
 int main(void) {
