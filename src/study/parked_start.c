@@ -36,6 +36,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   struct tv_state *a = &to->state;
   const struct tv_state *b = &from->state;
   memcpy(a->battery, b->battery, (size_t)sys->battery_count * sizeof *a->battery);
+  memcpy(a->guard, b->guard, (size_t)sys->battery_count * sizeof *a->guard);
   memcpy(a->capacitor_v, b->capacitor_v, (size_t)sys->capacitor_count * sizeof *a->capacitor_v);
   memcpy(a->isolator, b->isolator, (size_t)sys->isolator_count * sizeof *a->isolator);
   memcpy(a->conductor_c, b->conductor_c, (size_t)sys->conductor_count * sizeof *a->conductor_c);
