@@ -3,7 +3,7 @@
 #define TV_REPORT_HTML_PARTS_H
 
 #include "text/buffer.h"
-#include "report/html.h"
+#include "report/html_report.h"
 
 /* Text between tags: what HTML would take as its own is escaped, bytes that are no UTF-8 become question marks. */
 void tv_html_text(struct tv_buffer *page, const char *text);

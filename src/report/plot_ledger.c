@@ -233,14 +233,17 @@ enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *resul
   return TAILVOLT_OK;
 }
 
-/* A moment of the way down, or that it lies beyond what was looked at. */
-static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double in_s,
+/* A moment of the way down, or that it lies beyond what was looked at. The text stands behind `text_s`. */
+static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double text_s, double in_s,
                         const char *label) {
   bool known = isfinite(time_s);
+  double end_s = known ? time_s : limit_s;
   tv_plot_cell(plot, row);
-  tv_plot_cell(plot, (known ? time_s : limit_s) / in_s);
+  tv_plot_cell(plot, time_s / in_s);
   tv_plot_cell_text(plot, label);
   tv_plot_cell_text(plot, known ? tv_duration(time_s).text : "later");
+  tv_plot_cell(plot, known ? (double)NAN : limit_s / in_s);
+  tv_plot_cell(plot, (text_s > end_s ? text_s : end_s) / in_s);
   tv_plot_row(plot);
 }
 
@@ -258,7 +261,7 @@ enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parke
   if (p90_s > longest_s) longest_s = p90_s;
   if (!(longest_s > 0.0)) return tv_plot_refuse(plot, "the result has no playing time");
   struct tv_time_axis axis = tv_time_axis_of(longest_s * 2.0);
-  for (int k = 0; k < 4; k++) playing_row(plot, k, times_s[k], longest_s, axis.in_s, labels[k]);
+  for (int k = 0; k < 4; k++) playing_row(plot, k, times_s[k], longest_s, k == 0 ? p90_s : 0.0, axis.in_s, labels[k]);
   tv_plot_set_number(plot, "count", 4);
   tv_plot_set_number(plot, "to", 1.18 * longest_s / axis.in_s);
   tv_plot_set_text(plot, "unit", axis.unit);
