@@ -7,6 +7,7 @@ if (count == 1) { unset key }
 array colour[4] = [blue, red, green, purple]
 set xlabel "time, ".time_unit
 set autoscale xfix
+set lmargin 11.5
 set bmargin 5.2
 set ylabel "state of charge, %"
 set offsets 0, 0, graph 0.1, graph 0.1

@@ -15,9 +15,11 @@ set border 1
 set ytics scale 0
 set offsets 0, 0, 0, 0
 if (exists("p50")) {
-  # of the playing time alone: a whisker on its bar, eight of ten between its ends, half beyond its middle
-  set arrow 1 from p10, 0 to p90, 0 heads size screen 0.012, 90 linewidth 3 linecolor rgb orange front
-  set label 3 "" at p50, 0 point pointtype 7 pointsize 1.3 linecolor rgb red front
+  # of the playing time alone: a whisker on its bar, eight of ten between its ends, half beyond its middle; open to the
+  # right where the end lies beyond what was looked at
+  if (p90_open) { set arrow 1 from p10, 0 to whisker, 0 head size screen 0.015, 25 filled linewidth 3 linecolor rgb orange front } \
+  else { set arrow 1 from p10, 0 to whisker, 0 heads size screen 0.012, 90 linewidth 3 linecolor rgb orange front }
+  if (p50 <= to) { set label 3 "" at p50, 0 point pointtype 7 pointsize 1.3 linecolor rgb red front }
   set label 1 spread_text at screen 0.5, 0.025 center front
   set bmargin 5.5
 }

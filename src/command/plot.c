@@ -145,8 +145,10 @@ static int tv_command_plot(struct tv_invocation *invocation) {
 static const struct tv_option options[] = {
     {"picture", 'p', "NAME", false, TV_OWN,
      "voltage, currents, charge, beat, histogram (of a record), ledger, loop (of a result), curve, heat (of "
-     "a variation), "
-     "playing (of parked), alternator (of a system file)"},
+     "a "
+     "variation), evening, playing (of parked), profile, envelope, alternator (of a system file); of several "
+     "files "
+     "of a kind: overlay (records), compare (results), evenings (parked)"},
     {"amplifier", 'a', "NAME", false, TV_OWN,
      "the amplifier to draw; default the first, of a result the worst off"},
     {"quantity", 0, "COLUMN", false, TV_OWN,
@@ -161,7 +163,8 @@ static const struct tv_example examples[] = {
     {"tailvolt simulate examples/lessons/car.ini examples/lessons/idle.csv --record record.csv",
      "first a record"},
     {"tailvolt plot record.csv --output voltage.svg", "voltage at the amplifier over time"},
-    {"tailvolt plot record.csv --picture beat --output beat.pdf", "half a second around the worst moment"}};
+    {"tailvolt plot record.csv --picture beat --output beat.pdf", "half a second around the worst moment"},
+    {"tailvolt plot profiles/town-night-rain.csv --output town.svg", "what a load profile asks for"}};
 
 const struct tv_command tv_plot_command = {
     .name = "plot",
@@ -169,14 +172,16 @@ const struct tv_command tv_plot_command = {
     .summary = "draw a record, a sag ledger, a variation or playing time as SVG, PNG or PDF",
     .description =
         "Draws what the other commands wrote: a record (simulate --record), a result (simulate --format "
-        "json), a variation (vary as CSV or JSON), the answer of parked (--format json), or the "
-        "alternator of a system file, beside the record of a run if one is given. The ending of --output "
-        "chooses SVG, PNG or PDF; without it SVG goes to standard output.\n\n"
+        "json), a variation (vary as CSV or JSON), the evening of parked (--format json), a load profile, "
+        "the "
+        "envelope of a recording, or the alternator of a system file, beside the record of a run if one is "
+        "given. Several records, results or evenings are drawn together, named by their files. The ending of "
+        "--output chooses SVG, PNG or PDF; without it SVG goes to standard output.\n\n"
         "A long record is thinned before it is drawn; the lowest and highest of the rows that share a "
         "pixel are kept. The pictures are made by the gnuplot scripts in plots/; --script writes script "
         "and data so that you can edit them by hand.",
     .least_operands = 1,
-    .most_operands = 4,
+    .most_operands = 6,
     .groups = TV_OUTPUT,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),

@@ -12,25 +12,6 @@
 
 enum { LABEL_WIDTH = 8, FIRST_SCREEN_WIDTH = 80, MOMENTS_SHOWN = 14 };
 
-/* "45 s", "12 min", "3 h 05 min": playing times are read off a clock. */
-static struct tv_number hours(double time_s) {
-  struct tv_number out;
-  if (!isfinite(time_s)) {
-    snprintf(out.text, sizeof out.text, "-");
-  } else if (time_s < 120) {
-    snprintf(out.text, sizeof out.text, "%.20s s", tv_compact(time_s, time_s < 10 ? 1 : 0).text);
-  } else {
-    long minutes = lround(time_s / 60);
-    if (minutes < 60)
-      snprintf(out.text, sizeof out.text, "%ld min", minutes);
-    else if (minutes % 60 == 0)
-      snprintf(out.text, sizeof out.text, "%ld h", minutes / 60);
-    else
-      snprintf(out.text, sizeof out.text, "%ld h %02ld min", minutes / 60, minutes % 60);
-  }
-  return out;
-}
-
 /* ---- words ---- */
 
 /* A name as a sentence bears it. */
@@ -112,10 +93,10 @@ static void plays_line(struct tv_page *page, const struct tailvolt_parked *p) {
   bool asked = isfinite(p->wanted_s), holds = asked && p->until_s >= p->wanted_s;
   end_words(p, end, sizeof end);
   if (!asked)
-    snprintf(text, sizeof text, "%s, %s", hours(p->until_s).text, end);
+    snprintf(text, sizeof text, "%s, %s", tv_playing_time(p->until_s).text, end);
   else
-    snprintf(text, sizeof text, "%s wanted: plays %s%s, %s", hours(p->wanted_s).text, holds ? "" : "only ",
-             hours(p->until_s).text, end);
+    snprintf(text, sizeof text, "%s wanted: plays %s%s, %s", tv_playing_time(p->wanted_s).text, holds ? "" : "only ",
+             tv_playing_time(p->until_s).text, end);
   labelled(page, asked ? holds ? TV_GREEN : TV_RED : TV_BOLD, asked ? holds ? "HOLDS" : "FAILS" : "PLAYS",
            text);
 }
@@ -125,9 +106,9 @@ static void add_time(char *text, size_t size, const char *what, double time_s, c
                      double followed_s) {
   size_t used = strlen(text);
   if (isfinite(time_s))
-    snprintf(text + used, size - used, "%s%s after %s", used > 0 ? ", " : "", what, hours(time_s).text);
+    snprintf(text + used, size - used, "%s%s after %s", used > 0 ? ", " : "", what, tv_playing_time(time_s).text);
   else
-    snprintf(text + used, size - used, "%s%s %s", used > 0 ? ", " : "", otherwise, hours(followed_s).text);
+    snprintf(text + used, size - used, "%s%s %s", used > 0 ? ", " : "", otherwise, tv_playing_time(followed_s).text);
 }
 
 static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
@@ -137,7 +118,7 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
            boots ? "still switches on after" : "still starts after", p->followed_s);
   if (isfinite(p->strict_until_s)) {
     size_t used = strlen(text);
-    snprintf(text + used, sizeof text - used, " (%s if it needs %s V)", hours(p->strict_until_s).text,
+    snprintf(text + used, sizeof text - used, " (%s if it needs %s V)", tv_playing_time(p->strict_until_s).text,
              tv_fixed(p->strict_floor_v, 1).text);
   }
   add_time(text, sizeof text, "cut-out", p->cut_out_s, "no cut-out within", p->followed_s);
@@ -159,7 +140,7 @@ static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
   if (p->music_index == p->starter_index)
     snprintf(text, sizeof text, "%s %s %%, %s V rested, %s V after %s of silence; ", music,
              tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
-             hours(p->pause_s).text);
+             tv_playing_time(p->pause_s).text);
   else
     snprintf(text, sizeof text, "%s (music) %s %%, %s V rested; %s %s %%, %s V rested; ", music,
              tv_compact(m->end_soc_pct, 0).text, tv_fixed(m->end_rest_v, 2).text, starter,
@@ -175,7 +156,7 @@ static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
 static void add_use(char *text, size_t size, const char *how, double time_s, const char *joint) {
   size_t used = strlen(text);
   if (isfinite(time_s))
-    snprintf(text + used, size - used, "%s%s %s", joint, hours(time_s).text, how);
+    snprintf(text + used, size - used, "%s%s %s", joint, tv_playing_time(time_s).text, how);
   else
     snprintf(text + used, size - used, "%snever %s", joint, how);
 }
@@ -235,15 +216,15 @@ static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
     return;
   }
   snprintf(longest, sizeof longest, "%s%s", isfinite(s->until_s.p90) ? "" : "over ",
-           hours(isfinite(s->until_s.p90) ? s->until_s.p90 : p->limit_s).text);
+           tv_playing_time(isfinite(s->until_s.p90) ? s->until_s.p90 : p->limit_s).text);
   if (isfinite(p->wanted_s))
     snprintf(text, sizeof text, "%s of 100 such cars play %s; ", tv_compact(100 - s->too_short_pct, 0).text,
-             hours(p->wanted_s).text);
+             tv_playing_time(p->wanted_s).text);
   else
     snprintf(text, sizeof text, "%s", "");
   size_t used = strlen(text);
   snprintf(text + used, sizeof text - used, "8 of 10 such cars play between %s and %s; it hangs most on %s",
-           hours(s->until_s.p10).text, longest, the_matter(&s->matters[0]));
+           tv_playing_time(s->until_s.p10).text, longest, the_matter(&s->matters[0]));
   labelled(page, TV_BOLD, "SURE", text);
 }
 
@@ -258,7 +239,7 @@ static double worth_asking_s(double until_s) {
 static void next_line(struct tv_page *page, const struct tailvolt_system *system,
                       const struct tailvolt_parked *p) {
   char text[480];
-  struct tv_number wanted = hours(p->wanted_s);
+  struct tv_number wanted = tv_playing_time(p->wanted_s);
   bool fails = isfinite(p->wanted_s) && p->until_s < p->wanted_s;
   double ask_s = worth_asking_s(p->until_s);
   if (p->restart_s == 0)
@@ -279,7 +260,7 @@ static void next_line(struct tv_page *page, const struct tailvolt_system *system
              tv_fixed(floor(10 * p->wanted_level_db) / 10, 1).text, tv_compact(p->level_db, 1).text);
   else if (isfinite(ask_s))
     snprintf(text, sizeof text, "--for %sh finds the level that lasts %s", tv_compact(ask_s / 3600, 0).text,
-             hours(ask_s).text);
+             tv_playing_time(ask_s).text);
   else
     snprintf(text, sizeof text, "nothing: it outlasts an evening");
   size_t used = strlen(text);
@@ -330,7 +311,7 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
     const struct tailvolt_parked_moment *m = &p->moments[k];
     if (m->time_s < next_s && k + 1 < p->moment_count) continue;
     next_s = m->time_s + last_s / MOMENTS_SHOWN;
-    tv_table_cell(&table, hours(m->time_s).text);
+    tv_table_cell(&table, tv_playing_time(m->time_s).text);
     tv_table_cell(&table, tv_fixed(m->music_soc_pct, 1).text);
     tv_table_cell(&table, tv_fixed(m->music_rest_v, 2).text);
     tv_table_cell(&table, tv_fixed(m->mean_a, 1).text);
@@ -355,7 +336,7 @@ static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
                                      "as its computers need"};
   char starter[TAILVOLT_NAME_MAX + 32], fresh[48], after[48];
   battery_words(p, p->starter_index, starter, sizeof starter);
-  tv_page_heading(page, "THE START from %s after %s of silence", starter, hours(p->pause_s).text);
+  tv_page_heading(page, "THE START from %s after %s of silence", starter, tv_playing_time(p->pause_s).text);
   if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING)
     tv_page_line(page,
                  "  %s A to boot computers and close contactors; the music off, every other load as it was",
@@ -417,8 +398,8 @@ static void quantile_row(struct tv_table *table, const char *what, const struct 
   tv_table_cell(table, what);
   for (int k = 0; k < 3; k++) {
     char text[64];
-    snprintf(text, sizeof text, "over %s", hours(limit_s).text);
-    tv_table_cell(table, isfinite(times_s[k]) ? hours(times_s[k]).text : text);
+    snprintf(text, sizeof text, "over %s", tv_playing_time(limit_s).text);
+    tv_table_cell(table, isfinite(times_s[k]) ? tv_playing_time(times_s[k]).text : text);
   }
 }
 
@@ -449,7 +430,7 @@ static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
     quantile_row(&table, "charge limit", &s->rest_limit_s, p->limit_s);
   tv_table_end(&table, "  ");
   if (isfinite(s->not_starting_pct))
-    tv_page_line(page, "  after %s: %s would not start, %s have stopped playing", hours(p->wanted_s).text,
+    tv_page_line(page, "  after %s: %s would not start, %s have stopped playing", tv_playing_time(p->wanted_s).text,
                  tv_percent(s->not_starting_pct).text, tv_percent(s->too_short_pct).text);
   if (s->refused > 0) tv_page_line(page, "  %d vehicles could not be computed and are left out", s->refused);
   tv_page_heading(page, "WHAT MATTERS MOST");

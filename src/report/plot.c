@@ -11,42 +11,71 @@
 #include "report/plot_scripts.h"
 
 const char *const tv_picture_names[TV_PICTURES + 1] = {
-    "voltage", "currents", "charge", "beat",    "histogram",  "ledger", "loop",
-    "curve",   "family",   "heat",   "playing", "alternator", NULL};
+    "voltage", "currents", "charge",  "beat",     "histogram",  "ledger",  "loop",
+    "curve",   "family",   "heat",    "playing",  "alternator", "evening", "evenings",
+    "overlay", "compare",  "profile", "envelope", NULL};
 
-enum content { RECORD, VARIATION, RESULT, PARKED, SYSTEM, UNKNOWN };
+enum content { RECORD, VARIATION, RESULT, PARKED, SYSTEM, PROFILE, ENVELOPE, UNKNOWN };
 
 struct file {
-  const char *path;
+  struct tv_plot_file shown;
   enum content content;
   json_t *json; /* of RESULT, VARIATION as JSON, PARKED */
 };
 
-/* By what stands in it, not by its name. */
-static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
-  char head[512] = "";
-  json_error_t error;
-  FILE *stream = fopen(file->path, "rb");
-  if (stream == NULL) {
-    tv_plot_refuse(plot, "%.150s: %.90s", file->path, strerror(errno));
-    return TAILVOLT_NOT_READABLE;
+/* What each picture is drawn from. */
+static enum content content_of(int picture) {
+  static const enum content contents[TV_PICTURES] = {
+      [TV_PICTURE_VOLTAGE] = RECORD, [TV_PICTURE_CURRENTS] = RECORD,  [TV_PICTURE_CHARGE] = RECORD,
+      [TV_PICTURE_BEAT] = RECORD,    [TV_PICTURE_HISTOGRAM] = RECORD, [TV_PICTURE_LEDGER] = RESULT,
+      [TV_PICTURE_LOOP] = RESULT,    [TV_PICTURE_CURVE] = VARIATION,  [TV_PICTURE_FAMILY] = VARIATION,
+      [TV_PICTURE_HEAT] = VARIATION, [TV_PICTURE_PLAYING] = PARKED,   [TV_PICTURE_ALTERNATOR] = SYSTEM,
+      [TV_PICTURE_EVENING] = PARKED, [TV_PICTURE_EVENINGS] = PARKED,  [TV_PICTURE_OVERLAY] = RECORD,
+      [TV_PICTURE_COMPARE] = RESULT, [TV_PICTURE_PROFILE] = PROFILE,  [TV_PICTURE_ENVELOPE] = ENVELOPE};
+  return contents[picture];
+}
+
+/* ---- what a file is ---- */
+
+/* By its first line that is no comment. */
+static enum content content_of_head(const char *at) {
+  static const char *const ends[] = {"_min", "_mean", "_max"};
+  const char *name = *at == '"' ? at + 1 : at;
+  if (*at == '[') return SYSTEM;
+  if (strncmp(at, "row,", 4) == 0) return VARIATION;
+  size_t length = strcspn(at, "\r\n");
+  if (strncmp(at, "time_s,share", 12) == 0 && length == 12) return ENVELOPE;
+  if (strncmp(name, "time_s", 6) != 0) return UNKNOWN;
+  for (size_t k = 0; k + 1 < length; k++)
+    for (size_t e = 0; e < sizeof ends / sizeof ends[0]; e++)
+      if (strncmp(at + k, ends[e], strlen(ends[e])) == 0 &&
+          strchr(",\"\r\n", at[k + strlen(ends[e])]) != NULL)
+        return RECORD;
+  return PROFILE;
+}
+
+/* A profile may begin with another column than the time. */
+static bool names_a_profile(const char *at) {
+  size_t length = strcspn(at, "\r\n");
+  for (size_t k = 0; k + 6 <= length; k++)
+    if (strncmp(at + k, "time_s", 6) == 0 && (k == 0 || at[k - 1] == ',')) return true;
+  return false;
+}
+
+static const char *past_comments(const char *at) {
+  for (;;) {
+    at += strspn(at, " \t\r\n");
+    if (*at != '#' && *at != ';') return at;
+    at += strcspn(at, "\n");
   }
-  size_t got = fread(head, 1, sizeof head - 1, stream);
-  head[got] = '\0';
-  fclose(stream);
-  const char *at = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
-  at += strspn(at, " \t\r\n");
-  file->content = UNKNOWN;
-  if (strncmp(at, "time_s,", 7) == 0 || strncmp(at, "\"time_s\"", 8) == 0)
-    file->content = RECORD;
-  else if (strncmp(at, "row,", 4) == 0)
-    file->content = VARIATION;
-  else if (*at == '[' || *at == '#' || *at == ';')
-    file->content = SYSTEM;
-  if (*at != '{') return TAILVOLT_OK;
-  file->json = json_load_file(file->path, 0, &error);
+}
+
+static enum tailvolt_status read_json(struct tv_plot *plot, struct file *file) {
+  json_error_t error;
+  file->json = json_load_file(file->shown.path, 0, &error);
   if (file->json == NULL)
-    return tv_plot_refuse(plot, "%.120s:%d:%d: %.100s", file->path, error.line, error.column, error.text);
+    return tv_plot_refuse(plot, "%.120s:%d:%d: %.100s", file->shown.path, error.line, error.column,
+                          error.text);
   if (json_object_get(file->json, "playing") != NULL)
     file->content = PARKED;
   else if (json_object_get(file->json, "keys") != NULL)
@@ -56,17 +85,54 @@ static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   return TAILVOLT_OK;
 }
 
-static const struct file *of_content(const struct file *files, int count, enum content content) {
-  for (int k = 0; k < count; k++)
-    if (files[k].content == content) return &files[k];
-  return NULL;
+/* By what stands in it, not by its name. */
+static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
+  enum { HEAD_MAX = 1 << 16 };
+  FILE *stream = fopen(file->shown.path, "rb");
+  if (stream == NULL) {
+    tv_plot_refuse(plot, "%.150s: %.90s", file->shown.path, strerror(errno));
+    return TAILVOLT_NOT_READABLE;
+  }
+  char *head = calloc(1, HEAD_MAX);
+  if (head == NULL) {
+    fclose(stream);
+    return TAILVOLT_NO_MEMORY;
+  }
+  size_t got = fread(head, 1, HEAD_MAX - 1, stream);
+  head[got] = '\0';
+  fclose(stream);
+  const char *at = past_comments(strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head);
+  bool json = *at == '{';
+  file->content = json ? UNKNOWN : content_of_head(at);
+  if (file->content == UNKNOWN && !json && names_a_profile(at)) file->content = PROFILE;
+  free(head);
+  return json ? read_json(plot, file) : TAILVOLT_OK;
 }
 
-/* What each picture is drawn from. */
-static enum content content_of(int picture) {
-  static const enum content contents[TV_PICTURES] = {RECORD, RECORD,    RECORD,    RECORD,    RECORD, RESULT,
-                                                     RESULT, VARIATION, VARIATION, VARIATION, PARKED, SYSTEM};
-  return contents[picture];
+/* How a key calls a file: without folder and ending, as long as that tells it from the others. */
+static void name_file(struct file *files, int at) {
+  const char *path = files[at].shown.path, *slash = strrchr(path, '/'),
+             *base = slash != NULL ? slash + 1 : path;
+  const char *dot = strrchr(base, '.');
+  int length = dot != NULL && dot > base ? (int)(dot - base) : (int)strlen(base);
+  snprintf(files[at].shown.name, sizeof files[at].shown.name, "%.*s", length, base);
+  for (int k = 0; k < at; k++) {
+    if (strcmp(files[k].shown.name, files[at].shown.name) != 0) continue;
+    for (int f = k; f <= at; f += at - k) {
+      const char *whole = files[f].shown.path;
+      size_t most = sizeof files[f].shown.name - 1, all = strlen(whole);
+      snprintf(files[f].shown.name, sizeof files[f].shown.name, "%s",
+               all > most ? whole + all - most : whole);
+    }
+  }
+}
+
+static int of_content(struct file *files, int count, enum content content,
+                      const struct tv_plot_file *found[TV_PLOT_FILES_MAX]) {
+  int known = 0;
+  for (int k = 0; k < count; k++)
+    if (files[k].content == content) found[known++] = &files[k].shown;
+  return known;
 }
 
 /* The worst of several runs, or the result itself. */
@@ -83,39 +149,73 @@ static const json_t *worst_run(const json_t *document) {
   return worst;
 }
 
-static enum tailvolt_status make_picture(struct tv_plot *plot, const struct file *files, int count,
-                                         int *chosen) {
-  int picture = *chosen;
-  static const char *const needs[] = {
-      "a record (simulate --record FILE.csv)", "the output of vary as CSV or JSON",
-      "the JSON of simulate (--format json)", "the JSON of parked (--format json)", "a system file"};
-  const struct file *file = of_content(files, count, content_of(picture));
-  const struct file *record = of_content(files, count, RECORD);
-  if (picture == TV_PICTURE_ALTERNATOR && (file != NULL || record != NULL))
-    return tv_plot_of_alternator(plot, file != NULL ? file->path : NULL,
-                                 record != NULL ? record->path : NULL);
-  if (file == NULL)
-    return tv_plot_refuse(plot, "the picture `%s` is drawn from %s", tv_picture_names[picture],
-                          needs[content_of(picture)]);
-  switch (file->content) {
+/* ---- the picture ---- */
+
+static enum tailvolt_status from_records(struct tv_plot *plot, const struct tv_plot_file *const *files,
+                                         int count, int *picture) {
+  if (count == 1 && *picture != TV_PICTURE_OVERLAY) return tv_plot_of_record(plot, files[0]->path, *picture);
+  int shown = *picture == TV_PICTURE_OVERLAY ? TV_PICTURE_VOLTAGE : *picture;
+  *picture = TV_PICTURE_OVERLAY;
+  return tv_plot_of_records(plot, files, count, shown);
+}
+
+static enum tailvolt_status from_results(struct tv_plot *plot, const struct tv_plot_file *const *files,
+                                         int count, int *picture) {
+  if (*picture == TV_PICTURE_LOOP && count > 1)
+    return tv_plot_refuse(plot, "the picture `loop` shows one result; several are drawn as `compare`");
+  if (count == 1 && *picture != TV_PICTURE_COMPARE) return tv_plot_of_ledger(plot, files[0]->json, *picture);
+  *picture = TV_PICTURE_COMPARE;
+  return tv_plot_of_ledgers(plot, files, count);
+}
+
+static enum tailvolt_status make_picture(struct tv_plot *plot, struct file *files, int count, int *picture) {
+  static const char *const needs[] = {"a record (simulate --record FILE.csv)",
+                                      "the output of vary as CSV or JSON",
+                                      "the JSON of simulate (--format json)",
+                                      "the JSON of parked (--format json)",
+                                      "a system file",
+                                      "a load profile",
+                                      "the CSV of envelope (--output FILE.csv)"};
+  const struct tv_plot_file *found[TV_PLOT_FILES_MAX], *records[TV_PLOT_FILES_MAX];
+  enum content content = content_of(*picture);
+  int known = of_content(files, count, content, found), recorded = of_content(files, count, RECORD, records);
+  if (*picture == TV_PICTURE_ALTERNATOR && known + recorded > 0)
+    return tv_plot_of_alternator(plot, known > 0 ? found[0]->path : NULL,
+                                 recorded > 0 ? records[0]->path : NULL);
+  if (known == 0)
+    return tv_plot_refuse(plot, "the picture `%s` is drawn from %s", tv_picture_names[*picture],
+                          needs[content]);
+  if (known > 1 && (content == VARIATION || content == PROFILE || content == ENVELOPE))
+    return tv_plot_refuse(plot, "the picture `%s` shows one file, not %d", tv_picture_names[*picture], known);
+  switch (content) {
   case RECORD:
-    return tv_plot_of_record(plot, file->path, picture);
+    return from_records(plot, found, known, picture);
   case VARIATION:
-    return tv_plot_of_variation(plot, file->path, file->json, chosen);
+    return tv_plot_of_variation(plot, found[0]->path, found[0]->json, picture);
   case RESULT:
-    return tv_plot_of_ledger(plot, worst_run(file->json), picture);
+    return from_results(plot, found, known, picture);
   case PARKED:
-    return tv_plot_of_parked(plot, file->json);
+    return tv_plot_of_parked(plot, found, known, picture);
+  case PROFILE:
+    return tv_plot_of_profile(plot, found[0]->path);
+  case ENVELOPE:
+    return tv_plot_of_envelope(plot, found[0]->path);
   default:
     return TAILVOLT_BAD_INPUT;
   }
 }
 
-static int picture_for(const struct file *files, int count) {
-  if (of_content(files, count, SYSTEM) != NULL) return TV_PICTURE_ALTERNATOR;
-  if (of_content(files, count, RECORD) != NULL) return TV_PICTURE_VOLTAGE;
-  if (of_content(files, count, RESULT) != NULL) return TV_PICTURE_LEDGER;
-  if (of_content(files, count, PARKED) != NULL) return TV_PICTURE_PLAYING;
+/* A record beside a system file is what its alternator was asked for. */
+static int picture_for(struct file *files, int count) {
+  static const struct {
+    enum content content;
+    int picture;
+  } order[] = {{SYSTEM, TV_PICTURE_ALTERNATOR}, {RECORD, TV_PICTURE_VOLTAGE},
+               {RESULT, TV_PICTURE_LEDGER},     {PARKED, TV_PICTURE_EVENING},
+               {PROFILE, TV_PICTURE_PROFILE},   {ENVELOPE, TV_PICTURE_ENVELOPE}};
+  const struct tv_plot_file *found[TV_PLOT_FILES_MAX];
+  for (size_t k = 0; k < sizeof order / sizeof order[0]; k++)
+    if (of_content(files, count, order[k].content, found) > 0) return order[k].picture;
   return TV_PICTURE_CURVE;
 }
 
@@ -143,21 +243,23 @@ static enum tailvolt_status assemble(struct tv_plot *plot, int picture, char **o
 
 enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **out,
                                   char error[TAILVOLT_TEXT_MAX]) {
-  enum { FILES_MAX = 4 };
-  struct file files[FILES_MAX] = {{0}};
+  struct file files[TV_PLOT_FILES_MAX] = {0};
   struct tv_plot plot = {.request = request, .error = error};
   enum tailvolt_status status = TAILVOLT_OK;
   int count = 0;
   *out = NULL;
   error[0] = '\0';
-  if (request->path_count > FILES_MAX)
-    return tv_plot_refuse(&plot, "at most %d files make a picture", FILES_MAX);
+  if (request->path_count > TV_PLOT_FILES_MAX)
+    return tv_plot_refuse(&plot, "at most %d files make a picture", TV_PLOT_FILES_MAX);
   for (; count < request->path_count && status == TAILVOLT_OK; count++) {
-    files[count].path = request->paths[count];
+    files[count].shown.path = request->paths[count];
+    name_file(files, count);
     status = look(&plot, &files[count]);
+    files[count].shown.json = worst_run(files[count].json);
     if (status == TAILVOLT_OK && files[count].content == UNKNOWN)
-      status = tv_plot_refuse(&plot, "%.150s: is neither a record, a variation, a result nor a system file",
-                              files[count].path);
+      status =
+          tv_plot_refuse(&plot, "%.150s: is no record, variation, result, profile, envelope or system file",
+                         files[count].shown.path);
   }
   int picture = request->picture >= 0 ? request->picture : picture_for(files, count);
   if (status == TAILVOLT_OK) status = make_picture(&plot, files, count, &picture);

@@ -1,4 +1,4 @@
-/* Pictures drawn from the JSON of results: the sag ledger as a waterfall, the feed path, playing time. */
+/* Pictures drawn from the JSON of results: the sag ledger as a waterfall, the feed path; several side by side. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -165,10 +165,9 @@ static void feed_path_side(struct tv_plot *plot, const struct tv_feed_drop *cons
              part->amplifier ? " left"
              : part->worst   ? " WORST"
                              : "");
-    const double box[] = {
-        x - half,        x + half,
-        middle - height, middle + height,
-        part->drop_v,    part->worst ? 1 : part->amplifier || part->battery ? 2 : 0};
+    const double box[] = {x - half,        x + half,
+                          middle - height, middle + height,
+                          part->drop_v,    part->worst ? 1 : part->amplifier || part->battery ? 2 : 0};
     for (size_t c = 0; c < sizeof box / sizeof box[0]; c++) tv_plot_cell(plot, box[c]);
     for (int l = 0; l < NAME_LINES; l++) tv_plot_cell_text(plot, lines[l]);
     tv_plot_cell_text(plot, volts);
@@ -233,55 +232,75 @@ enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *resul
   return TAILVOLT_OK;
 }
 
-/* A moment of the way down, or that it lies beyond what was looked at. The text stands behind `text_s`. */
-static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double text_s, double in_s,
-                        const char *label) {
-  bool known = isfinite(time_s);
-  double end_s = known ? time_s : limit_s;
-  tv_plot_cell(plot, row);
-  tv_plot_cell(plot, time_s / in_s);
-  tv_plot_cell_text(plot, label);
-  tv_plot_cell_text(plot, known ? tv_duration(time_s).text : "later");
-  tv_plot_cell(plot, known ? (double)NAN : limit_s / in_s);
-  tv_plot_cell(plot, (text_s > end_s ? text_s : end_s) / in_s);
-  tv_plot_row(plot);
+/* ---- several results side by side ---- */
+
+enum { RESULTS_MAX = 6, TOGETHER_MAX = 15 };
+
+/* One part in each of the results, 0 where it is not in the feed path. */
+struct together {
+  int count;
+  char name[TOGETHER_MAX][TAILVOLT_NAME_MAX + 64];
+  double drop_v[TOGETHER_MAX][RESULTS_MAX];
+};
+
+static void put_together(struct together *all, const struct tv_feed_drops *drops, int result) {
+  for (int k = 0; k < drops->count; k++) {
+    const struct tv_feed_drop *part = &drops->part[k];
+    int at = 0;
+    if (part->amplifier) continue;
+    while (at < all->count && strcmp(all->name[at], part->name) != 0) at++;
+    if (at == all->count) {
+      if (at == TOGETHER_MAX)
+        at--; /* what is too much stands with the last */
+      else
+        all->count++;
+      snprintf(all->name[at], sizeof all->name[at], "%s",
+               at + 1 == TOGETHER_MAX ? "further parts" : part->name);
+    }
+    all->drop_v[at][result] += part->drop_v;
+  }
 }
 
-enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parked) {
-  const json_t *playing = json_object_get(parked, "playing");
-  const json_t *spread = json_object_get(parked, "spread"), *until = json_object_get(spread, "until_s");
-  const double times_s[] = {number_of(playing, "until_s"), number_of(playing, "restart_s"),
-                            number_of(playing, "cut_out_s"), number_of(playing, "rest_limit_s")};
-  static const char *const labels[] = {"it plays for", "the car no longer starts", "the amplifier cuts out",
-                                       "charge at its limit"};
-  double longest_s = 0.0, p90_s = number_of(until, "p90"), p50_s = number_of(until, "p50"),
-         p10_s = number_of(until, "p10");
-  for (size_t k = 0; k < 4; k++)
-    if (times_s[k] > longest_s) longest_s = times_s[k];
-  if (p90_s > longest_s) longest_s = p90_s;
-  if (!(longest_s > 0.0)) return tv_plot_refuse(plot, "the result has no playing time");
-  struct tv_time_axis axis = tv_time_axis_of(longest_s * 2.0);
-  for (int k = 0; k < 4; k++) playing_row(plot, k, times_s[k], longest_s, k == 0 ? p90_s : 0.0, axis.in_s, labels[k]);
-  tv_plot_set_number(plot, "count", 4);
-  tv_plot_set_number(plot, "to", 1.18 * longest_s / axis.in_s);
-  tv_plot_set_text(plot, "unit", axis.unit);
-  tv_plot_set_number(plot, "wanted", number_of(parked, "wanted_s") / axis.in_s);
-  const char *ends_by = text_of(playing, "ends_by");
-  const char *why = strcmp(ends_by, "restart") == 0      ? "; longer, and the car no longer starts"
-                    : strcmp(ends_by, "cut-out") == 0    ? "; then the amplifier cuts out"
-                    : strcmp(ends_by, "rest limit") == 0 ? "; then the battery is at its limit"
-                                                         : "";
-  if (isfinite(p50_s) && isfinite(p10_s)) {
-    char text[192];
-    tv_plot_set_number(plot, "p10", p10_s / axis.in_s);
-    tv_plot_set_number(plot, "p50", p50_s / axis.in_s);
-    tv_plot_set_number(plot, "p90", (isfinite(p90_s) ? p90_s : 1.18 * longest_s) / axis.in_s);
-    snprintf(text, sizeof text, "eight of ten vehicles: %s to %s, half of them more than %s",
-             tv_duration(p10_s).text, isfinite(p90_s) ? tv_duration(p90_s).text : "beyond",
-             tv_duration(p50_s).text);
-    tv_plot_set_text(plot, "spread_text", text);
+enum tailvolt_status tv_plot_of_ledgers(struct tv_plot *plot, const struct tv_plot_file *const *files,
+                                        int count) {
+  struct tailvolt_ledger_entry entries[TV_FEED_DROPS_MAX];
+  struct together all = {0};
+  double lowest_v[RESULTS_MAX], most_v = 0.0;
+  int worst = 0, best = 0;
+  if (count > RESULTS_MAX) return tv_plot_refuse(plot, "at most %d results stand side by side", RESULTS_MAX);
+  for (int f = 0; f < count; f++) {
+    struct tailvolt_ledger ledger;
+    struct tv_feed_drops drops;
+    const json_t *from = ledger_of(files[f]->json, plot->request->amplifier);
+    if (from == NULL)
+      return tv_plot_refuse(plot, "%.120s: has no sag ledger of that amplifier", files[f]->path);
+    read_ledger(from, &ledger, entries, TV_FEED_DROPS_MAX - 2);
+    tv_feed_drops_of(&ledger, &drops);
+    put_together(&all, &drops, f);
+    lowest_v[f] = ledger.terminal_v;
+    if (lowest_v[f] < lowest_v[worst]) worst = f;
+    if (lowest_v[f] > lowest_v[best]) best = f;
+    char text[TV_PLOT_NAME_MAX + 128], key[16];
+    snprintf(text, sizeof text, "%s: %s V of sag, %s V left", files[f]->name,
+             tv_fixed(ledger.rest_v - ledger.terminal_v, 2).text, tv_fixed(ledger.terminal_v, 2).text);
+    snprintf(key, sizeof key, "name%d", f + 1);
+    tv_plot_set_text(plot, key, text);
   }
-  tv_plot_title(plot, "Plays %s with the engine off%s",
-                isfinite(times_s[0]) ? tv_duration(times_s[0]).text : "longer than was looked at", why);
+  for (int k = 0; k < all.count; k++) {
+    tv_plot_cell(plot, k);
+    tv_plot_cell_text(plot, all.name[k]);
+    for (int f = 0; f < count; f++) {
+      tv_plot_cell(plot, all.drop_v[k][f]);
+      tv_plot_cell_text(plot, tv_fixed(all.drop_v[k][f], 2).text);
+      most_v = fmax(most_v, all.drop_v[k][f]);
+    }
+    tv_plot_row(plot);
+  }
+  tv_plot_set_number(plot, "count", count);
+  tv_plot_set_number(plot, "rows", all.count);
+  tv_plot_set_number(plot, "to_v", 1.15 * most_v + 0.01);
+  tv_plot_title(plot, "At the worst moment %s V are left (%.30s), %s V (%.30s)",
+                tv_fixed(lowest_v[worst], 2).text, files[worst]->name, tv_fixed(lowest_v[best], 2).text,
+                files[best]->name);
   return TAILVOLT_OK;
 }

@@ -5,7 +5,7 @@
 #include <jansson.h>
 
 #include "text/buffer.h"
-#include "report/plot.h"
+#include "report/plot_request.h"
 
 struct tv_plot {
   const struct tv_plot_request *request;
@@ -41,11 +41,28 @@ struct tv_time_axis {
 };
 struct tv_time_axis tv_time_axis_of(double span_s);
 
+/* What was written by another command, and how the key calls it. */
+#define TV_PLOT_NAME_MAX 48
+#define TV_PLOT_FILES_MAX 6
+struct tv_plot_file {
+  const char *path;
+  char name[TV_PLOT_NAME_MAX];
+  const json_t *json; /* of results */
+};
+
 /* The makers. `path` is the file that holds what the picture shows. A variation of several keys turns a curve into a
  * family. */
 enum tailvolt_status tv_plot_of_record(struct tv_plot *plot, const char *path, int picture);
 enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *result, int picture);
-enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const json_t *parked);
+/* The sag of several results, part by part beside each other. */
+enum tailvolt_status tv_plot_of_ledgers(struct tv_plot *plot, const struct tv_plot_file *const *files, int count);
+/* Several records on one axis: lowest voltage, or charge. */
+enum tailvolt_status tv_plot_of_records(struct tv_plot *plot, const struct tv_plot_file *const *files, int count,
+                                        int picture);
+enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const struct tv_plot_file *const *files, int count,
+                                       int *picture);
+enum tailvolt_status tv_plot_of_envelope(struct tv_plot *plot, const char *path);
+enum tailvolt_status tv_plot_of_profile(struct tv_plot *plot, const char *path);
 enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation,
                                           int *picture);
 /* `record` may be NULL. */

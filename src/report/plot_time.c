@@ -13,8 +13,8 @@ enum { PARTS_MAX = 8, CLASSES = 4000 };
 /* Places in the chosen columns, -1 = the record has none. */
 struct places {
   int min_v, mean_v, max_v, target_v, draw_a, draw_max_a; /* of the amplifier looked at */
-  int alternator_a;
-  int battery_count, battery_a[PARTS_MAX], soc[PARTS_MAX];
+  int alternator_a, alternator_max_a;
+  int battery_count, battery_a[PARTS_MAX], battery_max_a[PARTS_MAX], soc[PARTS_MAX];
   int capacitor_count, capacitor_a[PARTS_MAX];
   int amplifier_count, amplifier_a[PARTS_MAX];
 };
@@ -28,7 +28,10 @@ struct view {
   char amplifier[TV_RECORD_NAME_MAX];
   char battery_name[PARTS_MAX][TV_RECORD_NAME_MAX];
   double worst_s, worst_v, worst_target_v;
-  double alternator_max_a, battery_max_a; /* of the means of the record's rows */
+  double alternator_max_a;
+  double battery_max_a; /* highest of any battery */
+  int battery_max_at;
+  double draw_max_a; /* highest of the amplifier looked at */
   long class_count[CLASSES], class_sum;
 };
 
@@ -55,11 +58,13 @@ static void choose_parts(struct view *view) {
   struct places *at = &view->at;
   char part[TV_RECORD_NAME_MAX];
   at->alternator_a = choose(view, "alternator", "a_mean");
+  at->alternator_max_a = choose(view, "alternator", "a_max");
   for (int k = 0; k < view->record.column_count; k++) {
     const char *name = view->record.names[k];
     if (part_of(name, "soc_pct_mean", part) && at->battery_count < PARTS_MAX) {
       snprintf(view->battery_name[at->battery_count], sizeof view->battery_name[0], "%s", part);
       at->soc[at->battery_count] = choose(view, part, "soc_pct_mean");
+      at->battery_max_a[at->battery_count] = choose(view, part, "a_max");
       at->battery_a[at->battery_count++] = choose(view, part, "a_mean");
     } else if (part_of(name, "target_v_max", part) && at->amplifier_count < PARTS_MAX) {
       at->amplifier_a[at->amplifier_count++] = choose(view, part, "a_mean");
@@ -94,10 +99,16 @@ static double cell(const double *cells, int place) {
   return place >= 0 ? cells[place] : (double)NAN;
 }
 
+/* The highest step within a row, where the record tells it. */
+static double peak(const double *cells, int mean, int highest) {
+  double value = cell(cells, highest);
+  return isfinite(value) ? value : cell(cells, mean);
+}
+
 static int look_at_row(void *context, const double *cells, long offset) {
   struct view *view = context;
   const struct places *at = &view->at;
-  double low_v = cells[at->min_v], mean_v = cells[at->mean_v], sum_a = 0.0;
+  double low_v = cells[at->min_v], mean_v = cells[at->mean_v];
   if (low_v < view->worst_v || isnan(view->worst_v)) {
     view->worst_v = low_v;
     view->worst_s = cells[0];
@@ -107,10 +118,14 @@ static int look_at_row(void *context, const double *cells, long offset) {
     view->class_count[(int)(mean_v / CLASS_V)]++;
     view->class_sum++;
   }
-  for (int k = 0; k < at->battery_count; k++) sum_a += cell(cells, at->battery_a[k]);
-  if (sum_a > view->battery_max_a) view->battery_max_a = sum_a;
-  if (cell(cells, at->alternator_a) > view->alternator_max_a)
-    view->alternator_max_a = cell(cells, at->alternator_a);
+  for (int k = 0; k < at->battery_count; k++) {
+    double highest_a = peak(cells, at->battery_a[k], at->battery_max_a[k]);
+    if (!(highest_a > view->battery_max_a)) continue;
+    view->battery_max_a = highest_a;
+    view->battery_max_at = k;
+  }
+  view->alternator_max_a = fmax(view->alternator_max_a, peak(cells, at->alternator_a, at->alternator_max_a));
+  view->draw_max_a = fmax(view->draw_max_a, peak(cells, at->draw_a, at->draw_max_a));
   tv_thin_row(&view->thinned, cells, offset);
   return 0;
 }
@@ -190,11 +205,14 @@ static void make_currents(struct view *view, struct tv_time_axis axis) {
     tv_plot_row(plot);
   }
   tv_plot_set_number(plot, "capacitors", at->capacitor_count);
+  char of[64] = "";
+  if (at->battery_count > 1) snprintf(of, sizeof of, " (%.30s)", view->battery_name[view->battery_max_at]);
   if (view->alternator_max_a > 0.0)
-    tv_plot_title(plot, "The alternator gives up to %s, the battery up to %s",
-                  tv_amperes(view->alternator_max_a).text, tv_amperes(fmax(0.0, view->battery_max_a)).text);
+    tv_plot_title(plot, "Peaks: alternator %s A, battery%s %s A, %.30s takes %s A",
+                  tv_fixed(view->alternator_max_a, 1).text, of, tv_fixed(view->battery_max_a, 1).text,
+                  view->amplifier, tv_fixed(view->draw_max_a, 1).text);
   else
-    tv_plot_title(plot, "The battery alone gives up to %s", tv_amperes(fmax(0.0, view->battery_max_a)).text);
+    tv_plot_title(plot, "Peaks: the battery%s alone gives %s A", of, tv_fixed(view->battery_max_a, 1).text);
 }
 
 static enum tailvolt_status make_charge(struct view *view, struct tv_time_axis axis) {

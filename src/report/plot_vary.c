@@ -64,6 +64,7 @@ struct csv_reading {
   char chosen[160]; /* "bass:min_v" */
   int field, line;
   int figure_at, wanted_at, status_at;
+  bool in_hours; /* the figure is a playing time */
   struct row *row;
 };
 
@@ -89,6 +90,7 @@ static void take_name(struct csv_reading *reading, const char *text) {
   else if (reading->figure_at == 0 && is_chosen(reading, text)) {
     reading->figure_at = reading->field;
     snprintf(reading->chosen, sizeof reading->chosen, "%s", text);
+    reading->in_hours = strcmp(text, "parked:until_s") == 0;
   }
   if (reading->figure_at == 0 || reading->wanted_at != 0) return;
   colon = strrchr(reading->chosen, ':');
@@ -105,7 +107,8 @@ static void take_cell(struct csv_reading *reading, const char *text, size_t leng
   if (row == NULL) return;
   if (key >= 0 && key < reading->table->key_count) row->values[key] = copy(reading->table, text);
   if (reading->field == reading->status_at) row->holds = strcmp(text, "holds") == 0;
-  if (reading->field == reading->figure_at && tv_parse_number(text, length, &number)) row->figure = number;
+  if (reading->field == reading->figure_at && tv_parse_number(text, length, &number))
+    row->figure = number / (reading->in_hours ? 3600.0 : 1.0);
   if (reading->field == reading->wanted_at && tv_parse_number(text, length, &number)) row->wanted_v = number;
 }
 
@@ -247,9 +250,22 @@ static const char *key_end(const char *key) {
   return dot != NULL ? dot + 1 : key;
 }
 
+/* "length of feed cable" for `cable feed.length`: the quantity, then the part as one speaks of it. */
+static void key_words(const char *key, char *words, size_t size) {
+  const char *dot = strrchr(key, '.'), *blank = strchr(key, ' ');
+  if (dot == NULL)
+    snprintf(words, size, "%s", key);
+  else if (blank == NULL || blank > dot)
+    snprintf(words, size, "%s of the %.*s", dot + 1, (int)(dot - key), key);
+  else /* kind and name change places: [cable feed] is the feed cable */
+    snprintf(words, size, "%s of %.*s %.*s", dot + 1, (int)(dot - blank - 1), blank + 1, (int)(blank - key),
+             key);
+}
+
 static void set_axis_label(struct tv_plot *plot, const char *name, const char *key, const struct axis *axis) {
-  char text[160];
-  snprintf(text, sizeof text, "%s%s%s", key, axis->numeric && axis->unit[0] != '\0' ? ", " : "",
+  char words[160], text[200];
+  key_words(key, words, sizeof words);
+  snprintf(text, sizeof text, "%s%s%s", words, axis->numeric && axis->unit[0] != '\0' ? ", " : "",
            axis->numeric ? axis->unit : "");
   tv_plot_set_text(plot, name, text);
 }
@@ -274,14 +290,21 @@ static void figure_words(const char *chosen, char *words, size_t size) {
                                          {"surplus_a", "surplus of the alternator, A"},
                                          {"at_limit_pct", "alternator at its limit, % of the time"},
                                          {"hottest_c", "hottest conductor, C"},
+                                         {"until_s", "playing time parked, h"},
+                                         {"off_s", "time cut out, s"},
                                          {"output_j", "delivered to the speakers, J"},
                                          {"input_j", "taken by the amplifier, J"}};
   const char *colon = strrchr(chosen, ':'), *quantity = colon != NULL ? colon + 1 : chosen;
   const char *text = quantity;
   for (size_t k = 0; k < sizeof known / sizeof known[0]; k++)
     if (strcmp(known[k][0], quantity) == 0) text = known[k][1];
-  snprintf(words, size, "%.*s%s%s", colon != NULL ? (int)(colon - chosen) : 0, chosen,
-           colon != NULL ? ": " : "", text);
+  /* "lowest voltage at bass, V": the part goes before the unit */
+  const char *comma = strrchr(text, ',');
+  int plain = comma != NULL ? (int)(comma - text) : (int)strlen(text);
+  if (colon == NULL || strncmp(chosen, "parked:", 7) == 0)
+    snprintf(words, size, "%s", text);
+  else
+    snprintf(words, size, "%.*s at %.*s%s", plain, text, (int)(colon - chosen), chosen, text + plain);
 }
 
 static int digits_for(double low, double high) {
@@ -422,8 +445,11 @@ static enum tailvolt_status make_heat(struct tv_plot *plot, const struct table *
   tv_plot_set_number(plot, "low", range->low);
   tv_plot_set_number(plot, "high", range->high);
   tv_plot_set_text(plot, "zlabel", words);
-  tv_plot_set_text(plot, "xlabel", table->keys[axis->key]);
-  tv_plot_set_text(plot, "ylabel", table->keys[other.key]);
+  char label[160];
+  key_words(table->keys[axis->key], label, sizeof label);
+  tv_plot_set_text(plot, "xlabel", label);
+  key_words(table->keys[other.key], label, sizeof label);
+  tv_plot_set_text(plot, "ylabel", label);
   if (isfinite(range->wanted_v))
     tv_plot_title(plot, "%.60s: %d of %d combinations stay at or above %s V (\u00d7 falls short)", words,
                   fits, range->known, tv_fixed(range->wanted_v, 1).text);

@@ -156,6 +156,24 @@ struct tv_number tv_degrees(double value_c, bool us_units) {
   return tv_fixed(us_units ? value_c * 1.8 + 32.0 : value_c, 0);
 }
 
+struct tv_number tv_playing_time(double time_s) {
+  struct tv_number out;
+  if (!isfinite(time_s)) {
+    snprintf(out.text, sizeof out.text, "-");
+  } else if (time_s < 120) {
+    snprintf(out.text, sizeof out.text, "%.20s s", tv_compact(time_s, time_s < 10 ? 1 : 0).text);
+  } else {
+    long minutes = lround(time_s / 60);
+    if (minutes < 60)
+      snprintf(out.text, sizeof out.text, "%ld min", minutes);
+    else if (minutes % 60 == 0)
+      snprintf(out.text, sizeof out.text, "%ld h", minutes / 60);
+    else
+      snprintf(out.text, sizeof out.text, "%ld h %02ld min", minutes / 60, minutes % 60);
+  }
+  return out;
+}
+
 struct tv_number tv_temperature(double value_c, bool us_units) {
   return with_unit(us_units ? value_c * 1.8 + 32.0 : value_c, 0, us_units ? " F" : " C");
 }

@@ -47,6 +47,9 @@ struct tv_number tv_clock(double time_s);
 /* A length of time: "12 s", "35 min", "2.1 h", "4.2 days". */
 struct tv_number tv_duration(double time_s);
 
+/* "45 s", "12 min", "3 h 05 min": playing times are read off a clock. */
+struct tv_number tv_playing_time(double time_s);
+
 /* A temperature given in Celsius: "85 C" or "185 F". */
 struct tv_number tv_temperature(double value_c, bool us_units);
 

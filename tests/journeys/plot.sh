@@ -12,6 +12,19 @@ cat >"$work/parked.json" <<'END'
  "spread": {"vehicles": 100, "until_s": {"p10": 5000, "p50": 8200, "p90": 11000}}}
 END
 
+cat >"$work/evening.json" <<'END'
+{"playing": {"restart_s": 9000, "cut_out_s": null, "rest_limit_s": 6000, "until_s": 6000, "ends_by": "rest limit",
+  "soc_limit_pct": 50, "followed_s": 9600},
+ "wanted": {"for_s": 7200, "holds": false},
+ "moments": [{"time_s": 0, "soc_pct": 85, "rest_v": 12.5, "min_v": 11.5, "cranking_v": 11.3, "floor_v": 8,
+   "music_soc_pct": 85}, {"time_s": 4800, "soc_pct": 60, "rest_v": 12.3, "min_v": 11.2, "cranking_v": 10.9,
+   "floor_v": 8, "music_soc_pct": 60}, {"time_s": 9600, "soc_pct": 20, "rest_v": 12.0, "min_v": 9.0, "cranking_v": 7.5,
+   "floor_v": 8, "music_soc_pct": 20}],
+ "spread": {"vehicles": 64, "until_s": {"p10": 5000, "p50": 6200, "p90": null}}}
+END
+sed 's/"until_s": 6000/"until_s": 9000/' "$work/evening.json" >"$work/longer.json"
+run 0 simulate $car "$work/short.csv" --set "cable feed.size = 1/0 AWG" -f json --record "$work/thick.csv" -o "$work/thick.json"
+
 # the script can be had without gnuplot
 run 0 plot "$work/record.csv" --script "$work/voltage.gp"; silent_err; silent_out
 grep -q "title = 'bass falls to\|title = 'bass stays at" "$work/voltage.gp" || complain "the title does not say the finding"
@@ -31,8 +44,50 @@ run 2 plot "$work/record.csv" --from 100s; err "no row in the time asked for"
 printf 'time_s,bass:v_min,bass:v_mean,bass:v_max,bass:target_v_max\n0,1,1,1,12\n1,1,x,1,12\n' >"$work/bad.csv"
 run 2 plot "$work/bad.csv"; err "row 2"
 printf 'hello\n' >"$work/odd.txt"
-run 2 plot "$work/odd.txt"; err "neither a record"
+run 2 plot "$work/odd.txt"; err "is no record, variation, result, profile, envelope or system file"
 run 2 plot - ; err "not standard input"
+
+run 2 plot "$work/record.csv" "$work/thick.csv" -p beat; err "drawn over each other as"
+run 2 plot "$work/result.json" "$work/thick.json" -p loop; err "drawn as \`compare\`"
+run 2 plot "$work/one.csv" "$work/two.json"; err "shows one file"
+run 2 plot "$work/record.csv" -p envelope; err "is drawn from the CSV of envelope"
+run 2 plot "$work/record.csv" -p evening; err "is drawn from the JSON of parked"
+printf 'time_s,engine_rpm\n0,800\n5,x\n' >"$work/wrong.csv"
+run 2 plot "$work/wrong.csv"; err "row 2 is not made of numbers"
+printf 'time_s,engine_rpm\n0,800\n0,900\n' >"$work/wrong.csv"
+run 2 plot "$work/wrong.csv"; err "row 2 does not come after"
+printf 'time_s,engine_rpm\n0,800\n' >"$work/wrong.csv"
+run 2 plot "$work/wrong.csv"; err "two rows"
+printf 'time_s,speed_kmh\n0,0\n5,30\n' >"$work/wrong.csv"
+run 2 plot "$work/wrong.csv"; err "no column of a load profile"
+printf 'time_s,share\n0,0.5\n0.01,x\n' >"$work/wrong.csv"
+run 2 plot "$work/wrong.csv"; err "row 2"
+
+# a peak in a title is the highest step of the record, not the mean of a row
+run 0 plot "$work/record.csv" -p currents --script "$work/currents.gp"
+highest=$(awk -F, 'NR == 1 { for (k = 1; k <= NF; k++) if ($k == "battery:a_max") at = k; next }
+  $at > most { most = $at } END { printf "%.1f", most }' "$work/record.csv")
+mean=$(awk -F, 'NR == 1 { for (k = 1; k <= NF; k++) if ($k == "battery:a_mean") at = k; next }
+  $at > most { most = $at } END { printf "%.1f", most }' "$work/record.csv")
+grep -q "battery $highest A" "$work/currents.gp" || complain "the battery's peak of $highest A is not in: $(grep title "$work/currents.gp" | head -1)"
+[ "$highest" != "$mean" ] || complain "the record does not tell a peak from a mean: $highest A"
+
+# what is compared are the numbers of the results; the axes are in words
+run 0 plot "$work/result.json" "$work/thick.json" --script "$work/compare.gp"
+minimum=$(sed -n 's/.*"min_v": \([0-9]*\.[0-9][0-9]\).*/\1/p' "$work/thick.json" | head -1)
+grep -q "^name2 = 'thick: .*, ${minimum%?}[0-9] V left" "$work/compare.gp" || complain "thick ($minimum V) is not in: $(grep ^name2 "$work/compare.gp")"
+run 0 plot "$work/two.json" --script "$work/family.gp"
+grep -q "xlabel = 'length of feed cable, m'" "$work/family.gp" || complain "not in words: $(grep xlabel "$work/family.gp" | head -1)"
+grep -q "ylabel = 'lowest voltage at bass, V'" "$work/family.gp" || complain "not in words: $(grep ylabel "$work/family.gp" | head -1)"
+
+# the end of an evening lies between two moments: 85, 60, 20 % at 0, 80, 160 min; it ends after 100 and 150 min
+run 0 plot "$work/evening.json" "$work/longer.json" --script "$work/evenings.gp"
+grep -q '^ 1.666667 50.0' "$work/evenings.gp" && grep -q '^ 2.5 25.0' "$work/evenings.gp" ||
+  complain "the evenings do not end where they should: $(sed -n '/^.numbers/,/^END/p' "$work/evenings.gp" | tr '\n' '|')"
+# what lies beyond what was looked at is drawn as open
+run 0 plot "$work/evening.json" -p playing --script "$work/playing.gp"
+grep -q '"the amplifier cuts out" "later" 2.666667 2.666667' "$work/playing.gp" || complain "later is not drawn as an open bar"
+grep -q '^p90_open = 1' "$work/playing.gp" || complain "an open spread is not said"
 
 # without gnuplot on the path: said plainly, no picture, nothing left over
 mkdir "$work/empty"
@@ -61,7 +116,7 @@ draw() { # FINDING ARGUMENTS...
   head -c 5 "$work/picture.pdf" | grep -q '%PDF-' || complain "$asked: no PDF"
 }
 draw "bass [a-z ]* [0-9.]* V at" "$work/record.csv"
-draw "The alternator gives up to" "$work/record.csv" -p currents
+draw "Peaks: alternator [0-9.]* A, battery [0-9.]* A" "$work/record.csv" -p currents
 draw "charge: from" "$work/record.csv" -p charge
 draw "The worst beat" "$work/record.csv" -p beat
 draw "half of the time above" "$work/record.csv" -p histogram
@@ -74,6 +129,17 @@ draw "mean current" "$work/two.json" --quantity mean_a --along size
 draw "the car no longer starts" "$work/parked.json"
 draw "At idle the alternator can give" $car "$work/record.csv"
 draw "At idle the alternator can give" $car
+draw "it stops after 1 h 40 min" "$work/evening.json"
+draw "8.0 V needed to start" "$work/evening.json" -p evening
+draw "8 of 10 such cars stop between 83 min and beyond\|8 of 10 such cars stop between 1 h 23 min and beyond" "$work/evening.json" -p playing
+draw "evening: 1 h 40 min" "$work/evening.json" "$work/longer.json"
+draw "thick: lowest" "$work/record.csv" "$work/thick.csv"
+draw "Charge at the end" "$work/record.csv" "$work/thick.csv" -p charge
+draw "volts lost at the worst moment" "$work/result.json" "$work/thick.json"
+draw "engine at 800 rpm" "$work/short.csv"
+draw "base load" profiles/town-night-rain.csv
+printf 'time_s,share\n0,0.5\n0.01,0.1\n0.02,0.9\n0.03,0.1\n' >"$work/envelope.csv"
+draw "40 % of rated power on average" "$work/envelope.csv"
 run 0 plot "$work/record.csv"; out "</svg>"
 
 # a single dip of one row among many stays

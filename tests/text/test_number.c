@@ -120,7 +120,8 @@ static void test_locale(void **state) {
   bool set = made && setlocale(LC_ALL, "de_DE.UTF-8") != NULL;
   char plain[16] = "", text[TV_MICRO_MAX + 1];
   if (set) snprintf(plain, sizeof plain, "%.1f", 0.5);
-  struct tv_number fixed = tv_fixed(12.5, 1), shortest = tv_shortest(-1.25e-300), volts = tv_volts_beside(1.5, 9.0);
+  struct tv_number fixed = tv_fixed(12.5, 1), shortest = tv_shortest(-1.25e-300),
+                   volts = tv_volts_beside(1.5, 9.0);
   micro(3.5, text);
   setlocale(LC_ALL, "C");
   snprintf(command, sizeof command, "rm -r %s", folder);
@@ -149,10 +150,21 @@ static void significant(void **state) {
   assert_string_equal(tv_significant(-(double)INFINITY, 4).text, "-inf");
 }
 
-int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(significant),
+static void test_playing_time(void **state) {
+  (void)state;
+  assert_string_equal(tv_playing_time(4.25).text, "4.2 s");
+  assert_string_equal(tv_playing_time(119.0).text, "119 s");
+  assert_string_equal(tv_playing_time(3569.0).text, "59 min");
+  assert_string_equal(tv_playing_time(3571.0).text, "1 h");
+  assert_string_equal(tv_playing_time(11100.0).text, "3 h 05 min");
+  assert_string_equal(tv_playing_time((double)NAN).text, "-");
+}
 
-      cmocka_unit_test(test_fixed), cmocka_unit_test(test_shortest), cmocka_unit_test(test_micro),
-      cmocka_unit_test(test_units), cmocka_unit_test(test_sizes), cmocka_unit_test(test_locale)};
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_playing_time), cmocka_unit_test(significant),
+
+                                     cmocka_unit_test(test_fixed),        cmocka_unit_test(test_shortest),
+                                     cmocka_unit_test(test_micro),        cmocka_unit_test(test_units),
+                                     cmocka_unit_test(test_sizes),        cmocka_unit_test(test_locale)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
