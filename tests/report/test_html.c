@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/html.h"
 #include "report/html_parts.h"
 #include "support/sample_result.h"
 
