@@ -90,6 +90,36 @@ struct tailvolt_change {
   double price;             /**< likewise, hours included; NAN = no price list, or not in it */
 };
 
+/** Hazards that cures bring, and how the figures came about. Append only. */
+enum tailvolt_remedy_caution_kind {
+  TAILVOLT_REMEDY_FOUND,             /**< the set's own run: see `finding` */
+  TAILVOLT_REMEDY_ONLY_JUST,         /**< what stands between the set and a clean pass: see `reason` */
+  TAILVOLT_REMEDY_FEED,              /**< grommets and clearances of a new feed */
+  TAILVOLT_REMEDY_GROUND,            /**< bare metal under every lug */
+  TAILVOLT_REMEDY_RETURN,            /**< a return cable does not replace the body ground */
+  TAILVOLT_REMEDY_CAPACITOR,
+  TAILVOLT_REMEDY_BATTERY,
+  TAILVOLT_REMEDY_SECOND_BATTERY,
+  TAILVOLT_REMEDY_CHARGE_LEAD,       /**< made for the old alternator [current_a] */
+  TAILVOLT_REMEDY_BELT,              /**< greater torque of a bigger alternator */
+  TAILVOLT_REMEDY_REGULATOR,         /**< that the engine computer commands */
+  TAILVOLT_REMEDY_IDLE_SPEED,        /**< where the engine computer allows it */
+  TAILVOLT_REMEDY_IDLING,            /**< outdoors only */
+  TAILVOLT_REMEDY_SLOW_ROWS,         /**< rows below the idle speed were run at it */
+  TAILVOLT_REMEDY_SECOND_AS_NEW,     /**< charged as far as the first */
+  TAILVOLT_REMEDY_BOUND              /**< the search ended at its bound of runs */
+};
+struct tailvolt_remedy_caution {
+  enum tailvolt_remedy_caution_kind kind;
+  double current_a;         /**< NAN where the kind has none */
+  struct tailvolt_finding finding;
+  struct tailvolt_reason reason;
+};
+
+/** A caution as one sentence. Arguments as those of tailvolt_finding_text(). */
+TAILVOLT_API void tailvolt_remedy_caution_text(const struct tailvolt_remedy_caution *caution, bool us_units, char *to,
+                                               size_t size);
+
 /** A fuse of the remedied system. */
 struct tailvolt_remedy_fuse {
   char name[TAILVOLT_NAME_MAX];
@@ -110,7 +140,7 @@ struct tailvolt_remedy_set {
   double parked_s;          /**< NAN = not asked for */
   struct tailvolt_result *result;
   int fuse_count;           struct tailvolt_remedy_fuse *fuses;
-  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX]; /**< hazards that the cures bring */
+  int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards that the cures bring */
 };
 
 enum { TAILVOLT_RUNNERS_UP = 3 };
@@ -139,7 +169,7 @@ struct tailvolt_remedy {
   double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
   int runs, whole_runs;     /**< tried; of these to the end (the others were stopped once they had failed) */
   bool exhausted;           /**< the bound on runs ended the search: a cheaper set may exist */
-  int caution_count;        char (*cautions)[TAILVOLT_TEXT_MAX];
+  int caution_count;        struct tailvolt_remedy_caution *cautions; /**< how the figures came about */
 };
 
 struct tailvolt_remedy_options {

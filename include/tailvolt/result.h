@@ -2,6 +2,8 @@
 #ifndef TAILVOLT_RESULT_H
 #define TAILVOLT_RESULT_H
 
+#include <stddef.h>
+
 #include "tailvolt/finding.h"
 #include "tailvolt/system.h"
 
@@ -18,16 +20,17 @@ enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_M
 #define TAILVOLT_DIM_VISIBLE_PCT 2.0
 #define TAILVOLT_DIM_PLAIN_PCT 8.0
 
-/** What a reason says; what `number` and `limit` are. Append only. */
+/** What a reason says; what its numbers are. Append only. */
 enum tailvolt_reason_kind {
   TAILVOLT_REASON_SAFETY,       /**< see `finding` */
   TAILVOLT_REASON_BELOW_TARGET, /**< number = volts that are missed for the allowed share of the time, limit = target,
-                                 *   share_pct below it, time_s of the deepest dip */
-  TAILVOLT_REASON_NEAR_TARGET,  /**< the same, near enough to call it neither */
+                                 *   share_pct below it, allowed_pct of the targets, least_v and time_s of the deepest
+                                 *   dip, from_v so far below the target it fails */
+  TAILVOLT_REASON_NEAR_TARGET,  /**< the same, near enough to call it neither; from_v so far above the target it holds */
   TAILVOLT_REASON_COLLAPSES,    /**< number = how often, time_s of the first */
   TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = silent for so long */
   TAILVOLT_REASON_CHARGE_LOST,  /**< at idle: number = amperes lost, limit = amperes that may be; time_s = until half
-                                 *   charge */
+                                 *   charge, wanted_s = that should last */
   TAILVOLT_REASON_CHARGE_MIX    /**< over idle and road: number = amperes lost on the mean, limit = 0, share_pct idle */
 };
 
@@ -38,14 +41,18 @@ struct tailvolt_reason {
   enum tailvolt_verdict status; /**< fails or marginal */
   enum tailvolt_topic topic;
   int phase;                    /**< enum tailvolt_phase, or -1 = all */
-  char part[TAILVOLT_NAME_MAX + 16];
-  char text[TAILVOLT_TEXT_MAX]; /**< one sentence naming part, number, limit and time */
   enum tailvolt_reason_kind kind;
   struct tailvolt_part about;
   double number, limit;         /**< in the unit of the kind; NAN = none */
   double share_pct, time_s;     /**< NAN = none */
   struct tailvolt_finding finding; /**< of TAILVOLT_REASON_SAFETY */
+  double least_v, allowed_pct, wanted_s, from_v; /**< NAN = none */
 };
+
+/** A reason as one sentence naming part, number, limit and time; numbers in the C locale.
+ *  \param us_units feet, inches and Fahrenheit in place of metres and Celsius
+ *  \param to       receives the text, cut to `size` bytes; TAILVOLT_TEXT_MAX always do */
+TAILVOLT_API void tailvolt_reason_text(const struct tailvolt_reason *reason, bool us_units, char *to, size_t size);
 
 /** One amplifier in one phase. */
 struct tailvolt_amplifier_phase {

@@ -103,14 +103,16 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *run
   return NULL;
 }
 
-static void reasons(struct tv_buffer *page, const struct tailvolt_result *run) {
+static void reasons(struct tv_buffer *page, const struct tailvolt_result *run, bool us_units) {
   if (run->reason_count == 0) return;
   tv_buffer_add(page, "<ul>");
   for (int k = 0; k < run->reason_count; k++) {
     tv_html_add(page, "<li><strong>%s%s%s:</strong> ", tv_verdict_word(run->reasons[k].status),
                 run->reasons[k].phase < 0 ? "" : " ",
                 run->reasons[k].phase < 0 ? "" : tv_phase_place(run->reasons[k].phase));
-    tv_html_text(page, run->reasons[k].text);
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_reason_text(&run->reasons[k], us_units, text, sizeof text);
+    tv_html_text(page, text);
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul>\n");
@@ -133,7 +135,7 @@ static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
   tv_buffer_add(page, "</div>\n");
 }
 
-static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
+static void evidence(struct tv_buffer *page, const struct tv_html_run *run, bool us_units) {
   const struct tailvolt_ledger *ledger = sagging_ledger(run);
   tv_buffer_add(page, "<div class=\"pair\">\n");
   if (ledger != NULL) tv_html_ledger(page, ledger);
@@ -144,7 +146,7 @@ static void evidence(struct tv_buffer *page, const struct tv_html_run *run) {
   }
   tv_buffer_add(page, "</div>\n<section><h2>Verdict by phase</h2>\n");
   tv_html_phases(page, run->result);
-  reasons(page, run->result);
+  reasons(page, run->result, us_units);
   tv_buffer_add(page, "</section>\n");
 }
 
@@ -173,8 +175,8 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   /* page two: the workshop's */
   tv_buffer_add(page, "<div class=\"sheet\">\n");
   lines(page, report, &runs[0]);
-  evidence(page, &runs[0]);
-  tv_html_advice(page, &runs[0]);
+  evidence(page, &runs[0], report->us_units);
+  tv_html_advice(page, &runs[0], report->us_units);
   tv_buffer_add(page, "<section><h2>Cables and fuses</h2>\n<div class=\"wide\">");
   tv_html_cables(page, report->system, runs[0].result, report->us_units);
   tv_html_fuses(page, runs[0].result);

@@ -17,7 +17,7 @@ static void capital(struct tv_buffer *page, const char *text) {
 }
 
 /* What is to be set, and what to mind with it. */
-static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
+static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy, bool us_units) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   if (!remedy->found || set->change_count == 0) return;
   tv_buffer_add(page, "<p>The remedy as settings of the system file:</p>\n<ul class=\"tight columns\">");
@@ -32,7 +32,9 @@ static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy)
   if (set->caution_count > 0) tv_buffer_add(page, "<p>With it, mind:</p>\n<ul class=\"tight\">");
   for (int k = 0; k < set->caution_count; k++) {
     tv_buffer_add(page, "<li>");
-    tv_html_text(page, set->cautions[k]);
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_remedy_caution_text(&set->cautions[k], us_units, text, sizeof text);
+    tv_html_text(page, text);
     tv_buffer_add(page, "</li>\n");
   }
   if (set->caution_count > 0) tv_buffer_add(page, "</ul>\n");
@@ -83,10 +85,10 @@ static void answers(struct tv_buffer *page, const struct tailvolt_remedy *remedy
   tv_buffer_add(page, "</ul>\n");
 }
 
-void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run) {
+void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run, bool us_units) {
   if (run->remedy == NULL || (run->remedy->found && run->remedy->chosen.change_count == 0)) return;
   tv_buffer_add(page, "<section><h2>What each change is worth</h2>\n");
-  chosen(page, run->remedy);
+  chosen(page, run->remedy, us_units);
   tv_buffer_add(page, "<div class=\"pair keep\"><div>");
   worths(page, run->remedy);
   tv_buffer_add(page, "</div>\n<div>");

@@ -41,7 +41,7 @@ void tv_html_signature(struct tv_buffer *page);
 void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
 void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
 void tv_html_phases(struct tv_buffer *page, const struct tailvolt_result *run);
-void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run);
+void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run, bool us_units);
 void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system,
                     const struct tailvolt_result *run, bool us_units);
 void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run);

@@ -11,12 +11,18 @@
 #include "tailvolt/report.h"
 #include "tailvolt/version.h"
 
+static json_t *sentence(const struct tailvolt_reason *reason) {
+  char text[TAILVOLT_TEXT_MAX];
+  tailvolt_reason_text(reason, false, text, sizeof text);
+  return tv_json_text(text);
+}
+
 static json_t *reasons(const struct tailvolt_result *result, int phase) {
   json_t *list = json_array();
   for (int k = 0; k < result->reason_count; k++) {
     const struct tailvolt_reason *reason = &result->reasons[k];
     if (phase < 0 || reason->phase == phase || reason->phase < 0)
-      tv_json_append(&list, tv_json_text(reason->text));
+      tv_json_append(&list, sentence(reason));
   }
   return list;
 }
@@ -30,8 +36,10 @@ static json_t *reason_details(const struct tailvolt_result *result) {
     tv_json_put_text(&entry, "status", tv_verdict_word(reason->status));
     tv_json_put_text(&entry, "topic", topics[reason->topic]);
     tv_json_put(&entry, "phase", reason->phase < 0 ? json_null() : tv_json_text(tv_phase_word(reason->phase)));
-    tv_json_put_text(&entry, "part", reason->part);
-    tv_json_put_text(&entry, "text", reason->text);
+    char part[TAILVOLT_NAME_MAX + 16];
+    tv_section_words(reason->about.kind, reason->about.name, part, sizeof part);
+    tv_json_put_text(&entry, "part", part);
+    tv_json_put(&entry, "text", sentence(reason));
     tv_json_append(&list, entry);
   }
   return list;

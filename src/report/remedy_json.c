@@ -19,9 +19,13 @@ static const char *const cure_words[TAILVOLT_CURES] = {
     [TAILVOLT_CURE_ALTERNATOR] = "alternator", [TAILVOLT_CURE_IDLE] = "idle",
     [TAILVOLT_CURE_LEVEL] = "level"};
 
-static json_t *texts(char (*list)[TAILVOLT_TEXT_MAX], int count) {
+static json_t *cautions(const struct tailvolt_remedy_caution *list, int count) {
   json_t *array = json_array();
-  for (int k = 0; k < count; k++) tv_json_append(&array, tv_json_text(list[k]));
+  for (int k = 0; k < count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_remedy_caution_text(&list[k], false, text, sizeof text);
+    tv_json_append(&array, tv_json_text(text));
+  }
   return array;
 }
 
@@ -93,7 +97,7 @@ static json_t *after(const struct tailvolt_remedy *remedy) {
   tv_json_put_text(&object, "status", tv_verdict_word(result->status));
   tv_json_put(&object, "amplifiers", tv_json_amplifiers(result));
   tv_json_put(&object, "batteries", tv_json_batteries(result));
-  tv_json_put(&object, "cautions", texts(remedy->chosen.cautions, remedy->chosen.caution_count));
+  tv_json_put(&object, "cautions", cautions(remedy->chosen.cautions, remedy->chosen.caution_count));
   return object;
 }
 
@@ -155,7 +159,7 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   tv_json_put(&object, "partial", json_boolean(remedy->partial));
   tv_json_put(&object, "runs", json_integer(remedy->runs));
   tv_json_put(&object, "whole_runs", json_integer(remedy->whole_runs));
-  tv_json_put(&object, "cautions", texts(remedy->cautions, remedy->caution_count));
+  tv_json_put(&object, "cautions", cautions(remedy->cautions, remedy->caution_count));
   return object;
 }
 

@@ -77,9 +77,13 @@ static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     return;
   }
   tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing that is on offer is enough, not even three changes at once");
-  for (int k = 0; k < remedy->before->reason_count; k++)
-    if (remedy->before->reasons[k].topic == TAILVOLT_ABOUT_SAFETY && remedy->before->reasons[k].status == TAILVOLT_FAILS)
-      tv_page_wrapped_within(page, SCREEN, "FIRST   ", remedy->before->reasons[k].text);
+  for (int k = 0; k < remedy->before->reason_count; k++) {
+    const struct tailvolt_reason *reason = &remedy->before->reasons[k];
+    char text[TAILVOLT_TEXT_MAX];
+    if (reason->topic != TAILVOLT_ABOUT_SAFETY || reason->status != TAILVOLT_FAILS) continue;
+    tailvolt_reason_text(reason, page->style.us_units, text, sizeof text);
+    tv_page_wrapped_within(page, SCREEN, "FIRST   ", text);
+  }
 }
 
 static void quieter(struct tv_page *page, const struct tailvolt_remedy *remedy) {
@@ -248,11 +252,19 @@ static void worth(struct tv_page *page, const struct tailvolt_remedy *remedy) {
                               "fuse above its cable is put right in each.");
 }
 
+static void list_cautions(struct tv_page *page, const struct tailvolt_remedy_caution *list, int count) {
+  for (int k = 0; k < count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_remedy_caution_text(&list[k], page->style.us_units, text, sizeof text);
+    tv_page_wrapped(page, "  - ", text);
+  }
+}
+
 static void cautions(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   if (remedy->chosen.caution_count + remedy->caution_count == 0) return;
   tv_page_heading(page, "CAUTIONS OF THIS REMEDY");
-  for (int k = 0; k < remedy->chosen.caution_count; k++) tv_page_wrapped(page, "  - ", remedy->chosen.cautions[k]);
-  for (int k = 0; k < remedy->caution_count; k++) tv_page_wrapped(page, "  - ", remedy->cautions[k]);
+  list_cautions(page, remedy->chosen.cautions, remedy->chosen.caution_count);
+  list_cautions(page, remedy->cautions, remedy->caution_count);
 }
 
 enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *system,

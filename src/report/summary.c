@@ -101,8 +101,8 @@ static void fit(const struct tailvolt_system *system, char *text, size_t size, s
 }
 
 /* What a reason says before its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
-static void brief(const struct tailvolt_reason *reason, char *to, size_t size) {
-  snprintf(to, size, "%s", reason->text);
+static void brief(const struct tailvolt_reason *reason, bool us_units, char *to, size_t size) {
+  tailvolt_reason_text(reason, us_units, to, size);
   char *explanation = strstr(to, ": ");
   if (explanation != NULL && explanation - to >= 12) *explanation = '\0';
 }
@@ -405,7 +405,7 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
   for (int k = 0; k < run->reason_count; k++) {
     char text[TAILVOLT_TEXT_MAX], part[2 * TAILVOLT_TEXT_MAX];
     if (run->reasons[k].topic != TAILVOLT_ABOUT_SAFETY) continue;
-    brief(&run->reasons[k], text, sizeof text);
+    brief(&run->reasons[k], us_units, text, sizeof text);
     if (shown == 0) shorten_names(system, text, sizeof text, BODY_WIDTH);
     snprintf(part, sizeof part, "%s%s%s", shown > 0 ? "; " : "",
              shown == 0 && run->reasons[k].status == TAILVOLT_FAILS ? "FAILS: " : "", text);

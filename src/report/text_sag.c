@@ -50,7 +50,9 @@ void tv_text_reasons(struct tv_page *page, const struct tailvolt_result *run, bo
     size_t length = strlen(start);
     while (length > 0 && start[length - 1] == ' ') start[--length] = '\0';
     snprintf(start + length, sizeof start - length, ": ");
-    tv_page_wrapped(page, start, reason->text);
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_reason_text(reason, page->style.us_units, text, sizeof text);
+    tv_page_wrapped(page, start, text);
   }
 }
 

@@ -1,15 +1,12 @@
 #include "simulate/verdict.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "simulate/cautions.h"
 #include "simulate/safety.h"
 #include "text/text.h"
-#include "text/words.h"
 
 /* beyond this charge a battery's current tells its need, not what the alternator has to give */
 #define NEARLY_FULL_PCT 90.0
@@ -22,9 +19,9 @@ struct bench {
   bool out_of_memory;
 };
 
-__attribute__((format(printf, 6, 7)))
-static struct tailvolt_reason *reason(struct bench *b, enum tailvolt_verdict status, enum tailvolt_topic topic, int phase,
-                   const char *part, const char *format, ...) {
+/* A reason more; NULL where memory is out. Numbers that its kind has not are NAN. */
+static struct tailvolt_reason *add_reason(struct bench *b, enum tailvolt_reason_kind kind, enum tailvolt_verdict status,
+                                          enum tailvolt_topic topic, int phase) {
   struct tailvolt_result *r = b->r;
   if (r->reason_count == b->reasons_room) {
     int room = 2 * b->reasons_room + 8;
@@ -38,39 +35,19 @@ static struct tailvolt_reason *reason(struct bench *b, enum tailvolt_verdict sta
   }
   struct tailvolt_reason *reason = &r->reasons[r->reason_count++];
   memset(reason, 0, sizeof *reason);
+  reason->kind = kind;
   reason->status = status;
   reason->topic = topic;
   reason->phase = phase;
-  tv_copy_text(reason->part, sizeof reason->part, part);
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(reason->text, sizeof reason->text, format, arguments);
-  va_end(arguments);
+  reason->number = reason->limit = reason->share_pct = reason->time_s = (double)NAN;
+  reason->least_v = reason->allowed_pct = reason->wanted_s = reason->from_v = (double)NAN;
   return reason;
 }
 
-/* 252 -> "4:12" */
-static const char *clock_text(double time_s, char *text, size_t size) {
-  long long seconds = (long long)floor(time_s);
-  const char *sign = seconds < 0 ? "-" : "";
-  if (seconds < 0) seconds = -seconds;
-  if (seconds >= 3600)
-    snprintf(text, size, "%s%lld:%02lld:%02lld", sign, seconds / 3600, seconds / 60 % 60, seconds % 60);
-  else
-    snprintf(text, size, "%s%lld:%02lld", sign, seconds / 60, seconds % 60);
-  return text;
-}
-
-static void note(struct tailvolt_reason *made, enum tailvolt_reason_kind kind, enum tailvolt_part_kind part, int index,
-                 const char *name, double number, double limit) {
-  if (made == NULL) return;
-  made->kind = kind;
-  made->about.kind = part;
-  made->about.index = index;
-  tv_copy_text(made->about.name, sizeof made->about.name, name);
-  made->number = number;
-  made->limit = limit;
-  made->share_pct = made->time_s = (double)NAN;
+static void is_about(struct tailvolt_reason *reason, enum tailvolt_part_kind part, int index, const char *name) {
+  reason->about.kind = part;
+  reason->about.index = index;
+  tv_copy_text(reason->about.name, sizeof reason->about.name, name);
 }
 
 static void judge_voltage(struct bench *b, const struct tv_run *run, int amplifier, int phase) {
@@ -81,19 +58,18 @@ static void judge_voltage(struct bench *b, const struct tv_run *run, int amplifi
   if (isnan(b->r->margin_v) || margin_v < b->r->margin_v) b->r->margin_v = margin_v;
   enum tailvolt_verdict status = tv_verdict_of_margin(margin_v);
   if (status == TAILVOLT_HOLDS) return;
-  char when[32], part[TAILVOLT_NAME_MAX + 16];
-  tv_section_words(TAILVOLT_PART_AMPLIFIER, a->name, part, sizeof part);
-  clock_text(p->min_time_s, when, sizeof when);
-  struct tailvolt_reason *made = reason(
-      b, status, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-      "%s is below %.2f V for %.4g %% of the time (wanted %.1f V; %s), lowest %.2f V at %s", a->name, p->quantile_v,
-      allowed_pct, p->target_v,
-      status == TAILVOLT_FAILS ? "fails from 0.08 V below it" : "holds from 0.1 V above it", p->min_v, when);
-  note(made, status == TAILVOLT_FAILS ? TAILVOLT_REASON_BELOW_TARGET : TAILVOLT_REASON_NEAR_TARGET,
-       TAILVOLT_PART_AMPLIFIER, amplifier, a->name, p->quantile_v, p->target_v);
-  if (made == NULL) return;
-  made->share_pct = p->below_target_pct;
-  made->time_s = p->min_time_s;
+  bool fails = status == TAILVOLT_FAILS;
+  struct tailvolt_reason *reason = add_reason(b, fails ? TAILVOLT_REASON_BELOW_TARGET : TAILVOLT_REASON_NEAR_TARGET, status,
+                                              TAILVOLT_ABOUT_VOLTAGE, phase);
+  if (reason == NULL) return;
+  is_about(reason, TAILVOLT_PART_AMPLIFIER, amplifier, a->name);
+  reason->number = p->quantile_v;
+  reason->limit = p->target_v;
+  reason->share_pct = p->below_target_pct;
+  reason->allowed_pct = allowed_pct;
+  reason->least_v = p->min_v;
+  reason->time_s = p->min_time_s;
+  reason->from_v = fails ? -TV_MARGINAL_FROM_V : TV_HOLDS_FROM_V;
 }
 
 static void judge_cut_outs(struct bench *b, int amplifier) {
@@ -103,21 +79,18 @@ static void judge_cut_outs(struct bench *b, int amplifier) {
   int phase = -1;
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     if (a->phase[p].play_s > 0 && (phase < 0 || a->phase[p].min_v < a->phase[phase].min_v)) phase = p;
-  char when[32], part[TAILVOLT_NAME_MAX + 16];
-  tv_section_words(TAILVOLT_PART_AMPLIFIER, a->name, part, sizeof part);
-  if (a->collapses > 0) {
-    struct tailvolt_reason *made =
-        reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part,
-               "%s asks for more than its wiring can carry: the supply collapses %d time%s, first at %s", a->name,
-               a->collapses, a->collapses == 1 ? "" : "s", clock_text(a->first_collapse_s, when, sizeof when));
-    note(made, TAILVOLT_REASON_COLLAPSES, TAILVOLT_PART_AMPLIFIER, amplifier, a->name, a->collapses, 0);
-    if (made != NULL) made->time_s = a->first_collapse_s;
+  struct tailvolt_reason *reason = NULL;
+  if (a->collapses > 0 &&
+      (reason = add_reason(b, TAILVOLT_REASON_COLLAPSES, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase)) != NULL) {
+    is_about(reason, TAILVOLT_PART_AMPLIFIER, amplifier, a->name);
+    reason->number = a->collapses;
+    reason->time_s = a->first_collapse_s;
   }
-  struct tailvolt_reason *made =
-      reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase, part, "%s cuts out %d time%s, silent for %.1f s", a->name,
-             cut_outs, cut_outs == 1 ? "" : "s", a->off_s);
-  note(made, TAILVOLT_REASON_CUTS_OUT, TAILVOLT_PART_AMPLIFIER, amplifier, a->name, cut_outs, 0);
-  if (made != NULL) made->time_s = a->off_s;
+  reason = add_reason(b, TAILVOLT_REASON_CUTS_OUT, TAILVOLT_FAILS, TAILVOLT_ABOUT_VOLTAGE, phase);
+  if (reason == NULL) return;
+  is_about(reason, TAILVOLT_PART_AMPLIFIER, amplifier, a->name);
+  reason->number = cut_outs;
+  reason->time_s = a->off_s;
 }
 
 double tv_above_half_ah(const struct tailvolt_result *r) {
@@ -156,39 +129,37 @@ static void judge_charge(struct bench *b, const struct tv_run *run) {
   double idle_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_IDLE] : tv_balance_a(r, TAILVOLT_IDLE);
   double lasts_s = idle_lasts_s(r);
   if (lasts_s < targets->idle_endurance_s) {
-    struct tailvolt_reason *made = reason(
-        b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
-        "the battery loses %.1f A at idle: half charge after %.1f h (at least %.1f h wanted)", -idle_a, lasts_s / 3600,
-        targets->idle_endurance_s / 3600);
-    note(made, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_PART_BATTERY, 0, "battery", -idle_a,
-         3600 * tv_above_half_ah(r) / targets->idle_endurance_s);
-    if (made != NULL) made->time_s = lasts_s;
+    struct tailvolt_reason *reason =
+        add_reason(b, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
+    if (reason == NULL) return;
+    is_about(reason, TAILVOLT_PART_BATTERY, 0, "");
+    reason->number = -idle_a;
+    reason->limit = 3600 * tv_above_half_ah(r) / targets->idle_endurance_s;
+    reason->time_s = lasts_s;
+    reason->wanted_s = targets->idle_endurance_s;
   }
   if (!r->phases[TAILVOLT_ROAD].present) return;
   double road_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_ROAD] : tv_balance_a(r, TAILVOLT_ROAD);
   double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * road_a;
   if (!(mean_a < -BALANCE_SLACK_A)) return;
-  struct tailvolt_reason *made =
-      reason(b, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE, "battery",
-             "the battery loses %.1f A on the mean of %.0f %% idle and %.0f %% road: the road does not bring back what idle "
-             "takes", -mean_a, 100 * share, 100 * (1 - share));
-  note(made, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_PART_BATTERY, 0, "battery", -mean_a, 0);
-  if (made != NULL) made->share_pct = 100 * share;
+  struct tailvolt_reason *reason =
+      add_reason(b, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
+  if (reason == NULL) return;
+  is_about(reason, TAILVOLT_PART_BATTERY, 0, "");
+  reason->number = -mean_a;
+  reason->limit = 0;
+  reason->share_pct = 100 * share;
 }
 
 /* What safety findings are worth: all but the cautions are reasons. */
 static void judge_safety(struct bench *b, const struct tv_finding_list *list) {
   for (int k = 0; k < list->count; k++) {
     const struct tailvolt_finding *f = &list->finding[k];
-    char part[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
     if (f->status == TAILVOLT_HOLDS) continue;
-    tv_section_words(f->part[0].kind, f->part[0].name, part, sizeof part);
-    tailvolt_finding_text(f, false, text, sizeof text);
-    struct tailvolt_reason *made = reason(b, f->status, TAILVOLT_ABOUT_SAFETY, -1, part, "%s", text);
-    if (made == NULL) return;
-    made->kind = TAILVOLT_REASON_SAFETY;
-    made->about = f->part[0];
-    made->finding = *f;
+    struct tailvolt_reason *reason = add_reason(b, TAILVOLT_REASON_SAFETY, f->status, TAILVOLT_ABOUT_SAFETY, -1);
+    if (reason == NULL) return;
+    reason->about = f->part[0];
+    reason->finding = *f;
   }
 }
 

@@ -512,11 +512,8 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   return bisect_alone(job, remedy, known, true);
 }
 
-static void add_caution(struct tailvolt_remedy *remedy, const char *text) {
-  void *grown = realloc(remedy->cautions, ((size_t)remedy->caution_count + 1) * sizeof *remedy->cautions);
-  if (grown == NULL) return;
-  remedy->cautions = grown;
-  tv_copy_text(remedy->cautions[remedy->caution_count++], TAILVOLT_TEXT_MAX, text);
+static enum tailvolt_status add_caution(struct tailvolt_remedy *remedy, enum tailvolt_remedy_caution_kind kind) {
+  return tv_add_remedy_caution(&remedy->cautions, &remedy->caution_count, kind) != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
 /* Rows that turn slower than the engine's idle speed: a remedy's runs take them at it. */
@@ -532,14 +529,13 @@ static bool has_slow_rows(const struct tv_remedy_job *job) {
 }
 
 /* What the reader should know of how the numbers came about. */
-static void add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  if (has_slow_rows(job))
-    add_caution(remedy, "rows of the profile that turn slower than the idle speed were taken at the idle speed");
-  for (int k = 0; k < job->plan.family_count; k++)
-    if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY)
-      add_caution(remedy, "a second battery is taken as new and charged as far as the first");
-  if (remedy->exhausted)
-    add_caution(remedy, "the search ended at its bound of runs: a cheaper set may exist");
+static enum tailvolt_status add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (has_slow_rows(job)) status = add_caution(remedy, TAILVOLT_REMEDY_SLOW_ROWS);
+  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
+    if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY) status = add_caution(remedy, TAILVOLT_REMEDY_SECOND_AS_NEW);
+  if (status == TAILVOLT_OK && remedy->exhausted) status = add_caution(remedy, TAILVOLT_REMEDY_BOUND);
+  return status;
 }
 
 static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known) {
@@ -574,8 +570,8 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
     remedy->answers[k].cure = asked[k];
     tv_answer(job, remedy, &chosen, &remedy->answers[k]);
   }
-  add_cautions(job, remedy);
-  return status;
+  enum tailvolt_status added = add_cautions(job, remedy);
+  return status == TAILVOLT_OK ? added : status;
 }
 
 /* "LINE:COLUMN: text" of a catalogue or price list, with its file before it. */

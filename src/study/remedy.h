@@ -193,6 +193,9 @@ double tv_low_v(const struct tailvolt_result *result);
 double tv_below_pct(const struct tailvolt_result *result);
 double tv_charge_ah(const struct tailvolt_result *result); /* left at the end, of all batteries */
 
+/* A caution more at the end of a list, its numbers not set; NULL = out of memory. */
+struct tailvolt_remedy_caution *tv_add_remedy_caution(struct tailvolt_remedy_caution **list, int *count,
+                                                      enum tailvolt_remedy_caution_kind kind);
 /* Hazards of the cures in a choice, and what the run of it warns of that the run before did not. */
 TAILVOLT_CHECKED enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                                        const struct tailvolt_result *before,

@@ -298,80 +298,74 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   }
 }
 
-static enum tailvolt_status caution(struct tailvolt_remedy_set *set, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
-static enum tailvolt_status caution(struct tailvolt_remedy_set *set, const char *format, ...) {
-  void *grown = realloc(set->cautions, ((size_t)set->caution_count + 1) * sizeof *set->cautions);
-  if (grown == NULL) return TAILVOLT_NO_MEMORY;
-  set->cautions = grown;
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(set->cautions[set->caution_count++], TAILVOLT_TEXT_MAX, format, arguments);
-  va_end(arguments);
-  return TAILVOLT_OK;
+struct tailvolt_remedy_caution *tv_add_remedy_caution(struct tailvolt_remedy_caution **list, int *count,
+                                                      enum tailvolt_remedy_caution_kind kind) {
+  struct tailvolt_remedy_caution *grown = realloc(*list, ((size_t)*count + 1) * sizeof *grown);
+  if (grown == NULL) return NULL;
+  *list = grown;
+  struct tailvolt_remedy_caution *added = &grown[(*count)++];
+  memset(added, 0, sizeof *added);
+  added->kind = kind;
+  added->current_a = (double)NAN;
+  return added;
 }
 
-/* What no rule of the simulation can see. Service practice, every one. */
-static enum tailvolt_status hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure,
-                                       struct tailvolt_remedy_set *set) {
-  enum tailvolt_status status = TAILVOLT_OK;
+static struct tailvolt_remedy_caution *caution(struct tailvolt_remedy_set *set, enum tailvolt_remedy_caution_kind kind) {
+  return tv_add_remedy_caution(&set->cautions, &set->caution_count, kind);
+}
+
+/* What no rule of the simulation can see. False = out of memory. */
+static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure, struct tailvolt_remedy_set *set) {
+  struct tailvolt_remedy_caution *lead;
   switch (cure) {
   case TAILVOLT_CURE_FEED:
   case TAILVOLT_CURE_OWN_FEED:
-    return caution(set, "feed: through bare metal only with a grommet, clear of fuel and brake lines and airbag wiring; "
-                        "disconnect the battery's negative lead first");
+    return caution(set, TAILVOLT_REMEDY_FEED) != NULL;
   case TAILVOLT_CURE_GROUND:
   case TAILVOLT_CURE_STRAPS:
   case TAILVOLT_CURE_JOINTS:
-    return caution(set, "ground: bare metal under every lug, protected against rust afterwards");
+    return caution(set, TAILVOLT_REMEDY_GROUND) != NULL;
   case TAILVOLT_CURE_RETURN:
-    return caution(set, "return cable: keep the body ground of the amplifier as well, or its current takes the signal "
-                        "leads when the cable comes off");
+    return caution(set, TAILVOLT_REMEDY_RETURN) != NULL;
   case TAILVOLT_CURE_CAPACITOR:
-    return caution(set, "capacitor: fasten it, fuse its lead where it is longer than 30 cm, never reverse its poles");
+    return caution(set, TAILVOLT_REMEDY_CAPACITOR) != NULL;
   case TAILVOLT_CURE_BATTERY:
-    return caution(set, "battery: same height and posts, vent tube refitted; cars with battery management must be told "
-                        "of the new one");
+    return caution(set, TAILVOLT_REMEDY_BATTERY) != NULL;
   case TAILVOLT_CURE_SECOND_BATTERY:
-    return caution(set, "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, "
-                        "a fuse at each battery");
+    return caution(set, TAILVOLT_REMEDY_SECOND_BATTERY) != NULL;
   case TAILVOLT_CURE_ALTERNATOR:
-    status = caution(set, "alternator: the factory charge lead and its fuse are made for the old one (%s A): replace "
-                          "both", tv_fixed(job->system->alternator.rated_a, 0).text);
-    if (status == TAILVOLT_OK)
-      status = caution(set, "alternator: belt, tensioner and pulley must carry the greater torque; slip wears the belt");
-    if (status == TAILVOLT_OK && job->system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER)
-      status = caution(set, "alternator: its regulator must speak with the engine computer");
-    return status;
+    if ((lead = caution(set, TAILVOLT_REMEDY_CHARGE_LEAD)) == NULL) return false;
+    lead->current_a = job->system->alternator.rated_a;
+    if (caution(set, TAILVOLT_REMEDY_BELT) == NULL) return false;
+    return job->system->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || caution(set, TAILVOLT_REMEDY_REGULATOR) != NULL;
   case TAILVOLT_CURE_IDLE:
-    status = caution(set, "idle speed: only where the engine computer allows it; these runs lifted the profile's idling "
-                          "rows to it, do the same in your profile");
-    if (status == TAILVOLT_OK) status = caution(set, "idling: outdoors only, exhaust gas kills");
-    return status;
+    return caution(set, TAILVOLT_REMEDY_IDLE_SPEED) != NULL && caution(set, TAILVOLT_REMEDY_IDLING) != NULL;
   case TAILVOLT_CURE_FUSES:
   case TAILVOLT_CURE_LEVEL:
   case TAILVOLT_CURES:
     break;
   }
-  return TAILVOLT_OK;
+  return true;
 }
 
 enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                       const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
-  enum tailvolt_status status = TAILVOLT_OK;
-  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
-    if (choice->size_step[k] > 0) status = hazards_of(job, job->plan.family[k].cure, set);
-  for (int k = 0; set->result != NULL && k < set->result->caution_count && status == TAILVOLT_OK; k++) {
+  for (int k = 0; k < job->plan.family_count; k++)
+    if (choice->size_step[k] > 0 && !hazards_of(job, job->plan.family[k].cure, set)) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; set->result != NULL && k < set->result->caution_count; k++) {
     bool old = false;
     for (int j = 0; j < before->caution_count; j++)
       old = old || tv_finding_same(&before->cautions[j], &set->result->cautions[k]);
     if (old) continue;
-    char text[TAILVOLT_TEXT_MAX];
-    tailvolt_finding_text(&set->result->cautions[k], false, text, sizeof text);
-    status = caution(set, "%s", text);
+    struct tailvolt_remedy_caution *found = caution(set, TAILVOLT_REMEDY_FOUND);
+    if (found == NULL) return TAILVOLT_NO_MEMORY;
+    found->finding = set->result->cautions[k];
   }
   /* what still stands between it and a clean pass */
-  for (int k = 0; set->result != NULL && k < set->result->reason_count && status == TAILVOLT_OK; k++)
-    status = caution(set, "only just: %s", set->result->reasons[k].text);
-  return status;
+  for (int k = 0; set->result != NULL && k < set->result->reason_count; k++) {
+    struct tailvolt_remedy_caution *only_just = caution(set, TAILVOLT_REMEDY_ONLY_JUST);
+    if (only_just == NULL) return TAILVOLT_NO_MEMORY;
+    only_just->reason = set->result->reasons[k];
+  }
+  return TAILVOLT_OK;
 }

@@ -162,7 +162,7 @@ static void test_hostile_names(void **state) {
   memcpy(sample->fuse.name, hostile, sizeof hostile);
   for (int k = 0; k < 4; k++) memcpy(sample->conductors[k].name, hostile, sizeof hostile);
   for (int k = 0; k < sample->ledger.entry_count; k++) memcpy(sample->entries[k].name, hostile, sizeof hostile);
-  memset(sample->reasons[1].text, 'x', sizeof sample->reasons[1].text - 1);
+  for (int k = 0; k < 2; k++) memset(sample->reasons[1].finding.part[k].name, 'x', TAILVOLT_NAME_MAX - 1);
   struct tailvolt_part *part = &sample->cautions[0].part[0];
   sample->cautions[0].kind = TAILVOLT_FOUND_SENSOR_BYPASSED;
   sample->cautions[0].part_count = 1;
@@ -202,8 +202,10 @@ static void test_long_safety(void **state) {
   sample_fails(sample);
   struct tailvolt_reason *more = &sample->reasons[sample->result.reason_count++];
   *more = sample->reasons[1];
-  snprintf(more->text, sizeof more->text,
-           "cable second feed (2 AWG) at battery second has no fuse: one is needed within 45 cm of its post");
+  more->finding = (struct tailvolt_finding){
+      .kind = TAILVOLT_FOUND_CABLE_UNFUSED, .status = TAILVOLT_FAILS, .part_count = 2, .limit_m = 0.45,
+      .part = {{.kind = TAILVOLT_PART_CABLE, .name = "second feed", .size = "2 AWG"},
+               {.kind = TAILVOLT_PART_BATTERY, .name = "second"}}};
   char *text = text_of(sample, (struct tailvolt_report_style){0}, NULL);
   assert_non_null(strstr(text, "SAFETY  FAILS: fuse main 80 A too big for 8 AWG (at most 60 A); cable second\n"));
   assert_non_null(strstr(text, "has no fuse: one is needed"));
