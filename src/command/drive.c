@@ -8,6 +8,7 @@
 #include "command/output.h"
 #include "text/read_number.h"
 #include "tailvolt/drive.h"
+#include "text/number.h"
 
 /* The list of --factors: 1 to TAILVOLT_GEARS_MAX falling numbers. */
 static bool read_factors(const char *list, struct tailvolt_drive_options *options) {
@@ -81,16 +82,20 @@ static void describe(const struct tailvolt_trace *trace, const struct tailvolt_d
                      const struct tailvolt_drive_summary *summary, char *text, size_t room) {
   static const char *const gears[] = {"gears up at 15, 35, 50, 70 km/h (UN R83)",
                                       "highest gear above its lower bound (UN GTR 15)", "gears of the cycle"};
-  int used = snprintf(text, room, "Engine speed over %s: %.3f km in %.0f s, %.1f km/h, mean %.0f rpm\n%s, idle %g rpm, ",
-                      trace->name, 1e-3 * summary->distance_m, summary->duration_s, summary->mean_kmh,
-                      summary->mean_rpm, gears[options->gears], options->idle_rpm);
+  int used = snprintf(
+      text, room, "Engine speed over %s: %s km in %s s, %s km/h, mean %s rpm\n%s, idle %s rpm, ", trace->name,
+      tv_fixed(1e-3 * summary->distance_m, 3).text, tv_fixed(summary->duration_s, 0).text,
+      tv_fixed(summary->mean_kmh, 1).text, tv_fixed(summary->mean_rpm, 0).text, gears[options->gears],
+      tv_significant(options->idle_rpm, 6).text);
   for (int k = 0; k < options->gear_count && used > 0 && (size_t)used < room; k++)
-    used += snprintf(text + used, room - (size_t)used, "%s%g", k > 0 ? ", " : "", options->gear_rpm[k]);
+    used += snprintf(text + used, room - (size_t)used, "%s%s", k > 0 ? ", " : "",
+                     tv_significant(options->gear_rpm[k], 6).text);
   if (used > 0 && (size_t)used < room)
     used += snprintf(text + used, room - (size_t)used, " rpm per km/h");
   if (used > 0 && (size_t)used < room && options->stop_after_s > 0)
-    snprintf(text + used, room - (size_t)used, "\nStop-start after %g s: %d stops, engine off for %.0f s",
-             options->stop_after_s, summary->stops, summary->stopped_s);
+    snprintf(text + used, room - (size_t)used, "\nStop-start after %s s: %d stops, engine off for %s s",
+             tv_significant(options->stop_after_s, 6).text, summary->stops,
+             tv_fixed(summary->stopped_s, 0).text);
 }
 
 static int write_profile(const struct tv_invocation *invocation, const struct tailvolt_trace *trace,

@@ -1,4 +1,5 @@
 #include "parts/alternator.h"
+#include "text/number.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -49,8 +50,10 @@ enum tailvolt_status tv_alternator_init(const struct tailvolt_alternator *spec,
   if (last < 1 || !(n1 < n2) || !(a < 1) || !(i1 > 0)) {
     if (error != NULL)
       snprintf(error, TAILVOLT_TEXT_MAX,
-               "alternator: %.6g A at %.6g rpm and %.6g A at %.6g rpm fit no machine (the current must "
-               "rise with the speed)", i1, n1, i2, n2);
+               "alternator: %s A at %s rpm and %s A at %s rpm fit no machine (the current must "
+               "rise with the speed)",
+               tv_significant(i1, 6).text, tv_significant(n1, 6).text, tv_significant(i2, 6).text,
+               tv_significant(n2, 6).text);
     return TAILVOLT_BAD_INPUT;
   }
   double n0 = sqrt((1 - a) / (1 / (n1 * n1) - a / (n2 * n2)));

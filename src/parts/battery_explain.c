@@ -1,5 +1,6 @@
 /* What was derived from a battery's label, in words. */
 #include "parts/battery_model.h"
+#include "text/number.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -35,18 +36,21 @@ static void explain_tests(const struct tv_battery *battery, struct writer *write
   double reserve_s = tv_constant_current_s(&test, TV_LABEL_C, battery->reserve_a, 10.5,
                                            fmin(10.0, battery->label_ah / 10.0), 1e5);
   add(writer, "  its tests, simulated (all health):\n");
-  add(writer, "    capacity        %.2f A to 10.5 V at 25 C: %.2f h (20 h wanted)\n", i20_a, t20_s / 3600.0);
-  add(writer, "    reserve         %.4g A to 10.5 V at 25 C: %.1f min (%.1f wanted%s)\n", battery->reserve_a,
-      reserve_s / 60.0, battery->reserve_min,
+  add(writer, "    capacity        %s A to 10.5 V at 25 C: %s h (20 h wanted)\n", tv_fixed(i20_a, 2).text,
+      tv_fixed(t20_s / 3600.0, 2).text);
+  add(writer, "    reserve         %s A to 10.5 V at 25 C: %s min (%s wanted%s)\n",
+      tv_significant(battery->reserve_a, 4).text, tv_fixed(reserve_s / 60.0, 1).text,
+      tv_fixed(battery->reserve_min, 1).text,
       !battery->reserve_assumed            ? ", label"
       : battery->kind->reserve_power > 0.0 ? ", IEC 60095-1 relation"
                                            : ", usual rate dependence");
   if (battery->cranking_a > 0.0) {
     struct tv_standard_test crank = tv_cranking_test(battery->cranking_standard);
     double v = tv_constant_current_v(&test, TV_CRANKING_C, battery->cranking_a, crank.seconds, NULL);
-    add(writer, "    cold cranking   %.0f A %s%s at -18 C: %.2f V after %.0f s (%.1f wanted)\n",
-        battery->cranking_a, tv_cranking_name(battery->cranking_standard),
-        battery->cranking_assumed ? ", assumed," : "", v, crank.seconds, crank.volts);
+    add(writer, "    cold cranking   %s A %s%s at -18 C: %s V after %s s (%s wanted)\n",
+        tv_fixed(battery->cranking_a, 0).text, tv_cranking_name(battery->cranking_standard),
+        battery->cranking_assumed ? ", assumed," : "", tv_fixed(v, 2).text, tv_fixed(crank.seconds, 0).text,
+        tv_fixed(crank.volts, 1).text);
   }
 }
 
@@ -56,30 +60,37 @@ static void explain_chemistry(const struct tv_battery *battery, struct writer *w
   tv_battery_rest(battery, TV_LABEL_C, &warm);
   tv_battery_rest(battery, TV_CRANKING_C, &cold);
   add(writer,
-      "  wells (rate and temperature): %.1f %% at once available, exchange %.2f per h; at -18 C %.1f %%, "
-      "%.2f\n",
-      100.0 * warm.cache.available_frac, 3600.0 * warm.cache.exchange_per_s,
-      100.0 * cold.cache.available_frac, 3600.0 * cold.cache.exchange_per_s);
-  add(writer,
-      "  charge transfer: %.2f mohm for small currents, %.0f mV at 100 A, %.0f mV at 500 A; surface %.0f F\n",
-      1e3 * warm.cache.transfer_v / warm.cache.transfer_a,
-      1e3 * warm.cache.transfer_v * asinh(100.0 / warm.cache.transfer_a),
-      1e3 * warm.cache.transfer_v * asinh(500.0 / warm.cache.transfer_a), battery->branch_f[0]);
-  add(writer, "  slow polarization: %.2f mohm, %.0f s\n", 1e3 * battery->branch_ohm[1], battery->branch_s[1]);
+      "  wells (rate and temperature): %s %% at once available, exchange %s per h; at -18 C %s %%, "
+      "%s\n",
+      tv_fixed(100.0 * warm.cache.available_frac, 1).text,
+      tv_fixed(3600.0 * warm.cache.exchange_per_s, 2).text,
+      tv_fixed(100.0 * cold.cache.available_frac, 1).text,
+      tv_fixed(3600.0 * cold.cache.exchange_per_s, 2).text);
+  add(writer, "  charge transfer: %s mohm for small currents, %s mV at 100 A, %s mV at 500 A; surface %s F\n",
+      tv_fixed(1e3 * warm.cache.transfer_v / warm.cache.transfer_a, 2).text,
+      tv_fixed(1e3 * warm.cache.transfer_v * asinh(100.0 / warm.cache.transfer_a), 0).text,
+      tv_fixed(1e3 * warm.cache.transfer_v * asinh(500.0 / warm.cache.transfer_a), 0).text,
+      tv_fixed(battery->branch_f[0], 0).text);
+  add(writer, "  slow polarization: %s mohm, %s s\n", tv_fixed(1e3 * battery->branch_ohm[1], 2).text,
+      tv_fixed(battery->branch_s[1], 0).text);
   if (battery->branch_f[2] > 0.0)
-    add(writer, "  surface charge: %.0f F, at rest %.0f mV less with each doubling of the time; gone with %.2f Ah drawn\n",
-        battery->branch_f[2], 1e3 * kind->tail_v * log(2.0), 0.5 * battery->branch_f[2] / 3600.0);
+    add(writer,
+        "  surface charge: %s F, at rest %s mV less with each doubling of the time; gone with %s Ah drawn\n",
+        tv_fixed(battery->branch_f[2], 0).text, tv_fixed(1e3 * kind->tail_v * log(2.0), 0).text,
+        tv_fixed(0.5 * battery->branch_f[2] / 3600.0, 2).text);
   add(writer,
-      "  charging: %.1f A per volt of overvoltage at 60 %%, %.1f at 90 %%; stored %.1f %% until near full\n",
-      0.4 * warm.cache.accept_a_per_v, 0.1 * warm.cache.accept_a_per_v, 100.0 * kind->store_frac);
+      "  charging: %s A per volt of overvoltage at 60 %%, %s at 90 %%; stored %s %% until near full\n",
+      tv_fixed(0.4 * warm.cache.accept_a_per_v, 1).text, tv_fixed(0.1 * warm.cache.accept_a_per_v, 1).text,
+      tv_fixed(100.0 * kind->store_frac, 1).text);
   double full_v = tv_curve_at(&battery->curve, 1.0, NULL);
   double idle_a = warm.cache.gas_a * exp(kind->gas_per_v * (full_v - kind->gas_at_v));
   double hold_a = warm.cache.gas_a * exp(kind->gas_per_v * (14.4 - kind->gas_at_v));
-  add(writer, "  gassing: %.0f mA at 14.4 V; self-discharge %.1f mA, %.1f %% a month\n", 1e3 * hold_a,
-      1e3 * idle_a, 100.0 * idle_a * 730.0 * 3600.0 / battery->usable_c);
+  add(writer, "  gassing: %s mA at 14.4 V; self-discharge %s mA, %s %% a month\n",
+      tv_fixed(1e3 * hold_a, 0).text, tv_fixed(1e3 * idle_a, 1).text,
+      tv_fixed(100.0 * idle_a * 730.0 * 3600.0 / battery->usable_c, 1).text);
   if (battery->guarded)
-    add(writer, "  pack protection: no charging below 0 C or above full; opens below 10 V and above %.0f A\n",
-        battery->overload_a);
+    add(writer, "  pack protection: no charging below 0 C or above full; opens below 10 V and above %s A\n",
+        tv_fixed(battery->overload_a, 0).text);
 }
 
 size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size) {
@@ -89,22 +100,23 @@ size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t s
   tv_battery_rest(battery, TV_LABEL_C, &warm);
   tv_battery_rest(battery, TV_CRANKING_C, &cold);
   warm.charge_c = cold.charge_c = battery->usable_c;
-  add(&writer, "battery %s: %s, %.4g Ah, usable %.4g Ah\n", battery->name, battery->kind->name,
-      battery->label_ah, battery->usable_c / 3600.0);
+  add(&writer, "battery %s: %s, %s Ah, usable %s Ah\n", battery->name, battery->kind->name,
+      tv_significant(battery->label_ah, 4).text, tv_significant(battery->usable_c / 3600.0, 4).text);
   if (battery->solved) explain_tests(battery, &writer);
-  add(&writer, "  rested voltage %.2f V full, %.2f V half, %.2f V empty at 25 C%s\n",
-      tv_curve_at(&battery->curve, 1.0, NULL), tv_curve_at(&battery->curve, 0.5, NULL),
-      tv_curve_at(&battery->curve, 0.0, NULL), battery->fixed_ocv ? " (given)" : "");
+  add(&writer, "  rested voltage %s V full, %s V half, %s V empty at 25 C%s\n",
+      tv_fixed(tv_curve_at(&battery->curve, 1.0, NULL), 2).text,
+      tv_fixed(tv_curve_at(&battery->curve, 0.5, NULL), 2).text,
+      tv_fixed(tv_curve_at(&battery->curve, 0.0, NULL), 2).text, battery->fixed_ocv ? " (given)" : "");
   double warm_ohm = tv_battery_resistance_ohm(battery, &warm),
          cold_ohm = tv_battery_resistance_ohm(battery, &cold);
   warm.charge_c = 0.5 * battery->usable_c;
-  add(&writer, "  ohmic resistance %.2f mohm full, %.2f half at 25 C; %.2f full at -18 C%s\n", 1e3 * warm_ohm,
-      1e3 * tv_battery_resistance_ohm(battery, &warm), 1e3 * cold_ohm,
-      battery->fixed_ohmic ? " (given)" : "");
+  add(&writer, "  ohmic resistance %s mohm full, %s half at 25 C; %s full at -18 C%s\n",
+      tv_fixed(1e3 * warm_ohm, 2).text, tv_fixed(1e3 * tv_battery_resistance_ohm(battery, &warm), 2).text,
+      tv_fixed(1e3 * cold_ohm, 2).text, battery->fixed_ohmic ? " (given)" : "");
   if (battery->circuit) {
     for (int b = 0; b < battery->branch_count; b++)
-      add(&writer, "  polarization %.2f mohm, %.3g s (given)\n", 1e3 * battery->branch_ohm[b],
-          battery->branch_s[b]);
+      add(&writer, "  polarization %s mohm, %s s (given)\n", tv_fixed(1e3 * battery->branch_ohm[b], 2).text,
+          tv_significant(battery->branch_s[b], 3).text);
     add(&writer,
         "  given as a circuit: no dependence on rate, no limit of charging, no gassing below full\n");
   } else {

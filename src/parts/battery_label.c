@@ -6,6 +6,7 @@
  * voltage in proportion to the current, so two of the three follow from one simulated test each; the width is
  * the root of the third (Brent), and the ring is gone round until the resistance stands still. */
 #include "parts/battery_model.h"
+#include "text/number.h"
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_roots.h>
@@ -203,11 +204,11 @@ static double most_cranking_a(struct tv_battery *battery) {
 
 static enum tailvolt_status refuse_cranking(struct tv_battery *battery, char *error) {
   if (error)
-    (void)snprintf(
-        error, TAILVOLT_TEXT_MAX,
-        "cold cranking %.0f A %s and capacity %.3g Ah cannot both hold for a %s battery: at most %.0f A",
-        battery->cranking_a, tv_cranking_name(battery->cranking_standard), battery->usable_c / 3600.0,
-        battery->kind->name, floor(most_cranking_a(battery)));
+    (void)snprintf(error, TAILVOLT_TEXT_MAX,
+                   "cold cranking %s A %s and capacity %s Ah cannot both hold for a %s battery: at most %s A",
+                   tv_fixed(battery->cranking_a, 0).text, tv_cranking_name(battery->cranking_standard),
+                   tv_significant(battery->usable_c / 3600.0, 3).text, battery->kind->name,
+                   tv_fixed(floor(most_cranking_a(battery)), 0).text);
   return TAILVOLT_BAD_INPUT;
 }
 
@@ -222,10 +223,11 @@ static enum tailvolt_status refuse_reserve(const struct solve *solve, double mis
   if (error)
     (void)snprintf(
         error, TAILVOLT_TEXT_MAX,
-        "reserve %.4g min and capacity %.3g Ah cannot both hold for a %s battery with %.0f A %s: %s %.0f min",
-        battery->reserve_min, solve->spec->capacity_ah, battery->kind->name, battery->cranking_a,
+        "reserve %s min and capacity %s Ah cannot both hold for a %s battery with %s A %s: %s %s min",
+        tv_significant(battery->reserve_min, 4).text, tv_significant(solve->spec->capacity_ah, 3).text,
+        battery->kind->name, tv_fixed(battery->cranking_a, 0).text,
         tv_cranking_name(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
-        miss_v > 0.0 ? ceil(bound_min) : floor(bound_min));
+        tv_fixed(miss_v > 0.0 ? ceil(bound_min) : floor(bound_min), 0).text);
   return TAILVOLT_BAD_INPUT;
 }
 

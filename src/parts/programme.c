@@ -15,6 +15,7 @@
 
 #include "parts/programme_beats.h"
 #include "parts/programme_table.h"
+#include "text/number.h"
 
 enum kind { STEADY, BEATS, TABLE };
 
@@ -44,7 +45,7 @@ enum {
 #define SAME_STEP_FRAC 1e-6
 
 static enum tailvolt_status refuse(char *error, const char *what, double value, const char *accepted) {
-  snprintf(error, TAILVOLT_TEXT_MAX, "%s %g: must be %s", what, value, accepted);
+  snprintf(error, TAILVOLT_TEXT_MAX, "%s %s: must be %s", what, tv_significant(value, 6).text, accepted);
   return TAILVOLT_BAD_INPUT;
 }
 

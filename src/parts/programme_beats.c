@@ -12,6 +12,7 @@
  * one of ten, and the highest of all at 0.7 to 1 of the rated power, however quiet the piece. */
 #include "parts/programme_beats.h"
 #include "parts/elementary.h"
+#include "text/number.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -81,8 +82,8 @@ static enum tailvolt_status init_passages(struct tv_beats *beats, const struct t
       return TAILVOLT_BAD_INPUT;
     }
     if (!(spec->passage_level_db[i] <= 0.0)) {
-      snprintf(error, TAILVOLT_TEXT_MAX, "a passage at %g dB: must not be above 0 dB",
-               spec->passage_level_db[i]);
+      snprintf(error, TAILVOLT_TEXT_MAX, "a passage at %s dB: must not be above 0 dB",
+               tv_significant(spec->passage_level_db[i], 6).text);
       return TAILVOLT_BAD_INPUT;
     }
     beats->passage_frac[i] = tv_pow(10.0, spec->passage_level_db[i] / 10.0);
@@ -110,7 +111,8 @@ static enum tailvolt_status fit_mean(struct tv_beats *beats, const struct tv_bea
   }
   if (mean < s) {
     snprintf(error, TAILVOLT_TEXT_MAX,
-             "the floor alone (%g of the loudest) is above the mean (%g) that the crest factor asks for", s, mean);
+             "the floor alone (%s of the loudest) is above the mean (%s) that the crest factor asks for",
+             tv_significant(s, 6).text, tv_significant(mean, 6).text);
     return TAILVOLT_BAD_INPUT;
   }
   double gain_mean = (mean - s) / ((1.0 - s) * d);
@@ -118,8 +120,8 @@ static enum tailvolt_status fit_mean(struct tv_beats *beats, const struct tv_bea
   while (gain_mean * beats->block < 1.0 && beats->block < TV_BEAT_BLOCK_MAX) beats->block *= 2;
   if (gain_mean * beats->block < 1.0 || (beats->passage_count > 0 && beats->block > TV_BEAT_BLOCK)) {
     snprintf(error, TAILVOLT_TEXT_MAX,
-             "crest factor too high for this tempo and decay: a mean of %.4g of rated from beats of mean %.4g", mean,
-             d);
+             "crest factor too high for this tempo and decay: a mean of %s of rated from beats of mean %s",
+             tv_significant(mean, 4).text, tv_significant(d, 4).text);
     return TAILVOLT_BAD_INPUT;
   }
   beats->floor_frac = s;
@@ -163,8 +165,8 @@ enum tailvolt_status tv_beats_init(struct tv_beats *beats, const struct tv_beats
   double mean = spec->mean_frac / mean_level;
   if (mean > 1.0) {
     snprintf(error, TAILVOLT_TEXT_MAX,
-             "quiet passages leave a mean of %.4g of the loudest, the crest factor asks for %.4g", mean_level,
-             spec->mean_frac);
+             "quiet passages leave a mean of %s of the loudest, the crest factor asks for %s",
+             tv_significant(mean_level, 4).text, tv_significant(spec->mean_frac, 4).text);
     return TAILVOLT_BAD_INPUT;
   }
   return fit_mean(beats, spec, mean, error);

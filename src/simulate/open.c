@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "simulate/run.h"
+#include "text/number.h"
 
 struct tailvolt_run {
   struct tv_run *run;
@@ -56,7 +57,8 @@ enum tailvolt_status tailvolt_run_advance(struct tailvolt_run *open, const struc
     return TAILVOLT_BAD_INPUT;
   }
   if (next != NULL && !(next->time_s > row->time_s)) {
-    snprintf(run->error, sizeof run->error, "the next row is not later than the one at %.6g s", row->time_s);
+    snprintf(run->error, sizeof run->error, "the next row is not later than the one at %s s",
+             tv_significant(row->time_s, 6).text);
     return TAILVOLT_BAD_INPUT;
   }
   tv_run_pack(run);

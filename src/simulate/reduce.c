@@ -8,6 +8,7 @@
 #include "parts/conductor.h"
 #include "parts/starter.h"
 #include "simulate/run.h"
+#include "text/number.h"
 
 static double conductor_ohm(const struct tv_run *run, int k) {
   if (run->state.blown[k]) return 1 / TV_OPEN_S;
@@ -366,20 +367,21 @@ static int below_taper(const struct tv_run *run) {
 }
 
 /* Which part, when, and what to change. */
-static void tell_unsettled(struct tv_run *run) {
+static void explain_unsettled(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   for (int k = 0; k < sys->isolator_count; k++)
     if (sys->isolators[k].kind == TAILVOLT_CONVERTER && TV_HOT(run->hot, isolator)[k].closed > 0) {
       snprintf(run->error, sizeof run->error,
-               "at %.4f s isolator %s finds no voltage to hold: put a battery or a capacitor at its output", run->now_s,
-               sys->isolators[k].name);
+               "at %s s isolator %s finds no voltage to hold: put a battery or a capacitor at its output",
+               tv_fixed(run->now_s, 4).text, sys->isolators[k].name);
       return;
     }
   snprintf(run->error, sizeof run->error,
            run->layout->alternator
-               ? "at %.4f s the alternator finds no voltage to hold: give it a droop of some milliohms, or a battery in its circuit"
-               : "at %.4f s the network did not settle: a load hangs where nothing but other loads holds the voltage",
-           run->now_s);
+               ? "at %s s the alternator finds no voltage to hold: give it a droop of some milliohms, or a "
+                 "battery in its circuit"
+               : "at %s s the network did not settle: a load sits where only other loads hold the voltage",
+           tv_fixed(run->now_s, 4).text);
 }
 
 enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
@@ -400,7 +402,7 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
       continue;
     }
     if (outcome == TV_PORT_UNSETTLED || collapsed_load < 0) {
-      tell_unsettled(run);
+      explain_unsettled(run);
       return TAILVOLT_DIVERGED;
     }
     drop_load(run, collapsed_load);

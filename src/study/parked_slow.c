@@ -6,6 +6,7 @@
 
 #include "parts/conductor.h"
 #include "study/parked.h"
+#include "text/number.h"
 
 #define LONGEST_STEP_S 30.0
 #define QUICK_STEP_S 60.0
@@ -104,8 +105,8 @@ enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system,
     while ((status = tailvolt_profile_next(cursor, &row)) == TAILVOLT_OK && row != NULL &&
            rows->count < count) {
       if (row->engine_rpm > 0) {
-        snprintf(error, TAILVOLT_TEXT_MAX, "the engine runs at %.0f s: this study is about a parked car",
-                 row->time_s);
+        snprintf(error, TAILVOLT_TEXT_MAX, "the engine runs at %s s: this study is about a parked car",
+                 tv_fixed(row->time_s, 0).text);
         status = TAILVOLT_BAD_INPUT;
         break;
       }
