@@ -12,21 +12,6 @@
 #include "text/number.h"
 #include "text/text.h"
 
-void tv_squeeze(char *to, size_t size, const char *from) {
-  size_t used = 0;
-  bool blank = false;
-  for (; *from != '\0' && used + 2 < size; from++) {
-    if (isspace((unsigned char)*from)) {
-      blank = used > 0;
-      continue;
-    }
-    if (blank) to[used++] = ' ';
-    blank = false;
-    to[used++] = *from;
-  }
-  to[used] = '\0';
-}
-
 struct tv_part *tv_draft_find(struct tv_draft *draft, enum tv_kind kind, const char *name) {
   for (int k = 0; k < draft->part_count; k++) {
     struct tv_part *part = draft->parts[k];

@@ -71,8 +71,6 @@ struct tv_place {
 };
 
 /* system_draft.c */
-/* Copies a name with each run of white space as one blank and none at the ends. */
-void tv_squeeze(char *to, size_t size, const char *from);
 struct tv_part *tv_draft_find(struct tv_draft *draft, enum tv_kind kind, const char *name);
 /* A new section, NULL when out of memory (draft->no_memory is set). */
 struct tv_part *tv_draft_add(struct tv_draft *draft, enum tv_kind kind, const char *name, int line);
@@ -126,9 +124,10 @@ void tv_standard_car(struct tv_draft *draft);
 /* system_file.c: settings, wiring, defaults and the plain structs of a draft that holds what the file states. */
 enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
                                      int setting_count, struct tailvolt_system **out);
-/* system_set.c: what was stated, kept for later changes; NULL when out of memory. */
+/* system_memory.c: what was stated, kept for later changes; NULL when out of memory. */
 struct tailvolt_stated *tv_stated_keep(const struct tv_draft *draft);
-void tv_stated_free(struct tailvolt_stated *stated);
+/* Puts what was stated into an empty draft; false when out of memory. */
+bool tv_stated_restore(const struct tailvolt_stated *stated, struct tv_draft *draft);
 /* standard_sizes.c: cables and fuses of the standard car that the file leaves open. */
 void tv_choose_sizes(struct tv_draft *draft);
 /* The default place of every battery. */
@@ -143,9 +142,13 @@ void tv_no_such_battery(struct tv_draft *draft, const struct tv_part *part, enum
 void tv_fill_defaults(struct tv_draft *draft);
 /* system_build.c: the plain structs. */
 enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_system **out);
-/* The electrical side of one cable or strap; false after a fault. */
+/* system_cable.c: the electrical side of one cable or strap; false after a fault. */
 bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part,
                       struct tailvolt_conductor *conductor);
+/* Resistance that the size a cable is sold as would have, where it is clearly exceeded; NAN where it is not, or where
+ * nothing is known beside the size. A drop is measured with its lugs and a clamp: a quarter more proves nothing; strands
+ * and ohms a metre are held to 15 % (a cable's own tolerance is 5 %). */
+double tv_claimed_ohm(const struct tv_part *part, const struct tailvolt_conductor *conductor);
 /* system_wiring.c: loose points, sources without a way back, short circuits. */
 void tv_check_wiring(struct tv_draft *draft, const struct tailvolt_system *system);
 

@@ -6,48 +6,6 @@
 #include "input/system_draft.h"
 #include "text/text.h"
 
-/* The sections and values of the file and of all settings so far, without anything assumed. */
-struct tailvolt_stated {
-  struct tv_draft draft;
-};
-
-void tv_stated_free(struct tailvolt_stated *stated) {
-  if (stated == NULL) return;
-  tv_draft_free(&stated->draft);
-  free(stated);
-}
-
-/* Copies what was stated of one part; false when out of memory. */
-static bool copy_part(struct tv_draft *to, const struct tv_part *from) {
-  struct tv_part *part = tv_draft_add(to, from->kind, from->name, from->line);
-  if (part == NULL) return false;
-  part->from_setting = from->from_setting;
-  for (int key = 0; key < TV_KEY_COUNT; key++) {
-    if (from->value[key] == NULL || from->value[key]->assumed) continue;
-    part->value[key] = malloc(sizeof *part->value[key]);
-    if (part->value[key] == NULL) {
-      to->no_memory = true;
-      return false;
-    }
-    *part->value[key] = *from->value[key];
-  }
-  return true;
-}
-
-static bool copy_stated(struct tv_draft *to, const struct tv_draft *from) {
-  tv_copy_text(to->file, sizeof to->file, from->file);
-  for (int p = 0; p < from->part_count; p++)
-    if (!from->parts[p]->standard && !copy_part(to, from->parts[p])) return false;
-  return true;
-}
-
-struct tailvolt_stated *tv_stated_keep(const struct tv_draft *draft) {
-  struct tailvolt_stated *stated = calloc(1, sizeof *stated);
-  if (stated != NULL && copy_stated(&stated->draft, draft)) return stated;
-  tv_stated_free(stated);
-  return NULL;
-}
-
 /* The new content takes the place of the old, which goes. */
 static void replace(struct tailvolt_system *system, struct tailvolt_system *changed) {
   struct tailvolt_system old = *system;
@@ -68,7 +26,7 @@ enum tailvolt_status tailvolt_system_change(struct tailvolt_system *system, cons
   struct tv_draft draft = {.faults = faults};
   struct tailvolt_system *changed = NULL;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (copy_stated(&draft, &system->stated->draft)) status = tv_draft_finish(&draft, settings, setting_count, &changed);
+  if (tv_stated_restore(system->stated, &draft)) status = tv_draft_finish(&draft, settings, setting_count, &changed);
   tv_draft_free(&draft);
   if (status == TAILVOLT_OK)
     replace(system, changed);
@@ -87,49 +45,4 @@ enum tailvolt_status tailvolt_system_set(struct tailvolt_system *system, const c
   enum tailvolt_status status = tailvolt_system_change(system, &setting, 1, faults);
   free(faults);
   return status;
-}
-
-/* A block of `count` items of `size` bytes, copied; room for one item at least. */
-static bool copy_block(void *to, const void *from, int count, size_t size) {
-  void *block = calloc((size_t)count + 1, size);
-  if (block == NULL) return false;
-  if (count > 0) memcpy(block, from, (size_t)count * size);
-  memcpy(to, &block, sizeof block);
-  return true;
-}
-
-enum tailvolt_status tailvolt_system_copy(const struct tailvolt_system *from, struct tailvolt_system **out) {
-  *out = NULL;
-  struct tailvolt_system *to = malloc(sizeof *to);
-  if (to == NULL) return TAILVOLT_NO_MEMORY;
-  *to = *from;
-  const struct {
-    void *to;
-    const void *from;
-    int count;
-    size_t size;
-  } blocks[] = {{&to->point_names, from->point_names, from->point_count, sizeof *from->point_names},
-                {&to->batteries, from->batteries, from->battery_count, sizeof *from->batteries},
-                {&to->conductors, from->conductors, from->conductor_count, sizeof *from->conductors},
-                {&to->capacitors, from->capacitors, from->capacitor_count, sizeof *from->capacitors},
-                {&to->isolators, from->isolators, from->isolator_count, sizeof *from->isolators},
-                {&to->loads, from->loads, from->load_count, sizeof *from->loads},
-                {&to->amplifiers, from->amplifiers, from->amplifier_count, sizeof *from->amplifiers},
-                {&to->meters, from->meters, from->meter_count, sizeof *from->meters},
-                {&to->programmes, from->programmes, from->programme_count, sizeof *from->programmes},
-                {&to->assumptions, from->assumptions, from->assumption_count, sizeof *from->assumptions},
-                {&to->measured, from->measured, from->measured_count, sizeof *from->measured}};
-  void *const nothing = NULL;
-  to->stated = NULL;
-  for (size_t k = 0; k < sizeof blocks / sizeof blocks[0]; k++) memcpy(blocks[k].to, &nothing, sizeof nothing);
-  bool done = true;
-  for (size_t k = 0; k < sizeof blocks / sizeof blocks[0] && done; k++)
-    done = copy_block(blocks[k].to, blocks[k].from, blocks[k].count, blocks[k].size);
-  if (done && from->stated != NULL) done = (to->stated = tv_stated_keep(&from->stated->draft)) != NULL;
-  if (!done) {
-    tailvolt_system_free(to);
-    return TAILVOLT_NO_MEMORY;
-  }
-  *out = to;
-  return TAILVOLT_OK;
 }

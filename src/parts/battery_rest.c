@@ -1,9 +1,8 @@
-/* Making a battery, putting it to rest, and what its temperature changes. */
+/* A battery at rest, and what its temperature changes. */
 #include "parts/battery_model.h"
 #include "parts/elementary.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* Rested voltage of a flooded battery against temperature, the same for every state of charge (printed
@@ -68,77 +67,4 @@ void tv_battery_make_curve(struct tv_battery *battery, const struct tailvolt_bat
                   &battery->curve);
   else
     tv_curve_make(kind->ocv_frac, kind->ocv_v, kind->ocv_count, battery->knee_v, &battery->curve);
-}
-
-static void set_linear_branch(struct tv_battery *battery, int b, double ohm, double tau_s) {
-  battery->branch_ohm[b] = ohm;
-  battery->branch_s[b] = tau_s;
-  battery->branch_f[b] = ohm > 0.0 ? tau_s / ohm : 0.0;
-  battery->branch_siemens[b] = ohm > 0.0 ? 1.0 / ohm : 0.0;
-}
-
-static void set_branches(struct tv_battery *battery, const struct tailvolt_battery *spec) {
-  const struct tv_battery_kind *kind = battery->kind;
-  battery->circuit = spec->polarization_count > 0;
-  if (battery->circuit) {
-    battery->branch_count = spec->polarization_count;
-    for (int b = 0; b < spec->polarization_count; b++)
-      set_linear_branch(battery, b, spec->polarization_ohm[b], spec->polarization_s[b]);
-    return;
-  }
-  battery->branch_count = 3;
-  battery->transfer_ohm = kind->transfer_ohm_ah / spec->capacity_ah;
-  battery->branch_f[0] = kind->surface_f_per_ah * spec->capacity_ah;
-  battery->branch_f[2] = kind->tail_f_per_ah * spec->capacity_ah;
-  set_linear_branch(battery, 1, kind->slow_ohm_ah / spec->capacity_ah, kind->slow_s);
-}
-
-enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
-                                            const struct tv_battery_kind *kind, struct tv_battery **out,
-                                            char *error) {
-  *out = NULL;
-  if (error) error[0] = '\0';
-  struct tv_battery *battery = calloc(1, sizeof *battery);
-  if (!battery) return TAILVOLT_NO_MEMORY;
-  battery->kind = kind;
-  memcpy(battery->name, spec->name, sizeof battery->name);
-  battery->start_frac = 1.0;
-  battery->start_v = (double)NAN;
-  battery->available_frac = 0.5;
-  battery->exchange_per_s = kind->exchange_per_h / 3600.0;
-  battery->usable_c = spec->capacity_ah * 3600.0;
-  battery->cranking_health_frac = 1.0;
-  set_branches(battery, spec);
-  tv_battery_make_curve(battery, spec);
-  battery->fixed_ohmic = !isnan(spec->resistance_ohm);
-  battery->ohmic_ohm =
-      battery->fixed_ohmic ? spec->resistance_ohm : kind->resistance_ohm_ah / spec->capacity_ah;
-
-  enum tailvolt_status status = TAILVOLT_OK;
-  if (!battery->circuit || !battery->fixed_ohmic) status = tv_battery_solve_label(battery, spec, error);
-  if (status != TAILVOLT_OK) {
-    free(battery);
-    return status;
-  }
-  battery->label_ah = spec->capacity_ah;
-  battery->label_health_frac = spec->health_frac;
-  battery->usable_c *= spec->health_frac;
-  battery->cranking_health_frac = spec->cranking_health_frac;
-  if (!battery->fixed_ohmic) battery->ohmic_ohm /= spec->cranking_health_frac;
-  battery->start_frac = spec->soc_frac;
-  battery->start_v = spec->rested_v;
-  /* after the label tests, which the protection would end early */
-  battery->guarded = kind->guarded;
-  battery->overload_a = fmax(2.0 * spec->capacity_ah, 1.2 * fmax(battery->cranking_a, 0.0));
-  *out = battery;
-  return TAILVOLT_OK;
-}
-
-enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec, struct tv_battery **out,
-                                       char *error) {
-  return tv_battery_create_kind(spec, &tv_battery_kinds[spec->kind], out, error);
-}
-
-void tv_battery_free(struct tv_battery *battery) {
-  free(battery);
 }

@@ -1,5 +1,7 @@
 #include "text/text.h"
 
+#include <ctype.h>
+#include <stdbool.h>
 #include <string.h>
 
 void tv_copy_text(char *to, size_t size, const char *from) {
@@ -11,4 +13,19 @@ void tv_copy_text(char *to, size_t size, const char *from) {
   }
   if (length > 0) memcpy(to, from, length);
   to[length] = '\0';
+}
+
+void tv_squeeze(char *to, size_t size, const char *from) {
+  size_t used = 0;
+  bool blank = false;
+  for (; *from != '\0' && used + 2 < size; from++) {
+    if (isspace((unsigned char)*from)) {
+      blank = used > 0;
+      continue;
+    }
+    if (blank) to[used++] = ' ';
+    blank = false;
+    to[used++] = *from;
+  }
+  to[used] = '\0';
 }
