@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/event.h"
 #include "simulate/run.h"
 #include "simulate/wiring.h"
 
@@ -128,7 +129,7 @@ enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, co
   if ((status = tv_wiring_build(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
-  if ((status = tv_hot_create(run->layout, 1, false, &run->hot)) != TAILVOLT_OK) goto failed;
+  if ((status = tv_hot_create(run->layout, 1, false, tv_hot_event, &run->hot)) != TAILVOLT_OK) goto failed;
   *out = run;
   return TAILVOLT_OK;
 failed:

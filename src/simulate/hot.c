@@ -39,7 +39,8 @@ static double *carve(char **at, size_t count) {
   return place;
 }
 
-enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain, struct tv_hot **out) {
+enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain, tv_event_taker *event,
+                                   struct tv_hot **out) {
   const struct tv_hot_ops *ops = tv_hot_ops(lanes, plain);
   *out = NULL;
   if (ops == NULL) return TAILVOLT_INTERNAL;
@@ -52,6 +53,7 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   size_t bytes = (quantities + matrix + rows + own + scratch + ring) * sizeof(double) + 7 * ALIGNED;
   hot->layout = layout;
   hot->ops = ops;
+  hot->event = event;
   hot->lanes = lanes;
   hot->block = calloc(1, bytes);
   hot->bins = calloc((size_t)layout->amplifiers * wide + 1, sizeof *hot->bins);

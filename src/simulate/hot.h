@@ -85,6 +85,9 @@ enum tv_event {
   TV_EVENT_CRANK       /* the starter turns */
 };
 
+/* Takes an event of a lane; `index` of the part it is about. */
+typedef enum tailvolt_status tv_event_taker(struct tv_hot *hot, int lane, enum tv_event event, int index);
+
 struct tv_hot_ops {
   int lanes;
   bool wide;                       /* made for wider vectors than every processor has */
@@ -113,11 +116,12 @@ struct tv_hot {
   double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, of the phase in force */
   bool one_time;                   /* all lanes play the same at the same time */
   bool watched;                    /* every step is looked at */
+  tv_event_taker *event;           /* what is rare in a step goes here: tv_hot_event() */
 };
 
 /* `layout` must outlive the block. TAILVOLT_INTERNAL where there is no kernel of the width. */
 TAILVOLT_CHECKED enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain,
-                                                    struct tv_hot **out);
+                                                    tv_event_taker *event, struct tv_hot **out);
 void tv_hot_free(struct tv_hot *hot);
 
 /* Kernels of a width; NULL where this machine or build has none. `plain` leaves wider instructions of the processor unused. */

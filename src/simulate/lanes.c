@@ -9,6 +9,7 @@
 #include <omp.h>
 #endif
 
+#include "simulate/event.h"
 #include "simulate/run.h"
 #include "simulate/swing.h"
 
@@ -311,7 +312,7 @@ static enum tailvolt_status work(struct queue *q, int lanes) {
     struct bench *b = calloc(1, sizeof *b);
     struct tv_layout *layout = NULL;
     status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(first.run->layout, &layout);
-    if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, &b->hot);
+    if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, tv_hot_event, &b->hot);
     if (status != TAILVOLT_OK) {
       fail(&first, status);
       close_player(&first);

@@ -36,4 +36,11 @@ TAILVOLT_CHECKED enum tailvolt_status tv_simulate_with(const struct tailvolt_sys
                                                        const struct tv_programmes *shared,
                                                        struct tailvolt_result **out, char *error);
 
+struct tv_run;
+/* A run that has gone through the profile and waits for what is made of it; free it with tv_run_free(). */
+TAILVOLT_CHECKED enum tailvolt_status tv_profile_run(const struct tailvolt_system *system,
+                                                     const struct tailvolt_profile *profile,
+                                                     const struct tailvolt_options *options,
+                                                     const struct tv_programmes *shared, struct tv_run **out, char *error);
+
 #endif

@@ -266,7 +266,10 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
 /* The targets of a row, after the grace of a start. */
 void tv_run_end_grace(struct tv_run *run);
 void tv_run_listen(struct tv_run *run, double start_s, double end_s, double step_s, double index);
-double tv_run_rpm(const struct tv_run *run, double at_s);
+/* Engine speed in the row in force. */
+static inline double tv_run_rpm(const struct tv_run *run, double at_s) {
+  return run->engine_rpm + run->engine_rpm_slope * (at_s - run->row_start_s);
+}
 double tv_run_rated_a(const struct tv_run *run);
 double tv_run_field_share(const struct tv_run *run, double elapsed_s);
 

@@ -264,11 +264,6 @@ enum tailvolt_status tv_run_fold(struct tv_run *run) {
 
 /* ---- rows and their steps ---- */
 
-/* Engine speed in the row in force. */
-double tv_run_rpm(const struct tv_run *run, double at_s) {
-  return run->engine_rpm + run->engine_rpm_slope * (at_s - run->row_start_s);
-}
-
 /* What was gathered belongs to the phase and use that end here. */
 static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm, bool on) {
   enum tailvolt_phase phase = on && !(engine_rpm > 0) ? TAILVOLT_IDLE : tv_run_phase(run, engine_rpm);

@@ -9,10 +9,14 @@ enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_prof
   struct tailvolt_system high = *run->system; /* its arrays are the run's own: they are read only */
   struct tailvolt_options options = run->options;
   struct tailvolt_result *result = NULL;
+  struct tv_run *at_high_end = NULL;
   options.record = NULL;
   options.progress = NULL;
   high.alternator.set_point_v = high.alternator.set_point_low_v = high.alternator.set_point_high_v;
-  enum tailvolt_status status = tv_simulate_with(&high, profile, &options, shared, &result, run->error);
+  enum tailvolt_status status = tv_profile_run(&high, profile, &options, shared, &at_high_end, run->error);
+  if (status != TAILVOLT_OK) return status;
+  status = tv_run_finish(at_high_end, tailvolt_profile_name(profile), &result);
+  tv_run_free(at_high_end);
   if (status != TAILVOLT_OK) return status;
   run->high_end.known = true;
   for (int p = 0; p < TAILVOLT_PHASES; p++)

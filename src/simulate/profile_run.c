@@ -1,0 +1,62 @@
+/* A run along a whole profile. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "simulate/programmes.h"
+#include "simulate/run.h"
+
+/* Long rows in stretches, so that progress and a request to stop are heard: their steps are the row's own. */
+static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
+                                       struct tv_row_walk *walk) {
+  enum tailvolt_status status;
+  const struct tailvolt_options *o = &run->options;
+  double start_s = tailvolt_profile_start_s(profile), span_s = tailvolt_profile_end_s(profile) - start_s;
+  double progress_s = start_s;
+  const struct tailvolt_row *row = walk->row, *next;
+  for (;;) {
+    if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK || next == NULL) return status;
+    double at_s = row->time_s;
+    if ((status = tv_run_begin_row(run, row, next, at_s, next->time_s)) != TAILVOLT_OK) return status;
+    while (at_s < next->time_s) {
+      at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
+      if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
+      if (o->progress != NULL && at_s - progress_s >= 1) {
+        progress_s = at_s;
+        if (o->progress(o->progress_context, (at_s - start_s) / span_s)) return TAILVOLT_STOPPED;
+      }
+    }
+    row = next;
+  }
+}
+
+static enum tailvolt_status begin_and_go(struct tv_run *run, const struct tailvolt_profile *profile) {
+  struct tv_row_walk walk = {NULL, NULL};
+  enum tailvolt_status status = tailvolt_profile_open(profile, &walk.cursor);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_next(walk.cursor, &walk.row);
+  if (status == TAILVOLT_OK) status = tv_run_begin(run, walk.row);
+  if (status == TAILVOLT_OK) status = tv_recorder_open(run);
+  if (status == TAILVOLT_OK) status = go_through(run, profile, &walk);
+  tailvolt_profile_close(walk.cursor);
+  return status;
+}
+
+enum tailvolt_status tv_profile_run(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                    const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                    struct tv_run **out, char *error) {
+  struct tv_run *run = NULL;
+  *out = NULL;
+  bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
+  if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
+  enum tailvolt_status status = tv_run_create_with(system, prescribed, options, shared, &run, error);
+  free(prescribed);
+  if (status != TAILVOLT_OK) return status;
+  if ((status = begin_and_go(run, profile)) == TAILVOLT_OK) {
+    *out = run;
+    return TAILVOLT_OK;
+  }
+  if (run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
+  tv_run_free(run);
+  return status;
+}
