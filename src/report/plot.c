@@ -10,11 +10,6 @@
 #include "report/plot_parts.h"
 #include "report/plot_scripts.h"
 
-const char *const tv_picture_names[TV_PICTURES + 1] = {
-    "voltage", "currents", "charge",  "beat",     "histogram",  "ledger",  "loop",
-    "curve",   "family",   "heat",    "playing",  "alternator", "evening", "evenings",
-    "overlay", "compare",  "profile", "envelope", NULL};
-
 enum content { RECORD, VARIATION, RESULT, PARKED, SYSTEM, PROFILE, ENVELOPE, UNKNOWN };
 
 struct file {
