@@ -92,6 +92,9 @@ struct tailvolt_amplifier_result {
   int battery;                   /**< reference battery */
   int start_cut_outs;            /**< of cut_outs, those within 3 s after a start of the engine: no fault of the installation */
   double meter_min_v;            /**< lowest mean over 0.1 s: what a multimeter's min-hold shows */
+  double start_min_v;            /**< lowest while the engine is started (3 s, or as long as a simulated start takes); NAN = no
+                                      start. No other lowest voltage counts those moments, unless the car stops and starts at
+                                      every light */
 };
 
 /** Where an entry's volts are lost. */

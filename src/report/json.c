@@ -105,6 +105,7 @@ static json_t *amplifier(const struct tailvolt_amplifier_result *from) {
   tv_json_put_number(&object, "drop_at_a", from->drop_at_a);
   tv_json_put_number(&object, "meter_min_v", from->meter_min_v);
   tv_json_put(&object, "start_cut_outs", json_integer(from->start_cut_outs));
+  tv_json_put_number(&object, "start_min_v", from->start_min_v);
   return object;
 }
 

@@ -123,12 +123,16 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
   if (cut_outs > 0) say(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
   say(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
       tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
-  if (in->below_target_pct > 0.0) {
+  if (in->below_target_pct > 0.0 && !holds) { /* else it is the starts that were too low */
     say(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
     if (system != NULL && less < SAY_LEAST)
       say(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
   }
   if (less < SAY_NO_TIME) say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
+  if (less < SAY_NO_METER && whole->start_min_v < whole->min_v - 0.05) {
+    say(to, size, "; %s while the engine is started", tv_volts_beside(whole->start_min_v, (double)NAN).text);
+    return;
+  }
   /* the meter hangs on during all of the profile: its lowest reading belongs to the phase that is lowest */
   if (less < SAY_NO_METER && isfinite(whole->meter_min_v) && in->min_v <= whole->min_v)
     say(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);

@@ -12,7 +12,7 @@
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {
       {"phase", false, 0},     {"verdict", false, 0}, {"lasts", true, 0},    {"amplifier", false, 24},
-      {"lowest V", true, 0},   {"at", true, 0},       {"1 % below", true, 0}, {"wanted", true, 0},
+      {"lowest V", true, 0},   {"at", true, 0},       {"1 % V", true, 0}, {"wanted", true, 0},
       {"below %", true, 0}};
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order);
   struct tv_table table;
@@ -34,6 +34,15 @@ void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
     }
   }
   tv_table_end(&table, "  ");
+  for (int a = 0; a < run->amplifier_count; a++) {
+    if (!(run->amplifiers[a].start_min_v < run->amplifiers[a].min_v)) continue;
+    char text[TAILVOLT_TEXT_MAX];
+    snprintf(text, sizeof text, "%s V while the engine is started; for those seconds the parked target holds",
+             tv_fixed(run->amplifiers[a].start_min_v, 2).text);
+    char start[TAILVOLT_NAME_MAX + 8];
+    snprintf(start, sizeof start, "  %s: ", run->amplifiers[a].name);
+    tv_page_wrapped(page, start, text);
+  }
 }
 
 void tv_text_reasons(struct tv_page *page, const struct tailvolt_result *run, bool all) {

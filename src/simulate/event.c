@@ -101,6 +101,15 @@ static void note_lowest(struct tv_run *run, int k) {
   struct tv_amplifier_total *t = &run->statistics->amplifier[k];
   struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
   double v = tv_run_amplifier_v(run, k);
+  if (run->in_grace) {
+    t->start_min_v = tv_least(t->start_min_v, v);
+    if (isnan(t->phase[run->phase].target_v)) { /* for a phase that is nothing but a start */
+      t->phase[run->phase].min_time_s = run->now_s;
+      t->phase[run->phase].target_v = run->drive[k].target_v + run->drive[k].shift_v;
+    }
+    tv_run_pack_lowest(run, k);
+    return;
+  }
   if (v < t->min_v) {
     if (run->feed_path[k].battery >= 0) tv_run_unpack_battery(run, run->feed_path[k].battery);
     t->min_v = sum->min_v = v;

@@ -22,7 +22,8 @@ static void finish_phases(const struct tv_amplifier_total *t, double missed_frac
     struct tailvolt_amplifier_phase *phase = &r->phase[p];
     double play_s = of(&t->phase[p].play_s);
     phase->play_s = play_s;
-    phase->min_v = play_s > 0 ? t->phase[p].min_v : (double)NAN;
+    bool started = t->phase[p].min_v < HUGE_VAL; /* else the phase is nothing but a start */
+    phase->min_v = play_s > 0 ? started ? t->phase[p].min_v : t->start_min_v : (double)NAN;
     phase->min_time_s = play_s > 0 ? t->phase[p].min_time_s : (double)NAN;
     phase->target_v = t->phase[p].target_v;
     phase->low_1pct_v = play_s > 0 ? tv_statistics_quantile_v(&t->bins[p], 1, 0.01) : (double)NAN;
@@ -52,6 +53,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->cut_outs = t->cut_outs;
   r->collapses = t->collapses;
   r->start_cut_outs = t->start_cut_outs;
+  r->start_min_v = t->start_min_v < HUGE_VAL ? t->start_min_v : (double)NAN;
   r->first_collapse_s = t->first_collapse_s;
   r->off_s = of(&t->off_s);
   r->play_s = of(&t->play_s);

@@ -246,7 +246,7 @@ static void pack_amplifier(struct tv_run *run, int k) {
   a->plays = drive->playing;
   a->target_v = drive->target_v;
   a->shift_v = drive->shift_v;
-  TV_HOT(run->hot, amplifier_sum)[k].phase_min_v = run->statistics->amplifier[k].phase[run->phase].min_v;
+  tv_run_pack_lowest(run, k);
   run->hot->bins[k] = run->statistics->amplifier[k].bins[run->phase];
   pack_ripple(run, &TV_HOT(run->hot, amplifier_sum)[k]);
 }

@@ -23,8 +23,26 @@ static void set_target(struct tv_run *run, int k, bool on) {
   run->stale_row = true;
 }
 
+void tv_run_set_grace(struct tv_run *run, bool in_grace) {
+  if (in_grace == run->in_grace) return;
+  run->in_grace = in_grace;
+  run->stale_row = true;
+  for (int k = 0; k < run->system->amplifier_count; k++) {
+    struct tv_amplifier_total *t = &run->statistics->amplifier[k];
+    double *smooth_v = &TV_HOT(run->hot, amplifier_sum)[k].min_smooth_v;
+    if (in_grace) {
+      t->kept_smooth_v = *smooth_v;
+      t->kept_meter_v = t->meter.min_v;
+    } else {
+      *smooth_v = t->min_smooth_v = t->kept_smooth_v;
+      t->meter.min_v = t->kept_meter_v;
+    }
+    tv_run_pack_lowest(run, k);
+  }
+}
+
 void tv_run_end_grace(struct tv_run *run) {
-  run->in_grace = false;
+  tv_run_set_grace(run, false);
   for (int k = 0; k < run->system->amplifier_count; k++) set_target(run, k, run->state.now.engine_on);
 }
 

@@ -31,6 +31,7 @@
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
 #define TV_DRIFT_FRAC 2e-4      /* a resistance that moved this much is put into the wiring anew */
 #define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage meanwhile */
+#define TV_UP_S 1.0             /* from the end of a start until what charges is up */
 #define TV_FULL_FIELD 0.995     /* a field beyond this counts as full: the machine is at its limit */
 #define TV_ANCHOR_STEPS 32      /* ripple's sine is taken anew so often, and turned on in between */
 
@@ -281,6 +282,10 @@ void tv_run_unpack_battery(struct tv_run *run, int k);
 void tv_run_pack_row(struct tv_run *run);
 void tv_run_pack_source(struct tv_run *run);
 void tv_run_pack_minima(struct tv_run *run);
+/* The lowest voltages that a step of amplifier k is held against: while the engine is started, that of starts alone. */
+void tv_run_pack_lowest(struct tv_run *run, int k);
+/* Starts begin and end here: how low the voltage falls meanwhile is kept apart. */
+void tv_run_set_grace(struct tv_run *run, bool in_grace);
 
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always);

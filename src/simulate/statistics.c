@@ -72,7 +72,7 @@ static void clear_amplifier(struct tv_amplifier_total *total) {
     if (tv_sum_value(&total->phase[p].play_s) > 0) memset(bins[p], 0, TV_BIN_COUNT * sizeof(double));
   memset(total, 0, sizeof *total);
   memcpy(total->bins, bins, sizeof bins);
-  total->min_v = total->min_smooth_v = total->meter.min_v = HUGE_VAL;
+  total->min_v = total->start_min_v = total->min_smooth_v = total->meter.min_v = HUGE_VAL;
   total->first_collapse_s = total->min_time_s = total->target_at_min_v = (double)NAN;
   for (int p = 0; p < TAILVOLT_PHASES; p++) {
     total->phase[p].min_v = HUGE_VAL;
@@ -206,14 +206,20 @@ void tv_statistics_clear_sums(struct tv_run *run) {
   run->stale_row = true; /* ripple's period too */
 }
 
+void tv_run_pack_lowest(struct tv_run *run, int k) {
+  struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
+  const struct tv_amplifier_total *t = &run->statistics->amplifier[k];
+  sum->min_v = run->in_grace ? t->start_min_v : t->min_v;
+  sum->phase_min_v = run->in_grace ? t->start_min_v : t->phase[run->phase].min_v;
+}
+
 void tv_run_pack_minima(struct tv_run *run) {
   const struct tv_statistics *st = run->statistics;
   const struct tv_hot *hot = run->hot;
   for (int k = 0; k < st->amplifiers; k++) {
     struct tv_hot_amplifier_sum *sum = &TV_HOT(hot, amplifier_sum)[k];
     const struct tv_amplifier_total *t = &st->amplifier[k];
-    sum->min_v = t->min_v;
-    sum->phase_min_v = t->phase[run->phase].min_v;
+    tv_run_pack_lowest(run, k);
     sum->min_smooth_v = t->min_smooth_v;
     sum->peak_a = t->peak_a;
   }

@@ -47,6 +47,8 @@ struct tv_amplifier_total {
   double rest_v, min_v, min_time_s, min_smooth_v, peak_a, target_at_min_v;
   int cut_outs, collapses;
   int start_cut_outs;             /* of the cut-outs, while the engine was started */
+  double start_min_v;             /* lowest while the engine was started; counts in none of the other lowest voltages */
+  double kept_smooth_v, kept_meter_v; /* what those two were when the start began */
   double first_collapse_s;
   struct { struct tv_sum play_s, below_s, a; double min_v, min_time_s, target_v; } phase[TAILVOLT_PHASES];
   double *bins[TAILVOLT_PHASES];  /* seconds at each millivolt while playing; NULL until the phase occurs */

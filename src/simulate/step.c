@@ -5,6 +5,7 @@
 #include "parts/alternator_heat.h"
 #include "parts/elementary.h"
 #include "parts/conductor.h"
+#include "parts/starter.h"
 #include "simulate/event.h"
 #include "simulate/run.h"
 
@@ -327,14 +328,21 @@ static void lay_grid(struct tv_run *run, double from_s, double end_s) {
   run->state.now.grid_count = count;
 }
 
+/* A start that is simulated may take longer: a car with a converter boots for seconds before it is ready. */
+static double grace_s(const struct tv_run *run) {
+  const struct tailvolt_engine *engine = &run->system->engine;
+  if (!engine->simulate_starts) return TV_GRACE_S;
+  return tv_most(TV_GRACE_S, tv_starter_needs(engine, run->state.now.bay_c).length_s + TV_UP_S);
+}
+
 enum tailvolt_status tv_run_begin_row(struct tv_run *run, const struct tailvolt_row *row,
                                       const struct tailvolt_row *next, double from_s, double end_s) {
   enum tailvolt_status status;
   struct tv_state_scalars *now = &run->state.now;
   tv_run_pack(run);
   bool starts = tv_row_runs(row) && !now->engine_on && run->steps > 0;
-  if (starts && !run->system->engine.stop_and_start) now->grace_end_s = from_s + TV_GRACE_S;
-  run->in_grace = tv_row_runs(row) && from_s < now->grace_end_s;
+  if (starts && !run->system->engine.stop_and_start) now->grace_end_s = from_s + grace_s(run);
+  tv_run_set_grace(run, tv_row_runs(row) && from_s < now->grace_end_s);
   double rpm = row->engine_rpm;
   if (next != NULL && from_s != row->time_s && row->engine_rpm > 0 && next->engine_rpm > 0)
     rpm += (next->engine_rpm - row->engine_rpm) * ((from_s - row->time_s) / (next->time_s - row->time_s));
