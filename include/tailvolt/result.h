@@ -153,6 +153,7 @@ struct tailvolt_alternator_result {
   double end_c;                  /**< winding; NAN with a fixed output or isothermal */
   double mean_torque_nm;         /**< at the alternator's shaft */
   double efficiency_pct;         /**< electrical over mechanical energy */
+  bool by_converter;             /**< a hybrid's converter in its place: nothing is taken at a shaft, those figures are NAN */
 };
 
 struct tailvolt_capacitor_result {

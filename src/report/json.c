@@ -184,6 +184,7 @@ static json_t *alternator(const struct tailvolt_alternator_result *from) {
   tv_json_put_number(&object, "end_c", from->end_c);
   tv_json_put_number(&object, "mean_torque_nm", from->mean_torque_nm);
   tv_json_put_number(&object, "efficiency_pct", from->efficiency_pct);
+  tv_json_put(&object, "by_converter", json_boolean(from->by_converter));
   return object;
 }
 

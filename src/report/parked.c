@@ -303,6 +303,7 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
   if (p->moment_count == 0) return;
   for (int k = 0; k < 8; k++)
     if (k != 5 || two) used[count++] = columns[k];
+  if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING) used[count - 2].head = "boots at V";
   battery_words(p, p->music_index, music, sizeof music);
   tv_page_heading(page, "THE WAY DOWN of %s; each line with the start as it would go then", music);
   tv_table_begin(&table, page, used, count);

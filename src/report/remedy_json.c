@@ -147,6 +147,7 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   tv_json_put(&object, "found", json_boolean(remedy->found));
   tv_json_put(&object, "chosen", remedy->found ? changes(&remedy->chosen) : json_array());
   tv_json_put(&object, "chosen_set", remedy->found ? set_of(&remedy->chosen) : json_null());
+  tv_json_put(&before, "batteries", tv_json_batteries(remedy->before));
   tv_json_put(&object, "before", before);
   tv_json_put(&object, "after", after(remedy));
   tv_json_put(&object, "runners_up", others);

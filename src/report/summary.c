@@ -309,7 +309,7 @@ static void say_balance(const struct tailvolt_result *run, double battery_a, boo
   }
 }
 
-static void charge_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to, size_t size) {
+static void charge_line(const struct tailvolt_result *run, char *to, size_t size) {
   int order[TAILVOLT_PHASES];
   if (tv_phases_worst_first(run, order) == 0) {
     say(to, size, "no time passes");
@@ -321,7 +321,7 @@ static void charge_line(const struct tailvolt_system *system, const struct tailv
     say(to, size, "%s: no figures", tv_phase_word(phase));
     return;
   }
-  bool converter = system != NULL && system->converter.present, swings = run->swing.present && phase != TAILVOLT_PARKED;
+  bool converter = run->alternator.by_converter, swings = run->swing.present && phase != TAILVOLT_PARKED;
   say(to, size, "%s", tv_phase_word(phase));
   if (swings) say(to, size, " at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
   say(to, size, ": ");
@@ -473,7 +473,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   const size_t size = sizeof summary->text[0];
   verdict_line(system, run, summary->text[TV_LINE_VERDICT], size);
   why_line(run, summary->text[TV_LINE_WHY], size);
-  charge_line(system, run, summary->text[TV_LINE_CHARGE], size);
+  charge_line(run, summary->text[TV_LINE_CHARGE], size);
   safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
   parked_line(run, summary->text[TV_LINE_PARKED], size);
   lights_line(system, run, summary->text[TV_LINE_LIGHTS], size);

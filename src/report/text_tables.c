@@ -93,7 +93,8 @@ static void batteries(struct tv_page *page, const struct tailvolt_result *run) {
 }
 
 static void alternator(struct tv_page *page, const struct tailvolt_alternator_result *from) {
-  tv_page_line(page, "  alternator: mean %s A, peak %s A, could give %s A; at its limit %s of the time",
+  tv_page_line(page, "  %s: mean %s A, peak %s A, could give %s A; at its limit %s of the time",
+               from->by_converter ? "converter" : "alternator",
                tv_fixed(from->mean_a, 1).text, tv_fixed(from->peak_a, 1).text,
                tv_fixed(from->mean_available_a, 1).text, tv_percent(from->at_limit_pct).text);
   if (from->mean_shaft_w > 0.0)
@@ -119,7 +120,7 @@ static void capacitors(struct tv_page *page, const struct tailvolt_result *run) 
 }
 
 void tv_text_supply(struct tv_page *page, const struct tailvolt_result *run) {
-  tv_page_heading(page, "BATTERIES AND ALTERNATOR");
+  tv_page_heading(page, run->alternator.by_converter ? "BATTERIES AND CONVERTER" : "BATTERIES AND ALTERNATOR");
   batteries(page, run);
   if (run->alternator.present) alternator(page, &run->alternator);
   if (run->capacitor_count > 0) capacitors(page, run);

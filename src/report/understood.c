@@ -199,7 +199,8 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
   static const char *const behaviours[] = {"", " (constant power)", " (constant current)"};
   char text[4 * TAILVOLT_TEXT_MAX] = "";
   if (isfinite(system->vehicle.base_load_a))
-    say(text, sizeof text, "%s A while the engine runs", tv_compact(system->vehicle.base_load_a, 1).text);
+    say(text, sizeof text, "%s A while the %s", tv_compact(system->vehicle.base_load_a, 1).text,
+        system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "car is ready" : "engine runs");
   for (int k = 0; k < system->load_count; k++) {
     const struct tailvolt_load *from = &system->loads[k];
     /* a base load stands in for them */

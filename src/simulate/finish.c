@@ -143,6 +143,11 @@ static void finish_alternator(const struct tv_run *run, struct tailvolt_alternat
   r->peak_a = st->alternator_peak_a;
   r->at_limit_pct = 100 * per(of(&st->limit_s), engine_s);
   r->mean_available_a = per(of(&st->available_as), engine_s);
+  r->by_converter = run->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
+  if (r->by_converter) { /* no engine turns it */
+    r->mean_shaft_w = r->mean_torque_nm = r->efficiency_pct = r->end_c = (double)NAN;
+    return;
+  }
   r->mean_shaft_w = per(of(&st->shaft_j), engine_s);
   double turns = of(&st->turns);
   r->mean_torque_nm = turns > 0 ? of(&st->shaft_j) / (2 * M_PI * turns) : (double)NAN;

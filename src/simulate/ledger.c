@@ -31,8 +31,9 @@ static void add_battery(const struct tv_run *run, const struct tv_feed_path *pat
   double charging_v = (worst_charges ? worst->ohmic_v : 0) - (rest_charges ? rest->ohmic_v : 0);
   double resistance_v = (worst_charges ? 0 : worst->ohmic_v) - (rest_charges ? 0 : rest->ohmic_v);
   double a = path->worst_battery_a;
+  bool machine = path->worst_at_limit && run->system->vehicle.charging != TAILVOLT_CHARGING_CONVERTER;
   if (rest_charges || worst_charges)
-    add(ledger, path->worst_at_limit ? TAILVOLT_DROP_AT_LIMIT : TAILVOLT_DROP_CHARGING, kind, index, name, a, charging_v);
+    add(ledger, machine ? TAILVOLT_DROP_AT_LIMIT : TAILVOLT_DROP_CHARGING, kind, index, name, a, charging_v);
   add(ledger, TAILVOLT_DROP_RESISTANCE, kind, index, name, a, resistance_v);
   for (int k = 0; k < worst->branch_count; k++) {
     double before_v = k < rest->branch_count ? rest->branch_v[k] : 0;

@@ -150,13 +150,14 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   add_others(remedy, named, why, size);
 }
 
-static const char *subject(enum tailvolt_cure cure) {
+static const char *subject(const struct tv_remedy_job *job, enum tailvolt_cure cure) {
   switch (cure) {
   case TAILVOLT_CURE_CAPACITOR: return "a capacitor";
   case TAILVOLT_CURE_SECOND_BATTERY: return "a second battery";
   case TAILVOLT_CURE_FEED: return "thicker cable";
   case TAILVOLT_CURE_GROUND: return "better ground";
-  default: return "a bigger alternator";
+  default:
+    return job->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "a bigger converter" : "a bigger alternator";
   }
 }
 
@@ -256,7 +257,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
                struct tailvolt_answer *answer) {
   char *text = answer->text, gain[48];
   const size_t size = sizeof answer->text;
-  const char *who = subject(answer->cure);
+  const char *who = subject(job, answer->cure);
   /* targets that are missed in minutes are judged in minutes */
   bool minutes = short_of_playing_time(job, remedy) && !short_of_voltage(remedy->before);
   double in_set_v, base_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;

@@ -166,7 +166,8 @@ struct row_run {
   double parked_s;
 };
 
-/* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none. */
+/* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none.
+ * With the ripple, as `parked` plays it: without, a note that dips under the cut-out cuts out too soon. */
 static enum tailvolt_status play_parked(const struct job *job, struct row_run *run) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tv_parked_brief brief;
@@ -175,7 +176,7 @@ static enum tailvolt_status play_parked(const struct job *job, struct row_run *r
   options.run.record = NULL;
   options.run.progress = NULL;
   options.threads = 1;
-  enum tailvolt_status status = tv_parked_brief(run->system, NULL, &options, &brief, error);
+  enum tailvolt_status status = tv_parked_brief_with(run->system, NULL, &options, NULL, &brief, error);
   if (status == TAILVOLT_OK) run->parked_s = isnan(brief.until_s) ? (double)INFINITY : brief.until_s;
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }

@@ -241,7 +241,7 @@ static void say_figures(const struct say *s) {
   const struct tailvolt_finding *f = s->f;
   switch ((int)f->kind) {
   case TAILVOLT_FOUND_REST_MOVING:
-    SAY("the alternator is at its limit even with the music off: the rest voltage is that of the first instant and still "
+    SAY("charging is at its limit even with the music off: the rest voltage is that of the first instant and still "
         "rising, so the sag is counted from the wrong voltage (--settle 60s shows it settled)");
     break;
   case TAILVOLT_FOUND_CREST_BELOW_SINE:

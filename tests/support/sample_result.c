@@ -55,6 +55,7 @@ static void amplifier(struct sample *s) {
   a->mean_v = 12.25;
   a->low_1pct_v = 11.02;
   a->meter_min_v = 11.3;
+  a->start_min_v = (double)NAN;
   a->target_v = 12.0;
   a->below_target_pct = 15.5;
   a->mean_a = 30.0;
