@@ -31,9 +31,15 @@ struct tailvolt_options {
   const struct tailvolt_record_sink *record; /**< NULL = none */
   void *progress_context;
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
+  double road_balance_a;    /**< tailvolt_charge_balance_a() on the road, of a profile that was run apart: with it a profile of
+                             *   idling alone is judged by the mix of idle and road too; NAN = not known */
 };
 
 TAILVOLT_API struct tailvolt_options tailvolt_default_options(void);
+
+/** Mean current into the batteries in a phase, as the verdict's rule counts it: what they take; where they are as good as full, what
+ *  the alternator has to spare; charging by computer, that of the high end. NAN where the profile has no such phase. */
+TAILVOLT_API double tailvolt_charge_balance_a(const struct tailvolt_result *result, enum tailvolt_phase phase);
 
 /** Whether a run could begin: batteries whose labels can be met, recordings, envelopes and styles that can be read.
  *  \param faults  receives one for each that cannot (added to those already there)

@@ -26,6 +26,15 @@ struct job {
   struct tv_output output, write;
 };
 
+/* Idling is judged with the road of the same day. */
+static int drive(const struct tv_invocation *invocation, struct job *job) {
+  struct tailvolt_result *road = NULL;
+  int code = tv_run(invocation, job->system, job->profiles[job->profile_count - 1], job->options.run, &road);
+  if (code == TV_EXIT_DONE) job->options.run.road_balance_a = tailvolt_charge_balance_a(road, TAILVOLT_ROAD);
+  tailvolt_result_free(road);
+  return code;
+}
+
 /* The file is kept as a text: settings are tried on it again and again, and standard input is read once. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
   const char *path = invocation->operands[0];
@@ -47,7 +56,8 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   free(faults);
   if (status != TAILVOLT_OK) return tv_exit_code(status);
   if (invocation->operand_count < 2) {
-    return tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+    int code = tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+    return code == TV_EXIT_DONE && job->profile_count > 1 ? drive(invocation, job) : code;
   }
   job->profile_count = 1;
   return tv_load_profile(invocation, invocation->operands[1], job->system, &job->profiles[0]);

@@ -66,7 +66,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
 
 static int run_all(const struct tv_invocation *invocation, struct job *job) {
   int code = TV_EXIT_DONE;
-  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+  for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
     struct tailvolt_options options = job->options;
     struct tailvolt_record_sink sink = tv_trace_begin(&job->traces[k], job->system);
     options.record = &sink;
@@ -74,8 +74,13 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
     code = tv_run(invocation, job->system, job->profiles[k], options, &job->results[k]);
     if (job->traces[k].failed) return no_memory();
     tv_trace_end(&job->traces[k]);
-    if (code == TV_EXIT_DONE && job->results[k]->status > job->results[job->worst]->status) job->worst = k;
+    if (code == TV_EXIT_DONE) code = tv_ask_parked(job->system, job->profiles[k], &job->options, job->results[k]);
+    /* idling is judged with the road of the same day: the last of the standard profiles, so the first to be run */
+    if (code == TV_EXIT_DONE && invocation->operand_count == 1 && k == job->count - 1)
+      job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
   }
+  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++)
+    if (job->results[k]->status > job->results[job->worst]->status) job->worst = k;
   return code;
 }
 
@@ -88,10 +93,14 @@ static int run_other(const struct tv_invocation *invocation, struct job *job) {
   int standards = 0;
   bool given = invocation->operand_count > 1;
   if (code == TV_EXIT_DONE && !given) code = tv_standard_profiles(job->other, standard, &standards);
-  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+  struct tailvolt_options options = job->options;
+  options.road_balance_a = (double)NAN;
+  for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
     struct tailvolt_profile *profile = given ? NULL : standard[k];
     if (given) code = tv_load_profile(invocation, invocation->operands[k + 1], job->other, &profile);
-    if (code == TV_EXIT_DONE) code = tv_run(invocation, job->other, profile, job->options, &job->after[k]);
+    if (code == TV_EXIT_DONE) code = tv_run(invocation, job->other, profile, options, &job->after[k]);
+    if (code == TV_EXIT_DONE && !given && k == job->count - 1)
+      options.road_balance_a = tailvolt_charge_balance_a(job->after[k], TAILVOLT_ROAD);
     if (given) tailvolt_profile_free(profile);
   }
   for (int k = 0; k < standards; k++) tailvolt_profile_free(standard[k]);

@@ -65,8 +65,12 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
     sink = tv_record_sink(job->record.file);
     job->options.record = &sink;
   }
-  for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++)
+  for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
     code = tv_run(invocation, job->system, job->profiles[k], job->options, &job->results[k]);
+    /* idling is judged with the road of the same day: the last of the standard profiles, so the first to be run */
+    if (code == TV_EXIT_DONE && invocation->operand_count == 1 && k == job->count - 1)
+      job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
+  }
   if (record != NULL) {
     /* a write that failed ends the run; closing says why */
     bool keep = code == TV_EXIT_DONE || code == TV_EXIT_NOT_WRITTEN;

@@ -15,6 +15,7 @@ struct tailvolt_options tailvolt_default_options(void) {
   o.cookie = COOKIE;
   o.record_every_s = 0.01;
   o.settle_s = 60;
+  o.road_balance_a = (double)NAN;
   return o;
 }
 

@@ -108,6 +108,11 @@ double tv_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) 
   return full && spare ? budget->surplus_a : budget->battery_a;
 }
 
+double tailvolt_charge_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) {
+  if (!r->phases[phase].present) return (double)NAN;
+  return r->swing.present ? r->swing.high_balance_a[phase] : tv_balance_a(r, phase);
+}
+
 /* Seconds until the batteries are half empty at idle, HUGE_VAL = never. A set point that swings loses at the low end down to
  * `low end above`, and from there what the high end still loses. */
 static double idle_lasts_s(const struct tailvolt_result *r) {
@@ -126,7 +131,7 @@ static void judge_charge(struct bench *b, const struct tv_run *run) {
   const struct tailvolt_result *r = b->r;
   const struct tailvolt_targets *targets = &run->system->targets;
   if (!r->phases[TAILVOLT_IDLE].present || run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
-  double idle_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_IDLE] : tv_balance_a(r, TAILVOLT_IDLE);
+  double idle_a = tailvolt_charge_balance_a(r, TAILVOLT_IDLE);
   double lasts_s = idle_lasts_s(r);
   if (lasts_s < targets->idle_endurance_s) {
     struct tailvolt_reason *reason =
@@ -138,8 +143,8 @@ static void judge_charge(struct bench *b, const struct tv_run *run) {
     reason->time_s = lasts_s;
     reason->wanted_s = targets->idle_endurance_s;
   }
-  if (!r->phases[TAILVOLT_ROAD].present) return;
-  double road_a = r->swing.present ? r->swing.high_balance_a[TAILVOLT_ROAD] : tv_balance_a(r, TAILVOLT_ROAD);
+  double road_a = r->phases[TAILVOLT_ROAD].present ? tailvolt_charge_balance_a(r, TAILVOLT_ROAD) : run->options.road_balance_a;
+  if (isnan(road_a)) return;
   double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * road_a;
   if (!(mean_a < -BALANCE_SLACK_A)) return;
   struct tailvolt_reason *reason =

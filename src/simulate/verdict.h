@@ -6,7 +6,8 @@
  *   marginal   -0.08 V <= q < 0.1 V
  *   fails      below, or where an amplifier cuts out, or where charge is lost:
  *              idle empties the batteries to half charge sooner than `endurance at idle`, or
- *              idle share x idle balance + (1 - idle share) x road balance is negative
+ *              idle share x idle balance + (1 - idle share) x road balance is negative (the road's from the same profile, or
+ *              from the one that was run beside it: options.road_balance_a)
  *
  * The deepest dip makes no verdict: what is too short to be heard or measured is named, not judged. The two bounds lie about
  * zero by what a meter can tell (a few hundredths) and what a quieter or louder track moves. Safety has a verdict of its

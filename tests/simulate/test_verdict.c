@@ -52,7 +52,7 @@ static void a_dip_that_may_be_missed(void **state) {
   tailvolt_system_free(system);
 }
 
-static struct tailvolt_result *charge(double idle_a, double road_a) {
+static struct tailvolt_result *charge_beside(double idle_a, double road_a, double road_balance_a) {
   /* an alternator that gives 20 A whatever its speed; what the car takes beyond it comes out of the battery */
   struct tailvolt_system *system = scene_parse(
       "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %\nhealth = 100 %\nresistance = 5 mohm\n"
@@ -67,11 +67,14 @@ static struct tailvolt_result *charge(double idle_a, double road_a) {
            (road_a > 0 ? road_a : idle_a) - 1);
   struct tailvolt_profile *profile = scene_profile(system, text);
   struct tailvolt_options options = scene_isothermal();
+  options.road_balance_a = road_balance_a;
   struct tailvolt_result *result = scene_run(system, profile, &options);
   tailvolt_profile_free(profile);
   tailvolt_system_free(system);
   return result;
 }
+
+static struct tailvolt_result *charge(double idle_a, double road_a) { return charge_beside(idle_a, road_a, (double)NAN); }
 
 static const struct tailvolt_reason *about_charge(const struct tailvolt_result *r) {
   for (int k = 0; k < r->reason_count; k++)
@@ -103,6 +106,26 @@ static void bounds_of_the_charge(void **state) {
   }
 }
 
+/* The same mix where the road is a profile of its own, run beside that of idling: -5 A with 3 A and with 4 A. */
+static void the_road_of_another_profile(void **state) {
+  (void)state;
+  struct tailvolt_result *r = charge_beside(25, 0, 3);
+  assert_true(r->status == TAILVOLT_FAILS);
+  assert_non_null(about_charge(r));
+  assert_int_equal(about_charge(r)->kind, TAILVOLT_REASON_CHARGE_MIX);
+  assert_near(about_charge(r)->number, 0.2, 0.01);
+  assert_near(tailvolt_charge_balance_a(r, TAILVOLT_IDLE), -5, 0.01);
+  assert_true(isnan(tailvolt_charge_balance_a(r, TAILVOLT_ROAD)));
+  tailvolt_result_free(r);
+  r = charge_beside(25, 0, 4);
+  assert_true(r->status == TAILVOLT_HOLDS);
+  tailvolt_result_free(r);
+  /* a road of its own counts before another's */
+  r = charge_beside(25, 16, -3);
+  assert_true(r->status == TAILVOLT_HOLDS);
+  tailvolt_result_free(r);
+}
+
 /* A fuse above what its cable bears is no matter of volts: the verdict holds, the safety fails. */
 static void safety_has_its_own_verdict(void **state) {
   (void)state;
@@ -123,6 +146,6 @@ int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
-      cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(safety_has_its_own_verdict)};
+      cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile), cmocka_unit_test(safety_has_its_own_verdict)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
