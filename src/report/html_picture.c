@@ -273,7 +273,8 @@ static void current_curves(struct tv_buffer *page, const struct tv_trace *trace,
   summed_curve(page, frame, rows, draws, draw_count, takes_look);
   if (trace->alternator_a >= 0) {
     summed_curve(page, frame, rows, &trace->alternator_a, 1, alternator_look);
-    entries[count++] = (struct key_entry){alternator_look, trace->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "converter" : "alternator", false};
+    bool converter = trace->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
+    entries[count++] = (struct key_entry){alternator_look, converter ? "converter" : "alternator", false};
   }
   summed_curve(page, frame, rows, trace->battery_a, trace->battery_count, battery_look);
   entries[count++] = (struct key_entry){battery_look, "battery", false};
