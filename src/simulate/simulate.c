@@ -2,6 +2,7 @@
 #include "tailvolt/simulate.h"
 
 #include <stdio.h>
+#include <math.h>
 #include <string.h>
 
 #include "simulate/run.h"
