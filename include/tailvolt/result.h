@@ -219,6 +219,26 @@ struct tailvolt_phase_result {
   enum tailvolt_verdict status;
 };
 
+/** Values that a file may leave out and that move a verdict most. */
+enum tailvolt_hangs_on_value {
+  TAILVOLT_HANGS_ON_BASE_LOAD,    /**< A, of lights, wipers, blower */
+  TAILVOLT_HANGS_ON_CREST_FACTOR, /**< dB, of the first programme */
+  TAILVOLT_HANGS_ON_LOW_CURRENT,  /**< A, of the alternator at its lower label point */
+  TAILVOLT_HANGS_ON_CHARGE,       /**< of the battery that starts the car, 0 to 1 */
+  TAILVOLT_HANGS_ON_HEALTH,       /**< ... what is left of its capacity */
+  TAILVOLT_HANGS_ON_BODY_SHELL,   /**< ohm */
+  TAILVOLT_HANGS_ON_VALUES
+};
+
+/** The assumed value whose error would turn a verdict soonest, within the range of cars one has not measured. */
+struct tailvolt_hangs_on {
+  bool known;                    /**< false: none of them does */
+  enum tailvolt_hangs_on_value value;
+  double number;                 /**< what was assumed, in the unit of `value` */
+  double limit;                  /**< the nearest at which a verdict that holds does so no longer, or another holds */
+  bool above;                    /**< `limit` lies above what was assumed */
+};
+
 struct tailvolt_result {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
   double start_s, duration_s, step_s;
@@ -254,6 +274,8 @@ struct tailvolt_result {
     double until_s;              /**< plays so long before something ends it; NAN = longer than looked at */
     double restart_s;            /**< starts no more; NAN = later than looked at */
   } parked_answer;
+  /** What tailvolt_find_hangs_on() says of the same run, filled in by the caller. */
+  struct tailvolt_hangs_on hangs_on;
   /** How much a halogen lamp dims on each beat: median over beats of 1 - least/most light. */
   struct tailvolt_lights {
     bool known;                  /**< a lamp was on while music played */

@@ -208,6 +208,16 @@ tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_s
                    const struct tailvolt_profile *profile, const struct tailvolt_options *options,
                    const struct tailvolt_result *result, char text[TAILVOLT_TEXT_MAX]);
 
+/** Whether a verdict hangs on one value that the file does not give. Run again with that value at `limit`, the verdict is
+ * the other one: holds where it failed or was marginal, no longer holds where it held; one grain (1 A, 0.1 dB, 1 %,
+ * 0.1 mohm) nearer to what was assumed it is not.
+ * \param out set to `known` = false where the file gives them all, the verdict is far from turning, or no value turns it
+ * \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_find_hangs_on(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                       const struct tailvolt_options *options, const struct tailvolt_result *result,
+                       struct tailvolt_hangs_on *out);
+
 #ifdef __cplusplus
 }
 #endif

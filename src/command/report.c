@@ -131,6 +131,9 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   enum tailvolt_status status =
       tailvolt_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
                    job->results[job->worst], job->next[job->worst]);
+  if (status == TAILVOLT_OK)
+    status = tailvolt_find_hangs_on(job->system, job->profiles[job->worst], &options, job->results[job->worst],
+                                    &job->results[job->worst]->hangs_on);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
   return tv_exit_code(status);

@@ -80,12 +80,22 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
-/* Tries the next step of each run that misses something. */
+/* The run that the report begins with: the others have one line, without --details. */
+static int worst_run(const struct job *job) {
+  int worst = 0;
+  for (int k = 1; k < job->count; k++)
+    if (job->results[k]->status > job->results[worst]->status) worst = k;
+  return worst;
+}
+
+/* Of what is shown whole: on what the verdict hangs, and the next step where something is missed. */
 static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
   int count, code = TV_EXIT_DONE;
   struct tailvolt_setting *settings = tv_settings(invocation, &count);
   if (settings == NULL) return TV_EXIT_NOT_COMPUTED;
+  int worst = worst_run(job);
   for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
+    if (k != worst && !tv_option_given(invocation, "details")) continue;
     code = tv_ask_parked(job->system, job->profiles[k], &job->options, job->results[k]);
     if (code != TV_EXIT_DONE) break;
     struct tv_progress progress;
@@ -95,6 +105,8 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     options.progress = tv_progress_report;
     enum tailvolt_status status = tailvolt_next_step(job->system, settings, count, job->profiles[k], &options,
                                                job->results[k], job->next[k]);
+    if (status == TAILVOLT_OK && k == worst)
+      status = tailvolt_find_hangs_on(job->system, job->profiles[k], &options, job->results[k], &job->results[k]->hangs_on);
     tv_progress_end(&progress);
     if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
     code = tv_exit_code(status);

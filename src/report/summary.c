@@ -45,16 +45,15 @@ static bool fits(const char *text, size_t first) {
   int lines = 1;
   for (;;) {
     char word[2 * TAILVOLT_TEXT_MAX];
-    tv_page_word(&text, word, sizeof word);
-    size_t wide = tv_columns(word);
+    size_t blanks = tv_page_word(&text, word, sizeof word), wide = tv_columns(word);
     if (wide == 0) break;
-    if (at > 0 && at + 1 + wide > room) {
+    if (at > 0 && at + blanks + wide > room) {
       lines++;
       at = 0;
       room = BODY_WIDTH;
     }
     if (wide > room) return false;
-    at += wide + (at > 0 ? 1 : 0);
+    at += wide + (at > 0 ? blanks : 0);
   }
   return lines <= 2;
 }
@@ -464,9 +463,38 @@ static void lights_line(const struct tailvolt_system *system, const struct tailv
       lights->dim_pct > TAILVOLT_DIM_PLAIN_PCT ? "plainly seen" : "seen against a wall");
 }
 
+/* "fails with the 35 A assumed for lights and blower; holds up to 33 A: clamp it" */
+static void sure_line(const struct tailvolt_result *run, char *to, size_t size) {
+  static const struct {
+    double in;
+    int digits;
+    const char *unit, *what, *advice;
+  } words[TAILVOLT_HANGS_ON_VALUES] = {
+      [TAILVOLT_HANGS_ON_BASE_LOAD] = {1.0, 1, "A", "assumed for lights and blower", "clamp it"},
+      [TAILVOLT_HANGS_ON_CREST_FACTOR] = {1.0, 1, "dB", "assumed between the music's peaks and its average",
+                                          "`tailvolt envelope` measures it"},
+      [TAILVOLT_HANGS_ON_LOW_CURRENT] = {1.0, 1, "A", "assumed of the alternator at 1800 rpm of its rotor",
+                                         "see its data sheet"},
+      [TAILVOLT_HANGS_ON_CHARGE] = {0.01, 0, "%", "of charge assumed in the battery", "measure it rested"},
+      [TAILVOLT_HANGS_ON_HEALTH] = {0.01, 0, "%", "of its capacity assumed left in the battery", "test it"},
+      [TAILVOLT_HANGS_ON_BODY_SHELL] = {1e-3, 2, "mohm", "assumed for the body shell", "measure its drop"}};
+  const struct tailvolt_hangs_on *hangs = &run->hangs_on;
+  if (!hangs->known) return;
+  const char *unit = words[hangs->value].unit;
+  double in = words[hangs->value].in;
+  struct tv_number limit = tv_compact(hangs->limit / in, words[hangs->value].digits);
+  say(to, size, "%s%s with the %s %s %s; ", run->status == TAILVOLT_MARGINAL ? "is " : "", tv_verdict_word(run->status),
+      tv_compact(hangs->number / in, words[hangs->value].digits).text, unit, words[hangs->value].what);
+  if (run->status == TAILVOLT_HOLDS)
+    say(to, size, "no longer at %s %s or %s", limit.text, unit, hangs->above ? "more" : "less");
+  else
+    say(to, size, "holds %s %s %s", hangs->above ? "from" : "up to", limit.text, unit);
+  say(to, size, ": %s", words[hangs->value].advice);
+}
+
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary) {
-  static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "PARKED", "LIGHTS", "NEXT"};
+  static const char *const labels[TV_SUMMARY_LINES] = {"", "WHY", "CHARGE", "SAFETY", "PARKED", "LIGHTS", "SURE", "NEXT"};
   *summary = (struct tv_summary){.status = run->status, .safety = run->safety};
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     snprintf(summary->label[k], sizeof summary->label[k], "%s", labels[k]);
@@ -477,6 +505,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
   parked_line(run, summary->text[TV_LINE_PARKED], size);
   lights_line(system, run, summary->text[TV_LINE_LIGHTS], size);
+  sure_line(run, summary->text[TV_LINE_SURE], size);
   next_line(system, run, next, summary->text[TV_LINE_NEXT], size);
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
     fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);

@@ -226,7 +226,7 @@ struct worth {
 };
 
 static void say(const struct change *change, const struct worth *worth, bool charge_alone, int phase, int amplifier,
-                char text[TAILVOLT_TEXT_MAX]) {
+                double missed_frac, char text[TAILVOLT_TEXT_MAX]) {
   const struct tailvolt_result *after = worth->after;
   const struct tailvolt_amplifier_phase *new = &after->amplifiers[amplifier].phase[phase];
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(after, order);
@@ -243,8 +243,9 @@ static void say(const struct change *change, const struct worth *worth, bool cha
     snprintf(text, TAILVOLT_TEXT_MAX, "%s: the battery then %s %s, %s", change->what, battery_a < 0 ? "loses" : "gains",
              tv_amperes(fabs(battery_a)).text, enough);
   else
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s: %s", change->what,
-             tv_volts_beside(new->min_v, new->target_v).text, enough);
+    /* what is judged, not the deepest dip: the reader holds it against the target */
+    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s for all but %s %% of the time: %s", change->what,
+             tv_volts_beside(new->quantile_v, new->target_v).text, tv_compact(100.0 * missed_frac, 2).text, enough);
 }
 
 static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *result, int amplifier) {
@@ -328,7 +329,7 @@ enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, co
   status = try_all(system, settings, setting_count, profile, options, list, count, worth);
   int best = best_of(worth, count, result, charge_alone, phase, amplifier);
   if (best >= 0)
-    say(&list[best], &worth[best], charge_alone, phase, amplifier, text);
+    say(&list[best], &worth[best], charge_alone, phase, amplifier, system->targets.missed_frac, text);
   else
     snprintf(text, TAILVOLT_TEXT_MAX, "no single part gains 0.05 V; `tailvolt remedy` tries several together");
   for (int k = 0; k < count; k++) tailvolt_result_free(worth[k].after);

@@ -1,0 +1,9 @@
+#include "input/assumes.h"
+
+#include <string.h>
+
+bool tv_system_assumes(const struct tailvolt_system *system, const char *key) {
+  for (int k = 0; k < system->assumption_count; k++)
+    if (strcmp(system->assumptions[k].key, key) == 0) return true;
+  return false;
+}
