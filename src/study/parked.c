@@ -236,33 +236,17 @@ static void set_cautions(const struct tv_parked_search *search, struct tailvolt_
   if (search->full_reason > TAILVOLT_FULL_ASKED) caution(out, TAILVOLT_PARKED_EVERY_STEP);
 }
 
-/* What the quick search is held against: as the thorough one found it on the same car. */
-struct thorough {
-  double draw_a; /* above idle, about the first checkpoint; NAN = every step was simulated */
-  double cut_out_s;
-};
-
-static double above_idle_a(const struct tv_parked_search *search, const struct tv_checkpoint *c) {
-  double sum_a = 0;
-  for (int k = 0; k < search->system->amplifier_count; k++)
-    if (!search->rows.prescribed[k]) sum_a += fmax(c->mean_a[k] - search->fine->amplifier[k].idle_a, 0);
-  return sum_a;
-}
-
 static enum tailvolt_status play_one(const struct tailvolt_system *system,
                                      const struct tailvolt_profile *profile,
                                      const struct tailvolt_parked_options *options,
-                                     struct tailvolt_parked *out, struct thorough *thorough, char *error) {
+                                     struct tailvolt_parked *out, char *error) {
   struct tv_parked_search *search = calloc(1, sizeof *search);
   double until_s = 0;
   if (search == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = tv_search_make(system, profile, options, NULL, search);
   if (status == TAILVOLT_OK) status = play(search, &until_s);
   if (status == TAILVOLT_OK) {
-    bool every_step = search->full_reason != TAILVOLT_FULL_NOT || search->count == 0;
-    thorough->draw_a = every_step ? (double)NAN : above_idle_a(search, &search->checkpoint[0]);
     set_times(search, until_s, out);
-    thorough->cut_out_s = out->cut_out_s;
     status = set_end(search, until_s, out);
   }
   if (status == TAILVOLT_OK) status = set_moments(search, out);
@@ -301,65 +285,6 @@ enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
   tv_search_free(search);
   free(search);
   return status;
-}
-
-enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
-                                     const struct tailvolt_profile *profile,
-                                     const struct tailvolt_parked_options *options,
-                                     struct tv_parked_brief *brief, char *error) {
-  static const struct tv_parked_quick plain = {1, 0, NULL};
-  return tv_parked_brief_with(system, profile, options, &plain, brief, error);
-}
-
-/* ---- what the ripple adds, for the quick search ---- */
-
-#define SHIFT_TRIED_V (-0.1)
-#define SHIFT_MOST_V 0.5
-#define CUT_OUT_LEAST_S 120.0 /* sooner than this the wiring decides, and a shift of seconds means nothing */
-
-static enum tailvolt_status first_draw(const struct tailvolt_system *system,
-                                       const struct tailvolt_profile *profile,
-                                       const struct tailvolt_parked_options *options,
-                                       const struct tv_parked_quick *quick, double *draw_a) {
-  struct tv_parked_search *search = calloc(1, sizeof *search);
-  struct tv_checkpoint *c;
-  if (search == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_search_make(system, profile, options, quick, search);
-  if (status == TAILVOLT_OK) status = tv_search_start_slow(search);
-  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(search, &c);
-  if (status == TAILVOLT_OK)
-    status = tv_search_play_window(search, 0, tv_search_window_s(search, 0, search->slow_s), c);
-  if (status == TAILVOLT_OK) *draw_a = above_idle_a(search, c);
-  tv_search_free(search);
-  free(search);
-  return status;
-}
-
-/* The draw at the first checkpoint, and the shift of the comparators that brings the cut-out to where the
- * thorough search has it. */
-static enum tailvolt_status measure_ripple(const struct tailvolt_system *system,
-                                           const struct tailvolt_profile *profile,
-                                           const struct tailvolt_parked_options *options,
-                                           const struct thorough *thorough, struct tv_parked_quick *quick) {
-  struct tailvolt_parked_options own = *options;
-  struct tv_parked_brief plain, shifted;
-  double draw_a = 0;
-  enum tailvolt_status status;
-  own.full = false;
-  own.run.progress = NULL;
-  if (isnan(thorough->draw_a)) return TAILVOLT_OK;
-  if ((status = first_draw(system, profile, &own, quick, &draw_a)) != TAILVOLT_OK) return status;
-  if (draw_a > 0 && thorough->draw_a > 0) quick->draw_ratio = thorough->draw_a / draw_a;
-  if (!(thorough->cut_out_s > CUT_OUT_LEAST_S)) return TAILVOLT_OK;
-  if ((status = tv_parked_brief_with(system, profile, &own, quick, &plain, NULL)) != TAILVOLT_OK)
-    return status;
-  quick->cut_out_shift_v = SHIFT_TRIED_V;
-  if ((status = tv_parked_brief_with(system, profile, &own, quick, &shifted, NULL)) != TAILVOLT_OK)
-    return status;
-  double per_v_s = (shifted.cut_out_s - plain.cut_out_s) / SHIFT_TRIED_V;
-  double shift_v = per_v_s < 0 ? (thorough->cut_out_s - plain.cut_out_s) / per_v_s : 0;
-  quick->cut_out_shift_v = fmin(fmax(shift_v, -SHIFT_MOST_V), SHIFT_MOST_V);
-  return TAILVOLT_OK;
 }
 
 /* ---- The level that lasts a chosen time: the root of log(time / wanted) over the level. ---- */
@@ -476,16 +401,15 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   struct tailvolt_parked *parked = calloc(1, sizeof *parked);
   if (parked == NULL) return TAILVOLT_NO_MEMORY;
   copy_head(system, profile, options, parked);
-  struct thorough thorough = {(double)NAN, (double)NAN};
-  struct tv_parked_quick quick = {1, 0, NULL};
+  struct tv_parked_quick quick = {1, 0, 1, NULL};
   struct tv_programmes *shared = NULL;
-  enum tailvolt_status status = play_one(system, profile, options, parked, &thorough, error);
+  enum tailvolt_status status = play_one(system, profile, options, parked, error);
   bool short_of = !isnan(parked->wanted_s) && parked->until_s < parked->wanted_s;
   bool level = !isnan(parked->wanted_s) && (short_of || options->solve_level);
   if (status == TAILVOLT_OK && (level || options->vehicles > 0)) {
     status = tv_parked_share(system, &options->run, &shared, error);
     quick.programmes = shared;
-    if (status == TAILVOLT_OK) status = measure_ripple(system, profile, options, &thorough, &quick);
+    if (status == TAILVOLT_OK) status = tv_parked_calibrate(system, profile, options, parked->cut_out_s, &quick, error);
   }
   if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &quick, parked, error);
   bool slow = parked->full_reason == TAILVOLT_FULL_SHORT_ROWS || parked->full_reason == TAILVOLT_FULL_UNEQUAL_SHARES;

@@ -82,6 +82,7 @@ struct tv_checkpoint {
   double *battery_a;       /* [batteries] */
   double total_a, power_w; /* out of all batteries */
   double margin_v;         /* least distance of a ripple-free voltage from its amplifier's cut-out */
+  double sag_v;            /* of that amplifier, below its battery's open-circuit voltage */
   double min_v;
   bool trips, collapses;
   bool settled; /* the means run straight enough from here to the next */
@@ -92,7 +93,8 @@ struct tv_checkpoint {
  * adds is measured once, on the car as described, and carried over. */
 struct tv_parked_quick {
   double draw_ratio;      /* draw above idle with ripple over that without; 1 */
-  double cut_out_shift_v; /* added to the comparators: with ripple they trip a little later; 0 */
+  double crest_frac;      /* of the sag, by which the ripple's crests stand above its mean; 0 */
+  double cut_out_ratio;   /* of the time of the cut-out with ripple to that without; 1 */
   const struct tv_programmes *programmes; /* that may be shared, NULL = none */
 };
 
@@ -174,6 +176,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_note_moment(struct tv_parked_sea
                                                             double *margin_v);
 /* TAILVOLT_STOPPED where the caller wants no more. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac);
+/* Charge of all batteries together; what one has been drawn below empty does not count. */
+double tv_search_charge_left_c(const struct tv_run *run);
 void tv_search_save(struct tv_parked_search *search, int snapshot);
 void tv_search_restore(struct tv_parked_search *search, int snapshot);
 
@@ -182,6 +186,11 @@ void tv_search_restore(struct tv_parked_search *search, int snapshot);
 /* Plays the fine run from the slow run's state and measures one cycle from `start_s` on. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
                                                             struct tv_checkpoint *checkpoint);
+/* A piece of the music, from the slow run's state, as if it were `from_s` in it; and what the fine run shows of it. */
+#define TV_LOUD_PIECE_S 2.0 /* the loudest second, and one after it: its polarization comes late */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int row, double from_s,
+                                                           double length_s);
+void tv_search_measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *checkpoint);
 /* Where a window of a row begins that can be played from `time_s` on. */
 double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s);
 /* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN =
@@ -227,11 +236,20 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_share(const struct tailvolt_syst
                                                       const struct tailvolt_options *options,
                                                       struct tv_programmes **out, char *error);
 
+/* What ripple and storage add, measured on a car as described; `quick` holds the shared programmes or NULL. `cut_out_s` as the
+ * thorough search found it, NAN = not known. */
+TAILVOLT_CHECKED enum tailvolt_status tv_parked_calibrate(const struct tailvolt_system *system,
+                                                          const struct tailvolt_profile *profile,
+                                                          const struct tailvolt_parked_options *options,
+                                                          double cut_out_s, struct tv_parked_quick *quick,
+                                                          char *error);
+
 /* The playing time alone, located roughly: for roots and spreads. */
 struct tv_parked_brief {
   double until_s, restart_s, cut_out_s, limit_s;
   enum tailvolt_parked_end ends_by;
 };
+/* Calibrated on the car itself. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,

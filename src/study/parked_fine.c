@@ -9,16 +9,15 @@
 #define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
 #define LONGEST_WINDOW_S 120.0
 #define QUICK_WINDOW_S 30.0 /* of a quick search; longer music by two pieces */
-#define SMOOTH_STEP_S 0.01
+#define SMOOTH_STEP_S 0.02 /* what it leaves out is measured once with the ripple */
 #define LONG_WINDOW_STEP_S 1e-3
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
-#define TYPICAL_S 20.0
-#define TYPICAL_STEP_S 2.0
+#define TYPICAL_S 10.0
+#define TYPICAL_STEP_S 0.5
 #define LOUD_S 1.0
 #define LOUD_STEP_S 0.25
-#define AROUND_S 1.0 /* played after the loudest second: its polarization comes late */
-#define PIECE_LEAD_S 3.0
+#define PIECE_LEAD_S 2.0
 #define LOOKED_AT_S 7200.0 /* of the longest music */
 
 /* ---- long music ---- */
@@ -42,19 +41,25 @@ static double long_mean(const struct tv_parked_search *search, int programme) {
   return mean_of(search, programme, 0, cycle_s > 0 ? cycle_s : 1.0);
 }
 
+static void choose_loud_piece(struct tv_parked_search *search, int programme) {
+  double cycle_s = fmin(tv_programme_cycle_s(search->fine->programme[programme]), LOOKED_AT_S);
+  double loudest = -HUGE_VAL;
+  search->loud_s = PIECE_LEAD_S;
+  for (double t_s = PIECE_LEAD_S; t_s + LOUD_S <= cycle_s; t_s += LOUD_STEP_S) {
+    double mean = mean_of(search, programme, t_s, LOUD_S);
+    if (mean > loudest) loudest = mean, search->loud_s = t_s;
+  }
+}
+
 static void choose_pieces(struct tv_parked_search *search, int programme) {
   double cycle_s = fmin(tv_programme_cycle_s(search->fine->programme[programme]), LOOKED_AT_S);
-  double whole = long_mean(search, programme), nearest = HUGE_VAL, loudest = -HUGE_VAL;
+  double whole = long_mean(search, programme), nearest = HUGE_VAL;
   search->sampled = true;
   search->window_s = TYPICAL_S;
   search->lead_s = PIECE_LEAD_S;
   for (double t_s = PIECE_LEAD_S; t_s + TYPICAL_S <= cycle_s; t_s += TYPICAL_STEP_S) {
     double off = fabs(mean_of(search, programme, t_s, TYPICAL_S) - whole);
     if (off < nearest) nearest = off, search->typical_s = t_s;
-  }
-  for (double t_s = PIECE_LEAD_S; t_s + LOUD_S <= cycle_s; t_s += LOUD_STEP_S) {
-    double mean = mean_of(search, programme, t_s, LOUD_S);
-    if (mean > loudest) loudest = mean, search->loud_s = t_s;
   }
 }
 
@@ -95,6 +100,7 @@ static void find_window(struct tv_parked_search *search) {
   }
   search->window_s = window_s > 0 ? window_s : 1.0;
   search->lead_s = LEAD_S;
+  if (search->is_quick && window_s > 0) choose_loud_piece(search, longest);
   if (search->is_quick && window_s > QUICK_WINDOW_S) {
     choose_pieces(search, longest);
     return;
@@ -339,30 +345,39 @@ int tv_parked_cut_outs(const struct tv_run *run) {
   return count;
 }
 
-/* The cut-out that the fine run goes by; 0 = no comparator. */
-static double cut_out_v(const struct tv_parked_search *search, int amplifier) {
-  double v = search->system->amplifiers[amplifier].cut_out_v;
-  return v > 0 && search->is_quick ? v + search->quick.cut_out_shift_v : v;
-}
-
 void tv_search_comparators(struct tv_parked_search *search, bool on) {
   for (int k = 0; k < search->system->amplifier_count; k++)
-    search->fine->amplifier[k].cut_out_v = on ? cut_out_v(search, k) : 0;
+    search->fine->amplifier[k].cut_out_v = on ? search->system->amplifiers[k].cut_out_v : 0;
 }
 
-static void measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *c) {
+/* How far an amplifier is from cutting out. Its comparator waits for 20 ms below the threshold without a break, and the
+ * crests of the ripple are breaks: what counts stands above the mean by a share of the sag, as the ripple is of the draw. */
+static void measure_margin(const struct tv_parked_search *search, int k, struct tv_checkpoint *c) {
+  double lowest_v = search->fine->statistics->amplifier[k].min_smooth_v, rest_v = lowest_v;
+  int battery = search->fine->feed_path[k].battery;
+  if (!(search->system->amplifiers[k].cut_out_v > 0)) return;
+  if (battery >= 0)
+    rest_v = tv_battery_open_circuit_v(search->slow->battery[battery], &search->slow->state.battery[battery]);
+  double sag_v = fmax(rest_v - lowest_v, 0);
+  double margin_v = lowest_v + search->quick.crest_frac * sag_v - search->system->amplifiers[k].cut_out_v;
+  if (!(margin_v < c->margin_v)) return;
+  c->margin_v = margin_v;
+  c->sag_v = sag_v;
+}
+
+void tv_search_measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *c) {
   const struct tv_statistics *st = search->fine->statistics;
   const struct tailvolt_system *sys = search->system;
   c->total_a = c->power_w = 0;
   c->trips = c->collapses = c->settled = false;
   c->margin_v = c->min_v = HUGE_VAL;
+  c->sag_v = 0;
   for (int k = 0; k < sys->amplifier_count; k++) {
     const struct tv_amplifier_total *t = &st->amplifier[k];
     c->mean_a[k] = tv_sum_value(&t->a) / length_s;
     if (!search->fine->drive[k].playing) continue;
     c->min_v = fmin(c->min_v, t->min_v);
-    if (sys->amplifiers[k].cut_out_v > 0)
-      c->margin_v = fmin(c->margin_v, t->min_smooth_v - cut_out_v(search, k));
+    measure_margin(search, k, c);
   }
   for (int k = 0; k < sys->conductor_count; k++)
     c->square_a2[k] = tv_sum_value(&st->conductor[k].square_as) / length_s;
@@ -381,8 +396,8 @@ static void measure(const struct tv_parked_search *search, double length_s, stru
 }
 
 /* The fine run from the slow one's state, as if it were `from_s` in the music. */
-static enum tailvolt_status play_piece(struct tv_parked_search *search, int index, double from_s,
-                                       double length_s) {
+enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int index, double from_s,
+                                          double length_s) {
   struct tailvolt_row row = search->rows.row[index];
   long long before;
   enum tailvolt_status status = sync_fine(search, index);
@@ -421,18 +436,17 @@ static void scale(const struct tv_parked_search *search, int row, struct tv_chec
   if (before_a > 0) scale_totals(search, after_a / before_a, c);
 }
 
-/* Only the quick search goes by pieces. */
 static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row, double start_s,
                                         struct tv_checkpoint *c) {
   c->time_s = start_s + 0.5 * search->window_s;
   c->row = row;
-  enum tailvolt_status status = play_piece(search, row, search->loud_s, LOUD_S + AROUND_S);
+  enum tailvolt_status status = tv_search_play_piece(search, row, search->loud_s, TV_LOUD_PIECE_S);
   if (status != TAILVOLT_OK) return status;
-  measure(search, LOUD_S + AROUND_S, c);
+  tv_search_measure(search, TV_LOUD_PIECE_S, c);
   double margin_v = c->margin_v, min_v = c->min_v;
   bool trips = c->trips, collapses = c->collapses;
-  if ((status = play_piece(search, row, search->typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
-  measure(search, TYPICAL_S, c);
+  if ((status = tv_search_play_piece(search, row, search->typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
+  tv_search_measure(search, TYPICAL_S, c);
   scale(search, row, c);
   c->trips = c->trips || trips;
   c->collapses = c->collapses || collapses;
@@ -452,7 +466,7 @@ static enum tailvolt_status play_window(struct tv_parked_search *search, int row
   tv_statistics_clear(search->fine->statistics);
   if ((status = play(search, row, start_s, start_s + search->window_s)) != TAILVOLT_OK) return status;
   if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
-  measure(search, search->window_s, c);
+  tv_search_measure(search, search->window_s, c);
   search->checkpoints++;
   return status;
 }
@@ -481,7 +495,7 @@ enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int 
     /* where it cuts out the means are those of playing on: the other times are on their own terms */
     bool collapses = c->collapses;
     tv_search_comparators(search, false);
-    status = play_window(search, row, start_s, c);
+    status = search->sampled ? play_pieces(search, row, start_s, c) : play_window(search, row, start_s, c);
     tv_search_comparators(search, true);
     c->trips = true;
     c->collapses = c->collapses || collapses;

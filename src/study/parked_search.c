@@ -15,9 +15,15 @@
 #define STRIDE_MOST_FRAC 0.15 /* of the charge at the start ... */
 #define STRIDE_LEFT_FRAC 0.35 /* ... and of what is left */
 #define STRIDE_END_FRAC 0.01
+/* The quick search's: mean and margin run nearly straight over the charge, and jumps are gone back on. */
+#define QUICK_FIRST_STRIDE_FRAC 0.25
+#define QUICK_STRIDE_MOST_FRAC 0.3
+#define QUICK_STRIDE_LEFT_FRAC 0.5
+#define QUICK_CUT_OUT_FRAC 0.04 /* the margin's line does the rest */
 #define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more of them */
 #define CURRENT_JUMP_FRAC 0.25
 #define MARGIN_JUMP_V 0.6
+#define QUICK_MARGIN_JUMP_V 1.2
 #define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries */
 
 void tv_search_save(struct tv_parked_search *search, int which) {
@@ -130,7 +136,7 @@ static bool split_agrees(const struct tv_parked_search *search, const struct tv_
   return true;
 }
 
-static double charge_left_c(const struct tv_run *run) {
+double tv_search_charge_left_c(const struct tv_run *run) {
   double sum_c = 0;
   for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(run->state.battery[k].charge_c, 0);
   return sum_c;
@@ -172,10 +178,10 @@ static bool over(const struct tv_parked_search *search, const struct ahead *ahea
   return last->trips && !ahead->starts && !ahead->limit;
 }
 
-static bool jumps(const struct tv_checkpoint *a, const struct tv_checkpoint *b) {
+static bool jumps(const struct tv_checkpoint *a, const struct tv_checkpoint *b, double margin_v) {
   if (a->row != b->row || b->collapses) return false;
   if (fabs(b->total_a - a->total_a) > CURRENT_JUMP_FRAC * fmax(fabs(a->total_a), 0.1)) return true;
-  return isfinite(a->margin_v) && isfinite(b->margin_v) && fabs(b->margin_v - a->margin_v) > MARGIN_JUMP_V;
+  return isfinite(a->margin_v) && isfinite(b->margin_v) && fabs(b->margin_v - a->margin_v) > margin_v;
 }
 
 /* One stride from where the slow run stands; *stride_s is what was taken and then what is proposed. */
@@ -184,13 +190,13 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
   double row_end_s = fmin(tv_parked_row_end_s(&search->rows, row), search->end_s), from_s = search->slow_s;
   double least_s = fmax(2 * search->window_s + search->lead_s, 30.0),
          need_s = search->window_s + search->lead_s;
-  double charge_c = charge_left_c(search->slow),
+  double charge_c = tv_search_charge_left_c(search->slow),
          mean_a = fmax(search->checkpoint[search->count - 1].total_a, 1e-3);
-  *stride_s =
-      fmin(*stride_s, fmax(fmin(STRIDE_MOST_FRAC * search->start_c,
-                                fmax(STRIDE_LEFT_FRAC * charge_c, STRIDE_END_FRAC * search->start_c)) /
-                               mean_a,
-                           least_s));
+  double most_frac = search->is_quick ? QUICK_STRIDE_MOST_FRAC : STRIDE_MOST_FRAC,
+         left_frac = search->is_quick ? QUICK_STRIDE_LEFT_FRAC : STRIDE_LEFT_FRAC;
+  double most_c = fmin(most_frac * search->start_c,
+                       fmax(left_frac * charge_c, STRIDE_END_FRAC * search->start_c));
+  *stride_s = fmin(*stride_s, fmax(most_c / mean_a, least_s));
   tv_search_save(search, TV_AT_STRIDE);
   for (;;) {
     double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
@@ -203,7 +209,8 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
       return status;
     const struct tv_checkpoint *before = &search->checkpoint[search->count - 1];
     if (!split_agrees(search, c)) search->full_reason = TAILVOLT_FULL_UNEQUAL_SHARES;
-    bool too_far = jumps(before, c) && *stride_s > least_s && to_s - from_s > least_s;
+    double jump_v = search->is_quick ? QUICK_MARGIN_JUMP_V : MARGIN_JUMP_V;
+    bool too_far = jumps(before, c, jump_v) && *stride_s > least_s && to_s - from_s > least_s;
     if (!too_far) {
       search->count++;
       double change = fabs(c->total_a - before->total_a) / fmax(fabs(c->total_a), 0.1);
@@ -225,7 +232,7 @@ static enum tailvolt_status stride_down(struct tv_parked_search *search) {
   struct ahead ahead = {true, tv_parked_has_limit(search->options)};
   enum tailvolt_status status = tv_search_start_slow(search);
   double stride_s = 0;
-  search->start_c = charge_left_c(search->slow);
+  search->start_c = tv_search_charge_left_c(search->slow);
   search->starts_until_s = -HUGE_VAL;
   search->count = 0;
   for (int row = 0; status == TAILVOLT_OK && row < search->rows.count; row++) {
@@ -235,14 +242,15 @@ static enum tailvolt_status stride_down(struct tv_parked_search *search) {
         TAILVOLT_OK)
       return status;
     search->count++;
-    stride_s = fmin(FIRST_STRIDE_FRAC * charge_left_c(search->slow) / fmax(c->total_a, 1e-3), STRIDE_MOST_S);
+    double first_frac = search->is_quick ? QUICK_FIRST_STRIDE_FRAC : FIRST_STRIDE_FRAC;
+    stride_s = fmin(first_frac * tv_search_charge_left_c(search->slow) / fmax(c->total_a, 1e-3), STRIDE_MOST_S);
     double row_end_s = fmin(tv_parked_row_end_s(&search->rows, row), search->end_s);
     while (search->slow_s < row_end_s - search->window_s - search->lead_s - 1) {
       if ((status = take_stride(search, row, &stride_s)) != TAILVOLT_OK) return status;
       if (search->full_reason != TAILVOLT_FULL_NOT) return TAILVOLT_OK;
       if ((status = look(search, &ahead)) != TAILVOLT_OK) return status;
       if (over(search, &ahead, &search->checkpoint[search->count - 1])) return TAILVOLT_OK;
-      if ((status = tv_search_progress(search, 0.5 * (1 - charge_left_c(search->slow) / search->start_c))) !=
+      if ((status = tv_search_progress(search, 0.5 * (1 - tv_search_charge_left_c(search->slow) / search->start_c))) !=
           TAILVOLT_OK)
         return status;
     }
@@ -313,7 +321,7 @@ static bool start_is_known(const struct tv_parked_search *search, int checkpoint
          tv_search_slow_time_s(search, checkpoint + 1) <= search->starts_until_s;
 }
 
-static enum tailvolt_status find_times(struct tv_parked_search *search) {
+static enum tailvolt_status pass_down(struct tv_parked_search *search) {
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
   search->moment_count = 0;
   enum tailvolt_status status = tv_search_start_slow(search);
@@ -347,6 +355,15 @@ static enum tailvolt_status find_times(struct tv_parked_search *search) {
   }
   search->followed_s = search->slow_s;
   return TAILVOLT_OK;
+}
+
+static enum tailvolt_status find_times(struct tv_parked_search *search) {
+  enum tailvolt_status status = pass_down(search);
+  if (status != TAILVOLT_OK || search->times.restart_s != search->begin_s || !(search->starts_until_s > search->begin_s))
+    return status;
+  /* it did start later than that: with the means between two checkpoints the last start that was taken as known has failed */
+  search->starts_until_s = -HUGE_VAL;
+  return pass_down(search);
 }
 
 /* ---- strides halved ---- */
@@ -530,7 +547,8 @@ static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int tr
   double first_s = search->checkpoint[trip - 1].time_s, row_end_s = tv_parked_row_end_s(&search->rows, row);
   double least_v = search->checkpoint[trip - 1].margin_v, most_v = least_v, sum_v = least_v;
   int count = 1;
-  for (int k = 1; k <= windows; k++) {
+  /* of long music the same two pieces are played every time: their order is all that there is */
+  for (int k = 1; k <= windows && !search->sampled; k++) {
     double start_s = first_s + (k - 0.5) * search->window_s, stands_s = search->slow_s;
     if (start_s + search->window_s > row_end_s) break;
     struct tv_checkpoint *c;
@@ -607,7 +625,7 @@ static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
     return tv_search_scan(search, search->checkpoint[trip].time_s + search->window_s,
                           &search->times.cut_out_s, &search->times.cut_out_amplifier);
   }
-  if ((status = narrow_cut_out(search, &trip, search->is_quick ? 0.01 : 0.0025)) != TAILVOLT_OK)
+  if ((status = narrow_cut_out(search, &trip, search->is_quick ? QUICK_CUT_OUT_FRAC : 0.0025)) != TAILVOLT_OK)
     return status;
   double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
   struct fall fall;
@@ -618,7 +636,8 @@ static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
   if (search->is_quick) {
     /* the first of many blocks to cut out is about the worst of a few */
     double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
-    search->times.cut_out_s = fmin(fmax(likely_s, search->rows.row[row].time_s), high_s);
+    likely_s = search->begin_s + search->quick.cut_out_ratio * (fmin(likely_s, high_s) - search->begin_s);
+    search->times.cut_out_s = fmax(likely_s, search->rows.row[row].time_s);
     return TAILVOLT_OK;
   }
   double from_s = fmin(when_above(search, trip, &fall, LUCK_RANGES), search->kept_s[TV_AT_TRIP]);

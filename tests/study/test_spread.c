@@ -32,9 +32,10 @@ static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
   return options;
 }
 
+static const struct tv_parked_quick plain = {1, 0, 1, NULL};
+
 static struct tailvolt_parked_spread draw(const struct tailvolt_system *system,
                                           const struct tailvolt_parked_options *options, double wanted_s) {
-  static const struct tv_parked_quick plain = {1, 0, NULL};
   struct tailvolt_parked_spread spread;
   char error[TAILVOLT_TEXT_MAX];
   assert_int_equal(tv_parked_spread(system, NULL, options, &plain, wanted_s, &spread, error), TAILVOLT_OK);
@@ -79,7 +80,7 @@ static void no_tolerance_no_spread(void **state) {
   memset(&system->tolerance, 0, sizeof system->tolerance);
   struct tailvolt_parked_options options = quick_options(5, 0);
   struct tv_parked_brief brief;
-  assert_int_equal(tv_parked_brief(system, NULL, &options, &brief, NULL), TAILVOLT_OK);
+  assert_int_equal(tv_parked_brief_with(system, NULL, &options, &plain, &brief, NULL), TAILVOLT_OK);
   struct tailvolt_parked_spread spread = draw(system, &options, brief.until_s + 1);
   assert_near(spread.until_s.p10, spread.until_s.p90, 1e-9);
   /* the charge at the start is worked out from the rested voltage once, and handed on */
