@@ -42,21 +42,6 @@ static void caution(struct tailvolt_parked *out, enum tailvolt_parked_caution wh
   out->caution[out->caution_count++] = which;
 }
 
-static enum tailvolt_parked_end ended_by(const struct tv_parked_search *search, double until_s) {
-  if (search->times.restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
-  if (search->times.cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
-  return search->times.limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
-}
-
-static enum tailvolt_status play(struct tv_parked_search *search, double *until_s) {
-  if (search->full_reason != TAILVOLT_FULL_NOT) return tv_search_every_step(search, until_s);
-  enum tailvolt_status status = tv_search_by_checkpoints(search, until_s);
-  /* found on the way that checkpoints cannot stand for the whole */
-  if (status == TAILVOLT_OK && search->full_reason != TAILVOLT_FULL_NOT)
-    status = tv_search_every_step(search, until_s);
-  return status;
-}
-
 static void set_times(const struct tv_parked_search *search, double until_s, struct tailvolt_parked *out) {
   const struct tailvolt_system *sys = search->system;
   out->restart_s = search->times.restart_s - search->begin_s;
@@ -64,7 +49,7 @@ static void set_times(const struct tv_parked_search *search, double until_s, str
   out->rest_limit_s = search->times.limit_s - search->begin_s;
   out->until_s = until_s - search->begin_s;
   out->followed_s = search->followed_s - search->begin_s;
-  out->ends_by = ended_by(search, until_s);
+  out->ends_by = tv_search_ended_by(search, until_s);
   if (!isnan(out->cut_out_s))
     memcpy(out->cut_out_amplifier, sys->amplifiers[search->times.cut_out_amplifier].name, TAILVOLT_NAME_MAX);
   if (!isnan(out->rest_limit_s))
@@ -244,7 +229,7 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
   double until_s = 0;
   if (search == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = tv_search_make(system, profile, options, NULL, search);
-  if (status == TAILVOLT_OK) status = play(search, &until_s);
+  if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
   if (status == TAILVOLT_OK) {
     set_times(search, until_s, out);
     status = set_end(search, until_s, out);
@@ -261,27 +246,6 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
       if (runs[k] != NULL) memcpy(search->error, runs[k]->error, TAILVOLT_TEXT_MAX);
     memcpy(error, search->error, TAILVOLT_TEXT_MAX);
   }
-  tv_search_free(search);
-  free(search);
-  return status;
-}
-
-enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
-                                          const struct tailvolt_profile *profile,
-                                          const struct tailvolt_parked_options *options,
-                                          const struct tv_parked_quick *quick, struct tv_parked_brief *brief,
-                                          char *error) {
-  struct tv_parked_search *search = calloc(1, sizeof *search);
-  double until_s = 0;
-  if (search == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_search_make(system, profile, options, quick, search);
-  if (status == TAILVOLT_OK) status = play(search, &until_s);
-  if (status == TAILVOLT_OK)
-    *brief = (struct tv_parked_brief){until_s - search->begin_s, search->times.restart_s - search->begin_s,
-                                      search->times.cut_out_s - search->begin_s,
-                                      search->times.limit_s - search->begin_s, ended_by(search, until_s)};
-  else if (error != NULL)
-    memcpy(error, search->error, TAILVOLT_TEXT_MAX);
   tv_search_free(search);
   free(search);
   return status;

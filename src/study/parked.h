@@ -160,6 +160,9 @@ void tv_search_free(struct tv_parked_search *search);
  * playing, which is returned in *until_s. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, double *until_s);
 TAILVOLT_CHECKED enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s);
+/* By checkpoints where they can stand for the whole (parked_brief.c); what ended it. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s);
+enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s);
 /* The run that stands at the end. */
 struct tv_run *tv_search_end_run(struct tv_parked_search *search);
 /* Whether restart and limit are known: there is no need to look further. */
@@ -208,6 +211,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_add_checkpoint(struct tv_parked_
 int tv_search_insert_checkpoint(struct tv_parked_search *search);
 /* Where the slow run stood when the window was played. */
 double tv_search_slow_time_s(const struct tv_parked_search *search, int checkpoint);
+
+/* The first checkpoint that cuts out, -1 = none. The moment of the first cut-out goes to the times (parked_cut_out.c). */
+int tv_search_first_trip(const struct tv_parked_search *search);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search);
 
 /* ---- the slow advance (parked_slow.c) ---- */
 

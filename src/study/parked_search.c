@@ -1,6 +1,4 @@
 /* One vehicle by checkpoints: down once in strides, then again with strides halved until nothing moves. */
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_fit.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -19,22 +17,11 @@
 #define QUICK_FIRST_STRIDE_FRAC 0.25
 #define QUICK_STRIDE_MOST_FRAC 0.3
 #define QUICK_STRIDE_LEFT_FRAC 0.5
-#define QUICK_CUT_OUT_FRAC 0.04 /* the margin's line does the rest */
 #define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more of them */
 #define CURRENT_JUMP_FRAC 0.25
 #define MARGIN_JUMP_V 0.6
 #define QUICK_MARGIN_JUMP_V 1.2
 #define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries */
-
-void tv_search_save(struct tv_parked_search *search, int which) {
-  tv_run_save(search->slow, search->kept[which]);
-  search->kept_s[which] = search->slow_s;
-}
-
-void tv_search_restore(struct tv_parked_search *search, int which) {
-  tv_run_restore(search->slow, search->kept[which]);
-  search->slow_s = search->kept_s[which];
-}
 
 double tv_parked_least_frac(const struct tailvolt_parked_options *options,
                             const struct tailvolt_battery *battery) {
@@ -406,15 +393,9 @@ static bool agree(double before_s, double now_s, double begin_s) {
   return fabs(now_s - before_s) <= fmax(AGREE_FRAC * (now_s - begin_s), 0.5);
 }
 
-static int first_trip(const struct tv_parked_search *search) {
-  for (int k = 0; k < search->count; k++)
-    if (search->checkpoint[k].trips) return k;
-  return -1;
-}
-
 /* Where the falling margin meets zero; only to see whether it still moves. */
 static double margin_end_s(const struct tv_parked_search *search) {
-  int k = first_trip(search);
+  int k = tv_search_first_trip(search);
   if (k < 1) return k == 0 ? search->begin_s : (double)NAN;
   return search->checkpoint[k - 1].time_s;
 }
@@ -442,221 +423,6 @@ static enum tailvolt_status refine(struct tv_parked_search *search) {
   return status;
 }
 
-/* ---- the moment of the first cut-out ---- */
-
-/* The moment of the first cut-out, by checkpoints.
- *
- * A window that cuts out and one before it that does not are drawn together. But each block of beats has an
- * order of its own, and the voltage dips deeper in some than in others: over an evening the first cut-out
- * comes to an unlucky order, before any window need have met one. So the fine run plays through the time in
- * which that may happen, which the range of the dips and the slope of their fall tell. */
-
-#define LUCK_WINDOWS 7 /* further windows that show how much the order of the beats matters */
-#define QUICK_WINDOWS 3
-#define LUCK_RANGES 1.5   /* no order of beats falls further below the mean of the windows than this */
-#define LIKELY_RANGES 0.8 /* ... and one that has come by so far commonly this */
-#define SCAN_MOST_S 1500.0
-
-/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the
- * middle. */
-static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
-  double fall_v = a->margin_v - b->margin_v;
-  if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
-  /* a little to the far side, so that the next look comes from there */
-  double part = a->margin_v / fall_v + (round % 3 == 0 ? 0.03 : -0.03);
-  return fmin(fmax(part, 0.1), 0.9);
-}
-
-/* Halves the time between a window without a cut-out and one with it; the slow run is kept at the former. */
-static enum tailvolt_status narrow_cut_out(struct tv_parked_search *search, int *trip, double grain_frac) {
-  enum tailvolt_status status = tv_search_start_slow(search);
-  int high = *trip;
-  if (status == TAILVOLT_OK) status = tv_search_advance_slow(search, tv_search_slow_time_s(search, high - 1));
-  tv_search_save(search, TV_AT_TRIP);
-  for (int round = 0; status == TAILVOLT_OK; round++) {
-    const struct tv_checkpoint *a = &search->checkpoint[high - 1], *b = a + 1;
-    double gap_s = b->time_s - a->time_s;
-    double grain_s =
-        fmax(2 * (search->window_s + search->lead_s), grain_frac * (b->time_s - search->begin_s));
-    if (gap_s <= grain_s || a->row != b->row) break;
-    double middle_s = fmax(
-        a->time_s + crossing(a, b, round) * gap_s - 0.5 * search->window_s - search->lead_s, search->slow_s);
-    int row = a->row;
-    struct tv_checkpoint *c;
-    if ((status = tv_search_advance_slow(search, middle_s)) != TAILVOLT_OK) break;
-    if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) break;
-    if ((status = tv_search_play_window(search, row, tv_search_window_s(search, row, middle_s), c)) !=
-        TAILVOLT_OK)
-      break;
-    int at = tv_search_insert_checkpoint(search);
-    if (search->checkpoint[at].trips) {
-      high = at;
-      tv_search_restore(search, TV_AT_TRIP);
-    } else {
-      high = at + 1;
-      tv_search_save(search, TV_AT_TRIP);
-    }
-  }
-  *trip = high;
-  return status;
-}
-
-/* How the margin falls about the cut-out: its mean and range over windows that differ only in the order of their
- * beats, and its slope. */
-struct fall {
-  double mean_v, range_v, per_s, zero_v;
-};
-
-/* The margin at which it cuts out: not quite zero, for the voltage must stay low for a while. */
-static double zero_margin_v(const struct tv_parked_search *search, int trip) {
-  double trips_v = -HUGE_VAL, plays_v = HUGE_VAL;
-  for (int k = 0; k < search->count; k++) {
-    const struct tv_checkpoint *c = &search->checkpoint[k];
-    if (c->row != search->checkpoint[trip - 1].row || c->collapses) continue;
-    if (c->trips)
-      trips_v = fmax(trips_v, c->margin_v);
-    else
-      plays_v = fmin(plays_v, c->margin_v);
-  }
-  return isfinite(trips_v) && isfinite(plays_v) ? fmin(0.5 * (trips_v + plays_v), 0) : 0;
-}
-
-/* Slope of the margin over time by least squares, from the checkpoints whose margin is near. */
-static double slope_per_s(const struct tv_parked_search *search, int trip, double mean_v, double reach_v) {
-  enum { POINTS_MOST = 64, POINTS_LEAST = 3 };
-  double time_s[POINTS_MOST], margin_v[POINTS_MOST], intercept, slope, c00, c01, c11, rest;
-  int row = search->checkpoint[trip - 1].row;
-  for (int widen = 0; widen < 12; widen++, reach_v *= 1.6) {
-    size_t n = 0;
-    for (int k = 0; k < search->count && n < POINTS_MOST; k++) {
-      const struct tv_checkpoint *c = &search->checkpoint[k];
-      if (c->row != row || c->collapses || !(fabs(c->margin_v - mean_v) <= reach_v)) continue;
-      time_s[n] = c->time_s;
-      margin_v[n++] = c->margin_v;
-    }
-    if (n < POINTS_LEAST || !(time_s[n - 1] > time_s[0])) continue;
-    if (gsl_fit_linear(time_s, 1, margin_v, 1, n, &intercept, &slope, &c00, &c01, &c11, &rest) == GSL_SUCCESS)
-      return slope;
-  }
-  return 0;
-}
-
-static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int trip, int windows,
-                                         struct fall *fall) {
-  int row = search->checkpoint[trip - 1].row;
-  double first_s = search->checkpoint[trip - 1].time_s, row_end_s = tv_parked_row_end_s(&search->rows, row);
-  double least_v = search->checkpoint[trip - 1].margin_v, most_v = least_v, sum_v = least_v;
-  int count = 1;
-  /* of long music the same two pieces are played every time: their order is all that there is */
-  for (int k = 1; k <= windows && !search->sampled; k++) {
-    double start_s = first_s + (k - 0.5) * search->window_s, stands_s = search->slow_s;
-    if (start_s + search->window_s > row_end_s) break;
-    struct tv_checkpoint *c;
-    enum tailvolt_status status = tv_search_add_checkpoint(search, &c);
-    if (status != TAILVOLT_OK) return status;
-    /* all played from the same state */
-    search->slow_s = start_s - search->lead_s;
-    status = tv_search_play_window(search, row, start_s, c);
-    search->slow_s = stands_s;
-    if (status != TAILVOLT_OK) return status;
-    least_v = fmin(least_v, c->margin_v);
-    most_v = fmax(most_v, c->margin_v);
-    sum_v += c->margin_v;
-    count++;
-  }
-  *fall = (struct fall){sum_v / count, most_v - least_v, 0, zero_margin_v(search, trip)};
-  fall->per_s = slope_per_s(search, trip, fall->mean_v, fmax(4 * fall->range_v, 0.05));
-  return TAILVOLT_OK;
-}
-
-/* When the mean margin is still so many ranges above zero. */
-static double when_above(const struct tv_parked_search *search, int trip, const struct fall *fall,
-                         double ranges) {
-  double here_s = search->checkpoint[trip - 1].time_s;
-  return fall->per_s < 0 ? here_s + (fall->mean_v - fall->zero_v - ranges * fall->range_v) / -fall->per_s
-                         : here_s;
-}
-
-/* No window cuts out; but near the end an order of beats that no window held may. */
-static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
-  struct fall fall;
-  int last = search->count - 1, row = search->checkpoint[last].row;
-  const struct tv_checkpoint *c = &search->checkpoint[last];
-  if (!isfinite(c->margin_v) || search->count < 2 ||
-      search->end_s - c->time_s > 2 * (search->window_s + search->lead_s))
-    return TAILVOLT_OK;
-  double start_s = c->time_s - 0.5 * search->window_s;
-  enum tailvolt_status status = tv_search_start_slow(search);
-  if (status == TAILVOLT_OK) status = tv_search_advance_slow(search, tv_search_slow_time_s(search, last));
-  tv_search_save(search, TV_AT_TRIP);
-  if (status == TAILVOLT_OK) status = look_at_fall(search, last + 1, LUCK_WINDOWS, &fall);
-  struct tv_checkpoint *raised;
-  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(search, &raised);
-  if (status != TAILVOLT_OK) return status;
-  for (int k = 0; k < search->system->amplifier_count; k++)
-    if (search->system->amplifiers[k].cut_out_v > 0)
-      search->fine->amplifier[k].cut_out_v += LUCK_RANGES * fall.range_v;
-  tv_search_restore(search, TV_AT_TRIP);
-  status = tv_search_play_window(search, row, start_s, raised);
-  tv_search_comparators(search, true);
-  if (status != TAILVOLT_OK || !raised->trips) return status;
-  if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
-  status = tv_search_advance_slow(search, fmax(search->end_s - SCAN_MOST_S, search->rows.row[row].time_s));
-  return status == TAILVOLT_OK ? tv_search_scan(search, search->end_s, &search->times.cut_out_s,
-                                                &search->times.cut_out_amplifier)
-                               : status;
-}
-
-static enum tailvolt_status find_cut_out(struct tv_parked_search *search) {
-  enum tailvolt_status status;
-  int trip = first_trip(search), row;
-  if (trip < 0) return search->is_quick ? TAILVOLT_OK : find_unlucky_end(search);
-  if (trip == 0) {
-    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
-    return tv_search_scan(search, search->checkpoint[0].time_s + search->window_s, &search->times.cut_out_s,
-                          &search->times.cut_out_amplifier);
-  }
-  row = search->checkpoint[trip].row;
-  if (search->checkpoint[trip - 1].row != row) {
-    /* loud from the first beat of a row on */
-    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
-    if ((status = tv_search_advance_slow(search, tv_search_slow_time_s(search, trip - 1))) != TAILVOLT_OK)
-      return status;
-    return tv_search_scan(search, search->checkpoint[trip].time_s + search->window_s,
-                          &search->times.cut_out_s, &search->times.cut_out_amplifier);
-  }
-  if ((status = narrow_cut_out(search, &trip, search->is_quick ? QUICK_CUT_OUT_FRAC : 0.0025)) != TAILVOLT_OK)
-    return status;
-  double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
-  struct fall fall;
-  tv_search_restore(search, TV_AT_TRIP);
-  if ((status = look_at_fall(search, trip, search->is_quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
-      TAILVOLT_OK)
-    return status;
-  if (search->is_quick) {
-    /* the first of many blocks to cut out is about the worst of a few */
-    double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
-    likely_s = search->begin_s + search->quick.cut_out_ratio * (fmin(likely_s, high_s) - search->begin_s);
-    search->times.cut_out_s = fmax(likely_s, search->rows.row[row].time_s);
-    return TAILVOLT_OK;
-  }
-  double from_s = fmin(when_above(search, trip, &fall, LUCK_RANGES), search->kept_s[TV_AT_TRIP]);
-  double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
-  from_s = fmax(from_s, fmin(likely_s, high_s) - 0.6 * SCAN_MOST_S) - search->lead_s;
-  from_s = fmax(from_s, search->rows.row[row].time_s);
-  if (from_s < search->kept_s[TV_AT_TRIP]) {
-    if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
-    if ((status = tv_search_advance_slow(search, from_s)) != TAILVOLT_OK) return status;
-  } else {
-    tv_search_restore(search, TV_AT_TRIP);
-  }
-  status = tv_search_scan(search, high_s + search->window_s, &search->times.cut_out_s,
-                          &search->times.cut_out_amplifier);
-  if (status == TAILVOLT_OK && isnan(search->times.cut_out_s))
-    search->times.cut_out_s = search->checkpoint[trip].time_s;
-  return status;
-}
-
 /* ---- all of it ---- */
 
 static double end_of(const struct tv_parked_search *search) {
@@ -668,7 +434,7 @@ enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, d
   enum tailvolt_status status = stride_down(search);
   if (status != TAILVOLT_OK || search->full_reason != TAILVOLT_FULL_NOT) return status;
   if ((status = refine(search)) != TAILVOLT_OK) return status;
-  if ((status = find_cut_out(search)) != TAILVOLT_OK) return status;
+  if ((status = tv_search_cut_out(search)) != TAILVOLT_OK) return status;
   *until_s = end_of(search);
   if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
   return tv_search_advance_slow(search, *until_s);

@@ -262,3 +262,13 @@ enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, dou
   }
   return TAILVOLT_OK;
 }
+
+void tv_search_save(struct tv_parked_search *search, int which) {
+  tv_run_save(search->slow, search->kept[which]);
+  search->kept_s[which] = search->slow_s;
+}
+
+void tv_search_restore(struct tv_parked_search *search, int which) {
+  tv_run_restore(search->slow, search->kept[which]);
+  search->slow_s = search->kept_s[which];
+}

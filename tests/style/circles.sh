@@ -5,7 +5,6 @@
 cd "$(dirname "$0")/../.."
 # ROOM FILE OTHER: a pair that is still to be untied
 known='
-study parked spread
 study remedy remedy_search
 study remedy remedy_try
 study remedy_search remedy_try

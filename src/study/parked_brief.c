@@ -1,0 +1,42 @@
+/* The times of one vehicle, one way or the other. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/parked.h"
+
+enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s) {
+  if (search->times.restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
+  if (search->times.cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
+  return search->times.limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
+}
+
+enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s) {
+  if (search->full_reason != TAILVOLT_FULL_NOT) return tv_search_every_step(search, until_s);
+  enum tailvolt_status status = tv_search_by_checkpoints(search, until_s);
+  /* found on the way that checkpoints cannot stand for the whole */
+  if (status == TAILVOLT_OK && search->full_reason != TAILVOLT_FULL_NOT)
+    status = tv_search_every_step(search, until_s);
+  return status;
+}
+
+enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
+                                          const struct tailvolt_profile *profile,
+                                          const struct tailvolt_parked_options *options,
+                                          const struct tv_parked_quick *quick, struct tv_parked_brief *brief,
+                                          char *error) {
+  struct tv_parked_search *search = calloc(1, sizeof *search);
+  double until_s = 0;
+  if (search == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = tv_search_make(system, profile, options, quick, search);
+  if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
+  if (status == TAILVOLT_OK)
+    *brief = (struct tv_parked_brief){until_s - search->begin_s, search->times.restart_s - search->begin_s,
+                                      search->times.cut_out_s - search->begin_s,
+                                      search->times.limit_s - search->begin_s, tv_search_ended_by(search, until_s)};
+  else if (error != NULL)
+    memcpy(error, search->error, TAILVOLT_TEXT_MAX);
+  tv_search_free(search);
+  free(search);
+  return status;
+}
