@@ -15,28 +15,32 @@ static const char *const CAUTIONS[] = {
     "Follow the vehicle maker's instructions and local rules; beyond your training, ask a technician.",
 };
 
-static const char *const CHECKLIST[] = {
-    "fuse and holder stamped for 32 V or more, dry, within 45 cm of cable from the battery post",
-    "a fuse at each end of a cable that joins two batteries, and at every step down to thinner cable",
-    "no fuse in a ground lead",
-    "a rubber grommet wherever cable passes through sheet metal, sleeve where it could chafe",
-    "cable clipped every 30 cm, no sharp bends, clear of seat rails and moving parts",
-    "lugs crimped with the tool made for them, sealed with shrink tube; ferrules in set screws",
-    "bright metal and a toothed washer under every ground lug, bolt tight, then sealed",
-    "ground lead as thick as the feed and as short as it can be, never on a seat-belt bolt",
-    "straps from battery to body and from engine to body as strong as the feed",
-    "battery clamps clean and tight, battery fastened, positive post covered",
-    "power cable on one side of the car, signal leads on the other",
-    "last, with the fuse still out: no path from the amplifier's plus to ground",
-    "then fit the fuse and measure the three lines of the report at the car",
-};
+/* `near` a battery, and `often` along the cable, in the units of the reader. */
+#define CHECKLIST(near, often)                                                                             \
+  {                                                                                                        \
+    "fuse and holder stamped for 32 V or more, dry, within " near " of cable from the battery post", \
+    "a fuse at each end of a cable that joins two batteries, and at every step down to thinner cable", \
+    "no fuse in a ground lead", \
+    "a rubber grommet wherever cable passes through sheet metal, sleeve where it could chafe", \
+    "cable clipped every " often ", no sharp bends, clear of seat rails and moving parts", \
+    "lugs crimped with the tool made for them, sealed with shrink tube; ferrules in set screws", \
+    "bright metal and a toothed washer under every ground lug, bolt tight, then sealed", \
+    "ground lead as thick as the feed and as short as it can be, never on a seat-belt bolt", \
+    "straps from battery to body and from engine to body as strong as the feed", \
+    "battery clamps clean and tight, battery fastened, positive post covered", \
+    "power cable on one side of the car, signal leads on the other", \
+    "last, with the fuse still out: no path from the amplifier's plus to ground", \
+    "then fit the fuse and measure the three lines of the report at the car", \
+  }
+static const char *const CHECKLIST_METRIC[] = CHECKLIST("45 cm", "30 cm");
+static const char *const CHECKLIST_US[] = CHECKLIST("18 in", "12 in");
 
 const char *const *tv_general_cautions(size_t *count) {
   *count = sizeof CAUTIONS / sizeof CAUTIONS[0];
   return CAUTIONS;
 }
 
-const char *const *tv_fitting_checklist(size_t *count) {
-  *count = sizeof CHECKLIST / sizeof CHECKLIST[0];
-  return CHECKLIST;
+const char *const *tv_fitting_checklist(bool us_units, size_t *count) {
+  *count = sizeof CHECKLIST_METRIC / sizeof CHECKLIST_METRIC[0];
+  return us_units ? CHECKLIST_US : CHECKLIST_METRIC;
 }

@@ -183,8 +183,8 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   tv_buffer_add(page, "</div></section>\n<section><h2>Measure at the car</h2>\n");
   tv_html_measure(page, runs[0].result);
   tv_buffer_add(page, "</section>\n");
-  tv_html_assumed(page, report->system);
-  tv_html_cautions(page, runs, count);
+  tv_html_assumed(page, report->system, report->us_units);
+  tv_html_cautions(page, runs, count, report->us_units);
   tv_buffer_add(page, "</div>\n");
   tv_html_add(page, "</main>\n<footer class=\"small\"><p>tailvolt %s; system ", TAILVOLT_VERSION);
   tv_html_text(page, runs[0].result->system);

@@ -46,7 +46,7 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
                     const struct tailvolt_result *run, bool us_units);
 void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run);
 void tv_html_measure(struct tv_buffer *page, const struct tailvolt_result *run);
-void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count);
-void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system);
+void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count, bool us_units);
+void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units);
 
 #endif

@@ -142,10 +142,7 @@ void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system
              from->kind == TAILVOLT_CABLE ? "" : tv_conductor_kind_word(from->kind));
     tv_buffer_add(page, "<tr>");
     tv_html_cell(page, name);
-    const char *size = "";
-    struct tv_number converted = tv_size(made != NULL ? made->area_m2 : (double)NAN, us_units);
-    if (made != NULL && !poor_joint) size = us_units || made->size[0] == '\0' ? converted.text : made->size;
-    tv_html_cell(page, size);
+    tv_html_cell(page, made != NULL && !poor_joint ? tv_size_words(made, us_units).text : "");
     tv_html_add(page, "<td class=\"n\">%s</td>",
                 made == NULL || poor_joint ? "" : tv_length(made->length_m, us_units).text);
     tv_html_number_cell(page, from->peak_a, 0);
@@ -217,7 +214,7 @@ static bool said_before(const struct tv_html_run *runs, int run, int caution) {
   return false;
 }
 
-void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count) {
+void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, int run_count, bool us_units) {
   size_t count;
   const char *const *lines;
   char text[TAILVOLT_TEXT_MAX];
@@ -227,13 +224,13 @@ void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, in
     for (int k = 0; k < runs[r].result->caution_count; k++) {
       if (said_before(runs, r, k)) continue;
       tv_buffer_add(page, own++ == 0 ? "<ul class=\"tight\"><li>" : "<li>");
-      tailvolt_finding_text(&runs[r].result->cautions[k], false, text, sizeof text);
+      tailvolt_finding_text(&runs[r].result->cautions[k], us_units, text, sizeof text);
       tv_html_text(page, text);
       tv_buffer_add(page, "</li>\n");
     }
   tv_buffer_add(page, own > 0 ? "</ul></section>\n" : "<p>None beside those of the first page.</p></section>\n");
   tv_buffer_add(page, "<section><h2>When fitting</h2>\n<ul class=\"tight columns\">");
-  lines = tv_fitting_checklist(&count);
+  lines = tv_fitting_checklist(us_units, &count);
   for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
   tv_buffer_add(page, "</ul></section>\n");
 }
@@ -246,7 +243,7 @@ void tv_html_always(struct tv_buffer *page) {
   tv_buffer_add(page, "</ul></section>\n");
 }
 
-void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system) {
+void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units) {
   if (system == NULL || system->assumption_count == 0) return;
   tv_html_add(page, "<section><h2>Assumed: %d value%s not given</h2>\n<ul class=\"tight columns\">",
               system->assumption_count, system->assumption_count == 1 ? "" : "s");
@@ -255,7 +252,8 @@ void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *syste
     tv_html_text(page, system->assumptions[k].key);
     tv_buffer_add(page, " = ");
     const struct tailvolt_assumption *one = &system->assumptions[k];
-    tv_html_text(page, one->shown[0] != '\0' ? one->shown : one->value);
+    const char *shown = us_units && one->shown_us[0] != '\0' ? one->shown_us : one->shown;
+    tv_html_text(page, shown[0] != '\0' ? shown : one->value);
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul></section>\n");

@@ -8,6 +8,7 @@
 #include "report/summary.h"
 #include "report/text_budget.h"
 #include "report/text_parts.h"
+#include "simulate/worst.h"
 #include "text/words.h"
 #include "tailvolt/report.h"
 
@@ -82,17 +83,18 @@ static void origin(struct tv_page *page, const struct tailvolt_result *run) {
   tv_page_line(page, "run     %s%s%s", tv_duration(run->duration_s).text, settled, step);
 }
 
-/* The feed path, and where each tenth of a volt goes. */
-static void sag_sections(struct tv_page *page, const struct tailvolt_result *run) {
+/* The feed path of the amplifier worst off; with details of each, and where every tenth of a volt goes. */
+static void sag_sections(struct tv_page *page, const struct tailvolt_result *run, int worst) {
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];
+    if (!page->style.details && run->ledger_count > 1 && ledger->amplifier_index != worst) continue;
     if (!(ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V)) {
       tv_page_heading(page, "SAG of %s: none; it never falls below its %s V at rest", ledger->amplifier,
                       tv_fixed(ledger->rest_v, 2).text);
       continue;
     }
     tv_text_feed_path(page, ledger);
-    if (page->style.details || run->ledger_count == 1) tv_text_ledger(page, ledger);
+    if (page->style.details) tv_text_ledger(page, ledger);
   }
 }
 
@@ -104,9 +106,12 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   for (int p = 0; p < TAILVOLT_PHASES; p++) present += run->phases[p].present;
   if (details || present > 1 || run->amplifier_count > 1) tv_text_phases(page, run);
   tv_text_reasons(page, run, details);
-  sag_sections(page, run);
-  tv_text_budget(page, run);
+  int order[TAILVOLT_PHASES];
+  int worst = tv_phases_worst_first(run, order) > 0 ? tv_worst_amplifier(run, order[0]) : 0;
+  if (worst < 0) worst = 0;
+  sag_sections(page, run, worst);
   if (details) {
+    tv_text_budget(page, run);
     tv_text_uses(page, system, run);
     tv_text_amplifiers(page, run);
     tv_text_supply(page, run);
@@ -115,8 +120,8 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   }
   tv_text_meters(page, run);
   if (details) tv_text_energy(page, run);
-  tv_text_measure(page, run);
-  tv_text_cautions(page, run);
+  tv_text_measure(page, run, details ? -1 : worst);
+  tv_text_cautions(page, run, details);
 }
 
 /* Verdict of one more run, in a line under the five. */

@@ -8,11 +8,12 @@
 #include "text/number.h"
 #include "report/text_parts.h"
 
-void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {
+void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, int amplifier) {
   if (run->amplifier_count == 0) return;
   tv_page_heading(page, "MEASURE AT THE CAR");
   for (int k = 0; k < run->amplifier_count; k++) {
     const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
+    if (amplifier >= 0 && k != amplifier) continue;
     tv_page_line(page, "  %s, between its terminals, silent: %s V", from->name,
                  tv_fixed(from->rest_v, 2).text);
     if (!isfinite(from->play_mean_v)) continue;
@@ -23,10 +24,18 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run) {
   }
 }
 
-void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run) {
-  if (run->caution_count == 0) return;
+void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all) {
+  enum { BRIEFLY = 4 };
+  int count = 0, said = 0;
+  for (int k = 0; k < run->caution_count; k++) count += all || run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
+  if (count == 0) return;
   tv_page_heading(page, "CAUTIONS");
   for (int k = 0; k < run->caution_count; k++) {
+    if (!all && run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED) continue;
+    if (!all && count > BRIEFLY && ++said == BRIEFLY) {
+      tv_page_line(page, "  - and %d more: --details", count - BRIEFLY + 1);
+      return;
+    }
     char text[TAILVOLT_TEXT_MAX];
     tailvolt_finding_text(&run->cautions[k], page->style.us_units, text, sizeof text);
     tv_page_wrapped(page, "  - ", text);
@@ -85,15 +94,14 @@ void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system 
     said++;
   }
   size_t length = strlen(text);
-  snprintf(text + length, sizeof text - length, ". --details lists them all, each with the --set that replaces it, and what "
-           "else there is to say");
+  snprintf(text + length, sizeof text - length, ". --details lists them all, each with the --set that replaces it");
   tv_page_newline(page);
   tv_page_wrapped(page, "ASSUMED ", text);
 }
 
 void tv_text_checklist(struct tv_page *page) {
   size_t count;
-  const char *const *lines = tv_fitting_checklist(&count);
+  const char *const *lines = tv_fitting_checklist(page->style.us_units, &count);
   tv_page_heading(page, "WHEN FITTING");
   for (size_t k = 0; k < count; k++) tv_page_wrapped(page, "  [ ] ", lines[k]);
   lines = tv_general_cautions(&count);

@@ -26,8 +26,10 @@ void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *syst
 void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_meters(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
-void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run);
-void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run);
+/* Of one amplifier, -1 = of each. */
+void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, int amplifier);
+/* `all`: those too that the first screen has said. */
+void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all);
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
 /* The few that matter most, as a sentence. */
 void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system);

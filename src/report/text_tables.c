@@ -141,8 +141,7 @@ static void cables(struct tv_page *page, const struct tailvolt_system *system, c
     char name[TAILVOLT_NAME_MAX + 16];
     snprintf(name, sizeof name, "%s%s", from->name, from->kind == TAILVOLT_STRAP ? " strap" : "");
     tv_table_cell(&table, name);
-    tv_table_cell(&table, made == NULL ? ""
-                          : us || made->size[0] == '\0' ? tv_size(made->area_m2, us).text : made->size);
+    tv_table_cell(&table, made == NULL ? "" : tv_size_words(made, us).text);
     tv_table_cell(&table, made == NULL ? "" : tv_length(made->length_m, us).text);
     number_cell(&table, from->rms_a, 1);
     number_cell(&table, from->peak_a, 1);

@@ -30,16 +30,6 @@ static void part_row(struct tv_table *table, const struct tailvolt_system *syste
   tv_table_cell(table, what);
 }
 
-/* A size as it is sold: metric cable has no American name, only one that comes near. */
-static void size_words(char *to, size_t size, const struct tailvolt_conductor *from, bool us) {
-  size_t length = strlen(from->size);
-  bool gauge = length > 3 && strcmp(from->size + length - 3, "AWG") == 0;
-  if (from->size[0] != '\0' && (!us || gauge))
-    snprintf(to, size, "%s", from->size);
-  else
-    snprintf(to, size, "%s%s", us ? "about " : "", tv_size(from->area_m2, us).text);
-}
-
 static void conductor_rows(struct tv_table *table, const struct tailvolt_system *system, bool us) {
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *from = &system->conductors[k];
@@ -50,9 +40,8 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
       snprintf(what, sizeof what, "%s A%s", tv_compact(from->rating_a, 1).text,
                from->assumed ? ", assumed" : from->size_chosen ? ", chosen" : "");
     else if (from->kind != TAILVOLT_JOINT) {
-      char size[48];
-      size_words(size, sizeof size, from, us);
-      snprintf(what, sizeof what, "%s%s, %s%s%s", size, from->size_chosen ? " (chosen)" : "",
+      snprintf(what, sizeof what, "%s%s, %s%s%s", tv_size_words(from, us).text,
+               from->size_chosen ? " (chosen)" : "",
                tv_length(from->length_m, us).text, from->material == TAILVOLT_COPPER ? "" : ", ",
                from->material == TAILVOLT_COPPER ? "" : tv_material_word(from->material));
     }
@@ -179,7 +168,7 @@ static void storage_lines(const struct picture *picture, const struct tailvolt_s
   for (int k = 0; k < system->battery_count; k++) battery_line(picture, system, k);
   for (int k = 0; k < system->capacitor_count; k++) {
     const struct tailvolt_capacitor *from = &system->capacitors[k];
-    snprintf(name, sizeof name, "capacitor %s", from->name);
+    tv_section_words(TAILVOLT_PART_CAPACITOR, from->name, name, sizeof name);
     snprintf(text, sizeof text, "%s F behind %s mohm", tv_compact(from->capacitance_f, 3).text,
              tv_compact(from->esr_ohm * 1000.0, 2).text);
     line(picture, name, text);
@@ -187,8 +176,7 @@ static void storage_lines(const struct picture *picture, const struct tailvolt_s
   for (int k = 0; k < system->isolator_count; k++) {
     static const char *const kinds[] = {"relay", "diode", "converter"};
     const struct tailvolt_isolator *from = &system->isolators[k];
-    bool named = strcmp(from->name, "isolator") != 0;
-    snprintf(name, sizeof name, "isolator%s%s", named ? " " : "", named ? from->name : "");
+    tv_section_words(TAILVOLT_PART_ISOLATOR, from->name, name, sizeof name);
     snprintf(text, sizeof text, "%s from %s to %s", kinds[from->kind], point(system, from->from),
              point(system, from->to));
     line(picture, name, text);
@@ -215,7 +203,7 @@ static void amplifier_lines(const struct picture *picture, const struct tailvolt
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
   for (int k = 0; k < system->amplifier_count; k++) {
     const struct tailvolt_amplifier *from = &system->amplifiers[k];
-    snprintf(name, sizeof name, "amplifier %s", from->name);
+    tv_section_words(TAILVOLT_PART_AMPLIFIER, from->name, name, sizeof name);
     text[0] = '\0';
     say(text, sizeof text, "%s W at %s V, class %s, %s, %s %% efficient", tv_compact(from->rated_w, 1).text,
         tv_compact(from->rated_v, 1).text, from->topology == TAILVOLT_CLASS_D ? "D" : "AB",

@@ -89,6 +89,16 @@ enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind) 
 
 bool tv_size_is_metric(const char *size) { return strstr(size, "AWG") == NULL; }
 
+struct tv_number tv_size_words(const struct tailvolt_conductor *conductor, bool us_units) {
+  struct tv_number words;
+  bool near = us_units && (conductor->size[0] == '\0' || tv_size_is_metric(conductor->size));
+  if (conductor->size[0] != '\0' && !near)
+    snprintf(words.text, sizeof words.text, "%.39s", conductor->size);
+  else
+    snprintf(words.text, sizeof words.text, "%s%.32s", near ? "about " : "", tv_size(conductor->area_m2, us_units).text);
+  return words;
+}
+
 void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size) {
   const char *word = tv_part_word(kind);
   /* a section without a name is called by its kind */

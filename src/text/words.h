@@ -5,6 +5,8 @@
 #include <stddef.h>
 
 #include "tailvolt/result.h"
+#include "tailvolt/system.h"
+#include "text/number.h"
 
 const char *tv_verdict_word(enum tailvolt_verdict verdict); /* "holds", "marginal", "fails" */
 const char *tv_verdict_shout(enum tailvolt_verdict verdict); /* "HOLDS", ... */
@@ -24,6 +26,8 @@ bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_p
 enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
 /* Whether a cable of that size is replaced from the metric series; one written in AWG is not. */
 bool tv_size_is_metric(const char *size);
+/* A size as it is sold: metric cable has no American name, only one that comes near: "about 4 AWG". */
+struct tv_number tv_size_words(const struct tailvolt_conductor *conductor, bool us_units);
 /* The section of a part: "cable feed"; the kind alone for a part that is called by it. */
 void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
 

@@ -100,7 +100,7 @@ static void test_plain_text(void **state) {
 
 static void test_utf8_and_colour(void **state) {
   (void)state;
-  char *text = text_of(&fails, (struct tailvolt_report_style){.utf8 = true}, NULL);
+  char *text = text_of(&fails, (struct tailvolt_report_style){.utf8 = true, .details = true}, NULL);
   check_width_and_bytes(text);
   assert_non_null(strstr(text, "\u2588\u2588"));
   tailvolt_report_free(text);

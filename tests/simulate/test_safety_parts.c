@@ -261,7 +261,10 @@ static void test_cautions_and_checklist(void **state) {
     }
     assert_true(found);
   }
-  text = tv_fitting_checklist(&count);
+  /* each in the units of the reader */
+  text = tv_fitting_checklist(true, &count);
+  for (size_t k = 0; k < count; k++) assert_null(strstr(text[k], " cm"));
+  text = tv_fitting_checklist(false, &count);
   assert_true(count >= 10);
   for (size_t k = 0; k < count; k++) {
     assert_true(strlen(text[k]) > 15 && strlen(text[k]) <= 200);
