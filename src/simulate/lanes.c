@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -184,7 +185,7 @@ struct queue {
   int count, taken, finished;
   const struct tv_programmes *shared;
   const struct tv_lanes_how *how;
-  bool stopped;
+  atomic_bool stopped;                  /* set by the thread that hears it, looked at by all between stretches */
 };
 
 static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, struct player *out) {
@@ -199,7 +200,7 @@ static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, s
   return found;
 }
 
-static void tell_progress(struct queue *q, int more) {
+static void report_progress(struct queue *q, int more) {
 #pragma omp critical(tv_lanes_queue)
   {
     q->finished += more;
@@ -210,7 +211,7 @@ static void tell_progress(struct queue *q, int more) {
 
 static void end_lane(struct bench *b, struct queue *q, int l) {
   close_player(&b->player[l]);
-  tell_progress(q, 1);
+  report_progress(q, 1);
 }
 
 /* Puts the next job of the shape into a lane, ready to step; false where none is left. */
@@ -248,7 +249,7 @@ static void look_after(struct bench *b, struct queue *q, int l) {
   run->now_s = TV_HOT(run->hot, lane)->now_s;
   if (due) {
     status = tv_run_clocks(run);
-    tell_progress(q, 0);
+    report_progress(q, 0);
   }
   if (status == TAILVOLT_OK && due && p->job->stop != NULL && p->stage == PLAYING && p->job->stop(p->job->context, run))
     status = TAILVOLT_STOPPED;

@@ -139,7 +139,7 @@ static void end_all(struct job *job, enum tailvolt_status status) {
   atomic_compare_exchange_strong(&job->status, &none, (int)status);
 }
 
-static int tell_progress(void *context, double done_frac) {
+static int report_progress(void *context, double done_frac) {
   const struct batch *batch = context;
   struct job *job = batch->job;
   double done = (double)batch->first + batch->count * done_frac;
@@ -204,7 +204,7 @@ static void run_batch(struct job *job, long first, int count) {
   struct row_run *run = calloc((size_t)count, sizeof *run);
   struct tv_lane_job *lane = calloc((size_t)count, sizeof *lane);
   struct batch batch = {job, first, count};
-  struct tv_lanes_how how = {.threads = tv_threads(job->options->threads), .progress = tell_progress, .context = &batch};
+  struct tv_lanes_how how = {.threads = tv_threads(job->options->threads), .progress = report_progress, .context = &batch};
   struct tailvolt_options options = job->options->run;
   enum tailvolt_status status = run != NULL && lane != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   int lanes = 0;
