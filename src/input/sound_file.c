@@ -7,13 +7,38 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "text/read_number.h"
-
 #define FORMAT_MPEG 0x230000 /* SF_FORMAT_MPEG, which older headers lack */
 
 static enum tailvolt_status refuse(char *error, enum tailvolt_status status, const char *text) {
   snprintf(error, TAILVOLT_TEXT_MAX, "%s", text);
   return status;
+}
+
+/* A WAV or AIFF file cut short: libsndfile quietly takes what is there, so the header is read here. Both formats are a
+ * row of chunks, each a name of four letters, a size, and that many bytes, padded to an even count; WAV has its numbers
+ * with the lowest byte first, AIFF with the highest (Microsoft and IBM, RIFF 1991; Apple, AIFF-C 1991). Sizes near 2^31
+ * and 2^32 are what a writer to a pipe puts in for "unknown".
+ * Returns the ratio of the declared size of the samples to what is there of them, 1 where nothing is missing. */
+static double declared_ratio(const char *path, long long length) {
+  unsigned char head[12];
+  double ratio = 1.0;
+  FILE *stream = fopen(path, "rb");
+  if (stream == NULL) return ratio;
+  bool wav = fread(head, 1, sizeof head, stream) == sizeof head && memcmp(head, "RIFF", 4) == 0;
+  bool aiff = !wav && memcmp(head, "FORM", 4) == 0 && memcmp(head + 8, "AIF", 3) == 0;
+  for (long long at = 12; (wav || aiff) && fread(head, 1, 8, stream) == 8;) {
+    long long size = 0, present = length - at - 8;
+    for (int k = 0; k < 4; k++) size = size << 8 | head[wav ? 7 - k : 4 + k];
+    if (memcmp(head, wav ? "data" : "SSND", 4) == 0) {
+      bool unknown = (size >= 2147400000 && size <= 2147483648) || size >= 4294900000;
+      if (!unknown && present > 0 && size > present) ratio = (double)size / (double)present;
+      break;
+    }
+    at += 8 + size + size % 2;
+    if (at >= length || fseek(stream, (long)at, SEEK_SET) != 0) break;
+  }
+  fclose(stream);
+  return ratio;
 }
 
 /* Opens the file, or says why not in words of one who looks at a folder, not at a header. */
@@ -37,44 +62,13 @@ enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *
   file->channels = info.channels;
   file->format = info.format;
   file->declared_frames = info.frames;
+  file->declared_ratio = S_ISREG(about.st_mode) ? declared_ratio(path, (long long)about.st_size) : 1.0;
   return TAILVOLT_OK;
 }
 
 size_t tv_sound_file_frames(struct tv_sound_file *file, double *samples, size_t frames) {
   sf_count_t got = sf_readf_double(file->handle, samples, (sf_count_t)frames);
   return got > 0 ? (size_t)got : 0;
-}
-
-/* Reads the number behind `label` at `text`; false where there is none. */
-static bool number_behind(const char *text, const char *label, double *value) {
-  const char *at = strstr(text, label);
-  if (at == NULL) return false;
-  at += strlen(label);
-  while (*at == ' ') at++;
-  return tv_parse_leading_number(at, strlen(at), value) > 0;
-}
-
-/* A WAV or AIFF file cut short: libsndfile quietly takes what is there, but its log shows both sizes as
- * "data : DECLARED (should be PRESENT)". Sizes near 2^31 and 2^32 are what a writer to a pipe puts in for "unknown".
- * Returns the ratio of declared to present, 1 where nothing is missing. */
-static double declared_ratio(SNDFILE *file) {
-  static const char *const chunk[] = {"\ndata : ", "\n SSND : "};
-  char log[16384];
-  memset(log, 0, sizeof log);
-  sf_command(file, SFC_GET_LOG_INFO, log, (int)sizeof log - 1);
-  for (size_t k = 0; k < sizeof chunk / sizeof chunk[0]; k++) {
-    double declared, present;
-    const char *line = strstr(log, chunk[k]);
-    if (line == NULL || !number_behind(line, chunk[k], &declared)) continue;
-    const char *line_end = strchr(line + 1, '\n');
-    const char *remark = strstr(line, "(should be ");
-    if (remark == NULL || (line_end != NULL && remark > line_end)) continue;
-    if (!number_behind(remark, "(should be ", &present) || present <= 0.0 || declared <= present) continue;
-    if (declared >= 2147400000.0 && declared <= 2147483648.0) continue;
-    if (declared >= 4294900000.0) continue;
-    return declared / present;
-  }
-  return 1.0;
 }
 
 /* What the file says it holds, against what could be read. An unknown length is shown as the greatest count there is;
@@ -85,7 +79,7 @@ void tv_sound_file_length(const struct tv_sound_file *file, long long read_frame
   bool known = file->declared_frames > 0 && file->declared_frames < SF_COUNT_MAX;
   double spare = type == FORMAT_MPEG ? 0.1 * file->rate_hz : 0.5;
   *declared_s = (double)NAN;
-  if (known) *declared_s = (double)file->declared_frames / file->rate_hz * declared_ratio(file->handle);
+  if (known) *declared_s = (double)file->declared_frames / file->rate_hz * file->declared_ratio;
   *truncated = sf_error(file->handle) != SF_ERR_NO_ERROR || (!known && type == SF_FORMAT_OGG) ||
                *declared_s * file->rate_hz > (double)read_frames + spare;
 }

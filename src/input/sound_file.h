@@ -16,6 +16,7 @@ struct tv_sound_file {
   int channels;
   int format;                /* the library's */
   long long declared_frames; /* its own idea of the length */
+  double declared_ratio;     /* size that the header declares to what is there of it; 1 = whole */
 };
 
 /* TAILVOLT_OK, _NOT_READABLE, _BAD_INPUT; `error` says why. Close it in either case. */

@@ -97,7 +97,7 @@ static void files_cut_short(void **state) {
     assert_true(part->truncated);
     assert_true(part->duration_s > 3.0);
     assert_true(part->duration_s < 7.5);
-    if (formats[k] == WAV_16) assert_near(part->declared_s, 10.0, 1e-3);
+    if (k < 2) assert_near(part->declared_s, 10.0, 1e-3);
     assert_near(part->whole.crest_factor_db, 3.01, 0.2);
     tailvolt_envelope_free(part);
     struct tailvolt_programme spec;
