@@ -1,7 +1,7 @@
 #!/bin/sh
 # Everything that must pass: style, gcc and clang builds with warnings as errors, the suite in each and once more
-# under the address and undefined-behaviour sanitizers, a short fuzz run. The thread sanitizer and
-# WebAssembly have runs of their own (.ci/build thread, .ci/build wasm). Installs what is missing; takes ninja and ccache where they are.
+# under the address and undefined-behaviour sanitizers, the studies under the thread sanitizer, a short fuzz run, the smoke
+# program in WebAssembly. Installs what is missing; takes ninja and ccache where they are.
 # A quarter of an hour at most on two processors: long journeys run in the gcc build alone, and are listed as skipped
 # in the others.
 set -u
@@ -19,10 +19,12 @@ failed=0
 skipped=0
 broken=
 
-# Counts one check that is not a ctest case.
+# Counts one check that is not a ctest case; 77 = skipped, and it has said why.
 note() { # RESULT NAME
   if [ "$1" -eq 0 ]; then
     passed=$((passed + 1))
+  elif [ "$1" -eq 77 ]; then
+    skipped=$((skipped + 1))
   else
     failed=$((failed + 1))
     broken="$broken
@@ -84,6 +86,10 @@ done
 suite build-clang -DCMAKE_C_COMPILER=clang -DTAILVOLT_LONG_JOURNEYS=OFF
 ASAN_OPTIONS=detect_leaks=1 suite build-dev -DCMAKE_C_COMPILER=gcc -DTAILVOLT_MODE=dev -DTAILVOLT_LONG_JOURNEYS=OFF
 
+stage threads
+sh tests/threads.sh build-thread
+note $? "threads"
+
 stage fuzz
 sh tests/fuzz/run.sh build-fuzz "${TAILVOLT_FUZZ_SECONDS:-10}"
 note $? "fuzz"
@@ -94,6 +100,10 @@ suite build-gcc -DCMAKE_C_COMPILER=gcc
 stage speed
 build-gcc/tests/bench_jobs --short
 note $? "bench_jobs"
+
+stage WebAssembly
+.ci/wasm.sh build-gcc/tests/smoke
+note $? "WebAssembly"
 
 echo
 [ -z "$broken" ] || echo "failed:$broken"

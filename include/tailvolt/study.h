@@ -199,14 +199,14 @@ TAILVOLT_API void tailvolt_cold_start(const struct tailvolt_engine *engine, doub
 
 /** What to change first, tried by simulation: the greatest entry of the sag ledger that can be bought off (a cable, a
  * joint, the battery, the alternator) one standard size up, or the fuse that is too large one down, on the same profile.
- * One step only; tailvolt_remedy() looks for the least sufficient set. \param settings those that `system` was read
- * with: it is read again from its file \param text one sentence for the report's NEXT line, lower-case, no full stop;
- * empty where nothing can be tried (the system came from standard input, or no part is worth changing)
- * \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
+ * One step only; tailvolt_remedy() searches for the smallest sufficient set.
+ *  \param system  read or parsed by the library; it is not changed
+ *  \param text    one sentence for the report's NEXT line, lower-case, no full stop; empty where nothing can be tried
+ *  \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
-tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings, int setting_count,
-                   const struct tailvolt_profile *profile, const struct tailvolt_options *options,
-                   const struct tailvolt_result *result, char text[TAILVOLT_TEXT_MAX]);
+tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                   const struct tailvolt_options *options, const struct tailvolt_result *result,
+                   char text[TAILVOLT_TEXT_MAX]);
 
 /** Whether a verdict hangs on one value that the file does not give. Run again with that value at `limit`, the verdict is
  * the other one: holds where it failed or was marginal, no longer holds where it held; one grain (1 A, 0.1 dB, 1 %,

@@ -129,7 +129,7 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   options.progress_context = &progress;
   options.progress = tv_progress_report;
   enum tailvolt_status status =
-      tailvolt_next_step(job->system, job->settings, job->setting_count, job->profiles[job->worst], &options,
+      tailvolt_next_step(job->system, job->profiles[job->worst], &options,
                    job->results[job->worst], job->next[job->worst]);
   if (status == TAILVOLT_OK)
     status = tailvolt_find_hangs_on(job->system, job->profiles[job->worst], &options, job->results[job->worst],

@@ -90,9 +90,7 @@ static int worst_run(const struct job *job) {
 
 /* Of what is shown whole: on what the verdict hangs, and the next step where something is missed. */
 static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
-  int count, code = TV_EXIT_DONE;
-  struct tailvolt_setting *settings = tv_settings(invocation, &count);
-  if (settings == NULL) return TV_EXIT_NOT_COMPUTED;
+  int code = TV_EXIT_DONE;
   int worst = worst_run(job);
   for (int k = 0; k < job->count && code == TV_EXIT_DONE; k++) {
     if (k != worst && !tv_option_given(invocation, "details")) continue;
@@ -103,7 +101,7 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     tv_progress_begin(&progress, "trying a remedy", invocation->quiet);
     options.progress_context = &progress;
     options.progress = tv_progress_report;
-    enum tailvolt_status status = tailvolt_next_step(job->system, settings, count, job->profiles[k], &options,
+    enum tailvolt_status status = tailvolt_next_step(job->system, job->profiles[k], &options,
                                                job->results[k], job->next[k]);
     if (status == TAILVOLT_OK && k == worst)
       status = tailvolt_find_hangs_on(job->system, job->profiles[k], &options, job->results[k], &job->results[k]->hangs_on);
@@ -111,7 +109,6 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
     code = tv_exit_code(status);
   }
-  free(settings);
   return code;
 }
 

@@ -22,6 +22,7 @@ static void column(struct walk *w, const char *part, const char *quantity, enum 
   struct tv_recorder *r = &w->run->statistics->recorder;
   int k = w->column++;
   if (w->what == NAMING) {
+    if (r->is_mean != NULL) r->is_mean[k] = how == MEAN;
     if (r->name != NULL) snprintf(r->name[k], sizeof r->name[k], "%s:%s_%s", part, quantity, endings[how]);
     return;
   }
@@ -32,12 +33,6 @@ static void column(struct walk *w, const char *part, const char *quantity, enum 
     r->cell[k] = first ? value : fmax(r->cell[k], value);
   else
     r->cell[k] = (first ? 0 : r->cell[k]) + value * w->step_s;
-}
-
-static enum how how_of(const char *name) {
-  size_t length = strlen(name);
-  if (strcmp(name + length - 3, "min") == 0) return MINIMUM;
-  return strcmp(name + length - 3, "max") == 0 ? MAXIMUM : MEAN;
 }
 
 static void walk_amplifiers(struct walk *w) {
@@ -101,8 +96,9 @@ enum tailvolt_status tv_recorder_open(struct tv_run *run) {
   r->column_count = w.column;
   r->every_s = run->options.record_every_s > 0 ? run->options.record_every_s : 0.01;
   r->name = calloc((size_t)w.column, sizeof *r->name);
+  r->is_mean = calloc((size_t)w.column, sizeof *r->is_mean);
   r->cell = calloc((size_t)w.column + 1, sizeof(double));
-  if (r->name == NULL || r->cell == NULL) return TAILVOLT_NO_MEMORY;
+  if (r->name == NULL || r->is_mean == NULL || r->cell == NULL) return TAILVOLT_NO_MEMORY;
   walk_all(&w);
   const char **names = calloc((size_t)w.column + 1, sizeof *names);
   if (names == NULL) return TAILVOLT_NO_MEMORY;
@@ -121,7 +117,7 @@ static enum tailvolt_status flush(struct tv_run *run) {
   struct tv_recorder *r = &run->statistics->recorder;
   if (!(r->dt_s > 0)) return TAILVOLT_OK;
   for (int k = 0; k < r->column_count; k++)
-    if (how_of(r->name[k]) == MEAN) r->cell[k] /= r->dt_s;
+    if (r->is_mean[k]) r->cell[k] /= r->dt_s;
   memmove(r->cell + 1, r->cell, (size_t)r->column_count * sizeof(double));
   r->cell[0] = r->start_s + (double)r->index * r->every_s;
   r->dt_s = 0;

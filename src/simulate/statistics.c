@@ -61,7 +61,7 @@ void tv_statistics_free(struct tv_statistics *st) {
   free(st->amplifier), free(st->battery), free(st->conductor), free(st->capacitor);
   free(st->meter), free(st->fuse), free(st->use_load_frac), free(st->use_plays);
   free(st->block.amplifier), free(st->block.battery), free(st->block.meter_vs);
-  free(st->recorder.name), free(st->recorder.cell);
+  free(st->recorder.name), free(st->recorder.is_mean), free(st->recorder.cell);
   free(st);
 }
 

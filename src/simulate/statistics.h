@@ -78,6 +78,7 @@ struct tv_recorder {
   const struct tailvolt_record_sink *sink;
   int column_count;
   char (*name)[TAILVOLT_NAME_MAX + 32];
+  bool *is_mean;                /* of each column: summed over time, else its least or its most is kept */
   double *cell;                 /* accumulating */
   double every_s, start_s, dt_s;
   long long index;

@@ -193,28 +193,23 @@ static bool choose_fuse(const struct tailvolt_system *system, struct change *cha
   return false;
 }
 
-static enum tailvolt_status try_change(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
-                                       int setting_count, const struct change *change,
+static enum tailvolt_status try_change(const struct tailvolt_system *system, const struct change *change,
                                        const struct tailvolt_profile *profile, const struct tailvolt_options *options,
                                        struct tailvolt_result **after) {
-  struct tailvolt_setting *all = calloc((size_t)setting_count + SETTINGS_MOST, sizeof *all);
+  struct tailvolt_setting settings[SETTINGS_MOST];
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *changed = NULL;
   struct tailvolt_options quiet = *options;
-  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   *after = NULL;
   quiet.record = NULL;
-  if (all != NULL && faults != NULL) {
-    for (int k = 0; k < setting_count; k++) all[k] = settings[k];
-    for (int k = 0; k < change->setting_count; k++) all[setting_count + k].text = change->setting[k];
-    status = tailvolt_system_read(system->file, all, setting_count + change->setting_count, &changed, faults);
-  }
+  enum tailvolt_status status = faults != NULL ? tailvolt_system_copy(system, &changed) : TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < change->setting_count; k++) settings[k].text = change->setting[k];
+  if (status == TAILVOLT_OK) status = tailvolt_system_change(changed, settings, change->setting_count, faults);
   /* a part without a place of its own in the file may take no such setting: nothing to try */
   bool same = changed != NULL && changed->amplifier_count == system->amplifier_count &&
               changed->load_count == system->load_count && changed->programme_count == system->programme_count;
   if (status == TAILVOLT_OK && same) status = tailvolt_simulate(changed, profile, &quiet, after, NULL);
   tailvolt_system_free(changed);
-  free(all);
   free(faults);
   return status;
 }
@@ -255,13 +250,12 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *res
 }
 
 /* Where nothing but a fuse is wrong. */
-static enum tailvolt_status fuse_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
-                                      int setting_count, const struct tailvolt_profile *profile,
+static enum tailvolt_status fuse_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                       const struct tailvolt_options *options, char text[TAILVOLT_TEXT_MAX]) {
   struct change change;
   struct tailvolt_result *after = NULL;
   if (!choose_fuse(system, &change)) return TAILVOLT_OK;
-  enum tailvolt_status status = try_change(system, settings, setting_count, &change, profile, options, &after);
+  enum tailvolt_status status = try_change(system, &change, profile, options, &after);
   if (after != NULL && after->safety == TAILVOLT_FAILS)
     snprintf(text, TAILVOLT_TEXT_MAX, "%s: see SAFETY for what else is unsafe", change.what);
   else if (after != NULL)
@@ -271,8 +265,7 @@ static enum tailvolt_status fuse_step(const struct tailvolt_system *system, cons
   return status;
 }
 
-static enum tailvolt_status try_all(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
-                                    int setting_count, const struct tailvolt_profile *profile,
+static enum tailvolt_status try_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                     const struct tailvolt_options *options, const struct change *list, int count,
                                     struct worth *worth) {
   enum tailvolt_status each[CHANGES_MOST] = {TAILVOLT_OK};
@@ -282,7 +275,7 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
   for (int k = 0; k < count; k++) {
     struct tailvolt_options own = *options;
     if (k > 0) own.progress = NULL; /* one tells for all */
-    each[k] = try_change(system, settings, setting_count, &list[k], profile, &own, &worth[k].after);
+    each[k] = try_change(system, &list[k], profile, &own, &worth[k].after);
   }
   for (int k = 0; k < count; k++)
     if (each[k] == TAILVOLT_NO_MEMORY || each[k] == TAILVOLT_STOPPED) return each[k];
@@ -305,20 +298,19 @@ static int best_of(struct worth *worth, int count, const struct tailvolt_result 
   return best;
 }
 
-enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_setting *settings,
-                                  int setting_count, const struct tailvolt_profile *profile,
+enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                   const struct tailvolt_options *options, const struct tailvolt_result *result,
                                   char text[TAILVOLT_TEXT_MAX]) {
   int order[TAILVOLT_PHASES];
   struct change list[CHANGES_MOST] = {{0}};
   struct worth worth[CHANGES_MOST] = {{0}};
   text[0] = '\0';
-  if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS) || strcmp(system->file, "-") == 0)
+  if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS))
     return TAILVOLT_OK;
   if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
   enum tailvolt_status status;
   if (result->status == TAILVOLT_HOLDS) {
-    status = fuse_step(system, settings, setting_count, profile, options, text);
+    status = fuse_step(system, profile, options, text);
     return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
   }
   int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
@@ -326,7 +318,7 @@ enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, co
   if (ledger == NULL) return TAILVOLT_OK;
   bool charge_alone = result->reason_count > 0 && result->reasons[0].topic == TAILVOLT_ABOUT_CHARGE;
   int count = choose_changes(system, result, ledger, list);
-  status = try_all(system, settings, setting_count, profile, options, list, count, worth);
+  status = try_all(system, profile, options, list, count, worth);
   int best = best_of(worth, count, result, charge_alone, phase, amplifier);
   if (best >= 0)
     say(&list[best], &worth[best], charge_alone, phase, amplifier, system->targets.missed_frac, text);

@@ -4,11 +4,9 @@
 cd "$(dirname "$0")/../.."
 # file, most calls, what is compared
 allowed='
-src/simulate/recorder.c      2  the end of a column name that the same file has made
 src/simulate/programmes.c    4  whether two descriptions name the same file
 src/study/vary.c             5  whether two faults are the same
 src/study/vary_values.c      4  the list of values that the user typed
-src/study/next_step.c        1  whether the system came from standard input
 src/study/remedy_catalogue.c 6  words of the catalogue file
 src/study/remedy_compose.c   9  whether a new name is taken, and which fuse of two systems is the same
 '
