@@ -161,6 +161,11 @@ static void add_use(char *text, size_t size, const char *how, double time_s, con
     snprintf(text + used, size - used, "%snever %s", joint, how);
 }
 
+static bool has_lithium(const struct tailvolt_system *system, const struct tailvolt_parked *p) {
+  return system != NULL && p->music_index < system->battery_count &&
+         system->batteries[p->music_index].kind == TAILVOLT_LITHIUM_IRON;
+}
+
 static void back_line(struct tv_page *page, const struct tailvolt_system *system,
                       const struct tailvolt_parked *p) {
   char text[400];
@@ -173,6 +178,9 @@ static void back_line(struct tv_page *page, const struct tailvolt_system *system
   size_t used = strlen(text);
   if (system != NULL && (!system->alternator.present || system->vehicle.charging == TAILVOLT_CHARGING_NONE)) {
     snprintf(text + used, sizeof text - used, "nothing in the car charges it: use a charger");
+  } else if (!isfinite(p->idle_s) && !isfinite(p->town_s) && !isfinite(p->motorway_s)) {
+    snprintf(text + used, sizeof text - used, "no driving puts it back%s: use a charger",
+             p->ambient_c < 0 && has_lithium(system, p) ? " while the pack is below 0 C" : " within a day");
   } else {
     snprintf(text + used, sizeof text - used, "back to %s %% after ", tv_compact(p->back_soc_pct, 0).text);
     if (p->charged_when_ready) {

@@ -49,6 +49,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   }
   a->now.ambient_c = b->now.ambient_c;
   a->now.bay_c = b->now.bay_c;
+  a->now.field_frac = b->now.field_frac; /* of an engine that stood, whatever `to` was started with */
   to->stale_stiff = to->stale_ports = true;
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
@@ -244,6 +245,13 @@ static enum tailvolt_status run_on(const struct tailvolt_system *sys, const stru
   return TAILVOLT_OK;
 }
 
+/* A pack that its own electronics have opened is closed by charging it, which it refuses in the cold: it stays away. */
+static bool stays_open(const struct tv_run *run) {
+  for (int k = 0; k < run->system->battery_count; k++)
+    if (run->state.guard[k].guard != TV_GUARD_CLOSED && run->state.battery[k].temperature_c < 0) return true;
+  return false;
+}
+
 enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
                                    double goal_c, enum tv_back use, double *seconds) {
   const struct tailvolt_system *sys = search->system;
@@ -252,7 +260,8 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
     *seconds = 0;
     return TAILVOLT_OK;
   }
-  if (!sys->alternator.present || sys->vehicle.charging == TAILVOLT_CHARGING_NONE) return TAILVOLT_OK;
+  if (!sys->alternator.present || sys->vehicle.charging == TAILVOLT_CHARGING_NONE || stays_open(from))
+    return TAILVOLT_OK;
   size_t amplifiers = (size_t)sys->amplifier_count, loads = (size_t)sys->load_count;
   struct tailvolt_amplifier_row *silent = calloc(amplifiers + 1, sizeof *silent);
   double *load_on = calloc(loads + 1, sizeof *load_on);

@@ -110,6 +110,10 @@ size = 4 AWG
 length = 5.5 m'
 printf '%s\n[battery]\nkind = lithium-iron\ncapacity = 70 Ah\n' "$short" >"$work/lithium.ini"
 run 0 parked --spread 0 "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
+# below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be charged open again
+run 0 parked --spread 0 "$work/lithium.ini" --temperature -5C; first_screen
+out "then the car no longer starts"; tr -s "\n " " " <"$work/out" | grep -q "no driving puts it back while the pack is below 0 C" ||
+  complain "no word of the cold pack"
 printf '[vehicle]\ncharging = converter\n[converter]\nrated current = 100 A\n[battery]\ncapacity = 45 Ah\n' >"$work/hybrid.ini"
 printf '%s\n' "$short" | sed 1,2d >>"$work/hybrid.ini"
 run 0 parked --spread 0 "$work/hybrid.ini"; first_screen
