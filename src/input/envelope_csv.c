@@ -15,6 +15,7 @@
 #include "input/profile_cells.h"
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
+#include "text/text.h"
 
 /* Beyond these the count of rounds played would leave the whole numbers that a double holds. */
 #define LENGTH_MIN_S 1e-3
@@ -41,13 +42,7 @@ static enum tailvolt_status refuse(const struct reader *reader, int cell, const 
   va_start(arguments, format);
   vsnprintf(text, sizeof text, format, arguments);
   va_end(arguments);
-  int line = reader->lines.number;
-  if (line > 0 && cell >= 0)
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%d:%d: %s", line, cell + 1, text);
-  else if (line > 0)
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%d: %s", line, text);
-  else
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%s", text);
+  tv_at_place(reader->error, TAILVOLT_TEXT_MAX, reader->lines.number, cell + 1, text);
   return TAILVOLT_BAD_INPUT;
 }
 

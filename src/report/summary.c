@@ -1,7 +1,6 @@
 #include "report/summary.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -13,21 +12,6 @@
 #include "text/words.h"
 
 enum { LABEL_WIDTH = 8, BODY_WIDTH = TV_SCREEN_WIDTH - LABEL_WIDTH };
-
-static void say(char *to, size_t size, const char *format, ...)
-#if defined(__GNUC__)
-    __attribute__((format(printf, 3, 4)))
-#endif
-    ;
-
-/* Appends. */
-static void say(char *to, size_t size, const char *format, ...) {
-  size_t length = strlen(to);
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(to + length, size - length, format, arguments);
-  va_end(arguments);
-}
 
 static const struct tailvolt_reason *first_reason(const struct tailvolt_result *run, int phase,
                                                   enum tailvolt_verdict status) {
@@ -118,23 +102,23 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
   int cut_outs = whole->cut_outs - whole->start_cut_outs;
   snprintf(name, sizeof name, "%s", whole->name);
   if (less > SAY_ALL) tv_page_cut(name, 20);
-  say(to, size, "%s ", name);
-  if (cut_outs > 0) say(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
-  say(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
+  tv_append(to, size, "%s ", name);
+  if (cut_outs > 0) tv_append(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
+  tv_append(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
       tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
   if (in->below_target_pct > 0.0 && !holds) { /* else it is the starts that were too low */
-    say(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
+    tv_append(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
     if (system != NULL && less < SAY_LEAST)
-      say(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
+      tv_append(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
   }
-  if (less < SAY_NO_TIME) say(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
+  if (less < SAY_NO_TIME) tv_append(to, size, ", %s at %s", holds ? "lowest" : "worst", tv_clock(in->min_time_s).text);
   if (less < SAY_NO_METER && whole->start_min_v < whole->min_v - 0.05) {
-    say(to, size, "; %s while the engine is started", tv_volts_beside(whole->start_min_v, (double)NAN).text);
+    tv_append(to, size, "; %s while the engine is started", tv_volts_beside(whole->start_min_v, (double)NAN).text);
     return;
   }
   /* the meter hangs on during all of the profile: its lowest reading belongs to the phase that is lowest */
   if (less < SAY_NO_METER && isfinite(whole->meter_min_v) && in->min_v <= whole->min_v)
-    say(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);
+    tv_append(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);
 }
 
 /* What decides where it is not the voltage that was just said. */
@@ -142,14 +126,14 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
   const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
   if (run->status == TAILVOLT_HOLDS || reason == NULL) return;
   if (reason->kind == TAILVOLT_REASON_NEAR_TARGET && reason->number >= reason->limit)
-    say(to, size, "; %s V to spare for all but the share allowed, 0.1 V holds",
+    tv_append(to, size, "; %s V to spare for all but the share allowed, 0.1 V holds",
         tv_fixed(reason->number - reason->limit, 2).text);
   else if (reason->kind == TAILVOLT_REASON_NEAR_TARGET)
-    say(to, size, "; short by less than 0.08 V");
+    tv_append(to, size, "; short by less than 0.08 V");
   else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
-    say(to, size, "; but idle empties the battery to half in %s", tv_duration(reason->time_s).text);
+    tv_append(to, size, "; but idle empties the battery to half in %s", tv_duration(reason->time_s).text);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
-    say(to, size, "; but the road does not bring back what idle takes");
+    tv_append(to, size, "; but the road does not bring back what idle takes");
 }
 
 /* The verdict with as many of the phases that share it as `phases` says. */
@@ -157,15 +141,15 @@ static void verdict_of_phases(const struct tailvolt_system *system, const struct
                               int phases, int less, char *to, size_t size) {
   int phase = order[0], amplifier = tv_worst_amplifier(run, phase);
   to[0] = '\0';
-  say(to, size, "%s", tv_verdict_shout(run->status));
-  for (int k = 0; k < phases; k++) say(to, size, "%s%s", k == 0 ? " " : " and ", tv_phase_place(order[k]));
+  tv_append(to, size, "%s", tv_verdict_shout(run->status));
+  for (int k = 0; k < phases; k++) tv_append(to, size, "%s%s", k == 0 ? " " : " and ", tv_phase_place(order[k]));
   if (run->swing.present && phase != TAILVOLT_PARKED)
-    say(to, size, " while the computer charges at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
+    tv_append(to, size, " while the computer charges at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
   if (amplifier >= 0) {
-    say(to, size, ": ");
+    tv_append(to, size, ": ");
     say_voltage(system, run, amplifier, phase, less, to, size);
   } else {
-    say(to, size, ": no amplifier plays");
+    tv_append(to, size, ": no amplifier plays");
   }
   say_decision(run, phase, to, size);
 }
@@ -174,7 +158,7 @@ static void verdict_line(const struct tailvolt_system *system, const struct tail
                          size_t size) {
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(run, order), alike = 0;
   if (count == 0) {
-    say(to, size, "%s: no time passes", tv_verdict_shout(run->status));
+    tv_append(to, size, "%s: no time passes", tv_verdict_shout(run->status));
     return;
   }
   while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
@@ -257,13 +241,13 @@ static void say_shares(const struct share *shares, int count, int most, double s
   for (; shown < most && shown < count && shares[shown].drop_v >= 0.005; shown++) {
     char name[TAILVOLT_NAME_MAX + 64];
     tv_copy_text(name, sizeof name, shares[shown].name);
-    say(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
+    tv_append(to, size, "%s%s %s V", shown > 0 ? ", " : "", name, tv_fixed(shares[shown].drop_v, 2).text);
   }
   if (back != NULL)
-    say(to, size, "%s%s gives %s V back; sag %s V", shown > 0 ? "; " : "", back->name, tv_fixed(-back->drop_v, 2).text,
+    tv_append(to, size, "%s%s gives %s V back; sag %s V", shown > 0 ? "; " : "", back->name, tv_fixed(-back->drop_v, 2).text,
         sag.text);
   else
-    say(to, size, "%s%s V sag", shown > 0 ? " of " : "", sag.text);
+    tv_append(to, size, "%s%s V sag", shown > 0 ? " of " : "", sag.text);
 }
 
 static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
@@ -272,7 +256,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   struct share shares[TV_FEED_DROPS_MAX];
   double sag_v = ledger == NULL ? 0.0 : ledger->rest_v - ledger->terminal_v;
   if (ledger == NULL || !(sag_v >= TV_NO_SAG_V)) {
-    say(to, size, "no sag: the voltage never falls below its rest value");
+    tv_append(to, size, "no sag: the voltage never falls below its rest value");
     return;
   }
   int count = gather_shares(ledger, shares);
@@ -280,7 +264,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   for (int most = SHOWN; most >= 1; most--) {
     say_shares(shares, count, most, sag_v, to, size);
     size_t length = strlen(to);
-    say(to, size, " (voltage drop under load)");
+    tv_append(to, size, " (voltage drop under load)");
     if (fits(to, BODY_WIDTH)) return;
     to[length] = '\0';
     if (fits(to, BODY_WIDTH)) return;
@@ -298,39 +282,39 @@ static double hours_to_half(const struct tailvolt_result *run, double loss_a) {
 static void say_balance(const struct tailvolt_result *run, double battery_a, bool hours_too, char *to, size_t size) {
   if (battery_a <= -0.05) {
     double hours = hours_to_half(run, -battery_a);
-    say(to, size, "battery loses %s", tv_amperes(-battery_a).text);
-    if (hours_too && isnan(hours)) say(to, size, ", already below half charge");
-    else if (hours_too) say(to, size, ", %s to half charge", tv_duration(hours * 3600.0).text);
+    tv_append(to, size, "battery loses %s", tv_amperes(-battery_a).text);
+    if (hours_too && isnan(hours)) tv_append(to, size, ", already below half charge");
+    else if (hours_too) tv_append(to, size, ", %s to half charge", tv_duration(hours * 3600.0).text);
   } else if (battery_a >= 0.05) {
-    say(to, size, "battery gains %s", tv_amperes(battery_a).text);
+    tv_append(to, size, "battery gains %s", tv_amperes(battery_a).text);
   } else {
-    say(to, size, "battery keeps its charge");
+    tv_append(to, size, "battery keeps its charge");
   }
 }
 
 static void charge_line(const struct tailvolt_result *run, char *to, size_t size) {
   int order[TAILVOLT_PHASES];
   if (tv_phases_worst_first(run, order) == 0) {
-    say(to, size, "no time passes");
+    tv_append(to, size, "no time passes");
     return;
   }
   int phase = order[0];
   const struct tailvolt_budget *budget = &run->phase_budget[phase];
   if (!budget->present) {
-    say(to, size, "%s: no figures", tv_phase_word(phase));
+    tv_append(to, size, "%s: no figures", tv_phase_word(phase));
     return;
   }
   bool converter = run->alternator.by_converter, swings = run->swing.present && phase != TAILVOLT_PARKED;
-  say(to, size, "%s", tv_phase_word(phase));
-  if (swings) say(to, size, " at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
-  say(to, size, ": ");
+  tv_append(to, size, "%s", tv_phase_word(phase));
+  if (swings) tv_append(to, size, " at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
+  tv_append(to, size, ": ");
   if (phase != TAILVOLT_PARKED)
-    say(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
-  say(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
+    tv_append(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
+  tv_append(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
       tv_amperes(budget->amplifier_a).text);
   say_balance(run, budget->battery_a, !swings, to, size);
   if (!swings) return;
-  say(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
+  tv_append(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
       tv_volts_beside(run->swing.high_v, (double)NAN).text);
   say_balance(run, run->swing.high_balance_a[phase], true, to, size);
 }
@@ -343,7 +327,7 @@ static bool is_near(const struct tailvolt_conductor *fuse) {
 /* Whether `more` still finds room behind what is said. */
 static bool fits_with(const char *said, const char *more) {
   char both[4 * TAILVOLT_TEXT_MAX] = "";
-  say(both, sizeof both, "%s%s", said, more);
+  tv_append(both, sizeof both, "%s%s", said, more);
   return fits(both, BODY_WIDTH);
 }
 
@@ -362,13 +346,13 @@ static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char
     char with_end[4 * TAILVOLT_NAME_MAX];
     snprintf(with_end, sizeof with_end, "%s (not in your file)", part);
     if (!fits_with(to, with_end)) {
-      if (count == 0) say(to, size, "; fuse not in your file");
+      if (count == 0) tv_append(to, size, "; fuse not in your file");
       break;
     }
-    say(to, size, "%s", part);
+    tv_append(to, size, "%s", part);
     count++;
   }
-  if (count > 0) say(to, size, " (not in your file)");
+  if (count > 0) tv_append(to, size, " (not in your file)");
 }
 
 static void safe_fuses(const struct tailvolt_system *system, const struct tailvolt_result *run,
@@ -380,13 +364,13 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
     if (fuse->assumed) continue;
     char name[TAILVOLT_NAME_MAX + 16];
     tv_section_words(TAILVOLT_PART_FUSE, fuse->name, name, sizeof name);
-    say(part, sizeof part, "%s%s %s A", to[0] != '\0' ? "; " : "", name, tv_compact(fuse->rating_a, 1).text);
+    tv_append(part, sizeof part, "%s%s %s A", to[0] != '\0' ? "; " : "", name, tv_compact(fuse->rating_a, 1).text);
     if (isfinite(fuse->largest_a))
-      say(part, sizeof part, " protects its cable (at most %s A)", tv_compact(fuse->largest_a, 1).text);
+      tv_append(part, sizeof part, " protects its cable (at most %s A)", tv_compact(fuse->largest_a, 1).text);
     if (is_near(made))
-      say(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
+      tv_append(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
     if (!fits_with(to, part)) break;
-    say(to, size, "%s", part);
+    tv_append(to, size, "%s", part);
   }
 }
 
@@ -398,7 +382,7 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
   const struct tailvolt_conductor *fuse = tv_conductor_at(system, run->fuses[0].conductor);
   if (!is_near(fuse)) return;
   snprintf(part, sizeof part, "; %s from the battery: right", tv_length(fuse->distance_m, us_units).text);
-  if (fits_with(to, part)) say(to, size, "%s", part);
+  if (fits_with(to, part)) tv_append(to, size, "%s", part);
 }
 
 /* Nothing of safety is cut off: what does not fit is counted and stands below in full. */
@@ -416,15 +400,15 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
     snprintf(with_count, sizeof with_count, "%s; 99 more below", part);
     if (hidden > 0 || (shown > 0 && !fits_with(to, with_count))) hidden++;
     else {
-      say(to, size, "%s", part);
+      tv_append(to, size, "%s", part);
       shown++;
     }
   }
-  if (hidden > 0) say(to, size, "; %d more below", hidden);
+  if (hidden > 0) tv_append(to, size, "; %d more below", hidden);
   else if (shown > 0) say_distance(system, run, us_units, to, size);
   else safe_fuses(system, run, us_units, to, size);
   assumed_fuses(run, us_units, to, size);
-  if (to[0] == '\0') say(to, size, "no fuse, cable or joint out of its limits");
+  if (to[0] == '\0') tv_append(to, size, "no fuse, cable or joint out of its limits");
 }
 
 static void next_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
@@ -434,23 +418,23 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
   if (next == NULL) next = right ? "nothing needs changing" : "measure the drops listed below before buying";
   char assumed[64] = "";
   if (count > 0) snprintf(assumed, sizeof assumed, ".  %d value%s assumed", count, count == 1 ? "" : "s");
-  say(to, size, "%s", next);
+  tv_append(to, size, "%s", next);
   shorten_names(system, to, size, BODY_WIDTH);
-  if (fits_with(to, assumed)) say(to, size, "%s", assumed);
+  if (fits_with(to, assumed)) tv_append(to, size, "%s", assumed);
 }
 
 /* A parked profile answers one of two questions: how far the volts fall. The other one is the parked study's. */
 static void parked_line(const struct tailvolt_result *run, char *to, size_t size) {
   const struct tailvolt_phase_result *parked = &run->phases[TAILVOLT_PARKED];
   if (!parked->present || !(parked->duration_s > 0.5 * run->duration_s)) return;
-  say(to, size, "these are volts while it plays, not whether the car still starts; `tailvolt parked`");
+  tv_append(to, size, "these are volts while it plays, not whether the car still starts; `tailvolt parked`");
   if (!run->parked_answer.asked) {
-    say(to, size, " says that");
+    tv_append(to, size, " says that");
     return;
   }
-  if (isnan(run->parked_answer.restart_s)) say(to, size, ": it starts at any time looked at");
-  else say(to, size, ": no start after %s", tv_duration(run->parked_answer.restart_s).text);
-  if (isfinite(run->parked_answer.until_s)) say(to, size, "; plays %s", tv_duration(run->parked_answer.until_s).text);
+  if (isnan(run->parked_answer.restart_s)) tv_append(to, size, ": it starts at any time looked at");
+  else tv_append(to, size, ": no start after %s", tv_duration(run->parked_answer.restart_s).text);
+  if (isfinite(run->parked_answer.until_s)) tv_append(to, size, "; plays %s", tv_duration(run->parked_answer.until_s).text);
 }
 
 /* What customers complain of first. */
@@ -458,7 +442,7 @@ static void lights_line(const struct tailvolt_system *system, const struct tailv
   const struct tailvolt_lights *lights = &run->lights;
   if (!lights->known || !lights->visible) return;
   bool load = system != NULL && lights->load >= 0 && lights->load < system->load_count;
-  say(to, size, "%s dim by %s on each beat%s: %s", load ? system->loads[lights->load].name : "headlamps",
+  tv_append(to, size, "%s dim by %s on each beat%s: %s", load ? system->loads[lights->load].name : "headlamps",
       tv_percent(lights->dim_pct).text, lights->if_halogen ? ", if halogen" : "",
       lights->dim_pct > TAILVOLT_DIM_PLAIN_PCT ? "plainly seen" : "seen against a wall");
 }
@@ -483,13 +467,13 @@ static void sure_line(const struct tailvolt_result *run, char *to, size_t size) 
   const char *unit = words[hangs->value].unit;
   double in = words[hangs->value].in;
   struct tv_number limit = tv_compact(hangs->limit / in, words[hangs->value].digits);
-  say(to, size, "%s%s with the %s %s %s; ", run->status == TAILVOLT_MARGINAL ? "is " : "", tv_verdict_word(run->status),
+  tv_append(to, size, "%s%s with the %s %s %s; ", run->status == TAILVOLT_MARGINAL ? "is " : "", tv_verdict_word(run->status),
       tv_compact(hangs->number / in, words[hangs->value].digits).text, unit, words[hangs->value].what);
   if (run->status == TAILVOLT_HOLDS)
-    say(to, size, "no longer at %s %s or %s", limit.text, unit, hangs->above ? "more" : "less");
+    tv_append(to, size, "no longer at %s %s or %s", limit.text, unit, hangs->above ? "more" : "less");
   else
-    say(to, size, "holds %s %s %s", hangs->above ? "from" : "up to", limit.text, unit);
-  say(to, size, ": %s", words[hangs->value].advice);
+    tv_append(to, size, "holds %s %s %s", hangs->above ? "from" : "up to", limit.text, unit);
+  tv_append(to, size, ": %s", words[hangs->value].advice);
 }
 
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,

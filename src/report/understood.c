@@ -1,7 +1,6 @@
 #include "report/understood.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +9,7 @@
 #include "text/buffer.h"
 #include "text/feed_drops.h"
 #include "text/number.h"
+#include "text/text.h"
 #include "report/page.h"
 #include "report/text_parts.h"
 #include "text/words.h"
@@ -88,21 +88,6 @@ static struct picture begin_picture(struct tv_page *page, const struct tailvolt_
   return picture;
 }
 
-static void say(char *to, size_t size, const char *format, ...)
-#if defined(__GNUC__)
-    __attribute__((format(printf, 3, 4)))
-#endif
-    ;
-
-/* Appends. */
-static void say(char *to, size_t size, const char *format, ...) {
-  size_t length = strlen(to);
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(to + length, size - length, format, arguments);
-  va_end(arguments);
-}
-
 static void alternator_line(const struct picture *picture, const struct tailvolt_system *system) {
   const struct tailvolt_alternator *machine = &system->alternator;
   char text[TAILVOLT_TEXT_MAX] = "";
@@ -111,24 +96,24 @@ static void alternator_line(const struct picture *picture, const struct tailvolt
     return;
   }
   if (isfinite(machine->fixed_output_a)) {
-    say(text, sizeof text, "%s A at any speed", tv_compact(machine->fixed_output_a, 1).text);
+    tv_append(text, sizeof text, "%s A at any speed", tv_compact(machine->fixed_output_a, 1).text);
   } else {
     for (int k = machine->output_count; k-- > 0;)
-      say(text, sizeof text, "%s%s A at %s rpm%s", k + 1 < machine->output_count ? ", " : "",
+      tv_append(text, sizeof text, "%s%s A at %s rpm%s", k + 1 < machine->output_count ? ", " : "",
           tv_compact(machine->output_a[k], 1).text, tv_compact(machine->output_rpm[k], 0).text,
           k + 1 == machine->output_count ? " of its rotor" : "");
-    say(text, sizeof text, "; at idle it turns at %s rpm (%s x %s)",
+    tv_append(text, sizeof text, "; at idle it turns at %s rpm (%s x %s)",
         tv_compact(system->engine.idle_rpm * machine->pulley_ratio, 0).text,
         tv_compact(system->engine.idle_rpm, 0).text, tv_compact(machine->pulley_ratio, 2).text);
   }
   if (machine->set_point_high_v > machine->set_point_low_v)
-    say(text, sizeof text, "; the engine's computer moves its set point from %s to %s V, the low end only above %s %% of charge",
+    tv_append(text, sizeof text, "; the engine's computer moves its set point from %s to %s V, the low end only above %s %% of charge",
         tv_compact(machine->set_point_low_v, 2).text, tv_compact(machine->set_point_high_v, 2).text,
         tv_compact(100.0 * machine->low_end_above_frac, 0).text);
   else
-    say(text, sizeof text, "; holds %s V", tv_compact(machine->set_point_v, 2).text);
+    tv_append(text, sizeof text, "; holds %s V", tv_compact(machine->set_point_v, 2).text);
   if (machine->drift_v_per_k != 0.0 && !(machine->set_point_high_v > machine->set_point_low_v))
-    say(text, sizeof text, " at %s, %s mV %s for each degree above",
+    tv_append(text, sizeof text, " at %s, %s mV %s for each degree above",
         tv_temperature(25.0, picture->page->style.us_units).text,
         tv_compact(fabs(machine->drift_v_per_k) * 1000.0 / (picture->page->style.us_units ? 1.8 : 1.0), 1).text,
         machine->drift_v_per_k > 0.0 ? "more" : "less");
@@ -142,24 +127,24 @@ static void battery_line(const struct picture *picture, const struct tailvolt_sy
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX] = "";
   bool named = from->name[0] != '\0' && strcmp(from->name, "battery") != 0;
   snprintf(name, sizeof name, "battery%s%s", named ? " " : "", named ? from->name : "");
-  say(text, sizeof text, "%s Ah, %s", tv_compact(from->capacity_ah, 1).text, tv_battery_word(from->kind));
+  tv_append(text, sizeof text, "%s Ah, %s", tv_compact(from->capacity_ah, 1).text, tv_battery_word(from->kind));
   if (isfinite(from->resistance_ohm))
-    say(text, sizeof text, ", %s mohm inside", tv_compact(from->resistance_ohm * 1000.0, 2).text);
+    tv_append(text, sizeof text, ", %s mohm inside", tv_compact(from->resistance_ohm * 1000.0, 2).text);
   else
-    say(text, sizeof text, ", %s A %s cold cranking", tv_compact(from->cold_cranking_a, 0).text,
+    tv_append(text, sizeof text, ", %s A %s cold cranking", tv_compact(from->cold_cranking_a, 0).text,
         standards[from->cold_cranking_standard]);
   if (isfinite(from->soc_frac))
-    say(text, sizeof text, "; %s %% charged", tv_compact(100.0 * from->soc_frac, 1).text);
+    tv_append(text, sizeof text, "; %s %% charged", tv_compact(100.0 * from->soc_frac, 1).text);
   else
-    say(text, sizeof text, "; rested at %s V", tv_compact(from->rested_v, 2).text);
+    tv_append(text, sizeof text, "; rested at %s V", tv_compact(from->rested_v, 2).text);
   if (from->health_frac != 1.0)
-    say(text, sizeof text, ", holds %s %% of its label's charge",
+    tv_append(text, sizeof text, ", holds %s %% of its label's charge",
         tv_compact(100.0 * from->health_frac, 1).text);
   if (from->cranking_health_frac != 1.0)
-    say(text, sizeof text, ", cranks with %s %% of its label's current",
+    tv_append(text, sizeof text, ", cranks with %s %% of its label's current",
         tv_compact(100.0 * from->cranking_health_frac, 1).text);
-  say(text, sizeof text, "; %s%s", places[from->place], from->vented ? ", vented" : "");
-  if (system->battery_count > 1 && k == system->engine.starter_battery) say(text, sizeof text, "; starts the car");
+  tv_append(text, sizeof text, "; %s%s", places[from->place], from->vented ? ", vented" : "");
+  if (system->battery_count > 1 && k == system->engine.starter_battery) tv_append(text, sizeof text, "; starts the car");
   line(picture, name, text);
 }
 
@@ -187,13 +172,13 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
   static const char *const behaviours[] = {"", " (constant power)", " (constant current)"};
   char text[4 * TAILVOLT_TEXT_MAX] = "";
   if (isfinite(system->vehicle.base_load_a))
-    say(text, sizeof text, "%s A while the %s", tv_compact(system->vehicle.base_load_a, 1).text,
+    tv_append(text, sizeof text, "%s A while the %s", tv_compact(system->vehicle.base_load_a, 1).text,
         system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "car is ready" : "engine runs");
   for (int k = 0; k < system->load_count; k++) {
     const struct tailvolt_load *from = &system->loads[k];
     /* a base load stands in for them */
     if (isfinite(system->vehicle.base_load_a) && from->power_w == 0.0) continue;
-    say(text, sizeof text, "%s%s %s W%s", text[0] != '\0' ? "; " : "", from->name,
+    tv_append(text, sizeof text, "%s%s %s W%s", text[0] != '\0' ? "; " : "", from->name,
         tv_compact(from->power_w, 1).text, behaviours[from->behaviour]);
   }
   line(picture, "car takes", text[0] != '\0' ? text : "nothing");
@@ -205,13 +190,13 @@ static void amplifier_lines(const struct picture *picture, const struct tailvolt
     const struct tailvolt_amplifier *from = &system->amplifiers[k];
     tv_section_words(TAILVOLT_PART_AMPLIFIER, from->name, name, sizeof name);
     text[0] = '\0';
-    say(text, sizeof text, "%s W at %s V, class %s, %s, %s %% efficient", tv_compact(from->rated_w, 1).text,
+    tv_append(text, sizeof text, "%s W at %s V, class %s, %s, %s %% efficient", tv_compact(from->rated_w, 1).text,
         tv_compact(from->rated_v, 1).text, from->topology == TAILVOLT_CLASS_D ? "D" : "AB",
         from->regulated ? "regulated" : "unregulated", tv_compact(100.0 * from->efficiency_frac, 1).text);
     if (from->cut_out_v > 0.0)
-      say(text, sizeof text, "; cuts out below %s V", tv_compact(from->cut_out_v, 1).text);
+      tv_append(text, sizeof text, "; cuts out below %s V", tv_compact(from->cut_out_v, 1).text);
     if (from->level_offset_db != 0.0)
-      say(text, sizeof text, "; plays at %s dB", tv_compact(from->level_offset_db, 1).text);
+      tv_append(text, sizeof text, "; plays at %s dB", tv_compact(from->level_offset_db, 1).text);
     line(picture, name, text);
   }
 }
@@ -221,13 +206,13 @@ static void programme_line(const struct picture *picture, const struct tailvolt_
   struct tv_number bass = tv_compact(from->bass_hz, 1);
   snprintf(name, sizeof name, "programme %s", from->name);
   if (from->recording[0] != '\0')
-    say(text, sizeof text, "recording %.120s, bass note %s Hz", from->recording, bass.text);
+    tv_append(text, sizeof text, "recording %.120s, bass note %s Hz", from->recording, bass.text);
   else if (from->envelope[0] != '\0')
-    say(text, sizeof text, "envelope %.120s, bass note %s Hz", from->envelope, bass.text);
+    tv_append(text, sizeof text, "envelope %.120s, bass note %s Hz", from->envelope, bass.text);
   else if (from->style[0] != '\0')
-    say(text, sizeof text, "style %.120s", from->style);
+    tv_append(text, sizeof text, "style %.120s", from->style);
   else
-    say(text, sizeof text,
+    tv_append(text, sizeof text,
         "crest factor %s dB (%s of rated power on the mean), %s beats a minute, bass note %s Hz",
         tv_compact(from->crest_db, 2).text, tv_percent(200.0 * pow(10.0, -from->crest_db / 10.0)).text,
         tv_compact(from->tempo_per_min, 1).text, bass.text);
@@ -237,21 +222,21 @@ static void programme_line(const struct picture *picture, const struct tailvolt_
 static void target_line(const struct picture *picture, const struct tailvolt_system *system) {
   char text[TAILVOLT_TEXT_MAX] = "";
   const struct tailvolt_targets *from = &system->targets;
-  say(text, sizeof text,
+  tv_append(text, sizeof text,
       "%s V at the amplifier with the engine on, %s V off, missed at most %s %% of the time",
       tv_compact(from->voltage_v, 2).text, tv_compact(from->voltage_parked_v, 2).text,
       tv_compact(100.0 * from->missed_frac, 2).text);
   for (int k = 0; k < system->amplifier_count; k++)
     if (isfinite(system->amplifiers[k].target_v))
-      say(text, sizeof text, "; %s: %s V", system->amplifiers[k].name,
+      tv_append(text, sizeof text, "; %s: %s V", system->amplifiers[k].name,
           tv_fixed(system->amplifiers[k].target_v, 1).text);
-  say(text, sizeof text, " (holds with 0.1 V to spare, fails 0.08 V below it or where an amplifier cuts out)");
+  tv_append(text, sizeof text, " (holds with 0.1 V to spare, fails 0.08 V below it or where an amplifier cuts out)");
   if (system->vehicle.charging != TAILVOLT_CHARGING_NONE)
-    say(text, sizeof text, "; %s at idle to half charge, and no charge lost over %s %% idle and %s %% road",
+    tv_append(text, sizeof text, "; %s at idle to half charge, and no charge lost over %s %% idle and %s %% road",
         tv_duration(from->idle_endurance_s).text, tv_compact(100.0 * from->idle_frac, 1).text,
         tv_compact(100.0 - 100.0 * from->idle_frac, 1).text);
   if (isfinite(from->parked_s))
-    say(text, sizeof text, "; %s of playing parked", tv_duration(from->parked_s).text);
+    tv_append(text, sizeof text, "; %s of playing parked", tv_duration(from->parked_s).text);
   line(picture, "wanted", text);
 }
 
@@ -356,7 +341,7 @@ static void placed_rows(struct tv_table *table, const struct tailvolt_system *sy
 static void measured_line(const struct picture *picture, const struct tailvolt_system *system) {
   char text[4 * TAILVOLT_TEXT_MAX] = "";
   for (int k = 0; k < system->measured_count; k++)
-    say(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->measured[k].key);
+    tv_append(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->measured[k].key);
   if (system->measured_count > 0) line(picture, "measured", text);
 }
 
@@ -365,7 +350,7 @@ static void points_line(struct tv_page *page, const struct tailvolt_system *syst
   char text[8 * TAILVOLT_TEXT_MAX] = "";
   tv_page_heading(page, "POINTS that meters, loads, joints and cables of the file may join");
   for (int k = 0; k < system->point_count; k++)
-    say(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->point_names[k]);
+    tv_append(text, sizeof text, "%s%s", k > 0 ? ", " : "", system->point_names[k]);
   tv_page_wrapped(page, "  ", text);
 }
 
@@ -483,18 +468,18 @@ static void course_lines(struct tv_page *page, const struct course *course) {
   char text[TAILVOLT_TEXT_MAX] = "";
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     if (course->phase_s[p] > 0.0)
-      say(text, sizeof text, "%s%s %s", text[0] != '\0' ? ", " : "", tv_phase_place(p),
+      tv_append(text, sizeof text, "%s%s %s", text[0] != '\0' ? ", " : "", tv_phase_place(p),
           tv_duration(course->phase_s[p]).text);
   if (course->highest_rpm > 0.0)
-    say(text, sizeof text, "; engine at %s rpm", range(course->lowest_rpm, course->highest_rpm).text);
-  say(text, sizeof text, "; air of %s %s",
+    tv_append(text, sizeof text, "; engine at %s rpm", range(course->lowest_rpm, course->highest_rpm).text);
+  tv_append(text, sizeof text, "; air of %s %s",
       page->style.us_units ? range(32.0 + 1.8 * course->lowest_c, 32.0 + 1.8 * course->highest_c).text
                            : range(course->lowest_c, course->highest_c).text,
       page->style.us_units ? "F" : "C");
   tv_page_wrapped(page, "  ", text);
   text[0] = '\0';
   if (course->playing_s > 0.0)
-    say(text, sizeof text, "plays for %s, level %s dB", tv_duration(course->playing_s).text,
+    tv_append(text, sizeof text, "plays for %s, level %s dB", tv_duration(course->playing_s).text,
         range(course->lowest_db, course->highest_db).text);
   tv_page_line(page, "  %s", text[0] != '\0' ? text : "nothing plays");
 }

@@ -61,12 +61,7 @@ static enum tailvolt_status refuse(const struct reader *reader, int cell, const 
   va_start(arguments, format);
   vsnprintf(text, sizeof text, format, arguments);
   va_end(arguments);
-  if (reader->line > 0 && cell >= 0)
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%d:%d: %s", reader->line, cell + 1, text);
-  else if (reader->line > 0)
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%d: %s", reader->line, text);
-  else
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%s", text);
+  tv_at_place(reader->error, TAILVOLT_TEXT_MAX, reader->line, cell + 1, text);
   return TAILVOLT_BAD_INPUT;
 }
 

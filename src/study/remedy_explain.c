@@ -1,6 +1,5 @@
 /* What the numbers mean in words: the cause, the five plain answers, the hazards that cures bring. */
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -51,25 +50,16 @@ static const struct tailvolt_ledger_entry *worst_wire(const struct tailvolt_resu
   return worst;
 }
 
-static void add(char *text, size_t size, const char *format, ...) __attribute__((format(printf, 3, 4)));
-static void add(char *text, size_t size, const char *format, ...) {
-  size_t used = strlen(text);
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(text + used, size - used, format, arguments);
-  va_end(arguments);
-}
-
 /* What each perfect part would bring, the cause itself left out. */
 static void add_others(const struct tailvolt_remedy *remedy, enum tailvolt_ideal but, char *text, size_t size) {
   const char *between = " (";
   for (int k = 0; k < remedy->counterfactual_count; k++) {
     const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
     if (c->ideal == but || !isfinite(c->gain_v)) continue;
-    add(text, size, "%s%s %s", between, c->what, tv_fixed(c->gain_v, 2).text);
+    tv_append(text, size, "%s%s %s", between, c->what, tv_fixed(c->gain_v, 2).text);
     between = ", ";
   }
-  if (between[0] == ',') add(text, size, " V)");
+  if (between[0] == ',') tv_append(text, size, " V)");
 }
 
 static bool short_of_playing_time(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy) {
@@ -94,29 +84,29 @@ static enum tailvolt_ideal say_steady(const struct tv_remedy_job *job, const str
   double steady_v = gain_of(remedy, TAILVOLT_IDEAL_ALTERNATOR);
   bool charge = tv_loses_charge(before), voltage = short_of_voltage(before);
   if (charge)
-    add(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
+    tv_append(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
         tv_amperes(before->driving.available_a).text,
         tv_amperes(before->driving.base_a + before->driving.amplifier_a).text);
   else if (!voltage)
-    add(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
+    tv_append(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
         tv_duration(job->parked_s).text);
   else
-    add(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
+    tv_append(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
         tv_fixed(steady_v, 2).text);
   if (voltage && charge)
-    add(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
+    tv_append(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
   return TAILVOLT_IDEAL_ALTERNATOR;
 }
 
 static enum tailvolt_ideal say_wire(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, char *why,
                                     size_t size) {
   const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
-  add(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
+  tv_append(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
       tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_WIRE), 2).text);
   if (worst != NULL) {
     char part[TAILVOLT_NAME_MAX + 16];
     tv_section_words(worst->part_kind, worst->name, part, sizeof part);
-    add(why, size, ", most of it in %s (%s V)", part, tv_fixed(worst->drop_v, 2).text);
+    tv_append(why, size, ", most of it in %s (%s V)", part, tv_fixed(worst->drop_v, 2).text);
   }
   return TAILVOLT_IDEAL_WIRE;
 }
@@ -128,7 +118,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   why[0] = '\0';
   switch (remedy->shortage) {
   case TAILVOLT_SHORTAGE_NONE:
-    add(why, size, remedy->met_before ? "every target is met as it is"
+    tv_append(why, size, remedy->met_before ? "every target is met as it is"
                                       : "no shortage of voltage or charge: only safety has to be put right");
     return;
   case TAILVOLT_SHORTAGE_STEADY:
@@ -139,11 +129,11 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
     break;
   case TAILVOLT_SHORTAGE_SLOW:
     named = TAILVOLT_IDEAL_BATTERY;
-    add(why, size, "slow: with a battery that does not sag the lowest voltage would be %s V higher",
+    tv_append(why, size, "slow: with a battery that does not sag the lowest voltage would be %s V higher",
         tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_BATTERY), 2).text);
     break;
   case TAILVOLT_SHORTAGE_FAST:
-    add(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
+    tv_append(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
         tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_FIELD), 2).text);
     break;
   }
@@ -267,7 +257,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   answer->status = TAILVOLT_USELESS;
   write_rule(job, base_a, answer);
   if (best == NULL) {
-    add(text, size, remedy->partial ? "%s: not tried" : "%s: there is nothing to change here", who);
+    tv_append(text, size, remedy->partial ? "%s: not tried" : "%s: there is nothing to change here", who);
     return;
   }
   answer->gain_v = isfinite(in_set_v) ? in_set_v : best->gain_v;
@@ -276,26 +266,26 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   bool worth = minutes ? best->gain_parked_s >= 60.0 : is_worth_something(remedy, best);
   if (remedy->met_before) {
     answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
-    add(text, size, "%s: not needed; %s would bring %s", who, best->what, gain);
+    tv_append(text, size, "%s: not needed; %s would bring %s", who, best->what, gain);
   } else if (part != NULL) {
     answer->status = TAILVOLT_NEEDED;
     if (isfinite(in_set_v) && !minutes)
-      add(text, size, "%s: needed; without %s the rest would be %s V lower", who, best->what,
+      tv_append(text, size, "%s: needed; without %s the rest would be %s V lower", who, best->what,
           tv_fixed(fmax(0.0, in_set_v), 2).text);
     else
-      add(text, size, "%s: needed; %s brings %s", who, best->what, gain);
+      tv_append(text, size, "%s: needed; %s brings %s", who, best->what, gain);
   } else if (minutes && answer->cure == TAILVOLT_CURE_SECOND_BATTERY && best->gain_parked_s < -60.0) {
-    add(text, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "
+    tv_append(text, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "
                     "than the starter battery did", who, best->what, tv_fixed(-best->gain_parked_s / 60.0, 0).text);
   } else if (!worth) {
-    add(text, size, "%s: useless %s; even %s brings %s", who, minutes ? "for playing time" : "here", best->what, gain);
+    tv_append(text, size, "%s: useless %s; even %s brings %s", who, minutes ? "for playing time" : "here", best->what, gain);
   } else if (best->meets) {
     answer->status = TAILVOLT_HELPS;
-    add(text, size, "%s: would do as well; %s brings %s", who, best->what, gain);
+    tv_append(text, size, "%s: would do as well; %s brings %s", who, best->what, gain);
   } else {
     answer->status = TAILVOLT_HELPS;
-    add(text, size, "%s: helps but is not enough; %s brings %s", who, best->what, gain);
-    if (!minutes) add(text, size, ", then %s V at the lowest", tv_fixed(best->min_v, 2).text);
+    tv_append(text, size, "%s: helps but is not enough; %s brings %s", who, best->what, gain);
+    if (!minutes) tv_append(text, size, ", then %s V at the lowest", tv_fixed(best->min_v, 2).text);
   }
 }
 

@@ -10,4 +10,13 @@ void tv_copy_text(char *to, size_t size, const char *from);
 /* Copies a name with each run of white space as one blank and none at the ends. */
 void tv_squeeze(char *to, size_t size, const char *from);
 
+/* Writes behind what stands in `to` already, cut to fit in `size` bytes. */
+void tv_append(char *to, size_t size, const char *format, ...)
+#if defined(__GNUC__)
+    __attribute__((format(printf, 3, 4)))
+#endif
+    ;
+/* "12:3: TEXT", "12: TEXT" where the column is 0, "TEXT" where the line is too; TAILVOLT_TEXT_MAX bytes. */
+void tv_at_place(char *to, size_t size, int line, int column, const char *text);
+
 #endif

@@ -11,6 +11,7 @@
 #include "input/profile_store.h"
 #include "support/assert_near.h"
 #include "tailvolt/profile.h"
+#include "support/systems.h"
 
 static struct tailvolt_load loads[] = {{.name = "lights"}, {.name = "rear window"}};
 static struct tailvolt_amplifier amplifiers[] = {{.name = "bass", .programme = -1}, {.name = "front", .programme = 1}};
@@ -49,16 +50,6 @@ static void end(struct walk *walk) {
   assert_null(next(walk));
   tailvolt_profile_close(walk->cursor);
   tailvolt_profile_free(walk->profile);
-}
-
-static FILE *temporary_file(char *path, size_t room) {
-  const char *folder = getenv("TMPDIR");
-  snprintf(path, room, "%s/tailvolt-XXXXXX", folder != NULL ? folder : "/tmp");
-  int file = mkstemp(path);
-  assert_true(file >= 0);
-  FILE *out = fdopen(file, "w");
-  assert_non_null(out);
-  return out;
 }
 
 /* ---- rules ---- */

@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "tailvolt/profile.h"
+#include "support/systems.h"
 
 static struct tailvolt_load loads[] = {{.name = "lights"}, {.name = "rear window"}};
 static struct tailvolt_amplifier amplifiers[] = {{.name = "bass", .programme = -1}, {.name = "front", .programme = -1}};
@@ -195,16 +196,6 @@ static void more_than_twenty_are_counted(void **state) {
   assert_int_equal(tailvolt_profile_parse(text, "p", &system, &profile, &faults), TAILVOLT_BAD_INPUT);
   assert_int_equal(faults.count, TAILVOLT_FAULTS_MAX);
   assert_int_equal(faults.dropped, 30);
-}
-
-static FILE *temporary_file(char *path, size_t room) {
-  const char *folder = getenv("TMPDIR");
-  snprintf(path, room, "%s/tailvolt-XXXXXX", folder != NULL ? folder : "/tmp");
-  int file = mkstemp(path);
-  assert_true(file >= 0);
-  FILE *out = fdopen(file, "w");
-  assert_non_null(out);
-  return out;
 }
 
 static void a_zero_byte_is_no_text(void **state) {

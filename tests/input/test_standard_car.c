@@ -5,28 +5,11 @@
 
 #include "support/assert_near.h"
 #include "tailvolt/system.h"
-
-static struct tailvolt_faults faults;
+#include "support/systems.h"
 
 #define CAR "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
 #define BASS "[amplifier bass]\nrated power = 800 W\n"
 #define FEED "[cable feed]\nsize = 4 AWG\nlength = 5.5 m\n"
-
-static struct tailvolt_system *read(const char *text) {
-  struct tailvolt_system *system = NULL;
-  if (tailvolt_system_parse(text, "car.ini", NULL, 0, &system, &faults) != TAILVOLT_OK)
-    fail_msg("line %d: %s\n%s", faults.fault[0].line, faults.fault[0].message, text);
-  return system;
-}
-
-static void refused(const char *text, const char *message) {
-  struct tailvolt_system *system = NULL;
-  if (tailvolt_system_parse(text, "car.ini", NULL, 0, &system, &faults) == TAILVOLT_OK)
-    fail_msg("accepted:\n%s", text);
-  for (int k = 0; k < faults.count; k++)
-    if (strcmp(faults.fault[k].message, message) == 0) return;
-  fail_msg("saw \"%s\"\nwanted \"%s\"", faults.fault[0].message, message);
-}
 
 static const struct tailvolt_conductor *conductor(const struct tailvolt_system *s, const char *name,
                                                   enum tailvolt_conductor_kind kind) {
@@ -57,7 +40,7 @@ static const struct tailvolt_assumption *assumed(const struct tailvolt_system *s
 static void added_parts(void **state) {
   (void)state;
   struct tailvolt_system *s =
-      read(CAR BASS FEED "[load pump]\npositive = fused feed\nnegative = body stud\npower = 60 W\n"
+      system_of(CAR BASS FEED "[load pump]\npositive = fused feed\nnegative = body stud\npower = 60 W\n"
                          "[meter at the block]\npositive = feed end\nnegative = ground\n"
                          "[joint second stud]\nfrom = body stud\nto = body\nresistance = 0.5 mohm\n");
   assert_true(s->standard_car);
@@ -66,12 +49,12 @@ static void added_parts(void **state) {
   cable_ends(s, "charge lead", "charge lead start", "charge lead end");
   tailvolt_system_free(s);
   /* a part of a standard name with points of its own replaces that one */
-  s = read(CAR BASS FEED "[cable charge lead]\nfrom = alternator post\nto = battery post\nsize = 50 mm2\nlength = 2 m\n");
+  s = system_of(CAR BASS FEED "[cable charge lead]\nfrom = alternator post\nto = battery post\nsize = 50 mm2\nlength = 2 m\n");
   cable_ends(s, "charge lead", "alternator post", "battery post");
   assert_near_rel(conductor(s, "charge lead", TAILVOLT_CABLE)->resistance_ohm, 2 * 0.368e-3, 1e-12);
   tailvolt_system_free(s);
   /* insisted on, a battery with points of its own is one more part */
-  s = read("[vehicle]\nwiring = standard\n" CAR BASS FEED
+  s = system_of("[vehicle]\nwiring = standard\n" CAR BASS FEED
            "[battery spare]\ncapacity = 20 Ah\npositive = fused feed\nnegative = body stud\n");
   assert_true(s->standard_car);
   assert_int_equal(s->battery_count, 2);
@@ -88,7 +71,7 @@ static void second_battery(void **state) {
   (void)state;
 #define SECOND                                                                                               \
   "[battery second]\ncapacity = 60 Ah\nkind = AGM\nplace = boot\n[cable second feed]\nsize = 4 AWG\nlength = 5 m\n"
-  struct tailvolt_system *s = read(CAR "[amplifier bass]\nrated power = 1000 W\nsupply from = second\n" SECOND
+  struct tailvolt_system *s = system_of(CAR "[amplifier bass]\nrated power = 1000 W\nsupply from = second\n" SECOND
                                        "[isolator]\nkind = relay\n[cable feed]\nsize = 4 AWG\nlength = 1 m\n");
   assert_int_equal(s->battery_count, 2);
   assert_int_equal(s->engine.starter_battery, 0);
@@ -110,25 +93,25 @@ static void second_battery(void **state) {
   assert_near(a->distance_m, 0.3, 0);
   assert_near(a->rating_a, 100, 0);
   tailvolt_system_free(s);
-  s = read(CAR BASS FEED SECOND "[isolator]\nkind = converter\noutput = 30 A at 14.4 V\n");
+  s = system_of(CAR BASS FEED SECOND "[isolator]\nkind = converter\noutput = 30 A at 14.4 V\n");
   ends(s, s->isolators[0].from, s->isolators[0].to, "second cable end", "second converter out");
   cable_ends(s, "second feed", "second feed start", "second cable end");
   /* 30 A x 14.4 V / (12 V x 0.9) = 40 A for hours: three quarters of 60 A, not of 50 A */
   assert_near(conductor(s, "second feed", TAILVOLT_FUSE)->rating_a, 60, 0);
   tailvolt_system_free(s);
-  s = read(CAR BASS FEED SECOND "[isolator]\nkind = diode\n");
+  s = system_of(CAR BASS FEED SECOND "[isolator]\nkind = diode\n");
   assert_int_equal(s->isolators[0].kind, TAILVOLT_DIODE);
   tailvolt_system_free(s);
-  s = read(CAR BASS FEED SECOND "[isolator]\nkind = none\n");
+  s = system_of(CAR BASS FEED SECOND "[isolator]\nkind = none\n");
   assert_int_equal(s->isolator_count, 0);
   const struct tailvolt_conductor *straight = conductor(s, "isolator", TAILVOLT_JOINT);
   ends(s, straight->from, straight->to, "second feed start", "second isolated");
   tailvolt_system_free(s);
-  s = read(CAR BASS FEED SECOND); /* a relay where nothing is said */
+  s = system_of(CAR BASS FEED SECOND); /* a relay where nothing is said */
   assert_int_equal(s->isolators[0].kind, TAILVOLT_RELAY);
   tailvolt_system_free(s);
   /* two amplifiers on two batteries: the one that is not on the common feed has its own lead */
-  s = read(CAR BASS FEED SECOND "[amplifier sub]\nrated power = 500 W\nsupply from = second\n[cable sub]\nlength = 1 m\n");
+  s = system_of(CAR BASS FEED SECOND "[amplifier sub]\nrated power = 500 W\nsupply from = second\n[cable sub]\nlength = 1 m\n");
   ends(s, s->amplifiers[0].positive, s->amplifiers[0].negative, "amplifier plus", "amplifier minus");
   ends(s, s->amplifiers[1].positive, s->amplifiers[1].negative, "sub plus", "sub minus");
   const struct tailvolt_conductor *own = conductor(s, "sub feed at battery", TAILVOLT_JOINT);
@@ -143,7 +126,7 @@ static void second_battery(void **state) {
 static void fused_block(void **state) {
   (void)state;
   struct tailvolt_system *s =
-      read(CAR "[cable feed]\nsize = 2 x 4 AWG\nlength = 5.5 m\n[amplifier bass]\nrated power = 800 W\nonboard fuses = "
+      system_of(CAR "[cable feed]\nsize = 2 x 4 AWG\nlength = 5.5 m\n[amplifier bass]\nrated power = 800 W\nonboard fuses = "
                "2 x 40 A\n[cable bass]\nsize = 8 AWG\nlength = 0.6 m\n[fuse bass]\nrating = 80 A\n[amplifier tops]\n"
                "rated power = 300 W\n[capacitor]\ncapacitance = 1 F\n[capacitor tops]\ncapacitance = 0.5 F\n");
   cable_ends(s, "feed", "fused feed", "feed end");
@@ -166,19 +149,19 @@ static void fused_block(void **state) {
   ends(s, s->capacitors[1].positive, s->capacitors[1].negative, "tops plus", "tops minus");
   tailvolt_system_free(s);
   /* grounds that meet before the body */
-  s = read(CAR FEED BASS "[amplifier tops]\nrated power = 300 W\n[fuse tops]\nrating = 30 A\n[cable ground lead]\n"
+  s = system_of(CAR FEED BASS "[amplifier tops]\nrated power = 300 W\n[fuse tops]\nrating = 30 A\n[cable ground lead]\n"
                          "size = 4 AWG\nlength = 0.8 m\n");
   cable_ends(s, "tops ground", "tops ground start", "ground block");
   cable_ends(s, "ground lead", "ground lead start", "body stud");
   tailvolt_system_free(s);
   /* each from the battery */
-  s = read(CAR BASS "[cable bass]\nsize = 4 AWG\nlength = 5 m\n[amplifier tops]\nrated power = 300 W\n[cable tops]\n"
+  s = system_of(CAR BASS "[cable bass]\nsize = 4 AWG\nlength = 5 m\n[amplifier tops]\nrated power = 300 W\n[cable tops]\n"
                     "size = 8 AWG\nlength = 4 m\n");
   const struct tailvolt_conductor *own = conductor(s, "tops feed at battery", TAILVOLT_JOINT);
   ends(s, own->from, own->to, "battery post", "tops fuse in");
   tailvolt_system_free(s);
   /* both on one feed */
-  s = read(CAR BASS FEED "[amplifier tops]\nrated power = 300 W\n");
+  s = system_of(CAR BASS FEED "[amplifier tops]\nrated power = 300 W\n");
   for (size_t k = 0; k < 2; k++)
     ends(s, s->amplifiers[k].positive, s->amplifiers[k].negative, "amplifier plus", "amplifier minus");
   tailvolt_system_free(s);
@@ -188,7 +171,7 @@ static void fused_block(void **state) {
 
 static void boot_battery(void **state) {
   (void)state;
-  struct tailvolt_system *s = read("[battery]\ncapacity = 70 Ah\nplace = boot\n[alternator]\nrated current = 110 A\n" BASS
+  struct tailvolt_system *s = system_of("[battery]\ncapacity = 70 Ah\nplace = boot\n[alternator]\nrated current = 110 A\n" BASS
                                    "[cable feed]\nsize = 4 AWG\nlength = 1 m\n[load lights]\npower = 100 W\n");
   cable_ends(s, "starter lead", "starter lead start", "starter lead end");
   const struct tailvolt_conductor *lead = conductor(s, "starter lead", TAILVOLT_CABLE);
@@ -207,7 +190,7 @@ static void boot_battery(void **state) {
  * 6.5 m of feed and ground may have 6.75 mohm, 1.04 mohm/m: 4 AWG has 0.832 (ASTM B258 with 2 %), 8 AWG 2.10. */
 static void chosen_sizes(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR BASS "[cable feed]\nlength = 5.5 m\n");
+  struct tailvolt_system *s = system_of(CAR BASS "[cable feed]\nlength = 5.5 m\n");
   assert_string_equal(conductor(s, "feed", TAILVOLT_CABLE)->size, "4 AWG");
   assert_string_equal(conductor(s, "ground lead", TAILVOLT_CABLE)->size, "4 AWG");
   assert_true(conductor(s, "feed", TAILVOLT_CABLE)->size_chosen);
@@ -218,17 +201,17 @@ static void chosen_sizes(void **state) {
   assert_false(assumed(s, "cable feed.material")->chosen);
   tailvolt_system_free(s);
   /* the on-board fuses count, not the draw; the cable grows until it bears them: 3 kW with 3 x 100 A on board */
-  s = read(CAR "[amplifier bass]\nrated power = 3000 W\nonboard fuses = 3 x 100 A\n[cable feed]\nlength = 1 m\n");
+  s = system_of(CAR "[amplifier bass]\nrated power = 3000 W\nonboard fuses = 3 x 100 A\n[cable feed]\nlength = 1 m\n");
   assert_near(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 300, 0);
   assert_string_equal(conductor(s, "feed", TAILVOLT_CABLE)->size, "4/0 AWG");
   tailvolt_system_free(s);
-  s = read(CAR "[amplifier bass]\nrated power = 800 W\nonboard fuses = 2 x 40 A\n[cable feed]\nlength = 1 m\n[fuse]\n"
+  s = system_of(CAR "[amplifier bass]\nrated power = 800 W\nonboard fuses = 2 x 40 A\n[cable feed]\nlength = 1 m\n[fuse]\n"
                "rating = 150 A\n");
   assert_string_equal(conductor(s, "feed", TAILVOLT_CABLE)->size, "2 AWG");
   assert_false(conductor(s, "fuse", TAILVOLT_FUSE)->assumed);
   tailvolt_system_free(s);
   /* a given cable is never fused above what it bears */
-  s = read(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n");
+  s = system_of(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n");
   assert_near(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 60, 0);
   tailvolt_system_free(s);
 }
@@ -237,23 +220,23 @@ static void chosen_sizes(void **state) {
 static void claims(void **state) {
   (void)state;
   /* 4 AWG of 5 m has 4.16 mohm */
-  struct tailvolt_system *s = read(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nper metre = 1.46 mohm\n");
+  struct tailvolt_system *s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nper metre = 1.46 mohm\n");
   const struct tailvolt_conductor *feed = conductor(s, "feed", TAILVOLT_CABLE);
   assert_near_rel(feed->resistance_ohm, 7.3e-3, 1e-12);
   assert_near_rel(feed->claimed_ohm, 4.16e-3, 2e-3);
   tailvolt_system_free(s);
-  s = read(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nmeasured drop = 0.29 V at 40 A\n");
+  s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nmeasured drop = 0.29 V at 40 A\n");
   assert_near_rel(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm, 4.16e-3, 2e-3);
   tailvolt_system_free(s);
-  s = read(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nmeasured drop = 0.18 V at 40 A\n");
+  s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nmeasured drop = 0.18 V at 40 A\n");
   assert_true(isnan(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm));
   tailvolt_system_free(s);
   /* clad aluminium that says so is what it says */
-  s = read(CAR BASS "[cable feed]\nsize = 4 AWG\nmaterial = CCA\nlength = 5 m\nper metre = 1.35 mohm\n");
+  s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nmaterial = CCA\nlength = 5 m\nper metre = 1.35 mohm\n");
   assert_true(isnan(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm));
   tailvolt_system_free(s);
   /* 196 strands of 0.2 mm are 6.2 mm2, no 8 mm2 */
-  s = read(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5 m\nstrands = 196 x 0.2 mm\n");
+  s = system_of(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5 m\nstrands = 196 x 0.2 mm\n");
   assert_true(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm > 0.0);
   tailvolt_system_free(s);
 }

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "support/assert_near.h"
+#include "support/systems.h"
 
 static struct tailvolt_faults faults;
 
@@ -23,22 +24,8 @@ struct assumed {
   const char *key, *value;
 };
 
-static int point(const struct tailvolt_system *s, const char *name) {
-  for (int k = 0; k < s->point_count; k++)
-    if (strcmp(s->point_names[k], name) == 0) return k;
-  fail_msg("no point '%s'", name);
-  return TAILVOLT_NOWHERE;
-}
-
-static const struct tailvolt_conductor *conductor(const struct tailvolt_system *s, const char *name) {
-  for (int k = 0; k < s->conductor_count; k++)
-    if (strcmp(s->conductors[k].name, name) == 0) return &s->conductors[k];
-  fail_msg("no conductor '%s'", name);
-  return NULL;
-}
-
 static void check_ends(const struct tailvolt_system *s, const char *name, const char *from, const char *to) {
-  const struct tailvolt_conductor *c = conductor(s, name);
+  const struct tailvolt_conductor *c = conductor_of(s, name);
   assert_string_equal(s->point_names[c->from], from);
   assert_string_equal(s->point_names[c->to], to);
 }
@@ -162,7 +149,7 @@ static void assumptions_are_settings(void **state) {
   assert_true(t->standard_car);
   assert_int_equal(t->conductor_count, s->conductor_count);
   for (int k = 0; k < s->conductor_count; k++) {
-    const struct tailvolt_conductor *c = conductor(t, s->conductors[k].name);
+    const struct tailvolt_conductor *c = conductor_of(t, s->conductors[k].name);
     assert_true(c->resistance_ohm == s->conductors[k].resistance_ohm);
     assert_string_equal(t->point_names[c->from], s->point_names[s->conductors[k].from]);
     assert_string_equal(t->point_names[c->to], s->point_names[s->conductors[k].to]);
@@ -198,23 +185,23 @@ static void ten_line_wiring(void **state) {
   check_ends(s, "strap at engine", "engine block", "strap start");
   check_ends(s, "engine", "strap start", "strap end");
   check_ends(s, "strap at body", "strap end", "body");
-  assert_int_equal(s->batteries[0].positive, point(s, "battery post"));
+  assert_int_equal(s->batteries[0].positive, point_of(s, "battery post"));
   assert_int_equal(s->batteries[0].negative, 0);
-  assert_int_equal(s->alternator.positive, point(s, "alternator post"));
+  assert_int_equal(s->alternator.positive, point_of(s, "alternator post"));
   assert_int_equal(s->alternator.sense, s->alternator.positive);
-  assert_int_equal(s->alternator.negative, point(s, "engine block"));
-  assert_int_equal(s->amplifiers[0].positive, point(s, "amplifier plus"));
-  assert_int_equal(s->amplifiers[0].negative, point(s, "amplifier minus"));
+  assert_int_equal(s->alternator.negative, point_of(s, "engine block"));
+  assert_int_equal(s->amplifiers[0].positive, point_of(s, "amplifier plus"));
+  assert_int_equal(s->amplifiers[0].negative, point_of(s, "amplifier minus"));
   /* 8 AWG: ASTM B258 area with 2 % for stranding, copper of IEC 60028 at 20 C (values from memory) */
-  assert_near_rel(conductor(s, "feed")->resistance_ohm, 5.5 * 2.1022e-3, 2e-4);
-  assert_near_rel(conductor(s, "ground lead")->resistance_ohm, 2.1022e-3, 2e-4);
+  assert_near_rel(conductor_of(s, "feed")->resistance_ohm, 5.5 * 2.1022e-3, 2e-4);
+  assert_near_rel(conductor_of(s, "ground lead")->resistance_ohm, 2.1022e-3, 2e-4);
   /* ISO 6722: 25 mm2 has 0.743 mohm/m at most */
-  assert_near_rel(conductor(s, "charge lead")->resistance_ohm, 0.743e-3, 1e-12);
-  assert_near_rel(conductor(s, "engine")->resistance_ohm, 0.3715e-3, 1e-12);
-  assert_near_rel(conductor(s, "body shell")->resistance_ohm, 1e-3, 1e-12);
-  assert_near_rel(conductor(s, "body stud")->resistance_ohm, 0.3e-3, 1e-12);
-  assert_near_rel(conductor(s, "main")->resistance_ohm, 0.1 / 60.0, 1e-12);
-  assert_near(conductor(s, "main")->distance_m, 0.30, 1e-15);
+  assert_near_rel(conductor_of(s, "charge lead")->resistance_ohm, 0.743e-3, 1e-12);
+  assert_near_rel(conductor_of(s, "engine")->resistance_ohm, 0.3715e-3, 1e-12);
+  assert_near_rel(conductor_of(s, "body shell")->resistance_ohm, 1e-3, 1e-12);
+  assert_near_rel(conductor_of(s, "body stud")->resistance_ohm, 0.3e-3, 1e-12);
+  assert_near_rel(conductor_of(s, "main")->resistance_ohm, 0.1 / 60.0, 1e-12);
+  assert_near(conductor_of(s, "main")->distance_m, 0.30, 1e-15);
   assert_near(s->vehicle.base_load_a, 35.0, 0.0);
   /* IEC 60095-1: 0.7732 C20^1.1828 (value from memory) */
   assert_near(s->batteries[0].reserve_min, 0.7732 * pow(70.0, 1.1828), 1e-9);
@@ -290,7 +277,7 @@ static void all_of_it_wiring(const struct tailvolt_system *s) {
   check_ends(s, "amplifier ground", "amplifier minus", "body stud");
   check_ends(s, "body stud", "body stud", "body shell rear");
   check_ends(s, "body shell", "body shell rear", "body");
-  const struct tailvolt_conductor *c = conductor(s, "charge lead");
+  const struct tailvolt_conductor *c = conductor_of(s, "charge lead");
   assert_int_equal(c->kind, TAILVOLT_CABLE);
   assert_near(c->length_m, 1.2, 0.0);
   assert_near_rel(c->resistance_ohm, 1.2 * 0.743e-3, 1e-12);
@@ -301,9 +288,9 @@ static void all_of_it_wiring(const struct tailvolt_system *s) {
   assert_near(c->insulation_limit_c, 105.0, 0.0);
   assert_int_equal(c->laid, TAILVOLT_FREE);
   assert_int_equal(c->place, TAILVOLT_CABIN);
-  assert_int_equal(conductor(s, "engine")->kind, TAILVOLT_STRAP);
-  assert_near(conductor(s, "engine")->insulation_limit_c, 85.0, 0.0);
-  c = conductor(s, "main");
+  assert_int_equal(conductor_of(s, "engine")->kind, TAILVOLT_STRAP);
+  assert_near(conductor_of(s, "engine")->insulation_limit_c, 85.0, 0.0);
+  c = conductor_of(s, "main");
   assert_int_equal(c->kind, TAILVOLT_FUSE);
   assert_int_equal(c->fuse_kind, TAILVOLT_BOLT_DOWN);
   assert_near(c->rating_a, 80.0, 0.0);
@@ -311,10 +298,10 @@ static void all_of_it_wiring(const struct tailvolt_system *s) {
   assert_near_rel(c->resistance_ohm, 1.25e-3, 1e-12);
   assert_near(c->temperature_per_k, 0.0, 0.0);
   assert_true(isnan(c->insulation_limit_c));
-  c = conductor(s, "amplifier feed");
+  c = conductor_of(s, "amplifier feed");
   assert_string_equal(c->size, "8 AWG");
   assert_true(isnan(c->distance_m));
-  c = conductor(s, "body shell");
+  c = conductor_of(s, "body shell");
   assert_int_equal(c->kind, TAILVOLT_JOINT);
   assert_near_rel(c->resistance_ohm, 0.7e-3, 1e-12);
   assert_near(c->area_m2, 0.0, 0.0);

@@ -1,6 +1,5 @@
 /* What real cars bring: computers and converters that charge, batteries in other places, lamps, roles. */
 
-
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,6 +7,7 @@
 #include "support/assert_near.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/system.h"
+#include "support/systems.h"
 
 static struct tailvolt_faults faults;
 
@@ -16,25 +16,9 @@ static struct tailvolt_faults faults;
   "length = 5.5 m\n"
 #define BELT "[alternator]\nrated current = 110 A\n"
 
-static struct tailvolt_system *read(const char *text) {
-  struct tailvolt_system *system = NULL;
-  if (tailvolt_system_parse(text, "car.ini", NULL, 0, &system, &faults) != TAILVOLT_OK)
-    fail_msg("line %d: %s\n%s", faults.fault[0].line, faults.fault[0].message, text);
-  return system;
-}
-
-static void refused(const char *text, const char *message) {
-  struct tailvolt_system *system = NULL;
-  if (tailvolt_system_parse(text, "car.ini", NULL, 0, &system, &faults) == TAILVOLT_OK)
-    fail_msg("accepted:\n%s", text);
-  for (int k = 0; k < faults.count; k++)
-    if (strcmp(faults.fault[k].message, message) == 0) return;
-  fail_msg("saw \"%s\"\nwanted \"%s\"", faults.fault[0].message, message);
-}
-
 static void charging_by_computer(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR BELT "set point = 12.4 V .. 14.8 V\n[vehicle]\ncharging = computer\n");
+  struct tailvolt_system *s = system_of(CAR BELT "set point = 12.4 V .. 14.8 V\n[vehicle]\ncharging = computer\n");
   assert_near(s->alternator.set_point_v, 12.4, 0);
   assert_near(s->alternator.set_point_low_v, 12.4, 0);
   assert_near(s->alternator.set_point_high_v, 14.8, 0);
@@ -45,18 +29,18 @@ static void charging_by_computer(void **state) {
     char text[400];
     snprintf(text, sizeof text, CAR BELT "set point = %s\nlow end above = 60 %%\n[vehicle]\ncharging = computer\n",
              spellings[k]);
-    s = read(text);
+    s = system_of(text);
     assert_near(s->alternator.set_point_low_v, 12.4, 0);
     assert_near(s->alternator.set_point_high_v, 14.8, 1e-12);
     assert_near(s->alternator.low_end_above_frac, 0.6, 0);
     tailvolt_system_free(s);
   }
   /* without a band: the standard one; on a belt: a single voltage */
-  s = read(CAR BELT "[vehicle]\ncharging = computer\n");
+  s = system_of(CAR BELT "[vehicle]\ncharging = computer\n");
   assert_near(s->alternator.set_point_low_v, 12.4, 0);
   assert_near(s->alternator.set_point_high_v, 14.8, 0);
   tailvolt_system_free(s);
-  s = read(CAR BELT);
+  s = system_of(CAR BELT);
   assert_near(s->alternator.set_point_v, 14.2, 0);
   assert_near(s->alternator.set_point_low_v, 14.2, 0);
   assert_near(s->alternator.set_point_high_v, 14.2, 0);
@@ -71,7 +55,7 @@ static void charging_by_computer(void **state) {
 
 static void charging_by_converter(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR "[converter]\nrated current = 120 A\nset point = 14.1 V\n");
+  struct tailvolt_system *s = system_of(CAR "[converter]\nrated current = 120 A\nset point = 14.1 V\n");
   assert_int_equal(s->vehicle.charging, TAILVOLT_CHARGING_CONVERTER);
   assert_true(s->converter.present);
   assert_near(s->converter.rated_a, 120, 0);
@@ -82,14 +66,14 @@ static void charging_by_converter(void **state) {
   assert_near(s->engine.start_needs_s, 5, 0);
   assert_near(s->engine.start_floor_v, 10.5, 0);
   tailvolt_system_free(s);
-  s = read(CAR "[vehicle]\ncharging = converter\n[converter]\nrated current = 90 A\n[engine]\nstart needs = 40 A for "
+  s = system_of(CAR "[vehicle]\ncharging = converter\n[converter]\nrated current = 90 A\n[engine]\nstart needs = 40 A for "
                "3 s\nstart floor = 10 V\n");
   assert_near(s->converter.set_point_v, 14.0, 0);
   assert_near(s->engine.start_needs_a, 40, 0);
   assert_near(s->engine.start_needs_s, 3, 0);
   assert_near(s->engine.start_floor_v, 10, 0);
   tailvolt_system_free(s);
-  s = read(CAR BELT);
+  s = system_of(CAR BELT);
   assert_false(s->converter.present);
   assert_true(isnan(s->engine.start_needs_a) && isnan(s->engine.start_floor_v));
   tailvolt_system_free(s);
@@ -108,18 +92,18 @@ static void which_battery_starts(void **state) {
   (void)state;
 #define TWO "[battery a]\npositive = a\ncapacity = 70 Ah\n[battery b]\npositive = b\ncapacity = 60 Ah\n"
 #define RELAY "[isolator relay]\nfrom = b\nto = a\n"
-  struct tailvolt_system *s = read(TWO RELAY);
+  struct tailvolt_system *s = system_of(TWO RELAY);
   assert_int_equal(s->engine.starter_battery, 1);
   tailvolt_system_free(s);
-  s = read(TWO RELAY "[engine]\nstarts from = a\nstop and start = yes\n");
+  s = system_of(TWO RELAY "[engine]\nstarts from = a\nstop and start = yes\n");
   assert_int_equal(s->engine.starter_battery, 0);
   assert_true(s->engine.stop_and_start);
   tailvolt_system_free(s);
-  s = read(TWO "[isolator relay]\nfrom = b\nto = a\nsense = either\n[alternator]\nrated current = 110 A\npositive = "
+  s = system_of(TWO "[isolator relay]\nfrom = b\nto = a\nsense = either\n[alternator]\nrated current = 110 A\npositive = "
                "post\nnegative = ground\n[cable charge]\nfrom = post\nto = a\nsize = 25 mm2\nlength = 1 m\n");
   assert_int_equal(s->engine.starter_battery, 0);
   tailvolt_system_free(s);
-  s = read(CAR BELT);
+  s = system_of(CAR BELT);
   assert_int_equal(s->engine.starter_battery, 0);
   assert_false(s->engine.stop_and_start);
   tailvolt_system_free(s);
@@ -132,7 +116,7 @@ static void which_battery_starts(void **state) {
 
 static void places_and_lamps(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR BELT);
+  struct tailvolt_system *s = system_of(CAR BELT);
   assert_int_equal(s->batteries[0].place, TAILVOLT_ENGINE_BAY);
   assert_false(s->batteries[0].vented);
   assert_int_equal(s->vehicle.headlamps, TAILVOLT_LAMP_IF_HALOGEN);
@@ -141,7 +125,7 @@ static void places_and_lamps(void **state) {
   assert_near(s->targets.idle_frac, 0.4, 0);
   assert_int_equal(s->amplifiers[0].supply_battery, -1);
   tailvolt_system_free(s);
-  s = read("[battery]\ncapacity = 70 Ah\nplace = boot\nvented = yes\n" BELT
+  s = system_of("[battery]\ncapacity = 70 Ah\nplace = boot\nvented = yes\n" BELT
            "[amplifier bass]\nrated power = 800 W\nsupply from = battery\n[cable feed]\nsize = 2 x 4 AWG\nlength = 1 m\n"
            "place = bed\n[load lights]\npower = 110 W\nlamp = halogen\n[load rear]\npower = 10 W\nlamp = LED\n"
            "[load fan]\npower = 60 W\n[vehicle]\nkey-off draw = 0.05 A\n[targets]\nendurance at idle = 90 min\n"
@@ -166,7 +150,7 @@ static void places_and_lamps(void **state) {
 /* The standard car knows what each of its conductors is; a key says it for others. */
 static void roles(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR BELT "[cable charge lead]\nlength = 2 m\n[joint body stud]\nrole = body\n");
+  struct tailvolt_system *s = system_of(CAR BELT "[cable charge lead]\nlength = 2 m\n[joint body stud]\nrole = body\n");
   int charge = 0, body = 0;
   for (int k = 0; k < s->conductor_count; k++) {
     charge += s->conductors[k].role == TAILVOLT_ROLE_CHARGE_LEAD;
@@ -183,7 +167,7 @@ static void roles(void **state) {
 /* Two runs side by side: half the resistance, twice the area, each with its own insulation. */
 static void parallel_runs(void **state) {
   (void)state;
-  struct tailvolt_system *one = read(CAR BELT), *two = NULL;
+  struct tailvolt_system *one = system_of(CAR BELT), *two = NULL;
   const struct tailvolt_setting setting = {"cable feed.size = 2 x 8 AWG"};
   assert_int_equal(tailvolt_system_parse(CAR BELT, "car.ini", &setting, 1, &two, &faults), TAILVOLT_OK);
   const struct tailvolt_conductor *a = one->conductors, *b = two->conductors;
@@ -203,7 +187,7 @@ static void parallel_runs(void **state) {
 static void measured_values(void **state) {
   (void)state;
   struct tailvolt_system *s =
-      read("[battery]\ncapacity = 70 Ah\nrested voltage = 12.55 V measured\n[alternator]\nrated current = 110 A\n"
+      system_of("[battery]\ncapacity = 70 Ah\nrested voltage = 12.55 V measured\n[alternator]\nrated current = 110 A\n"
            "set point = 14.31 V measured\n[amplifier bass]\nrated power = 800 W\n[cable feed]\nsize = 8 AWG\n"
            "length = 5.5 m\nmeasured drop = 0.31 V at 20 A\n[vehicle]\nbase load = 28 A MEASURED\n");
   assert_near(s->batteries[0].rested_v, 12.55, 0);
@@ -220,7 +204,7 @@ static void measured_values(void **state) {
 /* The column `ready`: the car is on though its engine stands. */
 static void ready_rows(void **state) {
   (void)state;
-  struct tailvolt_system *s = read(CAR "[converter]\nrated current = 120 A\n[load fan]\npower = 60 W\n");
+  struct tailvolt_system *s = system_of(CAR "[converter]\nrated current = 120 A\n[load fan]\npower = 60 W\n");
   struct tailvolt_profile *profile = NULL;
   struct tailvolt_profile_cursor *cursor = NULL;
   const struct tailvolt_row *row = NULL;

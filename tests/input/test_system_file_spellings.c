@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "support/assert_near.h"
+#include "support/systems.h"
 
 static struct tailvolt_faults faults;
 
@@ -15,20 +16,6 @@ static struct tailvolt_system *must_parse(const char *text) {
   if (tailvolt_system_parse(text, "job.ini", NULL, 0, &system, &faults) != TAILVOLT_OK)
     fail_msg("line %d: %s\n%s", faults.fault[0].line, faults.fault[0].message, text);
   return system;
-}
-
-static int point(const struct tailvolt_system *s, const char *name) {
-  for (int k = 0; k < s->point_count; k++)
-    if (strcmp(s->point_names[k], name) == 0) return k;
-  fail_msg("no point '%s'", name);
-  return TAILVOLT_NOWHERE;
-}
-
-static const struct tailvolt_conductor *conductor(const struct tailvolt_system *s, const char *name) {
-  for (int k = 0; k < s->conductor_count; k++)
-    if (strcmp(s->conductors[k].name, name) == 0) return &s->conductors[k];
-  fail_msg("no conductor '%s'", name);
-  return NULL;
 }
 
 #define BATTERY "[battery]\ncapacity = 70 Ah\n"
@@ -62,7 +49,7 @@ static void feeds(void **state) {
     char text[512];
     snprintf(text, sizeof text, BATTERY ALTERNATOR AMPLIFIER FEED "%s", feed[k].lines);
     struct tailvolt_system *s = must_parse(text);
-    const struct tailvolt_conductor *c = conductor(s, "feed");
+    const struct tailvolt_conductor *c = conductor_of(s, "feed");
     assert_string_equal(c->size, feed[k].size);
     if (fabs(c->resistance_ohm / 5.5e-3 / feed[k].mohm_per_m - 1.0) > 0.021)
       fail_msg("%s: %.6g mohm/m, wanted %.6g", feed[k].lines, c->resistance_ohm / 5.5e-3, feed[k].mohm_per_m);
@@ -167,18 +154,18 @@ static void loose_forms(void **state) {
   assert_near(s->engine.cranking_a, 335.0, 0.0);
   assert_near(s->engine.breakaway_a, 1005.0, 0.0);
   assert_true(s->engine.simulate_starts);
-  assert_int_equal(s->alternator.sense, point(s, "battery post"));
+  assert_int_equal(s->alternator.sense, point_of(s, "battery post"));
   assert_near(s->alternator.drift_v_per_k, -0.012, 1e-17);
   assert_string_equal(s->capacitors[0].name, "stiff one");
   assert_near(s->capacitors[0].capacitance_f, 0.5, 0.0);
   assert_near(s->capacitors[0].rated_v, 20.0, 0.0);
-  assert_int_equal(s->capacitors[0].positive, point(s, "amplifier plus"));
+  assert_int_equal(s->capacitors[0].positive, point_of(s, "amplifier plus"));
   assert_near(s->loads[0].power_w, 135.0, 1e-12);
   assert_int_equal(s->loads[0].behaviour, TAILVOLT_CONSTANT_CURRENT);
   assert_near(s->loads[0].duty_frac, 0.3, 0.0);
-  assert_int_equal(s->loads[0].negative, point(s, "body"));
+  assert_int_equal(s->loads[0].negative, point_of(s, "body"));
   assert_int_equal(s->loads[1].behaviour, TAILVOLT_CONSTANT_POWER);
-  assert_near(conductor(s, "body shell")->resistance_ohm, 0.0045, 1e-17);
+  assert_near(conductor_of(s, "body shell")->resistance_ohm, 0.0045, 1e-17);
   tailvolt_system_free(s);
 }
 

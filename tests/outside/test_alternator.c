@@ -10,26 +10,9 @@
 #include <string.h>
 
 #include "parts/alternator.h"
+#include "support/systems.h"
 
 #define PI 3.14159265358979323846
-
-static struct tv_alternator machine_of(const double (*points)[2], int count) {
-  struct tailvolt_alternator spec;
-  memset(&spec, 0, sizeof spec);
-  spec.present = true;
-  spec.output_count = count;
-  for (int k = 0; k < count; k++) {
-    spec.output_rpm[k] = points[k][0];
-    spec.output_a[k] = points[k][1];
-  }
-  spec.rated_a = points[count - 1][1];
-  spec.rated_v = 13.5;
-  spec.fixed_output_a = (double)NAN;
-  struct tv_alternator alternator;
-  char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_alternator_init(&spec, &alternator, error), TAILVOLT_OK);
-  return alternator;
-}
 
 static struct tv_alternator machine(double n1_rpm, double i1_a, double n2_rpm, double i2_a) {
   const double points[2][2] = {{n1_rpm, i1_a}, {n2_rpm, i2_a}};

@@ -6,26 +6,9 @@
 
 #include "parts/alternator.h"
 #include "parts/alternator_heat.h"
+#include "support/systems.h"
 
 #define LABEL_C (TV_ALTERNATOR_LABEL_AIR_C + TV_ALTERNATOR_RISE_K)
-
-static struct tv_alternator machine(const double (*points)[2], int count) {
-  struct tailvolt_alternator spec;
-  memset(&spec, 0, sizeof spec);
-  spec.present = true;
-  spec.output_count = count;
-  for (int k = 0; k < count; k++) {
-    spec.output_rpm[k] = points[k][0];
-    spec.output_a[k] = points[k][1];
-  }
-  spec.rated_a = points[count - 1][1];
-  spec.rated_v = 13.5;
-  spec.fixed_output_a = (double)NAN;
-  struct tv_alternator alternator;
-  char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_alternator_init(&spec, &alternator, error), TAILVOLT_OK);
-  return alternator;
-}
 
 /* Resistance of copper: 1 + 0.00393 (T - 20) (IEC 60028, value from memory). The law's field share goes with its
  * square root, the rotor's iron near saturation. */
@@ -49,7 +32,7 @@ static void hot_and_cold_of_a_published_machine(void **state) {
   (void)state;
   static const double hot[3][2] = {{1300, 16}, {2500, 41}, {5000, 48}};
   static const struct { double rpm, cold_a, ratio; } row[] = {{1300, 24, 0.67}, {2500, 50, 0.82}};
-  struct tv_alternator a = machine(hot, 3);
+  struct tv_alternator a = machine_of(hot, 3);
   double seen[2][2];
   for (int k = 0; k < 2; k++) {
     double warm_a = tv_alternator_current_a(&a, row[k].rpm, 13.5, tv_alternator_field_scale(LABEL_C));
@@ -88,7 +71,7 @@ static void weighted_efficiency(void **state) {
   static const double rated_a[] = {60, 90, 120, 150, 180};
   for (size_t k = 0; k < sizeof rated_a / sizeof *rated_a; k++) {
     const double points[2][2] = {{1500, 0.55 * rated_a[k]}, {6000, rated_a[k]}};
-    struct tv_alternator a = machine(points, 2);
+    struct tv_alternator a = machine_of(points, 2);
     double mean_frac = 0, half_a = 0.5 * rated_a[k], copper_c = 23;
     for (int s = 0; s < 4; s++) {
       double x = tv_alternator_field_for(&a, rpm[s], 14.3, half_a);

@@ -25,7 +25,42 @@ static void cut_at_whole_characters(void **state) {
   }
 }
 
+static void appended_behind_what_stands(void **state) {
+  (void)state;
+  char room[12] = "feed";
+  tv_append(room, sizeof room, " %d", 4);
+  assert_string_equal(room, "feed 4");
+  tv_append(room, sizeof room, " AWG copper");
+  assert_string_equal(room, "feed 4 AWG ");
+  tv_append(room, sizeof room, "more");
+  assert_string_equal(room, "feed 4 AWG ");
+}
+
+static void blanks_squeezed(void **state) {
+  (void)state;
+  char room[16];
+  tv_squeeze(room, sizeof room, " \t charge \n  lead ");
+  assert_string_equal(room, "charge lead");
+  tv_squeeze(room, 8, "charge lead");
+  assert_string_equal(room, "charge");
+  tv_squeeze(room, sizeof room, "   ");
+  assert_string_equal(room, "");
+}
+
+static void places_before_texts(void **state) {
+  (void)state;
+  char room[32];
+  tv_at_place(room, sizeof room, 12, 3, "no number");
+  assert_string_equal(room, "12:3: no number");
+  tv_at_place(room, sizeof room, 12, 0, "no number");
+  assert_string_equal(room, "12: no number");
+  tv_at_place(room, sizeof room, 0, 3, "no number");
+  assert_string_equal(room, "no number");
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(cut_at_whole_characters)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(cut_at_whole_characters),
+                                     cmocka_unit_test(appended_behind_what_stands), cmocka_unit_test(blanks_squeezed),
+                                     cmocka_unit_test(places_before_texts)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
