@@ -71,8 +71,7 @@ static void set_times(const struct tv_parked_search *search, double until_s, str
 static enum tailvolt_status set_batteries(struct tv_parked_search *search, const struct tv_run *end,
                                           struct tailvolt_parked *out, double *goal_c) {
   const struct tailvolt_system *sys = search->system;
-  double capacity_c = 0, given_ah = 0;
-  *goal_c = 0;
+  double capacity_c = 0, given_ah = 0, goals_c = 0;
   out->batteries = calloc((size_t)sys->battery_count, sizeof *out->batteries);
   if (out->batteries == NULL) return TAILVOLT_NO_MEMORY;
   out->battery_count = sys->battery_count;
@@ -91,10 +90,10 @@ static enum tailvolt_status set_batteries(struct tv_parked_search *search, const
     b->limit_pct = least_frac > 0 ? 100 * least_frac : (double)NAN;
     b->starts_car = k == sys->engine.starter_battery;
     given_ah += fmax(b->taken_ah, 0);
-    *goal_c += fmin(start.charge_c, FULL_ENOUGH_FRAC * full_c);
+    goals_c += goal_c[k] = fmin(start.charge_c, FULL_ENOUGH_FRAC * full_c);
     capacity_c += full_c;
   }
-  out->back_soc_pct = 100 * *goal_c / capacity_c;
+  out->back_soc_pct = 100 * goals_c / capacity_c;
   out->starter_index = out->music_index = sys->engine.starter_battery;
   for (int k = 0; k < sys->battery_count; k++) {
     struct tailvolt_parked_battery *b = &out->batteries[k];
@@ -108,7 +107,7 @@ static enum tailvolt_status set_batteries(struct tv_parked_search *search, const
 }
 
 static enum tailvolt_status set_back(struct tv_parked_search *search, const struct tv_run *paused,
-                                     double goal_c, struct tailvolt_parked *out) {
+                                     const double *goal_c, struct tailvolt_parked *out) {
   enum tailvolt_status status;
   double *const seconds[] = {&out->idle_s, &out->town_s, &out->motorway_s};
   static const enum tv_back uses[] = {TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY};
@@ -123,15 +122,14 @@ static enum tailvolt_status set_back(struct tv_parked_search *search, const stru
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status set_end(struct tv_parked_search *search, double until_s,
+static enum tailvolt_status set_end(struct tv_parked_search *search, double until_s, double *goal_c,
                                     struct tailvolt_parked *out) {
   const struct tv_run *end = tv_search_end_run(search);
   const struct tailvolt_system *sys = search->system;
   int starter = sys->engine.starter_battery;
   struct tv_start_outcome outcome;
-  double goal_c;
   const struct tailvolt_row *row = &search->rows.row[tv_parked_row_at(&search->rows, until_s)];
-  enum tailvolt_status status = set_batteries(search, end, out, &goal_c);
+  enum tailvolt_status status = set_batteries(search, end, out, goal_c);
   if (status != TAILVOLT_OK) return status;
   memcpy(out->starter, sys->batteries[starter].name, sizeof out->starter);
   status = tv_start_trial_run(&search->start, end, row, until_s, search->options, &outcome);
@@ -232,7 +230,9 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
   if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
   if (status == TAILVOLT_OK) {
     set_times(search, until_s, out);
-    status = set_end(search, until_s, out);
+    double *goal_c = calloc((size_t)system->battery_count, sizeof *goal_c);
+    status = goal_c != NULL ? set_end(search, until_s, goal_c, out) : TAILVOLT_NO_MEMORY;
+    free(goal_c);
   }
   if (status == TAILVOLT_OK) status = set_moments(search, out);
   if (status == TAILVOLT_OK) status = set_safety(system, out);

@@ -149,9 +149,10 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
 
 /* ---- driving ---- */
 
-static double total_charge_c(const struct tv_run *run) {
+/* What is missing until every battery has its own goal: charge that one has too much is of no use to another. */
+static double missing_c(const struct tv_run *run, const double *goal_c) {
   double sum_c = 0;
-  for (int k = 0; k < run->system->battery_count; k++) sum_c += run->state.battery[k].charge_c;
+  for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(goal_c[k] - run->state.battery[k].charge_c, 0);
   return sum_c;
 }
 
@@ -180,8 +181,8 @@ static double set_point_v(const struct tv_run *run) {
 }
 
 static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row,
-                                        const struct tailvolt_drive *drive, double goal_c, double *seconds) {
-  double begun_s = row->time_s, begun_c = total_charge_c(run), last_c = begun_c;
+                                        const struct tailvolt_drive *drive, const double *goal_c, double *seconds) {
+  double begun_s = row->time_s, begun_c = missing_c(run, goal_c), last_c = begun_c;
   double cycle_s = drive != NULL ? drive->summary.duration_s : 60.0;
   int moments = drive != NULL ? drive->count - 1 : 60;
   *seconds = (double)NAN;
@@ -200,16 +201,15 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
       next.time_s = to_s;
       enum tailvolt_status status = tv_run_advance(run, row, &next, from_s, to_s);
       if (status != TAILVOLT_OK) return status;
-      double now_c = total_charge_c(run);
-      if (now_c >= goal_c) {
-        double part = now_c > last_c ? (goal_c - last_c) / (now_c - last_c) : 1.0;
-        *seconds = from_s - begun_s + part * (to_s - from_s);
+      double now_c = missing_c(run, goal_c);
+      if (!(now_c > 0)) {
+        *seconds = to_s - begun_s;
         return TAILVOLT_OK;
       }
       last_c = now_c;
     }
     /* after ten minutes nothing gained: it never will */
-    if (t_s > 600 && last_c <= begun_c) return TAILVOLT_OK;
+    if (t_s > 600 && last_c >= begun_c) return TAILVOLT_OK;
   }
   return TAILVOLT_OK;
 }
@@ -253,10 +253,10 @@ static bool stays_open(const struct tv_run *run) {
 }
 
 enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
-                                   double goal_c, enum tv_back use, double *seconds) {
+                                   const double *goal_c, enum tv_back use, double *seconds) {
   const struct tailvolt_system *sys = search->system;
   *seconds = (double)NAN;
-  if (total_charge_c(from) >= goal_c) {
+  if (!(missing_c(from, goal_c) > 0)) {
     *seconds = 0;
     return TAILVOLT_OK;
   }
