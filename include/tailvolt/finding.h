@@ -97,6 +97,11 @@ enum tailvolt_finding_kind {
   TAILVOLT_FOUND_CREST_BELOW_SINE,        /**< [programme; crest_db, limit_db] */
   TAILVOLT_FOUND_RIPPLE_COARSE,           /**< time step too long for the bass note */
   TAILVOLT_FOUND_LOAD_COLLAPSED,          /**< left out where it asked for more than there was [time_s = first] */
+  /* further cables */
+  TAILVOLT_FOUND_CABLE_UNDERSIZE,         /**< more resistance than its claimed size has [cable; resistance_ohm,
+                                           *   limit_ohm = of the size] */
+  TAILVOLT_FOUND_CABLE_BELOW_FUSES,       /**< bears less than the amplifier's own fuses [cable, amplifier; current_a =
+                                           *   fuses, limit_a = ampacity] */
   TAILVOLT_FOUND_KINDS
 };
 
@@ -121,6 +126,7 @@ struct tailvolt_finding {
   bool clad;                    /**< the cable is clad aluminium */
   enum tailvolt_battery_kind battery; /**< of the first battery named */
   enum tailvolt_place place;    /**< of that battery */
+  double resistance_ohm, limit_ohm;
 };
 
 /** The sentence of a finding in plain English, naming parts, numbers and limits; numbers in the C locale. What stands

@@ -16,7 +16,7 @@ struct tailvolt_finding tv_finding(enum tailvolt_finding_kind kind, enum tailvol
       .current_a = none, .limit_a = none, .most_a = none, .peak_a = none, .voltage_v = none, .limit_v = none,
       .temperature_c = none, .limit_c = none, .air_c = none, .margin_k = none, .length_m = none, .limit_m = none,
       .power_w = none, .limit_w = none, .capacitance_f = none, .crest_db = none, .limit_db = none,
-      .charge_frac = none, .time_s = none};
+      .charge_frac = none, .time_s = none, .resistance_ohm = none, .limit_ohm = none};
 }
 
 static const char *name_of(const struct tailvolt_system *system, enum tailvolt_part_kind kind, int index) {

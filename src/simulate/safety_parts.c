@@ -41,6 +41,28 @@ static int thinnest(const struct tailvolt_system *system, const struct tv_reach 
   return found;
 }
 
+/* The amplifier may take what its own fuses let pass: the feed has to bear as much, whatever fuse is before it. */
+static void check_feed(struct tv_safety_job *job, int amplifier, int feed) {
+  const struct tailvolt_system *system = job->system;
+  double fuses_a = system->amplifiers[amplifier].fuses_a;
+  double bears_a = tv_ampacity_with(job->limits, system, &system->conductors[feed]);
+  if (!(fuses_a > bears_a)) return; /* false where either is not known */
+  struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CABLE_BELOW_FUSES, TAILVOLT_HOLDS, feed);
+  tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, amplifier);
+  found.current_a = fuses_a;
+  found.limit_a = bears_a;
+  tv_find(job, &found);
+}
+
+static void check_claim(struct tv_safety_job *job, int index) {
+  const struct tailvolt_conductor *c = &job->system->conductors[index];
+  if (!(c->claimed_ohm > 0.0)) return;
+  struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CABLE_UNDERSIZE, TAILVOLT_HOLDS, index);
+  found.resistance_ohm = c->resistance_ohm;
+  found.limit_ohm = c->claimed_ohm;
+  tv_find(job, &found);
+}
+
 static void check_ground(struct tv_safety_job *job, int index) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_amplifier *amplifier = &system->amplifiers[index];
@@ -51,6 +73,7 @@ static void check_ground(struct tv_safety_job *job, int index) {
       continue;
     }
     int feed = thinnest(system, reach, amplifier->positive);
+    if (feed >= 0) check_feed(job, index, feed);
     tv_reach_walk(system, system->batteries[b].negative, TV_BY_RESISTANCE, TV_ALL, reach);
     if (feed < 0 || !tv_reached(reach, amplifier->negative)) {
       return;
@@ -75,6 +98,7 @@ void tv_rules_ground(struct tv_safety_job *job) {
   }
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
+    if (tv_is_cable(c)) check_claim(job, k);
     if (tv_is_cable(c) && c->material == TAILVOLT_CLAD_ALUMINIUM) {
       struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CLAD_ALUMINIUM, TAILVOLT_HOLDS, k);
       found.limit_a = tv_ampacity_with(job->limits, system, c);

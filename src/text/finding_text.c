@@ -55,6 +55,15 @@ static void say_wiring(const struct say *s) {
     SAY("%s (%s) is clad aluminium: counts as copper 2 sizes thinner, %s A at most; crimp, do not solder, keep dry",
         s->part[0], s->wire[0], whole(f->limit_a).text);
     break;
+  case TAILVOLT_FOUND_CABLE_UNDERSIZE:
+    SAY("%s (%s) has %s mohm where its size has %s mohm: undersize, clad aluminium, or a poor joint measured with it; go "
+        "by what it has", s->part[0], s->wire[0], tv_compact(1e3 * f->resistance_ohm, 1).text,
+        tv_compact(1e3 * f->limit_ohm, 1).text);
+    break;
+  case TAILVOLT_FOUND_CABLE_BELOW_FUSES:
+    SAY("%s (%s) bears %s A, the on-board fuses of %s are %s A: too thin for all that it may take", s->part[0], s->wire[0],
+        whole(f->limit_a).text, s->part[1], whole(f->current_a).text);
+    break;
   case TAILVOLT_FOUND_FUSE_FAR:
     SAY("%s is %s of cable from %s (at most %s)", s->part[0], far.text, s->part[1], limit.text);
     break;

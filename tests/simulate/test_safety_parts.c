@@ -119,6 +119,28 @@ static void test_amplifier_that_claims_more_than_its_fuses(void **state) {
          "amplifier bass: 2000 W would take 169 A, which its own fuses of 80 A cannot carry: about 1039 W");
 }
 
+/* 8 AWG of 5.5 m has 11.5 mohm; a kit's with 18 has less copper than it says, and a feed has to bear what the amplifier's own fuses
+ * let pass. */
+static void test_a_feed_too_thin(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  expect_none(&car, "than its size");
+  expect_none(&car, "where its size has");
+  expect_none(&car, "too thin for all that it may take");
+  struct tailvolt_conductor *feed = &car.conductors[FEED];
+  car.amplifiers[0].fuses_a = 60.0;
+  expect_none(&car, "too thin for all that it may take");
+  feed->claimed_ohm = feed->resistance_ohm;
+  feed->resistance_ohm = 18e-3; /* which bears less, too: 52 A */
+  expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) has 18 mohm where its size has 11.6 mohm");
+  expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) bears 52 A, the on-board fuses of amplifier bass are 60 A");
+  feed->resistance_ohm = feed->claimed_ohm;
+  feed->claimed_ohm = (double)NAN;
+  car.amplifiers[0].fuses_a = 80.0;
+  expect(&car, TAILVOLT_HOLDS, "A, the on-board fuses of amplifier bass are 80 A: too thin for all that it may take");
+}
+
 static void test_capacitors(void **state) {
   (void)state;
   struct car car;
@@ -277,6 +299,7 @@ int main(void) {
       cmocka_unit_test(test_joints_and_fuse_holders_by_their_watts),
       cmocka_unit_test(test_fuses_by_their_load),
       cmocka_unit_test(test_amplifier_that_claims_more_than_its_fuses),
+      cmocka_unit_test(test_a_feed_too_thin),
       cmocka_unit_test(test_capacitors),
       cmocka_unit_test(test_charging),
       cmocka_unit_test(test_orange_cable_comes_first),

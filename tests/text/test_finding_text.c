@@ -11,7 +11,8 @@ static struct tailvolt_finding filled(enum tailvolt_finding_kind kind) {
   struct tailvolt_finding f = {.kind = kind, .part_count = 3, .current_a = 80.5, .limit_a = 64.6, .most_a = 60, .peak_a = 90,
                                .voltage_v = 14.85, .limit_v = 14.6, .temperature_c = -15, .limit_c = 85, .air_c = 40,
                                .margin_k = 10, .length_m = 0.6, .limit_m = 0.45, .power_w = 9.25, .limit_w = 8,
-                               .capacitance_f = 1, .crest_db = 2, .limit_db = 3.01, .charge_frac = 0.25, .time_s = 252};
+                               .capacitance_f = 1, .crest_db = 2, .limit_db = 3.01, .charge_frac = 0.25, .time_s = 252,
+                               .resistance_ohm = 6.9e-3, .limit_ohm = 4.2e-3};
   f.part[0] = (struct tailvolt_part){.kind = TAILVOLT_PART_CABLE, .name = "first", .size = "8 AWG"};
   f.part[1] = (struct tailvolt_part){.kind = TAILVOLT_PART_BATTERY, .name = "second"};
   f.part[2] = (struct tailvolt_part){.kind = TAILVOLT_PART_CABLE, .name = "third", .size = "4 AWG"};
