@@ -172,6 +172,36 @@ static void a_converter_car_boots_and_is_charged_when_ready(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Charging by computer: the high end of the band until the charge is above `low end above`, from there the swing, its middle
+ * on the mean. So the way back lies between that at a steady 14.8 V and that at a steady 13.6 V, and where the computer
+ * gives up the high end at 40 % it is the latter. */
+static double back_s(const char *charging, const char *set_point) {
+  char text[1024];
+  snprintf(text, sizeof text,
+           "[vehicle]\ncharging = %s\n[battery]\nkind = EFB\ncapacity = 60 Ah\n[alternator]\nrated current = 120 A\n"
+           "set point drift = 0 mV/K\n%s[amplifier bass]\nrated power = 400 W\n[cable feed]\nsize = 4 AWG\nlength = 4 m\n"
+           "[programme beat]\ntempo = 240 /min\nbass note = 0 Hz\nphrases = 0 %%\n",
+           charging, set_point);
+  struct tailvolt_system *system = scene_parse(text);
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+  double seconds = parked->idle_s;
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
+  return seconds;
+}
+
+static void the_computer_charges_high_then_swings(void **state) {
+  (void)state;
+  double high_s = back_s("belt", "set point = 14.8 V\n"), middle_s = back_s("belt", "set point = 13.6 V\n");
+  double swings_s = back_s("computer", "set point = 12.4 V .. 14.8 V\n");
+  double early_s = back_s("computer", "set point = 12.4 V .. 14.8 V\nlow end above = 40 %\n");
+  print_message("back to 85 %%: 14.8 V %.0f min, computer %.0f min, 13.6 V %.0f min\n", high_s / 60, swings_s / 60,
+                middle_s / 60);
+  assert_true(high_s * 1.1 < swings_s && swings_s * 1.1 < middle_s);
+  assert_near_rel(early_s, middle_s, 0.01);
+}
+
 /* ---- left standing ---- */
 
 static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) {
@@ -218,6 +248,7 @@ int main(void) {
       cmocka_unit_test(each_kind_is_left_with_its_own_share),
       cmocka_unit_test(the_floor_falls_with_the_cold),
       cmocka_unit_test(a_converter_car_boots_and_is_charged_when_ready),
+      cmocka_unit_test(the_computer_charges_high_then_swings),
       cmocka_unit_test(standing_takes_as_long_as_the_draw_and_the_charge_say),
       cmocka_unit_test(key_off_draw_counts_while_it_plays),
   };
