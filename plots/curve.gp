@@ -4,6 +4,7 @@ if (!exists("data")) data = "curve.dat"
 if (!exists("categories")) categories = 0
 if (exists("xlabel")) set xlabel xlabel
 set autoscale xfix
+set xzeroaxis linetype 1 linecolor rgb black linewidth 1
 if (exists("ylabel")) set ylabel ylabel
 set offsets graph 0.06, graph 0.10, graph 0.12, graph 0.08
 unset key

@@ -5,6 +5,7 @@ if (!exists("categories")) categories = 0
 if (!exists("count")) count = 2
 if (exists("xlabel")) set xlabel xlabel
 set autoscale xfix
+set xzeroaxis linetype 1 linecolor rgb black linewidth 1
 if (exists("ylabel")) set ylabel ylabel
 if (!exists("keys")) keys = ""
 array colour[6] = [blue, red, green, purple, orange, black]

@@ -29,5 +29,5 @@ if (exists("wanted")) {
 }
 set style fill solid 0.6 border linecolor rgb black
 plot data using 2:1:(0):2:($1 - 0.25):($1 + 0.25):ytic(3) with boxxyerror linecolor rgb blue, \
-     data using 5:1:(0):5:($1 - 0.25):($1 + 0.25) with boxxyerror fillstyle empty border linecolor rgb grey linewidth 1.5 dashtype "-", \
+     data using 5:1:(0):5:($1 - 0.25):($1 + 0.25) with boxxyerror fillstyle empty border rgb grey linewidth 1.5 dashtype "-", \
      data using 6:1:4 with labels left offset 0.7, 0

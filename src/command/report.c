@@ -166,7 +166,9 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
 static int advise(const struct tv_invocation *invocation, struct job *job) {
   bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS,
        piped = strcmp(invocation->operands[0], "-") == 0;
-  if (holds || piped) return TV_EXIT_DONE;
+  bool lasts = job->evening == NULL || !isfinite(job->evening->wanted_s) ||
+               !(job->evening->until_s < job->evening->wanted_s);
+  if (piped || (holds && (lasts || tv_option_given(invocation, "quick")))) return TV_EXIT_DONE;
   return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
 }
 
@@ -238,8 +240,8 @@ static int tv_command_report(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_other(invocation, &job);
-  if (code == TV_EXIT_DONE) code = advise(invocation, &job);
   if (code == TV_EXIT_DONE) code = play_parked(invocation, &job);
+  if (code == TV_EXIT_DONE) code = advise(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
   if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") &&
       !(job.results[job.worst]->targets_met && job.results[job.worst]->safety != TAILVOLT_FAILS))

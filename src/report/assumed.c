@@ -139,3 +139,46 @@ void tv_page_assumed(struct tv_page *page, const struct tailvolt_system *system,
   }
   free(entries);
 }
+
+/* What moves the answer most, first first (ranges of cars one has not measured; practice). `joint` stands for all of them. */
+static const struct {
+  const char *section, *key; /* kind of the section, key within it */
+  const char *words;         /* what it is, before its value */
+} weights[] = {{"vehicle", "base load", "what lights, blower and the rest take: "},
+               {"programme", "crest factor", "peaks over average of the music: "},
+               {"alternator", "low current", "the alternator at 1800 rpm of its rotor: "},
+               {"battery", "state of charge", "the battery's charge: "},
+               {"battery", "health", "what is left of its capacity: "},
+               {"joint", "resistance", "each joint: "},
+               {"alternator", "set point", "charging voltage: "},
+               {"battery", "cranking health", "what is left of its cranking current: "},
+               {"amplifier", "efficiency", "the amplifier's efficiency: "},
+               {"amplifier", "cut-out voltage", "where it cuts out: "},
+               {"amplifier", "internal capacitance", "its own storage: "},
+               {"vehicle", "engine bay", "air under the bonnet: "},
+               {"battery", "cold cranking", "its cold-cranking current: "}};
+
+static const struct tailvolt_assumption *assumed(const struct tailvolt_system *system, const char *section,
+                                                 const char *key) {
+  for (int k = 0; k < system->assumption_count; k++) {
+    const char *full = system->assumptions[k].key, *dot = strrchr(full, '.');
+    size_t length = strlen(section);
+    if (dot != NULL && strcmp(dot + 1, key) == 0 && strncmp(full, section, length) == 0 &&
+        (full[length] == '.' || full[length] == ' '))
+      return &system->assumptions[k];
+  }
+  return NULL;
+}
+
+void tv_assumed_sentence(const struct tailvolt_system *system, int most, bool us_units, char *text, size_t size) {
+  int said = 0;
+  text[0] = '\0';
+  for (size_t k = 0; k < sizeof weights / sizeof *weights && said < most; k++) {
+    const struct tailvolt_assumption *one = assumed(system, weights[k].section, weights[k].key);
+    size_t length = strlen(text);
+    if (one == NULL) continue;
+    snprintf(text + length, size - length, "%s%s%s", said > 0 ? ", " : "", weights[k].words,
+             us_units && one->shown_us[0] != '\0' ? one->shown_us : one->value);
+    said++;
+  }
+}

@@ -58,6 +58,19 @@ static void answer(struct tv_buffer *page, const struct tv_html_report *report,
   tv_html_add(page, "<p class=\"verdict %s\">", tv_verdict_word(summary.status));
   tv_html_text(page, summary.text[0]);
   tv_buffer_add(page, "</p>\n");
+  /* what is unsafe, and an evening that is too short, belong beside it */
+  if (summary.safety == TAILVOLT_FAILS) {
+    tv_buffer_add(page, "<p class=\"verdict fails\">Safety: ");
+    tv_html_text(page, summary.text[TV_LINE_SAFETY]);
+    tv_buffer_add(page, "</p>\n");
+  }
+  const struct tailvolt_parked *evening = report->evening;
+  if (evening != NULL && isfinite(evening->wanted_s))
+    tv_html_add(page, "<p class=\"verdict %s\">%s parked: plays %s of the %s wanted</p>\n",
+                evening->until_s < evening->wanted_s ? "fails" : "holds",
+                evening->until_s < evening->wanted_s ? "FAILS" : "HOLDS",
+                tv_playing_time(isfinite(evening->until_s) ? evening->until_s : evening->limit_s).text,
+                tv_playing_time(evening->wanted_s).text);
 }
 
 /* Why, charge, safety; what to do next has a section of its own. */
@@ -166,10 +179,10 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   answer(page, report, &runs[0]);
   for (int k = 1; k < count; k++) also(page, report, &runs[k]);
   pictures(page, &runs[0]);
-  tv_html_change(page, &runs[0]);
+  tv_html_change(page, &runs[0], report->evening);
   tv_html_compare(page, report);
   if (report->evening != NULL) tv_html_evening(page, report->evening);
-  tv_html_granted(page, report->system);
+  tv_html_granted(page, report->system, report->us_units);
   tv_html_always(page);
   tv_html_signature(page);
   /* page two: the workshop's */

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "report/assumed.h"
 #include "report/html_parts.h"
 #include "text/number.h"
 #include "text/words.h"
@@ -48,8 +49,8 @@ static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *r
     tv_html_add(page, " Then the voltage at the amplifier stays at or above %s V (wanted %s V): it %s.",
                 tv_fixed(lowest, 2).text, tv_compact(target_v, 2).text, tv_verdict_word(set->result->status));
   if (isfinite(set->parked_s)) {
-    tv_html_add(page, " Parked, it plays %s", tv_duration(set->parked_s).text);
-    if (isfinite(remedy->parked_wanted_s)) tv_html_add(page, " (wanted %s)", tv_duration(remedy->parked_wanted_s).text);
+    tv_html_add(page, " Parked, it plays %s", tv_playing_time(set->parked_s).text);
+    if (isfinite(remedy->parked_wanted_s)) tv_html_add(page, " (wanted %s)", tv_playing_time(remedy->parked_wanted_s).text);
     tv_buffer_add(page, ".");
   }
   tv_html_add(page, " About %s h of work", tv_compact(set->effort_h, 1).text);
@@ -61,7 +62,12 @@ static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *r
   tv_buffer_add(page, ".</p>\n");
 }
 
-void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run) {
+/* The playing time wanted is missed, and no remedy was searched for. */
+static bool too_short(const struct tailvolt_parked *evening) {
+  return evening != NULL && isfinite(evening->wanted_s) && evening->until_s < evening->wanted_s;
+}
+
+void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const struct tailvolt_parked *evening) {
   const struct tailvolt_remedy *remedy = run->remedy;
   tv_buffer_add(page, "<section><h2>What to change</h2>\n");
   if (remedy != NULL && remedy->found && remedy->chosen.change_count > 0) {
@@ -74,11 +80,18 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run) {
     tv_buffer_add(page, "<p>");
     capital(page, run->next);
     tv_buffer_add(page, ".</p>\n");
-  } else {
+  } else if (run->result->status != TAILVOLT_HOLDS || !too_short(evening)) {
     tv_html_add(page, "<p>%s</p>\n", run->result->status == TAILVOLT_HOLDS
                                          ? "Nothing needs changing."
                                          : "Measure at the car before buying anything: see the second page.");
   }
+  if (remedy == NULL && too_short(evening))
+    tv_html_add(page, "<p>Parked it plays %s where %s is wanted: %s, or a larger or second battery.</p>\n",
+                tv_playing_time(evening->until_s).text, tv_playing_time(evening->wanted_s).text,
+                isfinite(evening->wanted_level_db) ? "quieter music" : "more battery than this one");
+  if (remedy == NULL && too_short(evening) && isfinite(evening->wanted_level_db))
+    tv_html_add(page, "<p>It lasts %s where the music is %s dB quieter.</p>\n", tv_playing_time(evening->wanted_s).text,
+                tv_compact(fabs(evening->wanted_level_db), 1).text);
   if (remedy != NULL && remedy->quieter_db > 0.0)
     tv_html_add(page, "<p>It costs nothing to play %s dB quieter: that holds as it is.</p>\n",
                 tv_compact(remedy->quieter_db, 1).text);
@@ -95,11 +108,11 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run) {
 void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening) {
   tv_buffer_add(page, "<section><h2>Playing parked, engine off</h2>\n<div class=\"pair\"><p><strong>");
   if (isnan(evening->until_s))
-    tv_html_add(page, "Plays longer than %s", tv_duration(evening->limit_s).text);
+    tv_html_add(page, "Plays longer than %s", tv_playing_time(evening->limit_s).text);
   else
-    tv_html_add(page, "Plays %s", tv_duration(evening->until_s).text);
+    tv_html_add(page, "Plays %s", tv_playing_time(evening->until_s).text);
   tv_buffer_add(page, "</strong>");
-  if (isfinite(evening->wanted_s)) tv_html_add(page, " (wanted %s)", tv_duration(evening->wanted_s).text);
+  if (isfinite(evening->wanted_s)) tv_html_add(page, " (wanted %s)", tv_playing_time(evening->wanted_s).text);
   tv_html_add(page, "; after that the car %s. The battery is then %s %% charged.</p>\n",
               evening->starts ? "still starts" : "does not start", tv_fixed(evening->soc_pct, 0).text);
   tv_html_charge_curve(page, evening);
@@ -108,33 +121,15 @@ void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *eveni
 
 /* ---- what it takes for granted ---- */
 
-/* Sections and keys whose assumed value moves the answer most, in this order (experience with many cars). */
-static const char *const telling[] = {"vehicle.base load", "battery.health", "battery.state of charge",
-                                      "alternator.low current", "engine.idle speed", "alternator.set point",
-                                      "battery.cold cranking", "vehicle.engine bay"};
-
-static void key_in_words(struct tv_buffer *page, const char *key) {
-  char text[128];
-  snprintf(text, sizeof text, "%s", key);
-  for (char *at = text; *at != '\0'; at++)
-    if (*at == '.') *at = ' ';
-  tv_html_text(page, text);
-}
-
-void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system) {
-  int said = 0;
+void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units) {
+  char text[2 * TAILVOLT_TEXT_MAX];
   if (system->assumption_count == 0) return;
+  tv_assumed_sentence(system, GRANTED_MOST, us_units, text, sizeof text);
   tv_html_add(page, "<section><h2>What this takes for granted</h2>\n<p>%d value%s not known from the car %s assumed",
               system->assumption_count, system->assumption_count == 1 ? "" : "s",
               system->assumption_count == 1 ? "is" : "are");
-  for (size_t t = 0; t < sizeof telling / sizeof telling[0]; t++)
-    for (int k = 0; k < system->assumption_count && said < GRANTED_MOST; k++) {
-      if (strcmp(system->assumptions[k].key, telling[t]) != 0) continue;
-      tv_buffer_add(page, said++ == 0 ? ", above all: " : ", ");
-      key_in_words(page, system->assumptions[k].key);
-      tv_buffer_add(page, " ");
-      tv_html_text(page, system->assumptions[k].value);
-    }
+  if (text[0] != '\0') tv_buffer_add(page, ", above all ");
+  tv_html_text(page, text);
   tv_buffer_add(page, ". The figures are an estimate: they are measured at the car when the work is done.</p></section>\n");
 }
 
@@ -144,7 +139,9 @@ static void compare_row(struct tv_buffer *page, const struct tailvolt_result *be
                         const struct tailvolt_result *after) {
   const struct tailvolt_result *each[2] = {before, after};
   for (int k = 0; k < before->amplifier_count; k++) {
+    const char *slash = strrchr(before->profile, '/');
     tv_buffer_add(page, "<tr>");
+    tv_html_cell(page, slash != NULL ? slash + 1 : before->profile);
     tv_html_cell(page, before->amplifiers[k].name);
     for (int r = 0; r < 2; r++) {
       bool there = k < each[r]->amplifier_count;
@@ -245,7 +242,7 @@ static void part_differences(struct tv_buffer *page, const struct tailvolt_syste
 void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report) {
   int count = 0;
   if (report->other == NULL) return;
-  tv_buffer_add(page, "<section><h2>Before and after</h2>\n<div class=\"wide\"><table><thead><tr><th>amplifier</th>"
+  tv_buffer_add(page, "<section><h2>Before and after</h2>\n<div class=\"wide\"><table><thead><tr><th>run</th><th>amplifier</th>"
                       "<th>before</th><th class=\"n\">lowest V</th><th class=\"n\">below target, %</th><th>after</th>"
                       "<th class=\"n\">lowest V</th><th class=\"n\">below target, %</th></tr></thead><tbody>\n");
   for (int k = 0; k < report->run_count; k++)

@@ -30,9 +30,10 @@ void tv_html_currents(struct tv_buffer *page, const struct tv_trace *trace);
 void tv_html_charge_curve(struct tv_buffer *page, const struct tailvolt_parked *evening);
 
 /* Page one. */
-void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run);
+/* `evening` may be NULL. */
+void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const struct tailvolt_parked *evening);
 void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening);
-void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system);
+void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units);
 void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report);
 void tv_html_always(struct tv_buffer *page); /* cautions that hold for every job */
 void tv_html_signature(struct tv_buffer *page);

@@ -59,6 +59,6 @@ const char *const tv_html_style[] = {
     ".6em}",
     "figure{margin:.2em 0}table{font-size:.88em}th,td{padding:.06em .3em}p,ul,ol{margin:.2em 0}",
     ".sheet{break-before:page}.sign{margin:2.2em 0 .3em}",
-    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}tr{break-inside:"
-    "avoid}}",
+    ".pair{display:grid}.tight{font-size:.8em;line-height:1.18}.tight.columns{columns:3}",
+    ".tight.dense{columns:4;font-size:.62em;line-height:1.1}tr{break-inside:avoid}}",
     NULL};

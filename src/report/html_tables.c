@@ -245,7 +245,7 @@ void tv_html_always(struct tv_buffer *page) {
 
 void tv_html_assumed(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units) {
   if (system == NULL || system->assumption_count == 0) return;
-  tv_html_add(page, "<section><h2>Assumed: %d value%s not given</h2>\n<ul class=\"tight columns\">",
+  tv_html_add(page, "<section><h2>Assumed: %d value%s not given</h2>\n<ul class=\"tight columns dense\">",
               system->assumption_count, system->assumption_count == 1 ? "" : "s");
   for (int k = 0; k < system->assumption_count; k++) {
     tv_buffer_add(page, "<li>");

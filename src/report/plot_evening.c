@@ -211,7 +211,7 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
   }
   tv_plot_set_number(plot, "count", count);
   tv_plot_set_text(plot, "unit", axis.unit);
-  tv_plot_title(plot, "Plays from %s (%.30s) to %s (%.30s) with the engine off",
+  tv_plot_title(plot, "Plays %s (%.30s) to %s (%.30s), engine off",
                 tv_playing_time(shortest_s).text, shortest, tv_playing_time(longest_s).text, longest);
   return TAILVOLT_OK;
 }

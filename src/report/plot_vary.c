@@ -257,6 +257,8 @@ static void key_words(const char *key, char *words, size_t size) {
     snprintf(words, size, "%s", key);
   else if (blank == NULL || blank > dot)
     snprintf(words, size, "%s of the %.*s", dot + 1, (int)(dot - key), key);
+  else if (strncmp(key, "programme music.", 16) == 0)
+    snprintf(words, size, "%s of the music", dot + 1);
   else /* kind and name change places: [cable feed] is the feed cable */
     snprintf(words, size, "%s of %.*s %.*s", dot + 1, (int)(dot - blank - 1), blank + 1, (int)(blank - key),
              key);

@@ -53,6 +53,8 @@ void tv_plot_set_number(struct tv_plot *plot, const char *name, double value) {
   tv_buffer_add(&plot->settings, "\n");
 }
 
+static bool is_digit(char byte) { return byte >= '0' && byte <= '9'; }
+
 /* A title too long for one line goes on two, split at the blank nearest its middle. */
 void tv_plot_title(struct tv_plot *plot, const char *format, ...) {
   enum { LINE_MOST = 72 };
@@ -63,7 +65,8 @@ void tv_plot_title(struct tv_plot *plot, const char *format, ...) {
   va_end(arguments);
   size_t length = strlen(text), split = 0;
   for (size_t k = 1; k < length && length > LINE_MOST; k++)
-    if (text[k] == ' ' &&
+    /* a number stays with its unit */
+    if (text[k] == ' ' && !is_digit(text[k - 1]) && !is_digit(text[k + 1]) &&
         (split == 0 || labs((long)(2 * k) - (long)length) < labs((long)(2 * split) - (long)length)))
       split = k;
   if (split > 0) {

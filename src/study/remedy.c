@@ -365,14 +365,14 @@ static enum tailvolt_status list_fuses(const struct tailvolt_system *system, str
 }
 
 /* A known set with its changes; takes its result over. */
-static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_trial *trial,
+static enum tailvolt_status make_set(const struct tv_remedy_job *job, struct tv_trial *trial, bool steady,
                                      const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
   struct tv_settings settings = {0};
   struct tailvolt_system *system = NULL;
   char error[TAILVOLT_TEXT_MAX];
   enum tailvolt_status status = tv_try_settings(job, &trial->choice, &settings, &system, error);
   if (status != TAILVOLT_OK) return status;
-  tv_plan_say(&job->plan, &trial->choice, set->what, sizeof set->what);
+  tv_plan_say(&job->plan, &trial->choice, steady, set->what, sizeof set->what);
   set->changes = calloc((size_t)settings.count + 1, sizeof *set->changes);
   if (set->changes == NULL) status = TAILVOLT_NO_MEMORY;
   for (int k = 0; k < settings.count && status == TAILVOLT_OK; k++) {
@@ -480,6 +480,7 @@ static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const str
 
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                    struct tv_choice *chosen) {
+  const bool steady = remedy->shortage == TAILVOLT_SHORTAGE_STEADY;
   int best, runners_up[TAILVOLT_RUNNERS_UP];
   stage(job, 0.95, 20);
   if (remedy->met_before) return keep_as_it_is(remedy);
@@ -492,15 +493,15 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   enum tailvolt_status made = TAILVOLT_OK;
   if (best >= 0) {
     *chosen = known->trial[best].choice;
-    made = make_set(job, &known->trial[best], remedy->before, &remedy->chosen);
+    made = make_set(job, &known->trial[best], steady, remedy->before, &remedy->chosen);
     remedy->found = made == TAILVOLT_OK;
     for (int k = 0; k < count && made == TAILVOLT_OK; k++)
-      made = make_set(job, &known->trial[runners_up[k]], remedy->before,
+      made = make_set(job, &known->trial[runners_up[k]], steady, remedy->before,
                       &remedy->runners_up[remedy->runner_up_count++]);
   }
   int marginal = tv_known_marginal(job, known, remedy->found ? remedy->chosen.cost : (double)INFINITY);
   if (marginal >= 0 && made == TAILVOLT_OK) {
-    made = make_set(job, &known->trial[marginal], remedy->before, &remedy->marginal);
+    made = make_set(job, &known->trial[marginal], steady, remedy->before, &remedy->marginal);
     remedy->marginal_found = made == TAILVOLT_OK;
   }
   if (status == TAILVOLT_OK) status = made;

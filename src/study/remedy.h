@@ -81,10 +81,10 @@ int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 =
 void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings);
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice); /* hours included */
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice);
-/* "4 AWG feed + 130 A alternator" */
 /* Money for a choice, hours included; NAN where there is no price list or something is not in it. */
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice);
-void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size);
+/* "4 AWG feed + 130 A alternator", in the order of the work; `steady`: the alternator first. */
+void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size);
 
 /* "cable amplifier feed", "battery" where the only one has no name. */
 void tv_section_of(const char *kind, const char *name, char *to, size_t size);

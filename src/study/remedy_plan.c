@@ -388,11 +388,20 @@ double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice)
   return tv_plan_cost(plan, choice);
 }
 
-void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, char *text, size_t size) {
+void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size) {
+  /* as a workshop goes about it; where more is used than generated the alternator comes first */
+  static const enum tailvolt_cure order[] = {
+      TAILVOLT_CURE_LEVEL,   TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_JOINTS,         TAILVOLT_CURE_GROUND,
+      TAILVOLT_CURE_RETURN,  TAILVOLT_CURE_STRAPS,     TAILVOLT_CURE_FEED,           TAILVOLT_CURE_OWN_FEED,
+      TAILVOLT_CURE_BATTERY, TAILVOLT_CURE_SECOND_BATTERY, TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_CAPACITOR,
+      TAILVOLT_CURE_IDLE};
+  enum { EARLY = 1 };
   size_t used = 0;
   text[0] = '\0';
-  for (int k = 0; k < plan->family_count; k++) {
-    if (choice->size_step[k] == 0 || used >= size) continue;
+  for (size_t place = 0; place < sizeof order / sizeof *order; place++) {
+    int k = tv_plan_family(plan, order[place]);
+    if (order[place] == TAILVOLT_CURE_ALTERNATOR && (place == EARLY) != steady) continue;
+    if (k < 0 || choice->size_step[k] == 0 || used >= size) continue;
     int wrote = snprintf(text + used, size - used, "%s%s", used > 0 ? " + " : "",
                          plan->family[k].size_step[choice->size_step[k] - 1].what);
     if (wrote > 0) used += (size_t)wrote;

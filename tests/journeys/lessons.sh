@@ -110,7 +110,7 @@ awk -v loud="$(number 08-parked.json until_s)" -v quiet="$(number 08-quieter.jso
   complain "8: 6 dB quieter plays $(number 08-quieter.json until_s) s, loud $(number 08-parked.json until_s) s"
 awk -v soc="$(number 08-parked.json soc_pct)" 'BEGIN { exit !(soc > 25) }' || complain "8: the battery is flat at the end"
 # the shown pictures of playing parked are those of today's run: their words are the same
-for picture in 08-parked.svg 08-quieter.svg; do
+for picture in 08-parked.svg 08-quieter.svg 08-evenings.svg; do
   [ -f "$work/pictures/$picture" ] || continue
   words() { grep -oE '>[^<>]+<' "$1" | grep -E '[A-Za-z0-9]'; }
   words "$work/pictures/$picture" >"$work/drawn"

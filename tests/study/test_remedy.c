@@ -104,7 +104,7 @@ static double brute_force(const struct tailvolt_remedy_options *options, char wh
     double cost = tv_plan_cost(&job.plan, &trial.choice);
     if (trial.meets && cost < least) {
       least = cost;
-      tv_plan_say(&job.plan, &trial.choice, what, TAILVOLT_TEXT_MAX);
+      tv_plan_say(&job.plan, &trial.choice, false, what, TAILVOLT_TEXT_MAX);
     }
     tv_trial_clear(&trial);
   }
