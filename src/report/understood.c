@@ -220,7 +220,7 @@ static void programme_line(const struct picture *picture, const struct tailvolt_
 }
 
 static void target_line(const struct picture *picture, const struct tailvolt_system *system) {
-  char text[TAILVOLT_TEXT_MAX] = "";
+  char text[4 * TAILVOLT_TEXT_MAX] = "";
   const struct tailvolt_targets *from = &system->targets;
   tv_append(text, sizeof text,
       "%s V at the amplifier with the engine on, %s V off, missed at most %s %% of the time",
