@@ -305,13 +305,28 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
   return TAILVOLT_OK;
 }
 
+/* No wider than the jobs of this shape that are left fill; shared with the other threads where no other shape waits. */
+static int fitting_width(struct queue *q, const struct player *first, int lanes, int threads) {
+  int alike = 1, left = 1;
+#pragma omp critical(tv_lanes_queue)
+  for (int k = 0; k < q->count; k++) {
+    if (q->made[k].run == NULL) continue;
+    left++;
+    alike += q->made[k].run->layout->hash == first->run->layout->hash;
+  }
+  if (left == alike) alike = (alike + threads - 1) / threads;
+  while (lanes > 1 && lanes / 2 >= alike) lanes /= 2;
+  return lanes;
+}
+
 /* One thread: blocks of the shape of whatever job is left, until none is. */
-static enum tailvolt_status work(struct queue *q, int lanes) {
+static enum tailvolt_status work(struct queue *q, int most, int threads) {
   struct player first;
   enum tailvolt_status status = TAILVOLT_OK;
   while (status == TAILVOLT_OK && take_job(q, 0, true, &first)) {
     struct bench *b = calloc(1, sizeof *b);
     struct tv_layout *layout = NULL;
+    int lanes = q->how->lanes > 0 ? most : fitting_width(q, &first, most, threads);
     status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(first.run->layout, &layout);
     if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, tv_hot_event, &b->hot);
     if (status != TAILVOLT_OK) {
@@ -359,7 +374,7 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   }
 #pragma omp parallel num_threads(threads)
   {
-    enum tailvolt_status mine = work(&q, lanes);
+    enum tailvolt_status mine = work(&q, lanes, threads);
     if (mine != TAILVOLT_OK) {
 #pragma omp critical(tv_lanes_queue)
       status = mine;

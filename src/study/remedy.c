@@ -24,43 +24,6 @@ struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
   return options;
 }
 
-double tv_margin_v(const struct tailvolt_result *result) {
-  double margin_v = (double)INFINITY;
-  for (int k = 0; k < result->amplifier_count; k++)
-    for (int p = 0; p < TAILVOLT_PHASES; p++) {
-      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
-      if (phase->play_s > 0.0) margin_v = fmin(margin_v, phase->min_v - phase->target_v);
-    }
-  return margin_v;
-}
-
-double tv_low_v(const struct tailvolt_result *result) {
-  double low_v = (double)INFINITY;
-  for (int k = 0; k < result->amplifier_count; k++)
-    for (int p = 0; p < TAILVOLT_PHASES; p++) {
-      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
-      if (phase->play_s > 0.0) low_v = fmin(low_v, phase->low_1pct_v - phase->target_v);
-    }
-  return low_v;
-}
-
-double tv_below_pct(const struct tailvolt_result *result) {
-  double most_pct = 0.0;
-  for (int k = 0; k < result->amplifier_count; k++)
-    for (int p = 0; p < TAILVOLT_PHASES; p++) {
-      const struct tailvolt_amplifier_phase *phase = &result->amplifiers[k].phase[p];
-      if (phase->play_s > 0.0) most_pct = fmax(most_pct, phase->below_target_pct);
-    }
-  return most_pct;
-}
-
-double tv_charge_ah(const struct tailvolt_result *result) {
-  double sum_ah = 0.0;
-  for (int k = 0; k < result->battery_count; k++)
-    sum_ah += result->batteries[k].charge_in_ah - result->batteries[k].charge_out_ah;
-  return sum_ah;
-}
-
 static double lowest_v(const struct tailvolt_result *result) {
   double lowest = (double)INFINITY;
   for (int k = 0; k < result->amplifier_count; k++)
@@ -543,7 +506,10 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   struct tv_choice chosen = {{0}};
   enum tailvolt_status status = tv_try_settings(job, NULL, NULL, &job->system, job->error);
   if (status != TAILVOLT_OK) return status;
+  status = tv_programmes_make(job->system, &job->options.run, &job->programmes, job->error);
+  if (status != TAILVOLT_OK) return status;
   if (isnan(job->parked_s)) job->parked_s = job->system->targets.parked_s;
+  if ((status = tv_remedy_calibrate(job)) != TAILVOLT_OK) return status;
   remedy->parked_wanted_s = job->parked_s;
   tv_copy_text(remedy->system, sizeof remedy->system, job->name);
   tv_copy_text(remedy->profile, sizeof remedy->profile, tailvolt_profile_name(job->profile));
@@ -627,6 +593,8 @@ done:
   tailvolt_remedy_free(remedy);
   if (job != NULL) {
     tailvolt_system_free(job->system);
+    tv_programmes_free(job->programmes);
+    tv_programmes_free(job->smooth_programmes);
     tailvolt_profile_free(job->over_again);
     tv_catalogue_free(&job->catalogue);
     free(job->play_s);

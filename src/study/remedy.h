@@ -9,6 +9,7 @@
 #include <stdatomic.h>
 #include <stddef.h>
 
+#include "study/parked.h"
 #include "study/remedy_catalogue.h"
 #include "tailvolt/remedy.h"
 
@@ -124,6 +125,9 @@ struct tv_remedy_job {
   double parked_s; /* NAN = no such target */
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
+  struct tv_programmes *programmes;  /* of that system: read, or made, once for all runs */
+  struct tv_programmes *smooth_programmes; /* the same without ripple ... */
+  struct tv_parked_quick quick;      /* ... and what that adds, where a playing time is wanted */
   struct tv_plan plan;
   double *play_s;  /* [amplifier * phases] of the base run; NULL until it is done */
   double in_set_v[TV_FAMILIES_MOST]; /* what the chosen set's 1 % voltage loses without a family; NAN = not in it */
@@ -155,6 +159,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_remedy_over_again(const struct tailvolt
                                                            const struct tailvolt_system *system,
                                                            struct tailvolt_profile **out);
 #define TV_LONG_S 300.0
+/* Makes ready for it: what the ripple adds on the system as it is. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job);
 /* Playing time with the engine off; NAN where it cannot be told. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
                                                        double *until_s);

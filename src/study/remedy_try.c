@@ -141,7 +141,7 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
   bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
   if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
-  enum tailvolt_status status = tv_run_create(system, prescribed, &options, &run, error);
+  enum tailvolt_status status = tv_run_create_with(system, prescribed, &options, job->programmes, &run, error);
   free(prescribed);
   if (status != TAILVOLT_OK) return status;
   if ((status = tailvolt_profile_open(profile, &cursor)) == TAILVOLT_OK &&
@@ -150,7 +150,7 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
     status = tv_run_begin(run, &first);
     if (status == TAILVOLT_OK) status = tv_recorder_open(run);
     if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
-    if (status == TAILVOLT_OK && !*failed) status = tv_swing_run(run, profile, NULL);
+    if (status == TAILVOLT_OK && !*failed) status = tv_swing_run(run, profile, job->programmes);
     if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(profile), out);
   }
   if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
@@ -161,17 +161,34 @@ enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailv
   return status;
 }
 
-enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                      double *until_s) {
+static struct tailvolt_parked_options parked_options(const struct tv_remedy_job *job) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  struct tv_parked_brief brief;
-  char error[TAILVOLT_TEXT_MAX];
   options.run = job->options.run;
   options.run.record = NULL;
   options.run.progress = NULL;
   options.threads = 1;
+  return options;
+}
+
+enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job) {
+  struct tailvolt_parked_options options = parked_options(job);
+  char error[TAILVOLT_TEXT_MAX];
+  job->quick = (struct tv_parked_quick){1, 0, 1, NULL};
+  if (!isfinite(job->parked_s)) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_parked_share(job->system, &options.run, &job->smooth_programmes, error);
+  job->quick.programmes = job->smooth_programmes;
+  if (status == TAILVOLT_OK)
+    status = tv_parked_calibrate(job->system, NULL, &options, (double)NAN, &job->quick, error);
+  return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
+                                      double *until_s) {
+  struct tailvolt_parked_options options = parked_options(job);
+  struct tv_parked_brief brief;
+  char error[TAILVOLT_TEXT_MAX];
   *until_s = (double)NAN;
-  enum tailvolt_status status = tv_parked_brief(system, NULL, &options, &brief, error);
+  enum tailvolt_status status = tv_parked_brief_with(system, NULL, &options, &job->quick, &brief, error);
   if (status == TAILVOLT_OK) *until_s = isnan(brief.until_s) ? options.limit_s : brief.until_s;
   /* a car that cannot be played parked at all has no time to compare */
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
@@ -384,7 +401,7 @@ static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attem
       lane[a->lane] = (struct tv_lane_job){.system = a->system, .profile = job->profile, .options = &options, .stop = look,
                                            .context = a, .least_rpm = a->system->engine.idle_rpm};
   }
-  enum tailvolt_status status = tv_lanes_simulate(lane, lanes, NULL, &how);
+  enum tailvolt_status status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
   for (int k = 0; k < count; k++) {
     struct attempt *a = &attempt[k];
     if (a->lane < 0) continue;
