@@ -130,6 +130,7 @@ enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, co
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
   if ((status = tv_hot_create(run->layout, 1, false, tv_hot_event, &run->hot)) != TAILVOLT_OK) goto failed;
+  if ((status = tv_draws_create(run)) != TAILVOLT_OK) goto failed;
   *out = run;
   return TAILVOLT_OK;
 failed:
@@ -154,7 +155,7 @@ void tv_run_free(struct tv_run *run) {
   free(run->storage_port), free(run->load_port), free(run->load_unknown), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->row_of);
   free(run->conductor_group), free(run->group_conductor), free(run->group_value), free(run->group_sign);
-  free(run->conductor_sign), free(run->feed_path), free(run->drive), free(run->state.block);
+  free(run->conductor_sign), free(run->feed_path), free(run->drive), free(run->state.block), free(run->draws.record);
   free(run);
 }
 

@@ -27,13 +27,23 @@
 #undef TV_S
 
 /* Where things stand in a block, in quantities; the same for every width, and for every run of one shape. */
+/* Shapes so common that the loop is compiled for them once more, with their numbers of parts as constants. */
+enum tv_shape {
+  TV_SHAPE_ANY,
+  TV_SHAPE_BARE,          /* a battery given as a circuit, an ideal source, an amplifier of prescribed draw */
+  TV_SHAPE_CAR,           /* a battery by its label, an alternator by its label, an amplifier with storage */
+  TV_SHAPE_CAR_LOAD,      /* the same and one constant-power load */
+  TV_SHAPE_TWO_BATTERIES  /* two batteries and a relay, an alternator, a capacitor, an amplifier with storage */
+};
+
 struct tv_layout {
   int batteries, capacitors, amplifiers, unknowns, sources, isolators, groups, meters, ports, loads;
+  enum tv_shape form;
   int columns;                     /* of the matrix: line voltages, capacitors, storages, then the unknowns */
   int rows;                        /* of the matrix, made up to a multiple of TV_ROWS_TOGETHER */
   int values;                      /* what a step knows: rows, then the derived ones */
   /* offsets of the parts */
-  int lane, battery, capacitor, amplifier, unknown, source, isolator, group, port;
+  int lane, battery, capacitor, amplifier, unknown, source, isolator, port, group;
   int state_end;
   int z, y;                        /* the step's columns and values */
   int totals;
@@ -69,6 +79,43 @@ struct tv_layout {
 struct tv_run;
 struct tv_hot;
 
+static inline int tv_layout_take(int *end, size_t size, int count) {
+  int begin = *end;
+  *end += (int)(size / sizeof(double)) * count;
+  return begin;
+}
+
+/* Where everything stands, by the numbers of parts. What each shape has its own number of comes last, so that where the
+ * others are constants most places are. */
+static inline void tv_layout_place(struct tv_layout *y) {
+  int n = 0;
+  y->lane = tv_layout_take(&n, sizeof(struct tv_hot_lane), 1);
+  y->battery = tv_layout_take(&n, sizeof(struct tv_hot_battery), y->batteries);
+  y->capacitor = tv_layout_take(&n, sizeof(struct tv_hot_capacitor), y->capacitors);
+  y->amplifier = tv_layout_take(&n, sizeof(struct tv_hot_amplifier), y->amplifiers);
+  y->unknown = tv_layout_take(&n, sizeof(struct tv_hot_unknown), y->unknowns);
+  y->source = tv_layout_take(&n, sizeof(struct tv_hot_source), y->sources);
+  y->isolator = tv_layout_take(&n, sizeof(struct tv_hot_isolator), y->isolators);
+  y->port = tv_layout_take(&n, sizeof(struct tv_hot_port), y->ports);
+  y->group = tv_layout_take(&n, sizeof(struct tv_hot_group), y->groups);
+  y->state_end = n;
+  y->z = tv_layout_take(&n, sizeof(double), y->columns);
+  n = (n + TV_ROWS_TOGETHER - 1) / TV_ROWS_TOGETHER * TV_ROWS_TOGETHER; /* one lane takes rows by fours */
+  y->y = tv_layout_take(&n, sizeof(double), y->values);
+  y->totals = n;
+  y->z_sum = tv_layout_take(&n, sizeof(double), y->columns + 1);
+  y->battery_sum = tv_layout_take(&n, sizeof(struct tv_hot_battery_sum), y->batteries);
+  y->capacitor_sum = tv_layout_take(&n, sizeof(struct tv_hot_capacitor_sum), y->capacitors);
+  y->amplifier_sum = tv_layout_take(&n, sizeof(struct tv_hot_amplifier_sum), y->amplifiers);
+  y->unknown_sum = tv_layout_take(&n, sizeof(struct tv_hot_unknown_sum), y->unknowns);
+  y->source_sum = tv_layout_take(&n, sizeof(struct tv_hot_source_sum), y->sources);
+  y->isolator_sum = tv_layout_take(&n, sizeof(struct tv_hot_isolator_sum), y->isolators);
+  y->port_sum = tv_layout_take(&n, sizeof(struct tv_hot_port_sum), y->ports);
+  y->group_sum = tv_layout_take(&n, sizeof(struct tv_hot_group_sum), y->groups);
+  y->meter_sum = tv_layout_take(&n, sizeof(struct tv_hot_meter_sum), y->meters);
+  y->end = n;
+}
+
 void tv_layout_free(struct tv_layout *layout);
 TAILVOLT_CHECKED enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out);
 
@@ -91,7 +138,7 @@ typedef enum tailvolt_status tv_event_taker(struct tv_hot *hot, int lane, enum t
 struct tv_hot_ops {
   int lanes;
   bool wide;                       /* made for wider vectors than every processor has */
-  /* `count` steps of every live lane */
+  /* `count` steps of every live lane, fewer (`done`) where something happens and rows are waiting */
   enum tailvolt_status (*steps)(struct tv_hot *hot, long long count);
   /* parts of a step, of one lane: the columns, and the values with the unknown currents away; the currents (false: none
    * found); the values with them; whether something does not fit them */
@@ -114,6 +161,9 @@ struct tv_hot {
   long long ring_at;               /* steps taken, whichever lane */
   struct tv_run *run[TV_LANES_MOST];
   double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, of the phase in force */
+  const double *draw[TV_LANES_MOST]; /* of each lane: rows of one step that change draws alone (simulate/draws.h), or NULL */
+  long long done;                  /* steps taken in the last stretch */
+  bool stirred;                       /* something rare has happened in the step */
   bool one_time;                   /* all lanes play the same at the same time */
   bool watched;                    /* every step is looked at */
   tv_event_taker *event;           /* what is rare in a step goes here: tv_hot_event() */

@@ -10,8 +10,8 @@
 #include <omp.h>
 #endif
 
+#include "simulate/draws.h"
 #include "simulate/event.h"
-#include "simulate/run.h"
 #include "simulate/swing.h"
 
 /* ---- one job, on its way through its profile ---- */
@@ -24,6 +24,8 @@ struct player {
   enum stage stage;
   struct tailvolt_profile_cursor *cursor;
   struct tailvolt_row row;              /* in force, or the first */
+  struct tailvolt_row next;             /* already read */
+  bool ahead, over;                     /* there is a next one; there is none */
   struct tailvolt_row settling;
   struct tailvolt_amplifier_row *quiet;
 };
@@ -83,25 +85,54 @@ static enum tailvolt_status begin(struct player *p) {
   return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row.time_s);
 }
 
+static enum tailvolt_status read_ahead(struct player *p) {
+  const struct tailvolt_row *read;
+  if (p->ahead || p->over) return TAILVOLT_OK;
+  enum tailvolt_status status = tailvolt_profile_next(p->cursor, &read);
+  if (status != TAILVOLT_OK) return status;
+  p->ahead = read != NULL;
+  p->over = read == NULL;
+  if (p->ahead) p->next = lifted(p, read);
+  return TAILVOLT_OK;
+}
+
+static void step_ahead(struct player *p) {
+  p->row = p->next;
+  p->ahead = false;
+}
+
+static bool row_goes_on(const struct player *p) {
+  if (!(p->run->state.now.grid_count > 0)) return false;
+  return tv_run_steps_left(p->run, p->run->hot, 0, HUGE_VAL) > 0 || tv_run_grid_goes_on(p->run, HUGE_VAL);
+}
+
 /* Whether steps are left; lays out the next row where there is one. In the run's own block. */
 static enum tailvolt_status next_steps(struct player *p, bool *done) {
   enum tailvolt_status status;
-  const struct tailvolt_row *read;
+  struct tv_run *run = p->run;
   *done = false;
-  while (p->run->state.now.grid_count == 0 || tv_run_steps_left(p->run, p->run->hot, 0, HUGE_VAL) <= 0) {
-    if (p->run->state.now.grid_count > 0 && tv_run_grid_goes_on(p->run, HUGE_VAL)) break;
-    p->run->ended_s = p->run->state.now.row_end_s;
+  while (tv_draws_left(run) == 0 && !row_goes_on(p)) {
+    run->ended_s = run->state.now.row_end_s;
     if (p->stage == SETTLING) {
       p->stage = PLAYING;
-      if ((status = tv_run_end_settling(p->run, &p->row)) != TAILVOLT_OK) return status;
+      if ((status = tv_run_end_settling(run, &p->row)) != TAILVOLT_OK) return status;
     }
-    if ((status = tailvolt_profile_next(p->cursor, &read)) != TAILVOLT_OK) return status;
-    if ((*done = read == NULL)) return TAILVOLT_OK;
-    struct tailvolt_row next = lifted(p, read);
-    if ((status = tv_run_begin_row(p->run, &p->row, &next, p->row.time_s, next.time_s)) != TAILVOLT_OK) return status;
-    p->row = next;
+    if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
+    while (p->ahead && !tv_draws_full(run) && tv_draws_take(run, &p->row, &p->next)) {
+      step_ahead(p);
+      if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
+    }
+    if (tv_draws_left(run) > 0) break;
+    if ((*done = p->over)) return TAILVOLT_OK;
+    if ((status = tv_run_begin_row(run, &p->row, &p->next, p->row.time_s, p->next.time_s)) != TAILVOLT_OK) return status;
+    step_ahead(p);
   }
-  return tv_run_bring_up_to_date(p->run);
+  return tv_run_bring_up_to_date(run);
+}
+
+static long long steps_left(const struct player *p, const struct tv_hot *hot, int lane) {
+  long long drawn = tv_draws_left(p->run);
+  return drawn > 0 ? drawn : tv_run_steps_left(p->run, hot, lane, HUGE_VAL);
 }
 
 static void finish(struct player *p, const struct tv_programmes *shared) {
@@ -225,7 +256,7 @@ static bool refill(struct bench *b, struct queue *q, int l) {
       b->hot->run[l] = p->run;
       TV_HOT(p->run->hot, lane)->live = 1;
       tv_hot_insert(b->hot, l, true);
-      b->left[l] = tv_run_steps_left(p->run, b->hot, l, HUGE_VAL);
+      b->left[l] = steps_left(p, b->hot, l);
       return true;
     }
     if (status == TAILVOLT_OK)
@@ -256,7 +287,7 @@ static void look_after(struct bench *b, struct queue *q, int l) {
   if (status == TAILVOLT_OK) status = next_steps(p, &done);
   if (status == TAILVOLT_OK && !done) {
     tv_hot_insert(b->hot, l, run->matrix_moved);
-    b->left[l] = tv_run_steps_left(run, b->hot, l, HUGE_VAL);
+    b->left[l] = steps_left(p, b->hot, l);
     return;
   }
   if (status == TAILVOLT_OK)
@@ -280,8 +311,9 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
     fill_idle(b);
     compare_lanes(b);
     for (int l = 0; l < b->hot->lanes; l++) {
-      const struct tv_run *run = b->player[l].run;
+      struct tv_run *run = b->player[l].run;
       if (run == NULL) continue;
+      tv_draws_hand_over(run, b->hot, l);
       long long here = tv_run_steps_to_tick(run, b->hot, l);
       if (b->left[l] < here) here = b->left[l];
       if (count < 0 || here < count) count = here;
@@ -291,8 +323,9 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
     share_time(b);
     for (int l = 0; l < b->hot->lanes; l++) {
       if (b->player[l].run == NULL) continue;
-      b->player[l].run->steps += count;
-      b->left[l] -= count;
+      b->player[l].run->steps += b->hot->done;
+      b->left[l] -= b->hot->done;
+      tv_draws_done(b->player[l].run, b->hot, l, b->hot->done);
     }
     for (int l = 0; l < b->hot->lanes; l++)
       if (b->player[l].run != NULL) look_after(b, q, l);

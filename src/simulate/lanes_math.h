@@ -48,7 +48,7 @@ TV_INLINE number of(double x) {
 TV_INLINE number pick(choice c, number a, number b) { return (number)(((choice)a & c) | ((choice)b & ~c)); }
 TV_INLINE bool in_lane(choice c, int lane) { return c[lane] != 0; }
 TV_INLINE double lane_of(number x, int lane) { return x[lane]; }
-TV_INLINE void set_lane(number *x, int lane, double value) { ((double *)x)[lane] = value; }
+TV_INLINE void set_lane(number *x, int lane, double value) { (*x)[lane] = value; }
 TV_INLINE choice both(choice a, choice b) { return a & b; }
 TV_INLINE choice either(choice a, choice b) { return a | b; }
 TV_INLINE choice no(choice a) { return ~a; }

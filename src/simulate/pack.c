@@ -136,6 +136,10 @@ static void pack_parts(struct tv_run *run) {
     source->heat_as = s->source[k].heat_as;
     source->heat_a2s = s->source[k].heat_a2s;
     source->heat_j = s->source[k].heat_j;
+    source->slope_siemens = s->source[k].slope_siemens;
+    source->intercept_a = s->source[k].intercept_a;
+    source->per_field_a = s->source[k].per_field_a;
+    source->at_frac = s->source[k].at_frac;
     source->field_frac = s->now.field_frac;
   }
   for (int k = 0; k < y->isolators; k++) {
@@ -193,7 +197,8 @@ void tv_run_unpack(struct tv_run *run) {
   for (int k = 0; k < y->sources; k++) {
     const struct tv_hot_source *source = &TV_HOT(run->hot, source)[k];
     s->source[k] =
-        (struct tv_source_state){(int)source->clamp, source->heat_as, source->heat_a2s, source->heat_j};
+        (struct tv_source_state){(int)source->clamp,    source->heat_as,     source->heat_a2s,    source->heat_j,
+                                 source->slope_siemens, source->intercept_a, source->per_field_a, source->at_frac};
   }
   if (y->alternator) s->now.field_frac = TV_HOT(run->hot, source)->field_frac;
   for (int k = 0; k < y->isolators; k++)
@@ -230,6 +235,7 @@ static void pack_amplifier(struct tv_run *run, int k) {
   a->rated_w = part->rated_w;
   a->per_rated_w = 1 / part->rated_w;
   a->rated_v = part->rated_v;
+  a->per_rated_v = 1 / part->rated_v;
   a->above_w = part->above_w;
   a->inside_ohm = tv_has_inside(run, k) ? part->internal_ohm : 0;
   a->cut_out_v = part->cut_out_v;
@@ -271,6 +277,7 @@ void tv_run_pack_source(struct tv_run *run) {
     s->field_decay = tau_s > 0 && step_s > 0 ? tv_exp(-step_s / tau_s) : 0;
     if (step_s <= 0) s->field_decay = 0;
     s->field_scale = run->field_scale;
+    s->per_field_scale = 1 / run->field_scale;
     s->limit_a = y->fixed_output ? part->fixed_a : 0;
     if (!y->fixed_output) {
       s->ratio_rpm_per_v = part->n0_rpm / (part->rated_v + TV_ALTERNATOR_DIODES_V);

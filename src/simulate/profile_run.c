@@ -3,8 +3,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/draws.h"
 #include "simulate/programmes.h"
-#include "simulate/run.h"
+
+/* Once a simulated second, where somebody listens. */
+static enum tailvolt_status tell(const struct tailvolt_options *o, double at_s, double start_s, double span_s, double *heard_s) {
+  if (o->progress == NULL || at_s - *heard_s < 1) return TAILVOLT_OK;
+  *heard_s = at_s;
+  return o->progress(o->progress_context, (at_s - start_s) / span_s) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+}
 
 /* Long rows in stretches, so that progress and a request to stop are heard: their steps are the row's own. */
 static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
@@ -15,16 +22,21 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
   double progress_s = start_s;
   const struct tailvolt_row *row = walk->row, *next;
   for (;;) {
-    if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK || next == NULL) return status;
+    if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK) return status;
+    bool taken = next != NULL && tv_draws_take(run, row, next);
+    if (taken) row = next;
+    if (taken && !tv_draws_full(run)) continue;
+    if ((status = tv_run_go_draws(run)) != TAILVOLT_OK || next == NULL) return status;
     double at_s = row->time_s;
+    if (taken) {
+      if ((status = tell(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
+      continue;
+    }
     if ((status = tv_run_begin_row(run, row, next, at_s, next->time_s)) != TAILVOLT_OK) return status;
     while (at_s < next->time_s) {
       at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
       if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
-      if (o->progress != NULL && at_s - progress_s >= 1) {
-        progress_s = at_s;
-        if (o->progress(o->progress_context, (at_s - start_s) / span_s)) return TAILVOLT_STOPPED;
-      }
+      if ((status = tell(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
     }
     row = next;
   }

@@ -51,6 +51,7 @@ struct tv_guess { double j, before_j; };
 struct tv_source_state {
   int clamp;                    /* -1: at its least, 0: holds its voltage, 1: at its most */
   double heat_as, heat_a2s, heat_j; /* since the last tick */
+  double slope_siemens, intercept_a, per_field_a, at_frac; /* its line there: see hot_parts.inc */
 };
 
 /* Of a pack's own protection, as the step works it. */
@@ -128,6 +129,13 @@ struct tv_feed_path {
   bool worst_at_limit;
 };
 
+/* Rows kept by draws.c: time, then watts and amperes an amplifier. */
+struct tv_draws {
+  double *record;
+  int count, at;
+  double end_s;
+};
+
 struct tv_run {
   const struct tailvolt_system *system;
   struct tailvolt_options options;
@@ -167,6 +175,7 @@ struct tv_run {
   /* in force for the present row and step length */
   struct tv_drive *drive;
   struct tv_playing *play;      /* part of the state */
+  struct tv_draws draws;
   double *load_on;
   double base_a, set_v, engine_rpm, engine_rpm_slope, row_start_s, ambient_c, ambient_slope;
   double next_s;                /* where the row ends; HUGE_VAL = nowhere */
@@ -263,6 +272,7 @@ bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *fi
                          struct tailvolt_row *row);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvolt_row *first);
 
+enum tailvolt_status tv_draws_create(struct tv_run *run);
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
 /* The targets of a row, after the grace of a start. */
 void tv_run_end_grace(struct tv_run *run);

@@ -145,6 +145,8 @@ static void take_rest(struct tv_run *run) {
   }
   struct tv_hot_source *s = TV_HOT(hot, source);
   if (!y->alternator || !(s->active > 0)) return;
+  s->intercept_a = tv_hot_z(hot)[y->unknown_column] - s->slope_siemens * value[0];
+  s->at_frac = s->clamp > 0 ? s->field_high_frac : s->field_low_frac;
   double rpm = tv_most(run->engine_rpm, 1) * run->system->alternator.pulley_ratio;
   double x = tv_alternator_field_for(&run->alternator, rpm, value[0], tv_hot_z(hot)[y->unknown_column]);
   s->field_frac = s->clamp > 0 ? 1 : tv_least(x / run->field_scale, 1);

@@ -269,12 +269,6 @@ static void fill_solver(struct tv_run *run) {
 
 /* ---- the layout ---- */
 
-static int take(int *end, size_t size, int count) {
-  int begin = *end;
-  *end += (int)(size / sizeof(double)) * count;
-  return begin;
-}
-
 static bool take_flags(struct tv_layout *y) {
   y->storage = calloc(some(y->amplifiers), sizeof(int));
   y->class_ab = calloc(some(y->amplifiers), sizeof(bool));
@@ -413,35 +407,6 @@ static void place_columns(struct tv_run *run) {
   y->columns = n + y->unknowns;
 }
 
-static void place_blocks(struct tv_layout *y) {
-  int n = 0;
-  y->lane = take(&n, sizeof(struct tv_hot_lane), 1);
-  y->battery = take(&n, sizeof(struct tv_hot_battery), y->batteries);
-  y->capacitor = take(&n, sizeof(struct tv_hot_capacitor), y->capacitors);
-  y->amplifier = take(&n, sizeof(struct tv_hot_amplifier), y->amplifiers);
-  y->unknown = take(&n, sizeof(struct tv_hot_unknown), y->unknowns);
-  y->source = take(&n, sizeof(struct tv_hot_source), y->sources);
-  y->isolator = take(&n, sizeof(struct tv_hot_isolator), y->isolators);
-  y->group = take(&n, sizeof(struct tv_hot_group), y->groups);
-  y->port = take(&n, sizeof(struct tv_hot_port), y->ports);
-  y->state_end = n;
-  y->z = take(&n, sizeof(double), y->columns);
-  n = (n + TV_ROWS_TOGETHER - 1) / TV_ROWS_TOGETHER * TV_ROWS_TOGETHER; /* one lane takes rows by fours */
-  y->y = take(&n, sizeof(double), y->values);
-  y->totals = n;
-  y->battery_sum = take(&n, sizeof(struct tv_hot_battery_sum), y->batteries);
-  y->capacitor_sum = take(&n, sizeof(struct tv_hot_capacitor_sum), y->capacitors);
-  y->amplifier_sum = take(&n, sizeof(struct tv_hot_amplifier_sum), y->amplifiers);
-  y->unknown_sum = take(&n, sizeof(struct tv_hot_unknown_sum), y->unknowns);
-  y->source_sum = take(&n, sizeof(struct tv_hot_source_sum), y->sources);
-  y->isolator_sum = take(&n, sizeof(struct tv_hot_isolator_sum), y->isolators);
-  y->group_sum = take(&n, sizeof(struct tv_hot_group_sum), y->groups);
-  y->meter_sum = take(&n, sizeof(struct tv_hot_meter_sum), y->meters);
-  y->port_sum = take(&n, sizeof(struct tv_hot_port_sum), y->ports);
-  y->z_sum = take(&n, sizeof(double), y->columns + 1);
-  y->end = n;
-}
-
 static void describe_parts(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_layout *y = run->layout;
@@ -485,6 +450,23 @@ static void describe_parts(struct tv_run *run) {
   for (int k = 0; k < sys->conductor_count; k++) y->fuses = y->fuses || sys->conductors[k].kind == TAILVOLT_FUSE;
 }
 
+/* Which of the shapes that have a loop of their own it is. */
+static enum tv_shape form_of(const struct tv_layout *y) {
+  int loads = y->first_converter - y->first_load;
+  if (y->amplifiers != 1 || !y->alternator || y->sources != 1 || y->unknowns != 2 + loads || y->sense_row != 0 || y->ramp)
+    return TV_SHAPE_ANY;
+  for (int k = 0; k < y->batteries; k++)
+    if (y->guarded[k] || y->label[k] != y->label[0] || y->branches[k] != (y->label[k] ? TV_BATTERY_TAIL + 1 : 1)) return TV_SHAPE_ANY;
+  bool plain = y->batteries == 1 && y->isolators == 0 && y->capacitors == 0;
+  if (!y->label[0])
+    return plain && loads == 0 && y->fixed_output && !y->field_lag && y->prescribed[0] && y->storage[0] < 0 ? TV_SHAPE_BARE
+                                                                                                             : TV_SHAPE_ANY;
+  if (y->fixed_output || y->curve || !y->field_lag || y->prescribed[0] || y->storage[0] < 0) return TV_SHAPE_ANY;
+  if (plain && loads <= 1) return loads == 0 ? TV_SHAPE_CAR : TV_SHAPE_CAR_LOAD;
+  bool relay = y->isolators == 1 && (y->isolator_form[0] == TV_HOT_RELAY || y->isolator_form[0] == TV_HOT_EITHER);
+  return y->batteries == 2 && y->capacitors == 1 && relay && loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_ANY;
+}
+
 /* FNV-1a: lanes may only share a block where all of this is alike. */
 static unsigned long long mix(unsigned long long hash, const void *bytes, size_t count) {
   const unsigned char *at = bytes;
@@ -516,8 +498,9 @@ static enum tailvolt_status lay_out(struct tv_run *run) {
   if (run->row_of == NULL) return TAILVOLT_NO_MEMORY;
   place_rows(run);
   place_columns(run);
-  place_blocks(y);
+  tv_layout_place(y);
   describe_parts(run);
+  y->form = form_of(y);
   hash_layout(run);
   return TAILVOLT_OK;
 }
