@@ -40,6 +40,7 @@ struct tv_layout {
   int batteries, capacitors, amplifiers, unknowns, sources, isolators, groups, meters, ports, loads;
   enum tv_shape form;
   int columns;                     /* of the matrix: line voltages, capacitors, storages, then the unknowns */
+  int rows_used;
   int rows;                        /* of the matrix, made up to a multiple of TV_ROWS_TOGETHER */
   int values;                      /* what a step knows: rows, then the derived ones */
   /* offsets of the parts */

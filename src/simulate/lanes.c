@@ -386,8 +386,16 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   int lanes = how->lanes > 0 ? how->lanes : tv_lanes_best(), threads = how->threads;
   enum tailvolt_status status = TAILVOLT_OK;
   if (count <= 0) return TAILVOLT_OK;
+  /* jobs on systems of one origin mostly play the same: then it is made once, and lanes listen together */
+  struct tv_programmes *made_here = NULL;
+  char unheard[TAILVOLT_TEXT_MAX];
+  if (shared == NULL && count > 1 && tv_programmes_make(jobs[0].system, jobs[0].options, &made_here, unheard) == TAILVOLT_OK)
+    q.shared = shared = made_here;
   q.made = calloc((size_t)count, sizeof *q.made);
-  if (q.made == NULL) return TAILVOLT_NO_MEMORY;
+  if (q.made == NULL) {
+    tv_programmes_free(made_here);
+    return TAILVOLT_NO_MEMORY;
+  }
 #ifdef _OPENMP
   if (threads <= 0) threads = omp_get_max_threads();
 #endif
@@ -416,5 +424,6 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   for (int k = 0; k < count; k++)
     if (q.made[k].run != NULL) close_player(&q.made[k]);
   free(q.made);
+  tv_programmes_free(made_here);
   return status != TAILVOLT_OK ? status : q.stopped ? TAILVOLT_STOPPED : TAILVOLT_OK;
 }

@@ -45,7 +45,13 @@ typedef long long choice __attribute__((vector_size(8 * TV_LANES)));
 TV_INLINE number of(double x) {
   return (number){0} + x;
 }
+#if defined(__AVX2__) && TV_LANES == 4
+TV_INLINE number pick(choice c, number a, number b) {
+  return (number)_mm256_blendv_pd((__m256d)b, (__m256d)a, (__m256d)c);
+}
+#else
 TV_INLINE number pick(choice c, number a, number b) { return (number)(((choice)a & c) | ((choice)b & ~c)); }
+#endif
 TV_INLINE bool in_lane(choice c, int lane) { return c[lane] != 0; }
 TV_INLINE double lane_of(number x, int lane) { return x[lane]; }
 TV_INLINE void set_lane(number *x, int lane, double value) { (*x)[lane] = value; }
@@ -86,8 +92,19 @@ TV_INLINE number root(number x) {
 #endif
 #endif
 
+/* the processor's own least and most take the second where neither is less, as these do */
+#if defined(__AVX2__) && TV_LANES == 4
+TV_INLINE number least(number a, number b) { return (number)_mm256_min_pd((__m256d)a, (__m256d)b); }
+TV_INLINE number most(number a, number b) { return (number)_mm256_max_pd((__m256d)a, (__m256d)b); }
+TV_INLINE number size_of(number a) { return (number)_mm256_andnot_pd(_mm256_set1_pd(-0.0), (__m256d)a); }
+#else
 TV_INLINE number least(number a, number b) { return pick(a < b, a, b); }
 TV_INLINE number most(number a, number b) { return pick(a > b, a, b); }
-TV_INLINE number size_of(number a) { return pick(a < of(0), -a, a); }
+#if TV_LANES == 1
+TV_INLINE number size_of(number a) { return fabs(a); }
+#else
+TV_INLINE number size_of(number a) { return (number)((choice)a & ~(choice)of(-0.0)); }
+#endif
+#endif
 
 #endif

@@ -58,12 +58,17 @@ static void ripple(struct tv_playing *play, double t0_s, double t1_s, double ste
     return;
   }
   if (play->last_end_s != t0_s) strike(play, t0_s);
-  double before_sin = play->last_sin, before_cos = play->last_cos, before_half = half_cos(play);
+  double before_sin = play->last_sin, before_cos = play->last_cos;
   turn(play, t1_s, step_s, index);
-  double two_d = 2 * (play->last_sin * play->last_cos - before_sin * before_cos);
-  play->ripple_d = 1 - two_d / (4 * M_PI * f * span_s);
-  double crossed = (play->last_sin >= 0) != (before_sin >= 0) ? 2 : 0;
-  play->ripple_ab = 0.25 * (crossed + before_half - half_cos(play)) / (f * span_s);
+  if (play->ripple_on_d) {
+    double two_d = 2 * (play->last_sin * play->last_cos - before_sin * before_cos);
+    play->ripple_d = 1 - two_d / (4 * M_PI * f * span_s);
+  }
+  if (play->ripple_on_ab) {
+    double crossed = (play->last_sin >= 0) != (before_sin >= 0) ? 2 : 0;
+    double before_half = before_sin >= 0 ? before_cos : -before_cos;
+    play->ripple_ab = 0.25 * (crossed + before_half - half_cos(play)) / (f * span_s);
+  }
   play->last_end_s = t1_s;
 }
 

@@ -395,6 +395,7 @@ static void place_rows(struct tv_run *run) {
     run->group_sign[g] = 1;
   }
   for (int k = 0; k < sys->conductor_count; k++) run->conductor_sign[k] *= run->group_sign[run->conductor_group[k]];
+  y->rows_used = y->rows;
   while (y->rows % TV_ROWS_TOGETHER != 0) add_row(run, TV_NONE);
 }
 
