@@ -366,7 +366,10 @@ static void text_head(struct tv_page *page, const struct tailvolt_variation *var
 }
 
 /* Columns that only some variations have. */
-struct shown { bool amplifier, off, parked; };
+struct shown {
+  bool amplifier, off, parked;
+  bool briefly; /* of many keys: their names stand above the table, and less is shown of each row */
+};
 
 static void note_shown(struct shown *shown, const json_t *row) {
   const json_t *list = json_object_get(row, "amplifiers");
@@ -380,7 +383,7 @@ static void text_parked(struct tv_table *table, const json_t *row) {
   const json_t *parked = json_object_get(row, "parked");
   bool beyond = json_is_true(json_object_get(parked, "beyond_limit"));
   tv_table_cell(table, beyond ? "over 48 h" : !json_is_object(parked) ? "-"
-                                                   : tv_duration(number_of(parked, "until_s")).text);
+                                                   : tv_playing_time(number_of(parked, "until_s")).text);
 }
 
 static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const struct shown *shown,
@@ -397,8 +400,8 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
   if (shown->amplifier) tv_table_cell(table, text_of(amplifier, "name"));
   tv_table_cell(table, tv_fixed(number_of(amplifier, "min_v"), 2).text);
   tv_table_cell(table, tv_fixed(number_of(amplifier, "low_1pct_v"), 2).text);
-  tv_table_cell(table, tv_fixed(number_of(amplifier, "below_target_pct"), 2).text);
-  tv_table_cell(table, tv_fixed(number_of(amplifier, "mean_a"), 1).text);
+  if (!shown->briefly) tv_table_cell(table, tv_fixed(number_of(amplifier, "below_target_pct"), 2).text);
+  if (!shown->briefly) tv_table_cell(table, tv_fixed(number_of(amplifier, "mean_a"), 1).text);
   tv_table_cell(table, tv_fixed(number_of(battery, "end_soc_pct"), 1).text);
   if (shown->off) tv_table_cell(table, tv_fixed(number_of(amplifier, "off_s"), 1).text);
   if (shown->parked) text_parked(table, row);
@@ -419,10 +422,11 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
   static const struct tv_column rest[] = {
       {"verdict", false, 0}, {"amplifier", false, 16}, {"lowest V", true, 0}, {"1 % below V", true, 0},
       {"below %", true, 0},  {"mean A", true, 0},      {"charge %", true, 0}, {"most lost in", false, 28}};
-  enum { REST = (int)(sizeof rest / sizeof rest[0]) };
+  static const bool always[] = {true, true, true, true, false, false, true, true};
+  enum { REST = (int)(sizeof rest / sizeof rest[0]), MANY = 3 };
   struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 2];
   char names[TAILVOLT_VARY_KEYS][48];
-  struct shown shown = {false, false, false};
+  struct shown shown = {.briefly = variation->key_count >= MANY};
   struct tv_page page = {.style = *style};
   struct tv_table table;
   struct tally tally = {.low_v = (double)NAN, .high_v = (double)NAN};
@@ -430,7 +434,8 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
   for (int k = 0; k < variation->key_count; k++) {
     const char *dot = strrchr(variation->keys[k].key, '.');
     snprintf(names[k], sizeof names[k], "(%d) %.24s", k + 1, dot != NULL ? dot + 1 : variation->keys[k].key);
-    heads[k] = (struct tv_column){names[k], false, 20};
+    if (shown.briefly) snprintf(names[k], sizeof names[k], "(%d)", k + 1);
+    heads[k] = (struct tv_column){names[k], false, shown.briefly ? 12 : 20};
   }
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
@@ -439,10 +444,12 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
     json_decref(row);
   }
   for (int k = 0; k < REST; k++) {
-    if (k == 1 && !shown.amplifier) continue;
+    if ((k == 1 && !shown.amplifier) || (shown.briefly && !always[k])) continue;
     if (k == REST - 1 && shown.off) heads[count++] = (struct tv_column){"off s", true, 0};
     if (k == REST - 1 && shown.parked) heads[count++] = (struct tv_column){"plays parked", true, 0};
-    heads[count++] = rest[k];
+    heads[count] = rest[k];
+    if (shown.briefly && k == REST - 1) heads[count].most = 20;
+    count++;
   }
   text_head(&page, variation, &tally);
   tv_table_begin(&table, &page, heads, count);

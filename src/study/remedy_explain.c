@@ -263,7 +263,9 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   answer->gain_v = isfinite(in_set_v) ? in_set_v : best->gain_v;
   tv_copy_text(answer->with, sizeof answer->with, best->what);
   say_gain(best, minutes, gain, sizeof gain);
-  bool worth = minutes ? best->gain_parked_s >= 60.0 : is_worth_something(remedy, best);
+  /* a tenth of what is missing, or it is no cure for playing time */
+  double missing_s = remedy->parked_wanted_s - remedy->parked_before_s;
+  bool worth = minutes ? best->gain_parked_s >= fmax(60.0, 0.1 * missing_s) : is_worth_something(remedy, best);
   if (remedy->met_before) {
     answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
     tv_append(text, size, "%s: not needed; %s would bring %s", who, best->what, gain);
@@ -286,6 +288,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
     answer->status = TAILVOLT_HELPS;
     tv_append(text, size, "%s: helps but is not enough; %s brings %s", who, best->what, gain);
     if (!minutes) tv_append(text, size, ", then %s V at the lowest", tv_fixed(best->min_v, 2).text);
+    if (minutes && best->parked_s >= remedy->parked_wanted_s) tv_append(text, size, ": long enough, but another target is missed");
   }
 }
 

@@ -252,7 +252,7 @@ static void plan_sized(struct tv_plan *plan, enum tailvolt_cure cure, enum tv_st
     else if (cure == TAILVOLT_CURE_IDLE)
       snprintf(what, size, "idle raised by %s", item->size);
     else
-      snprintf(what, size, "%s %s", item->size, words);
+      snprintf(what, size, "%s%s %s", cure == TAILVOLT_CURE_BATTERY ? "new " : "", item->size, words);
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }

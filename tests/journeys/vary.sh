@@ -69,9 +69,13 @@ run 3 vary $car "$work/short.csv" "battery.cold cranking = 640 A EN, 200 A EN" "
 [ "$(grep -c ",not computed," "$work/out")" -eq 2 ] || complain "two rows should say that they could not be computed"
 [ "$(grep -cE ",(holds|marginal|fails)," "$work/out")" -eq 2 ] || complain "the other rows are missing"
 err "could not be computed"
+# four keys: their names above the table, which fits
+run 0 vary $car "$work/short.csv" "$size" "battery.capacity = 60 Ah, 80 Ah" "amplifier bass.rated power = 300 W, 4500 W" "battery.state of charge = 70 %, 90 %"
+out "(4) battery.state of charge"; out "(1)  "; out "off s"
+awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of four keys is wider than 100 columns"
 # playing time parked beside each row, in all three formats
 run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --parked --time-step 1ms
-out "plays parked"; out "(1) health"; out " h  "
+out "plays parked"; out "(1) health"; out " h "
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --parked --time-step 1ms -f csv
 head -1 "$work/out" | grep -q ',parked:until_s,' || complain "no column for the playing time"
