@@ -55,6 +55,21 @@ for document in README.md DEVELOPERS.md examples/README.md examples/*/README.md 
     cat "$work/document" >"$document"
   fi
 done
+# the picture of the worst beat is that of today's run: its words and figures are the same
+picture=examples/van-800w-8awg/worst-beat.svg
+if command -v gnuplot >/dev/null 2>&1; then
+  words() { grep -oE '>[^<>]+<' "$1" | grep -E '[A-Za-z0-9]'; }
+  "$command" simulate --quiet examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv -f json \
+    --record "$work/van.csv" --record-every 1ms >/dev/null
+  "$command" plot "$work/van.csv" -p beat -o "$work/beat.svg"
+  [ -z "$update" ] || sed 's/[[:space:]]*$//' "$work/beat.svg" >"$picture"
+  words "$work/beat.svg" >"$work/drawn"
+  words "$picture" >"$work/shown"
+  cmp -s "$work/drawn" "$work/shown" || {
+    echo "$picture shows other figures than a run of today: documents.sh COMMAND update draws it"
+    status=1
+  }
+fi
 # the table of commands in the README is whole
 for name in $("$command" help | sed -n 's/^  \([a-z][a-z]*\)  .*/\1/p'); do
   grep -q "^| .tailvolt $name " README.md || {
