@@ -107,6 +107,15 @@ enum tailvolt_drop {
   TAILVOLT_DROP_CHARGE_USED     /**< fall of the open-circuit voltage */
 };
 
+/** What goes on in a branch of a battery's polarization. */
+enum tailvolt_polarization {
+  TAILVOLT_POLARIZATION_GIVEN,   /**< a branch that the file states */
+  TAILVOLT_POLARIZATION_TRANSFER, /**< charge transfer at the plates, within a second */
+  TAILVOLT_POLARIZATION_SLOW,    /**< about a minute */
+  TAILVOLT_POLARIZATION_WELLS,   /**< charge within reach runs low, what is bound follows */
+  TAILVOLT_POLARIZATION_SURFACE  /**< surface charge from charging, spent */
+};
+
 struct tailvolt_ledger_entry {
   char name[TAILVOLT_NAME_MAX];  /**< of the part, as in the file */
   double current_a;
@@ -116,7 +125,8 @@ struct tailvolt_ledger_entry {
   enum tailvolt_drop drop;
   enum tailvolt_part_kind part_kind; /**< cable to fuse, isolator, or battery for the battery's own */
   int index;                     /**< of the conductor, isolator or battery in the system */
-  int branch;                    /**< of TAILVOLT_DROP_POLARIZATION, fastest first; else 0 */
+  int branch;                    /**< of TAILVOLT_DROP_POLARIZATION, from 0; else 0 */
+  enum tailvolt_polarization polarization; /**< of TAILVOLT_DROP_POLARIZATION: what that branch is */
 };
 
 struct tailvolt_ledger {

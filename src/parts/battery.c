@@ -422,6 +422,7 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
   const struct tv_battery_cache *cache = &state->cache;
   drops->ohmic_v = cache->resistance_ohm * mean_a;
   if (battery->guarded) drops->ohmic_v += guard_ohm(state) * mean_a;
+  drops->given = battery->circuit;
   if (battery->circuit) {
     drops->ocv_v = cache->u_v + cache->u_per_c * (state->charge_c - 0.5 * h_s * mean_a);
     drops->branch_count = battery->branch_count;

@@ -90,6 +90,7 @@ struct tv_battery_drops {
   double ocv_v, ohmic_v;
   int branch_count;
   double branch_v[TV_BATTERY_BRANCHES];
+  bool given; /* a circuit's branches, as the file states them; else transfer, slow, wells, surface charge */
 };
 
 /* Makes the constant description from label or explicit values.

@@ -131,6 +131,9 @@ static json_t *ledger(const struct tailvolt_ledger *from) {
     tv_json_put(&entry, "ground_side", json_boolean(line->ground_side));
     tv_json_put(&entry, "index", json_integer(line->index));
     tv_json_put_text(&entry, "name", line->name);
+    tv_json_put(&entry, "polarization", line->drop == TAILVOLT_DROP_POLARIZATION
+                                            ? tv_json_text(tv_polarization_word(line->polarization))
+                                            : json_null());
     tv_json_append(&entries, entry);
   }
   tv_json_put_text(&object, "amplifier", from->amplifier);

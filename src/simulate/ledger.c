@@ -37,7 +37,10 @@ static void add_battery(const struct tv_run *run, const struct tv_feed_path *pat
   add(ledger, TAILVOLT_DROP_RESISTANCE, kind, index, name, a, resistance_v);
   for (int k = 0; k < worst->branch_count; k++) {
     double before_v = k < rest->branch_count ? rest->branch_v[k] : 0;
-    add(ledger, TAILVOLT_DROP_POLARIZATION, kind, index, name, a, worst->branch_v[k] - before_v)->branch = k;
+    struct tailvolt_ledger_entry *entry =
+        add(ledger, TAILVOLT_DROP_POLARIZATION, kind, index, name, a, worst->branch_v[k] - before_v);
+    entry->branch = k;
+    if (!worst->given) entry->polarization = (enum tailvolt_polarization)(TAILVOLT_POLARIZATION_TRANSFER + k);
   }
   add(ledger, TAILVOLT_DROP_CHARGE_USED, kind, index, name, a, rest->ocv_v - worst->ocv_v);
 }

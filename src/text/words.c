@@ -67,6 +67,12 @@ const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind) 
   return kind == TAILVOLT_PART_ISOLATOR ? "relay" : tv_part_word(kind);
 }
 
+const char *tv_polarization_word(enum tailvolt_polarization polarization) {
+  static const char *const words[] = {"polarization", "charge transfer", "slow polarization", "charge within reach",
+                                      "surface charge"};
+  return words[polarization];
+}
+
 bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_part_kind *kind) {
   *drop = TAILVOLT_DROP_WIRING;
   for (int k = TAILVOLT_PART_CABLE; k <= TAILVOLT_PART_ISOLATOR; k++) {

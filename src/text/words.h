@@ -23,6 +23,8 @@ const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is cal
 const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind);
 /* The same read back; false where it is no such word. */
 bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_part_kind *kind);
+/* "charge transfer", "slow polarization", "charge within reach", "surface charge"; "polarization" of a given branch. */
+const char *tv_polarization_word(enum tailvolt_polarization polarization);
 enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
 /* Whether a cable of that size is replaced from the metric series; one written in AWG is not. */
 bool tv_size_is_metric(const char *size);

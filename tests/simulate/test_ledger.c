@@ -27,7 +27,7 @@ static void check_entry(const struct tailvolt_system *system, const struct tailv
 static void test_entries_name_their_parts(void **state) {
   (void)state;
   static const char *const files[] = {"examples/van-800w-8awg/system.ini", "examples/reference/all-of-it.ini"};
-  int drops[TAILVOLT_DROP_CHARGE_USED + 1] = {0};
+  int drops[TAILVOLT_DROP_CHARGE_USED + 1] = {0}, given_branches = 0;
   for (size_t f = 0; f < sizeof files / sizeof files[0]; f++) {
     struct tailvolt_system *system = scene_read(files[f]);
     struct tailvolt_profile *profile =
@@ -43,8 +43,12 @@ static void test_entries_name_their_parts(void **state) {
       for (int j = 0; j < ledger->entry_count; j++) {
         check_entry(system, ledger, &ledger->entries[j]);
         drops[ledger->entries[j].drop]++;
-        if (ledger->entries[j].drop == TAILVOLT_DROP_POLARIZATION)
-          assert_int_equal(ledger->entries[j].branch, branches++);
+        if (ledger->entries[j].drop != TAILVOLT_DROP_POLARIZATION) continue;
+        bool given = system->batteries[ledger->battery_index].polarization_count > 0;
+        assert_int_equal(ledger->entries[j].branch, branches++);
+        assert_int_equal(ledger->entries[j].polarization,
+                         given ? TAILVOLT_POLARIZATION_GIVEN : TAILVOLT_POLARIZATION_GIVEN + branches);
+        given_branches += given;
       }
     }
     tailvolt_result_free(result);
@@ -52,6 +56,8 @@ static void test_entries_name_their_parts(void **state) {
     tailvolt_system_free(system);
   }
   assert_true(drops[TAILVOLT_DROP_WIRING] > 8 && drops[TAILVOLT_DROP_RESISTANCE] >= 2);
+  assert_true(given_branches < drops[TAILVOLT_DROP_POLARIZATION]);
+  assert_string_equal(tv_polarization_word(TAILVOLT_POLARIZATION_SURFACE), "surface charge");
   assert_true(drops[TAILVOLT_DROP_POLARIZATION] >= 2 && drops[TAILVOLT_DROP_CHARGE_USED] >= 2);
 }
 
