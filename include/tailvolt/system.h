@@ -350,6 +350,14 @@ tailvolt_system_change(struct tailvolt_system *system, const struct tailvolt_set
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_copy(const struct tailvolt_system *system,
                                                                         struct tailvolt_system **out);
 
+/** A further file that a run of the system reads: recordings, envelopes and styles of its programmes, as found from
+ *  the system file's folder. A style that is built in is named like one; there need be no such file.
+ *  \param index  from 0 up
+ *  \param path   receives the path; free with tailvolt_system_text_free(). NULL after the last
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_input(const struct tailvolt_system *system, int index,
+                                                                         char **path);
+
 /** Frees a system and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);
 

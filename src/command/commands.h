@@ -22,7 +22,7 @@ enum {
   TV_EXIT_INPUT = 2,       /* bad input or usage */
   TV_EXIT_NOT_COMPUTED = 3,
   TV_EXIT_NOT_WRITTEN = 4,
-  TV_EXIT_STOPPED = 130    /* Ctrl-C, as shells count it */
+  TV_EXIT_STOPPED = 130    /* Ctrl-C, as shells count it; of another signal main() makes 128 + its number */
 };
 
 /* Groups of shared options. */
@@ -79,6 +79,13 @@ struct tv_given_option {
   const char *value; /* NULL for a switch */
 };
 
+/* The files that a command reads beside its operands, so that none is written over. */
+enum { TV_INPUTS_MOST = 64 };
+struct tv_inputs {
+  int count;
+  char *path[TV_INPUTS_MOST];
+};
+
 struct tv_invocation {
   const struct tv_command *command;
   int given_count;
@@ -86,6 +93,7 @@ struct tv_invocation {
   int operand_count;
   const char **operands;
   bool quiet;
+  struct tv_inputs *inputs; /* grows as systems are read */
 };
 
 #endif

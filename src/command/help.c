@@ -149,7 +149,7 @@ void tv_help_manual(FILE *out) {
         ".TP\n.B 0\ndone (and, with \\fB\\-\\-strict\\fR, every target met)\n"
         ".TP\n.B 1\ndone, but a target was missed (only with \\fB\\-\\-strict\\fR)\n"
         ".TP\n.B 2\nbad input or usage\n.TP\n.B 3\ncould not compute\n.TP\n.B 4\ncould not write\n"
-        ".TP\n.B 130\nstopped by Ctrl\\-C\n"
+        ".TP\n.B 130\nstopped by Ctrl\\-C; by another signal, 128 and its number\n"
         ".SH ENVIRONMENT\n.TP\n.B NO_COLOR\nset and not empty: no colour unless \\-\\-color=always\n"
         ".SH NOTES\nA simulation is an estimate: measure before relying on it.\n", out);
 }

@@ -7,6 +7,7 @@
 #include "command/help.h"
 #include "command/messages.h"
 #include "command/options.h"
+#include "command/progress.h"
 #include "text/nearest.h"
 
 static int unknown_command(const char *name) {
@@ -22,10 +23,13 @@ static int unknown_command(const char *name) {
 
 static int run_command(const struct tv_command *command, int count, char *const *words) {
   struct tv_invocation invocation;
+  struct tv_inputs inputs = {.count = 0};
   int code = tv_parse_options(command, count, words, &invocation);
+  invocation.inputs = &inputs;
   if (code == TV_EXIT_DONE && tv_option_given(&invocation, "help")) tv_help_command(stdout, command);
   else if (code == TV_EXIT_DONE) code = command->run(&invocation);
   tv_free_options(&invocation);
+  for (int k = 0; k < inputs.count; k++) tailvolt_system_text_free(inputs.path[k]);
   return code;
 }
 
@@ -52,6 +56,7 @@ int main(int argument_count, char **arguments) {
   /* GSL's own handler would abort the process */
   gsl_set_error_handler_off();
   int code = dispatch(argument_count > 0 ? argument_count - 1 : 0, arguments + 1);
+  if (code == TV_EXIT_STOPPED && tv_progress_signal() != 0) code = 128 + tv_progress_signal();
   errno = 0;
   bool sound = fflush(stdout) == 0 && ferror(stdout) == 0;
   int error = errno;

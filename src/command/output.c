@@ -18,13 +18,37 @@ static int refuse(const char *path, int error) {
   return TV_EXIT_NOT_WRITTEN;
 }
 
-static bool is_operand(const struct tv_invocation *invocation, const struct stat *target) {
-  struct stat operand;
+static bool is_file(const char *path, const struct stat *target) {
+  struct stat about;
+  return path != NULL && stat(path, &about) == 0 && about.st_dev == target->st_dev && about.st_ino == target->st_ino;
+}
+
+/* Operands, options that name a file to read, and what the systems read so far refer to. */
+static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
+  static const char *const read[] = {"prices", "catalogue", "compare"};
   for (int k = 0; k < invocation->operand_count; k++)
-    if (stat(invocation->operands[k], &operand) == 0 && operand.st_dev == target->st_dev &&
-        operand.st_ino == target->st_ino)
-      return true;
+    if (is_file(invocation->operands[k], target)) return true;
+  for (size_t k = 0; k < sizeof read / sizeof read[0]; k++)
+    if (is_file(tv_value(invocation, read[k]), target)) return true;
+  for (int k = 0; invocation->inputs != NULL && k < invocation->inputs->count; k++)
+    if (is_file(invocation->inputs->path[k], target)) return true;
   return false;
+}
+
+bool tv_output_is_input(const struct tv_invocation *invocation, const char *path) {
+  struct stat target;
+  if (path == NULL || stat(path, &target) != 0 || !is_input(invocation, &target)) return false;
+  tv_error("%s: is an input of this command and is not written over", path);
+  return true;
+}
+
+void tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
+  struct tv_inputs *inputs = invocation->inputs;
+  char *path = NULL;
+  for (int k = 0; inputs != NULL && inputs->count < TV_INPUTS_MOST; k++) {
+    if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK || path == NULL) return;
+    inputs->path[inputs->count++] = path;
+  }
 }
 
 /* A new file beside the target; mkstemp() would not honour the user's mask. */
@@ -46,6 +70,21 @@ static void forget(struct tv_output *output) {
   *output = (struct tv_output){0};
 }
 
+/* Where a link leads to that leads to no file yet, else the path itself; NULL when out of memory. */
+static char *behind_link(const char *path) {
+  char target[4096];
+  ssize_t length = readlink(path, target, sizeof target - 1);
+  if (length <= 0) return strdup(path);
+  target[length] = '\0';
+  const char *slash = strrchr(path, '/');
+  size_t folder = target[0] == '/' || slash == NULL ? 0 : (size_t)(slash - path) + 1;
+  char *whole = malloc(folder + (size_t)length + 1);
+  if (whole == NULL) return NULL;
+  memcpy(whole, path, folder);
+  memcpy(whole + folder, target, (size_t)length + 1);
+  return whole;
+}
+
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output) {
   struct stat target;
   *output = (struct tv_output){0};
@@ -54,13 +93,10 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
     return TV_EXIT_DONE;
   }
   bool there = stat(path, &target) == 0;
-  if (there && is_operand(invocation, &target)) {
-    tv_error("%s: is an input of this command and is not written over", path);
-    return TV_EXIT_INPUT;
-  }
+  if (tv_output_is_input(invocation, path)) return TV_EXIT_INPUT;
   if (there && S_ISDIR(target.st_mode)) return refuse(path, EISDIR);
-  /* a link stays a link: its target is what is replaced */
-  output->target = there ? realpath(path, NULL) : strdup(path);
+  /* a link stays a link: its target is what is replaced; a pipe or device (/dev/stdout) is written to as it is */
+  output->target = !there ? behind_link(path) : S_ISREG(target.st_mode) ? realpath(path, NULL) : strdup(path);
   if (output->target == NULL) return refuse(path, errno);
   int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
                                                       : open_temporary(output);

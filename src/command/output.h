@@ -11,8 +11,14 @@ struct tv_output {
   int error;       /* why tv_output_write() failed; 0 = it did not */
 };
 
-/* Opens `path` for writing; NULL or "-" is standard output. A path that is one of the command's operands
- * is refused. Prints what is wrong; returns an exit code. */
+/* Notes the files that a run of the system reads: no output goes over them. */
+void tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system);
+
+/* True, and says so, where `path` (may be NULL) is a file that the command reads. */
+bool tv_output_is_input(const struct tv_invocation *invocation, const char *path);
+
+/* Opens `path` for writing; NULL or "-" is standard output. A file that the command reads (an operand, a file that
+ * an option or a system names) is refused. Prints what is wrong; returns an exit code. */
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);
 
 /* Writes a text and remembers why that failed: closing tells. */

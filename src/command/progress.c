@@ -9,10 +9,17 @@ static double seconds_between(const struct timespec *from, const struct timespec
   return (double)(to->tv_sec - from->tv_sec) + (double)(to->tv_nsec - from->tv_nsec) * 1e-9;
 }
 
+static const int stops[] = {SIGINT, SIGTERM, SIGHUP};
+enum { STOPS = sizeof stops / sizeof stops[0] };
+
+/* Signals belong to the process, and so does this: the one that stopped a run, 0 = none has. */
+static int stopped_by;
+
+int tv_progress_signal(void) { return stopped_by; }
+
 static void stop_signals(sigset_t *set) {
   sigemptyset(set);
-  sigaddset(set, SIGINT);
-  sigaddset(set, SIGTERM);
+  for (int k = 0; k < STOPS; k++) sigaddset(set, stops[k]);
 }
 
 void tv_progress_begin(struct tv_progress *progress, const char *what, bool quiet) {
@@ -31,13 +38,11 @@ static bool stop_asked(void) {
   int taken;
   if (sigpending(&pending) != 0) return false;
   stop_signals(&held);
-  for (int k = 0; k < 2; k++) {
-    int number = k == 0 ? SIGINT : SIGTERM;
-    if (sigismember(&pending, number) == 1) {
-      sigwait(&held, &taken);
+  for (int k = 0; k < STOPS; k++)
+    if (sigismember(&pending, stops[k]) == 1 && sigwait(&held, &taken) == 0) {
+      stopped_by = taken;
       return true;
     }
-  }
   return false;
 }
 

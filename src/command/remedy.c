@@ -55,6 +55,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   else if (status != TAILVOLT_OK) tv_error("%s: %s", path, tailvolt_status_text(status));
   free(faults);
   if (status != TAILVOLT_OK) return tv_exit_code(status);
+  tv_note_inputs(invocation, job->system);
   if (invocation->operand_count < 2) {
     int code = tv_standard_profiles(job->system, job->profiles, &job->profile_count);
     return code == TV_EXIT_DONE && job->profile_count > 1 ? drive(invocation, job) : code;

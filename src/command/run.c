@@ -5,6 +5,7 @@
 
 #include "command/messages.h"
 #include "command/options.h"
+#include "command/output.h"
 #include "command/progress.h"
 #include "tailvolt/study.h"
 #include "text/number.h"
@@ -40,6 +41,7 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
   if (faults == NULL) code = out_of_memory();
   else if (settings != NULL)
     code = report(path, tailvolt_system_read(path, settings, count, out, faults), faults);
+  if (*out != NULL) tv_note_inputs(invocation, *out);
   free(settings);
   free(faults);
   return code;

@@ -215,6 +215,12 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   }
   free(faults);
   if (code != TV_EXIT_DONE) return code;
+  struct tailvolt_system *system = NULL;
+  code = tv_load_system(invocation, invocation->operands[0], &system);
+  tailvolt_system_free(system);
+  /* before hours of rows, not after */
+  if (code == TV_EXIT_DONE && tv_output_is_input(invocation, tv_value(invocation, "output"))) code = TV_EXIT_INPUT;
+  if (code != TV_EXIT_DONE) return code;
   job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);
   return job->lines != NULL ? TV_EXIT_DONE : no_memory();
 }

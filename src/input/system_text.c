@@ -1,6 +1,7 @@
 #include <stdlib.h>
 
 #include "input/lines.h"
+#include "input/path.h"
 #include "tailvolt/system.h"
 #include "text/text.h"
 
@@ -19,3 +20,17 @@ enum tailvolt_status tailvolt_system_text(const char *path, char **out, char *er
 }
 
 void tailvolt_system_text_free(char *text) { free(text); }
+
+enum tailvolt_status tailvolt_system_input(const struct tailvolt_system *system, int index, char **path) {
+  *path = NULL;
+  for (int k = 0; k < system->programme_count; k++) {
+    const struct tailvolt_programme *programme = &system->programmes[k];
+    const char *const named[] = {programme->recording, programme->envelope, programme->style};
+    for (int n = 0; n < 3; n++) {
+      if (named[n][0] == '\0' || index-- > 0) continue;
+      *path = tv_beside(system->file, named[n]);
+      return *path != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+    }
+  }
+  return TAILVOLT_OK;
+}

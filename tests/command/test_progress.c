@@ -26,8 +26,8 @@ static void test_no_line_without_a_terminal(void **state) {
 /* Ctrl-C is held back during the run, stops it at the next report, and is used up by that. */
 static void test_ctrl_c_stops(void **state) {
   (void)state;
-  static const int numbers[] = {SIGINT, SIGTERM};
-  for (int k = 0; k < 2; k++) {
+  static const int numbers[] = {SIGINT, SIGTERM, SIGHUP};
+  for (int k = 0; k < 3; k++) {
     struct tv_progress progress;
     sigset_t pending, now;
     tv_progress_begin(&progress, "running", true);
@@ -35,6 +35,7 @@ static void test_ctrl_c_stops(void **state) {
     raise(numbers[k]);
     assert_int_equal(tv_progress_report(&progress, 0.2), 1);
     assert_true(progress.stopped);
+    assert_int_equal(tv_progress_signal(), numbers[k]);
     assert_int_equal(tv_progress_report(&progress, 0.3), 1); /* and stays stopped */
     sigpending(&pending);
     assert_int_equal(sigismember(&pending, numbers[k]), 0);

@@ -33,15 +33,34 @@ run 2 simulate $van/system.ini "$work/short.csv" --record "$work/short.csv"; err
 
 # Ctrl-C in a long run: stops, says where, leaves no record
 awk 'BEGIN { print "time_s,engine_rpm,programme"; print "0,800,drums"; print "3000000,800,drums" }' >"$work/long.csv"
-"$tailvolt" simulate $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
-pid=$!
-sleep 1
-kill -TERM $pid
-code=0; wait $pid || code=$?
-asked="a stopped run"
-[ "$code" -eq 130 ] || complain "a stopped run: exit code $code, wanted 130"
-err "stopped at"
-silent_out
-[ ! -e "$work/long-record.csv" ] || complain "a stopped run left a record"
-ls "$work" | grep -q '\.part$' && complain "a stopped run left a temporary"
+for signal in TERM:143 HUP:129; do
+  "$tailvolt" simulate $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
+  pid=$!
+  sleep 1
+  kill -${signal%:*} $pid
+  code=0; wait $pid || code=$?
+  asked="a run stopped by ${signal%:*}"
+  [ "$code" -eq ${signal#*:} ] || complain "$asked: exit code $code, wanted ${signal#*:}"
+  err "stopped at"
+  silent_out
+  [ ! -e "$work/long-record.csv" ] || complain "$asked left a record"
+  ls "$work" | grep -q '\.part$' && complain "$asked left a temporary"
+done
+
+# files that a system names are inputs too: nothing is written over them, by any command
+printf 'time_s,share\n0,1\n1,0.2\n2,0\n' >"$work/drums.csv"
+sed "s/^\[programme drums\]/&\nenvelope = drums.csv/; /^crest factor/d; /^tempo/d; /^decay/d" $van/system.ini >"$work/named.ini"
+cp "$work/drums.csv" "$work/kept.csv"
+for words in "simulate NAMED SHORT -o" "simulate NAMED SHORT --record" "parked NAMED -o" "remedy NAMED SHORT --write" "report NAMED SHORT -o" \
+  "check NAMED -o" "remedy NAMED SHORT --prices $work/drums.csv -o"; do
+  run 2 $(echo "$words" | sed "s|NAMED|$work/named.ini|; s|SHORT|$work/short.csv|") "$work/drums.csv"; err "is an input"
+done
+run 2 vary "$work/named.ini" "$work/short.csv" "cable amplifier feed.size = 8 AWG, 4 AWG" -o "$work/drums.csv"; err "is an input"
+cmp -s "$work/drums.csv" "$work/kept.csv" || complain "an envelope was written over"
+
+# a link is followed, also to a file that is not there yet; a pipe is written to
+ln -s behind.csv "$work/link.csv"
+run 0 simulate $van/system.ini "$work/short.csv" -f csv -o "$work/link.csv"
+[ -L "$work/link.csv" ] && [ -f "$work/behind.csv" ] || complain "the link was replaced, not followed"
+"$tailvolt" simulate $van/system.ini "$work/short.csv" -f csv -o /dev/stdout | cmp -s - "$work/behind.csv" || complain "a pipe does not get the output"
 finish

@@ -54,7 +54,7 @@ sleep 0.5
 kill -TERM $pid
 code=0
 wait $pid || code=$?
-[ $code -eq 130 ] || [ -f "$work/stopped.json" ] || complain "stopped: exit code $code"
+[ $code -eq 143 ] || [ -f "$work/stopped.json" ] || complain "stopped: exit code $code"
 
 # faults before anything runs
 run 2 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 9"; err "9 AWG or 9 mm2"; silent_out
