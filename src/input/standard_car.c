@@ -260,8 +260,14 @@ static void refuse_unplaced(struct tv_layout *layout) {
     const char *near = nearest_role(layout, part);
     tv_part_fault(draft, part, first_point(part->kind),
                   "[%s] has no place in the standard car; give %s%s%s%s", part->id,
-                  two_ended ? "'from' and 'to'" : "'positive' and 'negative'", near == NULL ? "" : ", or did you mean '",
-                  near == NULL ? "" : near, near == NULL ? "" : "'?");
+                  two_ended ? "'from' and 'to'" : "'positive' and 'negative'",
+                  near != NULL                      ? ", or did you mean '"
+                  : part->kind == TV_KIND_JOINT ? ", or call it as a joint of that car: '"
+                                                    : "",
+                  near != NULL                  ? near
+                  : part->kind == TV_KIND_JOINT ? "body stud', 'body shell', 'feed at battery', 'feed at amplifier"
+                                                    : "",
+                  near != NULL ? "'?" : part->kind == TV_KIND_JOINT ? "' ..." : "");
     part->skipped = true;
     draft->layout_broken = true;
   }

@@ -85,10 +85,28 @@ static double largest_fuse_a(const struct tv_part *fuse, double most_a) {
   return isfinite(bolted_a) ? bolted_a : tv_fuse_largest_rating_a(TAILVOLT_BLADE, most_a);
 }
 
+/* The cable that would have the drop which was measured of it; false where none was, or nothing has it. */
+static bool as_measured(const struct tv_part *cable, struct tailvolt_conductor *section) {
+  const struct tv_value *drop = cable->value[TV_K_MEASURED_DROP];
+  double length_m = tv_number(cable, TV_K_LENGTH);
+  struct tv_section round = {0};
+  if (drop == NULL || drop->bad || !(length_m > 0.0)) return false;
+  section->resistance_ohm = drop->x[0] / drop->y[0] / length_m;
+  if (section->outer_m > 0.0) return true; /* its size is given: thinner inside than it looks */
+  if (!tv_section_from_resistance(section->resistance_ohm, TAILVOLT_COPPER, &round)) return false;
+  section->area_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / round.r20_ohm_per_m;
+  section->outer_m = round.outer_m;
+  section->temperature_per_k = tv_material_temperature_per_k(TAILVOLT_COPPER);
+  section->parallel = 1;
+  return true;
+}
+
 /* Current that a cable's insulation bears where it lies, as the verdict counts it: air of 40 C at least. */
 static double bears_a(struct tv_draft *draft, const struct tv_part *cable) {
   struct tailvolt_conductor section = {.length_m = 1.0};
-  if (!tv_cable_section(NULL, cable, &section)) return 0.0;
+  bool sized = tv_cable_section(NULL, cable, &section);
+  /* by what it was measured to have, as the verdict counts it */
+  if (!as_measured(cable, &section) && !sized) return 0.0;
   const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   double air_c = fmax(40.0, tv_number(vehicle, TV_K_AMBIENT));
   if (tv_word(cable, TV_K_PLACE) == TAILVOLT_ENGINE_BAY)
@@ -112,6 +130,14 @@ static void size_like_feed(struct tv_draft *draft, struct tv_part *lead, const s
   bool sized = is_sized(lead);
   for (size_t k = 0; k < sizeof same / sizeof same[0] && !sized; k++)
     if (tv_has(feed, same[k]) && !feed->value[same[k]]->bad) tv_assume_same(draft, lead, same[k], feed);
+  /* of a feed that was measured and not named: the smallest that has no more resistance */
+  struct tailvolt_conductor measured = {0};
+  for (int k = 0; k < SERIES && !sized && !is_sized(feed) && as_measured(feed, &measured) && !draft->no_memory; k++) {
+    tv_choose(draft, lead, TV_K_SIZE, series[k], k == SERIES - 1);
+    if (k == SERIES - 1 || !(ohm_per_m(lead) <= measured.resistance_ohm)) continue;
+    tv_choose(draft, lead, TV_K_SIZE, series[k], true);
+    break;
+  }
   if (tv_has(feed, TV_K_MATERIAL) && !feed->value[TV_K_MATERIAL]->bad)
     tv_assume_same(draft, lead, TV_K_MATERIAL, feed);
 }

@@ -181,6 +181,11 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
     tv_append(text, sizeof text, "%s%s %s W%s", text[0] != '\0' ? "; " : "", from->name,
         tv_compact(from->power_w, 1).text, behaviours[from->behaviour]);
   }
+  /* loads of the file stand in place of the usual base load: a single one is seldom all that a car takes */
+  double sum_w = 0.0;
+  for (int k = 0; k < system->load_count; k++) sum_w += system->loads[k].power_w;
+  if (system->standard_car && sum_w > 0.0 && sum_w < 300.0 && !isfinite(system->vehicle.base_load_a))
+    tv_append(text, sizeof text, ", and nothing beside what [load] names: engine, lights and blower take 25 to 50 A at night in the rain");
   line(picture, "car takes", text[0] != '\0' ? text : "nothing");
 }
 
