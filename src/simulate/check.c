@@ -3,6 +3,7 @@
 
 #include "input/programme_read.h"
 #include "parts/battery.h"
+#include "simulate/places.h"
 #include "tailvolt/simulate.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -36,6 +37,13 @@ static enum tailvolt_status check_programme(const struct tailvolt_system *system
   return status;
 }
 
+static enum tailvolt_status check_places(const struct tailvolt_system *system, struct tailvolt_faults *faults) {
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tv_check_places(system, error);
+  if (status != TAILVOLT_OK) add_fault(faults, system->file, TAILVOLT_PART_LOAD, "", error);
+  return status;
+}
+
 enum tailvolt_status tailvolt_check(const struct tailvolt_system *system, struct tailvolt_faults *faults) {
   enum tailvolt_status worst = TAILVOLT_OK;
   int count = system->programme_count + system->battery_count;
@@ -51,5 +59,6 @@ enum tailvolt_status tailvolt_check(const struct tailvolt_system *system, struct
               battery < 0 ? system->programmes[k].name : system->batteries[battery].name,
               error[0] != '\0' ? error : tailvolt_status_text(status));
   }
-  return worst;
+  enum tailvolt_status places = check_places(system, faults);
+  return worst == TAILVOLT_OK ? places : worst;
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "simulate/event.h"
+#include "simulate/places.h"
 #include "simulate/run.h"
 #include "simulate/wiring.h"
 
@@ -125,6 +126,7 @@ enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, co
   if (!allocate(run)) goto failed;
   for (int k = 0; prescribed != NULL && k < system->amplifier_count; k++)
     run->prescribed[k] = prescribed[k];
+  if ((status = tv_check_places(system, run->error)) != TAILVOLT_OK) goto failed;
   if ((status = build_parts(run, shared)) != TAILVOLT_OK) goto failed;
   if ((status = tv_wiring_build(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;

@@ -1,6 +1,7 @@
 /* What only shows when parts are made: labels that contradict each other, files that are not there. */
 #include "support/assert_near.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "support/scenes.h"
@@ -36,7 +37,37 @@ static void test_each_fault_is_named(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Loads at one point count once, and 10 000 of them are no matter. */
+static void test_the_limit_of_places_is_named(void **state) {
+  (void)state;
+  enum { LOADS = 10000 };
+  static struct tailvolt_faults faults;
+  struct tailvolt_system *system = scene_read("examples/van-800w-8awg/system.ini");
+  struct tailvolt_load *loads = calloc(LOADS, sizeof *loads);
+  assert_non_null(loads);
+  for (int k = 0; k < LOADS; k++) {
+    loads[k] = system->loads[0];
+    loads[k].behaviour = TAILVOLT_CONSTANT_POWER;
+  }
+  struct tailvolt_system many = *system;
+  many.loads = loads;
+  many.load_count = LOADS;
+  faults.count = faults.dropped = 0;
+  assert_int_equal(tailvolt_check(&many, &faults), TAILVOLT_OK);
+  /* each at a place of its own: alternator and amplifier are two of the 128 */
+  for (int k = 0; k < LOADS; k++) loads[k].positive = k;
+  many.load_count = 126;
+  assert_int_equal(tailvolt_check(&many, &faults), TAILVOLT_OK);
+  many.load_count = 127;
+  assert_int_equal(tailvolt_check(&many, &faults), TAILVOLT_BAD_INPUT);
+  assert_int_equal(faults.count, 1);
+  assert_non_null(strstr(faults.fault[0].message, "more than 128 places"));
+  free(loads);
+  tailvolt_system_free(system);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_a_sound_system), cmocka_unit_test(test_each_fault_is_named)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_a_sound_system), cmocka_unit_test(test_each_fault_is_named),
+                                     cmocka_unit_test(test_the_limit_of_places_is_named)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
