@@ -71,6 +71,9 @@ printf 'time_s,engine_rpm\n0,0\n20,0\n' >"$work/off.csv"
 run 0 simulate $hatchback/system.ini "$work/off.csv"
 unfold "$work/out" | grep -q '^PARKED .*not whether the car still starts.*no start after [0-9.]* h; plays [0-9.]* h' ||
   complain "PARKED: $(grep -A1 '^PARKED' "$work/out")"
+parked=$(unfold "$work/out" | sed -n 's/^PARKED *//p')
+run 0 report --quick --date x $hatchback/system.ini "$work/off.csv"
+out "<dd>$parked</dd>"
 run 0 simulate $hatchback/system.ini $hatchback/profile.csv
 if grep -q '^PARKED' "$work/out"; then complain "a profile with the engine on is called parked"; fi
 
