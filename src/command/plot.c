@@ -181,7 +181,7 @@ const struct tv_command tv_plot_command = {
         "pixel are kept. The pictures are made by the gnuplot scripts in plots/; --script writes script "
         "and data so that you can edit them by hand.",
     .least_operands = 1,
-    .most_operands = 6,
+    .most_operands = -1,
     .groups = TV_OUTPUT,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),

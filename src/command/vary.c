@@ -181,6 +181,20 @@ static int report_progress(void *context, double done_frac) {
   return tv_progress_report(&job->progress, done_frac);
 }
 
+/* Files that the system names. A system that only a varied key makes whole is none of its own: rows say what is wrong. */
+static void note_inputs(const struct tv_invocation *invocation) {
+  int count;
+  struct tailvolt_setting *settings = tv_settings(invocation, &count);
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  struct tailvolt_system *system = NULL;
+  if (settings != NULL && faults != NULL &&
+      tailvolt_system_read(invocation->operands[0], settings, count, &system, faults) == TAILVOLT_OK)
+    tv_note_inputs(invocation, system);
+  tailvolt_system_free(system);
+  free(settings);
+  free(faults);
+}
+
 /* Faults of options, keys and files, before anything runs. */
 static int prepare(const struct tv_invocation *invocation, struct job *job) {
   unsigned long threads = 0;
@@ -215,12 +229,9 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   }
   free(faults);
   if (code != TV_EXIT_DONE) return code;
-  struct tailvolt_system *system = NULL;
-  code = tv_load_system(invocation, invocation->operands[0], &system);
-  tailvolt_system_free(system);
+  note_inputs(invocation);
   /* before hours of rows, not after */
-  if (code == TV_EXIT_DONE && tv_output_is_input(invocation, tv_value(invocation, "output"))) code = TV_EXIT_INPUT;
-  if (code != TV_EXIT_DONE) return code;
+  if (tv_output_is_input(invocation, tv_value(invocation, "output"))) return TV_EXIT_INPUT;
   job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);
   return job->lines != NULL ? TV_EXIT_DONE : no_memory();
 }

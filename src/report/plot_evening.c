@@ -219,6 +219,8 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
 enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const struct tv_plot_file *const *files,
                                        int count, int *picture) {
   struct ends ends = read_ends(files[0]->json);
+  if (count > 1 && *picture == TV_PICTURE_PLAYING)
+    return tv_plot_refuse(plot, "the picture `playing` shows one result; several are drawn as `evenings`");
   if (count > 1) {
     *picture = TV_PICTURE_EVENINGS;
     return make_evenings(plot, files, count);

@@ -49,6 +49,8 @@ run 2 plot - ; err "not standard input"
 
 run 2 plot "$work/record.csv" "$work/thick.csv" -p beat; err "drawn over each other as"
 run 2 plot "$work/result.json" "$work/thick.json" -p loop; err "drawn as \`compare\`"
+run 2 plot "$work/evening.json" "$work/longer.json" -p playing; err "drawn as \`evenings\`"
+run 2 plot nowhere.csv nowhere.csv nowhere.csv nowhere.csv nowhere.csv nowhere.csv nowhere.csv; err "at most 6 files"
 run 2 plot "$work/one.csv" "$work/two.json"; err "shows one file"
 run 2 plot "$work/record.csv" -p envelope; err "is drawn from the CSV of envelope"
 run 2 plot "$work/record.csv" -p evening; err "is drawn from the JSON of parked"

@@ -64,6 +64,9 @@ run 2 vary $car "$work/short.csv" "$size" --shard 3/2; err "--shard 3/2"
 run 2 vary - "$work/short.csv" "$size"; err "not standard input"
 run 4 vary $car "$work/short.csv" "$size" -o "$work/no/such/folder.csv"; silent_out
 
+# a part that only the varied key makes whole
+run 0 vary $car "$work/short.csv" --set "capacitor stiffener.esr = 2 mohm" "capacitor stiffener.capacitance = 0.5 F, 1 F"; silent_err
+
 # a combination that cannot be met is a row that says so, the others stand
 run 3 vary $car "$work/short.csv" "battery.cold cranking = 640 A EN, 200 A EN" "battery.reserve = 118 min, 300 min" -f csv
 [ "$(grep -c ",not computed," "$work/out")" -eq 2 ] || complain "two rows should say that they could not be computed"
