@@ -102,6 +102,8 @@ enum tailvolt_finding_kind {
                                            *   limit_ohm = of the size] */
   TAILVOLT_FOUND_CABLE_BELOW_FUSES,       /**< bears less than the amplifier's own fuses [cable, amplifier; current_a =
                                            *   fuses, limit_a = ampacity] */
+  TAILVOLT_FOUND_NO_START,                /**< a start that does not turn the engine [voltage_v = at the posts while
+                                           *   cranking, limit_v = needed, time_s = first] */
   TAILVOLT_FOUND_KINDS
 };
 

@@ -51,6 +51,10 @@ static void end_words(const struct tailvolt_parked *p, char *text, size_t size) 
   char limit[64], battery[TAILVOLT_NAME_MAX + 32];
   switch (p->ends_by) {
   case TAILVOLT_ENDS_BY_RESTART:
+    if (p->until_s <= 0) {
+      snprintf(text, size, "%s even before anything has played", still(p));
+      return;
+    }
     snprintf(text, size, "then the car no longer %s",
              p->floor_from == TAILVOLT_FLOOR_OF_BOOTING ? "switches on" : "starts");
     break;

@@ -36,6 +36,13 @@ static void of_run(const struct tv_run *run, struct tv_finding_list *list, enum 
     struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_RIPPLE_COARSE, TAILVOLT_HOLDS);
     add(list, &found, status);
   }
+  if (!isnan(st->no_start_s)) {
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_NO_START, TAILVOLT_HOLDS);
+    found.voltage_v = st->no_start_v;
+    found.limit_v = st->no_start_needs_v;
+    found.time_s = st->no_start_s;
+    add(list, &found, status);
+  }
   if (st->load_collapsed) {
     struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_LOAD_COLLAPSED, TAILVOLT_HOLDS);
     found.time_s = st->load_collapse_s;

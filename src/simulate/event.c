@@ -5,6 +5,9 @@
 #include "parts/starter.h"
 #include "simulate/run.h"
 
+#define CRANK_LOOK_S 0.5     /* from then on, or for the last quarter of a shorter start, the voltage counts */
+#define CRANK_LOOK_FRAC 0.75
+
 /* ---- within the step ---- */
 
 /* The same step once more, after something has been settled otherwise. */
@@ -181,11 +184,28 @@ static enum tailvolt_status switch_guard(struct tv_run *run, int k) {
   return tv_run_reduce(run, run->step_s);
 }
 
+/* It starts where the posts, once the inrush is over, stand at or above what the starter needs (parts/starter.h). */
+static void judge_start(struct tv_run *run, double crank_s, bool ends) {
+  const struct tv_start_needs *needs = &run->state.now.start;
+  struct tv_statistics *st = run->statistics;
+  double v = tv_hot_y(run->hot)[run->layout->battery_row + run->layout->start_battery];
+  if (crank_s >= tv_least(CRANK_LOOK_S, CRANK_LOOK_FRAC * needs->length_s) - 1e-9) st->crank_v = tv_least(st->crank_v, v);
+  if (!ends) return;
+  if (st->crank_v < needs->floor_v && isnan(st->no_start_s)) {
+    st->no_start_v = st->crank_v;
+    st->no_start_needs_v = needs->floor_v;
+    st->no_start_s = run->now_s - crank_s;
+  }
+  st->crank_v = HUGE_VAL;
+}
+
 static enum tailvolt_status turn_starter(struct tv_run *run) {
   struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
+  double crank_s = lane->crank_s;
   double before_a = tv_starter_current_a(&run->state.now.start, lane->crank_s);
   lane->crank_s += run->step_s;
   if (lane->crank_s >= run->state.now.start.length_s - 1e-9) lane->crank_s = -1;
+  judge_start(run, crank_s, lane->crank_s < 0);
   double now_a = lane->crank_s < 0 ? 0 : tv_starter_current_a(&run->state.now.start, lane->crank_s);
   if (now_a == before_a) return TAILVOLT_OK;
   enum tailvolt_status status = tv_run_change_constants(run);

@@ -101,6 +101,8 @@ void tv_statistics_clear(struct tv_statistics *st) {
   st->alternator_peak_a = 0;
   st->load_collapsed = false;
   st->load_collapse_s = (double)NAN;
+  st->crank_v = HUGE_VAL;
+  st->no_start_v = st->no_start_needs_v = st->no_start_s = (double)NAN;
   st->highest_post_v = -HUGE_VAL;
   memset(st->phase, 0, sizeof st->phase);
   memset(st->use, 0, sizeof st->use);

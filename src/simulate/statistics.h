@@ -106,6 +106,8 @@ struct tv_statistics {
   struct tv_recorder recorder;
   bool load_collapsed;
   double load_collapse_s;
+  /* the start under way: lowest at the posts once its inrush is over; the first that did not turn the engine, NAN = none */
+  double crank_v, no_start_v, no_start_needs_v, no_start_s;
   struct tv_lamp lamp;
   double highest_post_v;        /* over all batteries */
 };

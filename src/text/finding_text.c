@@ -260,6 +260,10 @@ static void say_figures(const struct say *s) {
   case TAILVOLT_FOUND_RIPPLE_COARSE:
     SAY("the time step is coarser than the ripple of the bass note needs: the deepest dips are averaged away");
     break;
+  case TAILVOLT_FOUND_NO_START:
+    SAY("the car does not start at %s: %s V at the posts while cranking, and the starter needs %s V; the run goes on as if it "
+        "had", tv_clock(f->time_s).text, tv_fixed(f->voltage_v, 1).text, tv_fixed(f->limit_v, 1).text);
+    break;
   case TAILVOLT_FOUND_LOAD_COLLAPSED:
     SAY("a constant-power load asked for more than the supply could give, first at %s: it was left out of those steps",
         tv_clock(f->time_s).text);

@@ -110,6 +110,7 @@ size = 4 AWG
 length = 5.5 m'
 printf '%s\n[battery]\nkind = lithium-iron\ncapacity = 70 Ah\n' "$short" >"$work/lithium.ini"
 run 0 parked --spread 0 "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
+run 0 parked --spread 0 "$work/lithium.ini" --temperature -20C; first_screen; out "PLAYS   0 s, the car does not start even before"
 # below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be charged open again
 run 0 parked --spread 0 "$work/lithium.ini" --temperature -5C; first_screen
 out "then the car no longer starts"; tr -s "\n " " " <"$work/out" | grep -q "no driving puts it back while the pack is below 0 C" ||
