@@ -331,19 +331,47 @@ static bool fits_with(const char *said, const char *more) {
   return fits(both, BODY_WIDTH);
 }
 
+static bool at_same_post(const struct tailvolt_finding *f, const struct tailvolt_finding *other) {
+  return other->kind == TAILVOLT_FOUND_FUSE_ASSUMED && f->part[1].kind == other->part[1].kind &&
+         f->part[1].index == other->part[1].index;
+}
+
+/* "60 A", "2 x 100 A", "60 A and 125 A": the fuses to be fitted at the post of finding `from`. */
+static void ratings_at_post(const struct tailvolt_result *run, int from, char *to, size_t size) {
+  const struct tailvolt_finding *f = &run->cautions[from];
+  to[0] = '\0';
+  for (int k = from; k < run->caution_count; k++) {
+    const struct tailvolt_finding *one = &run->cautions[k];
+    int alike = 0;
+    bool before = false;
+    for (int j = from; j < run->caution_count; j++) {
+      bool same = at_same_post(f, &run->cautions[j]) && fabs(run->cautions[j].current_a - one->current_a) < 0.05;
+      alike += same;
+      before = before || (same && j < k);
+    }
+    if (!at_same_post(f, one) || before) continue;
+    tv_append(to, size, "%s", to[0] != '\0' ? " and " : "");
+    if (alike > 1) tv_append(to, size, "%d x ", alike);
+    tv_append(to, size, "%s A", tv_compact(one->current_a, 1).text);
+  }
+}
+
 /* "fit 60 A within 30 cm of the battery (not in your file)": what nobody has fitted is never right. */
 static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
   int count = 0;
   for (int k = 0; k < run->caution_count; k++) {
     const struct tailvolt_finding *f = &run->cautions[k];
-    char part[2 * TAILVOLT_NAME_MAX + 64], post[TAILVOLT_NAME_MAX + 16];
-    if (f->kind != TAILVOLT_FOUND_FUSE_ASSUMED) continue;
+    char part[2 * TAILVOLT_NAME_MAX + 160], post[TAILVOLT_NAME_MAX + 16], ratings[96];
+    bool before = f->kind != TAILVOLT_FOUND_FUSE_ASSUMED;
+    for (int j = 0; j < k && !before; j++) before = at_same_post(f, &run->cautions[j]);
+    if (before) continue;
+    ratings_at_post(run, k, ratings, sizeof ratings);
     tv_section_words(f->part[1].kind, f->part[1].name, post, sizeof post);
-    snprintf(part, sizeof part, "%s%s A within %s of %s%s", count > 0 ? " and " : to[0] != '\0' ? "; fit " : "fit ",
-             tv_compact(f->current_a, 1).text, tv_length(f->limit_m, us_units).text,
+    snprintf(part, sizeof part, "%s%s within %s of %s%s", count > 0 ? " and " : to[0] != '\0' ? "; fit " : "fit ",
+             ratings, tv_length(f->limit_m, us_units).text,
              run->battery_count == 1 || strcmp(post, "battery") == 0 ? "the " : "",
              run->battery_count == 1 ? "battery" : post);
-    char with_end[4 * TAILVOLT_NAME_MAX];
+    char with_end[4 * TAILVOLT_NAME_MAX + 96];
     snprintf(with_end, sizeof with_end, "%s (not in your file)", part);
     if (!fits_with(to, with_end)) {
       if (count == 0) tv_append(to, size, "; fuse not in your file");

@@ -27,12 +27,14 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all) {
   enum { BRIEFLY = 4 };
   int count = 0, said = 0;
+  /* fuses to be fitted stand on the first screen, where nothing else of safety takes their place */
+  for (int k = 0; k < run->reason_count; k++) all = all || run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
   for (int k = 0; k < run->caution_count; k++) count += all || run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
   if (count == 0) return;
   tv_page_heading(page, "CAUTIONS");
   for (int k = 0; k < run->caution_count; k++) {
     if (!all && run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED) continue;
-    if (!all && count > BRIEFLY && ++said == BRIEFLY) {
+    if (!page->style.details && count > BRIEFLY && ++said == BRIEFLY) {
       tv_page_line(page, "  - and %d more: --details", count - BRIEFLY + 1);
       return;
     }

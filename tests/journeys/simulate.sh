@@ -58,6 +58,21 @@ run 0 simulate $hatchback/system.ini $hatchback/profile.csv
 if grep -q "first instant\|gives .* back" "$work/out"; then complain "a settled start is called unsettled"; fi
 run 0 simulate $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"
 
+# fuses of one post stand together; the assumed value on which the verdict hangs is named, and turns it
+printf 'time_s,engine_rpm\n0,800\n10,800\n' >"$work/idle.csv"
+run 0 simulate examples/second-battery/relay.ini "$work/idle.csv"
+unfold "$work/out" | grep -q '^SAFETY  fit 100 A within 30 cm of the battery and 2 x 100 A within 30 cm of battery second' ||
+  complain "two fuses of one post: $(grep -A1 '^SAFETY' "$work/out")"
+cp examples/reference/ten-line.ini "$work/hangs.ini"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" --set "programme music.crest factor = 10 dB"
+first=$(head -1 "$work/out" | cut -d' ' -f1)
+hangs=$(unfold "$work/out" | sed -n 's/^SURE .* with the \([0-9.]* [A-Z%a-z]*\) .*; \(holds from\|holds up to\|no longer at\) \([0-9.]*\) .*/\3/p')
+key=$(unfold "$work/out" | sed -n 's/^SURE .* assumed for lights .*/vehicle.base load = @ A/p; s/^SURE .* of the alternator .*/alternator.low current = @ A/p
+  s/^SURE .* of charge .*/battery.state of charge = @ %/p; s/^SURE .* of its capacity .*/battery.health = @ %/p; s/^SURE .* body shell.*/joint body shell.resistance = @ mohm/p')
+[ -n "$hangs" ] && [ -n "$key" ] || complain "no value is named on which it hangs: $(grep -A1 '^SURE' "$work/out")"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" --set "programme music.crest factor = 10 dB" --set "$(echo "$key" | sed "s/@/$hangs/")"
+[ "$(head -1 "$work/out" | cut -d' ' -f1)" != "$first" ] || complain "with $key, $hangs, it is $first as before"
+
 # a long name gives way before a figure does
 long="the long and winding feed from the battery to the boot of it"
 sed "s/amplifier feed\]/$long]/" $van/system.ini >"$work/long.ini"
