@@ -417,12 +417,15 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
 static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                         bool us_units, char *to, size_t size) {
   int hidden = 0, shown = 0;
+  /* what can kill comes first */
+  for (int k = 0; k < run->caution_count; k++)
+    if (run->cautions[k].kind == TAILVOLT_FOUND_CHARGING_HYBRID) tv_append(to, size, "hybrid: do not touch orange cable");
   for (int k = 0; k < run->reason_count; k++) {
     char text[TAILVOLT_TEXT_MAX], part[2 * TAILVOLT_TEXT_MAX];
     if (run->reasons[k].topic != TAILVOLT_ABOUT_SAFETY) continue;
     brief(&run->reasons[k], us_units, text, sizeof text);
     if (shown == 0) shorten_names(system, text, sizeof text, BODY_WIDTH);
-    snprintf(part, sizeof part, "%s%s%s", shown > 0 ? "; " : "",
+    snprintf(part, sizeof part, "%s%s%s", to[0] != '\0' ? "; " : "",
              shown == 0 && run->reasons[k].status == TAILVOLT_FAILS ? "FAILS: " : "", text);
     char with_count[3 * TAILVOLT_TEXT_MAX];
     snprintf(with_count, sizeof with_count, "%s; 99 more below", part);

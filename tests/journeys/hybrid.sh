@@ -23,6 +23,7 @@ run 0 simulate --details $car "$work/ready.csv"
 out 'converter: mean'
 out 'BATTERIES AND CONVERTER'
 first CAUTIONS
+grep -q '^SAFETY *hybrid: do not touch orange cable; ' "$work/out" || complain "$asked: SAFETY does not begin with orange cable"
 lacks 'from the engine|alternator|shaft'
 out 'idle'
 out 'parked'
