@@ -50,7 +50,7 @@ enum tailvolt_cycle {
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_cycle(enum tailvolt_cycle cycle, struct tailvolt_trace **out);
 
-/** A trace after another, whose first sample falls together with the last of `trace`: both must have the same speed
+/** A trace after another, whose first sample coincides with the last of `trace`: both must have the same speed
  *  there. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace *next);

@@ -79,7 +79,7 @@ struct tailvolt_answer {
   double gain_v;
   char with[96];            /**< the part that gains it; empty = none could be tried */
   char text[TAILVOLT_TEXT_MAX]; /**< the plain line */
-  char rule[TAILVOLT_TEXT_MAX]; /**< the usual rule of thumb, which nothing here hangs on */
+  char rule[TAILVOLT_TEXT_MAX]; /**< the usual rule of thumb; nothing here depends on it */
 };
 
 struct tailvolt_change {

@@ -50,7 +50,7 @@ struct tailvolt_fault {
   char message[TAILVOLT_TEXT_MAX]; /**< lower case, no full stop; says what is accepted */
 };
 
-/** All faults of the inputs, found in one go (up to TAILVOLT_FAULTS_MAX). */
+/** All faults of the inputs, found in one pass (up to TAILVOLT_FAULTS_MAX). */
 struct tailvolt_faults {
   int count;   /**< stored */
   int dropped; /**< more than could be stored */

@@ -168,7 +168,7 @@ const struct tv_command tv_check_command = {
     .description =
         "Reads system files and profiles (names that end in .csv) without running anything. Each fault is "
         "printed on a line of its own with file, line, column, key, value and what is accepted. For a "
-        "sound file it shows what was understood: the parts, where they are connected, their resistances, "
+        "valid file it shows what was understood: the parts, where they are connected, their resistances, "
         "and every value that was assumed. A profile is checked against the system file before it, else "
         "against the first one given, else against the standard car. Standard input (-) is read as a "
         "system file.",

@@ -13,7 +13,7 @@
 
 enum { TEXT, JSON, CSV };
 
-/* Everything of one call, so that one place frees it. */
+/* All that one call owns, freed in one place. */
 struct job {
   int format;
   double level_db;
@@ -29,7 +29,7 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
   job->options = tailvolt_default_envelope_options();
   if (tv_option_given(invocation, "full-scale")) job->options.reference = TAILVOLT_FULL_SCALE;
   if (tv_option_given(invocation, "mono") && tv_option_given(invocation, "stereo")) {
-    tv_error("--mono and --stereo: one of them");
+    tv_error("--mono and --stereo: give one of them");
     return TV_EXIT_INPUT;
   }
   if (!tv_choice_option(invocation, "format", formats, &job->format) ||

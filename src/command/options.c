@@ -217,7 +217,7 @@ bool tv_time_option(const struct tv_invocation *invocation, const char *name, do
     return false;
   }
   if (seconds < least_s || seconds > most_s) {
-    tv_error("--%s %s: must lie between %s s and %s s", name, text, tv_compact(least_s, 6).text,
+    tv_error("--%s %s: must be between %s s and %s s", name, text, tv_compact(least_s, 6).text,
              tv_compact(most_s, 6).text);
     return false;
   }
@@ -239,7 +239,7 @@ bool tv_quantity_option(const struct tv_invocation *invocation, const char *name
     return false;
   }
   if (!(number >= least && number <= most)) {
-    tv_error("--%s %s: must lie between %s and %s", name, given, low, high);
+    tv_error("--%s %s: must be between %s and %s", name, given, low, high);
     return false;
   }
   *value = number;

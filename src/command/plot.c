@@ -92,7 +92,7 @@ static bool read_format(const struct tv_invocation *invocation, struct tv_plot_r
     request->format = dot + 1;
     return true;
   }
-  tv_error("--output %s: the picture's kind is its ending: .svg, .png or .pdf", output);
+  tv_error("--output %s: the ending chooses the kind of picture: .svg, .png or .pdf", output);
   return false;
 }
 

@@ -13,7 +13,7 @@
 #include "tailvolt/remedy.h"
 #include "tailvolt/report.h"
 
-/* Everything of one call, so that one place frees it. */
+/* All that one call owns, freed in one place. */
 struct job {
   char *text; /* of the system file */
   struct tailvolt_setting *settings;
@@ -189,7 +189,7 @@ static const struct tv_option options[] = {
 
 static const struct tv_example examples[] = {
     {"tailvolt remedy examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv",
-     "the least that the van needs"},
+     "the smallest set of changes that puts the van right"},
     {"tailvolt remedy examples/van-800w-8awg/system.ini --parked 2h --write remedied.ini",
      "at idle in the rain, and two hours parked; written as a new system file"}};
 

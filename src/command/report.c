@@ -272,7 +272,7 @@ const struct tv_command tv_report_command = {
         "Simulates as `simulate` does and writes one HTML page. The first part is for the customer: the "
         "question, the verdict in one sentence, voltage over time and the worst beat, what to change and "
         "what it takes, the evening parked if a playing time is wanted, what is taken for granted, a line "
-        "to sign. The second is for the workshop: the loop, the sag ledger, what each change is worth, "
+        "to sign. The second is for the workshop: the feed path, the sag ledger, what each change is worth, "
         "cables and fuses, what to measure, what was assumed, cautions. The page needs no other file and "
         "no network, prints on two A4 sheets and can be read on a phone.\n\n"
         "If a target is missed, the smallest remedy is searched for, which takes about a hundred runs; "

@@ -12,7 +12,7 @@
 #include "tailvolt/study.h"
 #include "tailvolt/report.h"
 
-/* Everything of one call, so that one place frees it. */
+/* All that one call owns, freed in one place. */
 struct job {
   struct tailvolt_system *system;
   int count, room;
@@ -36,7 +36,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     return TV_EXIT_NOT_COMPUTED;
   }
   if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
-  /* faults of all profiles in one go */
+  /* faults of all profiles together */
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
     if (each == TV_EXIT_DONE) job->count++;

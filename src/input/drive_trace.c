@@ -147,7 +147,7 @@ static enum tailvolt_status take_line(struct reading *reading, const char *line,
   if (split == TV_SPLIT_NO_MEMORY) return TAILVOLT_NO_MEMORY;
   if (split == TV_SPLIT_BAD_QUOTE) {
     tv_fault_add(reading->faults, reading->file, reading->lines.number, 0, NULL, NULL,
-                 "a quote is open or stands inside a cell");
+                 "a quote is left open or is inside a cell");
     return TAILVOLT_BAD_INPUT;
   }
   if (*header) return take_sample(reading);
@@ -174,7 +174,7 @@ static enum tailvolt_status read_trace(struct reading *reading) {
   }
   if (reading->faults->count == 0 && reading->trace->count < 2)
     tv_fault_add(reading->faults, reading->file, 0, 0, NULL, NULL,
-                 "a speed trace needs a header row and two rows at least");
+                 "a speed trace needs a header row and at least two rows");
   return reading->faults->count > 0 ? TAILVOLT_BAD_INPUT : TAILVOLT_OK;
 }
 

@@ -110,7 +110,7 @@ static enum tailvolt_status take_line(struct reader *reader, const char *line, s
     case TV_SPLIT_DONE:
       return reader->has_header ? take_row(reader) : take_header(reader);
     case TV_SPLIT_BAD_QUOTE:
-      return refuse(reader, -1, "a quotation mark that is not closed or stands inside a cell");
+      return refuse(reader, -1, "a quotation mark is not closed or is inside a cell");
     case TV_SPLIT_NO_MEMORY:
       break;
   }

@@ -126,7 +126,7 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
   if (split == TV_SPLIT_NO_MEMORY) return TAILVOLT_NO_MEMORY;
   if (split == TV_SPLIT_BAD_QUOTE) {
     tv_fault_add(pass->faults, pass->file, number, 0, NULL, NULL,
-                 "a quote is open or stands inside a cell: quote the whole cell, and double quotes within it");
+                 "a quote is left open or is inside a cell: quote the whole cell, and double quotes within it");
     return TAILVOLT_BAD_INPUT;
   }
   double value;
@@ -190,7 +190,7 @@ static enum tailvolt_status read_rows(struct pass *pass, struct tv_rows *rows) {
   profile->line_room = pass->lines.longest + 2;
   if (rows->count < 2)
     tv_fault_add(pass->faults, pass->file, 0, 0, NULL, NULL,
-                 "a profile needs two rows at least, this one has %s: the last row ends it",
+                 "a profile needs at least two rows, this one has %s: the last row ends it",
                  rows->count == 0 ? "none" : "one");
   return TAILVOLT_OK;
 }

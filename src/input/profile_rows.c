@@ -273,7 +273,7 @@ bool tv_rows_take_checked(struct tv_rows *rows, const char *line, size_t length,
       char copy[64];
       tv_copy_text(copy, length < sizeof copy ? length + 1 : sizeof copy, line);
       tv_fault_add(rows->faults, rows->file, number, 0, NULL, copy,
-                   "a quote is open or stands inside a cell: quote the whole cell, and double quotes within it");
+                   "a quote is left open or is inside a cell: quote the whole cell, and double quotes within it");
       return true;
     }
     case TV_SPLIT_DONE: break;

@@ -1,4 +1,4 @@
-/* In place of sound_file.c where libsndfile is not to be had. */
+/* In place of sound_file.c where libsndfile is not available. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>

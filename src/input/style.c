@@ -91,7 +91,7 @@ static enum tailvolt_status take_pair(struct reader *reader, const char *key, co
   if (strcmp(key, "passage") == 0) return take_passage(reader, text);
   while (k < KEY_COUNT && strcmp(keys[k].name, key) != 0) k++;
   if (k == KEY_COUNT) return unknown_key(reader, key);
-  if (reader->given[k]) return refuse(reader, "'%s' stands a second time", key);
+  if (reader->given[k]) return refuse(reader, "'%s' appears a second time", key);
   reader->given[k] = true;
   if (tv_quantity_read(text, strlen(text), keys[k].measure, &value) != TV_QUANTITY_OK)
     return refuse(reader, "%s = %.40s: must be a number with its unit (%s)", key, text,

@@ -360,7 +360,7 @@ static void build_load(struct build *b, struct tv_part *part, const char *first_
   l->rated_v = tv_number(part, TV_K_LOAD_RATED_V);
   l->power_w = tv_has(part, TV_K_LOAD_CURRENT) ? tv_number(part, TV_K_LOAD_CURRENT) * l->rated_v
                                                : tv_number(part, TV_K_LOAD_POWER);
-  /* one clamp reading of everything stands in for the single loads */
+  /* one clamp reading of everything replaces the single loads */
   if (!isnan(b->system->vehicle.base_load_a)) l->power_w = 0.0;
   l->behaviour = (enum tailvolt_behaviour)tv_word(part, TV_K_BEHAVES);
   l->duty_frac = tv_number(part, TV_K_DUTY);

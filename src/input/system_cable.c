@@ -32,7 +32,7 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
     fine = tv_section_from_resistance(x, c->material, &section);
   if (!fine) {
     if (draft != NULL && !value->assumed)
-      tv_part_fault(draft, part, by, "'%s = %.60s' is no size of cable that can be modelled",
+      tv_part_fault(draft, part, by, "'%s = %.60s' is not a size of cable that can be modelled",
                     tv_key_of(by)->name, value->raw);
     return false;
   }

@@ -200,7 +200,7 @@ static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
     missing(draft, isolator, TV_K_ISO_OUTPUT, "output = 30 A at 14.4 V");
   if (relay && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
       tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
-    tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must lie below 'closes above'");
+    tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must be below 'closes above'");
 }
 
 static void check_programme(struct tv_draft *draft, const struct tv_part *amplifier) {
@@ -225,10 +225,10 @@ static void check_crossover(struct tv_draft *draft, const struct tv_part *progra
   static const enum tv_key_id ids[] = {TV_K_BELOW, TV_K_ABOVE};
   for (int k = 0; k < 2; k++)
     if (tv_has(programme, ids[k]) && !tv_has(programme, TV_K_RECORDING))
-      tv_part_fault(draft, programme, ids[k], "'%s' goes with 'recording' only", tv_key_of(ids[k])->name);
+      tv_part_fault(draft, programme, ids[k], "'%s' is for 'recording' only", tv_key_of(ids[k])->name);
 }
 
-/* What a recording has of its own and generated music is told. */
+/* What a recording has already, and generated music must be given. */
 static bool shapes_music(enum tv_key_id id) {
   return id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY || id == TV_K_PHRASES || id == TV_K_SECTIONS;
 }

@@ -34,7 +34,7 @@ struct tv_part {
   struct tv_value *value[TV_KEY_COUNT]; /* NULL = absent */
 };
 
-/* A cable of the standard car with its fuses: what is sized by what hangs on it. */
+/* A cable of the standard car with its fuses: sized by what it feeds. */
 struct tv_feed {
   const struct tv_part *amplifier; /* the only one on it; NULL = all that share it, or a battery */
   const struct tv_part *battery;   /* the further battery it leads to, or NULL */

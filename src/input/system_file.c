@@ -42,7 +42,7 @@ static void open_section(struct feed *feed, const char *kind_text, const char *n
   if (feed->part == NULL || first == NULL) return;
   feed->part->skipped = true;
   place.section = first->id;
-  tv_place_fault(&place, "[%s] stands a second time; the first is on line %d", first->id, first->line);
+  tv_place_fault(&place, "[%s] appears a second time; the first is on line %d", first->id, first->line);
 }
 
 static bool read_header(struct feed *feed, const char *line) {
@@ -136,7 +136,7 @@ static void take_pair(struct feed *feed, const char *line, size_t split) {
   }
   if (value != NULL && (tv_key_of(id)->flags & TV_KEY_MANY) == 0) {
     if (!part->skipped)
-      tv_place_fault(&place, "'%s' stands a second time in [%s]; the first is on line %d", key, part->id,
+      tv_place_fault(&place, "'%s' appears a second time in [%s]; the first is on line %d", key, part->id,
                      value->line);
     return;
   }
@@ -158,7 +158,7 @@ static void take_line(struct feed *feed, const char *line, const char *problem) 
   } else if (line[split] == '\0') {
     tv_place_fault(&place, "'%.60s' is neither [section] nor 'key = value'", line);
   } else if (feed->before_sections) {
-    tv_place_fault(&place, "'%.60s' stands before any [section]", line);
+    tv_place_fault(&place, "'%.60s' comes before any [section]", line);
   } else if (feed->part != NULL) {
     take_pair(feed, line, split);
   }

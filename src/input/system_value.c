@@ -71,7 +71,7 @@ static void quantity_fault(const struct reading *r, enum tv_quantity_status stat
   } else if (status == TV_QUANTITY_BAD_UNIT && (*rest == 'x' || *rest == 'X') && rest == piece + used) {
     tv_place_fault(r->place, "a hexadecimal number in '%s = %s'; write it in decimal", r->name, r->shown);
   } else if (status == TV_QUANTITY_BAD_UNIT) {
-    tv_place_fault(r->place, "'%.30s' is no unit for '%s = %s'; accepted: %s", rest, r->name, r->shown,
+    tv_place_fault(r->place, "'%.30s' is not a unit for '%s = %s'; accepted: %s", rest, r->name, r->shown,
                    tv_measure_units(measure));
   } else {
     tv_place_fault(r->place, "no finite number in '%s = %s'; accepted: %s to %s", r->name, r->shown, low,
@@ -159,7 +159,7 @@ static bool read_whole(const struct reading *r, const char *text) {
   double number = 0.0;
   if (!tv_parse_number(text, strlen(text), &number) || floor(number) != number ||
       number < limit(r->key->low, TV_PLAIN) || number > limit(r->key->high, TV_PLAIN)) {
-    tv_place_fault(r->place, "'%s = %s' is no whole number from %s to %s", r->name, r->shown, r->key->low,
+    tv_place_fault(r->place, "'%s = %s' is not a whole number from %s to %s", r->name, r->shown, r->key->low,
                    r->key->high);
     return false;
   }
@@ -253,7 +253,7 @@ static bool read_size(const struct reading *r, const char *whole) {
     return false;
   }
   if (status != TV_QUANTITY_OK) {
-    tv_place_fault(r->place, "'%s = %s' is no size; accepted: 20 AWG to 4/0 AWG, or %s to %s", r->name,
+    tv_place_fault(r->place, "'%s = %s' is not a size; accepted: 20 AWG to 4/0 AWG, or %s to %s", r->name,
                    r->shown, r->key->low, r->key->high);
     return false;
   }

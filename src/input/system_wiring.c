@@ -189,15 +189,15 @@ static void name_missing(struct wiring *w, struct link *link) {
   const char *hint = alternator ? "engine strap missing?" : "negative lead missing?";
   if (plus_alone && !minus_alone)
     tv_part_fault(w->draft, link->part, link->key[0],
-                  "[%s] has no way out of its positive '%s': no part joins it (%s)", link->part->id, plus,
+                  "[%s] has no path from its positive '%s': no part joins it (%s)", link->part->id, plus,
                   alternator ? "charge lead missing?" : "its cable missing?");
   else if (minus_alone)
     tv_part_fault(w->draft, link->part, link->key[1],
-                  "[%s] has no way back to its negative '%s': no part joins it (%s)", link->part->id, minus,
+                  "[%s] has no path back to its negative '%s': no part joins it (%s)", link->part->id, minus,
                   hint);
   else
     tv_part_fault(w->draft, link->part, link->key[1],
-                  "[%s] has no closed way from '%s' back to its negative '%s': a cable or strap is missing "
+                  "[%s] has no closed path from '%s' back to its negative '%s': a cable or strap is missing "
                   "between (%s)",
                   link->part->id, plus, minus, hint);
 }
@@ -226,7 +226,7 @@ static void check_ways_back(struct wiring *w) {
             fed[end] || (w->links[s].source && root(w, w->links[s].point[0]) == root(w, link->point[end]));
     if (fed[0] && fed[1])
       tv_part_fault(w->draft, link->part, link->key[1],
-                    "[%s] lies between two sources that share no ground: no way from '%s' "
+                    "[%s] lies between two sources that share no ground: no path from '%s' "
                     "back to '%s'",
                     link->part->id, point_name(w, link->point[0]), point_name(w, link->point[1]));
   }
@@ -248,7 +248,7 @@ static void check_islands(struct wiring *w) {
     if (reported) continue;
     link->open = true;
     tv_part_fault(w->draft, link->part, link->key[1],
-                  "[%s] and all that hangs on it share no ground with the rest: join '%s' to 'ground'",
+                  "[%s] and everything connected to it share no ground with the rest: join '%s' to 'ground'",
                   link->part->id, point_name(w, link->point[1]));
   }
 }

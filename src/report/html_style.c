@@ -1,4 +1,4 @@
-/* The style sheet of the page. All text has a contrast of at least 4.5 to 1 (WCAG 2, level AA); no meaning hangs on a
+/* The style sheet of the page. All text has a contrast of at least 4.5 to 1 (WCAG 2, level AA); no meaning depends on a
  * colour alone. */
 #include <stddef.h>
 

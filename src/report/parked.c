@@ -235,7 +235,7 @@ static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
   else
     snprintf(text, sizeof text, "%s", "");
   size_t used = strlen(text);
-  snprintf(text + used, sizeof text - used, "8 of 10 such cars play between %s and %s; it hangs most on %s",
+  snprintf(text + used, sizeof text - used, "8 of 10 such cars play between %s and %s; it depends most on %s",
            tv_playing_time(s->until_s.p10).text, longest, the_matter(&s->matters[0]));
   labelled(page, TV_BOLD, "SURE", text);
 }

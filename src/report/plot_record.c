@@ -79,7 +79,7 @@ int tv_record_column(const struct tv_record *record, const char *part, const cha
   return -1;
 }
 
-/* Digits with a point, as records are written; anything else by the way of all numbers. False = not a number. */
+/* Digits with a point, as records are written; anything else goes to the general number reader. False = not a number. */
 static bool read_cell(const char *from, const char *to, double *value) {
   static const double scale[] = {1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};
   if (from == to) {

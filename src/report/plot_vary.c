@@ -230,7 +230,7 @@ static void make_axis(const struct table *table, int key, struct axis *axis) {
     axis->place[axis->count++] = value;
   }
   if (axis->count < 2) axis->numeric = false;
-  /* places that crowd together on an even scale are told apart as names */
+  /* values too close together on a linear scale are spaced evenly, as names */
   double low = HUGE_VAL, high = -HUGE_VAL, gap = HUGE_VAL;
   for (int k = 0; k < axis->count; k++) {
     low = fmin(low, axis->number[k]);
@@ -398,7 +398,7 @@ static enum tailvolt_status make_curves(struct tv_plot *plot, const struct table
     if (known) continue;
     if (curves == CURVES_MAX)
       return tv_plot_refuse(
-          plot, "more than %d curves are not told apart; vary fewer values, or draw a `heat` map of two keys",
+          plot, "more than %d curves cannot be told apart; vary fewer values, or draw a `heat` map of two keys",
           CURVES_MAX);
     snprintf(seen[curves++], sizeof seen[0], "%s", name);
     if (curves > 1) tv_buffer_add(&plot->data, "\n\n");

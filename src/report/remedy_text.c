@@ -110,7 +110,7 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
     return;
   }
   if (set->change_count == 0) {
-    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing is needed: every target is met as it is");
+    tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing is needed: every target is met already");
     return;
   }
   snprintf(text, sizeof text, "%s%s", set->what, remedy->partial ? " (the search was stopped early)" : "");

@@ -57,7 +57,7 @@ static void shorten_name(char *text, size_t size, const char *name) {
   memcpy(at, cut, shorter);
 }
 
-/* Long names give way before figures do, where a text takes more than two lines. */
+/* Where a text takes more than two lines, long names are shortened before figures are. */
 static void shorten_names(const struct tailvolt_system *system, char *text, size_t size, size_t first) {
   if (system == NULL) return;
   for (int k = 0; k < system->conductor_count && !fits(text, first); k++)
@@ -116,7 +116,7 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
     tv_append(to, size, "; %s while the engine is started", tv_volts_beside(whole->start_min_v, (double)NAN).text);
     return;
   }
-  /* the meter hangs on during all of the profile: its lowest reading belongs to the phase that is lowest */
+  /* the meter stays connected for the whole profile: its lowest reading belongs to the phase that is lowest */
   if (less < SAY_NO_METER && isfinite(whole->meter_min_v) && in->min_v <= whole->min_v)
     tv_append(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);
 }

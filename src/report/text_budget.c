@@ -102,7 +102,7 @@ static void by_simulation(struct tv_page *page, const struct tailvolt_result *ru
   if (count > 1) whole_row(&table, run);
   tv_table_end(&table, "  ");
   tv_page_line(page, "  motorway: from 2500 rpm of the engine on; parked: engine off");
-  tv_page_wrapped(page, "  ", "flat: half charge, the least that a starter battery should keep; daily: with this once a day "
+  tv_page_wrapped(page, "  ", "flat: half charge, the lowest a starter battery should go; daily: with this once a day "
                               "and no other use; on end: without a break");
 }
 

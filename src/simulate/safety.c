@@ -25,7 +25,7 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
     return job.status;
   }
   int battery = shorted(&job);
-  /* before everything else that one reads of a hybrid */
+  /* before anything else that is said about a hybrid */
   if (system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER) {
     struct tailvolt_finding hybrid = tv_finding(TAILVOLT_FOUND_CHARGING_HYBRID, TAILVOLT_HOLDS);
     tv_finding_about(&hybrid, system, TAILVOLT_PART_VEHICLE, -1);

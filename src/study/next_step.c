@@ -62,7 +62,7 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
     if (sizes[k].area_m2 < 1.15 * cable->area_m2) continue;
     char section[TAILVOLT_NAME_MAX + 16];
     tv_section_words(entry->part_kind, entry->name, section, sizeof section);
-    /* beside its size a clad cable is told from one of copper */
+    /* a clad cable is distinguished from copper beside its size */
     bool clad = cable->material == TAILVOLT_CLAD_ALUMINIUM || cable->material == TAILVOLT_ALUMINIUM;
     snprintf(change->what, sizeof change->what, "%s%s %s", sizes[k].text, clad ? " copper" : "", entry->name);
     set(change, section, "size", sizes[k].text);

@@ -300,7 +300,7 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
                                        const struct tv_parked_quick *quick, struct tailvolt_parked *out,
                                        char *error) {
   struct level_search s = {system, profile, *options, quick, out->wanted_s, TAILVOLT_OK, error};
-  /* longer than this need not be told apart; progress was the first run's */
+  /* beyond this, differences do not matter; progress was the first run's */
   s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
   double here_db = options->level_db, low_db = LOWEST_DB, high_db = here_db;
   if (options->limit_s <= out->wanted_s) s.options.limit_s = 2 * out->wanted_s;

@@ -103,7 +103,7 @@ static enum tailvolt_status take_size(struct reader *reader, struct tv_stock_ite
   tv_plain_text(item->size, sizeof item->size, text);
   if (item->stock == TV_STOCK_HOUR) return TAILVOLT_OK;
   if (item->stock == TV_STOCK_CURRENCY) {
-    if (!reader->prices) return refuse(reader, k, "a currency stands in a price list (--prices)");
+    if (!reader->prices) return refuse(reader, k, "a currency belongs in a price list (--prices)");
     if (item->size[0] == '\0' || strlen(item->size) >= sizeof reader->catalogue->currency)
       return refuse(reader, k, "'%.60s': a currency is a short word such as EUR or USD", text);
     tv_copy_text(reader->catalogue->currency, sizeof reader->catalogue->currency, item->size);
@@ -117,19 +117,19 @@ static enum tailvolt_status take_size(struct reader *reader, struct tv_stock_ite
   struct tv_section section;
   if (item->stock == TV_STOCK_CABLE && tv_gauge_read(item->size, &awg)) {
     if (!tv_section_from_awg(awg, TAILVOLT_COPPER, &section))
-      return refuse(reader, k, "'%.60s' is no size of cable: 20 to 4/0 AWG", text);
+      return refuse(reader, k, "'%.60s' is not a size of cable: 20 to 4/0 AWG", text);
     item->value = section.r20_ohm_per_m;
     return TAILVOLT_OK;
   }
   if (tv_quantity_read(item->size, strlen(item->size), stocks[item->stock].measure, &item->value) != TV_QUANTITY_OK)
-    return refuse(reader, k, "'%.60s' is no size of a %s: a number with its unit (%s%s)", text, name,
+    return refuse(reader, k, "'%.60s' is not a size of a %s: a number with its unit (%s%s)", text, name,
                   tv_measure_units(stocks[item->stock].measure), item->stock == TV_STOCK_CABLE ? " or AWG" : "");
   if (!(item->value >= stocks[item->stock].lowest && item->value <= stocks[item->stock].highest))
     return refuse(reader, k, "'%.60s' is out of range for a part %s", text, name);
   if (item->stock != TV_STOCK_CABLE) return TAILVOLT_OK;
   item->metric = true;
   if (!tv_section_from_mm2(item->value * 1e6, TAILVOLT_COPPER, &section))
-    return refuse(reader, k, "'%.60s' is no size of cable", text);
+    return refuse(reader, k, "'%.60s' is not a size of cable", text);
   item->value = section.r20_ohm_per_m;
   return TAILVOLT_OK;
 }
@@ -191,7 +191,7 @@ static enum tailvolt_status take_line(struct reader *reader, const char *line, s
   case TV_SPLIT_DONE:
     return reader->has_header ? take_row(reader) : take_header(reader);
   case TV_SPLIT_BAD_QUOTE:
-    return refuse(reader, -1, "a quotation mark that is not closed or stands inside a cell");
+    return refuse(reader, -1, "a quotation mark is not closed or is inside a cell");
   case TV_SPLIT_NO_MEMORY:
     break;
   }

@@ -118,7 +118,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   why[0] = '\0';
   switch (remedy->shortage) {
   case TAILVOLT_SHORTAGE_NONE:
-    tv_append(why, size, remedy->met_before ? "every target is met as it is"
+    tv_append(why, size, remedy->met_before ? "every target is met already"
                                       : "no shortage of voltage or charge: only safety has to be put right");
     return;
   case TAILVOLT_SHORTAGE_STEADY:
@@ -200,7 +200,7 @@ static bool is_worth_something(const struct tailvolt_remedy *remedy, const struc
          (isfinite(worth->gain_parked_s) && worth->gain_parked_s >= 0.1 * remedy->parked_before_s);
 }
 
-/* The cheapest that does alone, else the one that wins most; something is always better than nothing. */
+/* The cheapest that does alone, else the one that gains most; something is always better than nothing. */
 static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy, enum tailvolt_cure asked,
                                             bool minutes) {
   const struct tailvolt_worth *best = NULL;

@@ -207,7 +207,7 @@ static void plan_return(struct tv_plan *plan) {
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
 
-/* Another amplifier hangs on the same feed. */
+/* Another amplifier is on the same feed. */
 static void plan_own_feed(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   if (plan->worst_amplifier < 0 || plan->places.feed_count == 0 || system->battery_count == 0 ||

@@ -143,7 +143,7 @@ static bool asked_to_stop(const struct tailvolt_parked_options *options, int don
   return run->progress != NULL && run->progress(run->progress_context, (double)done / count) != 0;
 }
 
-/* Progress is told, and Ctrl-C heard, by the first thread between two of its vehicles. */
+/* The first thread reports progress, and checks for Ctrl-C, between two of its vehicles. */
 static void compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                         const struct tailvolt_parked_options *options, struct all *all) {
   int stopped = 0, done = 0;

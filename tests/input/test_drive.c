@@ -47,8 +47,8 @@ static void columns_by_name_and_unit(void **state) {
 static void faults_are_named(void **state) {
   (void)state;
   static const struct { const char *text; int line, column; const char *message; } cases[] = {
-      {"", 0, 0, "a speed trace needs a header row and two rows at least"},
-      {"time_s,speed_kmh\n0,0\n", 0, 0, "a speed trace needs a header row and two rows at least"},
+      {"", 0, 0, "a speed trace needs a header row and at least two rows"},
+      {"time_s,speed_kmh\n0,0\n", 0, 0, "a speed trace needs a header row and at least two rows"},
       {"speed_kmh\n0\n1\n", 1, 0, "no time column: name one time_s (time, seconds and t are taken too)"},
       {"time_s,speed\n0,0\n1,0\n", 1, 0, "no speed column: name one speed_kmh, or by its unit km/h, mph or m/s"},
       {"time_s,kmh\n0,0\n1,fast\n", 3, 2, "not a number"},
@@ -57,7 +57,7 @@ static void faults_are_named(void **state) {
       {"time_s,mph\n0,0\n1,249\n", 3, 2, "out of range: accepted is 0 to 400 km/h"},
       {"time_s,kmh\n5,0\n5,1\n", 3, 1, "does not rise: the row above is at 5 s"},
       {"time_s,kmh\n0,0\n1\n", 3, 0, "the row has 1 cells where the header has 2"},
-      {"time_s,kmh\n0,\"0\n1,0\n", 2, 0, "a quote is open or stands inside a cell"},
+      {"time_s,kmh\n0,\"0\n1,0\n", 2, 0, "a quote is left open or is inside a cell"},
   };
   static struct tailvolt_faults faults;
   struct tailvolt_trace *trace;

@@ -205,7 +205,7 @@ static void envelope_files_that_are_wrong(void **state) {
       {"time_s,share\n0,1,2\n", "2: 3 cells where the header has 2"},
       {"time_s,share\n0,1\n1e-300,1\n", "lasts 1e-300 s: must last 1 ms to 1e9 s"},
       {"time_s,share\n-1e308,1\n1e308,1\n", "lasts inf s: must last 1 ms to 1e9 s"},
-      {"time_s,share\n0,\"1\n", "2: a quotation mark that is not closed or stands inside a cell"},
+      {"time_s,share\n0,\"1\n", "2: a quotation mark is not closed or is inside a cell"},
   };
   for (size_t k = 0; k < sizeof wrong / sizeof wrong[0]; k++) {
     struct tv_table table;

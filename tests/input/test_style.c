@@ -157,7 +157,7 @@ static void wrong_styles_are_refused_with_their_line(void **state) {
       {"crest factor = 9 dB\n", ": 'tempo' is missing"},
       {"crest factor = 9\n", ":1: crest factor = 9: must be a number with its unit (dB)"},
       {"crest factor = 9 dB\ntempo = 0 /min\n", ":2: tempo = 0 /min: must be 1 to 1000 /min"},
-      {"crest factor = 9 dB\ncrest factor = 9 dB\n", ":2: 'crest factor' stands a second time"},
+      {"crest factor = 9 dB\ncrest factor = 9 dB\n", ":2: 'crest factor' appears a second time"},
       {"tempoo = 60 /min\n", ":1: unknown key 'tempoo' of a style; did you mean 'tempo'?"},
       {"[stile]\n", ":1: '[stile]' is neither [style] nor 'key = value'"},
       {"passage = 60 beats at 0 dB\n", ":1: passage = 60 beats at 0 dB: the beats must be a multiple of 16"},

@@ -107,7 +107,7 @@ shows err "phrases"
 expect 2 check examples/reference/ten-line.ini --set "programme music.recording = none.ogg"
 shows err "programme music: none.ogg: No such file or directory"
 expect 2 check examples/reference/ten-line.ini --set "programme music.below = 80 Hz"
-shows err "'below' goes with 'recording' only"
+shows err "'below' is for 'recording' only"
 
 expect 2 envelope "$work/none.wav"
 shows err "none.wav: No such file or directory"

@@ -147,7 +147,7 @@ out "PARTIAL"; err "the spread is of"
 
 # options that cannot be right
 run 2 parked $van --floor 9; err "--floor 9: write a value with its unit (V or mV)"; silent_out
-run 2 parked $van --soc-limit 150%; err "must lie between"
+run 2 parked $van --soc-limit 150%; err "must be between"
 run 2 parked $van --for 3; err "which unit"
 run 2 parked $van --programme drum; err "did you mean drums?"
 run 2 parked $van --programme silence; err "nothing would play"

@@ -33,7 +33,7 @@ run 0 simulate $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
 # the file that was written holds, keeps its comments, and needs nothing more
 run 0 simulate "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
 grep -q '^# Van of the travelling puppet theatre' "$work/new.ini" || complain "comments are lost"
-run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met as it is"
+run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met already"
 run 0 check "$work/new.ini"
 
 # the same answer from any number of threads
@@ -61,7 +61,7 @@ printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/
 run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
 run 1 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv" --strict
 printf 'part,size,cost\ncapacitor,0.5,1\n' >"$work/bad.csv"
-run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is no size of a capacitor"; silent_out
+run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is not a size of a capacitor"; silent_out
 run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/none.csv"; err "none.csv"; silent_out
 run 2 remedy nowhere.ini "$work/show.csv"; err "nowhere.ini"; silent_out; messages_are_named
 run 2 remedy $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
@@ -91,7 +91,7 @@ run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --prices "$work/pr
 printf 'part,size,price\ncable,4 AWG,3\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv: no currency: a row such as 'currency,EUR,' is wanted"; silent_out
 printf 'part,size,price\ncurrency,EUR,\ncable,4,3\n' >"$work/bad.csv"
-run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv:3:2: '4' is no size of a cable"; silent_out
+run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv:3:2: '4' is not a size of a cable"; silent_out
 
 # playing time parked as a target of its own
 run 0 remedy examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 1ms --parked 4h

@@ -41,7 +41,7 @@ static void test_a_link_between_batteries_is_no_sum(void **state) {
   struct car car;
   make_two_batteries(&car, true);
   expect_none(&car, "several fuses");
-  /* what hangs on the far end is fed from both */
+  /* what is connected to the far end is fed from both */
   lay(&car, FITTED + 3, "tail", SPARE + 4, SPARE + 6, "25 mm2", 1.0);
   car.system.conductor_count = FITTED + 4;
   expect(&car, TAILVOLT_FAILS, "cable tail (25 mm2) is fed through several fuses at once, 200 A in sum");

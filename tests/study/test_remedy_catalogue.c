@@ -48,15 +48,15 @@ static void test_faults(void **state) {
       {"part,size,cost,price\n", "1:4: column 'price': a catalogue has"},
       {"part,size,cost,cost\n", "1:4: column 'cost' stands twice"},
       {"part,size,cost\nbelt,1 m,2\n", "2:1: part 'belt'"},
-      {"part,size,cost\ncable,8,2\n", "2:2: '8' is no size of a cable"},
+      {"part,size,cost\ncable,8,2\n", "2:2: '8' is not a size of a cable"},
       {"part,size,cost\n# a comment\n\ncable,4 AWG,dear\n", "4:3: 'dear' is not a number"},
       {"part,size,cost\ncable,4 AWG,-2\n", "2:3: '-2' is out of range"},
       {"part,size,cost\ncable,4 AWG\n", "2: has 2 cells where the header has 3"},
       {"part,size,cost\ncable,4 AWG,1\ncable,4 AWG,2\n", "3:2: cable '4 AWG' stands twice"},
       {"part,size,cost\nwork,paint,1\n", "2:2: 'paint': work is"},
       {"part,size,cost\nalternator,900 A,1\n", "2:2: '900 A' is out of range for a part alternator"},
-      {"part,size,cost\nbattery,nan Ah,1\n", "2:2: 'nan Ah' is no size"},
-      {"part,size,cost\ncurrency,EUR,1\n", "2:2: a currency stands in a price list"},
+      {"part,size,cost\nbattery,nan Ah,1\n", "2:2: 'nan Ah' is not a size"},
+      {"part,size,cost\ncurrency,EUR,1\n", "2:2: a currency belongs in a price list"},
       {"part,size,cost\n\"cable,4 AWG,1\n", "2: a quotation mark"},
   };
   for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++) {
