@@ -79,11 +79,13 @@ static enum tailvolt_status settle_within(struct tv_run *run) {
   return TAILVOLT_OK;
 }
 
+#define SLOPE_FRAC 1e-3 /* a battery's slope that differs more from the reduction's is put into it */
+
 static enum tailvolt_status take_tangent(struct tv_run *run, int k) {
   struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
   tv_run_tangent(run, k, run->step_s);
   double ohm = b->total_ohm[b->last_a < 0];
-  return fabs(ohm - b->used_ohm) > 1e-3 * b->used_ohm ? tv_run_reduce(run, run->step_s) : TAILVOLT_OK;
+  return fabs(ohm - b->used_ohm) > SLOPE_FRAC * b->used_ohm ? tv_run_reduce(run, run->step_s) : TAILVOLT_OK;
 }
 
 /* Load response: the output at the set point may rise by no more than ramp x step. */
@@ -231,9 +233,22 @@ static enum tailvolt_status happen(struct tv_run *run, enum tv_event event, int 
   return TAILVOLT_INTERNAL;
 }
 
+/* The commonest event of a lane needs nothing but its battery; false where more follows, nothing having been changed. */
+static bool take_tangent_alone(struct tv_hot *hot, int lane, int k) {
+  struct tv_run *run = hot->run[lane];
+  int size = (int)(sizeof(struct tv_hot_battery) / sizeof(double)), place = hot->layout->battery + k * size;
+  const struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+  tv_hot_extract_part(hot, lane, place, size);
+  tv_run_tangent(run, k, run->step_s);
+  if (fabs(b->total_ohm[b->last_a < 0] - b->used_ohm) > SLOPE_FRAC * b->used_ohm) return false;
+  tv_hot_insert_part(hot, lane, place, size);
+  return true;
+}
+
 enum tailvolt_status tv_hot_event(struct tv_hot *hot, int lane, enum tv_event event, int index) {
   struct tv_run *run = hot->run[lane];
   bool own = hot == run->hot;
+  if (!own && event == TV_EVENT_TANGENT && take_tangent_alone(hot, lane, index)) return TAILVOLT_OK;
   if (!own) tv_hot_extract(hot, lane);
   run->now_s = TV_HOT(run->hot, lane)->now_s;
   run->matrix_moved = false;

@@ -79,17 +79,24 @@ void tv_hot_free(struct tv_hot *hot) {
   free(hot);
 }
 
-void tv_hot_extract(struct tv_hot *hot, int lane) {
-  struct tv_run *run = hot->run[lane];
-  const double *from = hot->d + lane;
-  double *to = run->hot->d;
-  for (int k = 0; k < hot->layout->end; k++) to[k] = from[k * hot->lanes];
+void tv_hot_extract_part(struct tv_hot *hot, int lane, int from, int count) {
+  const double *wide = hot->d + lane;
+  double *one = hot->run[lane]->hot->d;
+  for (int k = from; k < from + count; k++) one[k] = wide[k * hot->lanes];
 }
+
+void tv_hot_insert_part(struct tv_hot *hot, int lane, int from, int count) {
+  double *wide = hot->d + lane;
+  const double *one = hot->run[lane]->hot->d;
+  for (int k = from; k < from + count; k++) wide[k * hot->lanes] = one[k];
+}
+
+void tv_hot_extract(struct tv_hot *hot, int lane) { tv_hot_extract_part(hot, lane, 0, hot->layout->end); }
 
 void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix) {
   const struct tv_layout *y = hot->layout;
   const struct tv_hot *one = hot->run[lane]->hot;
-  for (int k = 0; k < y->end; k++) hot->d[k * hot->lanes + lane] = one->d[k];
+  tv_hot_insert_part(hot, lane, 0, y->end);
   for (int i = 0; i < y->rows; i++) hot->offset[i * hot->lanes + lane] = one->offset[i];
   for (int k = 0; k < y->amplifiers; k++) hot->bins[k * hot->lanes + lane] = one->bins[k];
   if (!with_matrix) return;

@@ -181,6 +181,9 @@ const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain);
 /* Between a lane and the run's own block. */
 void tv_hot_extract(struct tv_hot *hot, int lane);
 void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix);
+/* The same of some quantities alone. */
+void tv_hot_extract_part(struct tv_hot *hot, int lane, int from, int count);
+void tv_hot_insert_part(struct tv_hot *hot, int lane, int from, int count);
 /* One lane of a block as another's copy. */
 void tv_hot_copy_lane(struct tv_hot *hot, int from, int to);
 
