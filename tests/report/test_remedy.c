@@ -1,0 +1,157 @@
+/* The remedy's text, JSON and CSV from a remedy made by hand: every table shows its figures, and says what is missing. */
+#include "support/assert_near.h"
+
+#include <jansson.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "support/sample_result.h"
+#include "tailvolt/remedy.h"
+#include "tailvolt/report.h"
+
+static struct sample fails, holds;
+static struct tailvolt_worth worth[2];
+static struct tailvolt_change changes[2];
+static struct tailvolt_remedy_fuse fuse;
+static struct tailvolt_remedy_caution of_set[2], of_search[1];
+static struct tailvolt_remedy remedy;
+
+static int make(void **state) {
+  (void)state;
+  sample_fails(&fails);
+  sample_holds(&holds);
+  worth[0] = (struct tailvolt_worth){.cure = TAILVOLT_CURE_FEED, .what = "4 AWG feed", .gain_v = 0.61, .min_v = 11.51,
+                                     .below_pct = 7.25, .gain_pct = 23.75, .gain_ah = 0.12, .parked_s = NAN,
+                                     .gain_parked_s = NAN, .cost = 80, .effort_h = 2.5, .size = 1};
+  worth[1] = (struct tailvolt_worth){.cure = TAILVOLT_CURE_CAPACITOR, .what = "1 F capacitor", .gain_v = 0.02,
+                                     .min_v = 10.92, .below_pct = 30.5, .gain_pct = 0.5, .parked_s = NAN,
+                                     .gain_parked_s = NAN, .cost = 60, .effort_h = 1, .size = 1};
+  changes[0] = (struct tailvolt_change){.key = "cable feed.size", .value = "4 AWG", .cure = TAILVOLT_CURE_FEED,
+                                        .effort_h = 2.5, .price = 120};
+  changes[1] = (struct tailvolt_change){.key = "alternator.rated current", .value = "150 A",
+                                        .cure = TAILVOLT_CURE_ALTERNATOR, .effort_h = 2, .price = 480};
+  fuse = (struct tailvolt_remedy_fuse){.name = "main", .rating_a = 60, .rms_a = 36, .smallest_a = 50, .largest_a = 80};
+  of_set[0] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_FEED, .current_a = NAN};
+  of_set[1] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_CHARGE_LEAD, .current_a = 110};
+  of_search[0] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_BOUND, .current_a = NAN};
+  remedy = (struct tailvolt_remedy){.system = "van.ini", .profile = "evening.csv", .before = &fails.result,
+                                    .margin_before_v = -1.1, .below_before_pct = 31, .margin_fitted_v = -1.1,
+                                    .below_fitted_pct = 31, .shortage = TAILVOLT_SHORTAGE_WIRE,
+                                    .why = "wire: most of it in cable feed (0.72 V)", .worth_count = 2, .worth = worth,
+                                    .found = true, .level_db = NAN, .quieter_db = NAN, .currency = "EUR",
+                                    .parked_wanted_s = NAN, .parked_before_s = NAN, .runs = 90, .whole_runs = 40,
+                                    .caution_count = 1, .cautions = of_search};
+  remedy.chosen = (struct tailvolt_remedy_set){.what = "4 AWG feed + 150 A alternator", .change_count = 2,
+                                               .changes = changes, .cost = 300, .effort_h = 4.5, .price = 600,
+                                               .margin_v = 0.4, .below_pct = 0, .parked_s = NAN, .result = &holds.result,
+                                               .fuse_count = 1, .fuses = &fuse, .caution_count = 2, .cautions = of_set};
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
+    remedy.answers[k].gain_v = 0.1 * k;
+    snprintf(remedy.answers[k].text, sizeof remedy.answers[k].text, "answer %d: in plain words", k);
+  }
+  return 0;
+}
+
+static char *text_of(bool us_units) {
+  const struct tailvolt_report_style style = {.us_units = us_units};
+  char *text = NULL;
+  assert_int_equal(tailvolt_report_remedy_text(&fails.system, &remedy, &style, &text), TAILVOLT_OK);
+  for (const char *line = text; *line != '\0';) {
+    size_t length = strcspn(line, "\n");
+    if (length > 100) fail_msg("%d columns: %.110s", (int)length, line);
+    line += length + (line[length] == '\n');
+  }
+  return text;
+}
+
+static void has(const char *text, const char *words) {
+  if (strstr(text, words) == NULL) fail_msg("lacks `%s` in\n%s", words, text);
+}
+
+static void test_found(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  has(text, "4 AWG feed");
+  has(text, "150 A alternator");
+  has(text, "0.61");
+  has(text, "7.2");
+  has(text, "cable feed.size");
+  has(text, "alternator.rated current");
+  has(text, "600 EUR");
+  has(text, "made for the old one (110 A)");
+  has(text, "limit of runs");
+  for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
+    char words[32];
+    snprintf(words, sizeof words, "nswer %d: in plain words", k);
+    has(text, words);
+  }
+  tailvolt_report_free(text);
+}
+
+/* Nothing is enough: what is unsafe stands first, no set is made up. */
+static void test_none_found(void **state) {
+  (void)state;
+  remedy.found = false;
+  remedy.chosen.change_count = remedy.chosen.caution_count = remedy.chosen.fuse_count = 0;
+  remedy.chosen.result = NULL;
+  char *text = text_of(false);
+  has(text, "nothing that is on offer is enough");
+  has(text, "FIRST   fuse main 80 A too big for 8 AWG");
+  assert_null(strstr(text, "600 EUR"));
+  tailvolt_report_free(text);
+  remedy.partial = true;
+  text = text_of(false);
+  has(text, "stopped early");
+  assert_null(strstr(text, "nothing that is on offer"));
+  tailvolt_report_free(text);
+}
+
+/* The reader's units reach the sentences too. */
+static void test_us_units(void **state) {
+  (void)state;
+  remedy.found = false;
+  char *metric = text_of(false), *us = text_of(true);
+  has(metric, "air of 30 C");
+  has(us, "air of 86 F");
+  tailvolt_report_free(metric);
+  tailvolt_report_free(us);
+}
+
+static void test_json(void **state) {
+  (void)state;
+  char *text = NULL;
+  json_error_t error;
+  assert_int_equal(tailvolt_report_remedy_json(&fails.system, &remedy, &text), TAILVOLT_OK);
+  json_t *root = json_loads(text, 0, &error);
+  if (root == NULL) fail_msg("%s", error.text);
+  json_t *body = json_object_get(root, "remedy"), *cautions = json_object_get(json_object_get(body, "after"), "cautions");
+  assert_int_equal(json_array_size(cautions), 2);
+  has(json_string_value(json_array_get(cautions, 1)), "(110 A)");
+  assert_int_equal(json_array_size(json_object_get(body, "cautions")), 1);
+  assert_int_equal(json_array_size(json_object_get(body, "worth")), 2);
+  json_t *first = json_array_get(json_object_get(body, "worth"), 0);
+  assert_near(json_number_value(json_object_get(first, "gain_v")), 0.61, 1e-12);
+  json_decref(root);
+  tailvolt_report_free(text);
+}
+
+static void test_csv(void **state) {
+  (void)state;
+  char *text = NULL;
+  int lines = 0;
+  assert_int_equal(tailvolt_report_remedy_csv(&remedy, &text), TAILVOLT_OK);
+  for (const char *at = text; (at = strchr(at, '\n')) != NULL; at++) lines++;
+  assert_true(lines >= 3); /* a header and a row for each cure */
+  has(text, "4 AWG feed");
+  has(text, "1 F capacitor");
+  has(text, "0.61");
+  tailvolt_report_free(text);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test_setup(test_found, make), cmocka_unit_test_setup(test_none_found, make),
+      cmocka_unit_test_setup(test_us_units, make), cmocka_unit_test_setup(test_json, make),
+      cmocka_unit_test_setup(test_csv, make)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
