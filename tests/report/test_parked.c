@@ -1,0 +1,140 @@
+/* The report on a parked car from a study made by hand: five lines, the way down, batteries, the spread, and what is left out
+ * where it is not known. */
+#include "support/assert_near.h"
+
+#include <jansson.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "support/sample_result.h"
+#include "tailvolt/report.h"
+#include "tailvolt/study.h"
+
+static struct sample sample;
+static struct tailvolt_parked_battery batteries[2];
+static struct tailvolt_parked_moment moments[3];
+static struct tailvolt_finding finding;
+static struct tailvolt_parked parked;
+
+static int make(void **state) {
+  (void)state;
+  sample_holds(&sample);
+  batteries[0] = (struct tailvolt_parked_battery){.name = "starter", .start_soc_pct = 85, .end_soc_pct = 50,
+                                                  .end_rest_v = 12.24, .taken_ah = 16.8, .limit_pct = 50,
+                                                  .share_pct = 80, .starts_car = true, .feeds_music = true};
+  batteries[1] = (struct tailvolt_parked_battery){.name = "second", .start_soc_pct = 90, .end_soc_pct = 84,
+                                                  .end_rest_v = 12.6, .taken_ah = 4.2, .limit_pct = NAN, .share_pct = 20};
+  for (int k = 0; k < 3; k++)
+    moments[k] = (struct tailvolt_parked_moment){.time_s = 3600.0 * k, .soc_pct = 85 - 17 * k, .rest_v = 12.7 - 0.23 * k,
+                                                 .mean_a = 7, .min_v = 12.1 - 0.2 * k, .cranking_v = 11.2 - 0.25 * k,
+                                                 .floor_v = 8, .music_soc_pct = 85 - 17 * k, .music_rest_v = 12.7};
+  finding = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY, .part_count = 2,
+                                      .part = {{.kind = TAILVOLT_PART_CABLE, .name = "charge lead"},
+                                               {.kind = TAILVOLT_PART_BATTERY, .name = "starter"}}};
+  parked = (struct tailvolt_parked){
+      .system = "van.ini", .step_s = 0.0005, .steps = 123456, .checkpoints = 9, .passes = 2, .level_db = -3,
+      .ambient_c = 10, .restart_s = 17760, .cut_out_s = NAN, .rest_limit_s = 8580, .until_s = 8580, .followed_s = 18000,
+      .ends_by = TAILVOLT_ENDS_BY_REST_LIMIT, .limit_battery = "starter", .soc_limit_pct = 50, .rest_limit_v = NAN,
+      .limit_s = 172800, .taken_ah = 21, .taken_j = 900000, .mean_a = 7, .starter = "starter", .soc_pct = 50,
+      .rest_v = 12.24, .paused_v = 12.12, .cranking_v = 10.7, .starts = true, .floor_v = 8, .pause_s = 60,
+      .cranking_a = 180, .breakaway_a = 520, .battery_count = 2, .batteries = batteries, .back_soc_pct = 85,
+      .idle_s = 8340, .town_s = NAN, .motorway_s = 5000, .wanted_s = NAN, .wanted_level_db = NAN, .moment_count = 3,
+      .moments = moments, .strict_floor_v = NAN, .strict_until_s = NAN, .standing_s = NAN, .standing_after_s = 86400 * 20.0,
+      .key_off_a = 0.03, .finding_count = 1, .findings = &finding};
+  parked.spread = (struct tailvolt_parked_spread){.vehicles = 64, .done = 64, .until_s = {6000, 8580, 12000},
+                                                  .restart_s = {12000, 17760, NAN}, .cut_out_s = {NAN, NAN, NAN},
+                                                  .rest_limit_s = {6000, 8580, 12000}, .not_starting_pct = NAN,
+                                                  .too_short_pct = NAN, .holds_low_pct = NAN, .holds_high_pct = NAN};
+  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
+    struct tailvolt_parked_matter *m = &parked.spread.matters[k];
+    *m = (struct tailvolt_parked_matter){.half_width = 0.1, .rank_correlation = 0.9 - 0.1 * k,
+                                         .tolerance = (enum tailvolt_parked_tolerance)k};
+    snprintf(m->key, sizeof m->key, "tolerance %d", k);
+  }
+  return 0;
+}
+
+static char *text_of(bool us_units) {
+  const struct tailvolt_report_style style = {.us_units = us_units, .details = true};
+  char *text = NULL;
+  assert_int_equal(tailvolt_report_parked_text(&sample.system, &parked, &style, &text), TAILVOLT_OK);
+  for (const char *line = text; *line != '\0';) {
+    size_t length = strcspn(line, "\n");
+    if (length > 100) fail_msg("%d columns: %.110s", (int)length, line);
+    line += length + (line[length] == '\n');
+  }
+  assert_null(strstr(text, "nan"));
+  return text;
+}
+
+static void has(const char *text, const char *words) {
+  if (strstr(text, words) == NULL) fail_msg("lacks `%s` in\n%s", words, text);
+}
+
+static void test_first_screen(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  has(text, "PLAYS   2 h 23 min");
+  has(text, "no start after 4 h 56 min");
+  has(text, "12.24 V rested");
+  has(text, "12.12 V after 60 s of silence");
+  has(text, "10.7 V");
+  has(text, "8 of 10 such cars play between 1 h 40 min and 3 h 20 min");
+  has(text, "charge lead");
+  tailvolt_report_free(text);
+}
+
+/* What is not known is not made up: no number stands for "later than was looked at". */
+static void test_beyond_what_was_looked_at(void **state) {
+  (void)state;
+  parked.until_s = parked.followed_s = parked.limit_s;
+  parked.restart_s = parked.rest_limit_s = NAN;
+  parked.ends_by = TAILVOLT_ENDS_BY_TIME;
+  parked.limit_battery[0] = '\0';
+  parked.spread.vehicles = parked.spread.done = 0;
+  char *text = text_of(false);
+  has(text, "PLAYS   48 h, the longest time looked at");
+  has(text, "still starts after 48 h");
+  assert_null(strstr(text, "no start after 4 h"));
+  assert_null(strstr(text, "8 of 10 such cars"));
+  tailvolt_report_free(text);
+}
+
+static void test_tables(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  has(text, "THE WAY DOWN");
+  for (int k = 0; k < 2; k++) has(text, batteries[k].name);
+  has(text, "16.8");
+  has(text, "4.2");
+  tailvolt_report_free(text);
+  text = text_of(true);
+  has(text, "50 F");
+  tailvolt_report_free(text);
+}
+
+static void test_json(void **state) {
+  (void)state;
+  char *text = NULL;
+  json_error_t error;
+  assert_int_equal(tailvolt_report_parked_json(&sample.system, &parked, &text), TAILVOLT_OK);
+  json_t *root = json_loads(text, 0, &error);
+  if (root == NULL) fail_msg("%s", error.text);
+  has(text, "8580");
+  assert_null(strstr(text, "nan"));
+  json_decref(root);
+  tailvolt_report_free(text);
+  assert_int_equal(tailvolt_report_parked_csv(&parked, &text), TAILVOLT_OK);
+  int lines = 0;
+  for (const char *at = text; (at = strchr(at, '\n')) != NULL; at++) lines++;
+  assert_int_equal(lines, 2);
+  has(text, "8580");
+  tailvolt_report_free(text);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
+      cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_json, make)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
