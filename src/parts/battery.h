@@ -98,6 +98,8 @@ struct tv_battery_drops {
  * be met together. */
 TAILVOLT_CHECKED enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec,
                                                         struct tv_battery **out, char *error);
+/* The same battery once more; NULL where there is no memory. */
+struct tv_battery *tv_battery_copy(const struct tv_battery *battery);
 void tv_battery_free(struct tv_battery *battery);
 
 /* Rested state at the stated charge or rested voltage: polarization zero. */

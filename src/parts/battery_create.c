@@ -74,6 +74,12 @@ enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec, stru
   return tv_battery_create_kind(spec, &tv_battery_kinds[spec->kind], out, error);
 }
 
+struct tv_battery *tv_battery_copy(const struct tv_battery *battery) {
+  struct tv_battery *copy = malloc(sizeof *copy);
+  if (copy != NULL) *copy = *battery;
+  return copy;
+}
+
 void tv_battery_free(struct tv_battery *battery) {
   free(battery);
 }

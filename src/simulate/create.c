@@ -24,12 +24,25 @@ static enum tailvolt_status build_programmes(struct tv_run *run, const struct tv
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status build_parts(struct tv_run *run, const struct tv_programmes *shared) {
+/* Solving a label takes as long as thousands of steps: batteries that a run has are copied from it. */
+static enum tailvolt_status build_batteries(struct tv_run *run, const struct tv_run *like) {
   const struct tailvolt_system *sys = run->system;
+  bool same = like != NULL && like->system->batteries == sys->batteries;
   for (int k = 0; k < sys->battery_count; k++) {
-    enum tailvolt_status status = tv_battery_create(&sys->batteries[k], &run->battery[k], run->error);
+    enum tailvolt_status status = TAILVOLT_OK;
+    if (same)
+      status = (run->battery[k] = tv_battery_copy(like->battery[k])) != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+    else
+      status = tv_battery_create(&sys->batteries[k], &run->battery[k], run->error);
     if (status != TAILVOLT_OK) return status;
   }
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status build_parts(struct tv_run *run, const struct tv_programmes *shared, const struct tv_run *like) {
+  const struct tailvolt_system *sys = run->system;
+  enum tailvolt_status made = build_batteries(run, like);
+  if (made != TAILVOLT_OK) return made;
   if (sys->alternator.present) {
     enum tailvolt_status status = tv_alternator_init(&sys->alternator, &run->alternator, run->error);
     if (status != TAILVOLT_OK) return status;
@@ -108,15 +121,9 @@ static bool allocate(struct tv_run *run) {
          run->feed_path && run->drive;
 }
 
-enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const bool *prescribed,
-                                   const struct tailvolt_options *options, struct tv_run **out,
-                                   char *error) {
-  return tv_run_create_with(system, prescribed, options, NULL, out, error);
-}
-
-enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, const bool *prescribed,
-                                        const struct tailvolt_options *options, const struct tv_programmes *shared,
-                                        struct tv_run **out, char *error) {
+static enum tailvolt_status create(const struct tailvolt_system *system, const bool *prescribed,
+                                   const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                   const struct tv_run *like, struct tv_run **out, char *error) {
   *out = NULL;
   struct tv_run *run = calloc(1, sizeof *run);
   if (run == NULL) return TAILVOLT_NO_MEMORY;
@@ -127,7 +134,7 @@ enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, co
   for (int k = 0; prescribed != NULL && k < system->amplifier_count; k++)
     run->prescribed[k] = prescribed[k];
   if ((status = tv_check_places(system, run->error)) != TAILVOLT_OK) goto failed;
-  if ((status = build_parts(run, shared)) != TAILVOLT_OK) goto failed;
+  if ((status = build_parts(run, shared, like)) != TAILVOLT_OK) goto failed;
   if ((status = tv_wiring_build(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
@@ -139,6 +146,24 @@ failed:
   if (error != NULL) memcpy(error, run->error, TAILVOLT_TEXT_MAX);
   tv_run_free(run);
   return status;
+}
+
+enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const bool *prescribed,
+                                   const struct tailvolt_options *options, struct tv_run **out,
+                                   char *error) {
+  return tv_run_create_with(system, prescribed, options, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, const bool *prescribed,
+                                        const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                        struct tv_run **out, char *error) {
+  return create(system, prescribed, options, shared, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_create_like(const struct tv_run *like, const struct tailvolt_system *system,
+                                        const bool *prescribed, const struct tailvolt_options *options,
+                                        struct tv_run **out, char *error) {
+  return create(system, prescribed, options, NULL, like, out, error);
 }
 
 void tv_run_free(struct tv_run *run) {

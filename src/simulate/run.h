@@ -215,6 +215,11 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_create_with(const struct tailvolt_s
                                                          const struct tailvolt_options *options,
                                                          const struct tv_programmes *shared,
                                                          struct tv_run **out, char *error);
+/* The same with the batteries of a run (may be NULL) whose system holds the very same ones: labels are solved once. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_create_like(const struct tv_run *like, const struct tailvolt_system *system,
+                                                         const bool *prescribed,
+                                                         const struct tailvolt_options *options,
+                                                         struct tv_run **out, char *error);
 void tv_run_free(struct tv_run *run);
 
 /* How every run begins, of whatever command: from the first row, settled for options.settle_s with the music off where the

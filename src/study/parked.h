@@ -54,6 +54,7 @@ struct tv_start_outcome {
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
+                                                          const struct tv_run *like,
                                                           const struct tailvolt_options *options,
                                                           struct tv_start_trial *trial, char *error);
 void tv_start_trial_free(struct tv_start_trial *trial);

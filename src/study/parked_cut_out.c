@@ -13,7 +13,8 @@
 
 #define QUICK_CUT_OUT_FRAC 0.04 /* the margin's line does the rest */
 #define LUCK_WINDOWS 7 /* further windows that show how much the order of the beats matters */
-#define QUICK_WINDOWS 3
+#define QUICK_WINDOWS 3 /* ... in the quick search, and of windows so long that each holds many orders: */
+#define MANY_ORDERS_S 30.0
 #define LUCK_RANGES 1.5   /* no order of beats falls further below the mean of the windows than this */
 #define LIKELY_RANGES 0.8 /* ... and one that has come by so far commonly this */
 #define SCAN_MOST_S 1500.0
@@ -108,6 +109,10 @@ static double slope_per_s(const struct tv_parked_search *search, int trip, doubl
   return 0;
 }
 
+static int luck_windows(const struct tv_parked_search *search) {
+  return search->is_quick || search->window_s > MANY_ORDERS_S ? QUICK_WINDOWS : LUCK_WINDOWS;
+}
+
 static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int trip, int windows,
                                          struct fall *fall) {
   int row = search->checkpoint[trip - 1].row;
@@ -156,7 +161,7 @@ static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
   enum tailvolt_status status = tv_search_start_slow(search);
   if (status == TAILVOLT_OK) status = tv_search_advance_slow(search, tv_search_slow_time_s(search, last));
   tv_search_save(search, TV_AT_TRIP);
-  if (status == TAILVOLT_OK) status = look_at_fall(search, last + 1, LUCK_WINDOWS, &fall);
+  if (status == TAILVOLT_OK) status = look_at_fall(search, last + 1, luck_windows(search), &fall);
   struct tv_checkpoint *raised;
   if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(search, &raised);
   if (status != TAILVOLT_OK) return status;
@@ -197,7 +202,7 @@ enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search) {
   double high_s = search->checkpoint[trip].time_s + 0.5 * search->window_s;
   struct fall fall;
   tv_search_restore(search, TV_AT_TRIP);
-  if ((status = look_at_fall(search, trip, search->is_quick ? QUICK_WINDOWS : LUCK_WINDOWS, &fall)) !=
+  if ((status = look_at_fall(search, trip, luck_windows(search), &fall)) !=
       TAILVOLT_OK)
     return status;
   if (search->is_quick) {

@@ -185,7 +185,8 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   /* its wiring stays at the air's temperature, which the mean currents do not feel: what conductors warm to is
    * worked out beside it, from the mean squares */
   options.isothermal = true;
-  return tv_run_create(&search->slow_system, search->always, &options, &search->slow, search->error);
+  return tv_run_create_like(search->fine, &search->slow_system, search->always, &options, &search->slow,
+                            search->error);
 }
 
 /* The fine run, or the quick search's smooth one: the storage inside amplifiers settles in milliseconds. */
@@ -207,7 +208,7 @@ static enum tailvolt_status make_runs(struct tv_parked_search *search) {
   enum tailvolt_status status = make_fine(search);
   if (status != TAILVOLT_OK) return status;
   if ((status = make_slow(search)) != TAILVOLT_OK) return status;
-  if ((status = tv_start_trial_make(search->system, &options, &search->start, search->error)) != TAILVOLT_OK)
+  if ((status = tv_start_trial_make(search->system, search->fine, &options, &search->start, search->error)) != TAILVOLT_OK)
     return status;
   size_t slow = tv_run_state_size(search->slow), fine = tv_run_state_size(search->fine);
   for (int k = 0; k < TV_SNAPSHOTS; k++)

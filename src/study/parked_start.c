@@ -54,7 +54,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
 
-enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
+enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system, const struct tv_run *like,
                                          const struct tailvolt_options *options, struct tv_start_trial *trial,
                                          char *error) {
   memset(trial, 0, sizeof *trial);
@@ -73,7 +73,7 @@ enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system,
     own.record = NULL;
     own.progress = NULL;
     own.time_step_s = CRANK_STEP_S;
-    status = tv_run_create(&trial->system, always, &own, &trial->run, error);
+    status = tv_run_create_like(like, &trial->system, always, &own, &trial->run, error);
   }
   free(always);
   return status;
@@ -232,10 +232,11 @@ static void all_at(struct tailvolt_amplifier_row *row, const struct tailvolt_sys
 /* A run of the car from a state on, driven by `row`; in the first seconds steps are short, until polarization has
  * settled about the new current. */
 static enum tailvolt_status run_on(const struct tailvolt_system *sys, const struct tailvolt_options *options,
-                                   const bool *always, const struct tv_run *from, struct tailvolt_row *row,
+                                   const bool *always, const struct tv_run *like, const struct tv_run *from,
+                                   struct tailvolt_row *row,
                                    double step_s, struct tv_run **out) {
   char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tv_run_create(sys, always, options, out, error);
+  enum tailvolt_status status = tv_run_create_like(like, sys, always, options, out, error);
   if (status != TAILVOLT_OK || (status = tv_run_start(*out, row)) != TAILVOLT_OK) return status;
   if (from != NULL) tv_parked_hand_over(from, *out);
   if ((status = tv_run_update_wiring(*out, false)) != TAILVOLT_OK) return status;
@@ -283,7 +284,7 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
   options.progress = NULL;
   options.time_step_s = 1.0;
   if (use == TV_BACK_TOWN && (status = town_speeds(sys->engine.idle_rpm, &drive)) != TAILVOLT_OK) goto done;
-  if ((status = run_on(sys, &options, search->always, from, &row, 1.0, &run)) != TAILVOLT_OK) goto done;
+  if ((status = run_on(sys, &options, search->always, search->fine, from, &row, 1.0, &run)) != TAILVOLT_OK) goto done;
   status = drive_until(run, &row, drive, goal_c, seconds);
   if (!isnan(*seconds)) *seconds += SETTLING_S;
 done:
@@ -345,7 +346,7 @@ enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_r
   options.progress = NULL;
   options.time_step_s = STAND_STEP_S;
   options.isothermal = true;
-  if ((status = run_on(sys, &options, search->always, from, &row, STAND_STEP_S, &run)) != TAILVOLT_OK)
+  if ((status = run_on(sys, &options, search->always, search->fine, from, &row, STAND_STEP_S, &run)) != TAILVOLT_OK)
     goto done;
   status = TAILVOLT_NO_MEMORY;
   if ((kept = malloc(tv_run_state_size(run))) == NULL) goto done;
