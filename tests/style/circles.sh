@@ -1,10 +1,9 @@
 #!/bin/sh
 # circles.sh [BUILD]: no two files of a room need each other, straight or round by others: neither the objects, by the symbols
-# that they define and ask for, nor the headers, by what they include. Without BUILD the newest build folder is looked at;
-# where there is none, only the headers are (ctest runs it with its own).
+# that they define and ask for, nor the headers, by what they include. Without BUILD only the headers are looked at: a build
+# folder may hold what was built days ago. ctest runs it with its own.
 cd "$(dirname "$0")/../.."
-build=${1:-$(ls -td build*/CMakeFiles/tailvolt_objects.dir 2>/dev/null | head -n 1)}
-build=${build%/CMakeFiles/tailvolt_objects.dir}
+build=${1:-none}
 
 edges() { # "room from to" lines
   for room in text parts network input simulate study report command; do
