@@ -162,7 +162,7 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
                           char plus[TAILVOLT_NAME_MAX]) {
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
-  const char *post = system->point_names[system->batteries[0].positive];
+  const char *post = system->point_names[system->batteries[tv_start_battery(system)].positive];
   char name[TAILVOLT_NAME_MAX], wanted[TAILVOLT_NAME_MAX], fused[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
   snprintf(wanted, sizeof wanted, "%.40s feed", a->name);
   new_name(system, wanted, name);
@@ -184,7 +184,7 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
-  const struct tailvolt_battery *first = &system->batteries[0];
+  const struct tailvolt_battery *first = &system->batteries[tv_start_battery(system)];
   char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
   char bus[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX], end[TAILVOLT_NAME_MAX];
   const char *minus = system->point_names[worst->negative];
@@ -245,7 +245,7 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
 static void give_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
   static const char *const standards[] = {"EN", "SAE", "DIN"};
   const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
-  const struct tailvolt_battery *old = &plan->system->batteries[0];
+  const struct tailvolt_battery *old = &plan->system->batteries[tv_start_battery(plan->system)];
   char section[TAILVOLT_NAME_MAX + 16];
   double ratio = size_step->item->value / old->capacity_ah;
   tv_section_of("battery", old->name, section, sizeof section);
@@ -345,7 +345,8 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
     new_name(system, "return", name);
     tv_section_of("cable", name, section, sizeof section);
     new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
-              system->point_names[system->batteries[0].negative], size_step->item->size, feed_length_m(plan), settings);
+              system->point_names[system->batteries[tv_start_battery(system)].negative],
+              size_step->item->size, feed_length_m(plan), settings);
   }
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, plus);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)

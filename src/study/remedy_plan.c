@@ -51,9 +51,9 @@ static enum tailvolt_status find_straps(const struct tailvolt_system *system, st
   struct tv_reach reach;
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
-  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, TV_ALL, &reach);
+  tv_reach_walk(system, system->batteries[tv_start_battery(system)].positive, TV_BY_RESISTANCE, TV_ALL, &reach);
   take_way(system, &reach, system->alternator.positive, places);
-  tv_reach_walk(system, system->batteries[0].negative, TV_BY_RESISTANCE, TV_ALL, &reach);
+  tv_reach_walk(system, system->batteries[tv_start_battery(system)].negative, TV_BY_RESISTANCE, TV_ALL, &reach);
   take_way(system, &reach, system->alternator.negative, places);
   tv_reach_free(&reach);
   return TAILVOLT_OK;
@@ -192,7 +192,7 @@ static void plan_return(struct tv_plan *plan) {
     return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   const struct tailvolt_conductor *feed = thinnest(system, places->feed, places->feed_count);
-  if (a->negative == system->batteries[0].negative) return;
+  if (a->negative == system->batteries[tv_start_battery(system)].negative) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_RETURN};
   bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
@@ -301,7 +301,7 @@ static void add_leads(struct tv_plan *plan) {
 static void plan_battery(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   if (system->battery_count == 0) return;
-  const struct tailvolt_battery *battery = &system->batteries[0];
+  const struct tailvolt_battery *battery = &system->batteries[tv_start_battery(system)];
   bool worn = battery->health_frac < 0.95 || battery->cranking_health_frac < 0.95;
   plan_sized(plan, TAILVOLT_CURE_BATTERY, TV_STOCK_BATTERY, (worn ? 1.0 : 1.05) * battery->capacity_ah - 1e-9,
              battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
@@ -312,7 +312,7 @@ static void plan_second_battery(struct tv_plan *plan) {
   if (plan->worst_amplifier < 0 || system->battery_count != 1) return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   /* at the battery's own posts it would only be a bigger battery */
-  if (a->positive == system->batteries[0].positive) return;
+  if (a->positive == system->batteries[tv_start_battery(system)].positive) return;
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, "AGM at the amplifier");
 }
 

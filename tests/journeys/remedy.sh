@@ -102,4 +102,40 @@ timeout -s INT 2 "$tailvolt" remedy $van/system.ini profiles/town-night-rain.csv
 code=$?
 [ $code -eq 124 ] || [ $code -eq 130 ] || complain "Ctrl-C: exit code $code"
 [ ! -e "$work/never.ini" ] || complain "Ctrl-C: a file was written"
+# the order of two batteries changes nothing: the one that starts the car is meant, not the first
+printf 'time_s,engine_rpm,level_db\n0,800,0\n5,800,0\n' >"$work/five.csv"
+starter='[battery starter]
+positive = post
+negative = ground
+capacity = 60 Ah'
+house='[battery house]
+positive = house
+negative = ground
+kind = AGM
+capacity = 70 Ah'
+rest='[engine]
+starts from = starter
+[alternator]
+positive = post
+negative = ground
+rated current = 90 A
+[isolator split]
+from = post
+to = house
+[cable feed]
+from = house
+to = plus
+size = 6 mm2
+length = 5 m
+[amplifier bass]
+positive = plus
+negative = ground
+rated power = 900 W'
+printf '%s\n%s\n%s\n' "$starter" "$house" "$rest" >"$work/two.ini"
+run 0 remedy "$work/two.ini" "$work/five.csv"
+sed '/^ASSUMED/,$d' "$work/out" >"$work/starter-first"
+printf '%s\n%s\n%s\n' "$house" "$starter" "$rest" >"$work/two.ini"
+run 0 remedy "$work/two.ini" "$work/five.csv"
+sed '/^ASSUMED/,$d' "$work/out" | cmp -s - "$work/starter-first" || complain "the order of the batteries changes the remedy"
+grep -q '^REMEDY' "$work/starter-first" || complain "no remedy for two batteries"
 finish
