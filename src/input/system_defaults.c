@@ -51,19 +51,21 @@ static void missing(struct tv_draft *draft, const struct tv_part *part, enum tv_
 static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
   /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of
    * the size, which gives the customary 80-220 A from 1 L to V8 (common practice) */
-  tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", true);
-  /* the 12 V side of a hybrid boots computers and closes contactors (common practice) */
-  if (tv_word(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING) == TAILVOLT_CHARGING_CONVERTER) {
+  bool cranks = tv_word(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING) != TAILVOLT_CHARGING_CONVERTER;
+  tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", cranks);
+  /* the 12 V side of a hybrid boots computers and closes contactors (common practice); nothing cranks */
+  if (!cranks) {
     tv_assume(draft, engine, TV_K_START_NEEDS, "30 A for 5 s", true);
     tv_assume(draft, engine, TV_K_START_FLOOR, "10.5 V", true);
+    tv_assume(draft, engine, TV_K_CRANKING_TIME, "0.8 s", false);
   }
   if (!good(engine, TV_K_ENGINE_SIZE)) return;
   struct tv_value *size = engine->value[TV_K_ENGINE_SIZE];
   if (size->word < 0) size->word = 0;
   double turning_a = 150.0 * sqrt(size->x[0] / 1.6) * (size->word == 1 ? 2.0 : 1.0);
-  tv_assume_number(draft, engine, TV_K_CRANKING, 5.0 * round(turning_a / 5.0), true);
+  tv_assume_number(draft, engine, TV_K_CRANKING, 5.0 * round(turning_a / 5.0), cranks);
   if (good(engine, TV_K_CRANKING))
-    tv_assume_number(draft, engine, TV_K_BREAKAWAY, 3.0 * tv_number(engine, TV_K_CRANKING), true);
+    tv_assume_number(draft, engine, TV_K_BREAKAWAY, 3.0 * tv_number(engine, TV_K_CRANKING), cranks);
   if (good(engine, TV_K_CRANKING) && good(engine, TV_K_BREAKAWAY) &&
       tv_number(engine, TV_K_BREAKAWAY) < tv_number(engine, TV_K_CRANKING))
     tv_part_fault(draft, engine, TV_K_BREAKAWAY, "'breakaway current' is below 'cranking current'");

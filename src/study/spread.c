@@ -69,8 +69,11 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   }
   vehicle->system.batteries = vehicle->batteries;
   vehicle->system.conductors = vehicle->conductors;
-  vehicle->system.engine.cranking_a *= 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
-  vehicle->system.engine.breakaway_a *= 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
+  /* a starter's currents, or what a hybrid's 12 V side draws as it boots */
+  double more_a = 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
+  vehicle->system.engine.cranking_a *= more_a;
+  vehicle->system.engine.breakaway_a *= more_a;
+  vehicle->system.engine.start_needs_a *= more_a;
   vehicle->options.ambient_shift_k += half[TAILVOLT_OF_TEMPERATURE] * draw[TAILVOLT_OF_TEMPERATURE];
   vehicle->options.level_db += half[TAILVOLT_OF_LEVEL] * draw[TAILVOLT_OF_LEVEL];
   return TAILVOLT_OK;

@@ -60,4 +60,8 @@ time_s,engine_rpm,ready,programme
 END
 run 0 simulate $car "$work/start.csv" --set "engine.simulate starts = yes"
 out 'while the engine is started'
+
+# nothing cranks, so nothing of it is assumed
+run 0 check $car; out 'engine.start needs = 30 A for 5 s'
+lacks 'engine\.cranking|engine\.breakaway|engine\.size'
 finish
