@@ -81,7 +81,7 @@ static void test_found(void **state) {
   has(text, "made for the old one (110 A)");
   has(text, "limit of runs");
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
-    char words[32];
+    char words[64];
     snprintf(words, sizeof words, "nswer %d: in plain words", k);
     has(text, words);
   }
