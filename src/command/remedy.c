@@ -190,8 +190,8 @@ static const struct tv_option options[] = {
 static const struct tv_example examples[] = {
     {"tailvolt remedy examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv",
      "the smallest set of changes that puts the van right"},
-    {"tailvolt remedy examples/van-800w-8awg/system.ini --parked 2h --write remedied.ini",
-     "at idle in the rain, and two hours parked; written as a new system file"}};
+    {"tailvolt remedy examples/van-800w-8awg/system.ini --parked 80min --write remedied.ini",
+     "at idle in the rain, and 80 minutes parked; written as a new system file"}};
 
 const struct tv_command tv_remedy_command = {
     .name = "remedy",
