@@ -148,15 +148,15 @@ static const struct {
                {"programme", "crest factor", "peaks over average of the music: "},
                {"alternator", "low current", "the alternator at 1800 rpm of its rotor: "},
                {"battery", "state of charge", "the battery's charge: "},
-               {"battery", "health", "what is left of its capacity: "},
+               {"battery", "health", "what is left of the battery's capacity: "},
                {"joint", "resistance", "each joint: "},
                {"alternator", "set point", "charging voltage: "},
-               {"battery", "cranking health", "what is left of its cranking current: "},
+               {"battery", "cranking health", "what is left of the battery's cranking current: "},
                {"amplifier", "efficiency", "the amplifier's efficiency: "},
-               {"amplifier", "cut-out voltage", "where it cuts out: "},
-               {"amplifier", "internal capacitance", "its own storage: "},
+               {"amplifier", "cut-out voltage", "where the amplifier cuts out: "},
+               {"amplifier", "internal capacitance", "the amplifier's own storage: "},
                {"vehicle", "engine bay", "air under the bonnet: "},
-               {"battery", "cold cranking", "its cold-cranking current: "}};
+               {"battery", "cold cranking", "the battery's cold-cranking current: "}};
 
 static const struct tailvolt_assumption *assumed(const struct tailvolt_system *system, const char *section,
                                                  const char *key) {
