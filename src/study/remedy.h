@@ -206,6 +206,10 @@ struct tailvolt_remedy_caution *tv_add_remedy_caution(struct tailvolt_remedy_cau
 TAILVOLT_CHECKED enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                                        const struct tailvolt_result *before,
                                                        struct tailvolt_remedy_set *set);
+/* A known set with its changes, prices and fuses; takes the trial's result over. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct tv_trial *trial,
+                                                         bool steady, const struct tailvolt_result *before,
+                                                         struct tailvolt_remedy_set *set);
 /* The five plain lines. */
 void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
                struct tailvolt_answer *answer);

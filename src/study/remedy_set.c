@@ -1,0 +1,76 @@
+/* A set of cures as its reader gets it: settings with their prices, what it reaches, and its fuses. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "simulate/safety.h"
+#include "study/remedy.h"
+#include "text/text.h"
+
+/* Each fuse between the least that carries the music and the most that its cable bears. */
+static enum tailvolt_status list_fuses(const struct tailvolt_system *system, struct tailvolt_remedy_set *set) {
+  set->fuses = calloc((size_t)system->conductor_count + 1, sizeof *set->fuses);
+  if (set->fuses == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[k];
+    double ampacity_a;
+    int cable;
+    if (c->kind != TAILVOLT_FUSE) continue;
+    struct tailvolt_remedy_fuse *fuse = &set->fuses[set->fuse_count++];
+    *fuse = (struct tailvolt_remedy_fuse){.rating_a = c->rating_a, .rms_a = (double)NAN, .smallest_a = (double)NAN,
+                                          .largest_a = (double)NAN};
+    tv_copy_text(fuse->name, sizeof fuse->name, c->name);
+    for (int f = 0; set->result != NULL && f < set->result->fuse_count; f++)
+      if (set->result->fuses[f].conductor == k) fuse->rms_a = set->result->fuses[f].rms_a;
+    enum tailvolt_status status = tv_safety_protected_a(system, k, &ampacity_a, &cable);
+    if (status != TAILVOLT_OK) return status;
+    if (cable < 0) continue;
+    fuse->largest_a = tv_safety_largest_fuse_a(system, &system->conductors[cable], c->fuse_kind);
+    fuse->smallest_a = tv_safety_fuse_for_cable(system, &system->conductors[cable], c->fuse_kind, fuse->rms_a);
+  }
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct tv_trial *trial, bool steady,
+                                        const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
+  struct tv_settings settings = {0};
+  struct tailvolt_system *system = NULL;
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tv_try_settings(job, &trial->choice, &settings, &system, error);
+  if (status != TAILVOLT_OK) return status;
+  tv_plan_say(&job->plan, &trial->choice, steady, set->what, sizeof set->what);
+  set->changes = calloc((size_t)settings.count + 1, sizeof *set->changes);
+  if (set->changes == NULL) status = TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < settings.count && status == TAILVOLT_OK; k++) {
+    struct tailvolt_change *change = &set->changes[set->change_count++];
+    const struct tv_asked *asked = &settings.asked[k];
+    tv_copy_text(change->key, sizeof change->key, asked->key);
+    tv_copy_text(change->value, sizeof change->value, asked->value);
+    change->cure = asked->cure;
+    bool first = true;
+    for (int j = 0; j < k; j++) first = first && settings.asked[j].cure != change->cure;
+    int family = tv_plan_family(&job->plan, change->cure);
+    change->price = (double)NAN;
+    if (first && family >= 0 && trial->choice.size_step[family] > 0) {
+      struct tv_choice alone = {{0}};
+      alone.size_step[family] = trial->choice.size_step[family];
+      change->effort_h = tv_plan_effort_h(&job->plan, &alone);
+      change->price = tv_plan_price(&job->plan, &alone);
+    }
+  }
+  tv_settings_free(&settings);
+  if (set->what[0] == '\0' && set->change_count > 0) snprintf(set->what, sizeof set->what, "fuses put right");
+  set->cost = tv_plan_cost(&job->plan, &trial->choice);
+  set->effort_h = tv_plan_effort_h(&job->plan, &trial->choice);
+  set->price = tv_plan_price(&job->plan, &trial->choice);
+  set->result = trial->result;
+  trial->result = NULL;
+  set->parked_s = trial->parked_s;
+  if (set->result != NULL) {
+    set->margin_v = tv_margin_v(set->result);
+    set->below_pct = tv_below_pct(set->result);
+  }
+  if (status == TAILVOLT_OK) status = list_fuses(system, set);
+  tailvolt_system_free(system);
+  return status == TAILVOLT_OK ? tv_cure_cautions(job, &trial->choice, before, set) : status;
+}
