@@ -149,3 +149,13 @@ void tv_json_write(json_t *root, struct tv_buffer *buffer) {
   write_value(root, 0, false, buffer);
   tv_buffer_add(buffer, "\n");
 }
+
+double tv_json_number_of(const json_t *object, const char *key) {
+  const json_t *value = json_object_get(object, key);
+  return json_is_number(value) ? json_number_value(value) : (double)NAN;
+}
+
+const char *tv_json_text_of(const json_t *object, const char *key) {
+  const char *text = json_string_value(json_object_get(object, key));
+  return text != NULL ? text : "";
+}

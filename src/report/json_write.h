@@ -23,4 +23,8 @@ void tv_json_put_text(json_t **object, const char *key, const char *text);
 /* Adds the text of `root`, with a newline at its end. A NULL root counts as out of memory. */
 void tv_json_write(json_t *root, struct tv_buffer *buffer);
 
+/* What a member holds; NAN or "" where it is of another kind or not there. */
+double tv_json_number_of(const json_t *object, const char *key);
+const char *tv_json_text_of(const json_t *object, const char *key);
+
 #endif

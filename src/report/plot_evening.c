@@ -5,17 +5,8 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "report/json_write.h"
 #include "report/plot_parts.h"
-
-static double number_of(const json_t *object, const char *key) {
-  const json_t *value = json_object_get(object, key);
-  return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
-
-static const char *text_of(const json_t *object, const char *key) {
-  const char *text = json_string_value(json_object_get(object, key));
-  return text != NULL ? text : "";
-}
 
 /* The moments at which something ends; NAN = later than was looked at. */
 enum { END_START, END_CUT_OUT, END_LIMIT, ENDS };
@@ -30,16 +21,16 @@ struct ends {
 static struct ends read_ends(const json_t *parked) {
   const json_t *playing = json_object_get(parked, "playing");
   const json_t *until = json_object_get(json_object_get(parked, "spread"), "until_s");
-  struct ends ends = {.at_s = {number_of(playing, "restart_s"), number_of(playing, "cut_out_s"),
-                               number_of(playing, "rest_limit_s")},
-                      .until_s = number_of(playing, "until_s"),
-                      .followed_s = number_of(playing, "followed_s"),
-                      .wanted_s = number_of(json_object_get(parked, "wanted"), "for_s"),
-                      .p10_s = number_of(until, "p10"),
-                      .p50_s = number_of(until, "p50"),
-                      .p90_s = number_of(until, "p90"),
-                      .limit_pct = number_of(playing, "soc_limit_pct"),
-                      .ends_by = text_of(playing, "ends_by")};
+  struct ends ends = {.at_s = {tv_json_number_of(playing, "restart_s"), tv_json_number_of(playing, "cut_out_s"),
+                               tv_json_number_of(playing, "rest_limit_s")},
+                      .until_s = tv_json_number_of(playing, "until_s"),
+                      .followed_s = tv_json_number_of(playing, "followed_s"),
+                      .wanted_s = tv_json_number_of(json_object_get(parked, "wanted"), "for_s"),
+                      .p10_s = tv_json_number_of(until, "p10"),
+                      .p50_s = tv_json_number_of(until, "p50"),
+                      .p90_s = tv_json_number_of(until, "p90"),
+                      .limit_pct = tv_json_number_of(playing, "soc_limit_pct"),
+                      .ends_by = tv_json_text_of(playing, "ends_by")};
   if (isfinite(ends.p10_s) && !isfinite(ends.p90_s)) ends.p90_s = (double)INFINITY;
   return ends;
 }
@@ -119,7 +110,7 @@ static enum tailvolt_status make_bars(struct tv_plot *plot, const struct ends *e
 
 static double last_moment_s(const json_t *moments) {
   size_t count = json_array_size(moments);
-  return count > 0 ? number_of(json_array_get(moments, count - 1), "time_s") : (double)NAN;
+  return count > 0 ? tv_json_number_of(json_array_get(moments, count - 1), "time_s") : (double)NAN;
 }
 
 /* The line that marks an end; left out where the axis ends before it. */
@@ -156,12 +147,12 @@ static enum tailvolt_status make_evening(struct tv_plot *plot, const json_t *par
   for (size_t k = 0; k < json_array_size(moments); k++) {
     const json_t *moment = json_array_get(moments, k);
     static const char *const columns[] = {"soc_pct", "music_soc_pct", "rest_v", "min_v", "cranking_v"};
-    tv_plot_cell(plot, number_of(moment, "time_s") / axis.in_s);
+    tv_plot_cell(plot, tv_json_number_of(moment, "time_s") / axis.in_s);
     for (size_t c = 0; c < sizeof columns / sizeof columns[0]; c++)
-      tv_plot_cell(plot, number_of(moment, columns[c]));
+      tv_plot_cell(plot, tv_json_number_of(moment, columns[c]));
     tv_plot_row(plot);
-    two = two || fabs(number_of(moment, "soc_pct") - number_of(moment, "music_soc_pct")) > 0.05;
-    floor_v = number_of(moment, "floor_v");
+    two = two || fabs(tv_json_number_of(moment, "soc_pct") - tv_json_number_of(moment, "music_soc_pct")) > 0.05;
+    floor_v = tv_json_number_of(moment, "floor_v");
   }
   tv_plot_set_text(plot, "unit", axis.unit);
   tv_plot_set_number(plot, "two_batteries", two);
@@ -194,7 +185,7 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
     double before_s = (double)NAN, before_pct = (double)NAN;
     for (size_t k = 0; k < json_array_size(moments); k++) {
       const json_t *moment = json_array_get(moments, k);
-      double time_s = number_of(moment, "time_s"), soc_pct = number_of(moment, "music_soc_pct");
+      double time_s = tv_json_number_of(moment, "time_s"), soc_pct = tv_json_number_of(moment, "music_soc_pct");
       bool over = time_s > ends.until_s;
       if (over && !(before_s < ends.until_s)) break;
       if (over) /* the end lies between two moments */

@@ -6,17 +6,8 @@
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/words.h"
+#include "report/json_write.h"
 #include "report/plot_parts.h"
-
-static double number_of(const json_t *object, const char *key) {
-  const json_t *value = json_object_get(object, key);
-  return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
-
-static const char *text_of(const json_t *object, const char *key) {
-  const char *text = json_string_value(json_object_get(object, key));
-  return text != NULL ? text : "";
-}
 
 /* The ledger of the amplifier asked for, else of the greatest sag. */
 static const json_t *ledger_of(const json_t *result, const char *amplifier) {
@@ -24,8 +15,8 @@ static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   double most_v = -HUGE_VAL;
   for (size_t k = 0; k < json_array_size(list); k++) {
     const json_t *each = json_array_get(list, k);
-    double sag_v = number_of(each, "rest_v") - number_of(each, "terminal_v");
-    bool chosen = amplifier != NULL ? strcmp(text_of(each, "amplifier"), amplifier) == 0 : sag_v > most_v;
+    double sag_v = tv_json_number_of(each, "rest_v") - tv_json_number_of(each, "terminal_v");
+    bool chosen = amplifier != NULL ? strcmp(tv_json_text_of(each, "amplifier"), amplifier) == 0 : sag_v > most_v;
     if (!chosen) continue;
     most_v = sag_v;
     best = each;
@@ -38,20 +29,20 @@ static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger,
                         struct tailvolt_ledger_entry *entries, int most) {
   const json_t *list = json_object_get(from, "entries");
   *ledger = (struct tailvolt_ledger){.entries = entries,
-                                     .time_s = number_of(from, "time_s"),
-                                     .rest_v = number_of(from, "rest_v"),
-                                     .terminal_v = number_of(from, "terminal_v")};
-  snprintf(ledger->amplifier, sizeof ledger->amplifier, "%s", text_of(from, "amplifier"));
+                                     .time_s = tv_json_number_of(from, "time_s"),
+                                     .rest_v = tv_json_number_of(from, "rest_v"),
+                                     .terminal_v = tv_json_number_of(from, "terminal_v")};
+  snprintf(ledger->amplifier, sizeof ledger->amplifier, "%s", tv_json_text_of(from, "amplifier"));
   for (size_t k = 0; k < json_array_size(list) && ledger->entry_count < most; k++) {
     const json_t *each = json_array_get(list, k);
     struct tailvolt_ledger_entry *entry = &entries[ledger->entry_count++];
     *entry =
-        (struct tailvolt_ledger_entry){.current_a = number_of(each, "current_a"),
-                                       .drop_v = number_of(each, "drop_v"),
-                                       .share_pct = number_of(each, "share_pct"),
+        (struct tailvolt_ledger_entry){.current_a = tv_json_number_of(each, "current_a"),
+                                       .drop_v = tv_json_number_of(each, "drop_v"),
+                                       .share_pct = tv_json_number_of(each, "share_pct"),
                                        .ground_side = json_is_true(json_object_get(each, "ground_side"))};
-    tv_drop_of_word(text_of(each, "kind"), &entry->drop, &entry->part_kind);
-    snprintf(entry->name, sizeof entry->name, "%s", text_of(each, "name"));
+    tv_drop_of_word(tv_json_text_of(each, "kind"), &entry->drop, &entry->part_kind);
+    snprintf(entry->name, sizeof entry->name, "%s", tv_json_text_of(each, "name"));
   }
 }
 

@@ -137,19 +137,9 @@ static json_t *load(const char *line) {
   return json_loads(line, JSON_REJECT_DUPLICATES, NULL);
 }
 
-static const char *text_of(const json_t *object, const char *key) {
-  const char *text = json_string_value(json_object_get(object, key));
-  return text != NULL ? text : "";
-}
-
-static double number_of(const json_t *object, const char *key) {
-  const json_t *value = json_object_get(object, key);
-  return json_is_number(value) ? json_number_value(value) : (double)NAN;
-}
-
 bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, const char *line) {
   json_t *row = load(line);
-  bool is = json_integer_value(json_object_get(row, "row")) == index + 1 && text_of(row, "status")[0] != '\0';
+  bool is = json_integer_value(json_object_get(row, "row")) == index + 1 && tv_json_text_of(row, "status")[0] != '\0';
   json_t *values = json_object_get(row, "values");
   is = is && json_array_size(values) == (size_t)variation->key_count;
   for (int k = 0; k < variation->key_count && is; k++) {
@@ -218,7 +208,7 @@ enum {
 static json_t *model_row(const struct tailvolt_variation *variation, char *const *lines) {
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
-    if (row != NULL && strcmp(text_of(row, "status"), "not computed") != 0) return row;
+    if (row != NULL && strcmp(tv_json_text_of(row, "status"), "not computed") != 0) return row;
     json_decref(row);
   }
   return NULL;
@@ -235,7 +225,7 @@ static void csv_head(struct tv_buffer *csv, const struct tailvolt_variation *var
   for (int c = 0; c < COLUMNS; c++) {
     const json_t *list = json_object_get(model, columns[c].list);
     for (size_t k = 0; k < json_array_size(list); k++) {
-      snprintf(name, sizeof name, "%s:%s", text_of(json_array_get(list, k), columns[c].named),
+      snprintf(name, sizeof name, "%s:%s", tv_json_text_of(json_array_get(list, k), columns[c].named),
                columns[c].number);
       tv_buffer_add(csv, ",");
       tv_csv_text(csv, name);
@@ -270,16 +260,16 @@ static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *vari
     tv_csv_text(csv, value != NULL ? value : "");
   }
   tv_buffer_add(csv, ",");
-  tv_csv_text(csv, text_of(row, "status"));
+  tv_csv_text(csv, tv_json_text_of(row, "status"));
   for (int c = 0; c < COLUMNS; c++) {
     const json_t *list = json_object_get(row, columns[c].list);
     size_t count = json_array_size(json_object_get(model, columns[c].list));
-    for (size_t k = 0; k < count; k++) csv_number(csv, number_of(json_array_get(list, k), columns[c].number));
+    for (size_t k = 0; k < count; k++) csv_number(csv, tv_json_number_of(json_array_get(list, k), columns[c].number));
   }
   for (int c = 0; c < SINGLES && model != NULL; c++)
-    csv_number(csv, number_of(json_object_get(row, singles[c][0]), singles[c][1]));
+    csv_number(csv, tv_json_number_of(json_object_get(row, singles[c][0]), singles[c][1]));
   tv_buffer_add(csv, ",");
-  tv_csv_text(csv, text_of(row, "error"));
+  tv_csv_text(csv, tv_json_text_of(row, "error"));
   tv_buffer_add(csv, "\n");
   json_decref(row);
 }
@@ -303,9 +293,9 @@ static const json_t *worst_amplifier(const json_t *row) {
       worst = each;
       continue;
     }
-    double more_pct = number_of(each, "below_target_pct") - number_of(worst, "below_target_pct");
-    double less_v = number_of(worst, "min_v") - number_of(worst, "target_v") - number_of(each, "min_v") +
-                    number_of(each, "target_v");
+    double more_pct = tv_json_number_of(each, "below_target_pct") - tv_json_number_of(worst, "below_target_pct");
+    double less_v = tv_json_number_of(worst, "min_v") - tv_json_number_of(worst, "target_v") - tv_json_number_of(each, "min_v") +
+                    tv_json_number_of(each, "target_v");
     if (more_pct > 0.0 || (!(more_pct < 0.0) && less_v > 0.0)) worst = each;
   }
   return worst;
@@ -318,8 +308,8 @@ struct tally {
 };
 
 static void count_row(struct tally *tally, const json_t *row, long index) {
-  const char *status = text_of(row, "status");
-  double min_v = number_of(worst_amplifier(row), "min_v");
+  const char *status = tv_json_text_of(row, "status");
+  double min_v = tv_json_number_of(worst_amplifier(row), "min_v");
   tally->rows++;
   if (strcmp(status, "holds") == 0)
     tally->holds++;
@@ -375,7 +365,7 @@ static void note_shown(struct shown *shown, const json_t *row) {
   const json_t *list = json_object_get(row, "amplifiers");
   shown->amplifier = shown->amplifier || json_array_size(list) > 1;
   for (size_t k = 0; k < json_array_size(list); k++)
-    shown->off = shown->off || number_of(json_array_get(list, k), "off_s") > 0.0;
+    shown->off = shown->off || tv_json_number_of(json_array_get(list, k), "off_s") > 0.0;
   shown->parked = shown->parked || json_is_object(json_object_get(row, "parked"));
 }
 
@@ -383,7 +373,7 @@ static void text_parked(struct tv_table *table, const json_t *row) {
   const json_t *parked = json_object_get(row, "parked");
   bool beyond = json_is_true(json_object_get(parked, "beyond_limit"));
   tv_table_cell(table, beyond ? "over 48 h" : !json_is_object(parked) ? "-"
-                                                   : tv_playing_time(number_of(parked, "until_s")).text);
+                                                   : tv_playing_time(tv_json_number_of(parked, "until_s")).text);
 }
 
 static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const struct shown *shown,
@@ -392,29 +382,29 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
   const json_t *battery = json_array_get(json_object_get(row, "batteries"), 0);
   const json_t *sag = NULL, *list = json_object_get(row, "sag");
   for (size_t k = 0; k < json_array_size(list); k++)
-    if (strcmp(text_of(json_array_get(list, k), "amplifier"), text_of(amplifier, "name")) == 0)
+    if (strcmp(tv_json_text_of(json_array_get(list, k), "amplifier"), tv_json_text_of(amplifier, "name")) == 0)
       sag = json_array_get(list, k);
   for (int k = 0; k < variation->key_count; k++)
     tv_table_cell(table, tailvolt_variation_value(variation, index, k));
-  tv_table_cell(table, amplifier != NULL ? text_of(row, "status") : "no result");
-  if (shown->amplifier) tv_table_cell(table, text_of(amplifier, "name"));
-  tv_table_cell(table, tv_fixed(number_of(amplifier, "min_v"), 2).text);
-  tv_table_cell(table, tv_fixed(number_of(amplifier, "low_1pct_v"), 2).text);
-  if (!shown->briefly) tv_table_cell(table, tv_fixed(number_of(amplifier, "below_target_pct"), 2).text);
-  if (!shown->briefly) tv_table_cell(table, tv_fixed(number_of(amplifier, "mean_a"), 1).text);
-  tv_table_cell(table, tv_fixed(number_of(battery, "end_soc_pct"), 1).text);
-  if (shown->off) tv_table_cell(table, tv_fixed(number_of(amplifier, "off_s"), 1).text);
+  tv_table_cell(table, amplifier != NULL ? tv_json_text_of(row, "status") : "no result");
+  if (shown->amplifier) tv_table_cell(table, tv_json_text_of(amplifier, "name"));
+  tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "min_v"), 2).text);
+  tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "low_1pct_v"), 2).text);
+  if (!shown->briefly) tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "below_target_pct"), 2).text);
+  if (!shown->briefly) tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "mean_a"), 1).text);
+  tv_table_cell(table, tv_fixed(tv_json_number_of(battery, "end_soc_pct"), 1).text);
+  if (shown->off) tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "off_s"), 1).text);
   if (shown->parked) text_parked(table, row);
-  tv_table_cell(table, text_of(sag, "worst_part"));
+  tv_table_cell(table, tv_json_text_of(sag, "worst_part"));
 }
 
 static void text_error(struct tv_page *page, const struct tailvolt_variation *variation, const json_t *row,
                        long index) {
   char values[160], start[192];
-  if (text_of(row, "error")[0] == '\0') return;
+  if (tv_json_text_of(row, "error")[0] == '\0') return;
   say_values(variation, index, values, sizeof values);
   snprintf(start, sizeof start, "%.60s: ", values);
-  tv_page_wrapped(page, start, text_of(row, "error"));
+  tv_page_wrapped(page, start, tv_json_text_of(row, "error"));
 }
 
 enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, char *const *lines,
