@@ -178,6 +178,9 @@ static void test_remedied_system_needs_nothing(void **state) {
   char *written;
   assert_true(remedy->found);
   assert_true(remedy->chosen.change_count > 0);
+  /* a fuse that goes with a new cable is the largest that protects it */
+  assert_true(remedy->chosen.fuse_count > 0);
+  assert_near(remedy->chosen.fuses[0].rating_a, remedy->chosen.fuses[0].largest_a, 1e-9);
   assert_int_equal(tailvolt_remedy_write(van, NULL, 0, &remedy->chosen, &written), TAILVOLT_OK);
   assert_non_null(strstr(written, "# comes first"));
   again = find(written, idling, &options);

@@ -125,6 +125,7 @@ static void every_draw_lies_within_its_tolerance(void **state) {
   const double soc_frac = 0.9, high[TAILVOLT_TOLERANCES] = {1, 1, 1, 1, 1, 1},
                low[TAILVOLT_TOLERANCES] = {-1, -1, -1, -1, -1, -1};
   struct tv_spread_vehicle a, b;
+  system->engine.start_needs_a = 30; /* a hybrid that boots */
   assert_int_equal(tv_spread_draw(system, &options, &soc_frac, high, &a), TAILVOLT_OK);
   assert_int_equal(tv_spread_draw(system, &options, &soc_frac, low, &b), TAILVOLT_OK);
   assert_near(a.batteries[0].health_frac, 1.0, 1e-12);
@@ -136,6 +137,7 @@ static void every_draw_lies_within_its_tolerance(void **state) {
   assert_near(a.options.level_db - b.options.level_db, 4, 1e-12);
   assert_near(a.options.ambient_shift_k - b.options.ambient_shift_k, 10, 1e-12);
   assert_near_rel(a.system.engine.cranking_a, 1.15 * 150, 1e-12);
+  assert_near_rel(a.system.engine.start_needs_a, 1.15 * 30, 1e-12);
   /* the one described is left alone */
   assert_near(system->batteries[0].health_frac, 0.9, 1e-12);
   tv_spread_vehicle_free(&a);
