@@ -197,16 +197,48 @@ tailvolt_report_parked_csv(const struct tailvolt_parked *parked, char **out);
 TAILVOLT_API void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c,
                                       double *cranking_a, double *breakaway_a);
 
+/** What became of the next step. */
+enum tailvolt_step_outcome {
+  TAILVOLT_STEP_NOT_TRIED,   /**< nothing to change, or nothing that could be tried */
+  TAILVOLT_STEP_NONE_HELPS,  /**< no single part gains 0.05 V */
+  TAILVOLT_STEP_VOLTAGE,     /**< lifts the voltage that is judged: `quantile_v` against `target_v` */
+  TAILVOLT_STEP_CHARGE,      /**< lifts the charge balance: `battery_a` */
+  TAILVOLT_STEP_FUSE         /**< a fuse brought down to what its cable bears */
+};
+
+enum { TAILVOLT_STEP_SETTINGS = 3 };
+
+/** One change, and what the same profile gives with it. */
+struct tailvolt_next_step {
+  enum tailvolt_step_outcome outcome;
+  enum tailvolt_part_kind kind;    /**< of the part that is changed */
+  int index;                       /**< among those of its kind; conductors count as one kind */
+  char name[TAILVOLT_NAME_MAX];
+  char size[48];                   /**< what it becomes, as it is sold: "4 AWG", "95 Ah" */
+  bool into_copper;                /**< a clad or aluminium cable becomes copper */
+  int setting_count;
+  char setting[TAILVOLT_STEP_SETTINGS][192]; /**< as --set takes them */
+  int phase;                       /**< that was judged, enum tailvolt_phase */
+  double quantile_v, target_v;     /**< of the worst amplifier, after the change */
+  double missed_frac;              /**< time that may lie below quantile_v */
+  double battery_a;                /**< into all batteries, after the change */
+  enum tailvolt_verdict verdict, safety; /**< after the change */
+  int short_phase;                 /**< where it still falls short, worst first; -1 = nowhere */
+  enum tailvolt_verdict short_verdict;   /**< there */
+};
+
 /** What to change first, tried by simulation: the greatest entry of the sag ledger that can be bought off (a cable, a
  * joint, the battery, the alternator) one standard size up, or the fuse that is too large one down, on the same profile.
  * One step only; tailvolt_remedy() searches for the smallest sufficient set.
  *  \param system  read or parsed by the library; it is not changed
- *  \param text    one sentence for the report's NEXT line, lower-case, no full stop; empty where nothing can be tried
  *  \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
-tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                   const struct tailvolt_options *options, const struct tailvolt_result *result,
-                   char text[TAILVOLT_TEXT_MAX]);
+tailvolt_find_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                        const struct tailvolt_options *options, const struct tailvolt_result *result,
+                        struct tailvolt_next_step *out);
+
+/** The same as one sentence for the report's NEXT line: lower-case, no full stop; empty where nothing was tried. */
+TAILVOLT_API void tailvolt_next_step_text(const struct tailvolt_next_step *step, char *to, size_t size);
 
 /** Whether a verdict hangs on one value that the file does not give. Run again with that value at `limit`, the verdict is
  * the other one: holds where it failed or was marginal, no longer holds where it held; one grain (1 A, 0.1 dB, 1 %,

@@ -128,9 +128,10 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   tv_progress_begin(&progress, "trying the next step", invocation->quiet);
   options.progress_context = &progress;
   options.progress = tv_progress_report;
-  enum tailvolt_status status =
-      tailvolt_next_step(job->system, job->profiles[job->worst], &options,
-                   job->results[job->worst], job->next[job->worst]);
+  struct tailvolt_next_step step;
+  enum tailvolt_status status = tailvolt_find_next_step(job->system, job->profiles[job->worst], &options,
+                                                        job->results[job->worst], &step);
+  if (status == TAILVOLT_OK) tailvolt_next_step_text(&step, job->next[job->worst], sizeof job->next[job->worst]);
   if (status == TAILVOLT_OK)
     status = tailvolt_find_hangs_on(job->system, job->profiles[job->worst], &options, job->results[job->worst],
                                     &job->results[job->worst]->hangs_on);

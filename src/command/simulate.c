@@ -101,8 +101,9 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     tv_progress_begin(&progress, "trying a remedy", invocation->quiet);
     options.progress_context = &progress;
     options.progress = tv_progress_report;
-    enum tailvolt_status status = tailvolt_next_step(job->system, job->profiles[k], &options,
-                                               job->results[k], job->next[k]);
+    struct tailvolt_next_step step;
+    enum tailvolt_status status = tailvolt_find_next_step(job->system, job->profiles[k], &options, job->results[k], &step);
+    if (status == TAILVOLT_OK) tailvolt_next_step_text(&step, job->next[k], sizeof job->next[k]);
     if (status == TAILVOLT_OK && k == worst)
       status = tailvolt_find_hangs_on(job->system, job->profiles[k], &options, job->results[k], &job->results[k]->hangs_on);
     tv_progress_end(&progress);

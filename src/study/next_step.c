@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "text/feed_drops.h"
 #include "text/number.h"
+#include "text/text.h"
 #include "text/words.h"
 #include "simulate/safety.h"
 #include "simulate/worst.h"
@@ -26,25 +26,19 @@ static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220};
 static const double batteries_ah[] = {45, 55, 60, 70, 80, 95, 110};
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
-enum { SETTINGS_MOST = 3, CHANGES_MOST = 4 };
+enum { CHANGES_MOST = 4 };
 
 /* One change to try. */
 struct change {
   double drop_v; /* what it stands for in the ledger */
-  enum tailvolt_part_kind kind;
-  int index;     /* which part is changed */
-  char what[128];
-  int setting_count;
-  char setting[SETTINGS_MOST][192];
+  struct tailvolt_next_step step;
 };
 
 static void set(struct change *change, const char *section, const char *key, const char *value) {
-  if (change->setting_count == SETTINGS_MOST) return;
-  snprintf(change->setting[change->setting_count++], sizeof change->setting[0], "%s.%s = %s", section, key, value);
+  struct tailvolt_next_step *step = &change->step;
+  if (step->setting_count == TAILVOLT_STEP_SETTINGS) return;
+  snprintf(step->setting[step->setting_count++], sizeof step->setting[0], "%s.%s = %s", section, key, value);
 }
-
-/* "an 80 Ah battery" */
-static const char *article(const char *number) { return number[0] == '8' ? "an" : "a"; }
 
 /* The first of a rising series that is at least a tenth above `now`; NAN = none. */
 static double next_above(const double *series, size_t count, double now) {
@@ -64,7 +58,8 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
     tv_section_words(entry->part_kind, entry->name, section, sizeof section);
     /* a clad cable is distinguished from copper beside its size */
     bool clad = cable->material == TAILVOLT_CLAD_ALUMINIUM || cable->material == TAILVOLT_ALUMINIUM;
-    snprintf(change->what, sizeof change->what, "%s%s %s", sizes[k].text, clad ? " copper" : "", entry->name);
+    snprintf(change->step.size, sizeof change->step.size, "%s", sizes[k].text);
+    change->step.into_copper = clad;
     set(change, section, "size", sizes[k].text);
     if (clad) set(change, section, "material", "copper");
     return true;
@@ -78,8 +73,8 @@ static bool change_joint(const struct tailvolt_conductor *joint, const struct ta
   if (joint->resistance_ohm < 0.8e-3 || joint->role == TAILVOLT_ROLE_BODY) return false;
   char section[TAILVOLT_NAME_MAX + 16];
   tv_section_words(entry->part_kind, entry->name, section, sizeof section);
-  snprintf(change->what, sizeof change->what, "%s made sound (0.3 mohm)", entry->name);
-  set(change, section, "resistance", "0.3 mohm");
+  snprintf(change->step.size, sizeof change->step.size, "0.3 mohm");
+  set(change, section, "resistance", change->step.size);
   return true;
 }
 
@@ -91,7 +86,7 @@ static bool change_alternator(const struct tailvolt_alternator *machine, struct 
   double next_a = next_above(alternators_a, COUNT(alternators_a), now_a);
   if (isnan(next_a)) return false;
   snprintf(value, sizeof value, "%s A", tv_compact(next_a, 1).text);
-  snprintf(change->what, sizeof change->what, "a %s alternator", value);
+  tv_copy_text(change->step.size, sizeof change->step.size, value);
   set(change, "alternator", fixed ? "fixed output" : "rated current", value);
   /* the same machine, larger: its low point grows alike */
   if (fixed || machine->output_count != 2) return fixed;
@@ -107,7 +102,7 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   if (isfinite(battery->resistance_ohm) || battery->polarization_count > 0 || isnan(next_ah)) return false;
   tv_section_words(TAILVOLT_PART_BATTERY, battery->name, section, sizeof section);
   snprintf(value, sizeof value, "%s Ah", tv_compact(next_ah, 1).text);
-  snprintf(change->what, sizeof change->what, "%s %s battery", article(value), value);
+  tv_copy_text(change->step.size, sizeof change->step.size, value);
   set(change, section, "capacity", value);
   snprintf(value, sizeof value, "%s A %s", tv_fixed(battery->cold_cranking_a * next_ah / battery->capacity_ah, 0).text,
            standards[battery->cold_cranking_standard]);
@@ -137,9 +132,9 @@ static bool change_entry(const struct tailvolt_system *system, const struct tail
 
 static void add_change(struct change *list, int *count, const struct change *change) {
   for (int k = 0; k < *count; k++)
-    if (list[k].kind == change->kind && list[k].index == change->index) return;
+    if (list[k].step.kind == change->step.kind && list[k].step.index == change->step.index) return;
   int at = *count < CHANGES_MOST ? (*count)++ : CHANGES_MOST - 1;
-  if (at == CHANGES_MOST - 1 && *count == CHANGES_MOST && list[at].setting_count > 0 && !(change->drop_v > list[at].drop_v))
+  if (at == CHANGES_MOST - 1 && *count == CHANGES_MOST && list[at].step.setting_count > 0 && !(change->drop_v > list[at].drop_v))
     return;
   for (; at > 0 && list[at - 1].drop_v < change->drop_v; at--) list[at] = list[at - 1];
   list[at] = *change;
@@ -161,11 +156,12 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     bool machine_s = entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT;
     struct change change = {.drop_v = entry->drop == TAILVOLT_DROP_RESISTANCE ? battery_v : entry->drop_v,
-                            .kind = machine_s ? TAILVOLT_PART_ALTERNATOR : entry->part_kind,
-                            .index = machine_s ? 0 : entry->index};
+                            .step = {.kind = machine_s ? TAILVOLT_PART_ALTERNATOR : entry->part_kind,
+                                     .index = machine_s ? 0 : entry->index}};
+    if (!machine_s) tv_copy_text(change.step.name, sizeof change.step.name, entry->name);
     if (change.drop_v >= least_v && change_entry(system, entry, &change)) add_change(list, &count, &change);
   }
-  struct change machine = {.drop_v = HUGE_VAL, .kind = TAILVOLT_PART_ALTERNATOR};
+  struct change machine = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ALTERNATOR}};
   bool lost = ledger->alternator_at_limit;
   for (int k = 0; k < result->reason_count; k++) lost = lost || result->reasons[k].topic == TAILVOLT_ABOUT_CHARGE;
   if (lost && change_alternator(&system->alternator, &machine)) add_change(list, &count, &machine);
@@ -185,8 +181,9 @@ static bool choose_fuse(const struct tailvolt_system *system, struct change *cha
     char section[TAILVOLT_NAME_MAX + 16], value[48];
     snprintf(section, sizeof section, "fuse %s", fuse->name);
     snprintf(value, sizeof value, "%s A", tv_compact(fits_a, 1).text);
-    *change = (struct change){.drop_v = 0.0};
-    snprintf(change->what, sizeof change->what, "%s %s fuse %s", article(value), value, fuse->name);
+    *change = (struct change){.step = {.kind = TAILVOLT_PART_FUSE, .index = k}};
+    tv_copy_text(change->step.name, sizeof change->step.name, fuse->name);
+    tv_copy_text(change->step.size, sizeof change->step.size, value);
     set(change, section, "rating", value);
     return true;
   }
@@ -196,15 +193,16 @@ static bool choose_fuse(const struct tailvolt_system *system, struct change *cha
 static enum tailvolt_status try_change(const struct tailvolt_system *system, const struct change *change,
                                        const struct tailvolt_profile *profile, const struct tailvolt_options *options,
                                        struct tailvolt_result **after) {
-  struct tailvolt_setting settings[SETTINGS_MOST];
+  struct tailvolt_setting settings[TAILVOLT_STEP_SETTINGS];
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *changed = NULL;
   struct tailvolt_options quiet = *options;
   *after = NULL;
   quiet.record = NULL;
   enum tailvolt_status status = faults != NULL ? tailvolt_system_copy(system, &changed) : TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < change->setting_count; k++) settings[k].text = change->setting[k];
-  if (status == TAILVOLT_OK) status = tailvolt_system_change(changed, settings, change->setting_count, faults);
+  const struct tailvolt_next_step *step = &change->step;
+  for (int k = 0; k < step->setting_count; k++) settings[k].text = step->setting[k];
+  if (status == TAILVOLT_OK) status = tailvolt_system_change(changed, settings, step->setting_count, faults);
   /* a part without a place of its own in the file may take no such setting: nothing to try */
   bool same = changed != NULL && changed->amplifier_count == system->amplifier_count &&
               changed->load_count == system->load_count && changed->programme_count == system->programme_count;
@@ -220,27 +218,14 @@ struct worth {
   double gain_v;
 };
 
-static void say(const struct change *change, const struct worth *worth, bool charge_alone, int phase, int amplifier,
-                double missed_frac, char text[TAILVOLT_TEXT_MAX]) {
-  const struct tailvolt_result *after = worth->after;
-  const struct tailvolt_amplifier_phase *new = &after->amplifiers[amplifier].phase[phase];
+static void take_outcome(const struct tailvolt_result *after, struct tailvolt_next_step *step) {
   int order[TAILVOLT_PHASES], count = tv_phases_worst_first(after, order);
-  const char *enough = after->safety == TAILVOLT_FAILS ? "enough once SAFETY is put right" : "enough";
-  char place[96];
-  if (count > 0 && after->phases[order[0]].status != TAILVOLT_HOLDS) {
-    snprintf(place, sizeof place, "%s %s; `tailvolt remedy` finds what is",
-             after->phases[order[0]].status == TAILVOLT_FAILS ? "not enough" : "only just enough",
-             tv_phase_place(order[0]));
-    enough = place;
-  }
-  double battery_a = after->phase_budget[phase].battery_a;
-  if (charge_alone)
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s: the battery then %s %s, %s", change->what, battery_a < 0 ? "loses" : "gains",
-             tv_amperes(fabs(battery_a)).text, enough);
-  else
-    /* what is judged, not the deepest dip: the reader holds it against the target */
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s lifts it to %s for all but %s %% of the time: %s", change->what,
-             tv_volts_beside(new->quantile_v, new->target_v).text, tv_compact(100.0 * missed_frac, 2).text, enough);
+  step->verdict = after->status;
+  step->safety = after->safety;
+  step->short_phase = -1;
+  if (count == 0 || after->phases[order[0]].status == TAILVOLT_HOLDS) return;
+  step->short_phase = order[0];
+  step->short_verdict = after->phases[order[0]].status;
 }
 
 static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *result, int amplifier) {
@@ -251,16 +236,16 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *res
 
 /* Where nothing but a fuse is wrong. */
 static enum tailvolt_status fuse_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                      const struct tailvolt_options *options, char text[TAILVOLT_TEXT_MAX]) {
+                                      const struct tailvolt_options *options, struct tailvolt_next_step *out) {
   struct change change;
   struct tailvolt_result *after = NULL;
   if (!choose_fuse(system, &change)) return TAILVOLT_OK;
   enum tailvolt_status status = try_change(system, &change, profile, options, &after);
-  if (after != NULL && after->safety == TAILVOLT_FAILS)
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s: see SAFETY for what else is unsafe", change.what);
-  else if (after != NULL)
-    snprintf(text, TAILVOLT_TEXT_MAX, "%s: then it %s%s", change.what, after->status == TAILVOLT_MARGINAL ? "is " : "",
-             tv_verdict_word(after->status));
+  if (after != NULL) {
+    *out = change.step;
+    out->outcome = TAILVOLT_STEP_FUSE;
+    take_outcome(after, out);
+  }
   tailvolt_result_free(after);
   return status;
 }
@@ -298,19 +283,19 @@ static int best_of(struct worth *worth, int count, const struct tailvolt_result 
   return best;
 }
 
-enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                  const struct tailvolt_options *options, const struct tailvolt_result *result,
-                                  char text[TAILVOLT_TEXT_MAX]) {
+enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                             const struct tailvolt_options *options,
+                                             const struct tailvolt_result *result, struct tailvolt_next_step *out) {
   int order[TAILVOLT_PHASES];
   struct change list[CHANGES_MOST] = {{0}};
   struct worth worth[CHANGES_MOST] = {{0}};
-  text[0] = '\0';
+  *out = (struct tailvolt_next_step){.short_phase = -1};
   if ((result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS))
     return TAILVOLT_OK;
   if (tv_phases_worst_first(result, order) == 0) return TAILVOLT_OK;
   enum tailvolt_status status;
   if (result->status == TAILVOLT_HOLDS) {
-    status = fuse_step(system, profile, options, text);
+    status = fuse_step(system, profile, options, out);
     return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
   }
   int phase = order[0], amplifier = tv_worst_amplifier(result, phase);
@@ -320,10 +305,19 @@ enum tailvolt_status tailvolt_next_step(const struct tailvolt_system *system, co
   int count = choose_changes(system, result, ledger, list);
   status = try_all(system, profile, options, list, count, worth);
   int best = best_of(worth, count, result, charge_alone, phase, amplifier);
-  if (best >= 0)
-    say(&list[best], &worth[best], charge_alone, phase, amplifier, system->targets.missed_frac, text);
-  else
-    snprintf(text, TAILVOLT_TEXT_MAX, "no single part gains 0.05 V; `tailvolt remedy` tries several together");
+  out->outcome = TAILVOLT_STEP_NONE_HELPS;
+  if (best >= 0) {
+    const struct tailvolt_result *after = worth[best].after;
+    *out = list[best].step;
+    out->outcome = charge_alone ? TAILVOLT_STEP_CHARGE : TAILVOLT_STEP_VOLTAGE;
+    out->phase = phase;
+    /* what is judged, not the deepest dip: the reader holds it against the target */
+    out->quantile_v = after->amplifiers[amplifier].phase[phase].quantile_v;
+    out->target_v = after->amplifiers[amplifier].phase[phase].target_v;
+    out->missed_frac = system->targets.missed_frac;
+    out->battery_a = after->phase_budget[phase].battery_a;
+    take_outcome(after, out);
+  }
   for (int k = 0; k < count; k++) tailvolt_result_free(worth[k].after);
   return status;
 }

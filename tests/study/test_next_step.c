@@ -28,7 +28,9 @@ static double ask_both(const struct tailvolt_setting *settings, int count, char 
   struct tailvolt_profile *profile = scene_profile(system, drive);
   struct tailvolt_options options = tailvolt_default_options();
   struct tailvolt_result *result = scene_run(system, profile, &options);
-  assert_int_equal(tailvolt_next_step(system, profile, &options, result, text), TAILVOLT_OK);
+  struct tailvolt_next_step step;
+  assert_int_equal(tailvolt_find_next_step(system, profile, &options, result, &step), TAILVOLT_OK);
+  tailvolt_next_step_text(&step, text, TAILVOLT_TEXT_MAX);
   double min_v = result->amplifiers[0].phase[TAILVOLT_IDLE].min_v;
   *judged_v = result->amplifiers[0].phase[TAILVOLT_IDLE].quantile_v;
   *verdict = result->status;
