@@ -65,22 +65,52 @@ enum tailvolt_ideal {
   TAILVOLT_IDEAL_CAPACITOR   /**< one beyond anything sold at each amplifier */
 };
 struct tailvolt_counterfactual {
-  char what[48];
   enum tailvolt_ideal ideal;
   double gain_v;            /**< as in tailvolt_worth */
   double gain_pct;
 };
 enum { TAILVOLT_COUNTERFACTUALS = 5 };
 
+/** What an answer says of its cure. */
+enum tailvolt_answer_kind {
+  TAILVOLT_ANSWER_NOT_TRIED,     /**< the search was stopped before */
+  TAILVOLT_ANSWER_NO_SUCH_PART,  /**< there is nothing to change here */
+  TAILVOLT_ANSWER_NOT_NEEDED,    /**< every target is met without it */
+  TAILVOLT_ANSWER_IN_SET,        /**< needed: part of the chosen set */
+  TAILVOLT_ANSWER_SHORTENS,      /**< it plays for less time than before */
+  TAILVOLT_ANSWER_BRINGS_LITTLE,
+  TAILVOLT_ANSWER_DOES_ALONE,    /**< would do as well as the chosen set */
+  TAILVOLT_ANSWER_NOT_ENOUGH     /**< helps, but not enough */
+};
+
+/** What the usual rule of thumb would ask for; nothing here depends on it. */
+struct tailvolt_rule_of_thumb {
+  double rated_w;           /**< all amplifiers */
+  double full_a;            /**< what they draw at full power, at 13.8 V */
+  double car_a;             /**< what the car draws by itself */
+  double feed_m;            /**< length of the feed */
+  double feed_m2;           /**< copper that loses 0.5 V over that length at full power */
+};
+
 enum { TAILVOLT_ANSWERS = 5 };
 struct tailvolt_answer {
   enum tailvolt_cure cure;  /**< capacitor, second battery, feed, ground, alternator */
   enum tailvolt_answer_status status;
-  double gain_v;
+  double gain_v;            /**< of a part of the chosen set: what the rest would be lower without it, where that is known */
   char with[96];            /**< the part that gains it; empty = none could be tried */
-  char text[TAILVOLT_TEXT_MAX]; /**< the plain line */
-  char rule[TAILVOLT_TEXT_MAX]; /**< the usual rule of thumb; nothing here depends on it */
+  enum tailvolt_answer_kind kind;
+  bool gain_in_set;         /**< gain_v is that of the set with it against the set without */
+  bool in_minutes;          /**< playing time parked is what is short: gain_parked_s counts */
+  double gain_parked_s;     /**< NAN = not asked for */
+  double then_v;            /**< lowest voltage with it alone */
+  bool long_enough;         /**< plays as long as was asked for, but another target is missed */
+  bool converter;           /**< the car has a converter where others have an alternator */
+  struct tailvolt_rule_of_thumb rule;
 };
+
+/** An answer, and the rule of thumb beside it, each as one sentence: lower-case, no full stop. */
+TAILVOLT_API void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t size);
+TAILVOLT_API void tailvolt_rule_text(const struct tailvolt_answer *answer, char *to, size_t size);
 
 struct tailvolt_change {
   char key[128];            /**< "section.key" as --set takes it */
@@ -153,7 +183,10 @@ struct tailvolt_remedy {
   double margin_before_v, below_before_pct;
   double margin_fitted_v, below_fitted_pct; /**< with nothing but the fuses put right: gains count from here */
   enum tailvolt_shortage shortage;
-  char why[2 * TAILVOLT_TEXT_MAX]; /**< the cause in one sentence */
+  bool charge_short, voltage_short; /**< what is missed before: charge, voltage */
+  enum tailvolt_part_kind worst_wire_kind; /**< the conductor that drops most on the worst amplifier's feed path */
+  char worst_wire[TAILVOLT_NAME_MAX];      /**< its name */
+  double worst_wire_v;      /**< NAN = none */
   int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];
   struct tailvolt_answer answers[TAILVOLT_ANSWERS];
   int worth_count;          struct tailvolt_worth *worth;
@@ -205,6 +238,9 @@ tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings,
                       const struct tailvolt_remedy_set *set, char **out);
 
 TAILVOLT_API void tailvolt_remedy_free(struct tailvolt_remedy *remedy);
+
+/** The cause of the shortage as one sentence: lower-case, no full stop. */
+TAILVOLT_API void tailvolt_shortage_text(const struct tailvolt_remedy *remedy, char *to, size_t size);
 
 /** Texts of the remedy, as in report.h; system may be NULL. */
 struct tailvolt_report_style;

@@ -77,9 +77,10 @@ static void worths(struct tv_buffer *page, const struct tailvolt_remedy *remedy)
 static void answers(struct tv_buffer *page, const struct tailvolt_remedy *remedy) {
   tv_buffer_add(page, "<ul class=\"tight\">");
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
-    if (remedy->answers[k].text[0] == '\0') continue;
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_answer_text(&remedy->answers[k], text, sizeof text);
     tv_buffer_add(page, "<li>");
-    capital(page, remedy->answers[k].text);
+    capital(page, text);
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul>\n");

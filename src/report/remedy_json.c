@@ -32,6 +32,7 @@ static json_t *cautions(const struct tailvolt_remedy_caution *list, int count) {
 static json_t *answers(const struct tailvolt_remedy *remedy) {
   static const char *const keys[TAILVOLT_ANSWERS] = {"capacitor", "second_battery", "cable", "ground", "alternator"};
   static const char *const words[] = {"needed", "helps", "useless"};
+  char text[TAILVOLT_TEXT_MAX];
   json_t *object = json_object();
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
     const struct tailvolt_answer *a = &remedy->answers[k];
@@ -39,8 +40,10 @@ static json_t *answers(const struct tailvolt_remedy *remedy) {
     tv_json_put_text(&entry, "status", words[a->status]);
     tv_json_put_number(&entry, "gain_v", a->with[0] != '\0' ? a->gain_v : (double)NAN);
     tv_json_put_text(&entry, "with", a->with);
-    tv_json_put_text(&entry, "text", a->text);
-    tv_json_put_text(&entry, "rule_of_thumb", a->rule);
+    tailvolt_answer_text(a, text, sizeof text);
+    tv_json_put_text(&entry, "text", text);
+    tailvolt_rule_text(a, text, sizeof text);
+    tv_json_put_text(&entry, "rule_of_thumb", text);
     tv_json_put(&object, keys[k], entry);
   }
   return object;
@@ -125,10 +128,11 @@ static json_t *worth(const struct tailvolt_remedy *remedy) {
 static json_t *body(const struct tailvolt_remedy *remedy) {
   static const char *const shortages[] = {"none", "wire", "fast", "slow", "steady"};
   json_t *object = json_object(), *ideal = json_array(), *others = json_array(), *before = json_object();
+  char why[2 * TAILVOLT_TEXT_MAX];
   for (int k = 0; k < remedy->counterfactual_count; k++) {
     const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
     json_t *entry = json_object();
-    tv_json_put_text(&entry, "what", c->what);
+    tv_json_put_text(&entry, "what", tv_ideal_word(c->ideal));
     tv_json_put_number(&entry, "gain_v", c->gain_v);
     tv_json_put_number(&entry, "gain_pct", c->gain_pct);
     tv_json_append(&ideal, entry);
@@ -141,7 +145,8 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   tv_json_put_number(&before, "parked_s", remedy->parked_before_s);
   tv_json_put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
   tv_json_put_text(&object, "shortage", shortages[remedy->shortage]);
-  tv_json_put_text(&object, "why", remedy->why);
+  tailvolt_shortage_text(remedy, why, sizeof why);
+  tv_json_put_text(&object, "why", why);
   tv_json_put(&object, "counterfactuals", ideal);
   tv_json_put(&object, "answers", answers(remedy));
   tv_json_put(&object, "found", json_boolean(remedy->found));

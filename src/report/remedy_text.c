@@ -136,22 +136,23 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
 }
 
 static void answers(struct tv_page *page, const struct tailvolt_remedy *remedy) {
-  char text[TAILVOLT_TEXT_MAX], rule[TAILVOLT_TEXT_MAX + 48];
+  char text[TAILVOLT_TEXT_MAX], shown[TAILVOLT_TEXT_MAX];
   tv_page_newline(page);
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
-    tv_page_wrapped_within(page, SCREEN, "", capital(remedy->answers[k].text, text));
-    if (remedy->answers[k].rule[0] == '\0') continue;
-    snprintf(rule, sizeof rule, "%s", remedy->answers[k].rule);
+    tailvolt_answer_text(&remedy->answers[k], text, sizeof text);
+    tv_page_wrapped_within(page, SCREEN, "", capital(text, shown));
+    tailvolt_rule_text(&remedy->answers[k], text, sizeof text);
     tv_page_colour(page, TV_FAINT);
-    tv_page_wrapped_within(page, SCREEN, "    rule of thumb: ", rule);
+    tv_page_wrapped_within(page, SCREEN, "    rule of thumb: ", text);
     tv_page_colour(page, TV_PLAIN);
   }
 }
 
 static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy) {
-  char state[TAILVOLT_TEXT_MAX];
+  char state[TAILVOLT_TEXT_MAX], why[2 * TAILVOLT_TEXT_MAX];
   tv_page_heading(page, "WHY");
-  tv_page_wrapped(page, "  ", remedy->why);
+  tailvolt_shortage_text(remedy, why, sizeof why);
+  tv_page_wrapped(page, "  ", why);
   state_of(remedy->margin_before_v, remedy->below_before_pct, state, sizeof state);
   tv_page_wrapped(page, "  now: ", state);
   if (fabs(remedy->margin_fitted_v - remedy->margin_before_v) > 0.005)

@@ -136,11 +136,8 @@ static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvol
 }
 
 static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
-  static const char *const names[TAILVOLT_COUNTERFACTUALS] = {"perfect wire", "perfect battery", "unlimited alternator",
-                                                              "alternator without lag", "huge capacitor"};
   struct tailvolt_counterfactual *c = &remedy->counterfactuals[remedy->counterfactual_count++];
   c->ideal = (enum tailvolt_ideal)trial->ideal;
-  tv_copy_text(c->what, sizeof c->what, names[trial->ideal]);
   c->gain_v = c->gain_pct = (double)NAN;
   if (trial->result == NULL) return;
   c->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;

@@ -1,4 +1,4 @@
-/* What the numbers mean in words: the cause, the five plain answers, the hazards that cures bring. */
+/* What the numbers mean: the cause, the five plain answers, the hazards that cures bring. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,7 +6,6 @@
 
 #include "text/text.h"
 #include "parts/conductor.h"
-#include "text/number.h"
 #include "text/finding_text.h"
 #include "text/words.h"
 #include "study/remedy.h"
@@ -50,18 +49,6 @@ static const struct tailvolt_ledger_entry *worst_wire(const struct tailvolt_resu
   return worst;
 }
 
-/* What each perfect part would bring, the cause itself left out. */
-static void add_others(const struct tailvolt_remedy *remedy, enum tailvolt_ideal but, char *text, size_t size) {
-  const char *between = " (";
-  for (int k = 0; k < remedy->counterfactual_count; k++) {
-    const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
-    if (c->ideal == but || !isfinite(c->gain_v)) continue;
-    tv_append(text, size, "%s%s %s", between, c->what, tv_fixed(c->gain_v, 2).text);
-    between = ", ";
-  }
-  if (between[0] == ',') tv_append(text, size, " V)");
-}
-
 static bool short_of_playing_time(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy) {
   return isfinite(job->parked_s) && remedy->parked_before_s < job->parked_s;
 }
@@ -78,77 +65,15 @@ enum tailvolt_shortage tv_shortage(const struct tv_remedy_job *job, const struct
   return battery_v >= most_v ? TAILVOLT_SHORTAGE_SLOW : TAILVOLT_SHORTAGE_FAST;
 }
 
-static enum tailvolt_ideal say_steady(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, char *why,
-                                      size_t size) {
-  const struct tailvolt_result *before = remedy->before;
-  double steady_v = gain_of(remedy, TAILVOLT_IDEAL_ALTERNATOR);
-  bool charge = tv_loses_charge(before), voltage = short_of_voltage(before);
-  if (charge)
-    tv_append(why, size, "steady shortage: while the engine runs the alternator can give %s, the car and the music take %s",
-        tv_amperes(before->driving.available_a).text,
-        tv_amperes(before->driving.base_a + before->driving.amplifier_a).text);
-  else if (!voltage)
-    tv_append(why, size, "steady shortage: the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
-        tv_duration(job->parked_s).text);
-  else
-    tv_append(why, size, "steady shortage: with an unlimited alternator the lowest voltage would be %s V higher",
-        tv_fixed(steady_v, 2).text);
-  if (voltage && charge)
-    tv_append(why, size, "; without that limit the lowest voltage would be %s V higher", tv_fixed(steady_v, 2).text);
-  return TAILVOLT_IDEAL_ALTERNATOR;
-}
-
-static enum tailvolt_ideal say_wire(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, char *why,
-                                    size_t size) {
-  const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
-  tv_append(why, size, "in the wire: without resistance in feed, return and joints the lowest voltage would be %s V higher",
-      tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_WIRE), 2).text);
-  if (worst != NULL) {
-    char part[TAILVOLT_NAME_MAX + 16];
-    tv_section_words(worst->part_kind, worst->name, part, sizeof part);
-    tv_append(why, size, ", most of it in %s (%s V)", part, tv_fixed(worst->drop_v, 2).text);
-  }
-  return TAILVOLT_IDEAL_WIRE;
-}
-
 void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  char *why = remedy->why;
-  size_t size = sizeof remedy->why;
-  enum tailvolt_ideal named = TAILVOLT_IDEAL_FIELD;
-  why[0] = '\0';
-  switch (remedy->shortage) {
-  case TAILVOLT_SHORTAGE_NONE:
-    tv_append(why, size, remedy->met_before ? "every target is met already"
-                                      : "no shortage of voltage or charge: only safety has to be put right");
-    return;
-  case TAILVOLT_SHORTAGE_STEADY:
-    named = say_steady(job, remedy, why, size);
-    break;
-  case TAILVOLT_SHORTAGE_WIRE:
-    named = say_wire(job, remedy, why, size);
-    break;
-  case TAILVOLT_SHORTAGE_SLOW:
-    named = TAILVOLT_IDEAL_BATTERY;
-    tv_append(why, size, "slow: with a battery that does not sag the lowest voltage would be %s V higher",
-        tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_BATTERY), 2).text);
-    break;
-  case TAILVOLT_SHORTAGE_FAST:
-    tv_append(why, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
-        tv_fixed(gain_of(remedy, TAILVOLT_IDEAL_FIELD), 2).text);
-    break;
-  }
-  add_others(remedy, named, why, size);
-}
-
-static const char *subject(const struct tv_remedy_job *job, enum tailvolt_cure cure) {
-  switch (cure) {
-  case TAILVOLT_CURE_CAPACITOR: return "a capacitor";
-  case TAILVOLT_CURE_SECOND_BATTERY: return "a second battery";
-  case TAILVOLT_CURE_FEED: return "thicker cable";
-  case TAILVOLT_CURE_GROUND: return "better ground";
-  default:
-    return job->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "a bigger converter" : "a bigger alternator";
-  }
+  const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
+  remedy->charge_short = tv_loses_charge(remedy->before);
+  remedy->voltage_short = short_of_voltage(remedy->before);
+  remedy->worst_wire_v = (double)NAN;
+  if (worst == NULL) return;
+  remedy->worst_wire_kind = worst->part_kind;
+  tv_copy_text(remedy->worst_wire, sizeof remedy->worst_wire, worst->name);
+  remedy->worst_wire_v = worst->drop_v;
 }
 
 /* Cures that count as an answer: a better ground is any of four. */
@@ -160,36 +85,18 @@ static bool belongs(enum tailvolt_cure asked, enum tailvolt_cure cure) {
   return asked == cure;
 }
 
-static void write_rule(const struct tv_remedy_job *job, double base_a, struct tailvolt_answer *answer) {
+static struct tailvolt_rule_of_thumb rule_of(const struct tv_remedy_job *job, double car_a) {
   const struct tailvolt_system *system = job->system;
-  double watts_w = 0.0, full_a = 0.0;
+  struct tailvolt_rule_of_thumb rule = {.car_a = car_a};
   for (int k = 0; k < system->amplifier_count; k++) {
     const struct tailvolt_amplifier *a = &system->amplifiers[k];
-    watts_w += a->rated_w;
-    full_a += a->rated_w / (a->efficiency_frac * 13.8);
+    rule.rated_w += a->rated_w;
+    rule.full_a += a->rated_w / (a->efficiency_frac * 13.8);
   }
-  switch (answer->cure) {
-  case TAILVOLT_CURE_CAPACITOR:
-    snprintf(answer->rule, sizeof answer->rule, "1 F for every 1000 W, here %s F", tv_compact(watts_w / 1000.0, 1).text);
-    return;
-  case TAILVOLT_CURE_SECOND_BATTERY:
-    snprintf(answer->rule, sizeof answer->rule, "a second battery above 1500 W, here %s W", tv_fixed(watts_w, 0).text);
-    return;
-  case TAILVOLT_CURE_FEED: {
-    double length_m = 0.0;
-    for (int k = 0; k < job->plan.places.feed_count; k++) length_m += system->conductors[job->plan.places.feed[k]].length_m;
-    double area_mm2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) * length_m * full_a / 0.5 * 1e6;
-    snprintf(answer->rule, sizeof answer->rule, "at most 0.5 V in the feed at full power, here %s over %s m: %s mm2",
-             tv_amperes(full_a).text, tv_compact(length_m, 1).text, tv_fixed(area_mm2, 0).text);
-    return;
-  }
-  case TAILVOLT_CURE_GROUND:
-    snprintf(answer->rule, sizeof answer->rule, "ground as thick as the feed and under half a metre long");
-    return;
-  default:
-    snprintf(answer->rule, sizeof answer->rule, "the car's draw and a third of the amplifiers' at full power, here %s",
-             tv_amperes(base_a + full_a / 3.0).text);
-  }
+  for (int k = 0; k < job->plan.places.feed_count; k++)
+    rule.feed_m += system->conductors[job->plan.places.feed[k]].length_m;
+  rule.feed_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) * rule.feed_m * rule.full_a / 0.5;
+  return rule;
 }
 
 static bool is_worth_something(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *worth) {
@@ -235,61 +142,46 @@ static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job,
   return part;
 }
 
-/* "0.82 V", or "35 min" where playing time parked is what is short. */
-static void say_gain(const struct tailvolt_worth *worth, bool minutes, char *to, size_t size) {
-  if (minutes)
-    snprintf(to, size, "%s min", tv_fixed(worth->gain_parked_s / 60.0, 0).text);
+/* What the best of a cure's sizes comes to, for who has not chosen it. */
+static void judge(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *best, struct tailvolt_answer *answer) {
+  /* a tenth of what is missing, or it is no cure for playing time */
+  double missing_s = remedy->parked_wanted_s - remedy->parked_before_s;
+  bool worth = answer->in_minutes ? best->gain_parked_s >= fmax(60.0, 0.1 * missing_s) : is_worth_something(remedy, best);
+  answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
+  if (remedy->met_before)
+    answer->kind = TAILVOLT_ANSWER_NOT_NEEDED;
+  else if (answer->in_minutes && answer->cure == TAILVOLT_CURE_SECOND_BATTERY && best->gain_parked_s < -60.0)
+    answer->kind = TAILVOLT_ANSWER_SHORTENS;
+  else if (!worth)
+    answer->kind = TAILVOLT_ANSWER_BRINGS_LITTLE;
   else
-    snprintf(to, size, "%s V", tv_fixed(fmax(0.0, worth->gain_v), 2).text);
+    answer->kind = best->meets ? TAILVOLT_ANSWER_DOES_ALONE : TAILVOLT_ANSWER_NOT_ENOUGH;
+  answer->long_enough = answer->in_minutes && best->parked_s >= remedy->parked_wanted_s;
 }
 
 void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
                struct tailvolt_answer *answer) {
-  char *text = answer->text, gain[48];
-  const size_t size = sizeof answer->text;
-  const char *who = subject(job, answer->cure);
-  /* targets that are missed in minutes are judged in minutes */
-  bool minutes = short_of_playing_time(job, remedy) && !short_of_voltage(remedy->before);
-  double in_set_v, base_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
+  double in_set_v, car_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
   const struct tailvolt_worth *part = part_of_set(job, remedy, chosen, answer->cure, &in_set_v);
-  const struct tailvolt_worth *best = part != NULL ? part : best_of(remedy, answer->cure, minutes);
-  text[0] = '\0';
+  /* targets that are missed in minutes are judged in minutes */
+  answer->in_minutes = short_of_playing_time(job, remedy) && !short_of_voltage(remedy->before);
+  const struct tailvolt_worth *best = part != NULL ? part : best_of(remedy, answer->cure, answer->in_minutes);
   answer->status = TAILVOLT_USELESS;
-  write_rule(job, base_a, answer);
+  answer->converter = job->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
+  answer->rule = rule_of(job, car_a);
   if (best == NULL) {
-    tv_append(text, size, remedy->partial ? "%s: not tried" : "%s: there is nothing to change here", who);
+    answer->kind = remedy->partial ? TAILVOLT_ANSWER_NOT_TRIED : TAILVOLT_ANSWER_NO_SUCH_PART;
     return;
   }
-  answer->gain_v = isfinite(in_set_v) ? in_set_v : best->gain_v;
+  answer->gain_in_set = isfinite(in_set_v);
+  answer->gain_v = answer->gain_in_set ? in_set_v : best->gain_v;
+  answer->gain_parked_s = best->gain_parked_s;
+  answer->then_v = best->min_v;
   tv_copy_text(answer->with, sizeof answer->with, best->what);
-  say_gain(best, minutes, gain, sizeof gain);
-  /* a tenth of what is missing, or it is no cure for playing time */
-  double missing_s = remedy->parked_wanted_s - remedy->parked_before_s;
-  bool worth = minutes ? best->gain_parked_s >= fmax(60.0, 0.1 * missing_s) : is_worth_something(remedy, best);
-  if (remedy->met_before) {
-    answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
-    tv_append(text, size, "%s: not needed; %s would bring %s", who, best->what, gain);
-  } else if (part != NULL) {
-    answer->status = TAILVOLT_NEEDED;
-    if (isfinite(in_set_v) && !minutes)
-      tv_append(text, size, "%s: needed; without %s the rest would be %s V lower", who, best->what,
-          tv_fixed(fmax(0.0, in_set_v), 2).text);
-    else
-      tv_append(text, size, "%s: needed; %s brings %s", who, best->what, gain);
-  } else if (minutes && answer->cure == TAILVOLT_CURE_SECOND_BATTERY && best->gain_parked_s < -60.0) {
-    tv_append(text, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "
-                    "than the starter battery did", who, best->what, tv_fixed(-best->gain_parked_s / 60.0, 0).text);
-  } else if (!worth) {
-    tv_append(text, size, "%s: useless %s; even %s brings %s", who, minutes ? "for playing time" : "here", best->what, gain);
-  } else if (best->meets) {
-    answer->status = TAILVOLT_HELPS;
-    tv_append(text, size, "%s: would do as well; %s brings %s", who, best->what, gain);
-  } else {
-    answer->status = TAILVOLT_HELPS;
-    tv_append(text, size, "%s: helps but is not enough; %s brings %s", who, best->what, gain);
-    if (!minutes) tv_append(text, size, ", then %s V at the lowest", tv_fixed(best->min_v, 2).text);
-    if (minutes && best->parked_s >= remedy->parked_wanted_s) tv_append(text, size, ": long enough, but another target is missed");
-  }
+  judge(remedy, best, answer);
+  if (part == NULL || remedy->met_before) return;
+  answer->kind = TAILVOLT_ANSWER_IN_SET;
+  answer->status = TAILVOLT_NEEDED;
 }
 
 struct tailvolt_remedy_caution *tv_add_remedy_caution(struct tailvolt_remedy_caution **list, int *count,

@@ -111,3 +111,9 @@ void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, 
   bool named = name[0] != '\0' && strcmp(name, word) != 0;
   snprintf(to, size, "%s%s%s", word, named ? " " : "", named ? name : "");
 }
+
+const char *tv_ideal_word(enum tailvolt_ideal ideal) {
+  static const char *const words[TAILVOLT_COUNTERFACTUALS] = {"perfect wire", "perfect battery", "unlimited alternator",
+                                                              "alternator without lag", "huge capacitor"};
+  return words[ideal];
+}

@@ -37,7 +37,8 @@ static int make(void **state) {
   remedy = (struct tailvolt_remedy){.system = "van.ini", .profile = "evening.csv", .before = &fails.result,
                                     .margin_before_v = -1.1, .below_before_pct = 31, .margin_fitted_v = -1.1,
                                     .below_fitted_pct = 31, .shortage = TAILVOLT_SHORTAGE_WIRE,
-                                    .why = "wire: most of it in cable feed (0.72 V)", .worth_count = 2, .worth = worth,
+                                    .voltage_short = true, .worst_wire_kind = TAILVOLT_PART_CABLE, .worst_wire = "feed",
+                                    .worst_wire_v = 0.72, .worth_count = 2, .worth = worth,
                                     .found = true, .level_db = NAN, .quieter_db = NAN, .currency = "EUR",
                                     .parked_wanted_s = NAN, .parked_before_s = NAN, .runs = 90, .whole_runs = 40,
                                     .caution_count = 1, .cautions = of_search};
@@ -45,9 +46,14 @@ static int make(void **state) {
                                                .changes = changes, .cost = 300, .effort_h = 4.5, .price = 600,
                                                .margin_v = 0.4, .below_pct = 0, .parked_s = NAN, .result = &holds.result,
                                                .fuse_count = 1, .fuses = &fuse, .caution_count = 2, .cautions = of_set};
+  static const enum tailvolt_cure asked[TAILVOLT_ANSWERS] = {TAILVOLT_CURE_CAPACITOR, TAILVOLT_CURE_SECOND_BATTERY,
+                                                             TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND,
+                                                             TAILVOLT_CURE_ALTERNATOR};
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
     remedy.answers[k].gain_v = 0.1 * k;
-    snprintf(remedy.answers[k].text, sizeof remedy.answers[k].text, "answer %d: in plain words", k);
+    remedy.answers[k].cure = asked[k];
+    remedy.answers[k].kind = TAILVOLT_ANSWER_BRINGS_LITTLE;
+    snprintf(remedy.answers[k].with, sizeof remedy.answers[k].with, "part %d", k);
   }
   return 0;
 }
@@ -82,7 +88,7 @@ static void test_found(void **state) {
   has(text, "limit of runs");
   for (int k = 0; k < TAILVOLT_ANSWERS; k++) {
     char words[64];
-    snprintf(words, sizeof words, "nswer %d: in plain words", k);
+    snprintf(words, sizeof words, "useless here; even part %d brings 0.%d0 V", k, k);
     has(text, words);
   }
   tailvolt_report_free(text);

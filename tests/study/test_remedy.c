@@ -249,7 +249,7 @@ static enum tailvolt_shortage cause(const char *settings, const char *profile_te
   snprintf(text, sizeof text, "%s%s", van, settings);
   struct tailvolt_remedy *remedy = find(text, profile_text, &options);
   enum tailvolt_shortage shortage = remedy->shortage;
-  snprintf(why, 512, "%s", remedy->why);
+  tailvolt_shortage_text(remedy, why, 512);
   tailvolt_remedy_free(remedy);
   unlink(catalogue);
   return shortage;
@@ -276,7 +276,7 @@ static void test_causes(void **state) {
   const char *catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
   struct tailvolt_remedy_options options = options_with(catalogue);
   struct tailvolt_remedy *remedy = find(text, parked, &options);
-  if (remedy->shortage != TAILVOLT_SHORTAGE_SLOW) fail_msg("slow: %s", remedy->why);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_SLOW);
   tailvolt_remedy_free(remedy);
   unlink(catalogue);
   /* idle with every load on and thick cable: the alternator is at its limit */
@@ -286,7 +286,7 @@ static void test_causes(void **state) {
   catalogue = catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
   options = options_with(catalogue);
   remedy = find(steady, idling, &options);
-  if (remedy->shortage != TAILVOLT_SHORTAGE_STEADY) fail_msg("steady: %s", remedy->why);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_STEADY);
   tailvolt_remedy_free(remedy);
   unlink(catalogue);
 }
@@ -305,7 +305,7 @@ static void test_cause_fast(void **state) {
   struct tailvolt_remedy_options options = options_with(catalogue);
   options.run.settle_s = 120.0;
   struct tailvolt_remedy *remedy = find(sluggish, road, &options);
-  if (remedy->shortage != TAILVOLT_SHORTAGE_FAST) fail_msg("fast: %s", remedy->why);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_FAST);
   tailvolt_remedy_free(remedy);
   unlink(catalogue);
 }

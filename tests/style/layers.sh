@@ -5,7 +5,7 @@ cd "$(dirname "$0")/../.."
 # its headers. What holds for a file replaces what holds for its folder.
 allowed='
 include/tailvolt      tailvolt
-text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h
+text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
 parts                 tailvolt/status.h tailvolt/system.h text
 network               tailvolt/status.h tailvolt/system.h text parts
 input                 tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h text parts
