@@ -9,13 +9,6 @@
 
 enum { WORTH_MOST = 8 };
 
-static void capital(struct tv_buffer *page, const char *text) {
-  char first[2] = {text[0], '\0'};
-  if (first[0] >= 'a' && first[0] <= 'z') first[0] = (char)(first[0] - 'a' + 'A');
-  tv_html_text(page, first);
-  if (text[0] != '\0') tv_html_text(page, text + 1);
-}
-
 /* What is to be set, and what to mind with it. */
 static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy, bool us_units) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
@@ -80,7 +73,7 @@ static void answers(struct tv_buffer *page, const struct tailvolt_remedy *remedy
     char text[TAILVOLT_TEXT_MAX];
     tailvolt_answer_text(&remedy->answers[k], text, sizeof text);
     tv_buffer_add(page, "<li>");
-    capital(page, text);
+    tv_html_capital(page, text);
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul>\n");

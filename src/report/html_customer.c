@@ -11,13 +11,6 @@
 
 enum { GRANTED_MOST = 5 };
 
-static void capital(struct tv_buffer *page, const char *text) {
-  char first[2] = {text[0], '\0'};
-  if (first[0] >= 'a' && first[0] <= 'z') first[0] = (char)(first[0] - 'a' + 'A');
-  tv_html_text(page, first);
-  if (text[0] != '\0') tv_html_text(page, text + 1);
-}
-
 /* The lowest voltage at the amplifier worst off, and the one that 1 % of its time is below. */
 static double lowest_v(const struct tailvolt_result *result, double *target_v, double *low_v) {
   double lowest = (double)NAN, margin_v = (double)INFINITY;
@@ -38,7 +31,7 @@ static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *r
   double target_v = 0.0, low_v = 0.0;
   double lowest = set->result != NULL ? lowest_v(set->result, &target_v, &low_v) : (double)NAN;
   tv_buffer_add(page, "<p><strong>");
-  capital(page, set->what);
+  tv_html_capital(page, set->what);
   tv_buffer_add(page, ".</strong>");
   if (isfinite(lowest) && lowest < target_v && low_v >= target_v)
     tv_html_add(page, " Then the voltage at the amplifier is %s V or more but for 1 %% of the time (wanted %s V), with the "
@@ -78,7 +71,7 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
                                           "once.</strong></p>\n");
   } else if (remedy == NULL && run->next != NULL && run->next[0] != '\0') {
     tv_buffer_add(page, "<p>");
-    capital(page, run->next);
+    tv_html_capital(page, run->next);
     tv_buffer_add(page, ".</p>\n");
   } else if (run->result->status != TAILVOLT_HOLDS || !too_short(evening)) {
     tv_html_add(page, "<p>%s</p>\n", run->result->status == TAILVOLT_HOLDS

@@ -8,6 +8,9 @@
 /* Text between tags: what HTML would take as its own is escaped, bytes that are no UTF-8 become question marks. */
 void tv_html_text(struct tv_buffer *page, const char *text);
 
+/* The same with a capital at its start. */
+void tv_html_capital(struct tv_buffer *page, const char *text);
+
 /* Markup, printf-formatted; nothing of the user's may come in this way. */
 void tv_html_add(struct tv_buffer *page, const char *format, ...)
 #if defined(__GNUC__)

@@ -57,3 +57,10 @@ void tv_html_cell(struct tv_buffer *page, const char *text) {
 void tv_html_number_cell(struct tv_buffer *page, double value, int digits) {
   tv_html_add(page, "<td class=\"n\">%s</td>", isfinite(value) ? tv_fixed(value, digits).text : "");
 }
+
+void tv_html_capital(struct tv_buffer *page, const char *text) {
+  char first[2] = {text[0], '\0'};
+  if (first[0] >= 'a' && first[0] <= 'z') first[0] = (char)(first[0] - 'a' + 'A');
+  tv_html_text(page, first);
+  if (text[0] != '\0') tv_html_text(page, text + 1);
+}

@@ -15,25 +15,6 @@
 #include "text/words.h"
 #include "tailvolt/version.h"
 
-/* The first failure empties the whole, so that a line is never half there. */
-static void put(json_t **object, const char *key, json_t *value) {
-  if (*object == NULL) {
-    json_decref(value);
-  } else if (json_object_set_new(*object, key, value) != 0) {
-    json_decref(*object);
-    *object = NULL;
-  }
-}
-
-static void append(json_t **array, json_t *value) {
-  if (*array == NULL) {
-    json_decref(value);
-  } else if (json_array_append_new(*array, value) != 0) {
-    json_decref(*array);
-    *array = NULL;
-  }
-}
-
 /* Where the sag of each amplifier goes, in three sums, and the part that takes the most. */
 static json_t *sags(const struct tailvolt_result *result) {
   json_t *list = json_array();
@@ -59,13 +40,13 @@ static json_t *sags(const struct tailvolt_result *result) {
       worst_v = drops.part[k].drop_v;
     }
     json_t *sag = json_object();
-    put(&sag, "amplifier", tv_json_text(ledger->amplifier));
-    put(&sag, "battery_drop_v", tv_json_number(battery_v));
-    put(&sag, "feed_drop_v", tv_json_number(feed_v));
-    put(&sag, "ground_drop_v", tv_json_number(ground_v));
-    put(&sag, "worst_part", tv_json_text(worst));
-    put(&sag, "worst_part_v", tv_json_number(worst_v));
-    append(&list, sag);
+    tv_json_put_text(&sag, "amplifier", ledger->amplifier);
+    tv_json_put_number(&sag, "battery_drop_v", battery_v);
+    tv_json_put_number(&sag, "feed_drop_v", feed_v);
+    tv_json_put_number(&sag, "ground_drop_v", ground_v);
+    tv_json_put_text(&sag, "worst_part", worst);
+    tv_json_put_number(&sag, "worst_part_v", worst_v);
+    tv_json_append(&list, sag);
   }
   return list;
 }
@@ -78,9 +59,9 @@ static json_t *hottest(const struct tailvolt_result *result) {
   }
   if (hot == NULL) return json_null();
   json_t *object = json_object();
-  put(&object, "name", tv_json_text(hot->name));
-  put(&object, "end_c", tv_json_number(hot->end_c));
-  put(&object, "steady_c", tv_json_number(hot->steady_c));
+  tv_json_put_text(&object, "name", hot->name);
+  tv_json_put_number(&object, "end_c", hot->end_c);
+  tv_json_put_number(&object, "steady_c", hot->steady_c);
   return object;
 }
 
@@ -88,12 +69,12 @@ static json_t *meters(const struct tailvolt_result *result) {
   json_t *list = json_array();
   for (int k = 0; k < result->meter_count; k++) {
     json_t *meter = json_object();
-    put(&meter, "name", tv_json_text(result->meters[k].name));
-    put(&meter, "rest_v", tv_json_number(result->meters[k].rest_v));
-    put(&meter, "min_v", tv_json_number(result->meters[k].min_v));
-    put(&meter, "mean_v", tv_json_number(result->meters[k].mean_v));
-    put(&meter, "max_v", tv_json_number(result->meters[k].max_v));
-    append(&list, meter);
+    tv_json_put_text(&meter, "name", result->meters[k].name);
+    tv_json_put_number(&meter, "rest_v", result->meters[k].rest_v);
+    tv_json_put_number(&meter, "min_v", result->meters[k].min_v);
+    tv_json_put_number(&meter, "mean_v", result->meters[k].mean_v);
+    tv_json_put_number(&meter, "max_v", result->meters[k].max_v);
+    tv_json_append(&list, meter);
   }
   return list;
 }
@@ -101,33 +82,32 @@ static json_t *meters(const struct tailvolt_result *result) {
 static json_t *alternator(const struct tailvolt_result *result) {
   if (!result->alternator.present) return json_null();
   json_t *object = json_object();
-  put(&object, "mean_a", tv_json_number(result->alternator.mean_a));
-  put(&object, "at_limit_pct", tv_json_number(result->alternator.at_limit_pct));
-  put(&object, "surplus_a",
-      result->driving.present ? tv_json_number(result->driving.surplus_a) : json_null());
+  tv_json_put_number(&object, "mean_a", result->alternator.mean_a);
+  tv_json_put_number(&object, "at_limit_pct", result->alternator.at_limit_pct);
+  tv_json_put_number(&object, "surplus_a", result->driving.present ? result->driving.surplus_a : (double)NAN);
   return object;
 }
 
 char *tv_vary_line(const struct tailvolt_variation *variation, const struct tailvolt_vary_row *row) {
   json_t *line = json_object(), *values = json_array();
   const struct tailvolt_result *result = row->result;
-  put(&line, "row", json_integer(row->index + 1));
+  tv_json_put(&line, "row", json_integer(row->index + 1));
   for (int k = 0; k < variation->key_count; k++)
-    append(&values, tv_json_text(tailvolt_variation_value(variation, row->index, k)));
-  put(&line, "values", values);
-  put(&line, "status", tv_json_text(result != NULL ? tv_verdict_word(result->status) : "not computed"));
-  put(&line, "amplifiers", result != NULL ? tv_json_amplifiers(result) : json_array());
-  put(&line, "batteries", result != NULL ? tv_json_batteries(result) : json_array());
-  put(&line, "sag", result != NULL ? sags(result) : json_array());
-  put(&line, "meters", result != NULL ? meters(result) : json_array());
-  put(&line, "alternator", result != NULL ? alternator(result) : json_null());
+    tv_json_append(&values, tv_json_text(tailvolt_variation_value(variation, row->index, k)));
+  tv_json_put(&line, "values", values);
+  tv_json_put_text(&line, "status", result != NULL ? tv_verdict_word(result->status) : "not computed");
+  tv_json_put(&line, "amplifiers", result != NULL ? tv_json_amplifiers(result) : json_array());
+  tv_json_put(&line, "batteries", result != NULL ? tv_json_batteries(result) : json_array());
+  tv_json_put(&line, "sag", result != NULL ? sags(result) : json_array());
+  tv_json_put(&line, "meters", result != NULL ? meters(result) : json_array());
+  tv_json_put(&line, "alternator", result != NULL ? alternator(result) : json_null());
   json_t *parked = json_object();
-  put(&parked, "until_s", tv_json_number(row->parked_s));
-  put(&parked, "beyond_limit", json_boolean(isinf(row->parked_s)));
-  put(&line, "parked", isnan(row->parked_s) ? json_null() : json_incref(parked));
+  tv_json_put_number(&parked, "until_s", row->parked_s);
+  tv_json_put(&parked, "beyond_limit", json_boolean(isinf(row->parked_s)));
+  tv_json_put(&line, "parked", isnan(row->parked_s) ? json_null() : json_incref(parked));
   json_decref(parked);
-  put(&line, "hottest", result != NULL ? hottest(result) : json_null());
-  put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
+  tv_json_put(&line, "hottest", result != NULL ? hottest(result) : json_null());
+  tv_json_put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
   char *text = line != NULL ? json_dumps(line, JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_ENSURE_ASCII) : NULL;
   json_decref(line);
   return text;
@@ -153,12 +133,12 @@ bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, con
 enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines,
                                   char **out) {
   json_t *root = json_object(), *keys = json_array(), *rows = json_array();
-  for (int k = 0; k < variation->key_count; k++) append(&keys, tv_json_text(variation->keys[k].key));
+  for (int k = 0; k < variation->key_count; k++) tv_json_append(&keys, tv_json_text(variation->keys[k].key));
   for (long r = 0; r < variation->row_count; r++)
-    if (lines[r] != NULL) append(&rows, load(lines[r]));
-  put(&root, "tailvolt", tv_json_text(TAILVOLT_VERSION));
-  put(&root, "keys", keys);
-  put(&root, "rows", rows);
+    if (lines[r] != NULL) tv_json_append(&rows, load(lines[r]));
+  tv_json_put_text(&root, "tailvolt", TAILVOLT_VERSION);
+  tv_json_put(&root, "keys", keys);
+  tv_json_put(&root, "rows", rows);
   return tv_json_finish(root, out);
 }
 
@@ -386,7 +366,7 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
       sag = json_array_get(list, k);
   for (int k = 0; k < variation->key_count; k++)
     tv_table_cell(table, tailvolt_variation_value(variation, index, k));
-  tv_table_cell(table, amplifier != NULL ? tv_json_text_of(row, "status") : "no result");
+  tv_table_cell(table, amplifier != NULL ? tv_json_text_of(row, "status") : "none");
   if (shown->amplifier) tv_table_cell(table, tv_json_text_of(amplifier, "name"));
   tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "min_v"), 2).text);
   tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "low_1pct_v"), 2).text);
@@ -416,22 +396,24 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
   enum { REST = (int)(sizeof rest / sizeof rest[0]), MANY = 3 };
   struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 2];
   char names[TAILVOLT_VARY_KEYS][48];
-  struct shown shown = {.briefly = variation->key_count >= MANY};
+  struct shown shown = {0};
   struct tv_page page = {.style = *style};
   struct tv_table table;
   struct tally tally = {.low_v = (double)NAN, .high_v = (double)NAN};
   int count = variation->key_count;
-  for (int k = 0; k < variation->key_count; k++) {
-    const char *dot = strrchr(variation->keys[k].key, '.');
-    snprintf(names[k], sizeof names[k], "(%d) %.24s", k + 1, dot != NULL ? dot + 1 : variation->keys[k].key);
-    if (shown.briefly) snprintf(names[k], sizeof names[k], "(%d)", k + 1);
-    heads[k] = (struct tv_column){names[k], false, shown.briefly ? 12 : 20};
-  }
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
     if (row != NULL) count_row(&tally, row, r);
     if (row != NULL) note_shown(&shown, row);
     json_decref(row);
+  }
+  int more = shown.amplifier + shown.off + shown.parked;
+  shown.briefly = variation->key_count >= MANY || (variation->key_count == MANY - 1 && more > 0);
+  for (int k = 0; k < variation->key_count; k++) {
+    const char *dot = strrchr(variation->keys[k].key, '.');
+    snprintf(names[k], sizeof names[k], "(%d) %.24s", k + 1, dot != NULL ? dot + 1 : variation->keys[k].key);
+    if (shown.briefly) snprintf(names[k], sizeof names[k], "(%d)", k + 1);
+    heads[k] = (struct tv_column){names[k], false, shown.briefly ? 12 : 20};
   }
   for (int k = 0; k < REST; k++) {
     if ((k == 1 && !shown.amplifier) || (shown.briefly && !always[k])) continue;
