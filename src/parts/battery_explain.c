@@ -1,6 +1,7 @@
 /* What was derived from a battery's label, in words. */
 #include "parts/battery_model.h"
 #include "text/number.h"
+#include "text/words.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -48,7 +49,7 @@ static void explain_tests(const struct tv_battery *battery, struct writer *write
     struct tv_standard_test crank = tv_cranking_test(battery->cranking_standard);
     double v = tv_constant_current_v(&test, TV_CRANKING_C, battery->cranking_a, crank.seconds, NULL);
     add(writer, "    cold cranking   %s A %s%s at -18 C: %s V after %s s (%s wanted)\n",
-        tv_fixed(battery->cranking_a, 0).text, tv_cranking_name(battery->cranking_standard),
+        tv_fixed(battery->cranking_a, 0).text, tv_cranking_word(battery->cranking_standard),
         battery->cranking_assumed ? ", assumed," : "", tv_fixed(v, 2).text, tv_fixed(crank.seconds, 0).text,
         tv_fixed(crank.volts, 1).text);
   }
@@ -100,7 +101,7 @@ size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t s
   tv_battery_rest(battery, TV_LABEL_C, &warm);
   tv_battery_rest(battery, TV_CRANKING_C, &cold);
   warm.charge_c = cold.charge_c = battery->usable_c;
-  add(&writer, "battery %s: %s, %s Ah, usable %s Ah\n", battery->name, battery->kind->name,
+  add(&writer, "battery %s: %s, %s Ah, usable %s Ah\n", battery->name, tv_battery_word(battery->kind->kind),
       tv_significant(battery->label_ah, 4).text, tv_significant(battery->usable_c / 3600.0, 4).text);
   if (battery->solved) explain_tests(battery, &writer);
   add(&writer, "  rested voltage %s V full, %s V half, %s V empty at 25 C%s\n",

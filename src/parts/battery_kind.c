@@ -58,7 +58,7 @@
 #define LEAD_GAS .gas_at_v = 13.38, .gas_per_v = 11.0 / 6.0, .gas_per_k = 0.06
 
 const struct tv_battery_kind tv_battery_kinds[] = {
-    [TAILVOLT_FLOODED] = {.name = "flooded",
+    [TAILVOLT_FLOODED] = {.kind = TAILVOLT_FLOODED,
                           FLOODED_OCV,
                           FLOODED_RESERVE,
                           FLOODED_OHMIC,
@@ -75,7 +75,7 @@ const struct tv_battery_kind tv_battery_kinds[] = {
                           .store_frac = 0.97,
                           .store_end_frac = 0.025,
                           .gas_a_per_ah = 20e-5},
-    [TAILVOLT_EFB] = {.name = "EFB",
+    [TAILVOLT_EFB] = {.kind = TAILVOLT_EFB,
                       FLOODED_OCV,
                       FLOODED_RESERVE,
                       FLOODED_OHMIC,
@@ -92,7 +92,7 @@ const struct tv_battery_kind tv_battery_kinds[] = {
                       .store_frac = 0.97,
                       .store_end_frac = 0.025,
                       .gas_a_per_ah = 17e-5},
-    [TAILVOLT_AGM] = {.name = "AGM",
+    [TAILVOLT_AGM] = {.kind = TAILVOLT_AGM,
                       .ocv_count = 5,
                       .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
                       .ocv_v = {11.50, 12.00, 12.25, 12.55, 12.90},
@@ -112,7 +112,7 @@ const struct tv_battery_kind tv_battery_kinds[] = {
                       .store_frac = 0.98,
                       .store_end_frac = 0.025,
                       .gas_a_per_ah = 10e-5},
-    [TAILVOLT_GEL] = {.name = "gel",
+    [TAILVOLT_GEL] = {.kind = TAILVOLT_GEL,
                       .ocv_count = 5,
                       .ocv_frac = {0.0, 0.25, 0.5, 0.75, 1.0},
                       .ocv_v = {11.80, 12.00, 12.40, 12.60, 12.80},
@@ -134,7 +134,7 @@ const struct tv_battery_kind tv_battery_kinds[] = {
                       .gas_a_per_ah = 10e-5},
     /* a lithium-iron pack: Peukert exponent 1.05; 3-8 mohm at 25 C for 100 Ah, three to five times that at
    * -10 C, most of it charge transfer; plateau within +-0.1 V (all from memory) */
-    [TAILVOLT_LITHIUM_IRON] = {.name = "lithium-iron",
+    [TAILVOLT_LITHIUM_IRON] = {.kind = TAILVOLT_LITHIUM_IRON,
                                .ocv_count = 11,
                                .ocv_frac = {0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0},
                                .ocv_v = {11.0, 12.60, 12.85, 13.00, 13.10, 13.15, 13.20, 13.25, 13.30, 13.35,

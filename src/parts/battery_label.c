@@ -7,6 +7,7 @@
  * the root of the third (Brent), and the ring is gone round until the resistance stands still. */
 #include "parts/battery_model.h"
 #include "text/number.h"
+#include "text/words.h"
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_roots.h>
@@ -153,10 +154,6 @@ static double solve_ohmic(struct tv_battery *battery) {
   return battery->ohmic_ohm + (v - test.volts) / (battery->cranking_a * factor);
 }
 
-const char *tv_cranking_name(enum tailvolt_cranking_standard standard) {
-  return standard == TAILVOLT_SAE ? "SAE" : standard == TAILVOLT_DIN ? "DIN" : "EN";
-}
-
 /* Reserve minutes where the label gives none: the relation of IEC 60095-1 (value from memory), lithium by its rate. */
 static double usual_reserve_min(const struct tv_battery_kind *kind, double capacity_ah) {
   double relation_ah = fmax(capacity_ah, LEAST_RELATION_AH);
@@ -206,8 +203,8 @@ static enum tailvolt_status refuse_cranking(struct tv_battery *battery, char *er
   if (error)
     (void)snprintf(error, TAILVOLT_TEXT_MAX,
                    "cold cranking %s A %s and capacity %s Ah cannot both hold for a %s battery: at most %s A",
-                   tv_fixed(battery->cranking_a, 0).text, tv_cranking_name(battery->cranking_standard),
-                   tv_significant(battery->usable_c / 3600.0, 3).text, battery->kind->name,
+                   tv_fixed(battery->cranking_a, 0).text, tv_cranking_word(battery->cranking_standard),
+                   tv_significant(battery->usable_c / 3600.0, 3).text, tv_battery_word(battery->kind->kind),
                    tv_fixed(floor(most_cranking_a(battery)), 0).text);
   return TAILVOLT_BAD_INPUT;
 }
@@ -225,8 +222,8 @@ static enum tailvolt_status refuse_reserve(const struct solve *solve, double mis
         error, TAILVOLT_TEXT_MAX,
         "reserve %s min and capacity %s Ah cannot both hold for a %s battery with %s A %s: %s %s min",
         tv_significant(battery->reserve_min, 4).text, tv_significant(solve->spec->capacity_ah, 3).text,
-        battery->kind->name, tv_fixed(battery->cranking_a, 0).text,
-        tv_cranking_name(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
+        tv_battery_word(battery->kind->kind), tv_fixed(battery->cranking_a, 0).text,
+        tv_cranking_word(battery->cranking_standard), miss_v > 0.0 ? "at least" : "at most",
         tv_fixed(miss_v > 0.0 ? ceil(bound_min) : floor(bound_min), 0).text);
   return TAILVOLT_BAD_INPUT;
 }

@@ -11,7 +11,7 @@
 
 /* Everything about a battery that its label does not say. */
 struct tv_battery_kind {
-  const char *name;
+  enum tailvolt_battery_kind kind;
   int ocv_count;
   double ocv_frac[TAILVOLT_CURVE_MAX], ocv_v[TAILVOLT_CURVE_MAX]; /* rested, 25 C */
   bool acid_shift;                   /* rested voltage moves with temperature as acid does */
@@ -85,7 +85,6 @@ struct tv_standard_test {
 };
 /* Voltage asked for at the end of a cranking test, and when. */
 struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard);
-const char *tv_cranking_name(enum tailvolt_cranking_standard standard);
 
 /* Terminal voltage after seconds of a constant discharge from full and rested; *end (may be NULL) is the
  * state then. */

@@ -123,7 +123,6 @@ static void alternator_line(const struct picture *picture, const struct tailvolt
 static void battery_line(const struct picture *picture, const struct tailvolt_system *system, int k) {
   static const char *const places[] = {"in the cabin", "in the engine bay", "in the boot", "in the bed"};
   const struct tailvolt_battery *from = &system->batteries[k];
-  static const char *const standards[] = {"EN", "SAE", "DIN"};
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX] = "";
   bool named = from->name[0] != '\0' && strcmp(from->name, "battery") != 0;
   snprintf(name, sizeof name, "battery%s%s", named ? " " : "", named ? from->name : "");
@@ -132,7 +131,7 @@ static void battery_line(const struct picture *picture, const struct tailvolt_sy
     tv_append(text, sizeof text, ", %s mohm inside", tv_compact(from->resistance_ohm * 1000.0, 2).text);
   else
     tv_append(text, sizeof text, ", %s A %s cold cranking", tv_compact(from->cold_cranking_a, 0).text,
-        standards[from->cold_cranking_standard]);
+        tv_cranking_word(from->cold_cranking_standard));
   if (isfinite(from->soc_frac))
     tv_append(text, sizeof text, "; %s %% charged", tv_compact(100.0 * from->soc_frac, 1).text);
   else

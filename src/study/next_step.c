@@ -96,7 +96,6 @@ static bool change_alternator(const struct tailvolt_alternator *machine, struct 
 }
 
 static bool change_battery(const struct tailvolt_battery *battery, struct change *change) {
-  static const char *const standards[] = {"EN", "SAE", "DIN"};
   char section[TAILVOLT_NAME_MAX + 16], value[64];
   double next_ah = next_above(batteries_ah, COUNT(batteries_ah), battery->capacity_ah);
   if (isfinite(battery->resistance_ohm) || battery->polarization_count > 0 || isnan(next_ah)) return false;
@@ -105,7 +104,7 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   tv_copy_text(change->step.size, sizeof change->step.size, value);
   set(change, section, "capacity", value);
   snprintf(value, sizeof value, "%s A %s", tv_fixed(battery->cold_cranking_a * next_ah / battery->capacity_ah, 0).text,
-           standards[battery->cold_cranking_standard]);
+           tv_cranking_word(battery->cold_cranking_standard));
   set(change, section, "cold cranking", value);
   if (isfinite(battery->reserve_min)) {
     snprintf(value, sizeof value, "%s min", tv_fixed(battery->reserve_min * next_ah / battery->capacity_ah, 0).text);

@@ -8,6 +8,7 @@
 #include "input/quantity.h"
 #include "parts/fuse.h"
 #include "text/number.h"
+#include "text/words.h"
 #include "simulate/safety.h"
 #include "study/remedy.h"
 
@@ -243,7 +244,6 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
 
 /* A new battery in place of the first. What was stated of the old one's circuit scales with the charge. */
 static void give_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
-  static const char *const standards[] = {"EN", "SAE", "DIN"};
   const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
   const struct tailvolt_battery *old = &plan->system->batteries[tv_start_battery(plan->system)];
   char section[TAILVOLT_NAME_MAX + 16];
@@ -257,7 +257,7 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
     double scaled_a = old->cold_cranking_a * ratio;
     double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? size_step->item->cold_cranking_a : (double)NAN;
     tv_settings_add(settings, cure, section, "cold cranking", "%s A %s", tv_fixed(fmax(scaled_a, stock_a), 0).text,
-                    standards[old->cold_cranking_standard]);
+                    tv_cranking_word(old->cold_cranking_standard));
     if (isfinite(old->reserve_min)) add_quantity(settings, cure, section, "reserve", old->reserve_min * ratio, TV_MINUTES);
     tv_settings_add(settings, cure, section, "cranking health", "100 %%");
   }

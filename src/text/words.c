@@ -112,6 +112,11 @@ void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, 
   snprintf(to, size, "%s%s%s", word, named ? " " : "", named ? name : "");
 }
 
+const char *tv_cranking_word(enum tailvolt_cranking_standard standard) {
+  static const char *const words[] = {"EN", "SAE", "DIN"};
+  return words[standard];
+}
+
 const char *tv_ideal_word(enum tailvolt_ideal ideal) {
   static const char *const words[TAILVOLT_COUNTERFACTUALS] = {"perfect wire", "perfect battery", "unlimited alternator",
                                                               "alternator without lag", "huge capacitor"};

@@ -18,6 +18,7 @@ const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind);
 const char *tv_material_word(enum tailvolt_material material);
 const char *tv_battery_word(enum tailvolt_battery_kind kind);
 const char *tv_ideal_word(enum tailvolt_ideal ideal); /* "perfect wire", "unlimited alternator" */
+const char *tv_cranking_word(enum tailvolt_cranking_standard standard); /* "EN", "SAE", "DIN" */
 const char *tv_place_word(enum tailvolt_place place); /* "cabin", "engine bay", "boot", "bed" */
 const char *tv_heat_word(enum tailvolt_heat heat); /* "cool", "warm", "too hot" */
 const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is called: "cable", "isolator" */

@@ -1,6 +1,7 @@
 /* Charging, rest, temperature and two batteries side by side, against published figures. */
 #include "support/assert_near.h"
 
+#include "text/words.h"
 #include "parts/battery_model.h"
 
 static struct tailvolt_battery label(enum tailvolt_battery_kind kind, double capacity_ah, double soc_frac) {
@@ -119,7 +120,7 @@ static void accepts_charge_in_the_cold(void **unused) {
         most = fmax(most, current_a / (2.0 * SIZE_AH[k] / 20.0));
         tv_battery_free(battery);
       }
-    print_message("%s at 0 C: %.2f to %.2f times what is wanted\n", tv_battery_kinds[kind].name, least, most);
+    print_message("%s at 0 C: %.2f to %.2f times what is wanted\n", tv_battery_word((enum tailvolt_battery_kind)kind), least, most);
     assert_true(least >= 1.0 && most < 5.0);
   }
 }
@@ -140,7 +141,7 @@ static void mats_take_charge_faster_and_the_end_is_slow(void **unused) {
     tv_battery_rest(battery, 25.0, &state);
     for (last_a = 0.0; tv_battery_soc_frac(battery, &state) < 0.99; t_s += 0.2)
       (void)hold(battery, &state, 14.2, 60.0, 0.2, &last_a);
-    print_message("%s: %.1f A after 3 min at 50 %%; to 99 %% in %.1f h\n", battery->kind->name, first_a[k],
+    print_message("%s: %.1f A after 3 min at 50 %%; to 99 %% in %.1f h\n", tv_battery_word(battery->kind->kind), first_a[k],
                   t_s / 3600.0);
     assert_true(t_s > 4.5 * 3600.0 && t_s < 6.5 * 3600.0);
     tv_battery_free(battery);

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "text/words.h"
 #include "parts/battery_model.h"
 
 static struct tailvolt_battery label(enum tailvolt_battery_kind kind, double capacity_ah, double reserve_min,
@@ -109,7 +110,7 @@ static void one_label(size_t k, enum tailvolt_cranking_standard standard) {
   print_message(
       "%-8s %3.0f Ah %3.0f A %-3s| C20 %.3f h | reserve %5.1f of %5.1f min | crank %.3f V, then %3.0f s | "
       "load %.2f %.2f %.2f V | %.2f ms\n",
-      battery->kind->name, spec.capacity_ah, cranking_a, tv_cranking_name(standard), capacity_h, reserve_min,
+      tv_battery_word(battery->kind->kind), spec.capacity_ah, cranking_a, tv_cranking_word(standard), capacity_h, reserve_min,
       wanted_min, cranking_v, second_s, load_v[0], load_v[1], load_v[2], created_ms);
   assert_near(capacity_h, 20.0, 0.2);
   assert_near_rel(reserve_min, wanted_min, 0.02);
@@ -315,7 +316,7 @@ static void books_close_for(enum tailvolt_battery_kind kind, double soc_frac, do
     last_loss_j = state.loss_j; /* after the heat that goes with a change of temperature, of either sign */
   }
   double residual_j = start_j - tv_battery_stored_j(battery, &state) - out_j - state.loss_j;
-  print_message("%s from %.0f %%: residual %.1e of the energy turned over\n", battery->kind->name,
+  print_message("%s from %.0f %%: residual %.1e of the energy turned over\n", tv_battery_word(battery->kind->kind),
                 100.0 * soc_frac, residual_j / turned_j);
   assert_true(fabs(residual_j) < 1e-6 * turned_j);
   assert_near(start_c - state.charge_c, out_c + state.gassed_c, 1e-9 * start_c);
