@@ -7,6 +7,7 @@
 #include "tailvolt/finding.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/quantity.h"
+#include "tailvolt/questions.h"
 #include "tailvolt/report.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/result.h"

@@ -1,0 +1,17 @@
+/* The choices of the ten questions, by number, in the order of their tables. */
+#ifndef TV_INPUT_QUESTIONS_H
+#define TV_INPUT_QUESTIONS_H
+
+#include "tailvolt/questions.h"
+
+enum { TV_CHARGES_PLAIN, TV_CHARGES_COMPUTER, TV_CHARGES_HYBRID };
+enum { TV_FEED_LAID, TV_FEED_PLANNED };
+enum { TV_GROUND_BODY, TV_GROUND_BOLT, TV_GROUND_FRAME, TV_GROUND_BATTERY };
+enum { TV_TODAY_DIM, TV_TODAY_CUTS_OUT, TV_TODAY_FLAT, TV_TODAY_NOTHING };
+/* Parts by their place in the table. */
+enum { TV_AMPLIFIER_POWER, TV_AMPLIFIER_FUSES };
+enum { TV_BATTERY_CAPACITY, TV_BATTERY_CRANKING, TV_BATTERY_KIND, TV_BATTERY_PLACE };
+enum { TV_FEED_SIZE, TV_FEED_LENGTH, TV_FEED_MATERIAL, TV_FEED_STATE };
+enum { TV_GROUND_PLACE, TV_GROUND_LENGTH };
+
+#endif
