@@ -249,15 +249,21 @@ struct tailvolt_targets {
   double idle_frac;             /**< share of the driving time spent at idle, 0.4 */
 };
 
-/** How far vehicles of a kind differ from the one described: half widths of ranges in which every value is as
- *  likely as any other. Shares of charge are in points (0.1 = from 75 to 95 % about 85 %), the others of the value. */
+/** What the file's [tolerance] section says of how far cars like the one described differ from it: half widths of ranges in which
+ *  every value is as likely as any other, each in place of the range that tailvolt_uncertainty_of() knows; NAN = not given. Shares
+ *  of charge, health and efficiency are in points (0.1 = from 75 to 95 % about 85 %), others of the value. */
 struct tailvolt_tolerance {
   double health_frac;           /**< points of battery health */
   double soc_frac;              /**< points of charge at the start */
   double temperature_k;
-  double resistance_frac;       /**< of wiring, joints and batteries alike */
-  double level_db;              /**< of the playing level */
+  double resistance_frac;       /**< of cables, joints, fuses and batteries, each */
+  double level_db;              /**< of the playing level, which is not drawn without it */
   double cranking_frac;         /**< of the starter's currents */
+  double base_load_frac, set_point_v;
+  double output_frac;           /**< of the label currents of alternator or converter */
+  double pulley_frac, idle_rpm;
+  double power_frac, efficiency_frac, cut_out_v; /**< of amplifiers */
+  double length_frac;           /**< of cables */
 };
 
 /** A value that the user did not give. */
@@ -269,7 +275,7 @@ struct tailvolt_assumption {
   bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
 };
 
-/** A value that was written with the word `measured`: its tolerance is that of the meter. */
+/** A value that was written with the word `measured`: its range is that of the meter. */
 struct tailvolt_measured {
   char key[96];                 /**< "section.key", as --set takes it */
 };

@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_TAILVOLT_H
 #define TAILVOLT_TAILVOLT_H
 #include "tailvolt/budget.h"
+#include "tailvolt/certainty.h"
 #include "tailvolt/drive.h"
 #include "tailvolt/envelope.h"
 #include "tailvolt/finding.h"

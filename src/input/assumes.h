@@ -6,5 +6,9 @@
 
 /* `key` as --set takes it: "vehicle.base load". */
 bool tv_system_assumes(const struct tailvolt_system *system, const char *key);
+/* True where the file or a setting says it (system_memory.c); false of every key of a system that a host filled. */
+bool tv_system_states(const struct tailvolt_system *system, const char *key);
+/* True where it is marked `measured`, or measured by its nature. */
+bool tv_system_measures(const struct tailvolt_system *system, const char *key);
 
 #endif

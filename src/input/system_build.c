@@ -116,6 +116,15 @@ static void build_tolerance(struct build *b, struct tv_part *part) {
   t->resistance_frac = tv_number(part, TV_K_TOL_RESISTANCES);
   t->level_db = tv_number(part, TV_K_TOL_LEVEL);
   t->cranking_frac = tv_number(part, TV_K_TOL_CRANKING);
+  t->base_load_frac = tv_number(part, TV_K_TOL_BASE_LOAD);
+  t->set_point_v = tv_number(part, TV_K_TOL_SET_POINT);
+  t->output_frac = tv_number(part, TV_K_TOL_OUTPUT);
+  t->pulley_frac = tv_number(part, TV_K_TOL_PULLEY);
+  t->idle_rpm = tv_number(part, TV_K_TOL_IDLE);
+  t->power_frac = tv_number(part, TV_K_TOL_POWER);
+  t->efficiency_frac = tv_number(part, TV_K_TOL_EFFICIENCY);
+  t->cut_out_v = tv_number(part, TV_K_TOL_CUT_OUT);
+  t->length_frac = tv_number(part, TV_K_TOL_LENGTH);
 }
 
 /* One label point into the curve, kept ascending in speed; false where that speed is there already. */

@@ -2,6 +2,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/assumes.h"
 #include "input/system_draft.h"
 #include "text/text.h"
 
@@ -49,6 +50,19 @@ struct tailvolt_stated *tv_stated_keep(const struct tv_draft *draft) {
 
 bool tv_stated_restore(const struct tailvolt_stated *stated, struct tv_draft *draft) {
   return copy_stated(draft, &stated->draft);
+}
+
+bool tv_system_states(const struct tailvolt_system *system, const char *key) {
+  if (system->stated == NULL) return false;
+  const struct tv_draft *draft = &system->stated->draft;
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    size_t length = strlen(part->id);
+    if (strncmp(key, part->id, length) != 0 || key[length] != '.') continue;
+    for (int k = 0; k < TV_KEY_COUNT; k++)
+      if (part->value[k] != NULL && strcmp(tv_key_of((enum tv_key_id)k)->name, key + length + 1) == 0) return true;
+  }
+  return false;
 }
 
 void tailvolt_system_free(struct tailvolt_system *system) {

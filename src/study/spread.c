@@ -19,13 +19,15 @@ static const int sobol_order[TAILVOLT_TOLERANCES] = {TAILVOLT_OF_LEVEL,       TA
                                                      TAILVOLT_OF_HEALTH,      TAILVOLT_OF_CRANKING,
                                                      TAILVOLT_OF_RESISTANCES, TAILVOLT_OF_TEMPERATURE};
 
+static double or_common(double given, double common) { return isnan(given) ? common : given; }
+
 static void half_widths(const struct tailvolt_tolerance *t, double *half) {
-  half[TAILVOLT_OF_HEALTH] = t->health_frac;
-  half[TAILVOLT_OF_CHARGE] = t->soc_frac;
-  half[TAILVOLT_OF_TEMPERATURE] = t->temperature_k;
-  half[TAILVOLT_OF_RESISTANCES] = t->resistance_frac;
-  half[TAILVOLT_OF_LEVEL] = t->level_db;
-  half[TAILVOLT_OF_CRANKING] = t->cranking_frac;
+  half[TAILVOLT_OF_HEALTH] = or_common(t->health_frac, 0.1);
+  half[TAILVOLT_OF_CHARGE] = or_common(t->soc_frac, 0.1);
+  half[TAILVOLT_OF_TEMPERATURE] = or_common(t->temperature_k, 5);
+  half[TAILVOLT_OF_RESISTANCES] = or_common(t->resistance_frac, 0.2);
+  half[TAILVOLT_OF_LEVEL] = or_common(t->level_db, 2);
+  half[TAILVOLT_OF_CRANKING] = or_common(t->cranking_frac, 0.15);
 }
 
 /* ---- one vehicle ---- */

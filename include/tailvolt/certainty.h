@@ -1,0 +1,142 @@
+/* How sure an answer is: the values of a car that nobody has measured, each with its range, and what they do to a verdict.
+ *
+ * Values are not drawn one by one. A vehicle is a point of a few dozen independent factors (its age, how honest its cable kit
+ * is, how well its new joints are made, ...), and each factor drives the values that belong together. */
+#ifndef TAILVOLT_CERTAINTY_H
+#define TAILVOLT_CERTAINTY_H
+
+#include "tailvolt/finding.h"
+#include "tailvolt/simulate.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** What makes cars differ; each is one number a vehicle, or one for each part where it says so. */
+enum tailvolt_factor {
+  TAILVOLT_FACTOR_NIGHT,        /**< what is switched on: base load, lamps */
+  TAILVOLT_FACTOR_AGE,          /**< both healths of the battery that starts the car */
+  TAILVOLT_FACTOR_CHARGE,       /**< charge of every battery: how it has been driven */
+  TAILVOLT_FACTOR_LOW_SPEED,    /**< alternator at low speed */
+  TAILVOLT_FACTOR_IDLE,         /**< speed of the engine at idle */
+  TAILVOLT_FACTOR_PULLEY,
+  TAILVOLT_FACTOR_WORKMANSHIP,  /**< all new joints together */
+  TAILVOLT_FACTOR_BAD_JOINT,    /**< which new joint is a bad one, if any */
+  TAILVOLT_FACTOR_KIT,          /**< ohms a metre of every cable of the installation: one kit is equally honest */
+  TAILVOLT_FACTOR_POWER,        /**< each amplifier: what it gives of the power it claims */
+  TAILVOLT_FACTOR_SHELL,        /**< sheet metal */
+  TAILVOLT_FACTOR_OLD_JOINT,    /**< each old joint, strap or stud by itself */
+  TAILVOLT_FACTOR_SET_POINT,
+  TAILVOLT_FACTOR_OUTSIDE,      /**< air outside and under the bonnet */
+  TAILVOLT_FACTOR_LABEL,        /**< alternator's or converter's label current */
+  TAILVOLT_FACTOR_EFFICIENCY,   /**< each amplifier */
+  TAILVOLT_FACTOR_STORAGE,      /**< each amplifier: capacitance inside */
+  TAILVOLT_FACTOR_FUSES,        /**< drop of fuses and their holders */
+  TAILVOLT_FACTOR_LENGTHS,      /**< of every run: one eye has estimated them */
+  TAILVOLT_FACTOR_CRANKING_LABEL, /**< each battery */
+  TAILVOLT_FACTOR_CAPACITY,     /**< each battery */
+  TAILVOLT_FACTOR_LOADS,        /**< what the factory loads other than lamps take */
+  TAILVOLT_FACTOR_CUT_OUT,      /**< each amplifier */
+  TAILVOLT_FACTOR_IDLE_DRAW,    /**< each amplifier */
+  TAILVOLT_FACTOR_INSIDE,       /**< each amplifier: resistance inside */
+  TAILVOLT_FACTOR_STARTER,      /**< currents of a start */
+  TAILVOLT_FACTOR_OTHER_AGE,    /**< both healths of the other batteries */
+  TAILVOLT_FACTOR_FACTORY_CABLE,
+  TAILVOLT_FACTOR_DRIFT,
+  TAILVOLT_FACTOR_FIELD,
+  TAILVOLT_FACTOR_KEY_OFF,
+  TAILVOLT_FACTOR_CAPACITOR,    /**< each */
+  TAILVOLT_FACTOR_ISOLATOR,     /**< each */
+  TAILVOLT_FACTOR_LEVEL,        /**< of the music: only where [tolerance] asks for it */
+  TAILVOLT_FACTOR_METER,        /**< each measured value by itself */
+  TAILVOLT_FACTORS
+};
+
+/** Which value. */
+enum tailvolt_uncertain_value {
+  TAILVOLT_VALUE_BASE_LOAD, TAILVOLT_VALUE_AMBIENT, TAILVOLT_VALUE_ENGINE_BAY, TAILVOLT_VALUE_KEY_OFF,
+  TAILVOLT_VALUE_IDLE_SPEED, TAILVOLT_VALUE_CRANKING, TAILVOLT_VALUE_BREAKAWAY, TAILVOLT_VALUE_START_NEEDS,
+  TAILVOLT_VALUE_RATED_CURRENT, TAILVOLT_VALUE_LOW_CURRENT, TAILVOLT_VALUE_PULLEY_RATIO, TAILVOLT_VALUE_SET_POINT,
+  TAILVOLT_VALUE_DRIFT, TAILVOLT_VALUE_FIELD_TIME, TAILVOLT_VALUE_FIXED_OUTPUT, TAILVOLT_VALUE_CONVERTER_CURRENT,
+  TAILVOLT_VALUE_CONVERTER_SET_POINT,
+  TAILVOLT_VALUE_CAPACITY, TAILVOLT_VALUE_COLD_CRANKING, TAILVOLT_VALUE_CHARGE, TAILVOLT_VALUE_RESTED_VOLTAGE,
+  TAILVOLT_VALUE_HEALTH, TAILVOLT_VALUE_CRANKING_HEALTH, TAILVOLT_VALUE_BATTERY_RESISTANCE,
+  TAILVOLT_VALUE_PER_METRE, TAILVOLT_VALUE_LENGTH, TAILVOLT_VALUE_MEASURED_DROP, TAILVOLT_VALUE_JOINT, TAILVOLT_VALUE_FUSE,
+  TAILVOLT_VALUE_LOAD_POWER,
+  TAILVOLT_VALUE_RATED_POWER, TAILVOLT_VALUE_EFFICIENCY, TAILVOLT_VALUE_CUT_OUT, TAILVOLT_VALUE_IDLE_CURRENT,
+  TAILVOLT_VALUE_INTERNAL_CAPACITANCE, TAILVOLT_VALUE_INTERNAL_RESISTANCE, TAILVOLT_VALUE_LEVEL,
+  TAILVOLT_VALUE_CAPACITANCE, TAILVOLT_VALUE_ESR,
+  TAILVOLT_VALUE_ISOLATOR_RESISTANCE, TAILVOLT_VALUE_CLOSES_ABOVE, TAILVOLT_VALUE_OPENS_BELOW, TAILVOLT_VALUE_ISOLATOR_DROP,
+  TAILVOLT_VALUE_ISOLATOR_OUTPUT, TAILVOLT_VALUE_ISOLATOR_EFFICIENCY,
+  TAILVOLT_VALUES
+};
+
+/** How cars lie between `low` and `high`. */
+enum tailvolt_distribution {
+  TAILVOLT_EVEN,       /**< every value as likely as any other */
+  TAILVOLT_UPPER_END,  /**< towards the upper end: high - (high - low) u^1.5, u even; falls as its factor rises */
+  TAILVOLT_BY_RATIO    /**< every ratio as likely as any other */
+};
+
+/** Where the number that the file's car has comes from. */
+enum tailvolt_origin {
+  TAILVOLT_FROM_DEFAULT,   /**< assumed: the file does not give it */
+  TAILVOLT_FROM_FILE,      /**< a label, or somebody's word */
+  TAILVOLT_FROM_METER      /**< marked `measured`, or measured by its nature: range of the meter */
+};
+
+/** A value that may be another one in the car at hand. SI units. */
+struct tailvolt_uncertain {
+  char key[2 * TAILVOLT_NAME_MAX]; /**< "section.key", as --set takes it */
+  enum tailvolt_uncertain_value value;
+  struct tailvolt_part part;
+  double nominal;               /**< what the system has */
+  double low, high;             /**< all cars but those of the tail lie here; `nominal` need not */
+  enum tailvolt_distribution distribution;
+  double tail_frac, tail_high;  /**< so many lie above `high`, up to tail_high, by ratio; 0 = none */
+  enum tailvolt_origin origin;
+  bool by_tolerance;            /**< the range is the file's [tolerance] */
+  bool when_parked_only;        /**< moves nothing while the engine runs */
+  enum tailvolt_factor factor;
+  int factor_index;             /**< which number of a vehicle drives it, from 0 */
+  int tail_index;               /**< which one says whether it is in the tail; -1 = the same */
+  int tail_place;               /**< ... in this tail_frac-wide slice of it, counted from 0 */
+  const char *reason;           /**< of the range, with its source */
+  enum tailvolt_cranking_standard cranking_standard; /**< of a cold cranking current */
+};
+
+/** All values of a system that are uncertain, in the order of the file's parts. */
+struct tailvolt_uncertainty {
+  int count;
+  struct tailvolt_uncertain *values;
+  int factor_count;                 /**< independent numbers of a vehicle */
+  enum tailvolt_factor *factors;    /**< [factor_count] what each is */
+};
+
+/** Lists them. Music and targets are not uncertain: an answer holds for the music stated. Not listed either is what a number
+ *  cannot be wrong about: kinds, places, materials, points.
+ *  \param out  free with tailvolt_uncertainty_free()
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_uncertainty_of(const struct tailvolt_system *system,
+                                                                           struct tailvolt_uncertainty **out);
+TAILVOLT_API void tailvolt_uncertainty_free(struct tailvolt_uncertainty *uncertainty);
+
+/** The value of a vehicle whose factors are `factors[factor_count]`, each from 0 to 1. */
+TAILVOLT_API double tailvolt_uncertain_draw(const struct tailvolt_uncertain *value, const double *factors);
+
+/** Mean and standard deviation over all cars. */
+TAILVOLT_API double tailvolt_uncertain_mean(const struct tailvolt_uncertain *value);
+TAILVOLT_API double tailvolt_uncertain_deviation(const struct tailvolt_uncertain *value);
+
+/** A number of such a value with its unit, as --set takes it: "1.9 mohm", "640 A EN". `digits` significant ones, 0 = all that read
+ *  back to the same number. `to` of 64 bytes always does. */
+TAILVOLT_API void tailvolt_uncertain_write(const struct tailvolt_uncertain *value, double number, int digits, char *to, size_t size);
+
+/** Puts a number into a system's fields; nothing else is derived anew: a fuse or cable that was chosen stays. Labels that cannot
+ *  be met together are found by the run. The outside air of a profile that was read is in its rows and is not touched. */
+TAILVOLT_API void tailvolt_uncertain_put(struct tailvolt_system *system, const struct tailvolt_uncertain *value, double number);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
