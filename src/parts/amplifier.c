@@ -75,18 +75,3 @@ double tv_load_law_a(const struct tv_load_law *d, double v) {
   }
   return current_a;
 }
-
-/* d/ds of the clipped sine's bracket (theta - s sqrt(1 - s^2) + 2 s^2 (pi/2 - theta)), theta = asin s, is
- * 4 s (pi/2 - theta); s goes with the terminal voltage. */
-void tv_clip_law(bool class_ab, double drive_w, double rated_w, double rated_v, double above_w, double ripple, double idle_a,
-                 double v, double terminal_v, struct tv_clip_law *law) {
-  double share = fmax(terminal_v, 0) / rated_v, clip_w = rated_w * share * share;
-  double output_w = tv_clipped_w(drive_w, clip_w), s = sqrt(clip_w / drive_w);
-  double per_terminal_w = terminal_v > 0 ? drive_w * (8 / M_PI) * s * (M_PI / 2 - tv_asin(s)) * s / terminal_v : 0;
-  double part = output_w / rated_w, drawn_w = above_w * ripple * (class_ab ? sqrt(part) : part);
-  double per_output = above_w * ripple / rated_w * (class_ab ? (part > 0 ? 0.5 / sqrt(part) : 0) : 1);
-  double divisor_v = class_ab ? rated_v : v;
-  law->a = idle_a + drawn_w / divisor_v;
-  law->per_v = class_ab ? 0 : -drawn_w / (v * v);
-  law->per_terminal_v = per_output * per_terminal_w / divisor_v;
-}

@@ -66,10 +66,4 @@ double tv_load_law_clipped_a(const struct tv_load_law *law, double v, double ter
 /* Current at a port voltage, clipping by the supply included. */
 double tv_load_law_a(const struct tv_load_law *law, double v);
 
-/* An unregulated supply that clips: current at a port voltage with the clip level of a terminal voltage, and its slopes over
- * the two. */
-struct tv_clip_law { double a, per_v, per_terminal_v; };
-void tv_clip_law(bool class_ab, double drive_w, double rated_w, double rated_v, double above_w, double ripple, double idle_a,
-                 double v, double terminal_v, struct tv_clip_law *law);
-
 #endif

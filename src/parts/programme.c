@@ -240,19 +240,54 @@ static double mean_from_segments(const struct tv_programme *programme, struct tv
   return integral / (t1_s - t0_s);
 }
 
-double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double t0_s,
-                         double t1_s) {
-  double *value = cursor->value;
-  if (cursor->programme_id != programme->id || t0_s != value[AT_S] || t1_s > value[UNTIL_S])
-    return mean_from_segments(programme, cursor, t0_s, t1_s);
-  double excess_s = (t1_s - t0_s) - value[STEP_S];
-  if (!(fabs(excess_s) <= SAME_STEP_FRAC * value[STEP_S]))
-    return mean_from_segments(programme, cursor, t0_s, t1_s);
-  double amplitude = value[AMPLITUDE];
-  double excess = excess_s * programme->per_decay_hz;
+/* Begins where the last interval ended, in the same segment, and is as long. */
+static inline bool goes_on(const struct tv_programme *programme, const struct tv_programme_cursor *cursor, double t0_s,
+                           double t1_s) {
+  const double *value = cursor->value;
+  return cursor->programme_id == programme->id && t0_s == value[AT_S] && t1_s <= value[UNTIL_S] &&
+         fabs((t1_s - t0_s) - value[STEP_S]) <= SAME_STEP_FRAC * value[STEP_S];
+}
+
+static inline double mean_within(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double t0_s,
+                                 double t1_s) {
+  double *value = cursor->value, amplitude = value[AMPLITUDE];
+  double excess = ((t1_s - t0_s) - value[STEP_S]) * programme->per_decay_hz;
   value[AT_S] = t1_s;
   value[AMPLITUDE] = amplitude * value[STEP_DECAY] * (1.0 - excess);
   return value[FLOOR] + amplitude * (value[STEP_MEAN] + value[STEP_SLOPE] * excess);
+}
+
+double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double t0_s,
+                         double t1_s) {
+  return goes_on(programme, cursor, t0_s, t1_s) ? mean_within(programme, cursor, t0_s, t1_s)
+                                                : mean_from_segments(programme, cursor, t0_s, t1_s);
+}
+
+void tv_programme_means(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double from_s, double step_s,
+                        double index, int count, double *mean) {
+  double t0_s = from_s + index * step_s, *value = cursor->value;
+  for (int k = 0; k < count;) {
+    double t1_s = from_s + (index + (k + 1)) * step_s;
+    if (!goes_on(programme, cursor, t0_s, t1_s)) {
+      mean[k++] = mean_from_segments(programme, cursor, t0_s, t1_s);
+      t0_s = t1_s;
+      continue;
+    }
+    /* as long as the segment lasts */
+    const double rate_hz = programme->per_decay_hz, until_s = value[UNTIL_S], same_s = SAME_STEP_FRAC * value[STEP_S];
+    const double length_s = value[STEP_S], decay = value[STEP_DECAY], step_mean = value[STEP_MEAN];
+    double amplitude = value[AMPLITUDE];
+    do {
+      double excess_s = (t1_s - t0_s) - length_s, excess = excess_s * rate_hz;
+      if (t1_s > until_s || !(fabs(excess_s) <= same_s)) break;
+      mean[k++] = value[FLOOR] + amplitude * (step_mean + value[STEP_SLOPE] * excess);
+      amplitude = amplitude * decay * (1.0 - excess);
+      t0_s = t1_s;
+      t1_s = from_s + (index + (k + 1)) * step_s;
+    } while (k < count);
+    value[AT_S] = t0_s;
+    value[AMPLITUDE] = amplitude;
+  }
 }
 
 double tv_programme_cycle_s(const struct tv_programme *programme) {

@@ -34,6 +34,11 @@ void tv_programme_free(struct tv_programme *programme);
 double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor,
                          double t0_s, double t1_s);
 
+/* The means of `count` steps from step `index` on of an even grid, t = from_s + k step_s: mean[k] is that of the call above for the
+ * k-th, calls in a row. */
+void tv_programme_means(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double from_s, double step_s,
+                        double index, int count, double *mean);
+
 /* After so long the mean comes again: the cycle of phrases, whole blocks of beats and passages, or the length of a
  * recording; 0 = steady. */
 double tv_programme_cycle_s(const struct tv_programme *programme);

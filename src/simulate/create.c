@@ -100,6 +100,9 @@ static bool allocate(struct tv_run *run) {
   run->battery = calloc(some(sys->battery_count), sizeof *run->battery);
   run->amplifier = calloc(amplifiers, sizeof *run->amplifier);
   run->programme = calloc(some(sys->programme_count), sizeof *run->programme);
+  run->heard = calloc((size_t)sys->programme_count + 1, sizeof *run->heard);
+  for (int k = 0; k < TV_AHEAD && run->heard != NULL; k++)
+    run->heard[sys->programme_count].ripple_d[k] = run->heard[sys->programme_count].ripple_ab[k] = 1;
   run->own_programme = calloc(some(sys->programme_count), sizeof *run->own_programme);
   run->prescribed = calloc(amplifiers, sizeof(bool));
   run->storage_port = calloc(amplifiers, sizeof(int));
@@ -115,7 +118,7 @@ static bool allocate(struct tv_run *run) {
   run->conductor_sign = calloc(conductors, sizeof(double));
   run->feed_path = calloc(amplifiers, sizeof *run->feed_path);
   run->drive = calloc(amplifiers, sizeof *run->drive);
-  return run->battery && run->amplifier && run->programme && run->own_programme && run->prescribed && run->storage_port &&
+  return run->battery && run->amplifier && run->programme && run->heard && run->own_programme && run->prescribed && run->storage_port &&
          run->load_port && run->load_unknown && run->load_on && run->isolator_port && run->converter_source &&
          run->conductor_group && run->group_conductor && run->group_value && run->group_sign && run->conductor_sign &&
          run->feed_path && run->drive;
@@ -178,7 +181,7 @@ void tv_run_free(struct tv_run *run) {
   tv_network_free(run->network);
   tv_hot_free(run->hot);
   tv_layout_free(run->layout);
-  free(run->battery), free(run->amplifier), free(run->programme), free(run->own_programme), free(run->prescribed);
+  free(run->battery), free(run->amplifier), free(run->programme), free(run->heard), free(run->own_programme), free(run->prescribed);
   free(run->storage_port), free(run->load_port), free(run->load_unknown), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->row_of);
   free(run->conductor_group), free(run->group_conductor), free(run->group_value), free(run->group_sign);

@@ -56,8 +56,9 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   hot->event = event;
   hot->lanes = lanes;
   hot->block = calloc(1, bytes);
+  hot->heard = calloc((size_t)layout->amplifiers * wide * 2 + 1, sizeof *hot->heard);
   hot->bins = calloc((size_t)layout->amplifiers * wide + 1, sizeof *hot->bins);
-  if (hot->block == NULL || hot->bins == NULL) {
+  if (hot->block == NULL || hot->bins == NULL || hot->heard == NULL) {
     tv_hot_free(hot);
     return TAILVOLT_NO_MEMORY;
   }
@@ -76,6 +77,7 @@ void tv_hot_free(struct tv_hot *hot) {
   if (hot == NULL) return;
   free(hot->block);
   free(hot->bins);
+  free(hot->heard);
   free(hot);
 }
 

@@ -161,6 +161,7 @@ struct tv_hot {
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
   long long ring_at;               /* steps taken, whichever lane */
   struct tv_run *run[TV_LANES_MOST];
+  const double **heard;            /* [amplifiers][envelope, ripple][lanes]: of the steps to come, from where they were worked out */
   double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, of the phase in force */
   const double *draw[TV_LANES_MOST]; /* of each lane: rows of one step that change draws alone (simulate/draws.h), or NULL */
   long long done;                  /* steps taken in the last stretch */

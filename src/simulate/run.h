@@ -33,6 +33,7 @@
 #define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage meanwhile */
 #define TV_UP_S 1.0             /* from the end of a start until what charges is up */
 #define TV_FULL_FIELD 0.995     /* a field beyond this counts as full: the machine is at its limit */
+#define TV_AHEAD 32             /* steps for which the music is worked out together */
 #define TV_ANCHOR_STEPS 32      /* ripple's sine is taken anew so often, and turned on in between */
 
 struct tv_amplifier_state {
@@ -110,12 +111,13 @@ struct tv_drive {
 /* Envelope and ripple of one programme in the present step, shared by the amplifiers on it. */
 struct tv_playing {
   bool used, ripple_on_d, ripple_on_ab; /* amplifiers of either class play it */
-  double envelope;
-  double ripple_d, ripple_ab;
   double bass_hz;
   /* the bass note at the last step's end, which is the next one's start: sine and cosine of 2 pi f t */
   double last_end_s, last_sin, last_cos, turn_s, turn_sin, turn_cos;
 };
+
+/* What a programme plays in the next steps, means over each: envelope as a share of rated power, ripple as a factor. */
+struct tv_heard { double envelope[TV_AHEAD], ripple_d[TV_AHEAD], ripple_ab[TV_AHEAD]; };
 
 struct tv_feed_path {
   int battery;                  /* reference battery, TV_NONE = none found */
@@ -175,6 +177,7 @@ struct tv_run {
   /* in force for the present row and step length */
   struct tv_drive *drive;
   struct tv_playing *play;      /* part of the state */
+  struct tv_heard *heard;       /* [programme_count + 1] of the steps to come, the last is silence; nothing outlives a stretch */
   struct tv_draws draws;
   double *load_on;
   double base_a, set_v, engine_rpm, engine_rpm_slope, row_start_s, ambient_c, ambient_slope;
@@ -281,7 +284,8 @@ enum tailvolt_status tv_draws_create(struct tv_run *run);
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
 /* The targets of a row, after the grace of a start. */
 void tv_run_end_grace(struct tv_run *run);
-void tv_run_listen(struct tv_run *run, double start_s, double end_s, double step_s, double index);
+/* Fills run->heard for `count` steps (TV_AHEAD at most) from step `index` on of the row's grid, t = from_s + k step_s. */
+void tv_run_listen(struct tv_run *run, double from_s, double step_s, double index, int count);
 /* Engine speed in the row in force. */
 static inline double tv_run_rpm(const struct tv_run *run, double at_s) {
   return run->engine_rpm + run->engine_rpm_slope * (at_s - run->row_start_s);
