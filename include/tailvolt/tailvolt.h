@@ -6,6 +6,8 @@
 #include "tailvolt/drive.h"
 #include "tailvolt/envelope.h"
 #include "tailvolt/finding.h"
+#include "tailvolt/log.h"
+#include "tailvolt/match.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/quantity.h"
 #include "tailvolt/questions.h"

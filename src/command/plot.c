@@ -146,13 +146,14 @@ static const struct tv_option options[] = {
     {"picture", 'p', "NAME", false, TV_OWN,
      "voltage, currents, charge, beat, histogram (of a record), ledger, loop (of a result), curve, heat (of "
      "a "
-     "variation), evening, playing (of parked), profile, envelope, alternator (of a system file); of several "
+     "variation), evening, playing (of parked), profile, envelope, alternator (of a system file), "
+     "measured (of compare or match); of several "
      "files "
      "of a kind: overlay (records), compare (results), evenings (parked)"},
     {"amplifier", 'a', "NAME", false, TV_OWN,
      "the amplifier to draw; default the first, of a result the worst off"},
     {"quantity", 0, "COLUMN", false, TV_OWN,
-     "what a variation shows, such as mean_a or end_soc_pct; default min_v"},
+     "what a variation shows, such as mean_a or end_soc_pct, default min_v; of a comparison the column"},
     {"along", 0, "KEY", false, TV_OWN, "the varied key along the axis; default the one with the most values"},
     {"from", 0, "TIME", false, TV_OWN, "start of the part of a record to draw"},
     {"to", 0, "TIME", false, TV_OWN, "end of the part of a record to draw"},
@@ -174,8 +175,10 @@ const struct tv_command tv_plot_command = {
         "Draws what the other commands wrote: a record (simulate --record), a result (simulate --format "
         "json), a variation (vary as CSV or JSON), the evening of parked (--format json), a load profile, "
         "the "
-        "envelope of a recording, or the alternator of a system file, beside the record of a run if one is "
-        "given. Several records, results or evenings are drawn together, named by their files. The ending of "
+        "envelope of a recording, the alternator of a system file, beside the record of a run if one is "
+        "given, or what "
+        "compare and match set beside each other (as CSV). Several records, results or evenings are drawn together, "
+        "named by their files. The ending of "
         "--output chooses SVG, PNG or PDF; without it SVG goes to standard output.\n\n"
         "A long record is thinned before it is drawn; the lowest and highest of the rows that share a "
         "pixel are kept. The pictures are made by the gnuplot scripts in plots/; --script writes script "

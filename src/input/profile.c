@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -118,7 +119,8 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
   if (status != TAILVOLT_OK) return status;
   if (line == NULL) {
     tv_fault_add(pass->faults, pass->file, 0, 0, NULL, NULL,
-                 "the profile is empty: a header row that names the columns and two rows at least are needed");
+                 "the %s is empty: a header row that names the columns and two rows at least are needed",
+                 pass->profile->parts.log ? "log" : "profile");
     return TAILVOLT_BAD_INPUT;
   }
   int number = pass->lines.number;
@@ -138,7 +140,8 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
   }
   if (cells->count == 1 && first[0] == '[') {
     tv_fault_add(pass->faults, pass->file, 0, 0, NULL, NULL,
-                 "is a system file, not a profile; the system file comes first, the profile after it");
+                 "is a system file, not a %s; the system file comes first, the %s after it",
+                 profile->parts.log ? "log" : "profile", profile->parts.log ? "log" : "profile");
     return TAILVOLT_BAD_INPUT;
   }
   profile->rows_line = number;
@@ -190,8 +193,8 @@ static enum tailvolt_status read_rows(struct pass *pass, struct tv_rows *rows) {
   profile->line_room = pass->lines.longest + 2;
   if (rows->count < 2)
     tv_fault_add(pass->faults, pass->file, 0, 0, NULL, NULL,
-                 "a profile needs at least two rows, this one has %s: the last row ends it",
-                 rows->count == 0 ? "none" : "one");
+                 "a %s needs at least two rows, this one has %s: the last row ends it",
+                 profile->parts.log ? "log" : "profile", rows->count == 0 ? "none" : "one");
   return TAILVOLT_OK;
 }
 
@@ -298,6 +301,30 @@ static enum tailvolt_status read_path(struct tailvolt_profile *profile, const ch
   enum tailvolt_status status = read_whole(&pass);
   tv_text_lines_free(&pass.lines);
   if (status == TAILVOLT_OK && profile->values != NULL) let_go_of_file(profile);
+  return status;
+}
+
+enum tailvolt_status tv_profile_read_log(const char *path, const char *text, const char *name, const char *columns,
+                                         const struct tailvolt_system *system, struct tailvolt_profile **out,
+                                         struct tailvolt_faults *faults) {
+  *out = NULL;
+  faults->count = faults->dropped = 0;
+  if (path != NULL) name = strcmp(path, "-") == 0 ? "standard input" : path;
+  struct tailvolt_profile *profile = tv_profile_create(name, system);
+  if (profile == NULL) return TAILVOLT_NO_MEMORY;
+  profile->parts.log = true;
+  enum tailvolt_status status;
+  if (path != NULL) {
+    status = read_path(profile, path, columns, SIZE_MAX, faults);
+  } else {
+    struct pass pass = {.profile = profile, .file = name, .wanted = columns, .faults = faults};
+    tv_lines_from_text(&pass.lines, text, strlen(text));
+    status = read_whole(&pass);
+  }
+  if (status == TAILVOLT_OK)
+    *out = profile;
+  else
+    tailvolt_profile_free(profile);
   return status;
 }
 

@@ -1,5 +1,6 @@
 #include "input/profile_columns.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,6 +16,8 @@ static const struct tv_column_rule rules[TV_COLUMN_KINDS] = {
     [TV_COLUMN_SET_POINT] = {"set_point_v", 10, 18, "10 to 18 V"},
     [TV_COLUMN_BASE_LOAD] = {"base_load_a", 0, 1000, "0 to 1000 A"},
     [TV_COLUMN_READY] = {"ready", 0, 1, "0 (off) or 1 (on)"},
+    [TV_COLUMN_VOLTAGE] = {"voltage_v:", -100, 100, "-100 to 100 V, or nothing where none was read"},
+    [TV_COLUMN_CURRENT] = {"current_a:", -5000, 5000, "-5000 to 5000 A, or nothing where none was read"},
     [TV_COLUMN_LOAD] = {"load:", 0, 1, "0 (off) to 1 (on)"},
     [TV_COLUMN_PROGRAMME] = {"programme", 0, 0, "the name of a programme, or silence"},
     [TV_COLUMN_LEVEL] = {"level_db", -200, 40, "-200 to 40 dB"},
@@ -29,7 +32,8 @@ static const struct { const char *prefix; enum tv_column_kind kind; } prefixes[]
     {"load:", TV_COLUMN_LOAD},         {"programme:", TV_COLUMN_PROGRAMME},
     {"level_db:", TV_COLUMN_LEVEL},    {"power:", TV_COLUMN_POWER},
     {"output_w:", TV_COLUMN_OUTPUT_W}, {"supply_w:", TV_COLUMN_SUPPLY_W},
-    {"supply_a:", TV_COLUMN_SUPPLY_A},
+    {"supply_a:", TV_COLUMN_SUPPLY_A}, {"voltage_v:", TV_COLUMN_VOLTAGE},
+    {"current_a:", TV_COLUMN_CURRENT},
 };
 #define PREFIXES (sizeof prefixes / sizeof prefixes[0])
 
@@ -119,6 +123,10 @@ static bool nearest_column(const char *name, const struct tv_profile_parts *part
   for (size_t k = 0; k < PREFIXES; k++) words[count++] = prefixes[k].prefix;
   const char *near = tv_nearest_word(stem, words, count);
   if (near == NULL) return false;
+  if (strcmp(near, rules[TV_COLUMN_VOLTAGE].name) == 0 || strcmp(near, rules[TV_COLUMN_CURRENT].name) == 0) {
+    snprintf(out, room, "%s%s", near, colon + 1);
+    return parts->log;
+  }
   bool load = strcmp(near, "load:") == 0;
   char(*names)[TAILVOLT_NAME_MAX] = load ? parts->loads : parts->amplifiers;
   int names_count = load ? parts->load_count : parts->amplifier_count;
@@ -148,7 +156,7 @@ static void unknown_column(const char *name, int place, const struct tv_profile_
     tv_fault_add(faults, file, line, place + 1, name, NULL,
                  "unknown column: known are time_s, engine_rpm, ambient_c, set_point_v, base_load_a, "
                  "ready, load:NAME, programme, level_db, and with :AMPLIFIER programme, level_db, power, output_w, "
-                 "supply_w, supply_a");
+                 "supply_w, supply_a%s", parts->log ? "; and measured: voltage_v:POINT, current_a:PART" : "");
 }
 
 /* "load:lights" and its like: false with a fault where the part is not in the system. */
@@ -174,6 +182,19 @@ static bool part_column(struct tv_column *column, const char *name, const char *
   return false;
 }
 
+/* "voltage_v:battery post" and its like; where it was measured is found by who reads the log. */
+static bool measured_column(struct tv_column *column, const char *name, const char *place,
+                            const struct tv_profile_parts *parts, const char *file, int line,
+                            struct tailvolt_faults *faults) {
+  column->item = column->place;
+  if (!parts->log)
+    tv_fault_add(faults, file, line, column->place + 1, name, NULL,
+                 "a measured column: `tailvolt compare` and `match` read it; in a load profile call it note_...");
+  else if (place[0] == '\0')
+    tv_fault_add(faults, file, line, column->place + 1, name, NULL, "names no place: where was it measured?");
+  return parts->log && place[0] != '\0';
+}
+
 /* Finds what a header cell names. False: not to be read, a fault given where that is wrong. */
 static bool sort_column(struct tv_column *column, const char *name, const struct tv_profile_parts *parts,
                         const char *file, int line, struct tailvolt_faults *faults) {
@@ -187,6 +208,7 @@ static bool sort_column(struct tv_column *column, const char *name, const struct
     size_t length = strlen(prefixes[k].prefix);
     if (strncmp(prefixes[k].prefix, name, length) != 0) continue;
     column->kind = prefixes[k].kind;
+    if (tv_column_is_measured(column)) return measured_column(column, name, name + length, parts, file, line, faults);
     return part_column(column, name, name + length, parts, file, line, faults);
   }
   if (name[0] == '\0')
@@ -293,7 +315,7 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
   if (!check_wanted(wanted, header, file, line, faults)) return TAILVOLT_NO_MEMORY;
   bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* told already */
   if (columns->time < 0 && !semicolons)
-    tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column is missing: every profile needs it");
+    tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column is missing: every %s needs it", parts->log ? "log" : "profile");
   return TAILVOLT_OK;
 }
 

@@ -12,6 +12,8 @@ enum tv_column_kind {
   TV_COLUMN_SET_POINT,
   TV_COLUMN_BASE_LOAD,
   TV_COLUMN_READY,
+  TV_COLUMN_VOLTAGE, /* measured: of a log, no part of a profile */
+  TV_COLUMN_CURRENT,
   TV_COLUMN_LOAD,
   TV_COLUMN_PROGRAMME,
   TV_COLUMN_LEVEL,
@@ -26,7 +28,7 @@ enum tv_column_kind {
 
 struct tv_column {
   enum tv_column_kind kind;
-  int item;  /* load or amplifier, or TV_COLUMN_GENERAL */
+  int item;  /* load or amplifier; of a measured column its place; or TV_COLUMN_GENERAL */
   int place; /* cell of the row, from 0 */
   double lowest, highest;
 };
@@ -39,6 +41,11 @@ struct tv_column_rule {
 };
 const struct tv_column_rule *tv_column_rule(enum tv_column_kind kind);
 
+/* Measured: an empty cell is a reading that was not taken. */
+static inline bool tv_column_is_measured(const struct tv_column *column) {
+  return column->kind == TV_COLUMN_VOLTAGE || column->kind == TV_COLUMN_CURRENT;
+}
+
 /* What a profile needs to know of its system, copied so that the system may go first. */
 struct tv_profile_parts {
   int load_count, amplifier_count, programme_count;
@@ -47,6 +54,7 @@ struct tv_profile_parts {
   char (*programmes)[TAILVOLT_NAME_MAX];
   int *own_programme; /* [amplifier_count], -1 = the profile's */
   double ambient_c, idle_rpm;
+  bool log; /* measured columns are read too */
 };
 bool tv_profile_parts_copy(struct tv_profile_parts *parts, const struct tailvolt_system *system);
 void tv_profile_parts_free(struct tv_profile_parts *parts);

@@ -37,6 +37,8 @@ static double cell_of(const struct tailvolt_row *row, const struct tv_column *co
     case TV_COLUMN_SET_POINT: return row->set_point_v;
     case TV_COLUMN_BASE_LOAD: return row->base_load_a;
     case TV_COLUMN_READY: return row->ready || row->engine_rpm > 0 ? 1 : 0;
+    case TV_COLUMN_VOLTAGE:
+    case TV_COLUMN_CURRENT: break;
     case TV_COLUMN_LOAD: return row->load_on[column->item];
     case TV_COLUMN_PROGRAMME: return row->amplifier[column->item].programme;
     case TV_COLUMN_LEVEL: return row->amplifier[column->item].level_db;

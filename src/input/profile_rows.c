@@ -72,6 +72,8 @@ static double default_of(const struct tv_rows *rows, const struct tv_column *col
   switch (column->kind) {
     case TV_COLUMN_AMBIENT: return rows->parts->ambient_c;
     case TV_COLUMN_SET_POINT: return (double)NAN; /* the system's own */
+    case TV_COLUMN_VOLTAGE:
+    case TV_COLUMN_CURRENT: return (double)NAN; /* not read */
     case TV_COLUMN_LOAD:
       return value_of(rows, TV_COLUMN_ENGINE, 0) > 0 || value_of(rows, TV_COLUMN_READY, 0) > 0 ? 1 : 0;
     case TV_COLUMN_PROGRAMME: {
@@ -132,7 +134,10 @@ static bool is_switch(const struct tv_column *column) {
 static const char *take_cell_fast(struct tv_rows *rows, int k, const char *at, const char *end) {
   const struct tv_column *column = &rows->columns->column[k];
   while (at < end && is_blank(*at)) at++;
-  if (at == end || *at == ',') return at;
+  if (at == end || *at == ',') {
+    if (tv_column_is_measured(column)) rows->value[k] = (double)NAN;
+    return at;
+  }
   if (column->kind == TV_COLUMN_PROGRAMME) {
     const char *comma = memchr(at, ',', (size_t)(end - at));
     const char *stop = comma != NULL ? comma : end, *last = stop;
@@ -174,7 +179,9 @@ bool tv_rows_take_fast(struct tv_rows *rows, const char *line, size_t length) {
   }
   if (place + 1 + (int)count_commas(at, (size_t)(end - at)) != columns->cell_count) return false;
   if (!(rows->value[columns->time] > rows->last_time_s)) return false;
-  return columns->engine < 0 || !engine_too_slow(rows, rows->value[columns->engine]);
+  if (columns->engine < 0 || !engine_too_slow(rows, rows->value[columns->engine])) return true;
+  if (rows->parts->log) rows->value[columns->engine] = 0; /* it is being cranked */
+  return rows->parts->log;
 }
 
 /* ---- the way that finds faults ---- */
@@ -243,6 +250,7 @@ static void check_number(struct tv_rows *rows, int line, int k, const char *text
                  "out of range: accepted is %s", accepted);
     return;
   }
+  if (column->kind == TV_COLUMN_ENGINE && rows->parts->log && engine_too_slow(rows, value)) value = 0; /* it is being cranked */
   if (column->kind == TV_COLUMN_ENGINE && engine_too_slow(rows, value)) {
     tv_fault_add(rows->faults, rows->file, line, column->place + 1, name, text,
                  "below half of the idle speed of %s rpm: accepted is 0 (engine off), or %s and more",
@@ -291,6 +299,8 @@ bool tv_rows_take_checked(struct tv_rows *rows, const char *line, size_t length,
                    "empty: every row needs its time");
     else if (cell_length > 0 && column->kind == TV_COLUMN_PROGRAMME)
       check_programme(rows, number, k, text, cell_length);
+    else if (cell_length == 0 && tv_column_is_measured(column))
+      rows->value[k] = (double)NAN;
     else if (cell_length > 0)
       check_number(rows, number, k, text, cell_length);
   }

@@ -39,4 +39,9 @@ enum tailvolt_status tv_profile_read_limited(const char *path, const char *colum
                                              const struct tailvolt_system *system, size_t held_bytes,
                                              struct tailvolt_profile **out, struct tailvolt_faults *faults);
 
+/* Reads a log: a profile whose measured columns are read too, all of its rows held. `path` NULL: from `text`, called `name`. */
+enum tailvolt_status tv_profile_read_log(const char *path, const char *text, const char *name, const char *columns,
+                                         const struct tailvolt_system *system, struct tailvolt_profile **out,
+                                         struct tailvolt_faults *faults);
+
 #endif

@@ -10,7 +10,7 @@
 #include "report/plot_parts.h"
 #include "report/plot_scripts.h"
 
-enum content { RECORD, VARIATION, RESULT, PARKED, SYSTEM, PROFILE, ENVELOPE, UNKNOWN };
+enum content { RECORD, VARIATION, RESULT, PARKED, SYSTEM, PROFILE, ENVELOPE, COMPARISON, UNKNOWN };
 
 struct file {
   struct tv_plot_file shown;
@@ -26,7 +26,8 @@ static enum content content_of(int picture) {
       [TV_PICTURE_LOOP] = RESULT,    [TV_PICTURE_CURVE] = VARIATION,  [TV_PICTURE_FAMILY] = VARIATION,
       [TV_PICTURE_HEAT] = VARIATION, [TV_PICTURE_PLAYING] = PARKED,   [TV_PICTURE_ALTERNATOR] = SYSTEM,
       [TV_PICTURE_EVENING] = PARKED, [TV_PICTURE_EVENINGS] = PARKED,  [TV_PICTURE_OVERLAY] = RECORD,
-      [TV_PICTURE_COMPARE] = RESULT, [TV_PICTURE_PROFILE] = PROFILE,  [TV_PICTURE_ENVELOPE] = ENVELOPE};
+      [TV_PICTURE_COMPARE] = RESULT, [TV_PICTURE_PROFILE] = PROFILE,  [TV_PICTURE_ENVELOPE] = ENVELOPE,
+      [TV_PICTURE_MEASURED] = COMPARISON};
   return contents[picture];
 }
 
@@ -41,6 +42,8 @@ static enum content content_of_head(const char *at) {
   size_t length = strcspn(at, "\r\n");
   if (strncmp(at, "time_s,share", 12) == 0 && length == 12) return ENVELOPE;
   if (strncmp(name, "time_s", 6) != 0) return UNKNOWN;
+  for (size_t k = 0; k + 10 < length; k++)
+    if (strncmp(at + k, ",measured:", 10) == 0 || strncmp(at + k, ",\"measured:", 11) == 0) return COMPARISON;
   for (size_t k = 0; k + 1 < length; k++)
     for (size_t e = 0; e < sizeof ends / sizeof ends[0]; e++)
       if (strncmp(at + k, ends[e], strlen(ends[e])) == 0 &&
@@ -170,7 +173,8 @@ static enum tailvolt_status make_picture(struct tv_plot *plot, struct file *file
                                       "the JSON of parked (--format json)",
                                       "a system file",
                                       "a load profile",
-                                      "the CSV of envelope (--output FILE.csv)"};
+                                      "the CSV of envelope (--output FILE.csv)",
+                                      "the CSV of compare or match (--output FILE.csv)"};
   const struct tv_plot_file *found[TV_PLOT_FILES_MAX], *records[TV_PLOT_FILES_MAX];
   enum content content = content_of(*picture);
   int known = of_content(files, count, content, found), recorded = of_content(files, count, RECORD, records);
@@ -180,7 +184,7 @@ static enum tailvolt_status make_picture(struct tv_plot *plot, struct file *file
   if (known == 0)
     return tv_plot_refuse(plot, "the picture `%s` is drawn from %s", tv_picture_names[*picture],
                           needs[content]);
-  if (known > 1 && (content == VARIATION || content == PROFILE || content == ENVELOPE))
+  if (known > 1 && (content == VARIATION || content == PROFILE || content == ENVELOPE || content == COMPARISON))
     return tv_plot_refuse(plot, "the picture `%s` shows one file, not %d", tv_picture_names[*picture], known);
   switch (content) {
   case RECORD:
@@ -195,6 +199,8 @@ static enum tailvolt_status make_picture(struct tv_plot *plot, struct file *file
     return tv_plot_of_profile(plot, found[0]->path);
   case ENVELOPE:
     return tv_plot_of_envelope(plot, found[0]->path);
+  case COMPARISON:
+    return tv_plot_of_comparison(plot, found[0]->path);
   default:
     return TAILVOLT_BAD_INPUT;
   }
@@ -207,7 +213,8 @@ static int picture_for(struct file *files, int count) {
     int picture;
   } order[] = {{SYSTEM, TV_PICTURE_ALTERNATOR}, {RECORD, TV_PICTURE_VOLTAGE},
                {RESULT, TV_PICTURE_LEDGER},     {PARKED, TV_PICTURE_EVENING},
-               {PROFILE, TV_PICTURE_PROFILE},   {ENVELOPE, TV_PICTURE_ENVELOPE}};
+               {PROFILE, TV_PICTURE_PROFILE},   {ENVELOPE, TV_PICTURE_ENVELOPE},
+               {COMPARISON, TV_PICTURE_MEASURED}};
   const struct tv_plot_file *found[TV_PLOT_FILES_MAX];
   for (size_t k = 0; k < sizeof order / sizeof order[0]; k++)
     if (of_content(files, count, order[k].content, found) > 0) return order[k].picture;
@@ -253,7 +260,7 @@ enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **
     files[count].shown.json = worst_run(files[count].json);
     if (status == TAILVOLT_OK && files[count].content == UNKNOWN)
       status =
-          tv_plot_refuse(&plot, "%.150s: is no record, variation, result, profile, envelope or system file",
+          tv_plot_refuse(&plot, "%.150s: is no record, variation, result, comparison, profile, envelope or system file",
                          files[count].shown.path);
   }
   int picture = request->picture >= 0 ? request->picture : picture_for(files, count);

@@ -62,6 +62,8 @@ enum tailvolt_status tv_plot_of_records(struct tv_plot *plot, const struct tv_pl
 enum tailvolt_status tv_plot_of_parked(struct tv_plot *plot, const struct tv_plot_file *const *files, int count,
                                        int *picture);
 enum tailvolt_status tv_plot_of_envelope(struct tv_plot *plot, const char *path);
+/* The CSV of compare or match. */
+enum tailvolt_status tv_plot_of_comparison(struct tv_plot *plot, const char *path);
 enum tailvolt_status tv_plot_of_profile(struct tv_plot *plot, const char *path);
 enum tailvolt_status tv_plot_of_variation(struct tv_plot *plot, const char *path, const json_t *variation,
                                           int *picture);

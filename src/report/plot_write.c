@@ -11,7 +11,7 @@
 const char *const tv_picture_names[TV_PICTURES + 1] = {
     "voltage", "currents", "charge",  "beat",     "histogram",  "ledger",  "loop",
     "curve",   "family",   "heat",    "playing",  "alternator", "evening", "evenings",
-    "overlay", "compare",  "profile", "envelope", NULL};
+    "overlay", "compare",  "profile", "envelope", "measured", NULL};
 
 /* What would end a string, start a shell command or break a line does not get through. */
 static void add_clean(struct tv_buffer *to, const char *text, char quote) {

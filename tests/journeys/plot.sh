@@ -44,7 +44,7 @@ run 2 plot "$work/record.csv" --from 100s; err "no row in the time asked for"
 printf 'time_s,bass:v_min,bass:v_mean,bass:v_max,bass:target_v_max\n0,1,1,1,12\n1,1,x,1,12\n' >"$work/bad.csv"
 run 2 plot "$work/bad.csv"; err "row 2"
 printf 'hello\n' >"$work/odd.txt"
-run 2 plot "$work/odd.txt"; err "is no record, variation, result, profile, envelope or system file"
+run 2 plot "$work/odd.txt"; err "is no record, variation, result, comparison, profile, envelope or system file"
 run 2 plot - ; err "not standard input"
 
 run 2 plot "$work/record.csv" "$work/thick.csv" -p beat; err "drawn over each other as"

@@ -1,0 +1,48 @@
+/* Logs: what a car did and what its meters showed meanwhile. */
+#ifndef TAILVOLT_LOG_H
+#define TAILVOLT_LOG_H
+
+#include "tailvolt/profile.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define TAILVOLT_LOG_NAME_MAX 96
+
+/** A log: a load profile (what the car did) with measured columns (what its meters showed) beside it.
+ *
+ *  `voltage_v:NAME`: NAME is a point of the wiring, measured against `ground`, the negative post of the first battery; or a meter, battery,
+ *  amplifier or the alternator, measured across its own terminals.
+ *  `current_a:NAME`: NAME is a battery (out of it: positive discharges), the alternator (out of it), an amplifier (into it) or a
+ *  conductor (from its `from` to its `to`). A part may be called as its section is ("cable feed").
+ *  An empty cell is a reading that was not taken. An engine speed below half of the idle speed is an engine that does not run yet.
+ *  A log that has no column of music, output or prescribed draw plays none. */
+struct tailvolt_log; /* opaque */
+
+/** Reads and checks a log.
+ *  \param path     file, or "-" for standard input
+ *  \param columns  NULL, or the columns to read, separated by commas
+ *  \param out      receives the log; free with tailvolt_log_free(). It does not refer to the system
+ *  \param faults   filled with everything wrong; its count is 0 on success
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_log_read(const char *path, const char *columns, const struct tailvolt_system *system, struct tailvolt_log **out,
+                  struct tailvolt_faults *faults);
+/** The same from text in memory, called `name`. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_log_parse(const char *text, const char *name, const struct tailvolt_system *system, struct tailvolt_log **out,
+                   struct tailvolt_faults *faults);
+TAILVOLT_API void tailvolt_log_free(struct tailvolt_log *log);
+
+TAILVOLT_API const char *tailvolt_log_name(const struct tailvolt_log *log);
+/** Measured columns. */
+TAILVOLT_API int tailvolt_log_column_count(const struct tailvolt_log *log);
+TAILVOLT_API long tailvolt_log_row_count(const struct tailvolt_log *log);
+/** True where it has columns of a load profile beside the time; else one has to be given. */
+TAILVOLT_API bool tailvolt_log_drives(const struct tailvolt_log *log);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,189 @@
+#include "study/log_run.h"
+
+#include <math.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/threads.h"
+#include "text/text.h"
+
+/* ---- meters at the points ---- */
+
+/* A meter from a point to the negative post; -1 = none. */
+static int meter_at(const struct tailvolt_system *system, int point) {
+  for (int k = 0; k < system->meter_count; k++)
+    if (system->meters[k].positive == point && system->meters[k].negative == 0) return k;
+  return -1;
+}
+
+static enum tailvolt_status add_meter(struct tailvolt_system *system, const char *point, char *error) {
+  char text[2][TAILVOLT_NAME_MAX + 48];
+  struct tailvolt_faults *faults = malloc(sizeof *faults);
+  if (faults == NULL) return TAILVOLT_NO_MEMORY;
+  snprintf(text[0], sizeof text[0], "meter reading %d.positive = %s", system->meter_count, point);
+  snprintf(text[1], sizeof text[1], "meter reading %d.negative = ground", system->meter_count);
+  struct tailvolt_setting settings[2] = {{text[0]}, {text[1]}};
+  enum tailvolt_status status = tailvolt_system_change(system, settings, 2, faults);
+  if (status == TAILVOLT_BAD_INPUT) snprintf(error, TAILVOLT_TEXT_MAX, "%.250s", faults->fault[0].message);
+  free(faults);
+  return status;
+}
+
+enum tailvolt_status tv_log_system(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int count,
+                                   struct tailvolt_system **out, char *error) {
+  enum tailvolt_status status = tailvolt_system_copy(system, out);
+  for (int l = 0; l < count && status == TAILVOLT_OK; l++)
+    for (int k = 0; k < logs[l]->column_count && status == TAILVOLT_OK; k++) {
+      const struct tv_log_column *column = &logs[l]->columns[k];
+      if (column->place == TV_LOG_POINT && meter_at(*out, tv_log_point(*out, column)) < 0)
+        status = add_meter(*out, column->point, error);
+    }
+  if (status != TAILVOLT_OK) {
+    tailvolt_system_free(*out);
+    *out = NULL;
+  }
+  return status;
+}
+
+/* ---- one run ---- */
+
+/* A run on its way along the log. */
+struct walk {
+  struct tv_log_job *job;
+  struct tailvolt_run *run;
+  double step_s;
+  int *item;  /* [column_count]: meter, battery ... */
+  long sample; /* the next to be taken */
+};
+
+static double read_column(const struct walk *w, const struct tv_log_column *column, int item) {
+  struct tailvolt_reading reading = {0, 0};
+  switch (column->place) {
+  case TV_LOG_POINT:
+  case TV_LOG_METER: return tailvolt_run_meter_v(w->run, item);
+  case TV_LOG_BATTERY: reading = tailvolt_run_battery(w->run, item); break;
+  case TV_LOG_AMPLIFIER: reading = tailvolt_run_amplifier(w->run, item); break;
+  case TV_LOG_ALTERNATOR: reading = tailvolt_run_alternator(w->run); break;
+  case TV_LOG_CONDUCTOR: reading = tailvolt_run_conductor(w->run, item); break;
+  }
+  return column->current ? reading.current_a : reading.voltage_v;
+}
+
+static void take_sample(struct walk *w) {
+  const struct tailvolt_log *log = w->job->log;
+  double *cell = w->job->simulated + w->sample * log->column_count;
+  for (int k = 0; k < log->column_count; k++) cell[k] = read_column(w, &log->columns[k], w->item[k]);
+  w->sample++;
+}
+
+/* The readings of one row: each is that of the step that begins with it. */
+static enum tailvolt_status walk_row(struct walk *w, const struct tailvolt_row *row, const struct tailvolt_row *next) {
+  const struct tailvolt_log *log = w->job->log;
+  enum tailvolt_status status = TAILVOLT_OK;
+  while (w->sample < log->row_count && log->time_s[w->sample] < row->time_s) w->sample++;
+  while (w->sample < log->row_count && log->time_s[w->sample] < next->time_s) {
+    double at_s = fmin(log->time_s[w->sample] + w->step_s, next->time_s);
+    status = tailvolt_run_advance(w->run, row, next, at_s);
+    if (status != TAILVOLT_OK) return status;
+    take_sample(w);
+  }
+  return tailvolt_run_advance(w->run, row, next, next->time_s);
+}
+
+static enum tailvolt_status walk_profile(struct walk *w, struct tailvolt_profile_cursor *cursor) {
+  const struct tailvolt_row *row, *next;
+  const struct tailvolt_log *log = w->job->log;
+  enum tailvolt_status status = tailvolt_profile_next(cursor, &row);
+  if (status == TAILVOLT_OK) status = tailvolt_run_begin(w->run, row);
+  while (status == TAILVOLT_OK) {
+    status = tailvolt_profile_next(cursor, &next);
+    if (status != TAILVOLT_OK || next == NULL) break;
+    status = walk_row(w, row, next);
+    if (next->time_s > w->job->to_s) return status;
+    row = next;
+  }
+  /* the reading at the very end is that of the last step */
+  if (status == TAILVOLT_OK && w->sample < log->row_count && log->time_s[w->sample] == tailvolt_profile_end_s(w->job->profile))
+    take_sample(w);
+  return status;
+}
+
+static enum tailvolt_status find_items(struct walk *w) {
+  const struct tailvolt_log *log = w->job->log;
+  w->item = calloc((size_t)log->column_count + 1, sizeof *w->item);
+  if (w->item == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < log->column_count; k++) {
+    const struct tv_log_column *column = &log->columns[k];
+    w->item[k] = column->place == TV_LOG_POINT ? meter_at(w->job->system, tv_log_point(w->job->system, column)) : column->item;
+    if (w->item[k] < 0) return TAILVOLT_INTERNAL;
+  }
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status run_job(struct tv_log_job *job) {
+  struct walk w = {.job = job};
+  const struct tailvolt_system *system = job->system;
+  struct tailvolt_profile_cursor *cursor = NULL;
+  struct tailvolt_options options = *job->options;
+  bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
+  enum tailvolt_status status = prescribed != NULL ? find_items(&w) : TAILVOLT_NO_MEMORY;
+  options.record = NULL;
+  options.progress = NULL;
+  w.step_s = options.time_step_s > 0 ? options.time_step_s : 1e-3;
+  for (long k = 0; k < job->log->row_count * job->log->column_count; k++) job->simulated[k] = (double)NAN;
+  for (int k = 0; status == TAILVOLT_OK && k < system->amplifier_count; k++)
+    prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
+  if (status == TAILVOLT_OK) status = tailvolt_run_open(system, prescribed, &options, &w.run, job->error);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_open(job->profile, &cursor);
+  if (status == TAILVOLT_OK) status = walk_profile(&w, cursor);
+  if (status != TAILVOLT_OK && job->error[0] == '\0')
+    tv_copy_text(job->error, sizeof job->error,
+                 w.run != NULL && tailvolt_run_error(w.run)[0] != '\0' ? tailvolt_run_error(w.run) : tailvolt_status_text(status));
+  tailvolt_profile_close(cursor);
+  tailvolt_run_close(w.run);
+  free(prescribed);
+  free(w.item);
+  return status;
+}
+
+enum tailvolt_status tv_log_simulate(struct tv_log_job *jobs, int count, int threads,
+                                     int (*progress)(void *context, double done_frac), void *context) {
+  atomic_int done, stopped;
+  atomic_init(&done, 0);
+  atomic_init(&stopped, 0);
+  threads = tv_threads(threads);
+  if (threads > count) threads = count;
+#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
+  for (int k = 0; k < count; k++) {
+    if (atomic_load(&stopped)) continue;
+    jobs[k].error[0] = '\0';
+    jobs[k].status = run_job(&jobs[k]);
+    int ended = atomic_fetch_add(&done, 1) + 1;
+    if (progress == NULL || tv_thread() != 0) continue;
+    if (progress(context, (double)ended / count) != 0) atomic_store(&stopped, 1);
+  }
+  return atomic_load(&stopped) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+}
+
+/* ---- the step ---- */
+
+static int ascending(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+double tv_log_step_s(const struct tailvolt_log *log) {
+  size_t count = log->row_count > 1 ? (size_t)log->row_count - 1 : 0;
+  double *gap_s = malloc((count + 1) * sizeof *gap_s), step_s = 1e-3;
+  if (gap_s == NULL || count == 0) {
+    free(gap_s);
+    return step_s;
+  }
+  for (size_t k = 0; k < count; k++) gap_s[k] = log->time_s[k + 1] - log->time_s[k];
+  qsort(gap_s, count, sizeof *gap_s, ascending);
+  step_s = fmin(fmax(0.1 * gap_s[count / 2], 1e-3), 1.0);
+  free(gap_s);
+  return step_s;
+}
