@@ -17,7 +17,7 @@ static const char *subject(const struct tailvolt_answer *answer) {
   }
 }
 
-/* "0.82 V", or "35 min" where playing time parked is what is short. */
+/* "0.82 V", or "35 min" where parked playing time is what falls short. */
 static void gain_of(const struct tailvolt_answer *answer, char *to, size_t size) {
   if (answer->in_minutes)
     snprintf(to, size, "%s min", tv_fixed(answer->gain_parked_s / 60.0, 0).text);
@@ -95,7 +95,7 @@ static double ideal_v(const struct tailvolt_remedy *remedy, enum tailvolt_ideal 
   return 0.0;
 }
 
-/* What each perfect part would bring, the cause itself left out. */
+/* What each perfect part would gain, the cause itself left out. */
 static void add_others(const struct tailvolt_remedy *remedy, enum tailvolt_ideal but, char *to, size_t size) {
   const char *between = " (";
   for (int k = 0; k < remedy->counterfactual_count; k++) {

@@ -1,5 +1,5 @@
-/* Text that grows. An allocation that fails is remembered, not lost: later calls do nothing and
- * tv_buffer_finish() tells. */
+/* Text that grows. A failed allocation is remembered: later calls do nothing and tv_buffer_finish() reports
+ * it. */
 #ifndef TV_TEXT_BUFFER_H
 #define TV_TEXT_BUFFER_H
 
@@ -9,7 +9,7 @@
 #include "tailvolt/status.h"
 
 struct tv_buffer {
-  char *text; /* terminated once anything was added */
+  char *text; /* terminated once anything has been added */
   size_t length, room;
   bool failed;
 };

@@ -18,7 +18,7 @@ void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, si
   const char *word = tv_drop_word(TAILVOLT_DROP_WIRING, kind);
   /* a section without a name is called by its kind */
   bool named = name[0] != '\0' && strcmp(name, tv_part_word(kind)) != 0;
-  /* "feed at battery" can be nothing but a joint */
+  /* "feed at battery" can only be a joint */
   bool said = named && (ends_in(name, word) || (kind == TAILVOLT_PART_JOINT && strstr(name, " at ") != NULL));
   snprintf(to, size, "%s%s%s", named ? name : "", named && !said ? " " : "", said ? "" : word);
 }

@@ -1,6 +1,6 @@
-/* The drops along a feed path: the circuit of one amplifier as a chain of parts, from the battery out along the feed,
- * through the amplifier and back along the ground side, each with the volts it lost at the worst
- * moment. Text, page and pictures all draw this one list. */
+/* The drops along a feed path: one amplifier's circuit as a chain of parts, from the battery out along the feed,
+ * through the amplifier and back along the ground side, each with the volts it lost at the worst moment. Text, page
+ * and plots all draw this list. */
 #ifndef TV_TEXT_FEED_DROPS_H
 #define TV_TEXT_FEED_DROPS_H
 
@@ -10,16 +10,16 @@
 
 #define TV_FEED_DROPS_MAX 96
 
-/* A sag below this is none: the worst moment is the rest state itself. */
+/* A smaller sag counts as none: the worst moment is the rest state itself. */
 #define TV_NO_SAG_V 0.0005
 
 struct tv_feed_drop {
   char name[TAILVOLT_NAME_MAX + 64];
-  double drop_v;   /* of the amplifier: its terminal voltage */
+  double drop_v;   /* for the amplifier: its terminal voltage */
   bool ground_side;
   bool amplifier;
-  bool battery;    /* all of the battery's own entries */
-  bool worst;      /* lost the most of all parts */
+  bool battery;    /* all of the battery's own entries together */
+  bool worst;      /* loses the most of all parts */
 };
 
 struct tv_feed_drops {
@@ -27,11 +27,11 @@ struct tv_feed_drops {
   struct tv_feed_drop part[TV_FEED_DROPS_MAX];
 };
 
-/* The battery's own entries stand together as one part, first. */
+/* The battery's own entries are merged into one part, first in the list. */
 void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops);
 
-/* How one speaks of a part: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
- * name that ends in its kind already stays, and so does a joint "at" something. */
+/* A part as people name it: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
+ * name that already ends in its kind stays as it is, and so does a joint "at" something. */
 void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
 
 /* True for an entry of the battery itself (or of the charging), false for a part of the wiring. */

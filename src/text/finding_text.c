@@ -18,7 +18,7 @@ struct say {
   const char *wire[TAILVOLT_FINDING_PARTS];                  /* "8 AWG" */
 };
 
-/* Whole numbers: rounding to the unit is all that a rule of the trade bears. */
+/* Whole numbers: a rule of the trade is no more exact than that. */
 static struct tv_number whole(double value) { return tv_fixed(value, 0); }
 
 /* "at most 60 A", or that none of the kind is small enough. */
@@ -287,7 +287,7 @@ void tailvolt_finding_text(const struct tailvolt_finding *finding, bool us_units
     say.name[k] = part->name;
     say.wire[k] = part->size;
   }
-  /* each knows its own kinds */
+  /* each handles its own kinds */
   void (*const tellers[])(const struct say *) = {say_wiring, say_fuses, say_heat, say_parts, say_batteries, say_figures};
   for (size_t k = 0; k < sizeof tellers / sizeof tellers[0] && to[0] == '\0'; k++) tellers[k](&say);
 }

@@ -5,7 +5,7 @@
 #include <stddef.h>
 
 /* The word of `words` (count of them) nearest to `word` by edit distance (case-blind, adjacent swaps count
- * once), or NULL where none is near enough to be meant. */
+ * once), or NULL where none is close enough. */
 const char *tv_nearest_word(const char *word, const char *const *words, size_t count);
 
 #endif

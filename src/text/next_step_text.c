@@ -28,7 +28,7 @@ static void what_of(const struct tailvolt_next_step *step, char *to, size_t size
   }
 }
 
-/* Whether that does: "not enough at idle; `tailvolt remedy` finds what is". */
+/* Whether that is enough: "not enough at idle; `tailvolt remedy` finds what is". */
 static void enough_of(const struct tailvolt_next_step *step, char *to, size_t size) {
   if (step->short_phase < 0)
     snprintf(to, size, "%s", step->safety == TAILVOLT_FAILS ? "enough once SAFETY is put right" : "enough");

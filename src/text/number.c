@@ -130,7 +130,7 @@ struct tv_number tv_percent(double value_pct) {
 struct tv_number tv_clock(double time_s) {
   struct tv_number number;
   if (!isfinite(time_s) || fabs(time_s) > 1e12) return nothing();
-  /* a moment lies in the second or tenth that has begun; the nudge keeps 0.3 from reading 0.2 */
+  /* times are rounded down to the second or tenth; the nudge keeps 0.3 from reading 0.2 */
   long long tenths = (long long)floor(fabs(time_s) * 10.0 + 1e-6), whole = tenths / 10;
   const char *sign = time_s < 0.0 && tenths > 0 ? "-" : "";
   if (whole < 60)

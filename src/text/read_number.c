@@ -1,7 +1,8 @@
 /* Decimal numbers, whatever the locale of the host program.
  *
- * Most numbers in files are short: an integer below 2^53 times or divided by a power of ten up to 10^22 takes
- * one correctly rounded operation on exact operands. All others go to the C library in its own C locale. */
+ * Most numbers in files are short: an integer below 2^53 multiplied or divided by a power of ten up to 10^22
+ * takes one correctly rounded operation on exact operands. All others go to the C library in its own C
+ * locale. */
 #ifndef _GNU_SOURCE
 #define _GNU_SOURCE /* strtod_l */
 #endif
@@ -27,7 +28,7 @@ static bool is_digit(char c) {
   return c >= '0' && c <= '9';
 }
 
-/* One digit of the mantissa; digits beyond what it can hold leave the exact path. */
+/* One digit of the mantissa; once it is full, further digits leave the exact path. */
 static void take_digit(struct scanned *s, char c, bool after_point) {
   if (s->mantissa < UINT64_C(900719925474099200)) {
     s->mantissa = s->mantissa * 10 + (uint64_t)(c - '0');

@@ -1,4 +1,4 @@
-/* Why a verdict is what it is, as sentences. */
+/* The reasons for a verdict as sentences. */
 #include <stdio.h>
 
 #include "tailvolt/result.h"

@@ -1,10 +1,10 @@
-/* Cautions of a remedy as sentences. What the simulation cannot see is service practice, every one. */
+/* A remedy's cautions as sentences. Whatever the simulation cannot see is service practice. */
 #include <stdio.h>
 
 #include "tailvolt/remedy.h"
 #include "text/number.h"
 
-/* "" for those that are made of a finding, a reason or a number. */
+/* "" for those built from a finding, a reason or a number. */
 static const char *plain(enum tailvolt_remedy_caution_kind kind) {
   switch (kind) {
   case TAILVOLT_REMEDY_FEED:

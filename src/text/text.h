@@ -7,10 +7,10 @@
 /* Copies `from` (NULL = empty) into `to`, always terminated, cut to fit at a UTF-8 boundary. */
 void tv_copy_text(char *to, size_t size, const char *from);
 
-/* Copies a name with each run of white space as one blank and none at the ends. */
+/* Copies a name, each run of white space as one blank and none at the ends. */
 void tv_squeeze(char *to, size_t size, const char *from);
 
-/* Writes behind what stands in `to` already, cut to fit in `size` bytes. */
+/* Appends to what `to` already holds, cut to fit in `size` bytes. */
 void tv_append(char *to, size_t size, const char *format, ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 3, 4)))

@@ -63,7 +63,7 @@ const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind) 
   static const char *const words[] = {"",           "charging voltage lost", "alternator at its limit", "battery resistance",
                                       "polarization", "charge used"};
   if (drop != TAILVOLT_DROP_WIRING) return words[drop];
-  /* a diode or a converter is no part of the ledger's path */
+  /* a diode or converter is never on the ledger's path */
   return kind == TAILVOLT_PART_ISOLATOR ? "relay" : tv_part_word(kind);
 }
 

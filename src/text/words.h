@@ -21,19 +21,19 @@ const char *tv_ideal_word(enum tailvolt_ideal ideal); /* "perfect wire", "unlimi
 const char *tv_cranking_word(enum tailvolt_cranking_standard standard); /* "EN", "SAE", "DIN" */
 const char *tv_place_word(enum tailvolt_place place); /* "cabin", "engine bay", "boot", "bed" */
 const char *tv_heat_word(enum tailvolt_heat heat); /* "cool", "warm", "too hot" */
-const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is called: "cable", "isolator" */
+const char *tv_part_word(enum tailvolt_part_kind kind); /* as its section is named: "cable", "isolator" */
 /* What an entry of the ledger is: "cable", "relay", "polarization" ... */
 const char *tv_drop_word(enum tailvolt_drop drop, enum tailvolt_part_kind kind);
-/* The same read back; false where it is no such word. */
+/* The reverse; false where it is no such word. */
 bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_part_kind *kind);
 /* "charge transfer", "slow polarization", "charge within reach", "surface charge"; "polarization" of a given branch. */
 const char *tv_polarization_word(enum tailvolt_polarization polarization);
 enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
-/* Whether a cable of that size is replaced from the metric series; one written in AWG is not. */
+/* True where a cable of that size is replaced from the metric series; AWG sizes are not. */
 bool tv_size_is_metric(const char *size);
-/* A size as it is sold: metric cable has no American name, only one that comes near: "about 4 AWG". */
+/* A size as sold: metric cable has no AWG name, only a near one: "about 4 AWG". */
 struct tv_number tv_size_words(const struct tailvolt_conductor *conductor, bool us_units);
-/* The section of a part: "cable feed"; the kind alone for a part that is called by it. */
+/* The section of a part: "cable feed"; the kind alone where the part has no other name. */
 void tv_section_words(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
 
 #endif
