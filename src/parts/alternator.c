@@ -5,12 +5,12 @@
 #include <stdio.h>
 #include <string.h>
 
-/* F^2 over u = 1/nu^2, S(u), is the straight line I_inf^2 (1 - u) of the law. Through more points than two: the
- * topmost piece is straight, and each piece below runs into the next above with its slope, a cubic: what real
- * machines give more than the law near cut-in bends the lowest piece and leaves the road alone. The lowest point's
- * slope is a parabola's. Slopes within 0 and three times the piece's own keep it monotone (Fritsch & Carlson, SIAM
- * J. Numer. Anal. 17, 1980). Against the bridge of the tests, from its currents at 1300, 2500 and 6000 rpm: within
- * 8 % at 1500 and 4 % at 1800 rpm, where F straight over nu is 21 and 24 % low. */
+/* F^2 over u = 1/nu^2, S(u), is the straight line I_inf^2 (1 - u) in the law. With more than two points the
+ * topmost piece is straight and each piece below joins the next above with its slope, a cubic: what real machines
+ * give beyond the law near cut-in bends the lowest piece and leaves road speeds alone. The lowest point's slope is
+ * that of a parabola. Slopes from 0 to three times the piece's own keep it monotone (Fritsch & Carlson, SIAM J.
+ * Numer. Anal. 17, 1980). Against the tests' rectifier bridge, given its currents at 1300, 2500 and 6000 rpm:
+ * within 8 % at 1500 and 4 % at 1800 rpm, where F straight over nu is 21 and 24 % low. */
 static void make_pieces(struct tv_alternator *a) {
   int last = a->count - 1;
   double u[TAILVOLT_CURVE_MAX], s[TAILVOLT_CURVE_MAX], own[TAILVOLT_CURVE_MAX];
@@ -21,21 +21,21 @@ static void make_pieces(struct tv_alternator *a) {
   for (int k = 0; k < last; k++) own[k] = (s[k + 1] - s[k]) / (u[k + 1] - u[k]);
   for (int k = 0; k < last; k++) {
     double fast = k + 1 < last ? own[k + 1] : own[k], slow = k > 0 ? own[k] : 2 * own[k] - fast;
-    fast = fmax(fast, 3 * own[k]); /* all of them negative */
+    fast = fmax(fast, 3 * own[k]); /* all are negative */
     slow = fmin(fmax(slow, 3 * own[k]), 0);
     double d = u[k + 1] - u[k];
     a->piece[k] = (struct tv_alternator_piece){u[k], s[k], slow, (3 * own[k] - 2 * slow - fast) / d,
                                                (slow + fast - 2 * own[k]) / (d * d)};
   }
-  /* the law of two points goes on beyond the second; a machine measured at more is flat there */
+  /* the two-point law continues beyond its second point; a machine measured at more is flat there */
   a->piece[last] = last > 1 ? (struct tv_alternator_piece){.u = u[last], .level_a2 = s[last]} : a->piece[last - 1];
 }
 
 /* Two label points (n1, I1), (n2, I2) give both constants, with a = (I1/I2)^2:
  *   n0^2 = (1 - a) / (1/n1^2 - a/n2^2),  I_inf = I2 / sqrt(1 - (n0/n2)^2)
- * Machine with diode rectifier into a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE Trans. Circuits and
- * Systems I 50(9), 2003 (formula from memory, re-derived). Its output is up to 28 % high near cut-in, hence the straight
- * line below the lower label point. */
+ * Machine with a diode rectifier feeding a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE Trans. Circuits
+ * and Systems I 50(9), 2003 (formula from memory, re-derived). Its output is up to 28 % high near cut-in, hence the
+ * straight line below the lower label point. */
 enum tailvolt_status tv_alternator_init(const struct tailvolt_alternator *spec,
                                         struct tv_alternator *alternator, char *error) {
   memset(alternator, 0, sizeof *alternator);
@@ -61,7 +61,7 @@ enum tailvolt_status tv_alternator_init(const struct tailvolt_alternator *spec,
   alternator->i_inf_a = i2 / sqrt(1 - (n0 / n2) * (n0 / n2));
   alternator->nu1 = n1 / n0;
   alternator->f1_a = i1;
-  /* a lowest point below the formula's first conduction pulls the foot of the line with it */
+  /* a lowest point below the formula's first conduction takes the foot of the line down with it */
   alternator->first_nu = fmin(TV_ALTERNATOR_FIRST_NU, 0.9 * alternator->nu1);
   alternator->count = spec->output_count;
   for (int k = 0; k <= last; k++) {
@@ -72,14 +72,14 @@ enum tailvolt_status tv_alternator_init(const struct tailvolt_alternator *spec,
   return TAILVOLT_OK;
 }
 
-/* The piece that holds at nu, which is not below the lower label point. */
+/* The piece valid at nu, which is not below the lower label point. */
 static const struct tv_alternator_piece *piece_at(const struct tv_alternator *a, double nu) {
   int k = 0;
   while (k + 1 < a->count && nu >= a->nu[k + 1]) k++;
   return &a->piece[k];
 }
 
-/* F^2 at u = 1/nu^2, and its slope over u */
+/* F^2 at u = 1/nu^2, and its slope with respect to u */
 static double square_a2(const struct tv_alternator_piece *piece, double u, double *slope_a2) {
   double d = u - piece->u;
   *slope_a2 = piece->slope_a2 + d * (2 * piece->bend_a2 + 3 * d * piece->twist_a2);
@@ -121,8 +121,8 @@ double tv_alternator_curve_a(const struct tv_alternator *a, double rotor_rpm, do
   return square > 0 ? a->i_inf_a * sqrt(square) : 0;
 }
 
-/* u at which S(u) = share u on piece k. S falls, so the difference does: Newton's method between bounds, exact at
- * once where the piece is straight. */
+/* u at which S(u) = share u on piece k. S falls, so the difference does too: Newton's method between bounds,
+ * exact at once where the piece is straight. */
 static double u_of_share(const struct tv_alternator *a, int k, double share_a2) {
   const struct tv_alternator_piece *piece = &a->piece[k];
   double high = 1 / (a->nu[k] * a->nu[k]), low = 0;

@@ -1,10 +1,11 @@
-/* The alternator: a claw-pole machine with a rectifier into a constant voltage, its field fraction x from 0 to 1 a state.
+/* The alternator: a claw-pole machine with a rectifier feeding a constant voltage; its field fraction x, 0 to 1, is a
+ * state.
  *
  * Law:  I(n, V, x) = x F(nu),  nu = n x / n0(V),  n0(V) = n0 (V + 1.6 V) / (rated voltage + 1.6 V)
  *       F(nu) = I_inf sqrt(1 - 1/nu^2) for nu >= nu1 (the lower label point), below it a straight line to zero at
  *       nu = 0.70. With three or more label points F^2 is a monotone curve over 1/nu^2, where the law is a straight
  *       line (a point that lies on the law changes nothing), and flat beyond the last.
- * Speeds are of the rotor. */
+ * Speeds are rotor speeds. */
 #ifndef TV_PARTS_ALTERNATOR_H
 #define TV_PARTS_ALTERNATOR_H
 
@@ -14,7 +15,7 @@
 
 /* two silicon diodes in series with the output */
 #define TV_ALTERNATOR_DIODES_V 1.6
-/* the machine first conducts at this share of the cut-in speed of the formula */
+/* the machine first conducts at this share of the formula's cut-in speed */
 #define TV_ALTERNATOR_FIRST_NU 0.70
 
 /* F^2 over u = 1/nu^2 from a point on: level + slope d + bend d^2 + twist d^3, d = u - its u */
@@ -45,13 +46,13 @@ static inline double tv_alternator_cut_in_ratio(const struct tv_alternator *a, d
          ((a->rated_v + TV_ALTERNATOR_DIODES_V) * rotor_rpm);
 }
 
-/* Output current at rotor speed, own voltage and field; never negative. */
+/* Output current at a rotor speed, terminal voltage and field; never negative. */
 double tv_alternator_current_a(const struct tv_alternator *alternator, double rotor_rpm, double v,
                                double field_frac);
-/* Its derivative over the voltage, A/V (0 or negative). */
+/* Its derivative with respect to voltage, A/V (0 or negative). */
 double tv_alternator_slope_a_per_v(const struct tv_alternator *alternator, double rotor_rpm,
                                    double v, double field_frac);
-/* The field that gives a current; above 1 where the machine cannot. */
+/* The field fraction that gives a current; above 1 where the machine cannot. */
 double tv_alternator_field_for(const struct tv_alternator *alternator, double rotor_rpm, double v,
                                double current_a);
 /* The bare two-point function I_inf sqrt(x^2 - (n0(V)/n)^2), 0 below cut-in. */

@@ -14,8 +14,9 @@ double tv_alternator_field_scale(double copper_c) {
   return sqrt(copper_factor(LABEL_COPPER_C) / copper_factor(copper_c));
 }
 
-/* Stator copper carries 0.7 of the heat at rated output, the field 0.3; the fan's air goes with the speed, its cooling with the power 0.6
- * (turbulent flow). Judgement: at idle, full field and half current against a third of the speed come out as hot as at rated speed. */
+/* Stator copper makes 0.7 of the heat at rated output, the field 0.3; the fan's air flow is proportional to speed, its cooling to the
+ * power 0.6 of it (turbulent flow). Judgement: at idle, full field and half current at a third of the speed run as hot as at rated
+ * speed. */
 static double rise_k(double current_share2, double x, double rotor_rpm) {
   double cooling = tv_pow(fmin(fmax(rotor_rpm, 600), 12000) / 6000, 0.6);
   return TV_ALTERNATOR_RISE_K * (0.7 * current_share2 + 0.3 * x * x) / cooling;
@@ -23,7 +24,7 @@ static double rise_k(double current_share2, double x, double rotor_rpm) {
 
 double tv_alternator_heat_step_c(double copper_c, double current_share2, double x, double rotor_rpm,
                                  double air_c, double dt_s) {
-  /* standing still: no heat, no fan, the block's heat around it */
+  /* standing still: no heat, no fan, only the heat of the block around it */
   double goal_c = air_c + (rotor_rpm > 0 ? rise_k(current_share2, x, rotor_rpm) : 0);
   double tau_s = rotor_rpm > 0 ? TV_ALTERNATOR_HEAT_S : 3 * TV_ALTERNATOR_HEAT_S;
   return goal_c + (copper_c - goal_c) * tv_exp(-dt_s / tau_s);

@@ -61,7 +61,7 @@ double tv_load_law_clipped_a(const struct tv_load_law *d, double v, double termi
 }
 
 /* The terminals lie internal_ohm above the draw port, so the clip level depends a little on the current itself:
- * a contraction (some per cent a round), iterated to rounding. */
+ * a contraction (a few per cent a round), iterated to rounding. */
 double tv_load_law_a(const struct tv_load_law *d, double v) {
   double current_a = d->constant_a + d->power_w / v;
   if (!d->may_clip) return current_a;

@@ -1,12 +1,12 @@
-/* The amplifier: what it takes from its supply for what it delivers, and when it switches itself off.
+/* The amplifier: what it draws from its supply for what it delivers, and when it switches itself off.
  *
  * Draw above idle, P_r the rated power, eta its efficiency there (idle draw included), V_r the rated voltage, I_q the idle
  * current, P the power delivered:
- *   class D    P (1/eta - V_r I_q / P_r)                      (losses: a constant part and one in proportion)
+ *   class D    P (1/eta - V_r I_q / P_r)                      (losses: one part constant, one proportional)
  *   class AB   (P_r/eta - V_r I_q) sqrt(P / P_r)              (class B law (4/pi) sqrt(P P_max), fitted to the label)
- * taken as constant power, except class AB with an unregulated supply: constant current at its value for V_r.
- * Delivered power is limited by clipping; see tv_clipped_w(). With an unregulated supply the clip power goes with the square
- * of the terminal voltage. Any good textbook on power amplifiers has the class B law; class D after makers' data sheets. */
+ * taken as constant power, except class AB with an unregulated supply: constant current at its value for V_r. Delivered
+ * power is limited by clipping; see tv_clipped_w(). With an unregulated supply the clip power goes as the square of the
+ * terminal voltage. Any good textbook on power amplifiers has the class B law; class D follows makers' data sheets. */
 #ifndef TV_PARTS_AMPLIFIER_H
 #define TV_PARTS_AMPLIFIER_H
 
@@ -47,14 +47,14 @@ static inline double tv_amplifier_clip_w(const struct tv_amplifier *a, double te
   return a->rated_w * share * share;
 }
 
-/* Power taken from the supply at rated voltage and above idle for a delivered power. */
+/* Power drawn at rated voltage, above idle, for a delivered power. */
 double tv_amplifier_above_idle_w(const struct tv_amplifier *amplifier, double output_w);
 
-/* The draw of a playing amplifier at the drive, without the supply clipping it; storage fields are left alone. */
+/* The draw of an amplifier playing at this drive, without supply clipping; storage fields are left alone. */
 void tv_amplifier_draw(const struct tv_amplifier *amplifier, double drive_w, double ripple,
                        struct tv_load_law *law);
 
-/* Terminal voltage that goes with a voltage and current at the draw port. */
+/* Terminal voltage for a voltage and current at the draw port. */
 static inline double tv_load_law_terminal_v(const struct tv_load_law *d, double v, double a) {
   if (d->amplifier == NULL) return v;
   return v + d->amplifier->internal_ohm * (a + (v - d->storage_v) * d->storage_s);

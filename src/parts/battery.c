@@ -1,25 +1,24 @@
 /* The battery in the time loop.
  *
- * From the terminals inwards:  v = inside - R0 i,  and inside, the gassing current runs past the main branch:
+ * From the terminals inwards:  v = inside - R0 i,  and inside, the gassing current bypasses the main branch:
  *
  *   inside = U(h1) - v_fast - v_slow - v_tail,   i_main = i + i_gas(inside)
  *
  * - v_fast: charge transfer, across a capacitance that holds the surface charge. Discharging,
- *   i = Ia sinh(v/Va): it saturates with current as Butler-Volmer says. Charging, the charge acceptance: a
- *   conductance in proportion to the missing charge, because lead sulphate must dissolve before it can be
+ *   i = Ia sinh(v/Va): it saturates with current as in Butler-Volmer. Charging, the charge acceptance: a
+ *   conductance proportional to the missing charge, because lead sulphate must dissolve before it can be
  *   charged.
  *
- * - v_slow: a linear branch of a minute.
+ * - v_slow: a linear branch of about a minute.
  *
  * - v_tail: surface charge that outlasts the charging by hours. A capacitance with a leak i = It sinh(v/Vt), so
- *   that at rest it fades with the logarithm of time, as measured; discharging drains it, and at zero the branch
- *   is shorted: it only ever holds the voltage up.
+ *   at rest it fades with the logarithm of time, as measured; discharging drains it, and at zero the branch is
+ *   shorted: it only ever holds the voltage up.
  *
- * - U(h1): rested voltage at the head of the available one of two wells (Manwell & McGowan, Solar Energy 50,
- *   1993). They were chosen over Jackey's capacity formula because music is no constant current: they
- *   recover in the pauses, need no mean current, keep charge and energy in states, and are a linear branch to
- *   the time step. Jackey's voltage limit is supplied by the knee of U below empty. With q = c h1 + (1-c) h2
- *   and d = h2 - h1:
+ * - U(h1): rested voltage at the head of the available well, of two (Manwell & McGowan, Solar Energy 50, 1993).
+ *   They were chosen over Jackey's capacity formula because music is not a constant current: they recover in the
+ *   pauses, need no mean current, keep charge and energy in states, and are a linear branch to the time step.
+ *   The knee of U below empty stands in for Jackey's voltage limit. With q = c h1 + (1-c) h2 and d = h2 - h1:
  *
  *     q' = -i,   d' = i/c - k d,   h1 = q - (1-c) d,   h2 = q + c d
  *
@@ -29,17 +28,17 @@
  * With explicit polarization the battery is the linear circuit that the user describes, and nothing else.
  *
  * Steps are implicit midpoints: x_mean = (x_old + x_new)/2 obeys the equation, x_new = 2 x_mean - x_old.
- * Nonlinear terms are tangents, taken anew when a state has left the range where they are good to 0.2 mV. */
+ * Nonlinear terms are tangents, taken again when a state leaves the range where they are good to 0.2 mV. */
 #include "parts/battery_model.h"
 #include "parts/elementary.h"
 
 #include <math.h>
 
-/* tangents hold this far: 0.2 per mille of the charge (0.01 mV in the knee; the resistance within 1e-4 of
- * itself), 8 mV of the fast branch (0.1 mV by its curvature) */
+/* range of a tangent: 0.2 per mille of the charge (0.01 mV in the knee; the resistance to 1e-4 of itself), 8
+ * mV of the fast branch (0.1 mV by its curvature) */
 static const double CHARGE_WINDOW_FRAC = 2e-4;
 static const double BRANCH_WINDOW_V = 8e-3;
-/* pack protection: opened it still leaks a little, so that the network keeps a solution */
+/* pack protection: when open it still leaks a little, so the network keeps a solution */
 static const double GUARD_OHM = 1e4;
 
 enum { TAIL = TV_BATTERY_TAIL };
@@ -98,7 +97,7 @@ static struct tv_battery_line circuit_begin(const struct tv_battery *battery, st
   return (struct tv_battery_line){e_v, cache->total_ohm[0]};
 }
 
-/* Above full the charging current makes gas: the charge stays, the energy is lost. */
+/* Above full, charging current makes gas: the charge stays, the energy is lost. */
 static void circuit_overcharge(const struct tv_battery *battery, struct tv_battery_state *state,
                                double before_c) {
   const struct tv_battery_cache *cache = &state->cache;
@@ -140,8 +139,8 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
   double target_v = old_v + p_ohm * main_a, v, current_a, slope_s;
   if (target_v >= 0.0) {
     double scale_a = cache->transfer_a, scale_v = cache->transfer_v;
-    /* p i(v) <= target bounds the root from above, and from there Newton falls onto it; no state of a circuit
-     * that obeys its currents comes near the second bound, which keeps exp() in range */
+    /* p i(v) <= target bounds the root from above, and Newton descends to it from there; no state of a
+     * circuit that obeys its currents comes near the second bound, which keeps exp() in range */
     v = target_v;
     if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * tv_asinh(target_v / (p_ohm * scale_a)));
     v = fmin(v, 40.0 * scale_v);
@@ -174,7 +173,7 @@ static void linearise_transfer(const struct tv_battery *battery, struct tv_batte
     cache->branch_high_v = fmin(cache->branch_high_v, fmax(old_v, 0.0));
 }
 
-/* The same for the surface charge, v <= 0; shorted where nothing is held and no charging current is expected. */
+/* The same for the surface charge, v <= 0; shorted where none is held and no charging current is expected. */
 static void linearise_tail(const struct tv_battery *battery, struct tv_battery_state *state, double h_s,
                            double main_a) {
   struct tv_battery_cache *cache = &state->cache;
@@ -187,7 +186,7 @@ static void linearise_tail(const struct tv_battery *battery, struct tv_battery_s
   if (!cache->tail_open) return;
   double p_ohm = h_s / (2.0 * battery->branch_f[TAIL]);
   double held_v = fmax(-(old_v + p_ohm * main_a), 0.0), v = held_v, current_a = 0.0, slope_s = 0.0;
-  /* as the fast branch: from a bound above, Newton falls onto the root */
+  /* as for the fast branch: Newton descends to the root from a bound above */
   if (v > scale_v && p_ohm > 0.0) v = fmin(v, scale_v * tv_asinh(held_v / (p_ohm * cache->tail_a)));
   v = fmin(v, 40.0 * scale_v);
   for (int k = 0; k < 30; k++) {
@@ -232,7 +231,7 @@ static void linearise_wells(const struct tv_battery *battery, struct tv_battery_
   cache->bound_high_c = fmax(h2_c, mean_h2_c) + window_c;
 }
 
-/* inside voltage without main current at the mean of the step; summed as a tree, for its latency counts */
+/* inside voltage without main current at mid-step; summed as a tree to cut latency */
 static double inner_rest_v(const struct tv_battery_state *state) {
   const struct tv_battery_cache *cache = &state->cache;
   double held_v = cache->head_v_per_c * state->head_c + cache->keep[0] * state->branch_v[0];
@@ -266,7 +265,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
   cache->inner_shift_v = cache->u_v - cache->branch_shift_v - cache->tail_shift_v;
   cache->head_v_per_c = cache->u_per_c * (1.0 - cache->available_frac) * cache->well_keep;
   double inside_v = inner_rest_v(state) - cache->inner_ohm[last_mean_a < 0.0] * last_mean_a;
-  /* held below 18 V: beyond that the law has lost its meaning, and exp() its range */
+  /* capped at 18 V: beyond it the law means nothing and exp() may overflow */
   double gas_a = cache->gas_a * tv_exp(kind->gas_per_v * (fmin(inside_v, 18.0) - kind->gas_at_v));
   cache->gas_s = gas_a * kind->gas_per_v;
   cache->gas_shift_a = gas_a - cache->gas_s * fmin(inside_v, 18.0);
@@ -302,8 +301,8 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   double inside_v = cache->line_e_v - cache->inside_ohm[j] * mean_a;
   double gas_a = cache->gas_s * inside_v + cache->gas_shift_a;
   double main_a = mean_a + gas_a;
-  /* by the sign that the current took, not the one that the line expected: the difference to the line is
-   * below 1 uV, but at full charge, where nothing is stored, a lag of a step would add up */
+  /* by the sign the current took, not the one the line assumed: the difference from the line is below 1 uV,
+   * but at full charge, where nothing is stored, a lag of one step would add up */
   double stored_a = main_a < 0.0 ? main_a * cache->store_frac : main_a;
 
   double fast_v = cache->keep[0] * state->branch_v[0] + cache->gain_ohm[0] * main_a + cache->branch_shift_v;
@@ -327,7 +326,7 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   state->branch_v[1] = 2.0 * slow_v - state->branch_v[1];
   if (cache->tail_open) {
     state->branch_v[TAIL] = 2.0 * tail_v - state->branch_v[TAIL];
-    if (state->branch_v[TAIL] > 0.0) { /* drained within the step: the rest of it passed through the short */
+    if (state->branch_v[TAIL] > 0.0) { /* drained within the step: the rest passed through the short */
       state->loss_j += 0.5 * battery->branch_f[TAIL] * state->branch_v[TAIL] * state->branch_v[TAIL];
       state->branch_v[TAIL] = 0.0;
     }
@@ -335,7 +334,7 @@ static void label_end(const struct tv_battery *battery, struct tv_battery_state 
   state->head_c = 2.0 * head_c - state->head_c;
   state->charge_c = 2.0 * charge_c - state->charge_c;
   if (state->charge_c > battery->usable_c && stored_a < 0.0) {
-    /* a single step too long for store_frac to have closed: the rest of it made gas */
+    /* the step was too long for store_frac to close: the rest made gas */
     double over_c = state->charge_c - battery->usable_c;
     state->charge_c = battery->usable_c;
     state->gassed_c += over_c;
@@ -442,7 +441,7 @@ void tv_battery_drops(const struct tv_battery *battery, const struct tv_battery_
   drops->branch_v[1] = cache->keep[1] * state->branch_v[1] + cache->gain_ohm[1] * main_a;
   double tail_v = cache->keep[TAIL] * state->branch_v[TAIL] + cache->gain_ohm[TAIL] * main_a + cache->tail_shift_v;
   drops->branch_v[3] = tail_v;
-  /* what the available well lacks against the battery at rest */
+  /* what the available well is short of against the battery at rest */
   drops->branch_v[2] = drops->ocv_v - inside_v - drops->branch_v[0] - drops->branch_v[1] - tail_v;
 }
 

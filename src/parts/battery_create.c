@@ -1,4 +1,4 @@
-/* Making a battery: constants of its kind, what its label gives, what the file states outright. */
+/* Making a battery: constants of its kind, values from its label, values stated outright. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

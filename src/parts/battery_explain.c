@@ -21,7 +21,7 @@ static void add(struct writer *writer, const char *format, ...) {
   if (more > 0) writer->length += (size_t)more;
 }
 
-/* the battery as the label tests see it: all its health */
+/* the battery as the label tests see it: at full health */
 static struct tv_battery healthy(const struct tv_battery *battery) {
   struct tv_battery copy = *battery;
   copy.usable_c = battery->label_ah * 3600.0;

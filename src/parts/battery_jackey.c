@@ -97,7 +97,7 @@ double tv_jackey_charge_a(const struct tv_jackey *set, double soc_frac, double c
   double over_v = cell_v - tv_jackey_emf_v(set, soc_frac, temperature_c);
   double r0_ohm = tv_jackey_r0_ohm(set, soc_frac);
   if (over_v <= 0.0) return 0.0;
-  /* I (R0 + R2(I)) rises with I, and R2 lies between its half and its whole */
+  /* I (R0 + R2(I)) rises with I: bisection */
   double low_a = 0.0, high_a = over_v / r0_ohm;
   for (int k = 0; k < 100; k++) {
     double mid_a = 0.5 * (low_a + high_a);

@@ -2,7 +2,7 @@
  * 2000).
  *
  * The other published form, cell by cell, for constant currents; main-branch current positive in CHARGE as in
- * the papers. A second opinion beside the two wells of the time loop, and the way to use a set published in
+ * the papers. A second opinion on the two wells of the time loop, and the way to use parameters published in
  * this form. */
 #ifndef TV_PARTS_BATTERY_JACKEY_H
 #define TV_PARTS_BATTERY_JACKEY_H
@@ -36,7 +36,7 @@ double tv_jackey_r1_ohm(const struct tv_jackey *set, double depth_of_charge_frac
 double tv_jackey_r2_ohm(const struct tv_jackey *set, double soc_frac, double charge_a);
 /* Gassing at a settled cell voltage. */
 double tv_jackey_parasitic_a(const struct tv_jackey *set, double cell_v, double temperature_c);
-/* Cell voltage after long enough at a constant discharge current, `taken_ah` having been taken from full. */
+/* Cell voltage long into a constant discharge current, `taken_ah` having been drawn from full. */
 double tv_jackey_discharge_v(const struct tv_jackey *set, double current_a, double taken_ah,
                              double temperature_c);
 /* Main-branch charging current at a held cell voltage, before the depth-of-charge branch has charged up. */

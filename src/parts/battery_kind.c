@@ -1,36 +1,37 @@
-/* The one table of what a battery's kind says and its label does not.
+/* The one table of what a battery's kind implies and its label does not say.
  *
  * - Rested voltage: flooded and gel from a printed temperature table (27 C; 2 mV from its 25 C); AGM and
- *   lithium-iron typical label tables (values from memory), but AGM when empty 11.5 V, where label tables say
+ *   lithium-iron typical label tables (values from memory), but 11.5 V for empty AGM, where label tables say
  *   11.7, a fit of field data 11.48 and a measured 17 Ah battery rested at 11.45 V after two hours.
  *
  * - Reserve relation: IEC 60095-1 / EN 50342-1 (value from memory).
  *
  * - Resistance against charge: rough published factors 1.15, 1.4, 2.0, 3 at 75, 50, 25, 10 %, which
  *   1 + 0.639 (1/(s + 0.15) - 1/1.15) meets within 3 %. Against temperature: 0.9 %/K, between the 0.73 %/K of
- *   workshop load-test floors and twice the resistance at -18 C (handbooks); AGM 1.1 %/K, which is still 1.6
- *   times at -18 C and gives the 3 to 3.5 mohm that 70 Ah have when warm (value from memory): with less, its
- *   higher rested voltage would all be resistance in the cold cranking test.
+ *   workshop load-test floors and twice the resistance at -18 C (handbooks); AGM 1.1 %/K, still 1.6 times at
+ *   -18 C, which gives the 3 to 3.5 mohm of a warm 70 Ah battery (value from memory): with less, resistance
+ *   would use up all of its higher rested voltage in the cold cranking test.
  *
  * - Charge transfer: Butler-Volmer with symmetric exchange is an asinh law of scale 2RT/F = 51.4 mV a cell at
  *   25 C; its small-signal resistance and 3 %/K (activation about 23 kJ/mol) are common figures of impedance
- *   work (from memory). The surface capacitance lets 14.9 V fall to 13.4 V within 8 min of rest, as was
- *   measured on a 100 Ah valve-regulated block.
+ *   work (from memory). The surface capacitance lets 14.9 V fall to 13.4 V within 8 min of rest, as measured
+ *   on a 100 Ah valve-regulated block.
  *
  * - Surface charge: its tail, a capacitance with a leak i = It sinh(v/Vt), was fitted to a 17 Ah and a 100 Ah
  *   valve-regulated battery at rest after 13.6 and 14.9 V (within 0.05 and 0.1 V from ten minutes to two
- *   hours); 80 F per Ah is a per cent of the charge, which is what must be drawn until it is gone. Flooded
- *   half the voltage: 12.9 V an hour after charging is what a meter shows (common practice).
+ *   hours); 80 F per Ah is one per cent of the charge, the amount that must be drawn before it is gone.
+ *   Flooded: half the voltage; 12.9 V an hour after charging is what a meter shows (common practice).
  *
- * - Wells: a time constant 1/k of one to two hours is what the rest voltage needs to settle after charge or
- *   discharge; 1 %/K of the well's width with 1 %/K of its rate gives the capacity factors of IEC 60896,
- *   0.6 %/K at the ten-hour and 1 %/K at the one-hour rate (value from memory).
+ * - Wells: a time constant 1/k of one to two hours is what the rest voltage takes to settle after charge or
+ *   discharge; 1 %/K of the well's width with 1 %/K of its rate gives the capacity factors of IEC 60896, 0.6
+ *   %/K at the ten-hour and 1 %/K at the one-hour rate (value from memory).
  *
- * - Acceptance: amperes per volt and missing ampere-hour, the tail's voltage taken off; flooded 0.68 gives the
+ * - Acceptance: amperes per volt and missing ampere-hour, less the tail's voltage; flooded 0.68 gives the
  *   usual 0.32, 0.15, 0.08 C at 60, 80, 90 % held at 14.2 V and 5 to 6 h from half to full (values from
  *   memory); halved for each 12.5 K below 25 C. AGM: 1.3, a third more current than flooded when low. One and
- *   a half to twice is often said, but a measured 105 Ah reached 14.4 V at 63 % with 0.4 C and at 77 % with
- *   0.2 C, for which 1.2 is right. Acceptance lost by standing (EN 50342-6) needs a history no file tells.
+ *   a half to two times is often quoted, but a measured 105 Ah battery reached 14.4 V at 63 % with 0.4 C and
+ *   at 77 % with 0.2 C, which fits 1.2. Acceptance lost by standing (EN 50342-6) needs a history that no file
+ *   gives.
  *
  * - Gassing: Schiffer et al., J. Power Sources 168, 2007: 20 mA (flooded) or 10 mA per 100 Ah at 2.23 V a
  *   cell, 11 /V a cell (value from memory), 6 %/K. At the rested voltage the same law gives 6 mA, 4 % a

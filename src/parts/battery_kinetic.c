@@ -57,7 +57,7 @@ static double brent(double (*miss)(double, void *), void *context, double low, d
 }
 
 double tv_kinetic_empty_h(const struct tv_kinetic *model, double current_a) {
-  /* never before the available well is gone, never after all of it is */
+  /* not before the available well alone would last, nor after all the charge would */
   struct empty empty = {model, current_a};
   double low_h = 0.5 * model->available_frac * model->most_ah / current_a;
   return brent(empty_miss_ah, &empty, low_h, 1.000001 * model->most_ah / current_a);
@@ -77,7 +77,7 @@ double tv_kinetic_charge_a(const struct tv_kinetic *model, struct tv_kinetic_wel
          (-expm1(-kt) + c * lag(kt));
 }
 
-/* Width that gives the ratio of two delivered charges at the rate k. */
+/* Width that gives the ratio of two delivered charges at rate k. */
 static double width_frac(double k, double ratio, double t1_h, double t2_h) {
   double top = -ratio * expm1(-k * t1_h) * t2_h + expm1(-k * t2_h) * t1_h;
   return top / (top - k * ratio * t1_h * t2_h + k * t1_h * t2_h);
@@ -95,7 +95,7 @@ static double fit_miss_frac(double k, void *context) {
 bool tv_kinetic_fit(double short_h, double short_ah, double ten_ah, double twenty_ah,
                     struct tv_kinetic *model) {
   struct fit fit = {short_h, short_ah / twenty_ah, ten_ah / twenty_ah};
-  /* the fast root is the right one: at the slow one the capacity falls to its least at once */
+  /* the fast root is the right one: at the slow one the capacity drops to its minimum at once */
   double high = 20.0, high_miss = fit_miss_frac(high, &fit);
   for (int j = 0; j < 400; j++) {
     double low = high / 1.03, low_miss = fit_miss_frac(low, &fit);

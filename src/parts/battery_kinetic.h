@@ -29,7 +29,7 @@ double tv_kinetic_empty_h(const struct tv_kinetic *model, double current_a);
 /* Largest currents that can be held for `hours`, both positive. */
 double tv_kinetic_discharge_a(const struct tv_kinetic *model, struct tv_kinetic_wells wells, double hours);
 double tv_kinetic_charge_a(const struct tv_kinetic *model, struct tv_kinetic_wells wells, double hours);
-/* From the charge delivered in three times, the last two 10 h and 20 h. False where no model fits. */
+/* From the charges delivered at three rates, the last two over 10 h and 20 h. False where no model fits. */
 bool tv_kinetic_fit(double short_h, double short_ah, double ten_ah, double twenty_ah,
                     struct tv_kinetic *model);
 

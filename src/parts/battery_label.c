@@ -1,10 +1,10 @@
 /* From the label to the parameters, solved on the simulated standard tests.
  *
- * Three data fix three unknowns: capacity (20 h to 10.5 V at C20/20) the knee of the rested voltage below
- * empty, reserve (25 A to 10.5 V) the width of the available well, cold cranking the ohmic resistance. The
- * state at a given time of a constant current does not depend on the knee, and the resistance adds to the
+ * Three data fix three unknowns: capacity (20 h to 10.5 V at C20/20) fixes the knee of the rested voltage
+ * below empty, reserve (25 A to 10.5 V) the width of the available well, cold cranking the ohmic resistance.
+ * The state at a given time of a constant current does not depend on the knee, and the resistance adds to the
  * voltage in proportion to the current, so two of the three follow from one simulated test each; the width is
- * the root of the third (Brent), and the ring is gone round until the resistance stands still. */
+ * the root of the third (Brent), and the cycle repeats until the resistance settles. */
 #include "parts/battery_model.h"
 #include "text/number.h"
 #include "text/words.h"
@@ -16,12 +16,11 @@
 
 static const double EMPTY_V = 10.5;
 static const double RESERVE_A = 25.0;
-/* the reserve relation is one of starter batteries; smaller ones are taken as that size scaled down, current
- * and all */
+/* the reserve relation is for starter batteries; a smaller battery is treated as that size scaled down, test
+ * current included */
 static const double LEAST_RELATION_AH = 20.0;
 static const double LEAST_FRAC = 0.05, MOST_FRAC = 0.95; /* width of the available well */
-/* grids, straps and acid of the thinnest plates that are made (about 0.1 ohm Ah) leave no less ohmic
- * resistance */
+/* grids, straps and acid of the thinnest plates made (about 0.1 ohm Ah) leave no less ohmic resistance */
 static const double LEAST_OHM_AH = 0.06;
 
 struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard) {
@@ -45,7 +44,7 @@ double tv_constant_current_v(const struct tv_battery *battery, double temperatur
                              double seconds, struct tv_battery_state *end) {
   struct tv_battery_state state;
   begin_full(battery, temperature_c, &state);
-  /* small steps first: a midpoint step much longer than the fast branch would make it ring */
+  /* small steps first: a midpoint step much longer than the fast branch would ring */
   double t_s = 0.0, h_s = fmin(0.1, seconds / 50.0);
   while (t_s < seconds) {
     h_s = fmin(h_s, seconds - t_s);
@@ -85,7 +84,7 @@ struct solve {
   double reserve_s;
 };
 
-/* Voltage at the end of a test without knee, and the SOC of the available head there. */
+/* Voltage at the end of a test without the knee, and the SOC of the available head there. */
 static double smooth_end_v(const struct solve *solve, double current_a, double seconds, double *head_frac) {
   struct tv_battery_state end;
   const struct tv_battery *battery = solve->battery;
@@ -93,21 +92,21 @@ static double smooth_end_v(const struct solve *solve, double current_a, double s
   double h1_c = end.charge_c - (1.0 - end.cache.available_frac) * end.head_c;
   *head_frac = h1_c / battery->usable_c;
   if (*head_frac < 0.0) {
-    /* take the battery's own way below empty out again */
+    /* add the battery's own fall below empty back */
     double slope_v, empty_v = tv_curve_at(&battery->curve, 0.0, &slope_v);
     v += empty_v + slope_v * *head_frac - tv_curve_at(&battery->curve, *head_frac, NULL);
   }
   return v;
 }
 
-/* Knee that ends the 20 h test at 20 h; 0 where the voltage is below the mark without any. */
+/* Knee that ends the 20 h test at 20 h; 0 where the voltage is below the mark even without one. */
 static double knee_of_capacity(const struct solve *solve) {
   double head_frac, v = smooth_end_v(solve, solve->spec->capacity_ah / 20.0, 20.0 * 3600.0, &head_frac);
   if (!(head_frac < 0.0) || v <= EMPTY_V) return 0.0;
   return (v - EMPTY_V) / (head_frac * head_frac);
 }
 
-/* Terminal voltage at the reserve of the label, less the mark, for a width of the available well. */
+/* Terminal voltage at the label's reserve time, less the mark, for a width of the available well. */
 static double reserve_miss_v(double available_frac, void *context) {
   struct solve *solve = context;
   solve->battery->available_frac = available_frac;
@@ -117,7 +116,7 @@ static double reserve_miss_v(double available_frac, void *context) {
   return v - EMPTY_V;
 }
 
-/* Root in width of reserve_miss_v(), or the nearer end; `miss_v` tells how far it is from holding. */
+/* Root in width of reserve_miss_v(), or the nearer end; `miss_v` receives what remains. */
 static double solve_width(struct solve *solve, double low_frac, double high_frac, double *miss_v) {
   double low_v = reserve_miss_v(low_frac, solve), high_v = reserve_miss_v(high_frac, solve);
   if (low_v > 0.0 || high_v < 0.0) {
@@ -154,7 +153,8 @@ static double solve_ohmic(struct tv_battery *battery) {
   return battery->ohmic_ohm + (v - test.volts) / (battery->cranking_a * factor);
 }
 
-/* Reserve minutes where the label gives none: the relation of IEC 60095-1 (value from memory), lithium by its rate. */
+/* Reserve minutes where the label gives none: the relation of IEC 60095-1 (value from memory); lithium from its rate
+ * dependence. */
 static double usual_reserve_min(const struct tv_battery_kind *kind, double capacity_ah) {
   double relation_ah = fmax(capacity_ah, LEAST_RELATION_AH);
   double reserve_a = RESERVE_A * capacity_ah / relation_ah;
@@ -168,7 +168,7 @@ double tv_battery_reserve_min(enum tailvolt_battery_kind kind, double capacity_a
 
 static void read_label(struct tv_battery *battery, const struct tailvolt_battery *spec) {
   const struct tv_battery_kind *kind = battery->kind;
-  /* the usual value is no datum of this battery, whoever wrote it down */
+  /* the usual value tells nothing about this battery, whoever wrote it down */
   double usual_min = usual_reserve_min(kind, spec->capacity_ah);
   battery->reserve_assumed = isnan(spec->reserve_min) || spec->reserve_min == usual_min;
   battery->reserve_min = battery->reserve_assumed ? usual_min : spec->reserve_min;
@@ -263,7 +263,7 @@ enum tailvolt_status tv_battery_solve_label(struct tv_battery *battery, const st
       width_frac = solve_width(&solve, LEAST_FRAC, MOST_FRAC, &miss_v);
     battery->available_frac = width_frac;
     battery->knee_v = knee_of_capacity(&solve);
-    /* explicit values come before the label, even if they cannot meet it */
+    /* explicit values win over the label, even where they cannot meet it */
     bool bound = !battery->reserve_assumed && !battery->fixed_ohmic && !battery->fixed_ocv;
     if (miss_v != 0.0 && round > 0 && bound) return refuse_reserve(&solve, miss_v, error);
     if (round > 0 && fabs(battery->ohmic_ohm - before_ohm) <= 1e-4 * before_ohm) break;

@@ -1,13 +1,13 @@
-/* What a kind of battery must not be asked: how deep, how cold.
+/* The limits of each kind of battery: how deep, how cold.
  *
- * Depth: lead half its charge, for the sake of its life (service practice: stop at 50 %, 12.0 to 12.2 V rested);
- * a lithium-iron pack down to 20 % (makers' data sheets, 10 to 20 %; value from memory).
+ * Depth: lead to half its charge, to spare its life (service practice: stop at 50 %, 12.0 to 12.2 V rested); a
+ * lithium-iron pack to 20 % (makers' data sheets, 10 to 20 %; value from memory).
  *
  * Freezing: the acid of a discharged battery is thin. The printed table of a vehicle handbook gives -57, -26 and -16 C
  * at full, half and a quarter charge (-71, -15 and +4 F); empty about -8 C, three quarters -38 C (values from memory,
- * held against the freezing points of sulphuric acid in the tests). Between them straight lines. The same for valve-
- * regulated types, whose acid is somewhat stronger. A full battery's table is of rested acid: one that has just been
- * discharged hard is thinner at its plates. */
+ * checked in the tests against the freezing points of sulphuric acid). Straight lines between. The same for
+ * valve-regulated types, whose acid is slightly stronger. The table is for rested acid: just after a hard discharge it
+ * is thinner at the plates. */
 #include "parts/battery_model.h"
 
 #include <math.h>

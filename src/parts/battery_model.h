@@ -1,11 +1,11 @@
-/* Inside of the battery: constants of a kind, and the description that the label is turned into. */
+/* Inside the battery: the constants of a kind, and the description made from the label. */
 #ifndef TV_PARTS_BATTERY_MODEL_H
 #define TV_PARTS_BATTERY_MODEL_H
 
 #include "parts/battery.h"
 #include "parts/battery_curve.h"
 
-#define TV_LABEL_C 25.0       /* label tests but cold cranking, Celsius */
+#define TV_LABEL_C 25.0       /* label tests except cold cranking, Celsius */
 #define TV_CRANKING_C (-18.0) /* EN 50342-1, SAE J537 */
 #define TV_ABSOLUTE_C 273.15
 
@@ -17,8 +17,8 @@ struct tv_battery_kind {
   bool acid_shift;                   /* rested voltage moves with temperature as acid does */
   double reserve_min, reserve_power; /* reserve = reserve_min * C20^reserve_power; 0 = from rate_power */
   double rate_power;                 /* Peukert exponent where there is no reserve relation */
-  double cranking_a_per_ah; /* EN, assumed where the label is silent; 0 = none, resistance_ohm_ah instead */
-  double resistance_ohm_ah; /* ohmic resistance times capacity where nothing says more */
+  double cranking_a_per_ah; /* EN, assumed where the label gives none; 0 = none, resistance_ohm_ah instead */
+  double resistance_ohm_ah; /* ohmic resistance times capacity where nothing else gives it */
   double ohmic_per_k;       /* exponential fall of the ohmic resistance with temperature */
   double ohmic_soc_gain, ohmic_soc_shift; /* R(s)/R(1) = 1 + gain (1/(s + shift) - 1/(1 + shift)) */
   double transfer_ohm_ah;                 /* small-signal charge-transfer resistance times capacity, 25 C */
@@ -33,7 +33,7 @@ struct tv_battery_kind {
   double available_per_k;                 /* linear growth of the available well with temperature */
   double accept_per_v_h;                  /* charging current per volt of overvoltage and missing Ah, 25 C */
   double accept_doubling_k;
-  double accept_floor_frac; /* of the capacity: what carries current when nothing is missing */
+  double accept_floor_frac; /* as a share of capacity: what carries current when nothing is missing */
   double store_frac;        /* share of the charging current stored, far from full */
   double store_end_frac;    /* missing charge (of capacity) within which that share falls to zero */
   double gas_a_per_ah;      /* at gas_at_v and 25 C */
@@ -60,7 +60,7 @@ struct tv_battery {
   double knee_v;
   bool guarded;      /* has a pack protection */
   double overload_a; /* pack protection opens above */
-  /* how the label came out, for the explanation */
+  /* how the label worked out, for the explanation */
   double label_ah, label_health_frac;
   double reserve_min, reserve_a, cranking_a;
   enum tailvolt_cranking_standard cranking_standard;
@@ -77,17 +77,17 @@ TAILVOLT_CHECKED enum tailvolt_status tv_battery_create_kind(const struct tailvo
 /* Finds available_frac, knee and ohmic resistance from the label; works on a battery at full health. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_battery_solve_label(struct tv_battery *battery, const struct tailvolt_battery *spec, char *error);
-/* Makes the rested-voltage curve again after knee_v or the points have changed. */
+/* Rebuilds the rested-voltage curve after knee_v or the points have changed. */
 void tv_battery_make_curve(struct tv_battery *battery, const struct tailvolt_battery *spec);
 
 struct tv_standard_test {
   double volts, seconds;
 };
-/* Voltage asked for at the end of a cranking test, and when. */
+/* Voltage required at the end of a cranking test, and when. */
 struct tv_standard_test tv_cranking_test(enum tailvolt_cranking_standard standard);
 
-/* Terminal voltage after seconds of a constant discharge from full and rested; *end (may be NULL) is the
- * state then. */
+/* Terminal voltage after `seconds` of constant discharge from full and rested; *end (may be NULL) receives
+ * the state then. */
 double tv_constant_current_v(const struct tv_battery *battery, double temperature_c, double current_a,
                              double seconds, struct tv_battery_state *end);
 /* Time at which a constant discharge from full and rested reaches end_v; at most limit_s. */

@@ -1,4 +1,4 @@
-/* A battery at rest, and what its temperature changes. */
+/* A battery at rest, and the effects of temperature. */
 #include "parts/battery_model.h"
 #include "parts/elementary.h"
 

@@ -1,8 +1,8 @@
-/* A capacitance over a step of length h, behind whatever resistance is its own.
+/* A capacitance over a step of length h, behind its own resistance, if any.
  *
  * Implicit midpoint: the network sees the mean of old and new voltage, v_mean = v_old + i h/2C: a voltage behind h/2C. Where the
- * time constant is below half a step that would swing from side to side of its goal, so the new voltage itself is what the
- * network sees, v_new = v_old + i h/C (backward Euler, L-stable: it goes to its goal at once). Either way v_new = v_old + i h/C.
+ * time constant is below half a step that would ring about its goal, so the network sees the new voltage itself, v_new = v_old +
+ * i h/C (backward Euler, L-stable: straight to its goal). Either way v_new = v_old + i h/C.
  *
  * Energy: the midpoint stores v_mean i h = C/2 (v_new^2 - v_old^2) exactly. The other takes v_new i h, which is more by
  * C/2 (v_new - v_old)^2 = i^2 h^2/2C: what charging from one voltage to another loses in the resistance, however small. It is
@@ -12,7 +12,7 @@
 
 #include <stdbool.h>
 
-/* Resistance that stands for the capacitance over the step. */
+/* Resistance that represents the capacitance over the step. */
 static inline double tv_capacitor_step_ohm(double farad, double step_s, bool stiff) {
   return step_s / (stiff ? farad : 2 * farad);
 }

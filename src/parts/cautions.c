@@ -15,7 +15,7 @@ static const char *const CAUTIONS[] = {
     "Follow the vehicle maker's instructions and local rules; beyond your training, ask a technician.",
 };
 
-/* `near` a battery, and `often` along the cable, in the units of the reader. */
+/* `near` a battery, and `often` along the cable, in the reader's units. */
 #define CHECKLIST(near, often)                                                                             \
   {                                                                                                        \
     "fuse and holder stamped for 32 V or more, dry, within " near " of cable from the battery post", \

@@ -1,5 +1,4 @@
-/* What every report says to whoever goes on to work on the car: general cautions and a checklist of the
- * fitting. */
+/* What every report tells whoever goes on to work on the car: general cautions and a fitting checklist. */
 #ifndef TV_PARTS_CAUTIONS_H
 #define TV_PARTS_CAUTIONS_H
 

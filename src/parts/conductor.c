@@ -1,8 +1,8 @@
-/* Conductors: resistance from size and material, heating by the current.
+/* Conductors: resistance from size and material, heating by current.
  *
  * Resistivity of copper 17.241 nohm m and its 0.00393 /K: IEC 60028 (100 % IACS); aluminium 17.241/0.61: IEC
  * 60889; clad aluminium with 10 % copper by volume 62.9 % IACS: ASTM B566. AWG diameters: ASTM B258. Metric
- * cable: the greatest resistance at 20 C of ISO 6722 (ISO 19642-3 keeps its sizes). All from the standards'
+ * cable: the maximum resistance at 20 C of ISO 6722 (ISO 19642-3 keeps its sizes). All from the standards'
  * published tables. */
 #include "parts/conductor.h"
 #include "parts/elementary.h"
@@ -23,11 +23,11 @@ static const double STRANDING = 1.02;
 static const double AWG_STRANDED_DIAMETER = 1.14;
 
 /* W/(m2 K) on the outer surface, convection and radiation together. Free: 12 meets 33 CFR 183.425 for 8 AWG to 1/0
- * AWG. Otherwise by the share of the free current that tables leave, squared:
+ * AWG. Otherwise scaled by the square of the share of free-air current that tables allow:
  * - sleeve 0.87: one cable in conduit against one clipped to a wall, IEC 60364-5-52 methods B1 and C, 76 and 85 A for
  *   16 mm2 (values from memory);
- * - carpet 0.75: in a heat-insulated wall against clipped, methods A1 and C, 61 and 85 A, and felt on one side only
- *   where that wall has two (values from memory, and judgement);
+ * - carpet 0.75: in a thermally insulated wall against clipped, methods A1 and C, 61 and 85 A, and felt on one side
+ *   only where that wall has two (values from memory, and judgement);
  * - bundled 0.70: up to three loaded cables together, ABYC E-11 (value from memory), and NEC tables 310.16 against
  *   310.17, 0.65 to 0.69. */
 static const double COOLING_W_PER_M2K[] = {
@@ -43,7 +43,7 @@ static const double HEAT_CLAD = 2.53e6;
 static const double HEAT_ALUMINIUM = 2.42e6;
 static const double HEAT_INSULATION = 1.35e6;
 
-/* Copper melts: no conductor of the model gets hotter, so that a runaway stays a number. */
+/* Copper melts: nothing in the model gets hotter, so a runaway stays a number. */
 static const double HOTTEST_C = 1085.0;
 
 /* ISO 6722 thick wall; diameters of the two smallest sizes are values from memory */
@@ -60,7 +60,7 @@ static const struct metric_size METRIC[] = {
 #define METRIC_COUNT (sizeof METRIC / sizeof METRIC[0])
 
 /* Outer diameter by gauge, mm: 8 to 1/0 AWG typical battery cable whose heating meets 33 CFR 183.425, the
- * others drawn on in proportion (judgement). Index 0 is 20 AWG, the last 4/0 AWG; odd gauges are
+ * others extrapolated in proportion (judgement). Index 0 is 20 AWG, the last 4/0 AWG; odd gauges are
  * interpolated. */
 static const struct {
   int awg;
@@ -96,7 +96,7 @@ double tv_material_temperature_per_k(enum tailvolt_material material) {
   return 0.00393;
 }
 
-/* Straight line between (x0, y0) and (x1, y1) on double logarithmic paper; goes on beyond both ends. */
+/* Straight line between (x0, y0) and (x1, y1) on log-log axes, extrapolated beyond both. */
 static double log_log(double x0, double y0, double x1, double y1, double x) {
   return y0 * tv_pow(x / x0, tv_log(y1 / y0) / tv_log(x1 / x0));
 }
@@ -104,7 +104,7 @@ static double log_log(double x0, double y0, double x1, double y1, double x) {
 static double by_nominal_area(const struct metric_size *size) {
   return size->area_mm2;
 }
-/* copper area that has the resistance of the table, mm2 */
+/* copper area with the table's resistance, mm2 */
 static double by_effective_area(const struct metric_size *size) {
   return COPPER_OHM_M * 1e9 / size->r20_mohm_per_m;
 }
@@ -112,7 +112,7 @@ static double by_outer(const struct metric_size *size) {
   return size->outer_mm;
 }
 
-/* The metric table at any place, read against one of its columns. */
+/* The metric table at any point, interpolated along one of its columns. */
 static struct metric_size metric_at(double (*column)(const struct metric_size *), double x) {
   size_t k = 0;
   while (k + 2 < METRIC_COUNT && x > column(&METRIC[k + 1])) {
@@ -230,8 +230,8 @@ double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor) {
     return 0.0;
   }
   double run_m2 = conductor->area_m2 / runs(conductor);
-  /* the diameter over the strands is that of the metric cable of the same outside: a thinner AWG rope leaves
-   * more insulation, so the true cable warms up a little more slowly */
+  /* diameter over the strands of the metric cable of the same outside diameter: a thinner AWG rope has more
+   * insulation, so the true cable warms a little more slowly */
   double strands_m = 1e-3 * metric_at(by_outer, conductor->outer_m * 1e3).conductor_mm;
   double strands_m2 = fmax(PI * strands_m * strands_m / 4.0, run_m2);
   double outer_m2 = PI * conductor->outer_m * conductor->outer_m / 4.0;

@@ -1,12 +1,12 @@
-/* Conductors: resistance from size and material, heating by the current, what current the insulation allows.
- * Equations and values: reference notes in conductor.c with their sources. */
+/* Conductors: resistance from size and material, heating by current, current the insulation allows.
+ * Equations, values and sources: conductor.c. */
 #ifndef TV_PARTS_CONDUCTOR_H
 #define TV_PARTS_CONDUCTOR_H
 
 #include <stdbool.h>
 #include "tailvolt/system.h"
 
-/* A cross section, as the input understood it. */
+/* A cross section, as the input gave it. */
 struct tv_section {
   double r20_ohm_per_m; /* at 20 C, stranding included */
   double conductor_m;   /* diameter over the strands */
@@ -29,19 +29,19 @@ double tv_material_temperature_per_k(enum tailvolt_material material); /* alpha 
 
 /* R(T) = R20 (1 + alpha (T - 20)); works for every conductor kind. */
 double tv_conductor_resistance_ohm(const struct tailvolt_conductor *conductor, double temperature_c);
-/* Heat given off per kelvin over the whole length, W/K; and heat content, J/K. 0 for joints and fuses. */
+/* Heat given off per kelvin over the whole length, W/K; and heat capacity, J/K. 0 for joints and fuses. */
 double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor);
 double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor);
 /* Temperature after dt_s at a steady mean square current, exact for the linear balance; joints and fuses stay
- * at air. */
+ * at air temperature. */
 double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c,
                            double mean_square_a2, double air_c, double dt_s);
 /* End temperature at that current; INFINITY where it runs away. */
 double tv_conductor_steady_c(const struct tailvolt_conductor *conductor, double mean_square_a2, double air_c);
 /* Current that brings the conductor to `limit_c` in air of `air_c`; NAN for joints and fuses. */
 double tv_conductor_ampacity_a(const struct tailvolt_conductor *conductor, double limit_c, double air_c);
-/* k of I2 t = k2 S2 in A s^0.5/mm2 (IEC 60949, IEC 60364-5-54): heating so quick that no heat leaves the
- * metal, from start_c to end_c. */
+/* k of I2 t = k2 S2 in A s^0.5/mm2 (IEC 60949, IEC 60364-5-54): heating too fast for heat to leave the metal,
+ * from start_c to end_c. */
 double tv_material_adiabatic_k(enum tailvolt_material material, double start_c, double end_c);
 /* Time for which a short-circuit current may flow, by the effective area; good to about 5 s. INFINITY where
  * it has no area (joints, fuses). */

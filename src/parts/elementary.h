@@ -1,9 +1,9 @@
 /* exp, log, pow, sin, cos, asin and their kin in plain arithmetic, for everything that a run computes.
  *
- * A mathematical library may round as it likes, and does so differently on each system and in vectors. These
- * use only + - * /, sqrt, integer operations and selections, in a fixed order and without fused multiply-add
- * (the library is compiled with -ffp-contract=off), so a result has the same bits on every processor, at every
- * vector width and in WebAssembly. They are branch-free: a loop over lanes vectorizes.
+ * A maths library may round as it likes, and differs between systems and in vector code. These use only + - * /,
+ * sqrt, integer operations and selections, in a fixed order and without fused multiply-add (the library is
+ * compiled with -ffp-contract=off), so a result has the same bits on every processor, at every vector width and
+ * in WebAssembly. They are branch-free: a loop over lanes vectorizes.
  *
  * Method: argument reduction after Cody & Waite, Software Manual for the Elementary Functions (1980), the
  * constant cut into parts whose products are exact; then a polynomial. The logarithm uses
@@ -106,7 +106,7 @@ static inline struct tv_reduced_exp tv_reduce_exp(double x, double lo) {
   return (struct tv_reduced_exp){k, tv_exact_sum(r, r2 * p + lost)};
 }
 
-/* exp(x + lo); in two factors, so that it overflows and underflows where it must. */
+/* exp(x + lo); in two factors, so it overflows and underflows where it must. */
 static inline double tv_exp_sum(double x, double lo) {
   lo = fabs(x) > 746.0 ? 0.0 : lo;
   x = x > 710.0 ? 710.0 : x;
@@ -165,7 +165,7 @@ static inline double tv_log_sum(double k, double f, double lo) {
   return k * TV_LN2_HI - ((half_square - (s * (half_square + z * p) + (k * TV_LN2_LO + lo))) - f);
 }
 
-/* What a logarithm is where it is no number. */
+/* Logarithm of zero, of infinity and outside its domain. */
 static inline double tv_log_ends(double x, double log_x) {
   double end = x > DBL_MAX ? x : log_x;
   end = x == 0.0 ? -(double)INFINITY : end;
@@ -232,7 +232,7 @@ static inline double tv_pow(double x, double y) {
   struct tv_pair product = tv_exact_product(exponent, log_x.hi);
   product.lo += exponent * log_x.lo;
   double power = tv_exp_sum(product.hi, product.lo);
-  double at_end = y > 0.0 ? x : 1.0 / x; /* of x = 0 and x = infinity */
+  double at_end = y > 0.0 ? x : 1.0 / x; /* for x = 0 and x = infinity */
   power = x == 0.0 || x > DBL_MAX ? at_end : power;
   power = y == 0.0 ? 1.0 : power;
   return x >= 0.0 && y == y ? power : (double)NAN;

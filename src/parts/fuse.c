@@ -3,7 +3,7 @@
  * A gate says that at a multiple of its rating a fuse opens no sooner than one time and no later than
  * another. Gates: ISO 8820-3 (blade) and makers' data sheets in the manner of ISO 8820-5 (bolt-down), values
  * from memory. Strip fuses of the audio trade follow no standard and count as bolt-down. Between gates both
- * curves are straight on double logarithmic paper; beyond the last, constant I2t. */
+ * curves are straight on log-log axes; beyond the last, constant I2t. */
 #include "parts/fuse.h"
 #include "parts/elementary.h"
 
@@ -51,13 +51,13 @@ static const struct kind_data KINDS[] = {
                                          175, 200, 225, 250, 300, 350, 400, 500}},
 };
 
-/* The curves are far steeper than I2 near the rating, so they are fed with a smoothed current; from this multiple
- * on the element melts without losing heat and the current itself counts. The smoothing takes time of its own: a cold
- * fuse at a steady overload opens later than its curve says. So that the slowest still opens inside its gate, at
- * every multiple, its element's curve lies below the gate by that time (fitted; the outside test goes through the
- * gates). A fuse that is loaded already then opens sooner than a cold one, as real ones do. */
+/* The curves are far steeper than I2 near the rating, so they are fed with a smoothed current; from this multiple on
+ * the element melts without losing heat and the current itself counts. Smoothing takes time of its own: a cold fuse
+ * at a steady overload opens later than its curve says. To open the slowest inside its gate at every multiple, its
+ * element's curve lies below the gate by that time (fitted; the outside test checks the gates). A fuse already loaded
+ * opens sooner than a cold one, as real ones do. */
 static const double RAW_MULTIPLE = 6.0;
-static const double DECAY_S = 30.0; /* damage forgotten below the rating (judgement) */
+static const double DECAY_S = 30.0; /* damage fades below the rating (judgement) */
 
 double tv_fuse_resistance_ohm(double rating_a) {
   return rating_a > 0.0 ? 0.1 / rating_a : (double)NAN;
@@ -89,7 +89,7 @@ double tv_fuse_slowest_s(enum tailvolt_fuse_kind kind, double multiple) {
   return opens_s(&KINDS[kind].slowest, multiple);
 }
 
-/* A fuse that has once opened stays open: damage of 1 and more is not forgotten. */
+/* A fuse that has opened stays open: damage of 1 and more never fades. */
 static void decay(double *damage, double factor) {
   if (*damage < 1.0) {
     *damage *= factor;

@@ -17,7 +17,7 @@ double tv_fuse_resistance_ohm(double rating_a);
 /* Gates: opening times at a steady multiple of the rating; INFINITY = never. */
 double tv_fuse_quickest_s(enum tailvolt_fuse_kind kind, double multiple);
 double tv_fuse_slowest_s(enum tailvolt_fuse_kind kind, double multiple);
-/* Goes on dt_s (some ms) at a mean square current. */
+/* Advances dt_s (a few ms) at a mean square current. */
 void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_square_a2, double dt_s,
                   struct tv_fuse_state *state);
 /* Smallest standard rating of a kind that is at least `least_a` and at most `most_a`; NAN where there is
@@ -25,7 +25,7 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
 double tv_fuse_standard_rating_a(enum tailvolt_fuse_kind kind, double least_a, double most_a);
 /* Largest standard rating of a kind that is at most `most_a`; NAN where even the smallest is larger. */
 double tv_fuse_largest_rating_a(enum tailvolt_fuse_kind kind, double most_a);
-/* Greatest fault current a kind is made to break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A.
+/* Largest fault current a kind can break: ISO 8820-3 (blades) 1000 A, ISO 8820-5 (bolt-down) 2000 A.
  */
 double tv_fuse_breaking_capacity_a(enum tailvolt_fuse_kind kind);
 /* Share of its rating that a fuse carries in air of `air_c`: 1 at 25 C, less above. */

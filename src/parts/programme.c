@@ -1,8 +1,8 @@
-/* The programme: mean of the envelope over any interval, by closed form.
+/* The programme: mean of the envelope over any interval, in closed form.
  *
- * Every kind of programme is a row of segments floor + amplitude exp(-(t - start) / decay). Calls that follow one
- * another inside a segment with a constant step take no exponential: the cursor carries the amplitude at the end of
- * the last interval and the two factors of the step. Intervals of sums t = start + k h differ in their last bits; the
+ * Every kind of programme is a sequence of segments floor + amplitude exp(-(t - start) / decay). Consecutive calls
+ * inside a segment with a constant step take no exponential: the cursor carries the amplitude at the end of the last
+ * interval and the two factors of the step. Intervals between times t = start + k h differ in their last bits;
  * first-order terms in that difference keep the product from drifting. */
 #include "parts/programme.h"
 #include "parts/elementary.h"
@@ -74,7 +74,7 @@ static unsigned long long identify_table(unsigned long long id, const struct tv_
   return id;
 }
 
-/* By what is played: programmes of one content are one to a cursor. */
+/* Identified by content: to a cursor, programmes with the same content are one. */
 static unsigned long long identify(const struct tv_programme *programme, const struct tv_beats_spec *beats) {
   unsigned long long id = mix(0xCBF29CE484222325u, programme->mean_frac);
   if (programme->kind == BEATS) id = identify_beats(id, beats);
@@ -214,7 +214,7 @@ static void prime_cursor(const struct tv_programme *programme, struct tv_program
   }
 }
 
-/* Window by window is the more exact; from here on the difference of two integrals is the faster. */
+/* Window by window is more exact; beyond this the difference of two integrals is faster. */
 static bool spans_many_windows(const struct tv_table *table, double span_s) {
   return span_s * (double)table->count > 64.0 * table->length_s;
 }

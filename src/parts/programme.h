@@ -1,6 +1,6 @@
-/* The programme being played, as a short-term power envelope: share of the rated power over time.
+/* The programme being played, as a short-term power envelope: share of rated power over time.
  *
- * A programme is constant once made and may serve many runs and threads; where it stands is a cursor, plain data that
+ * A programme is constant once made and may serve many runs and threads; its position is a cursor, plain data that
  * may be copied (snapshots). Beats start at profile time zero and keep their phase. */
 #ifndef TV_PARTS_PROGRAMME_H
 #define TV_PARTS_PROGRAMME_H
@@ -10,21 +10,22 @@
 
 struct tv_programme; /* opaque */
 
-/* What a cursor holds is a cache only: the same [t0, t1] gives the same mean within rounding whatever was asked
- * before, and the same bits for the same sequence of calls. Start with memset 0. It knows the programme that it
- * was used with last, so one cursor may go from programme to programme. */
+/* A cursor is only a cache: the same [t0, t1] gives the same mean within rounding whatever was asked before,
+ * and the same bits for the same sequence of calls. Start with memset 0. It knows the programme it was last
+ * used with, so one cursor may move between programmes. */
 struct tv_programme_cursor {
   unsigned long long programme_id; /* of the programme the cached values hold for; 0 = none */
   double value[8];
 };
 
-/* A programme of beats; steady where the mean asked for is that of a sine (1) or more. `bass_hz` is the note whose
- * ripple the supply shows. TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
+/* A programme of beats; steady where the requested mean is that of a sine (1) or more. `bass_hz` is the note
+ * whose ripple shows on the supply. TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX
+ * bytes) filled. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_programme_from_beats(const struct tv_beats_spec *beats, double bass_hz, struct tv_programme **out, char *error);
 
-/* A programme that plays a finished table over and over. Takes the table's arrays over and leaves it empty; where it
- * fails the table stays the caller's. */
+/* A programme that repeats a finished table. Takes over the table's arrays and leaves it empty; on failure the table
+ * stays the caller's. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_programme_from_table(struct tv_table *table, double bass_hz, struct tv_programme **out, char *error);
 
@@ -34,13 +35,13 @@ void tv_programme_free(struct tv_programme *programme);
 double tv_programme_mean(const struct tv_programme *programme, struct tv_programme_cursor *cursor,
                          double t0_s, double t1_s);
 
-/* The means of `count` steps from step `index` on of an even grid, t = from_s + k step_s: mean[k] is that of the call above for the
- * k-th, calls in a row. */
+/* The means over `count` steps of an even grid, t = from_s + k step_s, from step `index` on: mean[k] is what the call above gives for
+ * the k-th, called in order. */
 void tv_programme_means(const struct tv_programme *programme, struct tv_programme_cursor *cursor, double from_s, double step_s,
                         double index, int count, double *mean);
 
-/* After so long the mean comes again: the cycle of phrases, whole blocks of beats and passages, or the length of a
- * recording; 0 = steady. */
+/* Period after which the mean repeats: the cycle of phrases, whole blocks of beats and passages, or the length of
+ * a recording; 0 = steady. */
 double tv_programme_cycle_s(const struct tv_programme *programme);
 
 /* Bass note, Hz; 0 = envelope only. */

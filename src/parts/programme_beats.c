@@ -1,15 +1,15 @@
 /* Generated programmes.
  *
- * On each beat the power is p(u) = s + (1 - s) e(u), e = 1 while held, then exp(-(u - hold) / decay); without floor
- * the mean of a beat is d. A wanted mean m at or above d sets the floor, s = (m - d) / (1 - d). A lower one scales
- * the beats by gains g <= 1 of mean m / d: the same set of gains in every block, the greatest exactly 1, in an order
- * drawn anew for each block from (seed, block), so that any beat can be had without those before it.
+ * On each beat the power is p(u) = s + (1 - s) e(u), e = 1 while held, then exp(-(u - hold) / decay); without a floor the
+ * mean of a beat is d. A requested mean m at or above d sets the floor, s = (m - d) / (1 - d). A lower one scales the beats
+ * by gains g <= 1 of mean m / d: the same set of gains in every block, the greatest exactly 1, in an order drawn for each
+ * block from (seed, block), so any beat can be computed without those before it.
  *
- * With phrases each beat has a mean of its own, and the same two rules hold beat by beat: below the mean of a beat of full
+ * With phrases each beat has its own mean, and the same two rules apply beat by beat: below the mean of a beat of full
  * height the whole beat is scaled, above it the floor rises under a peak of 1. A loud passage is a denser one. Beats of one
- * level are not alike: some are struck harder, with a part of their energy in the first 40 ms (an accent). Measured below
- * 80 Hz (11 recordings): the highest 20 ms of a half-second stand at 2 to 4 times its mean (medians), at 3 to 7 times in
- * one of ten, and the highest of all at 0.7 to 1 of the rated power, however quiet the piece. */
+ * level differ: some are struck harder, with part of their energy in the first 40 ms (an accent). Measured below 80 Hz (11
+ * recordings): the highest 20 ms of a half-second are 2 to 4 times its mean (medians), 3 to 7 times in one of ten, and the
+ * highest of all 0.7 to 1 of the rated power, however quiet the piece. */
 #include "parts/programme_beats.h"
 #include "parts/elementary.h"
 #include "text/number.h"
@@ -43,8 +43,8 @@ static double power_law_mean(int n, double power) {
   return sum / n;
 }
 
-/* Gains as a power law whose exponent gives the mean; the remainder of the root search is then divided over all but
- * the greatest, so that the mean is right to the last bits. */
+/* Gains as a power law whose exponent gives the mean; what the root search leaves is spread over all but the
+ * greatest, so that the mean is right to the last bits. */
 static void fit_gains(struct tv_beats *beats, double mean) {
   int n = beats->block;
   double low = 0.0, high = 1.0;
@@ -95,7 +95,7 @@ static enum tailvolt_status init_passages(struct tv_beats *beats, const struct t
   return TAILVOLT_OK;
 }
 
-/* Floor and gains for the mean asked for at passage level 1. */
+/* Floor and gains for the requested mean at passage level 1. */
 static enum tailvolt_status fit_mean(struct tv_beats *beats, const struct tv_beats_spec *spec, double mean,
                                      char *error) {
   double d = tv_beat_mean(beats->beat_s, beats->hold_s, beats->decay_s);
@@ -116,7 +116,7 @@ static enum tailvolt_status fit_mean(struct tv_beats *beats, const struct tv_bea
     return TAILVOLT_BAD_INPUT;
   }
   double gain_mean = (mean - s) / ((1.0 - s) * d);
-  /* one beat of the block at 1 makes the mean 1 / block at least */
+  /* one beat of the block at 1 makes the mean at least 1 / block */
   while (gain_mean * beats->block < 1.0 && beats->block < TV_BEAT_BLOCK_MAX) beats->block *= 2;
   if (gain_mean * beats->block < 1.0 || (beats->passage_count > 0 && beats->block > TV_BEAT_BLOCK)) {
     snprintf(error, TAILVOLT_TEXT_MAX,
@@ -174,7 +174,7 @@ enum tailvolt_status tv_beats_init(struct tv_beats *beats, const struct tv_beats
 
 long long tv_beats_index(const struct tv_beats *beats, double t_s) {
   long long beat = (long long)floor(t_s / beats->beat_s);
-  /* the quotient may round over a beat's edge */
+  /* the quotient may round across a beat's edge */
   while ((double)beat * beats->beat_s > t_s) beat--;
   while ((double)(beat + 1) * beats->beat_s <= t_s) beat++;
   return beat;
@@ -184,7 +184,7 @@ static long long floor_divide(long long a, long long b) {
   return a / b - (a % b < 0);
 }
 
-/* Gain of a beat: its place in the block's order, by the Fisher-Yates shuffle run for this block. */
+/* Gain of a beat: its place in the block's order, by the Fisher-Yates shuffle of this block. */
 static double beat_gain(const struct tv_beats *beats, long long beat) {
   short order[TV_BEAT_BLOCK_MAX];
   if (!beats->varied) return 1.0;
@@ -193,7 +193,7 @@ static double beat_gain(const struct tv_beats *beats, long long beat) {
   int place = (int)(beat - block * n);
   uint64_t key = tv_scramble(beats->seed ^ tv_scramble((uint64_t)block));
   for (int j = 0; j < n; j++) order[j] = (short)j;
-  /* from the end down to `place`: what lies above it moves no more */
+  /* from the end down to `place`: nothing above it moves again */
   for (int j = n - 1; j >= place && j > 0; j--) {
     int other = below(tv_scramble(key + (uint64_t)j), j + 1);
     short swapped = order[j];
@@ -213,11 +213,11 @@ static double passage_level(const struct tv_beats *beats, long long beat) {
 
 struct beat_shape {
   double floor_frac;
-  double rise_frac;   /* from there, falling with the decay */
-  double accent_frac; /* above both while the attack lasts */
+  double rise_frac;   /* from there, decaying */
+  double accent_frac; /* above both during the attack */
 };
 
-/* Takes energy for an accent from the rest of the beat, as much as leaves it below the highest measured. */
+/* Takes energy for an accent from the rest of the beat, no more than stays below the highest measured. */
 static void accent(const struct tv_beats *beats, double level, double energy_frac, struct beat_shape *shape) {
   double height = level * beats->beat_s / beats->attack_s; /* if all energy were in the attack */
   double peak = shape->floor_frac + shape->rise_frac;

@@ -1,13 +1,13 @@
 /* The slow level of generated music.
  *
- * What was measured on 80 freely licensed recordings of many kinds (mono sum, below 80 Hz, and the whole band):
+ * Measured on 80 freely licensed recordings of many kinds (mono sum, below 80 Hz, and the whole band):
  *   - the mean power of single seconds is spread as a Weibull law of shape 1 to 1.5: share of the mean at the 10, 25,
  *     50, 75 and 90 % quantiles 0.12, 0.30, 0.85, 1.45, 2.1, loudest 4 (median track; the law at the same deviation
  *     0.18, 0.40, 0.80, 1.39, 2.1, 4.2);
  *   - its spectrum falls slowly: of the variance of half-seconds each octave of time from 0.5 to 32 s holds 0.25, 0.17,
- *     0.14, 0.10, 0.08 and 0.12, what is slower 0.14: a density that falls with frequency to the power -0.75.
- * So: noise of that spectrum, as harmonics of the cycle with phases drawn from the seed, in two bands that are weighed
- * against each other, gives the order of the beats; the law gives their levels, the same set for every seed. */
+ *     0.14, 0.10, 0.08 and 0.12, anything slower 0.14: a density that falls with frequency to the power -0.75.
+ * So: noise of that spectrum, as harmonics of the cycle with phases drawn from the seed, in two weighted bands, gives
+ * the order of the beats; the law gives their levels, the same set for every seed. */
 #include "parts/programme_phrases.h"
 #include "parts/elementary.h"
 
@@ -19,7 +19,7 @@
 #define CYCLE_S 120.0
 #define GRAIN 16            /* beats */
 #define SHORTEST_PERIOD_S 0.5
-#define SECTION_S 20.0      /* periods from here on are sections, shorter ones phrases */
+#define SECTION_S 20.0      /* periods this long or longer are sections, shorter ones phrases */
 #define SPECTRUM_POWER 0.75
 #define SECTION_EDGE 3.0
 #define OPENING_S 30.0
@@ -45,8 +45,8 @@ struct work {
   double *slow, *fast; /* [count] noise of the two bands, of unit variance or all zero */
   double *log_rank;    /* [count] logarithm of the law's standard quantiles, rising */
   double *value;       /* [count] levels, rising */
-  double *level;       /* [count] in the order of time */
-  struct place *place; /* [count] beats by rising noise */
+  double *level;       /* in time order */
+  struct place *place; /* beats in order of rising noise */
 };
 
 int tv_phrases_beats(double beat_s) {
@@ -80,7 +80,7 @@ static void draw_noise(struct work *w) {
   }
   normalize(w->slow, w->count);
   normalize(w->fast, w->count);
-  /* verses and breaks rather than swells: most of the time near one of two levels */
+  /* verses and breaks rather than swells: mostly near one of two levels */
   for (int k = 0; k < w->count; k++) w->slow[k] = tanh(SECTION_EDGE * w->slow[k]);
   normalize(w->slow, w->count);
 }
@@ -98,10 +98,10 @@ static void order_beats(struct work *w, double section_share) {
   qsort(w->place, (size_t)w->count, sizeof *w->place, by_noise);
 }
 
-/* Levels in proportion to the law, the loudest cut at 1, the others so that the mean is that asked for. */
+/* Levels proportional to the law, the loudest cut at 1, the others scaled to give the requested mean. */
 static void set_values(struct work *w, double steepness) {
   int n = w->count, top = n;
-  double *sum = w->level; /* of what is not louder; taken anew, since a difference would lose digits */
+  double *sum = w->level; /* of those that are not louder; summed afresh, since a difference would lose digits */
   double wanted = n * w->spec->mean_frac;
   for (int k = 0; k < n; k++) {
     w->value[k] = tv_exp(steepness * w->log_rank[k]);
@@ -112,7 +112,7 @@ static void set_values(struct work *w, double steepness) {
   for (int k = 0; k < top; k++) w->value[k] *= scale;
 }
 
-/* Standard deviation of the mean over `window` beats, over the mean. */
+/* Standard deviation of the mean over `window` beats, relative to the mean. */
 static double swing(const struct work *w, int window) {
   double sum = 0.0, square = 0.0, mean = w->spec->mean_frac;
   for (int k = 0; k < window; k++) sum += w->level[k];
@@ -143,7 +143,7 @@ static void fit_steepness(struct work *w) {
   }
 }
 
-/* The slower the noise, the more of the swing of a second is left over ten. */
+/* The slower the noise, the more of a second's swing is left over ten. */
 static void fit(struct work *w) {
   double low = 0.0, high = 1.0;
   int window = window_beats(w, 10.0);
@@ -158,7 +158,7 @@ static void fit(struct work *w) {
   }
 }
 
-/* The cycle begins with its loudest half minute, so that a short run does not by chance hear its quiet part only. */
+/* The cycle begins with its loudest half minute, so a short run does not happen to hear only its quiet part. */
 static void begin_loud(struct work *w) {
   int window = window_beats(w, OPENING_S), first = 0;
   double sum = 0.0, most = -1.0;

@@ -11,16 +11,16 @@
 struct tv_phrases_spec {
   double mean_frac;      /* of the rated power, over the cycle; below 1 */
   double beat_s;
-  double swing_1s_frac;  /* standard deviation of the mean power of a second over the mean, asked for */
-  double swing_10s_frac; /* the same of ten seconds */
+  double swing_1s_frac;  /* requested standard deviation of one-second mean power, relative to the mean */
+  double swing_10s_frac; /* the same for ten seconds */
   unsigned long long seed;
 };
 
-/* Beats in a cycle: a multiple of 16, 16 at least, the most that fit into 120 s. */
+/* Beats in a cycle: a multiple of 16, 16 at least, as many as fit into 120 s. */
 int tv_phrases_beats(double beat_s);
 
 /* Mean power of each beat of a cycle, level[tv_phrases_beats()], share of the rated power, none above 1. The mean over
- * the cycle is exact within rounding; the swings come as close to those asked for as levels between 0 and 1 allow.
+ * the cycle is exact within rounding; the swings come as close to the requested ones as levels between 0 and 1 allow.
  * The loudest half minute comes first. TAILVOLT_OK or _NO_MEMORY. */
 TAILVOLT_CHECKED enum tailvolt_status tv_phrases_make(const struct tv_phrases_spec *spec, double *level_frac);
 

@@ -9,7 +9,7 @@ static double edge(const struct tv_table *table, long window) {
   return window < table->count ? (double)window * table->window_s : table->length_s;
 }
 
-/* Neumaier-compensated, so that an hour of windows loses nothing. */
+/* Neumaier-compensated, so an hour of windows loses nothing. */
 enum tailvolt_status tv_table_finish(struct tv_table *table) {
   double sum = 0.0, lost = 0.0;
   table->integral_s = malloc(((size_t)table->count + 1) * sizeof *table->integral_s);
@@ -32,7 +32,7 @@ void tv_table_free(struct tv_table *table) {
   memset(table, 0, sizeof *table);
 }
 
-/* Start of the round that holds t, and the window in it; edges are compared as they are later added, so that the
+/* Start of the round that holds t, and the window in it; edges are compared as they are later added, so the
  * window found is the one whose rounded edges hold t. */
 static long find_window(const struct tv_table *table, double t_s, double *round_s) {
   double round = floor(t_s / table->length_s);

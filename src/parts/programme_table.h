@@ -1,5 +1,5 @@
-/* A table of short-term power, played over and over: from a recording (windows of one length, the last may be shorter)
- * or from an envelope file (any lengths). */
+/* A table of short-term power, played in a loop: from a recording (windows of one length, the last may be shorter) or
+ * from an envelope file (any lengths). */
 #ifndef TV_PARTS_PROGRAMME_TABLE_H
 #define TV_PARTS_PROGRAMME_TABLE_H
 
@@ -15,7 +15,7 @@ struct tv_table {
   double length_s;
 };
 
-/* Fills in integral_s. TAILVOLT_OK or _NO_MEMORY. */
+/* Computes integral_s. TAILVOLT_OK or _NO_MEMORY. */
 TAILVOLT_CHECKED enum tailvolt_status tv_table_finish(struct tv_table *table);
 void tv_table_free(struct tv_table *table);
 

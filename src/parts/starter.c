@@ -1,27 +1,27 @@
 /* The starter's equation.
  *
- * A starter's torque goes with its current, its speed with the voltage left behind the resistance of its leads,
+ * A starter's torque follows its current; its speed follows the voltage left after the resistance of its leads,
  * brushes and winding:
  *
  *   V_posts = k n + R I
  *
- * The engine fixes the current by the torque that turns it, so the posts must hold
+ * The torque that turns the engine fixes the current, so the posts must hold
  *
  *   V_floor = max(8.0 V, k n_least + R I(T))
  *
- * - I(T): rises as the oil stiffens. Petrol: 100, 110 and 255 A at 16, 5 and -20 C, middles of a published table of
+ * - I(T): rises as the oil thickens. Petrol: 100, 110 and 255 A at 16, 5 and -20 C, midpoints of a published table of
  *   average cranking currents of a 1.9 L engine (service practice: 80-120 A at 5 to 27 C, 90-130 A at 5 C cold,
- *   230-280 A at -20 C). Diesel: 250 and 425 A at 20 and -20 C (handbook ranges, value from memory). Between the
- *   points the logarithm runs straight; above 25 C nothing is gained, below -20 C the last slope goes on to -40 C.
- *   The breakaway current is the starter at a standstill, set by its copper: it rises as the resistance falls,
- *   0.39 % a kelvin (IEC 60028).
- * - R: a starter of a 1.6 L petrol engine stalls at some 650 A with 8 V, 12 mohm (common practice). A greater engine
- *   has the greater starter: R falls as the turning current rises, with the root of the size, and is half for a
- *   diesel (starters of 1.7 to 2.2 kW against 0.8 to 1.4 kW for the same size; values from memory).
+ *   230-280 A at -20 C). Diesel: 250 and 425 A at 20 and -20 C (handbook ranges, value from memory). The logarithm is
+ *   linear between the points; above 25 C nothing is gained, below -20 C the last slope continues to -40 C. The
+ *   breakaway current is that of the stalled starter, set by its copper: it rises as the resistance falls, 0.39 % a
+ *   kelvin (IEC 60028).
+ * - R: a starter of a 1.6 L petrol engine stalls at some 650 A with 8 V, 12 mohm (common practice). A bigger engine
+ *   has a bigger starter: R falls as the turning current rises, with the square root of displacement, and is half for
+ *   a diesel (starters of 1.7 to 2.2 kW against 0.8 to 1.4 kW for the same size; values from memory).
  * - k: the warm cranking point, 220 rpm at 10.5 V and the turning current of 25 C (common practice): about 40 mV.
  * - n_least: 80 rpm, diesel 120 rpm, of handbook ranges of 60 to 100 and 80 to 200 rpm (values from memory).
  * - 8.0 V: ISO 16750-2, 12 V, starting profile level I, its lowest voltage (value from memory); service practice says
- *   that a car still starts with that at -18 C. Electronics, ignition and injection must live too. */
+ *   that a car still starts with that at -18 C. Electronics, ignition and injection must survive it too. */
 #include "parts/starter.h"
 
 #include <math.h>
@@ -65,7 +65,7 @@ double tv_starter_least_rpm(enum tailvolt_fuel fuel) {
   return fuel == TAILVOLT_DIESEL ? LEAST_DIESEL_RPM : LEAST_RPM;
 }
 
-/* A car that charges by converter is booted, not cranked: computers and contactors, the same in the cold. */
+/* A car charged by converter is booted, not cranked: computers and contactors, the same in the cold. */
 static struct tv_start_needs boot(const struct tailvolt_engine *engine) {
   return (struct tv_start_needs){.breakaway_a = engine->start_needs_a,
                                  .breakaway_s = TV_STARTER_BREAKAWAY_S,
@@ -78,7 +78,7 @@ struct tv_start_needs tv_starter_needs(const struct tailvolt_engine *engine, dou
   if (engine->start_needs_a > 0.0 && engine->start_needs_s > 0.0) return boot(engine);
   struct tv_start_needs needs = {.breakaway_s = TV_STARTER_BREAKAWAY_S, .length_s = engine->cranking_s};
   needs.turning_a = engine->cranking_a * tv_starter_cold_ratio(engine->fuel, engine_c);
-  /* a starter that turns takes no more than one that stands */
+  /* a turning starter draws no more than a stalled one */
   double below_k = fmax(WARM_C - fmax(engine_c, COLDEST_C), 0.0);
   needs.breakaway_a = fmax(engine->breakaway_a * (1.0 + COPPER_PER_K * below_k), needs.turning_a);
   needs.floor_v = fmax(TV_STARTER_LEAST_V, tv_starter_v_per_rpm(engine) * tv_starter_least_rpm(engine->fuel) +

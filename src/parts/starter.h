@@ -1,4 +1,4 @@
-/* The starter: what it takes from the battery, and the voltage that it needs. Sources in starter.c. */
+/* The starter: what it draws from the battery, and the voltage it needs. Sources in starter.c. */
 #ifndef TV_PARTS_STARTER_H
 #define TV_PARTS_STARTER_H
 
@@ -9,21 +9,21 @@
 #define TV_STARTER_BREAKAWAY_S 0.1
 #define TV_STARTER_LEAST_V 8.0
 
-/* What one start asks of the battery. */
+/* What one start demands of the battery. */
 struct tv_start_needs {
-  double breakaway_a, breakaway_s; /* at first; the same as the turning current where nothing breaks away */
-  double turning_a, length_s;      /* then, until length_s from the beginning */
-  double floor_v;                  /* it starts where the posts stand at or above this while it turns */
+  double breakaway_a, breakaway_s; /* at first; equal to the turning current where nothing breaks away */
+  double turning_a, length_s;      /* then, until length_s from the start */
+  double floor_v;                  /* the engine starts where the posts stay at or above this while it turns */
 };
 
-/* The engine at engine_c (that of the oil; ambient where it has stood for hours). The currents of the file hold at
- * 25 C and above. Where the car is booted rather than cranked (charging by converter) its `start needs`: 30 A for 5 s and
- * 10.5 V unless stated (common practice). */
+/* The engine at engine_c (of the oil; ambient where it has stood for hours). The file's currents hold at 25 C and above.
+ * Where the car is booted rather than cranked (charging by converter) its `start needs`: 30 A for 5 s and 10.5 V unless
+ * stated (common practice). */
 struct tv_start_needs tv_starter_needs(const struct tailvolt_engine *engine, double engine_c);
-/* Current at a time since the starter was engaged; 0 after the end. */
+/* Current at a time after the starter was engaged; 0 after the end. */
 double tv_starter_current_a(const struct tv_start_needs *needs, double since_s);
 
-/* Turning current at a temperature over that of 25 C; 1 above. */
+/* Turning current at a temperature relative to that at 25 C; 1 above. */
 double tv_starter_cold_ratio(enum tailvolt_fuel fuel, double engine_c);
 /* Resistance of leads, brushes and winding of the starter that makers fit to an engine of that size. */
 double tv_starter_resistance_ohm(const struct tailvolt_engine *engine);
