@@ -141,8 +141,8 @@ static void take_off(gsl_matrix *a, gsl_matrix *b, size_t row, double factor, si
   }
 }
 
-/* inverse <- a^-1 by Gauss-Jordan elimination, the largest pivot of each column; a is used up. Done in the time loop,
- * where the library's own elimination would take memory for its pivots. */
+/* inverse <- a^-1 by Gauss-Jordan elimination with partial pivoting; a is used up. It runs in the time loop, and the
+ * library's own elimination would allocate its pivots. */
 static bool invert_in_place(gsl_matrix *a, gsl_matrix *inverse, size_t count) {
   gsl_matrix_set_identity(inverse);
   for (size_t k = 0; k < count; k++) {
@@ -217,7 +217,8 @@ static void substitute(double *row, const double *current, int column, int width
   row[column] = 0;
 }
 
-/* Takes source k out of the unknowns: v_sense = set - droop j gives its current as a row, which then stands for it everywhere. */
+/* Eliminates source k from the unknowns: v_sense = set - droop j gives its current as a row, which then replaces it
+ * everywhere. */
 static void hold(const struct tv_network *n, struct tv_active_set *active, int k) {
   int m = n->nonlinear_count, w = n->width;
   const struct tv_source *source = &n->source[k];

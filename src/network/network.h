@@ -1,19 +1,19 @@
 /* The wiring reduced to its ports.
  *
- * Two reductions, so that what changes often costs little:
- *  1. wiring: every resistance (cables, joints, fuses, the inside of amplifiers) by nodal analysis, down to the ports at which
- *     storage, switches, loads and sources hang. Redone when a conductor's resistance has drifted or a fuse blew.
- *  2. ports: the linear ports (a voltage e behind a conductance g, plus a current) are eliminated; what is left relates
- *     the few nonlinear ports (alternator, amplifiers, constant-power loads). Redone when the step's length, a switch or
- *     a load changes.
+ * Two reductions, so that frequent changes cost little:
+ *  1. wiring: every resistance (cables, joints, fuses, the inside of amplifiers) by nodal analysis, down to the ports where
+ *     storage, switches, loads and sources connect. Redone when a conductor's resistance has drifted or a fuse has blown.
+ *  2. ports: the linear ports (a voltage e behind a conductance g, plus a current) are eliminated; what remains relates the
+ *     few nonlinear ports (alternator, amplifiers, constant-power loads). Redone when the step length, a switch or a load
+ *     changes.
  *
  * Currents at ports are injections into the positive terminal. Everything is a row times one vector
  *   z = [ s of the linear ports | set values of the regulated sources | j of the nonlinear ports ],   s = g e + i:
  * the voltages of the linear ports, what is watched, and for an active set (below) the nonlinear ports' voltages.
  *
  * Wiring reduction: G is the conductance matrix (Cholesky, GSL), A_p the ports' incidence; Z = A_p' G^-1 A_p. A linear port
- * has a reference conductance already in G, so that a point held up by storage alone does not float; its difference from
- * the true one is put right in the second reduction (matrix inversion lemma):
+ * has a reference conductance already in G, so that a point held up by storage alone does not float; its difference from the
+ * true one is corrected in the second reduction (matrix inversion lemma):
  *   v_L = M^-1 (Z_LL s + Z_LN j),  M = 1 - Z_LL diag(g_ref - g). */
 #ifndef TV_NETWORK_NETWORK_H
 #define TV_NETWORK_NETWORK_H
@@ -34,8 +34,8 @@ struct tv_watch { int from, to; double ohm; };
 struct tv_source { int port, sense; double droop_ohm; };
 
 /* The nonlinear ports with some of the sources holding their voltage (bit k of the set: source k): rows over z, first the
- * voltages of the nonlinear ports, then the currents of the sources that hold. Set values count for holding sources only, and the
- * currents of those are no longer unknowns: their columns are zero. */
+ * voltages of the nonlinear ports, then the currents of the sources that hold. Set values count for holding sources only, whose
+ * currents are no longer unknowns: their columns are zero. */
 struct tv_active_set {
   bool valid;
   double *row;                 /* (nonlinear + sources) x width */
@@ -45,7 +45,7 @@ struct tv_network {
   int node_count, branch_count, linear_count, nonlinear_count, source_count, watch_count;
   struct tv_branch *branch;
   struct tv_port *port;        /* linear ports first */
-  double *reference_s;         /* [linear] conductance put into the wiring */
+  double *reference_s;         /* [linear] conductance stamped into the wiring */
   double *conductance_s;       /* [linear] true conductance, set by the run */
   struct tv_source source[TV_SOURCES_MAX];
   struct tv_watch *watch;
@@ -63,14 +63,14 @@ struct tv_network {
   long wiring_reductions, port_reductions;
 };
 
-/* Takes the counts; everything is allocated here. Fill branch, port, reference_s, conductance_s, source and watch before
+/* Sets the counts and allocates everything. Fill branch, port, reference_s, conductance_s, source and watch before
  * reducing. */
 TAILVOLT_CHECKED enum tailvolt_status tv_network_create(int node_count, int branch_count,
                                                         int linear_count, int nonlinear_count,
                                                         int watch_count, struct tv_network **out);
 void tv_network_free(struct tv_network *network);
 
-/* Fixes the vector's shape once source_count is set. */
+/* Fixes the length of z once source_count is set. */
 TAILVOLT_CHECKED enum tailvolt_status tv_network_fix(struct tv_network *network);
 
 /* First reduction; TAILVOLT_SINGULAR where a point floats. */
@@ -79,7 +79,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_wiring(struct tv_network
 TAILVOLT_CHECKED enum tailvolt_status tv_network_reduce_ports(struct tv_network *network);
 /* Makes the rows for a set of holding sources. */
 void tv_network_make_active_set(struct tv_network *network, unsigned set);
-/* The rows for a set, made when first asked for after a reduction. */
+/* The rows for a set, made on first use after a reduction. */
 static inline const struct tv_active_set *tv_network_active_set(struct tv_network *network, unsigned set) {
   if (!network->active_set[set].valid) tv_network_make_active_set(network, set);
   return &network->active_set[set];

@@ -38,15 +38,15 @@ void tv_port_solver_free(struct tv_port_solver *solver) {
   free(solver);
 }
 
-/* What the amplifier would take at the voltages that go with a current, less that current. Port and terminal voltage both
- * fall in a straight line with the current, so one evaluation of the law suffices. */
+/* What the amplifier would draw at the voltages that go with a current, less that current. Port and terminal voltage both
+ * fall linearly with current, so one evaluation of the law suffices. */
 static double clipped_excess_a(const struct tv_load_law *law, double e_v, double r_ohm, double current_a) {
   double v = e_v - r_ohm * current_a;
   return tv_load_law_clipped_a(law, v, tv_load_law_terminal_v(law, v, current_a)) - current_a;
 }
 
-/* The supply clips: the current that is taken falls as the current flowing lowers the voltage, so there is one solution. Secant steps
- * from the last solution, kept between bounds of opposite sign. */
+/* The supply clips: the draw falls as the current flowing lowers the voltage, so there is one solution. Secant steps from the last
+ * solution, kept between bounds of opposite sign. */
 static bool solve_clipped(const struct tv_load_law *law, double e_v, double r_ohm, double *v, double *current_a) {
   double low = 0, high = 0.98 * e_v / r_ohm;
   double f_low = clipped_excess_a(law, e_v, r_ohm, low), f_high = clipped_excess_a(law, e_v, r_ohm, high);
@@ -89,7 +89,8 @@ static bool solve_one(const struct tv_load_law *law, double e_v, double r_ohm, d
   return e_v > 0 && solve_clipped(law, e_v, r_ohm, v, current_a);
 }
 
-/* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it leads nowhere. */
+/* Newton on F_k(v) = v_k - E_k + sum_l U_kl i_l(v_l), from a given start. Returns false where it does not
+ * converge. */
 static bool newton(struct tv_port_solver *solver, const double *u, int count) {
   int w = solver->network->width;
   double *step = solver->residual + solver->load_count;
@@ -128,8 +129,8 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
   return false;
 }
 
-/* The operating point is the one that falling demand leads up from: all pivots of the Jacobian positive (a symmetric
- * impedance matrix makes that the test of the upper solution). */
+/* The operating point is the solution that rises as demand falls: all pivots of the Jacobian positive (with a
+ * symmetric impedance matrix, the test for the upper solution). */
 static bool is_upper(struct tv_port_solver *solver, const double *u, int count) {
   int w = solver->network->width;
   double *a = solver->jacobian;
@@ -170,7 +171,7 @@ static int most_demanding(const struct tv_port_solver *solver, const double *u, 
 }
 
 /* Loads at their ports: base (open) voltages, then their own solve; fills v and j of the active loads. `rows` are the active set's,
- * u its part over the currents of the nonlinear ports. */
+ * u their columns for the nonlinear ports' currents. */
 static bool solve_loads(struct tv_port_solver *solver, const double *rows) {
   int w = solver->network->width, count = 0;
   double guess_a = 0;
@@ -232,7 +233,7 @@ static double least_a(const struct tv_source_law *law, double v) {
   return tv_alternator_current_a(law->alternator, law->rotor_rpm, v, law->field_low_frac);
 }
 
-/* How the miss of a clamped source (what its law gives less what it carries) goes with its current: -1 or steeper. */
+/* Slope of a clamped source's miss (what its law gives less what it carries) over its current: -1 or steeper. */
 static double miss_slope(const struct tv_port_solver *solver, int k, const double *rows) {
   const struct tv_source_law *law = &solver->source[k];
   if (law->kind == TV_SOURCE_CONVERTER || law->has_last) return -1;
@@ -243,7 +244,7 @@ static double miss_slope(const struct tv_port_solver *solver, int k, const doubl
   return slope * own_ohm - 1;
 }
 
-/* Looks whether source k may stay as it is; moves it if not. True where nothing changed. */
+/* Checks whether source k may stay as it is; moves it if not. True where nothing changed. */
 static bool review_source(struct tv_port_solver *solver, int k, const double *rows) {
   struct tv_source_law *law = &solver->source[k];
   const struct tv_source *source = &solver->network->source[k];
@@ -269,7 +270,7 @@ static bool review_source(struct tv_port_solver *solver, int k, const double *ro
   double wanted_a = law->clamp > 0 ? most_a(law, v) : least_a(law, v);
   double miss_a = wanted_a - current_a;
   if (fabs(miss_a) > slack_a) {
-    /* Newton with the network's own response first, then the secant, which sees the loads' response too */
+    /* Newton with the network's own response first, then the secant, which includes the loads' response */
     double slope = miss_slope(solver, k, rows);
     if (law->has_last && current_a != law->last_a) {
       double seen = (miss_a - law->last_miss_a) / (current_a - law->last_a);
@@ -300,7 +301,7 @@ static bool review_converter_input(struct tv_port_solver *solver, int k) {
   return miss_w <= 1e-10 * (1 + power_w);
 }
 
-/* All port voltages and the currents of the sources that hold, with every other current known. */
+/* All port voltages and the currents of the holding sources, all other currents known. */
 static void complete(struct tv_port_solver *solver, const double *rows) {
   const struct tv_network *n = solver->network;
   int m = n->nonlinear_count, w = n->width;
@@ -310,7 +311,7 @@ static void complete(struct tv_port_solver *solver, const double *rows) {
       solver->j[n->source[k].port] = tv_dot(rows + (m + k) * w, solver->z, w);
 }
 
-/* Set values and currents as the rows take them; returns the set of holding sources. */
+/* Enters set values and currents where the rows expect them; returns the set of holding sources. */
 static unsigned enter_sources(struct tv_port_solver *solver, bool first) {
   const struct tv_network *n = solver->network;
   unsigned set = 0;
@@ -331,7 +332,7 @@ enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   for (int round = 0; round < 200; round++) {
     const double *rows = tv_network_active_set(n, enter_sources(solver, round == 0))->row;
     if (!solve_loads(solver, rows)) {
-      /* a source at its least may have more to give */
+      /* a source at its minimum may have more to give */
       bool freed = false;
       for (int k = 0; k < n->source_count; k++)
         if (solver->source[k].active && solver->source[k].clamp < 0) {

@@ -4,7 +4,7 @@
  * within what it can give; else it gives the nearest it can. A constant-power load behind a resistance R at E:
  *   v = (E + sqrt(E^2 - 4 R P)) / 2, no solution for P > E^2/4R.
  * One load is solved in closed form; several by Newton's method from above, where the function is convex and the
- * iteration falls monotonically on the upper solution if there is one. */
+ * iteration descends monotonically to the upper solution if there is one. */
 #ifndef TV_NETWORK_PORT_SOLVE_H
 #define TV_NETWORK_PORT_SOLVE_H
 
@@ -23,12 +23,12 @@ struct tv_source_law {
   double rotor_rpm, field_low_frac, field_high_frac;
   /* converter */
   double limit_a, efficiency_frac;
-  int input_load;              /* index of the load that stands for its input */
+  int input_load;              /* index of the load that represents its input */
   /* secant of a clamped source within one solve */
   bool has_last;
   double last_a, last_miss_a;
   /* result */
-  int clamp;                   /* -1: at its least, 0: holds its voltage, 1: at its most */
+  int clamp;                   /* -1: at its minimum, 0: holds its voltage, 1: at its maximum */
 };
 
 struct tv_load_port {
@@ -48,10 +48,10 @@ struct tv_port_solver {
   double *z;                   /* [width] the network's vector: s, set values, j */
   double *s, *set, *j;         /* its parts; j is kept as the next guess */
   double *v;                   /* [nonlinear] port voltages, likewise */
-  double *base;                /* [nonlinear] workspace: a load's port with the loads away */
+  double *base;                /* [nonlinear] workspace: a load's port without the loads */
   double *jacobian, *residual; /* workspace of several loads */
   int *active;                 /* workspace: indices of the active loads */
-  int collapsed_load;                /* on TV_PORT_NO_SOLUTION: the load that asks most of its supply, or -1 */
+  int collapsed_load;                /* on TV_PORT_NO_SOLUTION: the load that overloads its supply most, or -1 */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_port_solver_create(struct tv_network *network,
