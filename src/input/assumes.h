@@ -1,4 +1,4 @@
-/* Whether a value stands in the file or is a default. */
+/* Whether a value is in the file or is a default. */
 #ifndef TV_INPUT_ASSUMES_H
 #define TV_INPUT_ASSUMES_H
 

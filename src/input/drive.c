@@ -7,7 +7,7 @@
 #include <string.h>
 
 #define COOKIE 0x64726976
-#define STEP_S 1.0 /* gears are chosen anew at least so often */
+#define STEP_S 1.0 /* a gear is chosen at least this often */
 
 struct tailvolt_drive_options tailvolt_default_drive_options(void) {
   return (struct tailvolt_drive_options){.cookie = COOKIE,
@@ -61,7 +61,7 @@ static void choose_gear(const struct tailvolt_drive_options *options, int prescr
     moment->engine_rpm = fmax(options->idle_rpm, moment->speed_kmh * options->gear_rpm[moment->gear - 1]);
 }
 
-/* Parts that the way from sample k to the next is cut into. */
+/* Parts that the stretch from sample k to the next is cut into. */
 static int parts_of(const struct tailvolt_trace *trace, int k) {
   double length_s = trace->time_s[k + 1] - trace->time_s[k];
   bool flat = trace->speed_kmh[k] == trace->speed_kmh[k + 1];
@@ -72,7 +72,7 @@ static bool make_moments(struct tailvolt_drive *drive, const struct tailvolt_tra
                          const struct tailvolt_drive_options *options) {
   long long count = 1;
   for (int k = 0; k + 1 < trace->count; k++) count += parts_of(trace, k);
-  /* stop-start adds two moments at most to each stand */
+  /* stop-start adds at most two moments to each stop */
   if (count > 100000000) return false;
   drive->moments = calloc((size_t)(3 * count + 2), sizeof *drive->moments);
   if (drive->moments == NULL) return false;
@@ -120,7 +120,7 @@ static void insert_moment(struct tailvolt_drive *drive, int at, double time_s, d
   drive->count++;
 }
 
-/* First moment at or after `time_s` within [from, to], put there where there is none. */
+/* First moment at or after `time_s` within [from, to], inserted where there is none. */
 static int moment_at(struct tailvolt_drive *drive, int from, double time_s, double engine_rpm) {
   int k = from;
   while (k < drive->count && drive->moments[k].time_s < time_s - 1e-9) k++;
@@ -129,7 +129,7 @@ static int moment_at(struct tailvolt_drive *drive, int from, double time_s, doub
 }
 
 /* Stop-start: the engine stops once the vehicle has stood for stop_after_s and starts start_before_s before it moves
- * off. A stand too short for both idles through. */
+ * off. A stop too short for both idles through. */
 static void stop_engine(struct tailvolt_drive *drive, const struct tailvolt_drive_options *options) {
   struct tailvolt_drive_summary *summary = &drive->summary;
   for (int k = 0; k < drive->count; k++) {

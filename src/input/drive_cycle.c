@@ -6,7 +6,7 @@
 
 #include "input/drive_trace.h"
 
-/* An operation runs from the speed before it to to_kmh in a straight line. A gear change takes the next gear. */
+/* An operation runs in a straight line from the previous speed to to_kmh. A gear change takes the next gear. */
 struct operation { int duration_s, to_kmh, gear; };
 
 #define NEUTRAL TAILVOLT_CLUTCH_OUT
@@ -18,7 +18,7 @@ static const struct operation ece15[] = {
     {2, 15, 2}, {9, 35, 2}, {2, 35, 3}, {8, 50, 3}, {12, 50, 3}, {8, 35, 3}, {13, 35, 3},
     {2, 32, 2}, {7, 10, 2}, {3, 0, CLUTCH}, {7, 0, NEUTRAL}};
 
-/* operation 10 stands as gear 5 or 4: the gear in which it begins */
+/* operation 10 is in gear 5 or 4: the gear it begins in */
 static const struct operation eudc[] = {
     {20, 0, CLUTCH}, {5, 15, 1}, {2, 15, 2}, {9, 35, 2}, {2, 35, 3}, {8, 50, 3}, {2, 50, 4},
     {13, 70, 4}, {50, 70, 5}, {8, 50, 5}, {69, 50, 4}, {13, 70, 4}, {50, 70, 5}, {35, 100, 5},

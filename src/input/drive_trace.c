@@ -31,7 +31,7 @@ void tailvolt_trace_free(struct tailvolt_trace *trace) {
   free(trace);
 }
 
-/* Room is doubled at each power of two, so that the count alone tells how much there is. */
+/* Room doubles at each power of two, so the count alone gives it. */
 enum tailvolt_status tv_trace_add(struct tailvolt_trace *trace, double time_s, double speed_kmh, int gear) {
   size_t count = (size_t)trace->count;
   if ((count & (count - 1)) == 0) {
@@ -67,9 +67,9 @@ enum tailvolt_status tailvolt_trace_append(struct tailvolt_trace *trace, const s
 
 /* ---- reading ---- */
 
-struct speed_name { const char *name; double kmh; /* in one of its unit; 0 = a time */ };
+struct speed_name { const char *name; double kmh; /* km/h per unit; 0 = a time */ };
 
-/* 1 mile = 1.609344 km exactly. The first that a header has is taken. */
+/* 1 mile = 1.609344 km exactly. The first one found in a header is used. */
 static const struct speed_name names[] = {
     {"time_s", 0}, {"time", 0}, {"seconds", 0}, {"t", 0},
     {"speed_kmh", 1}, {"km/h", 1}, {"kmh", 1}, {"speed_mph", 1.609344}, {"mph", 1.609344},
@@ -199,7 +199,7 @@ enum tailvolt_status tailvolt_trace_parse(const char *text, const char *name, st
   return finish(&reading, ready ? read_trace(&reading) : TAILVOLT_NO_MEMORY, out);
 }
 
-/* All of standard input, which cannot be read by place; NULL = no memory or not readable. */
+/* All of standard input, which cannot be read by offset; NULL = no memory or not readable. */
 static char *read_standard_input(size_t *length) {
   size_t room = 65536;
   char *text = malloc(room);

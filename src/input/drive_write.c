@@ -14,13 +14,13 @@ static void write_comment(const char *comment, FILE *to) {
   }
 }
 
-/* The straight line between two moments as the profile reader draws it: from zero and to zero there is none. */
+/* The straight line between two moments as the profile reader draws it: none from or to zero. */
 static double drawn_rpm(const struct tailvolt_drive_moment *a, const struct tailvolt_drive_moment *b, double time_s) {
   if (!(a->engine_rpm > 0) || !(b->engine_rpm > 0)) return a->engine_rpm;
   return a->engine_rpm + (b->engine_rpm - a->engine_rpm) * (time_s - a->time_s) / (b->time_s - a->time_s);
 }
 
-/* Last moment that a straight line from `first` reaches with all between within thin_rpm of it. */
+/* Last moment that a straight line from `first` reaches with everything between within thin_rpm of it. */
 static int reach(const struct tailvolt_drive *drive, int first, double thin_rpm) {
   const struct tailvolt_drive_moment *moments = drive->moments;
   enum { FARTHEST = 4000 }; /* bounds the work on long steady stretches */

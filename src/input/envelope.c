@@ -1,4 +1,4 @@
-/* Recordings as loads: the public face of the recording reader. */
+/* Recordings as loads: the public side of the recording reader. */
 #include "tailvolt/envelope.h"
 
 #include <math.h>
@@ -32,7 +32,7 @@ static double window_length_s(const struct tailvolt_envelope *envelope, long win
   return window + 1 < envelope->window_count ? envelope->window_s : left_s;
 }
 
-/* The sine whose peak is at the reference has half its square as mean square and delivers the rated power. */
+/* A sine that peaks at the reference has a mean square of half its square and delivers rated power. */
 static void scale_windows(struct tailvolt_envelope *envelope, double reference) {
   double scale = 2.0 / (reference * reference), sum = 0.0;
   for (long k = 0; k < envelope->window_count; k++) {
@@ -46,8 +46,8 @@ static void scale_windows(struct tailvolt_envelope *envelope, double reference) 
 
 #define SHORTEST_S 20.0 /* two stretches of ten seconds */
 
-/* Standard deviation of the mean over stretches of span_s, over the mean of the whole. The recording is played round and
- * round; a last window that is shorter than the others counts like them. */
+/* Standard deviation of the mean over stretches of span_s, over the mean of the whole. The recording is played in a
+ * loop; a last window shorter than the others counts like them. */
 static double swing(const struct tailvolt_envelope *envelope, double span_s) {
   long count = envelope->window_count, span = (long)(span_s / envelope->window_s + 0.5);
   double whole = 0.0, sum = 0.0, square = 0.0;
@@ -67,7 +67,7 @@ static void fill_phrases(struct tailvolt_envelope *envelope) {
   envelope->phrases_frac = envelope->sections_frac = (double)NAN;
   if (envelope->duration_s < SHORTEST_S) return;
   envelope->phrases_frac = swing(envelope, 1.0);
-  /* a steady tone swings by rounding only */
+  /* a steady tone swings only by rounding */
   if (envelope->phrases_frac > 1e-9)
     envelope->sections_frac = fmin(1.0, swing(envelope, 10.0) / envelope->phrases_frac);
 }
@@ -130,8 +130,8 @@ void tailvolt_envelope_free(struct tailvolt_envelope *envelope) {
   free(envelope);
 }
 
-/* Share delivered of the rated power. A window denser than a sine (share above 1) still has its peaks at the clip level
- * when the level is 0 dB: it is treated as so many sines side by side, and never beyond the square wave's 2. */
+/* Share of rated power delivered. A window denser than a sine (share above 1) still peaks at the clip level when the
+ * level is 0 dB: it is treated as that many sines side by side, and never beyond the square wave's 2. */
 static double delivered(double share, double level_ratio) {
   double density = share > 1.0 ? share : 1.0;
   double output = density * tv_clipped_w(share / density * level_ratio, 1.0);

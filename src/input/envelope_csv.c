@@ -17,7 +17,7 @@
 #include "input/profile_rows.h"
 #include "text/text.h"
 
-/* Beyond these the count of rounds played would leave the whole numbers that a double holds. */
+/* Beyond these the count of rounds would exceed the whole numbers a double can hold. */
 #define LENGTH_MIN_S 1e-3
 #define LENGTH_MAX_S 1e9
 

@@ -1,5 +1,5 @@
 /* Envelope files: CSV with the columns time_s and share (of the rated power). A row holds until the next; the last row
- * ends the envelope, its share is not used. */
+ * ends the envelope, and its share is not used. */
 #ifndef TV_INPUT_ENVELOPE_CSV_H
 #define TV_INPUT_ENVELOPE_CSV_H
 

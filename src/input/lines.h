@@ -18,21 +18,21 @@ struct tv_lines {
 };
 
 /* Reads all of `path` ("-" = standard input) into memory.
- * TAILVOLT_OK, _NOT_READABLE with *why filled by a constant text or strerror's, or _NO_MEMORY. */
+ * TAILVOLT_OK, _NOT_READABLE with *why set to a constant text or strerror's, or _NO_MEMORY. */
 TAILVOLT_CHECKED enum tailvolt_status tv_lines_read(const char *path, struct tv_lines *lines,
                                                     const char **why);
 /* Copies a text in memory. */
 TAILVOLT_CHECKED enum tailvolt_status tv_lines_copy(const char *text, struct tv_lines *lines);
 void tv_lines_free(struct tv_lines *lines);
 
-/* What is wrong with the file as a text ("UTF-16 ..."), or NULL. Nothing further should be read then. */
+/* What is wrong with the file as a text ("UTF-16 ..."), or NULL. If so, read no further. */
 const char *tv_lines_unreadable(const struct tv_lines *lines);
 
-/* The next line, as it stands, without its line end; false at the end. `*raw` points into the text. */
+/* The next line unchanged, without its line end; false at the end. `*raw` points into the text. */
 bool tv_lines_next_raw(struct tv_lines *lines, const char **raw, size_t *length);
 
-/* Where the content of a raw line begins and ends: white space and comments left out. A comment starts with #
- * or ; at the line's start or after white space. */
+/* Where the content of a raw line begins and ends, without white space and comments. A comment starts with #
+ * or ; at the start of the line or after white space. */
 void tv_line_content(const char *raw, size_t length, size_t *start, size_t *end);
 
 /* What is wrong with a piece of text ("holds a control character", "is not UTF-8 text ..."), or NULL. */

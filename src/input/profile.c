@@ -24,7 +24,7 @@ struct pass {
   struct tailvolt_faults *faults;
   struct tv_lines lines;
   size_t held_bytes;
-  size_t room; /* rows that profile->values can take */
+  size_t room; /* rows that profile->values has room for */
 };
 
 struct tailvolt_profile *tv_profile_create(const char *name, const struct tailvolt_system *system) {
@@ -72,7 +72,7 @@ static enum tailvolt_status line_status(const struct pass *pass, enum tv_line li
   return TAILVOLT_OK;
 }
 
-/* Faults that make the rest of the file pointless to read; *line moves behind a byte-order mark. */
+/* Faults that make it pointless to read on; *line moves past a byte-order mark. */
 static const char *unusable_start(const char **line, size_t *length) {
   if (*length >= 3 && memcmp(*line, "\xEF\xBB\xBF", 3) == 0) {
     *line += 3;
@@ -89,7 +89,7 @@ static const char *unusable_header(const char *line, size_t length) {
   return NULL;
 }
 
-/* The first line that is neither blank nor a comment; NULL with TAILVOLT_OK: there is none. */
+/* The first line that is neither blank nor a comment; NULL with TAILVOLT_OK where there is none. */
 static enum tailvolt_status find_header(struct pass *pass, const char **header, size_t *length) {
   *header = NULL;
   for (;;) {
@@ -153,7 +153,7 @@ static enum tailvolt_status read_header(struct pass *pass, struct tv_cells *cell
   return status;
 }
 
-/* Keeps a row, or stops keeping any once they take too much; false = no memory. */
+/* Keeps a row, or stops keeping them once they take too much; false = no memory. */
 static bool keep_row(struct pass *pass, const struct tv_rows *rows) {
   struct tailvolt_profile *profile = pass->profile;
   size_t width = (size_t)profile->columns.count, count = (size_t)rows->count;
@@ -244,7 +244,7 @@ static FILE *unnamed_file(void) {
 #endif
 }
 
-/* Copies what cannot be read twice into an unnamed temporary file. */
+/* Copies input that cannot be read twice into an unnamed temporary file. */
 static bool spool(struct tailvolt_profile *profile, int from) {
   char block[65536];
   profile->spool = unnamed_file();
@@ -280,8 +280,8 @@ static bool open_file(struct tailvolt_profile *profile, const char *path) {
   return done && fstat(profile->file, &profile->state) == 0;
 }
 
-/* The file is not needed once its rows are held. */
-static void let_go_of_file(struct tailvolt_profile *profile) {
+/* The file is not needed once its rows are in memory. */
+static void release_file(struct tailvolt_profile *profile) {
   if (profile->spool != NULL)
     fclose(profile->spool);
   else
@@ -300,7 +300,7 @@ static enum tailvolt_status read_path(struct tailvolt_profile *profile, const ch
   if (!tv_lines_from_file(&pass.lines, profile->file, 0)) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = read_whole(&pass);
   tv_text_lines_free(&pass.lines);
-  if (status == TAILVOLT_OK && profile->values != NULL) let_go_of_file(profile);
+  if (status == TAILVOLT_OK && profile->values != NULL) release_file(profile);
   return status;
 }
 

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The line reader has taken the line ends away, so that to libcsv no byte ends a row. */
+/* The line reader has removed the line ends, so no byte ends a row for libcsv. */
 static int never_ends(unsigned char byte) {
   (void)byte;
   return 0;
@@ -65,7 +65,7 @@ enum tv_split tv_cells_split(struct tv_cells *cells, const char *line, size_t le
   bool fine = csv_parse(&cells->parser, line, length, take_cell, NULL, cells) == length &&
               csv_fini(&cells->parser, take_cell, NULL, cells) == 0;
   if (!fine) {
-    /* a parser that met an error stays in the middle of its cell */
+    /* after an error the parser stays in the middle of its cell */
     bool quote = csv_error(&cells->parser) == CSV_EPARSE;
     csv_free(&cells->parser);
     if (!init_parser(cells) || !quote) return TV_SPLIT_NO_MEMORY;

@@ -9,7 +9,7 @@
 
 struct tv_cells {
   struct csv_parser parser;
-  char *text;      /* all cells one after another, each with a zero byte behind it */
+  char *text;      /* all cells in sequence, each followed by a zero byte */
   size_t used, room;
   size_t *start;   /* [count + 1]: where each cell begins in text */
   int count, start_room;

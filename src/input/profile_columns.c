@@ -7,8 +7,8 @@
 #include "input/faults.h"
 #include "text/text.h"
 
-/* Ranges keep out slips of the unit and of the pen, not rare vehicles. Set point: what 12 V systems are commanded to
- * lies between 11.6 and 15.5 V (makers' data sheets). */
+/* Ranges catch wrong units and slips of the pen, not rare vehicles. Set point: 12 V systems are commanded to between
+ * 11.6 and 15.5 V (makers' data sheets). */
 static const struct tv_column_rule rules[TV_COLUMN_KINDS] = {
     [TV_COLUMN_TIME] = {"time_s", -1e10, 1e10, "seconds, more than in the row above"},
     [TV_COLUMN_ENGINE] = {"engine_rpm", 0, 20000, "0 to 20000 rpm"},
@@ -27,7 +27,7 @@ static const struct tv_column_rule rules[TV_COLUMN_KINDS] = {
     [TV_COLUMN_SUPPLY_A] = {"supply_a:", 0, 10000, "0 to 10000 A"},
 };
 
-/* kinds that may stand for all amplifiers or for one */
+/* kinds that can apply to all amplifiers or to one */
 static const struct { const char *prefix; enum tv_column_kind kind; } prefixes[] = {
     {"load:", TV_COLUMN_LOAD},         {"programme:", TV_COLUMN_PROGRAMME},
     {"level_db:", TV_COLUMN_LEVEL},    {"power:", TV_COLUMN_POWER},
@@ -50,7 +50,7 @@ const struct tv_column_rule *tv_column_rule(enum tv_column_kind kind) { return &
 static char (*copy_names(const void *first, size_t stride, int count))[TAILVOLT_NAME_MAX] {
   char(*names)[TAILVOLT_NAME_MAX] = calloc((size_t)count + 1, sizeof *names);
   if (names == NULL) return NULL;
-  /* every part begins with its name */
+  /* every part starts with its name */
   for (int k = 0; k < count; k++)
     tv_copy_text(names[k], sizeof names[k], (const char *)first + (size_t)k * stride);
   return names;
@@ -103,8 +103,8 @@ static const char *nearest_name(char (*names)[TAILVOLT_NAME_MAX], int count, con
 
 /* ---- one cell of the header ---- */
 
-/* Nearest known name to `name`: the part before the colon and the part after it are compared apart, so that a slip in
- * either is found. False where nothing is near. */
+/* Nearest known name to `name`: the parts before and after the colon are compared separately, so a slip in either is
+ * found. False where nothing is near. */
 static bool nearest_column(const char *name, const struct tv_profile_parts *parts, char *out, size_t room) {
   const char *words[PLAIN_KINDS + PREFIXES];
   size_t count = 0;
@@ -182,7 +182,7 @@ static bool part_column(struct tv_column *column, const char *name, const char *
   return false;
 }
 
-/* "voltage_v:battery post" and its like; where it was measured is found by who reads the log. */
+/* "voltage_v:battery post" and the like; whoever reads the log finds where it was measured. */
 static bool measured_column(struct tv_column *column, const char *name, const char *place,
                             const struct tv_profile_parts *parts, const char *file, int line,
                             struct tailvolt_faults *faults) {
@@ -195,7 +195,7 @@ static bool measured_column(struct tv_column *column, const char *name, const ch
   return parts->log && place[0] != '\0';
 }
 
-/* Finds what a header cell names. False: not to be read, a fault given where that is wrong. */
+/* Finds what a header cell names. False: do not read it; a fault is added where it is wrong. */
 static bool sort_column(struct tv_column *column, const char *name, const struct tv_profile_parts *parts,
                         const char *file, int line, struct tailvolt_faults *faults) {
   column->item = TV_COLUMN_GENERAL;
@@ -240,7 +240,7 @@ static bool is_wanted(const char *wanted, const char *name) {
   return false;
 }
 
-/* A name asked for that the header does not have is a slip, and would otherwise silently be a default. */
+/* A requested name that the header lacks is a slip, and would otherwise silently become a default. */
 static bool check_wanted(const char *wanted, const struct tv_cells *header, const char *file, int line,
                          struct tailvolt_faults *faults) {
   if (wanted == NULL) return true;
@@ -313,7 +313,7 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
     check_once(columns, file, line, faults);
   }
   if (!check_wanted(wanted, header, file, line, faults)) return TAILVOLT_NO_MEMORY;
-  bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* told already */
+  bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* reported already */
   if (columns->time < 0 && !semicolons)
     tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column is missing: every %s needs it", parts->log ? "log" : "profile");
   return TAILVOLT_OK;

@@ -24,7 +24,7 @@ enum tv_column_kind {
   TV_COLUMN_KINDS
 };
 
-#define TV_COLUMN_GENERAL (-1) /* item of a column that stands for all amplifiers, or that has no item */
+#define TV_COLUMN_GENERAL (-1) /* item of a column that applies to all amplifiers, or that has no item */
 
 struct tv_column {
   enum tv_column_kind kind;
@@ -46,7 +46,7 @@ static inline bool tv_column_is_measured(const struct tv_column *column) {
   return column->kind == TV_COLUMN_VOLTAGE || column->kind == TV_COLUMN_CURRENT;
 }
 
-/* What a profile needs to know of its system, copied so that the system may go first. */
+/* What a profile needs to know about its system, copied so that the system may be freed first. */
 struct tv_profile_parts {
   int load_count, amplifier_count, programme_count;
   char (*loads)[TAILVOLT_NAME_MAX];
@@ -61,14 +61,14 @@ void tv_profile_parts_free(struct tv_profile_parts *parts);
 
 struct tv_profile_columns {
   int cell_count; /* of every row */
-  int count;      /* columns that are read, ascending in place */
+  int count;      /* columns that are read, in ascending place */
   struct tv_column *column;
   char (*name)[96]; /* as the header writes them */
   int time, engine; /* index of these two, -1 = none */
 };
 
 /* Sorts the header's cells. `wanted` NULL or empty = all; else a comma-separated list of names, time_s always
- * among them. TAILVOLT_OK also where faults were found: their count tells. */
+ * among them. TAILVOLT_OK even where faults were found: check their count. */
 enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns, const struct tv_cells *header,
                                              const char *wanted, const struct tv_profile_parts *parts,
                                              const char *file, int line, struct tailvolt_faults *faults);

@@ -1,7 +1,7 @@
 /* Walking through a profile's rows.
  *
- * A cursor fills two rows in turn. Which value goes where is settled when it is opened, so that a step only copies the
- * columns that change; the rest stands in both rows from the start. */
+ * A cursor fills two rows in turn. What goes where is settled when it is opened, so a step only copies the columns
+ * that change; everything else is in both rows from the start. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,7 +21,7 @@ struct tailvolt_profile_cursor {
   struct tailvolt_row row[ROWS];
   double *load_on[ROWS];
   struct tailvolt_amplifier_row *amplifier[ROWS];
-  bool running[ROWS]; /* what load_on by default is set for */
+  bool running[ROWS]; /* what load_on by default was set for */
   double ready[ROWS]; /* column of that name */
   int filled;         /* rows that have their constant columns, up to ROWS */
   int at;             /* row given last */
@@ -35,10 +35,10 @@ struct tailvolt_profile_cursor {
   /* streamed */
   struct tv_lines lines;
   struct tv_rows rows;
-  struct tailvolt_faults faults; /* stay empty: the file was checked */
+  struct tailvolt_faults faults; /* stays empty: the file was checked */
 };
 
-/* Column that speaks for an amplifier or load: its own, else the general one, else -1. */
+/* Column that applies to an amplifier or load: its own, else the general one, else -1. */
 static int column_for(const struct tv_profile_columns *columns, enum tv_column_kind kind, int item) {
   int general = -1;
   for (int k = 0; k < columns->count; k++) {
@@ -53,7 +53,7 @@ static void copy_number(struct tailvolt_profile_cursor *cursor, int from, double
   cursor->number[cursor->numbers++] = (struct number_copy){from, {to0, to1}};
 }
 
-/* Two rounds: columns that change, then those that do not. */
+/* Two passes: columns that change, then those that do not. */
 static bool belongs(const struct tailvolt_profile *profile, int column, int round) {
   return column >= 0 && profile->constant[column] == (round == 1);
 }

@@ -29,7 +29,7 @@ void tv_text_lines_free(struct tv_lines *lines) {
   lines->buffer = NULL;
 }
 
-/* Moves the started line to the front of the buffer and reads on behind it. */
+/* Moves the partial line to the front of the buffer and reads on after it. */
 static enum tv_line read_more(struct tv_lines *lines) {
   size_t kept = (size_t)(lines->end - lines->at);
   if (kept > 0) memmove(lines->buffer, lines->at, kept);

@@ -1,5 +1,5 @@
-/* Physical lines of a text, from memory or from a file read through pread(), so that several readers can share one
- * open file. Line ends are LF or CRLF; the last line may lack one. */
+/* Physical lines of a text, from memory or from a file read through pread(), so several readers can share one open
+ * file. Line ends are LF or CRLF; the last line may lack one. */
 #ifndef TV_INPUT_PROFILE_LINES_H
 #define TV_INPUT_PROFILE_LINES_H
 
@@ -7,7 +7,7 @@
 #include <stddef.h>
 #include <sys/types.h>
 
-/* longest line accepted, bytes: bounds the memory that a file without line ends could take */
+/* longest line accepted, bytes: limits the memory that a file without line ends can take */
 #define TV_LINE_MAX ((size_t)16 * 1024 * 1024)
 
 enum tv_line { TV_LINE_GIVEN, TV_LINE_END, TV_LINE_TOO_LONG, TV_LINE_UNREADABLE, TV_LINE_NO_MEMORY };
@@ -17,14 +17,14 @@ struct tv_lines {
   off_t next_byte; /* of the file, not yet in the buffer */
   char *buffer;    /* owned when reading a file */
   size_t room;
-  const char *at, *end; /* what is read but not yet given */
+  const char *at, *end; /* what is read but not yet returned */
   bool at_end;          /* nothing more in the file */
-  int number;           /* of the line given last, from 1 */
-  size_t longest;       /* bytes of the longest line given so far */
+  int number;           /* of the line returned last, from 1 */
+  size_t longest;       /* bytes of the longest line returned so far */
 };
 
 void tv_lines_from_text(struct tv_lines *lines, const char *text, size_t length);
-/* `room` bytes are taken at once (0 = the usual size); false = no memory */
+/* `room` bytes are allocated at once (0 = the usual size); false = no memory */
 bool tv_lines_from_file(struct tv_lines *lines, int file, size_t room);
 void tv_text_lines_free(struct tv_lines *lines);
 

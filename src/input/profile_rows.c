@@ -89,7 +89,7 @@ static double default_of(const struct tv_rows *rows, const struct tv_column *col
 }
 
 static void fill_first_row(struct tv_rows *rows) {
-  /* general columns first: the others lean on them */
+  /* general columns first: the others build on them */
   for (int pass = 0; pass < 2; pass++)
     for (int k = 0; k < rows->columns->count; k++) {
       const struct tv_column *column = &rows->columns->column[k];
@@ -98,7 +98,7 @@ static void fill_first_row(struct tv_rows *rows) {
     }
 }
 
-/* ---- the fast way ---- */
+/* ---- the fast path ---- */
 
 static bool is_blank(char c) { return c == ' ' || c == '\t'; }
 
@@ -108,8 +108,8 @@ static size_t count_commas(const char *text, size_t length) {
   return commas;
 }
 
-/* Behind the next `count` commas, or NULL. Blocks are counted at vector speed: logs have thousands of foreign
- * columns. */
+/* Past the next `count` commas, or NULL. Blocks are counted at vector speed: logs have thousands of columns
+ * nobody reads. */
 static const char *skip_cells(const char *at, const char *end, int count) {
   enum { BLOCK = 128 };
   size_t left = (size_t)count;
@@ -125,12 +125,12 @@ static const char *skip_cells(const char *at, const char *end, int count) {
   return NULL;
 }
 
-/* Nothing between off and on. */
+/* Only off and on, nothing between. */
 static bool is_switch(const struct tv_column *column) {
   return column->kind == TV_COLUMN_POWER || column->kind == TV_COLUMN_READY;
 }
 
-/* One cell that is read; returns where it ended, NULL = leave the line to the other way. */
+/* Reads one cell; returns where it ended, NULL = leave the line to the slow path. */
 static const char *take_cell_fast(struct tv_rows *rows, int k, const char *at, const char *end) {
   const struct tv_column *column = &rows->columns->column[k];
   while (at < end && is_blank(*at)) at++;
@@ -184,7 +184,7 @@ bool tv_rows_take_fast(struct tv_rows *rows, const char *line, size_t length) {
   return rows->parts->log;
 }
 
-/* ---- the way that finds faults ---- */
+/* ---- the path that finds faults ---- */
 
 static void cell_fault_number(struct tv_rows *rows, int line, const struct tv_column *column, const char *name,
                               const char *text) {

@@ -1,4 +1,4 @@
-/* A profile that was read: its rows in memory, row-major, or the open file that they are read from again. */
+/* A profile that was read: its rows in memory, row-major, or the open file they are read from again. */
 #ifndef TV_INPUT_PROFILE_STORE_H
 #define TV_INPUT_PROFILE_STORE_H
 
@@ -8,7 +8,7 @@
 #include "input/profile_columns.h"
 #include "tailvolt/profile.h"
 
-/* rows that take more are not held */
+/* rows that take more are not kept in memory */
 #define TV_PROFILE_HELD_BYTES ((size_t)4 * 1024 * 1024)
 
 struct tailvolt_profile {
@@ -24,17 +24,17 @@ struct tailvolt_profile {
   int file;          /* descriptor, -1 = none */
   FILE *spool;       /* owns `file` where the input could not be read twice */
   struct stat state; /* of the file when it was checked */
-  off_t rows_at;     /* first byte behind the header */
+  off_t rows_at;     /* first byte after the header */
   int rows_line;     /* number of the header's line */
   size_t line_room;  /* for the longest line */
 };
 
 /* An empty profile for a system; NULL = no memory. */
 struct tailvolt_profile *tv_profile_create(const char *name, const struct tailvolt_system *system);
-/* Marks columns that never change and amplifiers whose draw is prescribed; false = no memory. */
+/* Marks columns that never change and amplifiers with a prescribed draw; false = no memory. */
 bool tv_profile_describe(struct tailvolt_profile *profile);
 
-/* For tests: the same as tailvolt_profile_read with another limit than TV_PROFILE_HELD_BYTES. */
+/* For tests: tailvolt_profile_read with a limit other than TV_PROFILE_HELD_BYTES. */
 enum tailvolt_status tv_profile_read_limited(const char *path, const char *columns,
                                              const struct tailvolt_system *system, size_t held_bytes,
                                              struct tailvolt_profile **out, struct tailvolt_faults *faults);

@@ -16,7 +16,8 @@
 #include "text/number.h"
 
 #define RECORDING_WINDOW_S 0.01
-/* Where a style does not say; peaks of 1, 10 and 30 s as in the median track (parts/programme_phrases.c). */
+/* Where a style says nothing; peaks over 1, 10 and 30 s as in the median track
+ * (parts/programme_phrases.c). */
 #define PHRASES_FRAC 0.90
 #define SECTIONS_FRAC 0.70
 
@@ -25,8 +26,8 @@ static double mean_of_crest(double crest_db) {
   return 2.0 * pow(10.0, -crest_db / 10.0);
 }
 
-/* What is played where neither a recording nor an envelope is named: the style, if one is named, with the
- * programme's own values in place of the style's where they are given (not NAN). */
+/* What is played where neither recording nor envelope is named: the style, if any, with the programme's own
+ * values replacing the style's where given (not NAN). */
 static enum tailvolt_status describe(const struct tailvolt_programme *spec, const char *system_file,
                                      struct tv_style *style, char *error) {
   memset(style, 0, sizeof *style);
@@ -73,10 +74,10 @@ static enum tailvolt_status create_beats(const struct tailvolt_programme *spec, 
   return tv_programme_from_beats(&beats, style.bass_hz, out, error);
 }
 
-/* The loudest sample is taken as the loudest that the amplifier plays unclipped. */
+/* The loudest sample counts as the loudest the amplifier plays unclipped. */
 static enum tailvolt_status read_recording(struct tv_table *table, const struct tailvolt_programme *spec,
                                            const char *path, char *error) {
-  /* what lies below a crossover is for a bass amplifier, which plays the sum of the channels */
+  /* the band below a crossover is for a bass amplifier, which plays the sum of the channels */
   const struct tv_recording_options options = {.window_s = RECORDING_WINDOW_S,
                                                .below_hz = spec->below_hz,
                                                .above_hz = spec->above_hz,
@@ -100,7 +101,7 @@ static enum tailvolt_status read_recording(struct tv_table *table, const struct 
   return tv_table_finish(table);
 }
 
-/* The path as the user wrote it goes before the reason. */
+/* The path as the user wrote it precedes the reason. */
 static enum tailvolt_status create_table(const struct tailvolt_programme *spec, const char *system_file,
                                          struct tv_programme **out, char *error) {
   struct tv_table table;

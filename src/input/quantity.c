@@ -15,12 +15,12 @@ struct unit {
   enum tv_measure measure;
   const char *name;
   double
-      factor; /* value inside = (number + offset) * factor, or * 1/-factor where negative: exact division */
+      factor; /* internal value = (number + offset) * factor, or * 1/-factor where negative: exact division */
   double offset;
   bool shown; /* a unit this program writes */
 };
 
-/* A negative factor divides: 3 mm is 3/1000, the double nearest to 0.003, which 3 * 0.001 is not. */
+/* A negative factor divides: 3 mm is 3/1000, the double nearest to 0.003; 3 * 0.001 is not. */
 static const struct unit units[] = {
     {TV_VOLTAGE, "V", 1, 0, true},
     {TV_VOLTAGE, "mV", -1000, 0, true},
@@ -180,7 +180,7 @@ const char *tv_measure_plain_unit(enum tv_measure measure) {
 
 static bool same_letters(const char *text, size_t length, const char *name) {
   if (strlen(name) != length) return false;
-  /* m is a thousandth, M a million: that letter never folds in front of others */
+  /* m is a thousandth, M a million: never fold case there */
   if (length > 1 && text[0] == 'M' && name[0] == 'm') return false;
   for (size_t k = 0; k < length; k++)
     if (tolower((unsigned char)text[k]) != tolower((unsigned char)name[k])) return false;
@@ -202,7 +202,7 @@ static size_t skip_blanks(const char *text, size_t at, size_t length) {
   return at;
 }
 
-/* What a number in this unit is inside. */
+/* The internal value of a number in this unit. */
 static double inside(const struct unit *unit, double number) {
   double sum = number + unit->offset;
   return unit->factor < 0.0 ? sum / -unit->factor : sum * unit->factor;
@@ -251,7 +251,7 @@ static const struct unit *handiest(double value, enum tv_measure measure) {
 }
 
 /* Writes a value in one unit with the fewest digits that read back to it, or with six. False where `exact`
- * was wanted and no number in this unit reads back to the value. */
+ * was wanted and no number in this unit reads back as the value. */
 static bool write_in(char *to, size_t size, double value, const struct unit *unit, int most_digits, bool exact) {
   double number = (unit->factor < 0.0 ? value * -unit->factor : value / unit->factor) - unit->offset;
   bool found = false;
@@ -265,7 +265,7 @@ static bool write_in(char *to, size_t size, double value, const struct unit *uni
   return found;
 }
 
-/* The unit used inside, in which every value can be written. */
+/* The internal unit, in which every value can be written. */
 static const struct unit *plain_unit(enum tv_measure measure) {
   for (int k = 0; k < UNIT_COUNT; k++)
     if (units[k].measure == measure && units[k].factor == 1.0 && units[k].offset == 0.0) return &units[k];
@@ -278,7 +278,7 @@ static void write_value(char *to, size_t size, double value, enum tv_measure mea
     tv_copy_text(to, size, "");
     return;
   }
-  /* voltages, currents and minutes stay in their usual unit down to a tenth */
+  /* voltages, currents and minutes keep their usual unit down to a tenth */
   if ((measure == TV_VOLTAGE || measure == TV_CURRENT || measure == TV_LENGTH || measure == TV_CAPACITANCE) &&
       fabs(value) >= 0.0999)
     unit = find_unit(measure == TV_VOLTAGE   ? "V"

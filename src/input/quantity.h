@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* What a value measures; the unit in brackets is the one used inside. */
+/* What a value measures; in brackets the internal unit. */
 enum tv_measure {
   TV_VOLTAGE,      /* V */
   TV_CURRENT,      /* A */
@@ -41,18 +41,18 @@ enum tv_quantity_status {
   TV_QUANTITY_BAD_UNIT   /* a unit of something else, or unknown */
 };
 
-/* Reads "5.5 m" as a value of `measure`, in the unit used inside. text must be plain (tv_plain_text).
+/* Reads "5.5 m" as a value of `measure`, in the internal unit. text must be plain (tv_plain_text).
  * Surrounding white space is skipped; `*value` is set for TV_QUANTITY_OK only. */
 enum tv_quantity_status tv_quantity_read(const char *text, size_t length, enum tv_measure measure,
                                          double *value);
 
 /* The accepted units, for messages: "m, cm, mm, ft or in". */
 const char *tv_measure_units(enum tv_measure measure);
-/* The unit a bare number would most likely mean ("Ah"), or NULL where several are as likely. */
+/* The unit a bare number would most likely be in ("Ah"), or NULL where several are as likely. */
 const char *tv_measure_plain_unit(enum tv_measure measure);
 
-/* Writes a value as the reader takes it, in the handiest unit: "5 mohm", "200 ms". At most six digits;
- * `exact` writes what reads back to the same double. */
+/* Writes a value as the reader accepts it, in the handiest unit: "5 mohm", "200 ms". At most six digits;
+ * `exact` writes what reads back as the same double. */
 void tv_quantity_write(char *to, size_t size, double value, enum tv_measure measure, bool exact);
 
 /* The same with at most `digits` significant digits. */
@@ -62,7 +62,7 @@ void tv_quantity_round(char *to, size_t size, double value, enum tv_measure meas
  * multiplication sign, no-break spaces; runs of white space become one blank, none at the ends. */
 void tv_plain_text(char *to, size_t size, const char *from);
 
-/* Wire gauge: "8 AWG", "4 ga", "0 gauge", "1/0 AWG", "2/0". False where it is none; 1/0 = 0, 4/0 = -3. */
+/* Wire gauge: "8 AWG", "4 ga", "0 gauge", "1/0 AWG", "2/0". False where it is not one; 1/0 = 0, 4/0 = -3. */
 bool tv_gauge_read(const char *text, int *awg);
 /* "8 AWG", "1/0 AWG". */
 void tv_gauge_write(char *to, size_t size, int awg);

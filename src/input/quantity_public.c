@@ -1,4 +1,4 @@
-/* The public face of the quantity reader. */
+/* The public side of the quantity reader. */
 #include "tailvolt/quantity.h"
 
 #include <string.h>

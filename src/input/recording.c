@@ -102,7 +102,7 @@ static bool push_window(struct reader *reader, double mean_square) {
   return true;
 }
 
-/* Sums the frames into windows. A window's end may fall inside a frame, which is then shared out. */
+/* Sums frames into windows. A window may end inside a frame, which is then split. */
 static bool fill_windows(struct reader *reader, size_t frames) {
   size_t i = 0;
   double at = (double)reader->out->frames;

@@ -1,6 +1,6 @@
-/* Recordings (WAV, FLAC, OGG and what else libsndfile reads): levels and mean squares of short windows.
+/* Recordings (WAV, FLAC, OGG and whatever else libsndfile reads): levels and mean squares of short windows.
  *
- * The sound is streamed in blocks; only one number a window is kept. All channels count alike: the mean square is over
+ * Sound is streamed in blocks; only one number per window is kept. All channels count alike: the mean square is over
  * channels and time, the peak is that of the loudest channel. */
 #ifndef TV_INPUT_RECORDING_H
 #define TV_INPUT_RECORDING_H
@@ -29,15 +29,15 @@ struct tv_recording {
   long long frames;     /* read: samples of one channel */
   double duration_s;
   double declared_s;    /* NAN where the file does not say */
-  bool truncated;       /* ended before what it declares */
+  bool truncated;       /* ended before its declared length */
   bool filtered;
-  struct tv_recording_level whole, band; /* band: behind the crossover, else as whole */
+  struct tv_recording_level whole, band; /* band: after the crossover, else the same as whole */
   double window_s;
   long window_count;    /* the last one may be shorter */
   double *mean_square;  /* [window_count], of the band */
 };
 
-/* TAILVOLT_OK, _NO_MEMORY, _NOT_READABLE where the file cannot be opened, _BAD_INPUT where it holds nothing to use;
+/* TAILVOLT_OK, _NO_MEMORY, _NOT_READABLE where the file cannot be opened, _BAD_INPUT where it holds nothing usable;
  * `error` (TAILVOLT_TEXT_MAX bytes) says why, without the file's name. */
 TAILVOLT_CHECKED enum tailvolt_status tv_recording_read(const char *path, const struct tv_recording_options *options,
                                                         struct tv_recording *out, char *error);

@@ -4,8 +4,8 @@
 
 #include <gsl/gsl_math.h>
 
-/* Butterworth H(s) = 1 / (s^2 + sqrt(2) s + 1) and its high-pass twin, by the bilinear transform with the frequency
- * warped so that the crossover falls where it was asked for. */
+/* Butterworth H(s) = 1 / (s^2 + sqrt(2) s + 1) and its high-pass twin, by the bilinear transform, prewarped to put
+ * the crossover at the requested frequency. */
 struct tv_section tv_crossover_section(bool high_pass, double frequency_hz, double rate_hz) {
   double k = tan(M_PI * frequency_hz / rate_hz);
   double scale = 1.0 / (1.0 + M_SQRT2 * k + k * k);
@@ -18,7 +18,7 @@ struct tv_section tv_crossover_section(bool high_pass, double frequency_hz, doub
   return section;
 }
 
-/* A state that has decayed this far is silence; left alone it would become denormal numbers, which are slow. */
+/* A state that has decayed this far is silence; left alone it would become denormal, which is slow. */
 static double flushed(double state) {
   return fabs(state) < 1e-100 ? 0.0 : state;
 }

@@ -14,11 +14,11 @@ static enum tailvolt_status refuse(char *error, enum tailvolt_status status, con
   return status;
 }
 
-/* A WAV or AIFF file cut short: libsndfile quietly takes what is there, so the header is read here. Both formats are a
- * row of chunks, each a name of four letters, a size, and that many bytes, padded to an even count; WAV has its numbers
- * with the lowest byte first, AIFF with the highest (Microsoft and IBM, RIFF 1991; Apple, AIFF-C 1991). Sizes near 2^31
- * and 2^32 are what a writer to a pipe puts in for "unknown".
- * Returns the ratio of the declared size of the samples to what is there of them, 1 where nothing is missing. */
+/* A WAV or AIFF file cut short: libsndfile silently reads what is there, so the header is read here. Both formats are a
+ * sequence of chunks, each a four-letter name, a size, and that many bytes, padded to an even count; WAV numbers are
+ * little-endian, AIFF big-endian (Microsoft and IBM, RIFF 1991; Apple, AIFF-C 1991). Sizes near 2^31 and 2^32 are what
+ * a program writing to a pipe puts in for "unknown".
+ * Returns the declared size of the samples over what is there of them, 1 where nothing is missing. */
 static double declared_ratio(const char *path, long long length) {
   unsigned char head[12];
   double ratio = 1.0;
@@ -41,7 +41,7 @@ static double declared_ratio(const char *path, long long length) {
   return ratio;
 }
 
-/* Opens the file, or says why not in words of one who looks at a folder, not at a header. */
+/* Opens the file, or says why not in the words of someone looking at a folder, not at a header. */
 enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *path, char *error) {
   struct stat about;
   SF_INFO info;
@@ -71,8 +71,8 @@ size_t tv_sound_file_frames(struct tv_sound_file *file, double *samples, size_t 
   return got > 0 ? (size_t)got : 0;
 }
 
-/* What the file says it holds, against what could be read. An unknown length is shown as the greatest count there is;
- * in an OGG stream that means that its last page is missing. The length of an MPEG stream is an estimate. */
+/* What the file declares against what could be read. An unknown length shows as the greatest possible count; in an
+ * OGG stream that means the last page is missing. The length of an MPEG stream is an estimate. */
 void tv_sound_file_length(const struct tv_sound_file *file, long long read_frames, double *declared_s,
                           bool *truncated) {
   int type = file->format & SF_FORMAT_TYPEMASK;

@@ -1,4 +1,4 @@
-/* Further batteries of the standard car: each joined to the one that starts it by a cable with a fuse at both ends and
+/* Further batteries of the standard car: each joined to the starting battery by a cable with a fuse at both ends and
  * an isolator, its negative to the body. */
 #include "input/standard_car.h"
 
@@ -15,7 +15,7 @@ static bool is_further(const struct tv_draft *draft, const struct tv_part *part)
   return part->kind == TV_KIND_BATTERY && part != draft->starter && !part->skipped && !tv_part_is_placed(part);
 }
 
-/* The isolator's section, for its kind decides where it sits: by the battery's name, else the only one. */
+/* The isolator's section, whose kind decides where it sits: by the battery's name, else the only one. */
 static const struct tv_part *find_isolator(struct tv_draft *draft, const char *name, int batteries) {
   const struct tv_part *found = tv_unplaced(draft, TV_KIND_ISOLATOR, name);
   for (int p = 0; p < draft->part_count && found == NULL && batteries == 1; p++) {
@@ -37,7 +37,7 @@ static void lay_ground(struct tv_layout *layout, struct tv_part *battery) {
   tv_assume(layout->draft, battery, TV_K_BAT_NEGATIVE, minus.text, false);
 }
 
-/* A relay or diode sits beside the first battery, a converter beside the battery that it charges. */
+/* A relay or diode sits by the first battery, a converter by the battery it charges. */
 static void lay_battery(struct tv_layout *layout, struct tv_part *battery, int batteries) {
   struct tv_draft *draft = layout->draft;
   const char *name = name_of(battery);

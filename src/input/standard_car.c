@@ -1,10 +1,9 @@
-/* The standard car: the wiring of a file that leaves it open.
+/* The standard car: the wiring of a file that says nothing about it.
  *
- * alternator - charge lead - battery - main fuse - feed - amplifier - ground lead - body stud - body shell -
- * battery negative lead, and the engine strap from engine block to body. A battery in the boot has a long lead from
- * under the bonnet. Every value here is common practice for a small car and is listed as assumed; every part
- * has a name, so that a section or a setting can replace any of them, and every point has one, so that others can be
- * added. */
+ * alternator - charge lead - battery - main fuse - feed - amplifier - ground lead - body stud - body shell - battery
+ * negative lead, and the engine strap from engine block to body. A battery in the boot has a long lead from under
+ * the bonnet. Every value here is common practice for a small car and is listed as assumed; every part has a name,
+ * so a section or setting can replace it, and every point has one, so others can be added. */
 #include "input/standard_car.h"
 
 #include <math.h>
@@ -17,7 +16,7 @@
 #include "text/text.h"
 
 /* The part of the file whose points make the wiring the file's own: a battery, source or amplifier; NULL = none.
- * Points that a setting gives are additions. */
+ * Points given by a setting are additions. */
 static const struct tv_part *names_points(struct tv_draft *draft) {
   static const unsigned kinds = 1u << TV_KIND_BATTERY | 1u << TV_KIND_ALTERNATOR | 1u << TV_KIND_CONVERTER |
                                 1u << TV_KIND_AMPLIFIER;
@@ -43,7 +42,7 @@ static struct tv_role *lay_cable(struct tv_layout *layout, const char *name, con
   return role;
 }
 
-/* From the alternator, or the converter, to the battery or to the post under the bonnet. */
+/* From the alternator or converter to the battery, or to the post under the bonnet. */
 static void lay_charge_lead(struct tv_layout *layout, bool converter) {
   tv_lay_joint(layout, converter ? "charge lead at converter" : "charge lead at alternator",
                layout->source_post, "charge lead start");
@@ -57,7 +56,7 @@ static void lay_charge_lead(struct tv_layout *layout, bool converter) {
                layout->front_post);
 }
 
-/* Makers lead 50 mm2 or so from a battery in the boot to the starter (common practice). */
+/* Makers run about 50 mm2 from a battery in the boot to the starter (common practice). */
 static void lay_starter_lead(struct tv_layout *layout, int place) {
   tv_lay_joint(layout, "starter lead at front post", layout->front_post, "starter lead start");
   struct tv_role *lead = lay_cable(layout, "starter lead", "starter lead start", "starter lead end", "50 mm2",
@@ -154,8 +153,8 @@ static void place_terminals(struct tv_draft *draft, struct tv_part *part, enum t
   tv_assume(draft, part, negative, minus, false);
 }
 
-/* Where a capacitor or meter sits that says nothing of it: at the amplifier of its name, else at the only one, else
- * where the leads part. */
+/* Where a capacitor or meter goes if it does not say: at the amplifier of its name, else at the only one, else
+ * where the leads split. */
 static void place_at_amplifier(struct tv_layout *layout, struct tv_part *part, enum tv_key_id positive,
                                enum tv_key_id negative) {
   struct tv_draft *draft = layout->draft;
@@ -200,7 +199,7 @@ static void place_others(struct tv_layout *layout) {
       break;
     }
   }
-  /* once the amplifiers have their points */
+  /* after the amplifiers have their points */
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped) continue;
@@ -209,7 +208,7 @@ static void place_others(struct tv_layout *layout) {
   }
 }
 
-/* A file of the standard car must name what it is about. */
+/* A file of the standard car must name the parts it is about. */
 static void require_sections(struct tv_draft *draft, bool alternator) {
   static const struct {
     enum tv_kind kind;
@@ -229,7 +228,7 @@ static void require_sections(struct tv_draft *draft, bool alternator) {
   }
 }
 
-/* The name of the layout that a part without a place may have meant, NULL = none near. */
+/* The layout name that a part without a place may have meant, NULL = none near. */
 static const char *nearest_role(const struct tv_layout *layout, const struct tv_part *part) {
   const char *names[128];
   size_t count = 0;
@@ -273,8 +272,8 @@ static void refuse_unplaced(struct tv_layout *layout) {
   }
 }
 
-/* The car's own parts in the order of the layout, whoever wrote them down, behind all others: so a value that is
- * given as it would have been assumed changes no bit of a run. */
+/* The car's own parts in layout order, whoever wrote them, after all others: so stating a value as it would have
+ * been assumed changes no bit of a run. */
 static void put_in_order(struct tv_layout *layout) {
   struct tv_draft *draft = layout->draft;
   struct tv_part **parts = calloc((size_t)draft->part_room + 1, sizeof(struct tv_part *));
@@ -301,7 +300,7 @@ static void lay_all(struct tv_layout *layout) {
                    strcmp(tv_text(vehicle, TV_K_CHARGING), "converter") == 0;
   bool alternator = strcmp(tv_text(vehicle, TV_K_CHARGING), "none") != 0 ||
                     tv_draft_find(draft, TV_KIND_ALTERNATOR, "") != NULL;
-  /* a converter of its own in place of the alternator; the older form gives an alternator a fixed output */
+  /* a converter of its own replaces the alternator; the older form gives an alternator a fixed output */
   converter = converter && tv_draft_find(draft, TV_KIND_ALTERNATOR, "") == NULL;
   int place = tv_has(draft->starter, TV_K_PLACE) ? tv_word(draft->starter, TV_K_PLACE) : TAILVOLT_ENGINE_BAY;
   bool front = place == TAILVOLT_ENGINE_BAY || place < 0;

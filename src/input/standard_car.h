@@ -1,4 +1,4 @@
-/* The layout of the standard car: which parts it is made of, before the file's own take their places. */
+/* The layout of the standard car: its parts, before the file's own replace them. */
 #ifndef TV_INPUT_STANDARD_CAR_H
 #define TV_INPUT_STANDARD_CAR_H
 
@@ -10,10 +10,10 @@ struct tv_role {
   char name[TAILVOLT_NAME_MAX];
   const char *other; /* a second name for the same part, or NULL */
   char from[TAILVOLT_NAME_MAX], to[TAILVOLT_NAME_MAX];
-  const char *size, *length, *place; /* of cables and straps, NULL = left to others */
+  const char *size, *length, *place; /* of cables and straps, NULL = decided elsewhere */
   const char *resistance;            /* of joints */
   const char *judged_as;             /* `role` of a conductor, or NULL */
-  bool takes_any;                    /* the only part of its kind that has no name of the layout */
+  bool takes_any;                    /* takes the only part of its kind that bears no layout name */
   struct tv_part *part;
 };
 
@@ -22,31 +22,31 @@ struct tv_layout {
   int count, room;
   struct tv_role *role;
   const char *source_post, *front_post, *battery_post, *negative_post; /* points; front = under the bonnet */
-  bool own_leads;   /* amplifiers have leads of their own, from a block or a battery */
+  bool own_leads;   /* amplifiers have their own leads, from a block or a battery */
   bool ground_block; /* their grounds meet before the body */
 };
 
-/* A part and the two names it may have; the caller fills the rest. NULL when out of memory. */
+/* A part and the two names it may have; the caller fills in the rest. NULL when out of memory. */
 struct tv_role *tv_lay(struct tv_layout *layout, enum tv_kind kind, const char *name, const char *from,
                        const char *to);
 /* A joint of 0.3 mohm. */
 void tv_lay_joint(struct tv_layout *layout, const char *name, const char *from, const char *to);
-/* "bass" and "plus" to "bass plus"; a name too long is cut. */
+/* Joins "bass" and "plus" to "bass plus"; too long a name is cut. */
 struct tv_name {
   char text[TAILVOLT_NAME_MAX];
 };
 struct tv_name tv_joined(const char *name, const char *word);
 
-/* True where the section has points of its own. */
+/* True where the section names points. */
 bool tv_part_is_placed(const struct tv_part *part);
-/* A part of the file without points by kind and name, NULL = none. */
+/* A part of the file without points, by kind and name; NULL = none. */
 struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name);
 
 /* standard_feeds.c: feeds, blocks, leads and grounds of the amplifiers. */
 void tv_lay_amplifiers(struct tv_layout *layout);
 /* Gives each feed its parts, once every role has one. */
 void tv_link_feeds(struct tv_layout *layout);
-/* standard_batteries.c: every battery but the one that starts the car, with what joins it to that. */
+/* standard_batteries.c: every battery except the one that starts the car, with what joins the two. */
 void tv_lay_batteries(struct tv_layout *layout);
 
 #endif

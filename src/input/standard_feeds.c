@@ -1,7 +1,7 @@
 /* How the amplifiers of the standard car are fed.
  *
- * One feed with a main fuse to all of them; or that feed to a block and from there a fused lead to each, where the
- * file names a cable or fuse as an amplifier; or a fused lead to each straight from its battery. */
+ * One feed with a main fuse for all of them; or that feed to a block and a fused lead from there to each, where
+ * the file names a cable or fuse after an amplifier; or a fused lead to each straight from its battery. */
 #include "input/standard_car.h"
 
 #include <stdlib.h>
@@ -20,7 +20,7 @@ static const char *name_of(const struct tv_part *amplifier) {
   return amplifier->name[0] != '\0' ? amplifier->name : "amplifier";
 }
 
-/* The amplifiers that the file leaves to the layout, one after another. */
+/* The next amplifier that the file leaves to the layout. */
 static struct tv_part *next_amplifier(const struct tv_layout *layout, int *at) {
   while (*at < layout->draft->part_count) {
     struct tv_part *part = layout->draft->parts[(*at)++];
@@ -54,7 +54,7 @@ static bool has_section(struct tv_draft *draft, enum tv_kind kind, const char *n
   return tv_unplaced(draft, kind, name) != NULL;
 }
 
-/* A feed to be sized and fused once its parts are there. */
+/* Notes a feed to be sized and fused once its parts exist. */
 static void plan_feed(struct tv_layout *layout, int first_role, const struct tv_part *amplifier, bool from_battery) {
   struct tv_draft *draft = layout->draft;
   struct tv_feed *feeds = realloc(draft->feeds, (size_t)(draft->feed_count + 1) * sizeof *feeds);
@@ -75,7 +75,7 @@ static void lay_cable(struct tv_layout *layout, const char *name, const char *ot
   role->length = length;
 }
 
-/* One amplifier's own lead and ground, from a block, or from a battery's post where there is none. */
+/* One amplifier's own lead and ground, from a block, or from a battery post where there is none. */
 static void lay_lead(struct tv_layout *layout, struct tv_part *amplifier, const char *from, bool block) {
   const char *name = name_of(amplifier);
   struct tv_name fused = tv_joined(name, "lead start"), end = tv_joined(name, "lead end");
@@ -118,7 +118,7 @@ static void lay_common_feed(struct tv_layout *layout, const struct plan *plan) {
   plan_feed(layout, first, NULL, true);
 }
 
-/* What the sections of the file ask for. */
+/* What the file's sections call for. */
 static struct plan make_plan(struct tv_layout *layout) {
   struct tv_draft *draft = layout->draft;
   struct plan plan = {.layout = layout};
@@ -133,7 +133,7 @@ static struct plan make_plan(struct tv_layout *layout) {
     one_source = one_source && source == first_source;
   }
   plan.common_source = one_source && plan.count > 0 ? first_source : draft->starter;
-  bool any_own = false; /* of those on the common feed */
+  bool any_own = false; /* among those on the common feed */
   at = 0;
   while ((amplifier = next_amplifier(layout, &at)) != NULL)
     any_own = any_own || (source_of(layout, amplifier) == plan.common_source &&
@@ -167,7 +167,7 @@ void tv_lay_amplifiers(struct tv_layout *layout) {
   }
 }
 
-/* A cable between batteries or to an amplifier that only the user can know the length of. */
+/* A cable between batteries, or to an amplifier, whose length only the user can know. */
 static void require_cable(struct tv_draft *draft, const struct tv_feed *feed) {
   const struct tv_part *cable = feed->cable;
   if (cable == NULL || !cable->standard || !feed->at_battery || (draft->misspelt & 1u << TV_KIND_CABLE) != 0) return;

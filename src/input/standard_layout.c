@@ -1,4 +1,5 @@
-/* The layout of the standard car while it grows: parts put into it, and which sections of the file have no points yet. */
+/* The layout of the standard car while it is built: adding parts, and finding sections of the file that have no points
+ * yet. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -2,9 +2,9 @@
  *
  * A cable is the smallest of the series that loses at most 0.5 V over feed and ground at the rated draw,
  *   I = rated power / efficiency / 13.5 V,   (R_feed + R_ground) I <= 0.5 V,
- * and whose insulation bears the fuse. A fuse is the smallest standard one not below what lies behind it: the
- * on-board fuses of the amplifiers, else their rated draw; never above what a given cable bears. (0.5 V: about 4 % of
- * 13.5 V, between the 3 % and 10 % of boat wiring, ABYC E-11; common practice.) */
+ * and whose insulation is protected by the fuse. A fuse is the smallest standard one not below what it feeds: the
+ * on-board fuses of the amplifiers, else their rated draw; never above what a given cable can carry. (0.5 V: about 4
+ * % of 13.5 V, between the 3 % and 10 % of boat wiring, ABYC E-11; common practice.) */
 #include <math.h>
 #include <string.h>
 
@@ -14,10 +14,11 @@
 
 static const double LOSS_V = 0.5;
 static const double DRAW_V = 13.5;
-/* between batteries, where nothing says how much flows: a common split-charge relay (common practice) */
+/* between batteries, where nothing says how much current flows: a common split-charge relay (common
+ * practice) */
 static const double LINK_A = 100.0;
 
-/* The series of the trade, thinnest first. */
+/* The sizes sold in the trade, thinnest first. */
 static const char *const series[] = {"10 AWG",  "8 AWG",   "4 AWG",       "2 AWG",       "1/0 AWG",
                                      "2/0 AWG", "4/0 AWG", "2 x 2/0 AWG", "2 x 4/0 AWG", "4 x 4/0 AWG"};
 enum { SERIES = sizeof series / sizeof series[0] };
@@ -51,8 +52,8 @@ static struct demand demand_of(const struct tv_draft *draft, const struct tv_fee
   if (feed->battery != NULL) {
     const struct tv_value *output = feed->isolator == NULL ? NULL : feed->isolator->value[TV_K_ISO_OUTPUT];
     demand.fuse_a = tv_number(feed->isolator, TV_K_ISO_RATING);
-    /* a converter takes its output's power, at its efficiency, from a battery of 12 V, and for hours: three quarters of
-     * the fuse (common practice) */
+    /* a converter draws its output power, over its efficiency, from a 12 V battery, for hours: at three quarters of the
+     * fuse (common practice) */
     if (output != NULL && output->count > 0)
       demand.fuse_a =
           output->x[0] * output->y[0] / 12.0 / fmax(0.2, tv_number(feed->isolator, TV_K_ISO_EFFICIENCY)) / 0.75;
@@ -70,7 +71,7 @@ static struct demand demand_of(const struct tv_draft *draft, const struct tv_fee
 }
 
 /* The smallest standard fuse not below `least_a` and not above `most_a`, of the kind that the file names or that
- * such a current is fused with; NAN where there is none. */
+ * is usual for the current; NAN where there is none. */
 static double smallest_fuse_a(const struct tv_part *fuse, double least_a, double most_a) {
   if (tv_has(fuse, TV_K_FUSE_KIND))
     return tv_fuse_standard_rating_a((enum tailvolt_fuse_kind)tv_word(fuse, TV_K_FUSE_KIND), least_a, most_a);
@@ -85,7 +86,7 @@ static double largest_fuse_a(const struct tv_part *fuse, double most_a) {
   return isfinite(bolted_a) ? bolted_a : tv_fuse_largest_rating_a(TAILVOLT_BLADE, most_a);
 }
 
-/* The cable that would have the drop which was measured of it; false where none was, or nothing has it. */
+/* The cable that would have the drop measured on it; false where none was measured, or no cable has it. */
 static bool as_measured(const struct tv_part *cable, struct tailvolt_conductor *section) {
   const struct tv_value *drop = cable->value[TV_K_MEASURED_DROP];
   double length_m = tv_number(cable, TV_K_LENGTH);
@@ -101,11 +102,12 @@ static bool as_measured(const struct tv_part *cable, struct tailvolt_conductor *
   return true;
 }
 
-/* Current that a cable's insulation bears where it lies, as the verdict counts it: air of 40 C at least. */
+/* Current that a cable's insulation allows where it lies, as the verdict counts it: in air of 40 C at
+ * least. */
 static double bears_a(struct tv_draft *draft, const struct tv_part *cable) {
   struct tailvolt_conductor section = {.length_m = 1.0};
   bool sized = tv_cable_section(NULL, cable, &section);
-  /* by what it was measured to have, as the verdict counts it */
+  /* by what was measured, as the verdict counts it */
   if (!as_measured(cable, &section) && !sized) return 0.0;
   const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   double air_c = fmax(40.0, tv_number(vehicle, TV_K_AMBIENT));
@@ -123,14 +125,14 @@ static double ohm_per_m(const struct tv_part *cable) {
   return tv_cable_section(NULL, cable, &section) ? section.resistance_ohm : (double)NAN;
 }
 
-/* The ground lead is as thick, and of the same stuff, as the feed. */
+/* The ground lead has the size and material of the feed. */
 static void size_like_feed(struct tv_draft *draft, struct tv_part *lead, const struct tv_part *feed) {
   static const enum tv_key_id same[] = {TV_K_SIZE, TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE};
   if (lead == NULL) return;
   bool sized = is_sized(lead);
   for (size_t k = 0; k < sizeof same / sizeof same[0] && !sized; k++)
     if (tv_has(feed, same[k]) && !feed->value[same[k]]->bad) tv_assume_same(draft, lead, same[k], feed);
-  /* of a feed that was measured and not named: the smallest that has no more resistance */
+  /* for a feed that was measured and has no stated size: the smallest with no more resistance */
   struct tailvolt_conductor measured = {0};
   for (int k = 0; k < SERIES && !sized && !is_sized(feed) && as_measured(feed, &measured) && !draft->no_memory; k++) {
     tv_choose(draft, lead, TV_K_SIZE, series[k], k == SERIES - 1);
@@ -142,7 +144,7 @@ static void size_like_feed(struct tv_draft *draft, struct tv_part *lead, const s
     tv_assume_same(draft, lead, TV_K_MATERIAL, feed);
 }
 
-/* True where a cable of the size it has now loses little enough and bears the fuse. */
+/* True where a cable of its present size loses little enough and is protected by the fuse. */
 static bool is_enough(struct tv_draft *draft, const struct tv_feed *feed, struct demand demand) {
   double length_m = tv_number(feed->cable, TV_K_LENGTH), per_m = ohm_per_m(feed->cable), ohm = per_m * length_m;
   if (feed->ground != NULL)

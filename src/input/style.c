@@ -17,7 +17,7 @@
 static const struct style_key {
   const char *name;
   enum tv_measure measure;
-  double lowest, highest; /* in the unit used inside */
+  double lowest, highest; /* in the internal unit */
   const char *accepted;
   size_t place;           /* of the field in struct tv_style */
 } keys[] = {
@@ -145,7 +145,7 @@ static enum tailvolt_status open_file(struct reader *reader, const char *system_
   return status;
 }
 
-/* Blanks and hyphens are the same in a name. */
+/* Blanks and hyphens are equal in a name. */
 static bool same_name(const char *a, const char *b) {
   for (; *a != '\0' && *b != '\0'; a++, b++)
     if (*a != *b && !((*a == ' ' || *a == '-') && (*b == ' ' || *b == '-'))) return false;

@@ -1,4 +1,4 @@
-/* Styles of programme: what kind of music or speech it is, as plain data files.
+/* Styles of programme: kinds of music or speech, as plain data files.
  *
  *   [style]
  *   crest factor = 9 dB               (needed)
@@ -8,7 +8,7 @@
  *   floor = 5 %                       least power under the beats, of the loudest
  *   bass note = 50 Hz                 0 Hz = envelope only
  *   phrases = 80 %                    swing of the level from second to second; 0 % = beats alone; default 90 %
- *   sections = 65 %                   how much of that swing a mean over ten seconds still shows; default 70 %
+ *   sections = 65 %                   how much of that swing a ten-second mean still shows; default 70 %
  *   passage = 64 beats at -6 dB       repeatable, played in turn, in place of phrases; multiples of 16 beats */
 #ifndef TV_INPUT_STYLE_H
 #define TV_INPUT_STYLE_H

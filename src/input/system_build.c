@@ -18,7 +18,7 @@ struct build {
   char first_negative[TAILVOLT_NAME_MAX]; /* the file's own name for `ground` */
 };
 
-/* Number of a point, made when it is new; TAILVOLT_NOWHERE when out of memory. */
+/* Number of a point, created if new; TAILVOLT_NOWHERE when out of memory. */
 static int point_of(struct build *b, const char *name) {
   struct tailvolt_system *system = b->system;
   if (b->first_negative[0] != '\0' && strcmp(name, b->first_negative) == 0) return 0;
@@ -127,7 +127,7 @@ static void build_tolerance(struct build *b, struct tv_part *part) {
   t->length_frac = tv_number(part, TV_K_TOL_LENGTH);
 }
 
-/* One label point into the curve, kept ascending in speed; false where that speed is there already. */
+/* Adds a label point to the curve, kept in ascending speed; false where that speed is already there. */
 static bool add_output(struct tailvolt_alternator *a, double rpm, double current_a) {
   int at = a->output_count;
   for (int k = 0; k < a->output_count; k++)
@@ -195,7 +195,7 @@ static void build_alternator(struct build *b, struct tv_part *part) {
   build_curve(b, part, a);
 }
 
-/* A source that needs no engine: whenever the car is ready. */
+/* A source that needs no engine: works whenever the car is ready. */
 static void build_converter(struct build *b, struct tv_part *part) {
   struct tailvolt_converter *c = &b->system->converter;
   struct tailvolt_alternator *a = &b->system->alternator;
@@ -325,7 +325,7 @@ static void build_meter(struct build *b, struct tv_part *part, const char *plus,
   m->negative = place(b, part, TV_K_METER_NEGATIVE, minus);
 }
 
-/* Straight together: a joint where an isolator would be. */
+/* Joined directly: a joint in place of an isolator. */
 static void build_straight(struct build *b, struct tv_part *part) {
   struct tailvolt_conductor *c = &b->system->conductors[b->system->conductor_count++];
   part_name(c->name, part);
@@ -369,7 +369,7 @@ static void build_load(struct build *b, struct tv_part *part, const char *first_
   l->rated_v = tv_number(part, TV_K_LOAD_RATED_V);
   l->power_w = tv_has(part, TV_K_LOAD_CURRENT) ? tv_number(part, TV_K_LOAD_CURRENT) * l->rated_v
                                                : tv_number(part, TV_K_LOAD_POWER);
-  /* one clamp reading of everything replaces the single loads */
+  /* one clamp reading of everything replaces the individual loads */
   if (!isnan(b->system->vehicle.base_load_a)) l->power_w = 0.0;
   l->behaviour = (enum tailvolt_behaviour)tv_word(part, TV_K_BEHAVES);
   l->duty_frac = tv_number(part, TV_K_DUTY);
@@ -382,7 +382,7 @@ static int programme_index(const struct tailvolt_system *system, const char *nam
   return -1;
 }
 
-/* Place of a named battery among all batteries; -1 where there is none. */
+/* Index of a named battery among all batteries; -1 where there is none. */
 static int battery_index(struct tv_draft *draft, const char *name) {
   const struct tv_part *wanted = tv_battery_named(draft, name);
   int index = 0;
@@ -440,7 +440,7 @@ static void build_programme(struct build *b, struct tv_part *part) {
   p->above_hz = tv_has(part, TV_K_ABOVE) ? tv_number(part, TV_K_ABOVE) : 0;
 }
 
-/* The keys whose values end in `measured`, and what is measured by its nature. */
+/* The keys whose values end in `measured`, and those that are measurements by nature. */
 static enum tailvolt_status list_measured(const struct tv_draft *draft, struct tailvolt_system *s) {
   int room = 0;
   for (int round = 0; round < 2; round++) {

@@ -1,4 +1,4 @@
-/* The electrical side of a cable or strap from what was stated of it: size, strands, diameter or ohms a metre. */
+/* The electrical side of a cable or strap from what is stated: size, strands, diameter or ohms per metre. */
 #include <math.h>
 #include <string.h>
 

@@ -1,4 +1,4 @@
-/* Every default of the system file, each noted as assumed, and what is missing or contradicts itself. */
+/* Every default of the system file, each noted as assumed; and what is missing or contradictory. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -49,8 +49,8 @@ static void missing(struct tv_draft *draft, const struct tv_part *part, enum tv_
 }
 
 static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
-  /* petrol about 150 A turning and three times that to break away at 1.6 L, diesel double; with the root of
-   * the size, which gives the customary 80-220 A from 1 L to V8 (common practice) */
+  /* petrol: about 150 A turning and three times that to break away at 1.6 L, diesel double; scaled with the
+   * square root of displacement, which gives the usual 80-220 A from 1 L to V8 (common practice) */
   bool cranks = tv_word(tv_draft_find(draft, TV_KIND_VEHICLE, ""), TV_K_CHARGING) != TAILVOLT_CHARGING_CONVERTER;
   tv_assume(draft, engine, TV_K_ENGINE_SIZE, "1.6 L petrol", cranks);
   /* the 12 V side of a hybrid boots computers and closes contactors (common practice); nothing cranks */
@@ -71,7 +71,7 @@ static void default_engine(struct tv_draft *draft, struct tv_part *engine) {
     tv_part_fault(draft, engine, TV_K_BREAKAWAY, "'breakaway current' is below 'cranking current'");
 }
 
-/* What a set point that the engine's computer moves swings between while driving (common practice). */
+/* The range over which an engine computer moves the set point while driving (common practice). */
 static void default_set_point(struct tv_draft *draft, struct tv_part *alternator) {
   const struct tv_part *vehicle = tv_draft_find(draft, TV_KIND_VEHICLE, "");
   bool computer = tv_word(vehicle, TV_K_CHARGING) == TAILVOLT_CHARGING_COMPUTER;
@@ -122,8 +122,8 @@ static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
   if (explicit_ohm) tv_assume(draft, battery, TV_K_CRANKING_HEALTH, "100 %", false);
 }
 
-/* Rated power over supply voltage: a supply that holds its rails gives about the same power at both, one that
- * does not follows the square. */
+/* Rated power against supply voltage: a supply that holds its rails gives about the same power at both, one
+ * that does not follows the square. */
 static bool looks_regulated(const struct tv_part *amplifier, double rated_w, double rated_v) {
   const struct tv_value *second = amplifier->value[TV_K_POWER_AT];
   return log(second->x[0] / rated_w) / log(second->y[0] / rated_v) < 1.0;
@@ -222,7 +222,8 @@ static void check_programme(struct tv_draft *draft, const struct tv_part *amplif
                 near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
 }
 
-/* A crossover acts on a recording; an envelope has lost its frequencies, a generated programme never had any. */
+/* A crossover acts on a recording; an envelope no longer has frequencies, a generated programme never had
+ * any. */
 static void check_crossover(struct tv_draft *draft, const struct tv_part *programme) {
   static const enum tv_key_id ids[] = {TV_K_BELOW, TV_K_ABOVE};
   for (int k = 0; k < 2; k++)
@@ -230,12 +231,12 @@ static void check_crossover(struct tv_draft *draft, const struct tv_part *progra
       tv_part_fault(draft, programme, ids[k], "'%s' is for 'recording' only", tv_key_of(ids[k])->name);
 }
 
-/* What a recording has already, and generated music must be given. */
+/* Keys for what a recording has already and generated music must be given. */
 static bool shapes_music(enum tv_key_id id) {
   return id == TV_K_CREST || id == TV_K_TEMPO || id == TV_K_DECAY || id == TV_K_PHRASES || id == TV_K_SECTIONS;
 }
 
-/* What a style says of a programme needs no default. */
+/* Keys that a style sets need no default. */
 static bool stated_by_style(const struct tv_part *part, enum tv_key_id id) {
   return part->kind == TV_KIND_PROGRAMME && tv_has(part, TV_K_STYLE) && (shapes_music(id) || id == TV_K_BASS_NOTE);
 }
@@ -275,7 +276,7 @@ static void default_part(struct tv_draft *draft, struct tv_part *part) {
   }
 }
 
-/* Default texts of the table, and keys that have none but are needed. */
+/* Defaults from the table, and required keys that have none. */
 static void table_defaults(struct tv_draft *draft, struct tv_part *part) {
   bool recorded =
       part->kind == TV_KIND_PROGRAMME && (tv_has(part, TV_K_RECORDING) || tv_has(part, TV_K_ENVELOPE));
@@ -336,14 +337,14 @@ static void check_charging(struct tv_draft *draft, struct tv_part *vehicle) {
                   tv_text(vehicle, TV_K_CHARGING));
 }
 
-/* The base load of the standard car holds its headlamps; a file that names its loads says which are lamps. */
+/* The standard car's base load includes its headlamps; a file that names its loads says which are lamps. */
 static void default_headlamps(struct tv_draft *draft, struct tv_part *vehicle) {
   bool loads = tv_draft_find(draft, TV_KIND_LOAD, NULL) != NULL;
   tv_assume(draft, vehicle, TV_K_HEADLAMPS, draft->standard_car && !loads ? "if halogen" : "none",
             draft->standard_car && !loads);
 }
 
-/* A battery at least; and what a name must not be. */
+/* At least one battery; and names that are not allowed. */
 static void check_sections(struct tv_draft *draft) {
   if (!draft->standard_car && tv_draft_find(draft, TV_KIND_BATTERY, NULL) == NULL &&
       (draft->misspelt & 1u << TV_KIND_BATTERY) == 0) {
@@ -360,7 +361,7 @@ static void check_sections(struct tv_draft *draft) {
   }
 }
 
-/* Place of a section's kind in the list of assumptions: source to amplifier, music and targets last. */
+/* Position of a section's kind in the list of assumptions: source to amplifier, music and targets last. */
 static int rank(const struct tailvolt_assumption *one) {
   static const int ranks[TV_KINDS] = {
       [TV_KIND_VEHICLE] = 0,   [TV_KIND_ENGINE] = 1,     [TV_KIND_ALTERNATOR] = 2, [TV_KIND_BATTERY] = 3,

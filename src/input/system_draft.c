@@ -84,7 +84,7 @@ static void list_assumption(struct tv_draft *draft, const struct tv_part *part, 
   one->chosen = chosen;
 }
 
-/* An absent value made ready to be filled; NULL where it is there, or out of memory. */
+/* An absent value made ready to be filled; NULL where it is present, or out of memory. */
 static struct tv_value *absent(struct tv_draft *draft, struct tv_part *part, enum tv_key_id key) {
   if (part == NULL || part->value[key] != NULL) return NULL;
   struct tv_value *value = calloc(1, sizeof *value);
@@ -155,7 +155,7 @@ void tv_assume_same(struct tv_draft *draft, struct tv_part *part, enum tv_key_id
   list_assumption(draft, part, key, text, text, false);
 }
 
-/* Makes way for a choice where only a choice stands. */
+/* Makes way for a new choice where only a choice stands. */
 static void drop_chosen(struct tv_part *part, enum tv_key_id key) {
   if (part->value[key] == NULL || !part->value[key]->assumed) return;
   free(part->value[key]);

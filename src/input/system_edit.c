@@ -1,5 +1,4 @@
-/* A system file's text with settings written into it. Comments, order, spacing and line ends stay as they
- * are. */
+/* A system file's text with settings written into it. Comments, order, spacing and line ends stay. */
 #include "input/system_edit.h"
 
 #include <stdio.h>
@@ -85,10 +84,10 @@ static bool next_line(struct tv_lines *lines, struct raw_line *line) {
   return true;
 }
 
-/* Where the section that a setting means stands, as the reader would find it. */
+/* Where the section that a setting means is, as the reader would find it. */
 struct target {
-  int header; /* number of the header line, 0 = there is none */
-  int last;   /* the last line with content of that section */
+  int header; /* line number of the header, 0 = there is none */
+  int last;   /* the last line with content in that section */
   bool has_key;
 };
 
@@ -114,7 +113,7 @@ static struct target find_target(const struct tv_lines *text, const struct tv_se
   return setting->name[0] == '\0' && same_kind == 1 ? only : (struct target){0};
 }
 
-/* True where a line's key cannot stand beside the one that is set. */
+/* True where a line's key cannot coexist with the one being set. */
 static bool excluded(const struct tv_setting *setting, enum tv_key_id id) {
   return id != TV_KEY_COUNT && tv_key_replaces(setting->id, id);
 }
@@ -126,7 +125,7 @@ static void put_setting(struct output *out, const struct tv_setting *setting, co
   put_text(out, line_end);
 }
 
-/* The line with its value changed; `power at 12.5 V` changes its key as well. */
+/* Writes the line with its value changed; `power at 12.5 V` changes its key as well. */
 static void put_changed(struct output *out, const struct raw_line *line, const struct tv_setting *setting) {
   if (tv_key_of(setting->id)->form == TV_FORM_POWER_AT) {
     put(out, line->raw, line->start);
@@ -173,7 +172,7 @@ static void apply_one(const struct tv_lines *text, const struct tv_setting *sett
   put_setting(out, setting, line_end);
 }
 
-/* Replaces *text by the same with one setting applied. */
+/* Replaces *text by the same text with one setting applied. */
 static enum tailvolt_status write_setting(char **text, const struct tv_setting *setting) {
   struct tv_lines lines;
   enum tailvolt_status status = tv_lines_copy(*text, &lines);
@@ -191,7 +190,8 @@ static enum tailvolt_status write_setting(char **text, const struct tv_setting *
   return TAILVOLT_OK;
 }
 
-/* Points in a file that named none would end the standard car, so the file says that it keeps it. */
+/* Points in a file that named none would switch off the standard car, so the file must say that it keeps
+ * it. */
 static bool needs_wiring_key(struct tv_lines lines, const struct tailvolt_setting *settings, int count) {
   bool standard = true, points = false;
   struct raw_line line;

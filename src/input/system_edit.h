@@ -1,4 +1,4 @@
-/* Settings ("section.key = value") taken apart, and written into a system file's text. */
+/* Settings ("section.key = value"): splitting them, and writing them into a system file's text. */
 #ifndef TV_INPUT_SYSTEM_EDIT_H
 #define TV_INPUT_SYSTEM_EDIT_H
 
@@ -17,13 +17,13 @@ struct tv_setting {
   char value[TAILVOLT_TEXT_MAX];
 };
 
-/* Takes "section.key = value" apart. The section is everything up to the last '.' that leaves a known key (a
- * key may hold a number: `power at 12.5 V`). NULL, or what is wrong with its shape. */
+/* Splits "section.key = value". The section is everything up to the last '.' that leaves a known key (a key
+ * may hold a number: `power at 12.5 V`). NULL, or what is wrong with its form. */
 const char *tv_setting_split(const char *text, struct tv_setting *setting);
 
-/* The text of a system file with settings applied, comments and order kept: the line of a key that is there
- * is changed, a new key goes to the end of its section, an unknown section to the end of the file. Settings
- * must have been accepted by tailvolt_system_parse() with this text. *out is to be freed. */
+/* The text of a system file with settings applied, comments and order kept: an existing key's line is
+ * changed, a new key goes to the end of its section, an unknown section to the end of the file. Settings must
+ * have been accepted by tailvolt_system_parse() with this text. *out is to be freed. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_system_write_with(const char *text, const struct tailvolt_setting *settings, int count, char **out);
 

@@ -81,7 +81,7 @@ static bool read_header(struct feed *feed, const char *line) {
   return true;
 }
 
-/* The value of a key, made when absent; NULL when out of memory. */
+/* The value of a key, created if absent; NULL when out of memory. */
 static struct tv_value *value_of(struct feed *feed, struct tv_part *part, enum tv_key_id id) {
   if (part->value[id] != NULL) return part->value[id];
   struct tv_value *value = calloc(1, sizeof *value);
@@ -98,7 +98,7 @@ static void unknown_key(struct feed *feed, const struct tv_place *place, struct 
   const char *near = tv_key_nearest(part->kind, key);
   enum tv_key_id meant = near == NULL ? TV_KEY_COUNT : tv_key_find(part->kind, near);
   if (meant != TV_KEY_COUNT && part->value[meant] == NULL) {
-    /* so that the key that was meant is not reported as missing too */
+    /* so that the intended key is not reported as missing too */
     struct tv_value *guess = value_of(feed, part, meant);
     if (guess != NULL) guess->bad = guess->misspelt = true;
   }
@@ -112,7 +112,7 @@ static void unknown_key(struct feed *feed, const struct tv_place *place, struct 
                    near == NULL ? "" : "'?");
 }
 
-/* A line "key = value"; ':' parts the two as well. `split` is where. */
+/* A line "key = value"; ':' separates them as well. `split` is where. */
 static void take_pair(struct feed *feed, const char *line, size_t split) {
   struct tv_part *part = feed->part;
   char key[96], left[TV_LINE_LONGEST + 1];
@@ -164,7 +164,7 @@ static void take_line(struct feed *feed, const char *line, const char *problem) 
   }
 }
 
-/* Faults in the order of the file's lines, settings last. */
+/* Sorts faults by line of the file, settings last. */
 static void sort_faults(struct tailvolt_faults *faults) {
   for (int k = 1; k < faults->count; k++) {
     struct tailvolt_fault one = faults->fault[k];
@@ -181,7 +181,7 @@ static void sort_faults(struct tailvolt_faults *faults) {
   }
 }
 
-/* The two kinds of file are easily given in the wrong order. */
+/* The two kinds of file are easily swapped. */
 static bool is_profile(struct tv_lines lines) {
   char line[TV_LINE_LONGEST + 1];
   const char *problem = NULL;

@@ -1,4 +1,4 @@
-/* Sections and keys of the system file: the table made from system_keys.def, and how to find one in it. */
+/* Sections and keys of the system file: the table made from system_keys.def, and looking things up in it. */
 #include "input/system_keys.h"
 
 #include <string.h>

@@ -13,7 +13,7 @@ enum tv_kind {
   TV_KIND_ALTERNATOR,
   TV_KIND_CONVERTER,
   TV_KIND_TARGETS,
-  TV_KIND_TOLERANCE, /* of these there is one, without a name */
+  TV_KIND_TOLERANCE, /* there is only one of these, without a name */
   TV_KIND_BATTERY,
   TV_KIND_CABLE,
   TV_KIND_STRAP,
@@ -80,8 +80,8 @@ struct tv_key_second {
 };
 struct tv_key_second tv_key_second(enum tv_key_id id);
 
-/* True where a new value of a key takes the place of another key's: of its group, or as another way to say what
- * cable it is. */
+/* True where a new value of a key replaces another key's: of its group, or as another way to describe the
+ * cable. */
 bool tv_key_replaces(enum tv_key_id id, enum tv_key_id other);
 
 const char *tv_kind_word(enum tv_kind kind); /* "battery" */
@@ -94,7 +94,7 @@ enum tv_key_id tv_key_find(enum tv_kind kind, const char *name);
 /* The known word nearest to a wrong one, or NULL. */
 const char *tv_kind_nearest(const char *word);
 const char *tv_key_nearest(enum tv_kind kind, const char *name);
-/* A section kind that does have this key, TV_KINDS where none has. */
+/* A section kind that does have this key, TV_KINDS where none has it. */
 enum tv_kind tv_key_elsewhere(const char *name);
 
 #endif

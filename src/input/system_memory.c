@@ -1,4 +1,4 @@
-/* What a system owns: freed, copied; and what was stated of it, kept for later changes. */
+/* What a system owns: freeing and copying it; and what was stated, kept for later changes. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -6,7 +6,7 @@
 #include "input/system_draft.h"
 #include "text/text.h"
 
-/* The sections and values of the file and of all settings so far, without anything assumed. */
+/* The sections and values of the file and of all settings so far, nothing assumed. */
 struct tailvolt_stated {
   struct tv_draft draft;
 };
@@ -82,7 +82,7 @@ void tailvolt_system_free(struct tailvolt_system *system) {
   free(system);
 }
 
-/* A block of `count` items of `size` bytes, copied; room for one item at least. */
+/* Copies a block of `count` items of `size` bytes, with room for at least one. */
 static bool copy_block(void *to, const void *from, int count, size_t size) {
   void *block = calloc((size_t)count + 1, size);
   if (block == NULL) return false;

@@ -1,4 +1,4 @@
-/* Changing a system without its text: what was stated is kept, and everything else is derived from it anew. */
+/* Changing a system without its text: what was stated is kept, everything else is derived from it again. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -6,7 +6,7 @@
 #include "input/system_draft.h"
 #include "text/text.h"
 
-/* The new content takes the place of the old, which goes. */
+/* Replaces the old content with the new and frees the old. */
 static void replace(struct tailvolt_system *system, struct tailvolt_system *changed) {
   struct tailvolt_system old = *system;
   *system = *changed;

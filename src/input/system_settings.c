@@ -8,7 +8,7 @@
 #include "input/system_edit.h"
 #include "text/text.h"
 
-/* Splits left of "=" at the given dot; true where section and key are both known. */
+/* Splits what is left of "=" at the given dot; true where section and key are both known. */
 static bool split_at(const char *left, size_t dot, struct tv_setting *setting) {
   char section[sizeof setting->section];
   char piece[TAILVOLT_TEXT_MAX];
@@ -97,7 +97,7 @@ static struct tv_part *find_target(struct tv_draft *draft, const struct tv_place
   return part;
 }
 
-/* What the new value replaces: values of the keys it excludes, and a measured drop under a new size. */
+/* Drops what the new value replaces: values of the keys it excludes, and a measured drop under a new size. */
 static void drop_replaced(struct tv_part *part, enum tv_key_id id) {
   for (int k = 0; k < TV_KEY_COUNT; k++)
     if (tv_key_replaces(id, (enum tv_key_id)k)) {
@@ -130,7 +130,7 @@ static void apply(struct tv_draft *draft, const char *text) {
   }
   value->from_setting = true;
   if (!tv_value_read(&place, setting.id, setting.key, setting.value, value)) {
-    /* keep the key present, so that it is not reported as missing too */
+    /* keeps the key present, so that it is not reported as missing too */
     value->bad = true;
     if (part->value[setting.id] == NULL)
       part->value[setting.id] = value;
@@ -155,7 +155,7 @@ static bool has_point(const struct tv_part *part) {
   return false;
 }
 
-/* The part of the same kind whose name is nearest, NULL = none near. */
+/* The part of that kind with the nearest name, NULL = none near. */
 static const struct tv_part *nearest_part(const struct tv_draft *draft, const struct tv_part *meant) {
   const char *names[64];
   size_t count = 0;

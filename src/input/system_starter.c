@@ -16,8 +16,8 @@ static bool is_conductor(enum tv_kind kind) {
   return kind == TV_KIND_CABLE || kind == TV_KIND_STRAP || kind == TV_KIND_FUSE || kind == TV_KIND_JOINT;
 }
 
-/* Parts whose ends the source's positive reaches through cables, straps, fuses and joints alone: marked in
- * `reached`. */
+/* Marks in `reached` the parts whose ends the source's positive reaches through cables, straps, fuses and
+ * joints alone. */
 static void reach(const struct tv_draft *draft, const char *start, bool *reached) {
   for (bool changed = true; changed;) {
     changed = false;
@@ -45,7 +45,8 @@ static bool touches(const bool *reached, const struct tv_draft *draft, const cha
   return joined;
 }
 
-/* The only battery that the alternator charges without an isolator between; NULL where several are or none. */
+/* The only battery that the alternator charges with no isolator between; NULL where there are several or
+ * none. */
 static const struct tv_part *charged_directly(struct tv_draft *draft, const struct batteries *all) {
   const struct tv_part *source = tv_draft_find(draft, TV_KIND_ALTERNATOR, "");
   const char *start = tv_text(source, TV_K_ALT_POSITIVE);
@@ -99,7 +100,7 @@ static const struct tv_part *before_isolators(struct tv_draft *draft, const stru
   return count == 1 ? found : NULL;
 }
 
-/* The only battery with its negative at `ground`; NULL where several have or none. */
+/* The only battery with its negative at `ground`; NULL where several or none have. */
 static const struct tv_part *at_ground(const struct batteries *all) {
   const struct tv_part *found = NULL;
   int count = 0;
@@ -118,7 +119,7 @@ static const struct tv_part *by_name(const struct batteries *all, const char *na
   return NULL;
 }
 
-/* What `starts from` and `supply from` take: a name as in the brackets; the unnamed one is `battery`. */
+/* What `starts from` and `supply from` accept: a name as in brackets; the unnamed one is `battery`. */
 const struct tv_part *tv_battery_named(struct tv_draft *draft, const char *name) {
   const struct tv_part *part = tv_draft_find(draft, TV_KIND_BATTERY, name);
   return part == NULL && strcmp(name, "battery") == 0 ? tv_draft_find(draft, TV_KIND_BATTERY, "") : part;

@@ -1,4 +1,4 @@
-/* One value of the system file, read by the form of its key. */
+/* One value of the system file, read according to its key's form. */
 #include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
@@ -32,14 +32,14 @@ void tv_place_fault(const struct tv_place *place, const char *format, ...) {
   tv_fault_add(place->draft->faults, place->file, place->line, place->column, key, place->value, "%s", message);
 }
 
-/* Reads a range limit of the table; limits are well formed, a test reads them all. */
+/* Reads a range limit from the table; limits are well formed, a test reads them all. */
 static double limit(const char *text, enum tv_measure measure) {
   double value = 0.0;
   if (tv_quantity_read(text, strlen(text), measure, &value) != TV_QUANTITY_OK) return (double)NAN;
   return value;
 }
 
-/* The whole "key = value" with its comma turned into a point. */
+/* The whole "key = value" with its decimal comma turned into a point. */
 static void comma_fault(const struct reading *r) {
   char better[sizeof r->shown];
   tv_copy_text(better, sizeof better, r->shown);
@@ -103,12 +103,12 @@ enum { SPELLINGS_MAX = 16 };
 struct choices {
   char text[160];
   const char *word[SPELLINGS_MAX]; /* every spelling */
-  int index[SPELLINGS_MAX];        /* the choice it stands for */
+  int index[SPELLINGS_MAX];        /* the choice it belongs to */
   size_t count;
   char list[120]; /* the first spelling of each: "a, b or c" */
 };
 
-/* Takes the choices of a key apart: "|" between choices, "," between spellings of one. */
+/* Splits the choices of a key: "|" between choices, "," between spellings of one. */
 static void split_choices(const char *text, struct choices *c) {
   tv_copy_text(c->text, sizeof c->text, text);
   c->count = 0;
@@ -197,7 +197,7 @@ static bool read_system(const struct reading *r, const char *text) {
   return true;
 }
 
-/* "2 x" in front of a quantity: the count goes to *times (1 where absent), the rest is returned. */
+/* "2 x" before a quantity: the count goes to *times (1 where absent), the rest is returned. */
 static const char *take_times(const char *text, double *times) {
   *times = 1.0;
   double number = 0.0;
@@ -211,7 +211,7 @@ static const char *take_times(const char *text, double *times) {
   return at;
 }
 
-/* The form that a size is shown back in, the count of parallel runs in front. */
+/* The form in which a size is shown, the number of parallel runs in front. */
 static void show_size(const struct reading *r, const char *size) {
   if (r->value->y[0] > 1.0)
     snprintf(r->value->text, sizeof r->value->text, "%d x %s", (int)r->value->y[0], size);
@@ -282,7 +282,7 @@ static bool read_times(const struct reading *r, const char *text, const char *ex
   return read_in_range(r, rest, r->key->measure, r->key->low, r->key->high, &r->value->x[0]);
 }
 
-/* Position of a word standing alone in the text, or NULL. */
+/* Position of a word that stands alone in the text, or NULL. */
 static char *find_alone(char *text, const char *word) {
   size_t length = strlen(word);
   for (char *at = text; *at != '\0'; at++)
@@ -302,7 +302,7 @@ static bool read_channels(const struct reading *r, const char *text) {
   return read_times(r, copy, "4 x 75 W at 4 ohm", true, 32.0);
 }
 
-/* Takes the last word off the text when it is one of the choices; -1 where it is none. */
+/* Removes the last word of the text if it is one of the choices; -1 where it is not. */
 static int take_last_word(char *text, const char *choices) {
   struct choices c;
   split_choices(choices, &c);
@@ -340,7 +340,7 @@ static bool read_cranking(const struct reading *r, const char *text) {
   return false;
 }
 
-/* Where the next item of a list ends: a comma that is not inside a number. */
+/* Where the next item of a list ends: at a comma that is not inside a number. */
 static size_t item_length(const char *text) {
   size_t k = 0;
   while (text[k] != '\0' && !(text[k] == ',' && !(k > 0 && isdigit((unsigned char)text[k - 1]) &&
@@ -417,7 +417,7 @@ static bool read_range(const struct reading *r, const char *text) {
   size_t used = tv_parse_leading_number(high, strlen(high), &number);
   char plain[TAILVOLT_TEXT_MAX];
   tv_squeeze(plain, sizeof plain, low);
-  if (tv_parse_number(plain, strlen(plain), &number)) /* the unit stands once, at the end */
+  if (tv_parse_number(plain, strlen(plain), &number)) /* the unit appears once, at the end */
     snprintf(low, sizeof low, "%.200s %.40s", plain, high + used);
   else
     tv_copy_text(low, sizeof low, plain);
@@ -494,7 +494,7 @@ static bool read_by_form(const struct reading *r, enum tv_key_id id, const char 
   return false;
 }
 
-/* Takes the word `measured` off the end of a value. */
+/* Removes the word `measured` from the end of a value. */
 static bool take_measured(char *text) {
   static const char word[] = " measured";
   size_t length = strlen(text), word_length = sizeof word - 1;

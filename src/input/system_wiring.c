@@ -1,4 +1,4 @@
-/* The wiring as a whole: points that no source reaches, sources and loads whose current has no way back,
+/* The wiring as a whole: points no source reaches, sources and loads whose current has no return path,
  * sources short-circuited by the wiring. */
 #include <math.h>
 #include <stdio.h>
@@ -17,8 +17,8 @@ struct link {
   int point[2];
   double resistance_ohm; /* NAN unless a conductor */
   bool conducts, source, draws;
-  bool open;           /* a source without a way back, reported */
-  bool done, in_short; /* of the search for short circuits */
+  bool open;           /* a source without a return path, reported */
+  bool done, in_short; /* for the search for short circuits */
 };
 
 struct wiring {
@@ -65,7 +65,7 @@ static int root(const struct wiring *w, int point) {
 
 static void join(struct wiring *w, const struct link *link) {
   int a = root(w, link->point[0]), b = root(w, link->point[1]);
-  /* the lower number leads, so that a group is known by its first point */
+  /* the lower number leads, so a group is known by its first point */
   if (a < b) w->group[b] = a;
   if (b < a) w->group[a] = b;
 }
@@ -74,7 +74,7 @@ static void clear_groups(struct wiring *w) {
   for (int k = 0; k < w->system->point_count; k++) w->group[k] = k;
 }
 
-/* Resistances in the order in which the conductors were built, which is the order of their sections. */
+/* Resistances in the order the conductors were built, which is that of their sections. */
 static void collect(struct wiring *w) {
   int conductor = 0;
   for (int p = 0; p < w->draft->part_count; p++) {
@@ -114,8 +114,8 @@ static void check_both_ends(struct wiring *w) {
   }
 }
 
-/* The point whose name a lone one may have meant; not the other end of a part that ends here (plus and minus
- * of one amplifier look alike). */
+/* The point whose name a lone one may have meant; not the other end of a part that ends here (an amplifier's
+ * plus and minus look alike). */
 static const char *nearest_point(const struct wiring *w, int lone) {
   const char *names[256];
   size_t count = 0;
@@ -131,7 +131,7 @@ static const char *nearest_point(const struct wiring *w, int lone) {
   return tv_nearest_word(point_name(w, lone), names, count);
 }
 
-/* Points that share a group but no battery or alternator: one fault a group. */
+/* Points that share a group but no battery or alternator: one fault per group. */
 static void check_reach(struct wiring *w) {
   int points = w->system->point_count;
   clear_groups(w);
@@ -169,7 +169,7 @@ static void check_reach(struct wiring *w) {
   }
 }
 
-/* How many other parts than `except` end at a point. */
+/* How many parts other than `except` end at a point. */
 static int others_at(const struct wiring *w, int point, const struct link *except) {
   int count = 0;
   for (int k = 0; k < w->link_count; k++) {
@@ -202,9 +202,9 @@ static void name_missing(struct wiring *w, struct link *link) {
                   link->part->id, plus, minus, hint);
 }
 
-/* Current that leaves a part must find a way back: through the wiring and everything else for a source,
- * through the wiring and a source for what draws. */
-static void check_ways_back(struct wiring *w) {
+/* Current that leaves a part needs a return path: for a source through the wiring and everything else, for a
+ * load through the wiring and a source. */
+static void check_return_paths(struct wiring *w) {
   for (int k = 0; k < w->link_count; k++) {
     struct link *link = &w->links[k];
     if ((!link->source && !link->draws) || link->point[0] == link->point[1]) continue;
@@ -218,7 +218,7 @@ static void check_ways_back(struct wiring *w) {
       name_missing(w, link);
       continue;
     }
-    /* an end that reaches no source at all has its own fault */
+    /* an end that no source reaches has its own fault */
     bool fed[2] = {false, false};
     for (int s = 0; s < w->link_count; s++)
       for (int end = 0; end < 2; end++)
@@ -232,8 +232,7 @@ static void check_ways_back(struct wiring *w) {
   }
 }
 
-/* A circuit closed in itself that nothing ties to the first battery's: its voltage against the rest is
- * undefined. */
+/* A closed circuit that nothing ties to the first battery's: its voltage against the rest is undefined. */
 static void check_islands(struct wiring *w) {
   clear_groups(w);
   for (int k = 0; k < w->link_count; k++)
@@ -277,7 +276,7 @@ static void least_resistances(struct wiring *w, int from) {
   }
 }
 
-/* Reports the way of least resistance just found around a source. A way that shares a part with one
+/* Reports the path of least resistance just found around a source. A path that shares a part with one
  * reported before is the same mistake and stays silent. */
 static void report_short(struct wiring *w, const struct link *source) {
   char names[110] = "";
@@ -301,7 +300,7 @@ static void report_short(struct wiring *w, const struct link *source) {
       tv_significant(1e3 * w->least_ohm[source->point[1]], 3).text, point_name(w, source->point[0]), point_name(w, source->point[1]));
 }
 
-/* A way of less than 50 mohm (over 250 A) through conductors alone is a short circuit, not a load. The
+/* A path of less than 50 mohm (over 250 A) through conductors alone is a short circuit, not a load. The
  * nearest source is named first. */
 static void check_short_circuits(struct wiring *w) {
   const double short_ohm = 0.05;
@@ -336,7 +335,7 @@ void tv_check_wiring(struct tv_draft *draft, const struct tailvolt_system *syste
     collect(&w);
     check_both_ends(&w);
     check_reach(&w);
-    check_ways_back(&w);
+    check_return_paths(&w);
     check_islands(&w);
     check_short_circuits(&w);
   }
