@@ -13,7 +13,7 @@ PREFIX=$WASM/prefix
 CC="clang --target=wasm32-wasi"
 FLAGS="-O2 -ffp-contract=off -w"
 # what the library asks of GSL, and what that asks
-GSL_FOLDERS='err sys block vector matrix permutation cblas blas linalg roots statistics sort qrng fit eigen complex poly'
+GSL_FOLDERS='err sys block vector matrix permutation cblas blas linalg roots statistics sort qrng fit eigen complex poly cdf'
 NEEDED_FOR_WASM='
 command:clang|clang
 command:wasm-ld|lld
@@ -135,12 +135,12 @@ describe() { # NAME LIBRARY
 }
 
 build_needs() {
-  [ -e "$PREFIX/complete" ] && return
+  [ "$(cat "$PREFIX/complete" 2>/dev/null)" = "$GSL_FOLDERS" ] && return
   mkdir -p "$WASM/objects" "$PREFIX/lib/pkgconfig"
   for package in gsl libcsv jansson; do
     fetch "$package" || skip "the source of $package cannot be had"
   done
-  [ -e "$PREFIX/lib/libgsl.a" ] || build_gsl
+  build_gsl
   build_small
   describe gsl gsl
   describe jansson jansson
@@ -148,7 +148,7 @@ build_needs() {
   printf 'Name: none\nDescription: none\nVersion: 1\n' | tee "$PREFIX/lib/pkgconfig/sndfile.pc" >"$PREFIX/lib/pkgconfig/inih.pc"
   mkdir -p "$PREFIX/cmake"
   printf 'add_library(Threads::Threads INTERFACE IMPORTED)\nset(Threads_FOUND TRUE)\n' >"$PREFIX/cmake/FindThreads.cmake"
-  : >"$PREFIX/complete"
+  echo "$GSL_FOLDERS" >"$PREFIX/complete"
 }
 
 need $NEEDED_FOR_WASM || skip "see above"

@@ -58,6 +58,16 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_from_rows(const struct tailvolt_row *rows, int row_count, const char *name,
                            const struct tailvolt_system *system, struct tailvolt_profile **out);
 
+/** What is run where no profile is given: ten minutes of idling at night in the rain and ten on the road, every load on and
+ *  every amplifier playing; where nothing charges, ten minutes parked alone. */
+enum { TAILVOLT_STANDARD_PROFILES = 2 };
+/** \param out  receives them, the road last; each is freed with tailvolt_profile_free(), after a failure too
+ *  \param count  receives how many
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile *out[TAILVOLT_STANDARD_PROFILES],
+                           int *count);
+
 TAILVOLT_API void tailvolt_profile_free(struct tailvolt_profile *profile);
 
 TAILVOLT_API const char *tailvolt_profile_name(const struct tailvolt_profile *profile);

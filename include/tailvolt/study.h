@@ -193,6 +193,14 @@ tailvolt_report_parked_json(const struct tailvolt_system *system, const struct t
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_parked_csv(const struct tailvolt_parked *parked, char **out);
 
+/** Where the profile of a run is parked most of the time: whether the car starts, and how long it plays, go into the result's
+ * `parked_answer`. Otherwise, and where it cannot be told, the result stays as it is.
+ * \param options  of the run; its record and progress are not used
+ * \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_ask_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                    const struct tailvolt_options *options, struct tailvolt_result *result);
+
 /** The currents of a start at a battery's and engine's temperature, from those stated at 25 C. */
 TAILVOLT_API void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c,
                                       double *cranking_a, double *breakaway_a);

@@ -13,7 +13,7 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out);
 
-#define TV_STANDARD_PROFILES 2
+#define TV_STANDARD_PROFILES TAILVOLT_STANDARD_PROFILES
 /* The profiles of a run for which none was given: idle at night in the rain and on the road; where
  * nothing charges, parked alone. `out` has room for TV_STANDARD_PROFILES. */
 int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile **out, int *count);

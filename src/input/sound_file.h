@@ -1,7 +1,7 @@
 /* The one place that knows how sound files are read: samples as numbers, and whether the file is whole.
  *
  * sound_file.c reads them by libsndfile. Where that is not available (WebAssembly: the browser decodes), the build takes
- * sound_file_none.c in its place, and every file is refused. */
+ * sound_file_float.c in its place, which reads WAV files of floats alone. */
 #ifndef TV_INPUT_SOUND_FILE_H
 #define TV_INPUT_SOUND_FILE_H
 

@@ -15,9 +15,11 @@ simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h simu
 study                 tailvolt text parts network input simulate
 report                tailvolt text parts simulate
 command               tailvolt text report
+page                  tailvolt text report simulate/worst.h
+page/trace.c          tailvolt simulate/lamp.h
 '
 printf '%s' "$allowed" | awk '
-  BEGIN { folders = "^(tailvolt|text|parts|network|input|simulate|study|report|command)/" }
+  BEGIN { folders = "^(tailvolt|text|parts|network|input|simulate|study|report|command|page)/" }
   # the table, then every source
   FILENAME == "-" {
     if (NF < 2) next

@@ -1,0 +1,60 @@
+/* The job behind the page's functions. */
+#ifndef TV_PAGE_JOB_H
+#define TV_PAGE_JOB_H
+
+#include <jansson.h>
+
+#include "page/page.h"
+#include "page/trace.h"
+#include "report/html_trace.h"
+#include "tailvolt/profile.h"
+#include "tailvolt/remedy.h"
+#include "tailvolt/study.h"
+
+struct tv_page_job {
+  char *text, *name;              /* of the system file */
+  char *settings_text;            /* its lines, cut apart */
+  struct tailvolt_setting *settings;
+  int setting_count;
+  struct tailvolt_system *system; /* NULL = not loaded */
+  bool standard;                  /* no profile was given */
+  int count;
+  struct tailvolt_profile *profiles[TAILVOLT_STANDARD_PROFILES];
+  struct tailvolt_result *results[TAILVOLT_STANDARD_PROFILES]; /* NULL = not run */
+  struct tailvolt_options options; /* with the balance on the road, once that was run */
+  int worst;                       /* the run that is spoken of first */
+  int watched;                     /* the amplifier whose voltages the trace shows */
+  struct tv_page_trace trace;
+  bool advised;
+  char next[TAILVOLT_TEXT_MAX];    /* the NEXT line's text; empty = none */
+  tv_page_progress *progress;
+  void *progress_context;
+};
+
+/* {"ok": false, "error": ...}: the reason, or what the status says. */
+char *tv_page_refuse(enum tailvolt_status status, const char *error);
+/* Hands a document over as text; NULL (out of memory) stays NULL. */
+char *tv_page_finish(json_t *root);
+/* {"ok": true}, to be filled. */
+json_t *tv_page_begin(void);
+json_t *tv_page_fault_list(const struct tailvolt_faults *faults, bool *any);
+/* {"ok": true, "text": ...}; takes the text over. */
+char *tv_page_text_answer(enum tailvolt_status status, char *text);
+
+/* Parts with the keys that can be changed. */
+json_t *tv_page_parts(const struct tailvolt_system *system);
+
+/* One amplifier's feed path at its worst moment, with its ledger. */
+json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger);
+/* The first screen of a text report: {"label", "text"} a line, lines that were wrapped put together again. */
+json_t *tv_page_first_lines(const char *report);
+
+/* Runs every profile, the road first: idling is judged with it. Results stay with the job. */
+TAILVOLT_CHECKED enum tailvolt_status tv_page_run_all(struct tv_page_job *job, char error[TAILVOLT_TEXT_MAX]);
+/* The next step and on what the verdict hangs, of the worst run: into `next` and the result. */
+TAILVOLT_CHECKED enum tailvolt_status tv_page_look_ahead(struct tv_page_job *job);
+/* With the job's progress. */
+struct tailvolt_options tv_page_options(const struct tv_page_job *job);
+void tv_page_forget_results(struct tv_page_job *job);
+
+#endif

@@ -1,0 +1,22 @@
+/* The module's own: as the host of the library it settles what is the process's, and progress goes to the page's script. */
+#include "page/page.h"
+
+#if defined(__wasm__)
+#include <gsl/gsl_errno.h>
+
+__attribute__((import_module("page"), import_name("progress"))) int tv_page_pass_progress(double done_frac);
+
+static int pass_progress(void *context, double done_frac) {
+  (void)context;
+  return tv_page_pass_progress(done_frac);
+}
+
+/* Once for each job. */
+__attribute__((export_name("listen"))) void tv_page_listen_here(struct tv_page_job *job);
+void tv_page_listen_here(struct tv_page_job *job) {
+  gsl_set_error_handler_off();
+  tv_page_listen(job, pass_progress, 0);
+}
+#else
+typedef int tv_page_no_module;
+#endif

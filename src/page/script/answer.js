@@ -1,0 +1,52 @@
+// ---- the answer ---------------------------------------------------------------------------------------------------------------
+
+const exact = (number) => (number === null || number === undefined ? "" : String(number));
+
+function fillLines(list, lines, from) {
+  list.replaceChildren();
+  for (const line of lines.slice(from)) list.append(make("dt", {}, line.label || "ANSWER"), make("dd", {}, line.text));
+}
+
+function showAnswer(answer) {
+  const page = el("page");
+  page.dataset.lowestV = exact(answer.lowest_v);
+  page.dataset.verdict = answer.verdict;
+  say(answer.lines[0].text);
+  el("lowest").textContent = `${answer.lowest} V`;
+  el("safety").textContent = answer.safety;
+  fillLines(el("run-lines"), answer.lines, 1);
+  el("details").textContent = answer.details;
+  showLoop(answer.loops, true);
+  showSides();
+}
+
+// The live region speaks once, when words are new.
+function say(text) {
+  if (el("verdict").textContent !== text) el("verdict").textContent = text;
+}
+
+function showPreview(answer) {
+  say(answer.text);
+  el("lowest").textContent = `${answer.lowest} V`;
+  showLoop(answer.loops, false);
+  showTrace(answer);
+}
+
+function showParked(answer) {
+  const page = el("page");
+  if (answer && answer.ok) {
+    page.dataset.parkedS = exact(answer.parked_s);
+    el("parked").textContent = answer.shown;
+    fillLines(el("parked-lines"), answer.lines, 0);
+  } else {
+    delete page.dataset.parkedS;
+    el("parked").textContent = "–";
+    fillLines(el("parked-lines"), [{ label: "PLAYS", text: answer ? answer.error : "" }], 0);
+  }
+}
+
+el("more").addEventListener("click", () => {
+  const open = el("answer").classList.toggle("open");
+  el("more").setAttribute("aria-expanded", String(open));
+  el("more").textContent = open ? "Two lines" : "All lines";
+});

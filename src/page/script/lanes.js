@@ -1,0 +1,95 @@
+// ---- lanes: workers that answer questions about the job --------------------------------------------------------------------
+
+const el = (id) => document.getElementById(id);
+// Elements are made here and nowhere else; texts are texts, never markup.
+function make(tag, attributes, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes || {})) {
+    if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+    else if (name === "class") node.className = value;
+    else if (value === true) node.setAttribute(name, "");
+    else if (value !== false && value !== null && value !== undefined) node.setAttribute(name, value);
+  }
+  for (const child of children) if (child !== null && child !== undefined) node.append(child);
+  return node;
+}
+const drawing = (tag, attributes, text) => {
+  const node = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(attributes)) node.setAttribute(name, value);
+  if (text !== undefined) node.textContent = text;
+  return node;
+};
+
+let compiled = null; // the module, compiled once and handed to each worker
+let workerAddress = null;
+let questions = 0;
+
+async function compileModule() {
+  const packed = Uint8Array.from(atob(el("module").textContent.trim()), (letter) => letter.charCodeAt(0));
+  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  compiled = await WebAssembly.compile(await new Response(stream).arrayBuffer());
+  workerAddress = URL.createObjectURL(new Blob([el("worker").textContent], { type: "text/javascript" }));
+}
+
+// One worker, one question at a time. A newer question wins: it takes the place of one that waits, and where `hasty` ends the
+// one under way, whatever it is at. Ended and replaced questions are answered with null.
+class Lane {
+  constructor(hasty) {
+    this.hasty = hasty;
+    this.current = null;
+    this.waiting = null;
+    this.worker = null;
+  }
+  begin() {
+    this.worker = new Worker(workerAddress);
+    this.worker.onmessage = (event) => this.hear(event.data);
+    this.worker.onerror = () => this.hear({ id: this.current && this.current.id, broken: "the worker stopped" }, true);
+    this.worker.postMessage({ module: compiled });
+  }
+  ask(op, job, args, onProgress) {
+    return new Promise((answer) => {
+      const question = { id: ++questions, op, job, args, answer, onProgress };
+      if (this.current && this.hasty) this.stop();
+      if (this.current) {
+        if (this.waiting) this.waiting.answer(null);
+        this.waiting = question;
+      } else this.send(question);
+    });
+  }
+  send(question) {
+    if (!this.worker) this.begin();
+    this.current = question;
+    this.worker.postMessage({ id: question.id, op: question.op, job: question.job, args: question.args });
+  }
+  hear(message, dead) {
+    const question = this.current;
+    if (!question || message.id !== question.id) return;
+    if (message.progress !== undefined) {
+      if (question.onProgress) question.onProgress(message.progress);
+      return;
+    }
+    if (dead || message.broken) this.drop();
+    this.current = null;
+    const answer = message.broken ? { ok: false, error: `this could not be computed (${message.broken})` } : message.answer;
+    if (message.trace) answer.trace = message.trace;
+    question.answer(answer);
+    if (this.waiting && !this.current) {
+      const next = this.waiting;
+      this.waiting = null;
+      this.send(next);
+    }
+  }
+  drop() {
+    if (this.worker) this.worker.terminate();
+    this.worker = null;
+  }
+  stop() {
+    const under = [this.current, this.waiting];
+    if (this.current) this.drop();
+    this.current = this.waiting = null;
+    for (const question of under) if (question) question.answer(null);
+  }
+}
+
+// previews; whole runs and what is said of them; playing parked; what takes long and is asked for
+const lanes = { quick: new Lane(false), whole: new Lane(true), parked: new Lane(true), long: new Lane(true), after: new Lane(true) };

@@ -1,0 +1,24 @@
+// ---- the beginning ------------------------------------------------------------------------------------------------------------------------
+
+el("keep").addEventListener("change", () => {
+  try {
+    if (el("keep").checked) keepJob();
+    else localStorage.removeItem(KEPT);
+  } catch { el("keep").checked = false; }
+});
+
+async function begin() {
+  try {
+    await compileModule();
+  } catch (problem) {
+    fault({ error: `this browser cannot run the page: ${problem.message}` }, {});
+    return;
+  }
+  const given = JSON.parse(el("job").textContent);
+  const kept = given ? null : keptJob();
+  if (kept) el("keep").checked = true;
+  if (given || kept) openJob(given || kept);
+  else openExample(0);
+  if (el("moving").checked) startMoving();
+}
+begin();

@@ -1,0 +1,153 @@
+// ---- your own song ----------------------------------------------------------------------------------------------------------------
+
+const SONG_MOST_BYTES = 300e6, SAMPLES_MOST = 60e6, RATE_OF_LONG_ONES = 12000, SONG_MOST_S = 3600;
+const ALL_OF_IT = 210; // right end of the crossover's slide
+let sound = null; // AudioContext, source, gain
+
+// WAV of 32-bit floats: how the library is handed what the browser has decoded.
+function wavOf(buffer) {
+  const channels = Math.min(2, buffer.numberOfChannels), frames = buffer.length;
+  const bytes = new ArrayBuffer(44 + 4 * channels * frames), out = new DataView(bytes);
+  const text = (at, letters) => [...letters].forEach((letter, k) => out.setUint8(at + k, letter.charCodeAt(0)));
+  text(0, "RIFF"); out.setUint32(4, 36 + 4 * channels * frames, true); text(8, "WAVEfmt ");
+  out.setUint32(16, 16, true); out.setUint16(20, 3, true); out.setUint16(22, channels, true);
+  out.setUint32(24, buffer.sampleRate, true); out.setUint32(28, 4 * channels * buffer.sampleRate, true);
+  out.setUint16(32, 4 * channels, true); out.setUint16(34, 32, true); text(36, "data"); out.setUint32(40, 4 * channels * frames, true);
+  const samples = new Float32Array(bytes, 44);
+  for (let c = 0; c < channels; c++) {
+    const from = buffer.getChannelData(c);
+    for (let k = 0; k < frames; k++) samples[k * channels + c] = from[k];
+  }
+  return new Uint8Array(bytes);
+}
+
+async function decode(file) {
+  if (file.size > SONG_MOST_BYTES) throw new Error(`${file.name} is too large for this page`);
+  const data = await file.arrayBuffer();
+  const whole = await new OfflineAudioContext(2, 1, 44100).decodeAudioData(data.slice(0));
+  if (whole.duration > SONG_MOST_S) throw new Error("longer than an hour: cut it first");
+  if (whole.length * whole.numberOfChannels <= SAMPLES_MOST) return { whole, wav: wavOf(whole) };
+  return { whole, wav: wavOf(await new OfflineAudioContext(2, 1, RATE_OF_LONG_ONES).decodeAudioData(data)) };
+}
+
+const plainName = (name) => name.replace(/[^\p{L}\p{N}._ -]/gu, "_").slice(0, 60);
+const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
+
+// The programme and amplifier that play: the worst one's, as the answer has it; the first where there is none yet.
+function playing() {
+  const parts = state.loaded ? state.loaded.parts : [];
+  return { music: parts.find((part) => part.kind === "music"), amplifiers: parts.filter((part) => part.kind === "amplifier"),
+    engine: parts.find((part) => part.section === "engine") };
+}
+
+async function takeSong(file) {
+  const note = el("song-note");
+  note.textContent = `Decoding ${file.name} …`;
+  try {
+    const { whole, wav } = await decode(file);
+    const { music, amplifiers, engine } = playing();
+    if (!music || !amplifiers.length) throw new Error("no music plays in this system");
+    endSong(true);
+    const idle = engine ? engine.fields.find((of) => of.key === "idle speed").value.replace(/[^\d.]/g, "") : "800";
+    state.song = { title: file.name, seconds: whole.duration, whole, key: music.section, amplifiers: amplifiers.map((part) => part.section),
+      profile: job.profile, profileName: job.profileName, settings: new Map(job.settings), trace: null };
+    const name = plainName(file.name) || "song";
+    job.files.set(name, wav);
+    job.settings.set(`${music.section}.recording`, name);
+    job.profile = `time_s,engine_rpm\n0,${idle}\n${whole.duration.toFixed(3)},${idle}\n`;
+    job.profileName = `${name}, engine idling`;
+    el("song-box").hidden = false;
+    note.textContent = `${file.name}, ${clock(whole.duration)}: the run now plays it.`;
+    songSettings();
+  } catch (problem) {
+    note.textContent = problem.name === "EncodingError" ? `${file.name} cannot be decoded by this browser.` : `${file.name}: ${problem.message}`;
+  }
+}
+
+function songSettings() {
+  const song = state.song;
+  if (!song) return;
+  const level = Number(el("song-level").value), below = Number(el("song-below").value);
+  el("song-level-out").textContent = `${level} dB`;
+  el("song-below-out").textContent = below >= ALL_OF_IT ? "all of it" : `${below} Hz`;
+  for (const amplifier of song.amplifiers) job.settings.set(`${amplifier}.level offset`, `${level} dB`);
+  if (below >= ALL_OF_IT) job.settings.delete(`${song.key}.below`);
+  else job.settings.set(`${song.key}.below`, `${below} Hz`);
+  if (sound) sound.gain.gain.value = Math.min(1, 10 ** (level / 20));
+  song.trace = null;
+  changed({});
+  songTrace(job.revision);
+}
+
+// The whole song as a trace: what moves while it plays.
+async function songTrace(revision) {
+  const answer = await lanes.long.ask("play", jobNow(), { every_s: 0.02, amplifier: 0 }, (done) => {
+    el("song-now").textContent = `following the music: ${Math.round(100 * done)} %`;
+  });
+  if (!answer || revision !== job.revision || !state.song) return;
+  el("song-now").textContent = "";
+  if (!answer.ok) {
+    el("song-note").textContent = answer.error || "this music cannot be followed";
+    return;
+  }
+  state.song.trace = answer;
+  showTrace(answer);
+}
+
+async function playSong() {
+  const song = state.song;
+  if (!song) return;
+  stopSong();
+  const context = new AudioContext();
+  const source = new AudioBufferSourceNode(context, { buffer: song.whole });
+  const gain = new GainNode(context, { gain: Math.min(1, 10 ** (Number(el("song-level").value) / 20)) });
+  source.connect(gain).connect(context.destination);
+  const begun = context.currentTime;
+  sound = { context, source, gain };
+  source.onended = () => { if (sound && sound.source === source) stopSong(); };
+  source.start();
+  moves.clock = () => {
+    const at = Math.min(song.seconds, Math.max(0, context.currentTime - begun));
+    el("song-time").textContent = clock(at);
+    if (song.trace) {
+      const row = Math.min(song.trace.rows - 1, Math.round(at / moves.every)) * COLUMNS;
+      el("song-now").textContent = `${song.trace.trace[row + CELL.amplifier].toFixed(1)} V at the amplifier, ${song.trace.trace[row + CELL.takes].toFixed(0)} A`;
+    }
+    return at;
+  };
+  if (song.trace) showTrace(song.trace);
+  startMoving();
+}
+function stopSong() {
+  if (!sound) return;
+  sound.source.onended = null;
+  try { sound.source.stop(); } catch { /* it had ended */ }
+  sound.context.close();
+  sound = null;
+  moves.clock = null;
+}
+function endSong(quietly) {
+  const song = state.song;
+  stopSong();
+  if (!song) return;
+  state.song = null;
+  job.profile = song.profile;
+  job.profileName = song.profileName;
+  job.settings = song.settings;
+  job.files.clear();
+  el("song-box").hidden = true;
+  el("song-note").textContent = "";
+  if (!quietly) changed({ fresh: true });
+}
+el("song-play").addEventListener("click", playSong);
+el("song-stop").addEventListener("click", stopSong);
+el("song-away").addEventListener("click", () => endSong(false));
+for (const id of ["song-level", "song-below"]) {
+  el(id).addEventListener("input", () => {
+    if (sound && id === "song-level") sound.gain.gain.value = Math.min(1, 10 ** (Number(el(id).value) / 20));
+    el("song-level-out").textContent = `${el("song-level").value} dB`;
+    const below = Number(el("song-below").value);
+    el("song-below-out").textContent = below >= ALL_OF_IT ? "all of it" : `${below} Hz`;
+  });
+  el(id).addEventListener("change", songSettings);
+}

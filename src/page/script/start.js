@@ -1,0 +1,78 @@
+// ---- start: files, examples -------------------------------------------------------------------------------------------------------------
+
+const TEXT_MOST_BYTES = 20e6;
+
+async function textOf(file) {
+  if (file.size > TEXT_MOST_BYTES) {
+    fault({ error: `${file.name} is too large to be a system file or a profile` }, {});
+    return null;
+  }
+  return new TextDecoder().decode(await file.arrayBuffer());
+}
+
+async function takeSystem(file) {
+  const text = await textOf(file);
+  if (text !== null) openJob({ text, name: plainName(file.name) || "system.ini", profile: null });
+}
+async function takeProfile(file) {
+  const text = await textOf(file);
+  if (text === null) return;
+  endSong(true);
+  job.profile = text;
+  job.profileName = plainName(file.name) || "profile.csv";
+  el("no-profile").hidden = false;
+  changed({ fresh: true });
+}
+el("no-profile").addEventListener("click", () => {
+  job.profile = null;
+  el("no-profile").hidden = true;
+  changed({ fresh: true });
+});
+
+// What is dropped is taken by its ending; several at once belong together.
+async function takeFiles(files) {
+  const ends = (file, ...endings) => endings.some((ending) => file.name.toLowerCase().endsWith(ending));
+  const list = [...files], used = new Set();
+  const take = async (kind, with_) => {
+    const file = list.find((one) => !used.has(one) && kind(one));
+    if (!file) return;
+    used.add(file);
+    await with_(file);
+  };
+  await take((file) => ends(file, ".ini"), takeSystem);
+  await take((file) => ends(file, ".csv"), takeProfile);
+  await take((file) => file.type.startsWith("audio/") || ends(file, ".wav", ".mp3", ".ogg", ".flac", ".m4a", ".opus", ".aac"), takeSong);
+  if (!used.size && list.length) await takeSystem(list[0]);
+}
+
+const takers = { system: takeSystem, profile: takeProfile, recording: takeSong, after: takeAfter };
+for (const [name, take] of Object.entries(takers)) {
+  const input = document.querySelector(`input[name="${name}"]`);
+  input.addEventListener("change", async () => {
+    const file = input.files[0];
+    if (file) await take(file);
+    input.value = "";
+  });
+}
+let over = 0;
+const drops = (event) => event.dataTransfer && [...event.dataTransfer.types].includes("Files");
+addEventListener("dragenter", (event) => { if (drops(event)) { over++; el("drop").hidden = false; event.preventDefault(); } });
+addEventListener("dragover", (event) => { if (drops(event)) event.preventDefault(); });
+addEventListener("dragleave", () => { if (over > 0 && --over === 0) el("drop").hidden = true; });
+addEventListener("drop", (event) => {
+  over = 0;
+  el("drop").hidden = true;
+  if (!drops(event)) return;
+  event.preventDefault();
+  takeFiles(event.dataTransfer.files);
+});
+
+const examples = [...document.querySelectorAll("script.example")].map((node) => ({ title: node.dataset.title, system: node.dataset.system,
+  text: node.textContent, profileName: node.dataset.profile }));
+function openExample(k) {
+  const example = examples[k];
+  const profile = example.profileName ? document.querySelector(`script.profile[data-profile="${example.profileName}"]`).textContent : null;
+  el("no-profile").hidden = profile === null;
+  openJob({ text: example.text, name: example.system, profile, profileName: example.profileName });
+}
+examples.forEach((example, k) => el("examples").append(make("button", { type: "button", "data-example": example.system, onclick: () => openExample(k) }, example.title)));

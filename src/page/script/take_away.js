@@ -1,0 +1,90 @@
+// ---- take away ------------------------------------------------------------------------------------------------------------------------
+
+function save(name, type, content) {
+  const address = URL.createObjectURL(new Blob([content], { type }));
+  const link = make("a", { href: address, download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(address), 60000);
+}
+const today = () => new Date().toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+const stem = () => plainName((state.loaded && state.loaded.name) || job.name.replace(/\.[^.]*$/, "")).replace(/ +/g, "-") || "job";
+
+// The picture of the worst beat on a canvas, as large as a slide.
+function rasterise(svg) {
+  return new Promise((answer, fail) => {
+    const image = new Image();
+    image.onload = () => {
+      const canvas = make("canvas", { width: "1600", height: String(Math.round((1600 * image.height) / image.width) || 960) });
+      const pen = canvas.getContext("2d");
+      pen.fillStyle = "#ffffff";
+      pen.fillRect(0, 0, canvas.width, canvas.height);
+      pen.drawImage(image, 0, 0, canvas.width, canvas.height);
+      canvas.toBlob((blob) => (blob ? answer(blob) : fail(new Error("no picture"))), "image/png");
+    };
+    image.onerror = () => fail(new Error("no picture"));
+    image.src = `data:image/svg+xml;charset=utf-8,${encodeURIComponent(svg)}`;
+  });
+}
+
+// The report stands in a shadow of its own: its style reaches nothing else, and its markup holds no script (nor would one run).
+function showReport(text) {
+  const page = new DOMParser().parseFromString(text, "text/html");
+  for (const node of page.querySelectorAll("script, iframe, object, embed, link, base, form")) node.remove();
+  const host = el("printed");
+  const shadow = host.shadowRoot || host.attachShadow({ mode: "open" });
+  const style = new CSSStyleSheet();
+  style.replaceSync([...page.querySelectorAll("style")].map((node) => node.textContent).join("\n").replace(/(^|[},\s])body\{/g, "$1.body{"));
+  shadow.adoptedStyleSheets = [style];
+  const body = document.createElement("div");
+  body.className = "body";
+  for (const node of [...page.body.childNodes]) body.append(document.importNode(node, true));
+  shadow.replaceChildren(body);
+  document.body.classList.add("has-report");
+}
+
+async function asked(op, args) {
+  const answer = await lanes.after.ask(op, jobNow(), args);
+  if (!answer) throw new Error("stopped");
+  if (!answer.ok) throw new Error(answer.error || (answer.faults && answer.faults[0].message) || "it cannot be made");
+  return answer;
+}
+
+const untouched = document.documentElement.outerHTML; // before anything was changed: to be sent on with a job in it
+const takes = {
+  async system() { save(`${stem()}.ini`, "text/plain", (await asked("system_file")).text); },
+  async report() { save(`${stem()}.html`, "text/html", (await asked("report", { date: today(), note: el("note").value })).text); },
+  async csv() { await asked("run"); save(`${stem()}.csv`, "text/csv", (await asked("csv")).text); },
+  async svg() { save(`${stem()}.svg`, "image/svg+xml", (await picture())); },
+  async png() { save(`${stem()}.png`, "image/png", await rasterise(await picture())); },
+  async print() {
+    showReport((await asked("report", { date: today(), note: el("note").value })).text);
+    window.print();
+  },
+  async page() {
+    const kept = { text: (await asked("system_file")).text, name: job.name, profile: job.profile, profileName: job.profileName };
+    const data = JSON.stringify(kept).replace(/</g, "\\u003c");
+    const mark = 'id="job">null<';
+    save(`${stem()}-live.html`, "text/html", `<!DOCTYPE html>\n${untouched.replace(mark, () => `id="job">${data}<`)}`);
+  },
+};
+async function picture() {
+  const { pictures } = await asked("pictures");
+  const one = pictures.find((of) => of.name === "worst beat") || pictures[0];
+  if (!one) throw new Error("there is no picture of this run");
+  return one.svg;
+}
+for (const button of document.querySelectorAll("[data-take]"))
+  button.addEventListener("click", async () => {
+    el("take-note").textContent = "Making it …";
+    button.disabled = true;
+    try {
+      await takes[button.dataset.take]();
+      el("take-note").textContent = "Done.";
+    } catch (problem) {
+      el("take-note").textContent = `Not done: ${problem.message}`;
+    }
+    button.disabled = false;
+  });
+addEventListener("afterprint", () => document.body.classList.remove("has-report"));

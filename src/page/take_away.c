@@ -1,0 +1,133 @@
+/* What one takes along: the system file, the report page, tables, pictures. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "page/job.h"
+#include "report/html.h"
+#include "report/html_parts.h"
+#include "report/json_write.h"
+
+char *tv_page_system_file(struct tv_page_job *job) {
+  const struct tailvolt_remedy_set nothing = {0};
+  char *text = NULL;
+  if (job->system == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
+  enum tailvolt_status status = tailvolt_remedy_write(job->text, job->settings, job->setting_count, &nothing, &text);
+  return tv_page_text_answer(status, text);
+}
+
+char *tv_page_csv(struct tv_page_job *job) {
+  char *text = NULL;
+  if (job->system == NULL || job->results[0] == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "nothing was run");
+  enum tailvolt_status status = tailvolt_report_csv((const struct tailvolt_result *const *)job->results, job->count, &text);
+  return tv_page_text_answer(status, text);
+}
+
+/* Every profile once more, with what the pictures need. */
+static enum tailvolt_status run_traced(struct tv_page_job *job, struct tv_trace *traces, char *error) {
+  tv_page_forget_results(job);
+  for (int k = job->count - 1; k >= 0; k--) {
+    struct tailvolt_options options = tv_page_options(job);
+    struct tailvolt_record_sink sink = tv_trace_begin(&traces[k], job->system);
+    options.record = &sink;
+    options.record_every_s = TV_TRACE_EVERY_S;
+    enum tailvolt_status status = tailvolt_simulate(job->system, job->profiles[k], &options, &job->results[k], error);
+    if (status == TAILVOLT_OK && traces[k].failed) status = TAILVOLT_NO_MEMORY;
+    if (status != TAILVOLT_OK) return status;
+    tv_trace_end(&traces[k]);
+    if (job->standard && k == job->count - 1)
+      job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
+  }
+  for (int k = 1; k < job->count; k++)
+    if (job->results[k]->status > job->results[job->worst]->status) job->worst = k;
+  return TAILVOLT_OK;
+}
+
+/* As `report --quick` has it: one next step in place of a remedy. */
+static enum tailvolt_status advise(struct tv_page_job *job) {
+  struct tailvolt_result *worst = job->results[job->worst];
+  enum tailvolt_status status = tailvolt_ask_parked(job->system, job->profiles[job->worst], &job->options, worst);
+  return status != TAILVOLT_OK || worst->status == TAILVOLT_HOLDS ? status : tv_page_look_ahead(job);
+}
+
+static enum tailvolt_status play_parked(struct tv_page_job *job, struct tailvolt_parked **evening) {
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  char error[TAILVOLT_TEXT_MAX];
+  bool wanted = isfinite(job->system->targets.parked_s);
+  for (int k = 0; k < job->count; k++) wanted = wanted || job->results[k]->phases[TAILVOLT_PARKED].present;
+  if (!wanted) return TAILVOLT_OK;
+  enum tailvolt_status status = tailvolt_parked(job->system, NULL, &options, evening, error);
+  return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
+}
+
+char *tv_page_report(struct tv_page_job *job, const char *date, const char *note) {
+  struct tv_trace traces[TAILVOLT_STANDARD_PROFILES] = {0};
+  struct tailvolt_parked *evening = NULL;
+  char error[TAILVOLT_TEXT_MAX] = "", *text = NULL;
+  if (job->system == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
+  enum tailvolt_status status = run_traced(job, traces, error);
+  if (status == TAILVOLT_OK) status = advise(job);
+  if (status == TAILVOLT_OK) status = play_parked(job, &evening);
+  if (status == TAILVOLT_OK) {
+    struct tv_html_run runs[TAILVOLT_STANDARD_PROFILES];
+    for (int k = 0; k < job->count; k++)
+      runs[k] = (struct tv_html_run){.result = job->results[k], .trace = &traces[k],
+                                     .next = k == job->worst && job->next[0] != '\0' ? job->next : NULL};
+    const struct tv_html_report report = {.system = job->system, .run_count = job->count, .runs = runs, .evening = evening,
+                                          .date = date[0] != '\0' ? date : NULL, .note = note[0] != '\0' ? note : NULL};
+    status = tv_html(&report, &text);
+  }
+  for (int k = 0; k < TAILVOLT_STANDARD_PROFILES; k++) tv_trace_free(&traces[k]);
+  tailvolt_parked_free(evening);
+  return status == TAILVOLT_OK ? tv_page_text_answer(status, text) : tv_page_refuse(status, error);
+}
+
+/* <figure> and <svg> of each picture; a picture by itself wants its name space and its letters' look. */
+static void add_picture(json_t **list, const char *name, struct tv_buffer *page) {
+  static const char look[] = "<style>text{font:11.5px system-ui,sans-serif;fill:#1a1a1a}.soft{fill:#4a4a4a}</style>";
+  char *from = page->text != NULL ? strstr(page->text, "<svg ") : NULL, *end = from != NULL ? strstr(from, "</svg>") : NULL;
+  struct tv_buffer picture = {0};
+  char *text = NULL;
+  if (from != NULL && end != NULL) {
+    char *body = strchr(from, '>');
+    tv_buffer_add(&picture, "<svg xmlns=\"http://www.w3.org/2000/svg\" ");
+    tv_buffer_add_bytes(&picture, from + 5, (size_t)(body + 1 - (from + 5)));
+    tv_buffer_add(&picture, look);
+    tv_buffer_add_bytes(&picture, body + 1, (size_t)(end + 6 - (body + 1)));
+    if (tv_buffer_finish(&picture, &text) == TAILVOLT_OK) {
+      json_t *object = json_object();
+      tv_json_put_text(&object, "name", name);
+      tv_json_put_text(&object, "svg", text);
+      tv_json_append(list, object);
+      tailvolt_report_free(text);
+    }
+  }
+  free(page->text);
+  *page = (struct tv_buffer){0};
+}
+
+char *tv_page_pictures(struct tv_page_job *job) {
+  struct tv_trace traces[TAILVOLT_STANDARD_PROFILES] = {0};
+  char error[TAILVOLT_TEXT_MAX] = "";
+  if (job->system == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
+  enum tailvolt_status status = run_traced(job, traces, error);
+  json_t *list = json_array();
+  struct tv_buffer page = {0};
+  const struct tv_trace *trace = &traces[job->worst];
+  for (int k = 0; status == TAILVOLT_OK && k < trace->amplifier_count; k++) {
+    tv_html_voltage(&page, trace, k, job->results[job->worst]->amplifiers[k].name);
+    add_picture(&list, k == 0 ? "voltage" : "voltage of another amplifier", &page);
+    tv_html_beat(&page, trace, k, job->results[job->worst]->amplifiers[k].name);
+    add_picture(&list, k == 0 ? "worst beat" : "worst beat of another amplifier", &page);
+  }
+  if (status == TAILVOLT_OK) tv_html_currents(&page, trace);
+  add_picture(&list, "currents", &page);
+  for (int k = 0; k < TAILVOLT_STANDARD_PROFILES; k++) tv_trace_free(&traces[k]);
+  if (status != TAILVOLT_OK) {
+    json_decref(list);
+    return tv_page_refuse(status, error);
+  }
+  json_t *root = tv_page_begin();
+  tv_json_put(&root, "pictures", list);
+  return tv_page_finish(root);
+}

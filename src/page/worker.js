@@ -1,0 +1,226 @@
+// The worker: loads the module, gives it the files of the job, asks it, hands its answers on. It computes nothing.
+//
+// In:  { module }                       once
+//      { id, op, job, args }            job: { revision, text, name, settings, profile, profileName, files }
+// Out: { id, answer, trace } or { id, progress } or { id, broken }
+"use strict";
+let compiled = null;
+let instance = null;
+let memory = null;
+let loaded = null; // { revision, job, answer }
+let files = new Map();
+let asked = 0;
+const MEMORY_MOST = 512 * 1024 * 1024;
+const NO_FILE = 44, BAD_HANDLE = 8, NOT_HERE = 52, OK = 0;
+
+const view = () => new DataView(memory.buffer);
+const bytes = () => new Uint8Array(memory.buffer);
+const read = (at, length) => new TextDecoder().decode(bytes().subarray(at, at + length));
+
+// A file system of what the page was given: names without folders, to be read only.
+function filesystem() {
+  const open = new Map(); // handle -> { data, at }
+  let next = 4;
+  const gather = (handle, vectors, count, at) => {
+    const file = open.get(handle);
+    let done = 0;
+    for (let k = 0; k < count; k++) {
+      const to = view().getUint32(vectors + 8 * k, true), length = view().getUint32(vectors + 8 * k + 4, true);
+      const piece = file.data.subarray(at + done, at + done + length);
+      bytes().set(piece, to);
+      done += piece.length;
+      if (piece.length < length) break;
+    }
+    return done;
+  };
+  const stat = (at, type, size) => {
+    bytes().fill(0, at, at + 64);
+    view().setUint8(at + 16, type);
+    view().setBigUint64(at + 32, BigInt(size), true);
+    return OK;
+  };
+  return {
+    fd_prestat_get(handle, to) {
+      if (handle !== 3) return BAD_HANDLE;
+      view().setUint32(to, 0, true);
+      view().setUint32(to + 4, 1, true);
+      return OK;
+    },
+    fd_prestat_dir_name(handle, to) {
+      if (handle !== 3) return BAD_HANDLE;
+      bytes()[to] = 47;
+      return OK;
+    },
+    path_open(folder, flags, name, length, how, rights, inheriting, status, to) {
+      const path = read(name, length).replace(/^(\.?\/)+/, "");
+      if (!files.has(path) || (how & 9) !== 0) return NO_FILE;
+      open.set(next, { data: files.get(path), at: 0 });
+      view().setUint32(to, next++, true);
+      return OK;
+    },
+    fd_read(handle, vectors, count, to) {
+      if (!open.has(handle)) return BAD_HANDLE;
+      const done = gather(handle, vectors, count, open.get(handle).at);
+      open.get(handle).at += done;
+      view().setUint32(to, done, true);
+      return OK;
+    },
+    fd_pread(handle, vectors, count, from, to) {
+      if (!open.has(handle)) return BAD_HANDLE;
+      view().setUint32(to, gather(handle, vectors, count, Number(from)), true);
+      return OK;
+    },
+    fd_seek(handle, by, from, to) {
+      const file = open.get(handle);
+      if (!file) return BAD_HANDLE;
+      const at = (from === 0 ? 0 : from === 1 ? file.at : file.data.length) + Number(by);
+      if (at < 0) return 28;
+      file.at = at;
+      view().setBigUint64(to, BigInt(at), true);
+      return OK;
+    },
+    fd_close(handle) { return open.delete(handle) ? OK : BAD_HANDLE; },
+    fd_fdstat_get(handle, to) {
+      if (handle !== 3 && !open.has(handle)) return handle < 3 ? stat24(to, 2) : BAD_HANDLE;
+      return stat24(to, handle === 3 ? 3 : 4);
+    },
+    fd_filestat_get(handle, to) { return open.has(handle) ? stat(to, 4, open.get(handle).data.length) : BAD_HANDLE; },
+    path_filestat_get(folder, flags, name, length, to) {
+      const path = read(name, length).replace(/^(\.?\/)+/, "");
+      return files.has(path) ? stat(to, 4, files.get(path).length) : NO_FILE;
+    },
+    fd_write(handle, vectors, count, to) {
+      let done = 0;
+      for (let k = 0; k < count; k++) done += view().getUint32(vectors + 8 * k + 4, true);
+      view().setUint32(to, done, true);
+      return OK;
+    },
+    environ_sizes_get(count, size) {
+      view().setUint32(count, 0, true);
+      view().setUint32(size, 0, true);
+      return OK;
+    },
+    environ_get() { return OK; },
+    clock_time_get(clock, precision, to) {
+      view().setBigUint64(to, 0n, true);
+      return OK;
+    },
+    proc_exit(code) { throw new Error("the module ended with " + code); },
+  };
+}
+function stat24(to, type) {
+  bytes().fill(0, to, to + 24);
+  view().setUint8(to, type);
+  view().setBigUint64(to + 8, 0xffffffffffffffffn, true);
+  view().setBigUint64(to + 16, 0xffffffffffffffffn, true);
+  return OK;
+}
+
+function start() {
+  const wasi = filesystem();
+  const imports = { wasi_snapshot_preview1: {}, page: { progress: tell } };
+  for (const needed of WebAssembly.Module.imports(compiled))
+    if (needed.module === "wasi_snapshot_preview1")
+      imports.wasi_snapshot_preview1[needed.name] = wasi[needed.name] || (() => NOT_HERE);
+  instance = new WebAssembly.Instance(compiled, imports).exports;
+  memory = instance.memory;
+  instance._initialize();
+  loaded = null;
+}
+
+let told = 0;
+function tell(done) {
+  const now = Date.now();
+  if (now - told >= 100) {
+    told = now;
+    postMessage({ id: asked, progress: done });
+  }
+  return 0;
+}
+
+// Texts go in as UTF-8 with a zero at the end, and are given back when the call is done.
+function call(name, ...values) {
+  const given = [];
+  const plain = values.map((value) => {
+    if (typeof value !== "string") return value === null ? 0 : value;
+    const text = new TextEncoder().encode(value.replace(/\0/g, "\ufffd"));
+    const at = instance.take(text.length + 1);
+    if (at === 0) throw new Error("out of memory");
+    given.push(at);
+    bytes().set(text, at);
+    bytes()[at + text.length] = 0;
+    return at;
+  });
+  const answer = instance[name](...plain);
+  for (const at of given) instance.free(at);
+  return answer;
+}
+
+function answerOf(at) {
+  if (at === 0) throw new Error("out of memory");
+  const all = bytes();
+  let end = at;
+  while (all[end] !== 0) end++;
+  const text = read(at, end - at);
+  instance.free(at);
+  return JSON.parse(text);
+}
+
+// A job that is there already is not loaded again.
+function load(job) {
+  if (loaded && loaded.revision === job.revision) return loaded.answer;
+  if (!instance || memory.buffer.byteLength > MEMORY_MOST) start();
+  files = new Map(job.files || []);
+  if (loaded) instance.destroy(loaded.job);
+  loaded = null;
+  const made = instance.create();
+  if (made === 0) throw new Error("out of memory");
+  instance.listen(made);
+  const answer = answerOf(call("load", made, job.text, job.name, job.settings.join("\n"), job.profile, job.profileName || ""));
+  loaded = { revision: job.revision, job: made, answer };
+  return answer;
+}
+
+const operations = {
+  load: (job) => load(job),
+  run: () => answerOf(instance.run(loaded.job)),
+  advise: () => answerOf(instance.advise(loaded.job)),
+  preview: (job, args) => {
+    instance.watch(loaded.job, args.amplifier || 0);
+    return answerOf(call("preview", loaded.job, args.profile, args.moment_s, args.span_s, args.charge || ""));
+  },
+  play: (job, args) => {
+    instance.watch(loaded.job, args.amplifier || 0);
+    return answerOf(instance.play(loaded.job, args.every_s));
+  },
+  parked: () => answerOf(instance.parked(loaded.job)),
+  remedy: () => answerOf(instance.remedy(loaded.job)),
+  vary: (job, args) => answerOf(call("vary", loaded.job, args.variation)),
+  system_file: () => answerOf(instance.system_file(loaded.job)),
+  csv: () => answerOf(instance.csv(loaded.job)),
+  report: (job, args) => answerOf(call("report", loaded.job, args.date || "", args.note || "")),
+  pictures: () => answerOf(instance.pictures(loaded.job)),
+};
+
+function work(message) {
+  if (message.module) {
+    compiled = message.module;
+    return;
+  }
+  asked = message.id;
+  try {
+    const begun = load(message.job);
+    const answer = begun.ok && message.op !== "load" ? operations[message.op](message.job, message.args || {}) : begun;
+    const reply = { id: message.id, answer };
+    if (answer.ok && answer.rows > 0) {
+      const at = instance.trace_cells(loaded.job);
+      reply.trace = new Float32Array(memory.buffer.slice(at, at + 4 * 8 * answer.rows));
+    }
+    postMessage(reply, reply.trace ? [reply.trace.buffer] : []);
+  } catch (problem) {
+    // the module may be in any state: the next question gets a new one
+    instance = loaded = null;
+    postMessage({ id: message.id, broken: String(problem && problem.message) });
+  }
+}
+onmessage = (event) => work(event.data);
