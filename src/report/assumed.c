@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Groups in the order shown. `keys` narrows a kind to some of its keys, a list between blanks that says their order
- * too; a group without keys takes what is left of its kinds. */
+/* Groups in the order shown. `keys` limits a kind to some of its keys, a blank-separated list that also gives their
+ * order; a group without keys takes what is left of its kinds. */
 struct group {
   const char *label;
   const char *kinds; /* ",battery," */
@@ -38,7 +38,7 @@ static const struct group groups[] = {
     {"further", NULL, NULL}};
 enum { GROUPS = sizeof groups / sizeof groups[0], LABEL_WIDTH = 12 };
 
-/* Where `word` stands in a list such as ",a,b,"; 0 = first, -1 = not there. */
+/* Position of `word` in a list such as ",a,b,"; 0 = first, -1 = not there. */
 static int place_in(const char *list, const char *word, size_t length) {
   int at = 0;
   for (const char *item = list + 1; *item != '\0'; at++) {
@@ -49,7 +49,7 @@ static int place_in(const char *list, const char *word, size_t length) {
   return -1;
 }
 
-/* The group of an assumption and its place within it. */
+/* The group of an assumption and its place in it. */
 static void sort_key(const struct tailvolt_assumption *one, int *group, int *place) {
   const char *dot = strrchr(one->key, '.');
   const char *key = dot == NULL ? "" : dot + 1;
@@ -67,7 +67,7 @@ struct entry {
   int group, place, index;
 };
 
-/* Joints stand by value, everything else in the order of the file. */
+/* Joints sort by value, everything else keeps file order. */
 static int compare(const void *left, const void *right) {
   const struct entry *a = left, *b = right;
   if (a->group != b->group) return a->group - b->group;
@@ -76,7 +76,7 @@ static int compare(const void *left, const void *right) {
   return by_value != 0 ? by_value : a->index - b->index;
 }
 
-/* Moves to a new line where `wide` columns more would not fit; else sets a blank between. Returns the column. */
+/* Starts a new line where `wide` more columns would not fit; else adds a blank. Returns the column. */
 static size_t make_room(struct tv_page *page, size_t start, size_t at, size_t wide) {
   if (at == start) return at;
   if (at + 1 + wide <= tv_page_columns(page)) {
@@ -88,7 +88,7 @@ static size_t make_room(struct tv_page *page, size_t start, size_t at, size_t wi
   return start;
 }
 
-/* One setting in one piece, word by word only where it is wider than the page. */
+/* One setting unbroken; split at blanks only where it is wider than the page. */
 static size_t print_setting(struct tv_page *page, const struct tailvolt_assumption *one, size_t start,
                             size_t at) {
   char item[256], clean[256];
@@ -140,7 +140,7 @@ void tv_page_assumed(struct tv_page *page, const struct tailvolt_system *system,
   free(entries);
 }
 
-/* What moves the answer most, first first (ranges of cars one has not measured; practice). `joint` stands for all of them. */
+/* What moves the answer most, in that order (ranges of cars nobody has measured; practice). `joint` means all of them. */
 static const struct {
   const char *section, *key; /* kind of the section, key within it */
   const char *words;         /* what it is, before its value */

@@ -9,7 +9,7 @@
 /* Prints every assumption of the system, each line after `indent` blanks. */
 void tv_page_assumed(struct tv_page *page, const struct tailvolt_system *system, int indent);
 
-/* "what lights, blower and the rest take: 35 A, ...": the assumptions that move the answer most, at most so many. */
+/* "what lights, blower and the rest take: 35 A, ...": the `most` assumptions that move the answer most. */
 void tv_assumed_sentence(const struct tailvolt_system *system, int most, bool us_units, char *text, size_t size);
 
 #endif

@@ -1,4 +1,4 @@
-/* Envelopes as CSV; what a recording comes to, as text and JSON. */
+/* Envelopes as CSV; the figures of a recording as text and JSON. */
 #include "report/envelope.h"
 
 #include <math.h>
@@ -10,7 +10,7 @@
 #include "tailvolt/version.h"
 
 static void csv_row(struct tv_buffer *buffer, double time_s, double share_frac) {
-  /* steps of a nanosecond and of 1e-9 of the rated power are finer than anything heard or measured */
+  /* steps of a nanosecond and of 1e-9 of rated power are finer than anything heard or measured */
   tv_buffer_add(buffer, tv_compact(time_s, 9).text);
   tv_buffer_add(buffer, ",");
   tv_buffer_add(buffer, tv_compact(share_frac, 9).text);
@@ -31,7 +31,7 @@ enum tailvolt_status tailvolt_envelope_csv(const struct tailvolt_envelope *envel
 
 static void add(struct tv_buffer *buffer, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Texts and whole numbers only: what has a point comes through text/number.h. */
+/* Texts and whole numbers only: decimals come through text/number.h. */
 static void add(struct tv_buffer *buffer, const char *format, ...) {
   char line[512];
   va_list arguments;
@@ -120,7 +120,7 @@ enum tailvolt_status tv_envelope_text(const struct tv_envelope_report *report, c
   return tv_buffer_finish(&buffer, out);
 }
 
-/* The first failure empties the whole, so that a document is never half there. */
+/* The first failure empties the whole document, so it is never half there. */
 static void put(json_t **object, const char *key, json_t *value) {
   if (*object == NULL) {
     json_decref(value);

@@ -1,4 +1,4 @@
-/* What a recording comes to, as text and JSON. */
+/* The figures of a recording as text and JSON. */
 #ifndef TV_REPORT_ENVELOPE_H
 #define TV_REPORT_ENVELOPE_H
 
@@ -15,7 +15,7 @@ struct tv_envelope_report {
   double level_db;
   int player_count;
   const struct tv_envelope_player *players;
-  const char *written; /* file that the envelope went to, or NULL */
+  const char *written; /* file the envelope was written to, or NULL */
 };
 
 TAILVOLT_CHECKED enum tailvolt_status tv_envelope_text(const struct tv_envelope_report *report, char **out);

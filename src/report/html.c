@@ -50,7 +50,7 @@ static void head(struct tv_buffer *page, const struct tv_html_report *report) {
   tv_buffer_add(page, "answered by simulation</p>\n</header>\n<main>\n");
 }
 
-/* Verdict in a sentence. */
+/* The verdict as a sentence. */
 static void answer(struct tv_buffer *page, const struct tv_html_report *report,
                    const struct tv_html_run *run) {
   struct tv_summary summary;
@@ -58,7 +58,7 @@ static void answer(struct tv_buffer *page, const struct tv_html_report *report,
   tv_html_add(page, "<p class=\"verdict %s\">", tv_verdict_word(summary.status));
   tv_html_text(page, summary.text[0]);
   tv_buffer_add(page, "</p>\n");
-  /* what is unsafe, and an evening that is too short, belong beside it */
+  /* an unsafe finding or too short an evening belongs beside it */
   if (summary.safety == TAILVOLT_FAILS) {
     tv_buffer_add(page, "<p class=\"verdict fails\">Safety: ");
     tv_html_text(page, summary.text[TV_LINE_SAFETY]);
@@ -73,7 +73,7 @@ static void answer(struct tv_buffer *page, const struct tv_html_report *report,
                 tv_playing_time(evening->wanted_s).text);
 }
 
-/* Why, charge, safety; what to do next has a section of its own. */
+/* Why, charge, safety; what to do next has its own section. */
 static void lines(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, run->next, report->us_units, &summary);
@@ -90,7 +90,7 @@ static void lines(struct tv_buffer *page, const struct tv_html_report *report, c
 static void also(struct tv_buffer *page, const struct tv_html_report *report, const struct tv_html_run *run) {
   struct tv_summary summary;
   tv_summary_of(report->system, run->result, NULL, report->us_units, &summary);
-  /* a profile made in the program is named by its phase, which the verdict says */
+  /* a built-in profile is named by its phase, which the verdict gives */
   const char *slash = strrchr(run->result->profile, '/'),
              *name = slash != NULL ? slash + 1 : run->result->profile;
   size_t length = strlen(name);
@@ -103,7 +103,7 @@ static void also(struct tv_buffer *page, const struct tv_html_report *report, co
   tv_buffer_add(page, "</p>\n");
 }
 
-/* The amplifier with the greatest sag against its target; its ledger stands for the page. */
+/* The amplifier with the greatest sag against its target; the page shows its ledger. */
 static int worst_amplifier(const struct tailvolt_result *run) {
   int order[TAILVOLT_PHASES];
   int worst = tv_phases_worst_first(run, order) > 0 ? tv_worst_amplifier(run, order[0]) : -1;
@@ -131,13 +131,13 @@ static void reasons(struct tv_buffer *page, const struct tailvolt_result *run, b
   tv_buffer_add(page, "</ul>\n");
 }
 
-/* Of the worst amplifier; NULL where nothing sags. */
+/* The worst amplifier's; NULL where nothing sags. */
 static const struct tailvolt_ledger *sagging_ledger(const struct tv_html_run *run) {
   const struct tailvolt_ledger *ledger = ledger_of(run->result, worst_amplifier(run->result));
   return ledger != NULL && ledger->rest_v - ledger->terminal_v >= TV_NO_SAG_V ? ledger : NULL;
 }
 
-/* The pictures that a customer reads: the feed path, the run and its worst beat. */
+/* The pictures for the customer: the feed path, the run and its worst beat. */
 static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
   int amplifier = worst_amplifier(run->result);
   if (sagging_ledger(run) != NULL) tv_html_feed_path(page, sagging_ledger(run));

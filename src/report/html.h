@@ -1,5 +1,5 @@
 /* The page to hand over: one self-contained HTML file with its pictures inline, no script, nothing fetched. It prints on two
- * A4 pages and reads on a phone. */
+ * A4 pages and reads well on a phone. */
 #ifndef TV_REPORT_HTML_H
 #define TV_REPORT_HTML_H
 

@@ -1,4 +1,4 @@
-/* What to change and what it is worth: the remedy that was searched for, or the one next step that was tried. */
+/* What to change and what it is worth: from the remedy search, or the one next step tried. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
 
 enum { WORTH_MOST = 8 };
 
-/* What is to be set, and what to mind with it. */
+/* What to set, and what to watch for. */
 static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy, bool us_units) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   if (!remedy->found || set->change_count == 0) return;

@@ -1,4 +1,4 @@
-/* Page one, for the customer: what to change and what it takes, the evening parked, what it takes for granted, before and
+/* Page one, for the customer: what to change and what it takes, the evening parked, what is taken for granted, before and
  * after, and the line to sign. In words that need no meter. */
 #include <math.h>
 #include <stdio.h>
@@ -11,7 +11,7 @@
 
 enum { GRANTED_MOST = 5 };
 
-/* The lowest voltage at the amplifier worst off, and the one that 1 % of its time is below. */
+/* The lowest voltage at the worst amplifier, and the one it spends 1 % of its time below. */
 static double lowest_v(const struct tailvolt_result *result, double *target_v, double *low_v) {
   double lowest = (double)NAN, margin_v = (double)INFINITY;
   for (int k = 0; k < result->amplifier_count; k++)
@@ -55,7 +55,7 @@ static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *r
   tv_buffer_add(page, ".</p>\n");
 }
 
-/* The playing time wanted is missed, and no remedy was searched for. */
+/* The wanted playing time is missed, and no remedy was searched for. */
 static bool too_short(const struct tailvolt_parked *evening) {
   return evening != NULL && isfinite(evening->wanted_s) && evening->until_s < evening->wanted_s;
 }
@@ -112,7 +112,7 @@ void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *eveni
   tv_buffer_add(page, "</div></section>\n");
 }
 
-/* ---- what it takes for granted ---- */
+/* ---- what is taken for granted ---- */
 
 void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units) {
   char text[2 * TAILVOLT_TEXT_MAX];
@@ -146,7 +146,7 @@ static void compare_row(struct tv_buffer *page, const struct tailvolt_result *be
   }
 }
 
-/* A part as one would order it: "4 AWG, 5.5 m", "80 A". */
+/* A part as you would order it: "4 AWG, 5.5 m", "80 A". */
 static void conductor_in_words(const struct tailvolt_conductor *c, bool us_units, char *to, size_t size) {
   if (c->kind == TAILVOLT_FUSE)
     snprintf(to, size, "%s A", tv_compact(c->rating_a, 1).text);
@@ -197,7 +197,7 @@ static void conductor_differences(struct tv_buffer *page, const struct tailvolt_
   }
 }
 
-/* Parts counted by a name and one figure. */
+/* Parts identified by a name and one figure. */
 static void figure_difference(struct tv_buffer *page, int *count, const char *kind, const char *name, const double *from,
                               const double *to, const char *unit) {
   char old[48] = "", new[48] = "";

@@ -1,30 +1,30 @@
-/* What the parts of the page share. */
+/* Shared by the parts of the page. */
 #ifndef TV_REPORT_HTML_PARTS_H
 #define TV_REPORT_HTML_PARTS_H
 
 #include "text/buffer.h"
 #include "report/html_report.h"
 
-/* Text between tags: what HTML would take as its own is escaped, bytes that are no UTF-8 become question marks. */
+/* Text between tags: HTML's own characters are escaped, bytes that are not UTF-8 become question marks. */
 void tv_html_text(struct tv_buffer *page, const char *text);
 
-/* The same with a capital at its start. */
+/* The same, starting with a capital. */
 void tv_html_capital(struct tv_buffer *page, const char *text);
 
-/* Markup, printf-formatted; nothing of the user's may come in this way. */
+/* Markup, printf-formatted; never pass the user's own text. */
 void tv_html_add(struct tv_buffer *page, const char *format, ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 2, 3)))
 #endif
     ;
 
-/* <td>text</td>, as numbers (to the right) or words. */
+/* <td>text</td>, as numbers (aligned right) or words. */
 void tv_html_cell(struct tv_buffer *page, const char *text);
 void tv_html_number_cell(struct tv_buffer *page, double value, int digits);
 
 extern const char *const tv_html_style[]; /* lines of the style sheet, NULL at the end */
 
-/* Pictures. `amplifier` counts in the trace. */
+/* Pictures. `amplifier` is an index into the trace. */
 void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int amplifier, const char *name);
 void tv_html_beat(struct tv_buffer *page, const struct tv_trace *trace, int amplifier, const char *name);
 void tv_html_currents(struct tv_buffer *page, const struct tv_trace *trace);
@@ -38,7 +38,7 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
 void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening);
 void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *system, bool us_units);
 void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report);
-void tv_html_always(struct tv_buffer *page); /* cautions that hold for every job */
+void tv_html_always(struct tv_buffer *page); /* cautions that apply to every job */
 void tv_html_signature(struct tv_buffer *page);
 
 /* Sections. */

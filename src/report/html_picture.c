@@ -1,4 +1,4 @@
-/* Small SVG pictures of a run over time, made to be read at the width of a phone. */
+/* Small SVG pictures of a run over time, readable at phone width. */
 #include <math.h>
 #include <stdio.h>
 
@@ -8,10 +8,10 @@
 
 enum { WIDE = 400 };
 
-/* Where a figure lies within the picture. */
+/* Where a value falls within the picture. */
 struct frame {
   double left, right, top, bottom; /* px */
-  double from, to, low, high;      /* figures at the edges */
+  double from, to, low, high;      /* values at the edges */
 };
 
 static double at_x(const struct frame *frame, double x) {
@@ -29,7 +29,7 @@ static void point(struct tv_buffer *page, const struct frame *frame, char letter
   tv_buffer_add(page, text);
 }
 
-/* 1, 2 or 5 times a power of ten, so that at most `most` steps fit. */
+/* 1, 2 or 5 times a power of ten that gives at most `most` steps. */
 static double step_of(double span, int most) {
   double step = pow(10.0, floor(log10(span / most)));
   while (span / step > most)
@@ -213,7 +213,7 @@ void tv_html_voltage(struct tv_buffer *page, const struct tv_trace *trace, int i
 
 static const char limit_look[] = "stroke=\"#a33d00\" stroke-width=\"1.2\" stroke-dasharray=\"2 3\"";
 
-/* A moment that ends something, as a line from top to bottom with its words. */
+/* The moment that ends something: a line from top to bottom, with a label. */
 static void moment(struct tv_buffer *page, const struct frame *frame, double at_h, double y, const char *what) {
   if (!(at_h >= frame->from && at_h <= frame->to)) return;
   double x = at_x(frame, at_h);
@@ -244,7 +244,7 @@ void tv_html_charge_curve(struct tv_buffer *page, const struct tailvolt_parked *
   finish(page);
 }
 
-/* Currents that give (batteries and capacitors are positive so) and the draw, around a frame's range. */
+/* Source currents (batteries and capacitors positive when discharging) and the draw, for a frame's range. */
 static void current_range(struct frame *frame, const struct tv_trace *trace, const struct rows *rows,
                           const int *draws, int draw_count) {
   frame->low = 0.0;

@@ -11,7 +11,7 @@ struct tv_html_run {
   const struct tailvolt_result *result;
   const struct tv_trace *trace;         /* NULL = no pictures over time */
   const char *next;                     /* the next step tried, NULL = none */
-  const struct tailvolt_remedy *remedy; /* NULL = not looked for */
+  const struct tailvolt_remedy *remedy; /* NULL = not searched for */
   const struct tailvolt_result *after;  /* the same profile on the other system, NULL = none */
 };
 
@@ -19,7 +19,7 @@ struct tv_html_report {
   const struct tailvolt_system *system;
   int run_count;
   const struct tv_html_run *runs; /* in any order */
-  const struct tailvolt_system *other;    /* to compare with: what the system becomes; NULL = none */
+  const struct tailvolt_system *other;    /* to compare with: the system after the change; NULL = none */
   const struct tailvolt_parked *evening;  /* playing parked, NULL = not asked for */
   const char *date;               /* "25 November 2026", NULL = none */
   const char *note;               /* the user's own line, NULL = none */

@@ -1,5 +1,5 @@
-/* The style sheet of the page. All text has a contrast of at least 4.5 to 1 (WCAG 2, level AA); no meaning depends on a
- * colour alone. */
+/* The style sheet of the page. All text has a contrast of at least 4.5 to 1 (WCAG 2, level AA); colour is never the
+ * only carrier of meaning. */
 #include <stddef.h>
 
 #include "report/html_parts.h"

@@ -44,7 +44,7 @@ void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *led
   tv_buffer_add(page, "</section>\n");
 }
 
-/* A bar from one voltage to the other, as a step of the waterfall. */
+/* A bar from one voltage to the next, as a step of the waterfall. */
 static void bar(struct tv_buffer *page, double from_v, double to_v, double low_v, double high_v,
                 const char *fill) {
   double span_v = high_v - low_v, left_v = fmin(from_v, to_v), wide_v = fabs(from_v - to_v);

@@ -63,7 +63,7 @@ static int take_columns(void *context, const char *const *names, int count) {
   return trace->failed;
 }
 
-/* The rows around the lowest, out of the ring, oldest first. */
+/* Copies the rows around the lowest from the ring, oldest first. */
 static void keep_window(struct tv_trace *trace, struct tv_trace_amplifier *amplifier) {
   long first = amplifier->lowest_row - TV_TRACE_HALF_ROWS;
   if (first < trace->row_count - TV_TRACE_WINDOW) first = trace->row_count - TV_TRACE_WINDOW;

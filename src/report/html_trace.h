@@ -1,5 +1,5 @@
-/* What a run leaves behind for the pictures of a page: the whole run thinned, and half a second around the worst moment of
- * each amplifier, taken down while the run goes on. Memory does not grow with the length of the run. */
+/* What a run keeps for the pictures of a page: the whole run thinned, and half a second around the worst moment of each
+ * amplifier, collected as it runs. Memory does not grow with the length of the run. */
 #ifndef TV_REPORT_HTML_TRACE_H
 #define TV_REPORT_HTML_TRACE_H
 
@@ -10,15 +10,15 @@
 #define TV_TRACE_HALF_ROWS 125 /* a quarter of a second */
 enum { TV_TRACE_WINDOW = 2 * TV_TRACE_HALF_ROWS + 1, TV_TRACE_PARTS = 4 };
 
-/* Places among the chosen columns, -1 = none. */
+/* Indices into the chosen columns, -1 = none. */
 struct tv_trace_amplifier {
   int min_v, mean_v, max_v, target_v, draw_a;
   double lowest_v;
   long lowest_row;
-  bool open; /* rows behind the lowest are still to come */
+  bool open; /* rows after the lowest are still to come */
   int window_count;
   double *window; /* [TV_TRACE_WINDOW][chosen] */
-  int lowest_at;  /* row of the window */
+  int lowest_at;  /* its row in the window */
 };
 
 struct tv_trace {

@@ -56,7 +56,7 @@ static json_t *verdict(const struct tailvolt_result *result) {
   return object;
 }
 
-/* The set point of a computer: where voltage was judged, and what the high end does for the charge. */
+/* A set point moved by computer: where voltage was judged, and what the high end does for the charge. */
 static json_t *swing(const struct tailvolt_result *result) {
   const struct tailvolt_swing *from = &result->swing;
   if (!from->present) return json_null();

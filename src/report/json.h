@@ -13,7 +13,7 @@ json_t *tv_json_batteries(const struct tailvolt_result *result);
 json_t *tv_json_assumed(const struct tailvolt_system *system);
 json_t *tv_json_faults(const struct tailvolt_faults *faults);
 
-/* The text of a whole document; takes `root` over. */
+/* The text of a whole document; takes ownership of `root`. */
 TAILVOLT_CHECKED enum tailvolt_status tv_json_finish(json_t *root, char **out);
 
 #endif

@@ -85,7 +85,7 @@ static void write_scalar(const json_t *value, struct tv_buffer *buffer) {
   } else if (json_is_real(value)) {
     struct tv_number number = tv_shortest(json_real_value(value));
     tv_buffer_add(buffer, number.text);
-    /* a real stays a real for readers that tell the two apart */
+    /* keeps a real a real for readers that distinguish */
     if (strpbrk(number.text, ".e") == NULL) tv_buffer_add(buffer, ".0");
   } else {
     tv_buffer_add(buffer, json_is_true(value) ? "true" : json_is_false(value) ? "false" : "null");
@@ -126,7 +126,7 @@ static void write_value(json_t *value, int depth, bool one_line, struct tv_buffe
     return;
   }
   size_t size = array ? json_array_size(value) : json_object_size(value);
-  /* try on one line; take it back where it came out too wide */
+  /* try one line; undo where it comes out too wide */
   size_t before = buffer->length;
   tv_buffer_add(buffer, array ? "[" : "{");
   write_members(value, depth, true, buffer);

@@ -1,5 +1,5 @@
-/* JSON texts of jansson trees: keys in the order they were set, doubles in their shortest form that
- * reads back the same, small objects on one line. */
+/* JSON text of jansson trees: keys in the order they were set, doubles in the shortest form that reads back
+ * the same, small objects on one line. */
 #ifndef TV_REPORT_JSON_WRITE_H
 #define TV_REPORT_JSON_WRITE_H
 
@@ -13,8 +13,8 @@ json_t *tv_json_number(double value);
 /* A string; bytes that are not UTF-8 become question marks. */
 json_t *tv_json_text(const char *text);
 
-/* Adding to an object or array. jansson takes a NULL value as an error and frees nothing; here the first failure empties the whole
- * (*object, *array become NULL), so that a document is never half there. */
+/* Adding to an object or array. jansson treats a NULL value as an error and frees nothing; here the first failure empties the
+ * whole document (*object, *array become NULL), so it is never half there. */
 void tv_json_put(json_t **object, const char *key, json_t *value);
 void tv_json_append(json_t **array, json_t *value);
 void tv_json_put_number(json_t **object, const char *key, double value);
@@ -23,7 +23,7 @@ void tv_json_put_text(json_t **object, const char *key, const char *text);
 /* Adds the text of `root`, with a newline at its end. A NULL root counts as out of memory. */
 void tv_json_write(json_t *root, struct tv_buffer *buffer);
 
-/* What a member holds; NAN or "" where it is of another kind or not there. */
+/* The value of a member; NAN or "" where it is of another kind or absent. */
 double tv_json_number_of(const json_t *object, const char *key);
 const char *tv_json_text_of(const json_t *object, const char *key);
 

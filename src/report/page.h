@@ -1,5 +1,5 @@
-/* A page of text at most 100 columns wide: lines, wrapped paragraphs, tables. Whatever comes from the
- * user's files is cleaned of control characters here; without UTF-8 the report's own signs are spelled in ASCII. */
+/* A page of text at most 100 columns wide: lines, wrapped paragraphs, tables. Anything from the user's files is
+ * stripped of control characters here; without UTF-8 the report's own signs are spelled in ASCII. */
 #ifndef TV_REPORT_PAGE_H
 #define TV_REPORT_PAGE_H
 
@@ -12,13 +12,13 @@
 
 struct tv_page {
   struct tv_buffer text;
-  size_t columns; /* how wide it is, at most TV_PAGE_WIDTH; 0 = that */
+  size_t columns; /* its width, at most TV_PAGE_WIDTH; 0 = that */
   struct tailvolt_report_style style;
 };
 
 enum tv_colour { TV_PLAIN, TV_BOLD, TV_GREEN, TV_YELLOW, TV_RED, TV_FAINT };
 
-/* Cleans `from` into `to`; returns the columns it takes. */
+/* Cleans `from` into `to`; returns its width in columns. */
 size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const char *from);
 
 /* How wide the page is. */
@@ -27,19 +27,19 @@ size_t tv_page_columns(const struct tv_page *page);
 /* Columns of a cleaned text. */
 size_t tv_columns(const char *text);
 
-/* The next word of a cleaned text, with the blanks before it counted; a number takes its unit along, so that no line ends
- * between them. Moves `*from` behind it; an empty word at the end. */
+/* The next word of a cleaned text, counting the blanks before it; a number includes its unit, so no line breaks between
+ * them. Moves `*from` past it; an empty word at the end. */
 size_t tv_page_word(const char **from, char *word, size_t size);
 
-/* Cuts a cleaned text to `columns`, ending in ".." where something went. */
+/* Cuts a cleaned text to `columns`, ending in ".." where something was cut. */
 void tv_page_cut(char *text, size_t columns);
 
 void tv_page_colour(struct tv_page *page, enum tv_colour colour);
 void tv_page_add(struct tv_page *page, const char *text);
 void tv_page_newline(struct tv_page *page);
 
-/* One line, more where it is wider than the page. Numbers must come in as text (text/number.h): printf's own
- * floating point follows the locale. */
+/* One line, or more where it is wider than the page. Numbers must come in as text (text/number.h): printf's
+ * own floating point follows the locale. */
 void tv_page_line(struct tv_page *page, const char *format, ...)
 #if defined(__GNUC__)
     __attribute__((format(printf, 2, 3)))
@@ -53,12 +53,12 @@ void tv_page_heading(struct tv_page *page, const char *format, ...)
 #endif
     ;
 
-/* A paragraph whose first line starts with `start` and whose others are indented as far. */
+/* A paragraph that starts with `start`, further lines indented to match. */
 void tv_page_wrapped(struct tv_page *page, const char *start, const char *text);
 /* The same within `columns`, at most TV_PAGE_WIDTH. */
 void tv_page_wrapped_within(struct tv_page *page, size_t columns, const char *start, const char *text);
 
-/* Behind row k of a result's conductors stands conductor k of the system; NULL where there is no system. */
+/* Row k of a result's conductors belongs to conductor k of the system; NULL where there is no system. */
 static inline const struct tailvolt_conductor *tv_conductor_at(const struct tailvolt_system *system, int k) {
   return system != NULL && k >= 0 && k < system->conductor_count ? &system->conductors[k] : NULL;
 }

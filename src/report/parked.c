@@ -1,4 +1,4 @@
-/* The text report on a parked car: five lines, then the way down, the start, the batteries, the spread. */
+/* The text report on a parked car: five lines, then the run down, the start, the batteries, the spread. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -14,14 +14,14 @@ enum { LABEL_WIDTH = 8, FIRST_SCREEN_WIDTH = 80, MOMENTS_SHOWN = 14 };
 
 /* ---- words ---- */
 
-/* A name as a sentence bears it. */
+/* A name short enough for a sentence. */
 static struct tv_number short_name(const char *name) {
   struct tv_number out;
   snprintf(out.text, sizeof out.text, "%.*s", 24, name);
   return out;
 }
 
-/* "the battery" where there is one; else by its name, or as the starting one where it has none. */
+/* "the battery" where there is only one; else by its name, or as the starting one where it has none. */
 static void battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
   char section[TAILVOLT_NAME_MAX + 32];
   tv_section_words(TAILVOLT_PART_BATTERY, short_name(p->batteries[k].name).text, section, sizeof section);
@@ -105,7 +105,7 @@ static void plays_line(struct tv_page *page, const struct tailvolt_parked *p) {
            text);
 }
 
-/* "no start after 2 h", or what is known where it has not come about. */
+/* "no start after 2 h", or what is known where that has not happened. */
 static void add_time(char *text, size_t size, const char *what, double time_s, const char *otherwise,
                      double followed_s) {
   size_t used = strlen(text);
@@ -212,7 +212,7 @@ static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
   labelled(page, unsafe > 0 ? TV_RED : TV_BOLD, "SAFETY", text);
 }
 
-/* As a sentence names it. */
+/* The name it has in a sentence. */
 static const char *the_matter(const struct tailvolt_parked_matter *m) {
   static const char *const words[TAILVOLT_TOLERANCES] = {"the battery's health", "its charge", "the cold",
                                                          "the wiring", "the level", "the starter"};
@@ -240,7 +240,7 @@ static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
   labelled(page, TV_BOLD, "SURE", text);
 }
 
-/* A round time beyond what it plays, worth asking for; NAN = it plays long enough for any evening. */
+/* A round time longer than it plays, worth asking for; NAN = it plays long enough for any evening. */
 static double worth_asking_s(double until_s) {
   static const double round_h[] = {1, 2, 3, 4, 6, 8, 12, 24};
   for (size_t k = 0; k < sizeof round_h / sizeof *round_h; k++)
@@ -282,7 +282,7 @@ static void next_line(struct tv_page *page, const struct tailvolt_system *system
   labelled(page, TV_BOLD, "NEXT", text);
 }
 
-/* ---- what follows ---- */
+/* ---- the sections below ---- */
 
 static void head(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_newline(page);
@@ -297,7 +297,7 @@ static void head(struct tv_page *page, const struct tailvolt_parked *p) {
                  p->steps, tv_compact(1000 * p->step_s, 3).text);
 }
 
-/* Evenly thinned in time, the first and the last kept. */
+/* Thinned evenly in time, keeping the first and the last. */
 static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
   static const struct tv_column columns[] = {{"time", true, 0},
                                              {"charge %", true, 0},

@@ -31,9 +31,9 @@ static enum content content_of(int picture) {
   return contents[picture];
 }
 
-/* ---- what a file is ---- */
+/* ---- what kind of file ---- */
 
-/* By its first line that is no comment. */
+/* By its first line that is not a comment. */
 static enum content content_of_head(const char *at) {
   static const char *const ends[] = {"_min", "_mean", "_max"};
   const char *name = *at == '"' ? at + 1 : at;
@@ -52,7 +52,7 @@ static enum content content_of_head(const char *at) {
   return PROFILE;
 }
 
-/* A profile may begin with another column than the time. */
+/* A profile may begin with a column other than time. */
 static bool names_a_profile(const char *at) {
   size_t length = strcspn(at, "\r\n");
   for (size_t k = 0; k + 6 <= length; k++)
@@ -83,7 +83,7 @@ static enum tailvolt_status read_json(struct tv_plot *plot, struct file *file) {
   return TAILVOLT_OK;
 }
 
-/* By what stands in it, not by its name. */
+/* By its content, not its name. */
 static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   enum { HEAD_MAX = 1 << 16 };
   FILE *stream = fopen(file->shown.path, "rb");
@@ -107,7 +107,7 @@ static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   return json ? read_json(plot, file) : TAILVOLT_OK;
 }
 
-/* How a key calls a file: without folder and ending, as long as that tells it from the others. */
+/* A file's name in the key: without folder and ending where that still tells it from the others. */
 static void name_file(struct file *files, int at) {
   const char *path = files[at].shown.path, *slash = strrchr(path, '/'),
              *base = slash != NULL ? slash + 1 : path;
@@ -133,7 +133,7 @@ static int of_content(struct file *files, int count, enum content content,
   return known;
 }
 
-/* The worst of several runs, or the result itself. */
+/* The worst of several runs, or the single result. */
 static const json_t *worst_run(const json_t *document) {
   const json_t *runs = json_object_get(document, "runs"), *worst = NULL;
   static const char *const order[] = {"fails", "marginal", "holds"};
@@ -206,7 +206,7 @@ static enum tailvolt_status make_picture(struct tv_plot *plot, struct file *file
   }
 }
 
-/* A record beside a system file is what its alternator was asked for. */
+/* A record beside a system file shows what was asked of its alternator. */
 static int picture_for(struct file *files, int count) {
   static const struct {
     enum content content;

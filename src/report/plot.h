@@ -1,5 +1,5 @@
-/* Pictures of results: what was recorded, varied or reported, reduced to a few thousand numbers and put before a gnuplot
- * script. Nothing is run here: the text that is made is all that gnuplot needs. */
+/* Pictures of results: what was recorded, varied or reported, reduced to a few thousand numbers and placed before a
+ * gnuplot script. Nothing is run here: the text produced is all that gnuplot needs. */
 #ifndef TV_REPORT_PLOT_H
 #define TV_REPORT_PLOT_H
 

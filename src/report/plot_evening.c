@@ -1,5 +1,5 @@
-/* Pictures of playing with the engine off, from the JSON of `parked`: the evening as it goes by, several evenings on
- * one axis, and the bar of each end with its spread. */
+/* Pictures of playing with the engine off, from the JSON of `parked`: the evening as it runs, several evenings on
+ * one axis, and a bar with its spread for each end. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,7 +8,7 @@
 #include "report/json_write.h"
 #include "report/plot_parts.h"
 
-/* The moments at which something ends; NAN = later than was looked at. */
+/* The times at which something ends; NAN = later than the limit. */
 enum { END_START, END_CUT_OUT, END_LIMIT, ENDS };
 
 struct ends {
@@ -68,7 +68,7 @@ static void set_spread(struct tv_plot *plot, const struct ends *ends, double in_
 
 /* ---- the bars ---- */
 
-/* A moment of the way down, or that it lies beyond what was looked at. The text stands behind `text_s`. */
+/* A point on the run down, or that it lies beyond the limit. The text follows `text_s`. */
 static void playing_row(struct tv_plot *plot, int row, double time_s, double limit_s, double text_s,
                         double in_s, const char *label) {
   bool known = isfinite(time_s);
@@ -113,7 +113,7 @@ static double last_moment_s(const json_t *moments) {
   return count > 0 ? tv_json_number_of(json_array_get(moments, count - 1), "time_s") : (double)NAN;
 }
 
-/* The line that marks an end; left out where the axis ends before it. */
+/* The line that marks an end; omitted where the axis ends before it. */
 static void set_end(struct tv_plot *plot, const char *name, double time_s, double last_s, double in_s,
                     const char *words) {
   char text[128], key[32];
@@ -128,7 +128,7 @@ static void set_ends(struct tv_plot *plot, const struct ends *ends, double last_
   bool by_start = strcmp(ends->ends_by, "restart") == 0, by_cut_out = strcmp(ends->ends_by, "cut-out") == 0;
   set_end(plot, "stops", ends->until_s, last_s, in_s, "it stops after");
   if (!by_start) set_end(plot, "no_start", ends->at_s[END_START], last_s, in_s, "no start after");
-  /* where both come together one line says it */
+  /* where both coincide one line says so */
   bool together = fabs(ends->at_s[END_CUT_OUT] - ends->at_s[END_START]) < 0.02 * last_s;
   if (!by_cut_out && !together)
     set_end(plot, "cut_out", ends->at_s[END_CUT_OUT], last_s, in_s, "cut-out after");
@@ -164,7 +164,7 @@ static enum tailvolt_status make_evening(struct tv_plot *plot, const json_t *par
   return TAILVOLT_OK;
 }
 
-/* The charge of several evenings, each until its own end. */
+/* The charge of several evenings, each to its own end. */
 static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_plot_file *const *files,
                                           int count) {
   double last_s = 0.0, longest_s = -1.0, shortest_s = HUGE_VAL;
@@ -188,7 +188,7 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
       double time_s = tv_json_number_of(moment, "time_s"), soc_pct = tv_json_number_of(moment, "music_soc_pct");
       bool over = time_s > ends.until_s;
       if (over && !(before_s < ends.until_s)) break;
-      if (over) /* the end lies between two moments */
+      if (over) /* the end lies between two points */
         soc_pct = before_pct + (soc_pct - before_pct) * (ends.until_s - before_s) / (time_s - before_s);
       tv_plot_cell(plot, (over ? ends.until_s : time_s) / axis.in_s);
       tv_plot_cell(plot, soc_pct);

@@ -9,7 +9,7 @@
 #include "report/json_write.h"
 #include "report/plot_parts.h"
 
-/* The ledger of the amplifier asked for, else of the greatest sag. */
+/* The ledger of the requested amplifier, else the one with the greatest sag. */
 static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   const json_t *list = json_object_get(result, "sag_ledger"), *best = NULL;
   double most_v = -HUGE_VAL;
@@ -24,7 +24,7 @@ static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   return best;
 }
 
-/* As the simulation had it, for what draws the feed path in text and on the page. */
+/* As the simulation had it, for the code that draws the feed path in text and on the page. */
 static void read_ledger(const json_t *from, struct tailvolt_ledger *ledger,
                         struct tailvolt_ledger_entry *entries, int most) {
   const json_t *list = json_object_get(from, "entries");
@@ -83,7 +83,7 @@ static void make_waterfall(struct tv_plot *plot, const struct tv_feed_drops *dro
   double least_v = 0.0;
   int row = 1, hidden = 0, shown = 0;
   const struct tv_feed_drop *worst = NULL;
-  /* where there are many, the small ones stand together */
+  /* where there are many, the small ones are merged */
   for (int pass = 0; pass < 40; pass++) {
     shown = 0;
     for (int k = 0; k < drops->count; k++)
@@ -124,7 +124,7 @@ static void make_waterfall(struct tv_plot *plot, const struct tv_feed_drops *dro
 
 enum { NAME_LINES = 3, LINE_MAX = 48 };
 
-/* A name on up to three lines of `most` letters, broken at blanks; returns how many. */
+/* A name on up to three lines of `most` letters, broken at blanks; returns the number of lines. */
 static int break_name(const char *name, size_t most, char lines[NAME_LINES][LINE_MAX]) {
   int count = 0;
   for (int k = 0; k < NAME_LINES; k++) lines[k][0] = '\0';
@@ -143,7 +143,7 @@ static int break_name(const char *name, size_t most, char lines[NAME_LINES][LINE
   return count;
 }
 
-/* Boxes of one side from left to right in equal places. */
+/* The boxes of one side, evenly spaced from left to right. */
 static void feed_path_side(struct tv_plot *plot, const struct tv_feed_drop *const *parts, int count, double middle,
                       double height) {
   double pitch = 1.0 / count, half = 0.43 * pitch > 0.11 ? 0.11 : 0.43 * pitch;
@@ -180,7 +180,7 @@ static void make_feed_path(struct tv_plot *plot, const struct tv_feed_drops *dro
     else
       feed[feeds++] = &drops->part[k];
   }
-  /* more than fit: the least of them go, joints first */
+  /* more than fit: drop the smallest, joints first */
   while (feeds > SIDE_MAX || backs > SIDE_MAX) {
     const struct tv_feed_drop **side = feeds > SIDE_MAX ? feed : back;
     int *count = feeds > SIDE_MAX ? &feeds : &backs, least = -1;
@@ -192,7 +192,7 @@ static void make_feed_path(struct tv_plot *plot, const struct tv_feed_drops *dro
     --*count;
   }
   if (backs == 0) back[backs++] = &none;
-  /* the current comes back from right to left */
+  /* current returns from right to left */
   for (int k = 0; k < backs / 2; k++) {
     const struct tv_feed_drop *kept = back[k];
     back[k] = back[backs - 1 - k];
@@ -242,7 +242,7 @@ static void put_together(struct together *all, const struct tv_feed_drops *drops
     while (at < all->count && strcmp(all->name[at], part->name) != 0) at++;
     if (at == all->count) {
       if (at == TOGETHER_MAX)
-        at--; /* what is too much stands with the last */
+        at--; /* the surplus is merged into the last */
       else
         all->count++;
       snprintf(all->name[at], sizeof all->name[at], "%s",

@@ -29,7 +29,7 @@ static int take(void *context, const double *cells, long offset) {
   return 0;
 }
 
-/* The part whose column ends so: the amplifier asked for, else the first. */
+/* The part whose column has this ending: the requested amplifier, else the first. */
 static bool find_part(const struct tv_record *record, const char *ending, const char *wanted,
                       char part[TV_RECORD_NAME_MAX]) {
   size_t end = strlen(ending);

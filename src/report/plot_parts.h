@@ -1,4 +1,4 @@
-/* What the makers of pictures share. */
+/* Shared by the code that makes pictures. */
 #ifndef TV_REPORT_PLOT_PARTS_H
 #define TV_REPORT_PLOT_PARTS_H
 
@@ -13,7 +13,8 @@ struct tv_plot {
   char *error; /* [TAILVOLT_TEXT_MAX] */
 };
 
-/* Settings of the script. Texts come from users' files: quotes are doubled, and what gnuplot would run or expand is taken out. */
+/* Settings of the script. Texts come from users' files: quotes are doubled, and whatever gnuplot would run or expand is
+ * removed. */
 void tv_plot_set_text(struct tv_plot *plot, const char *name, const char *text);
 void tv_plot_set_number(struct tv_plot *plot, const char *name, double value);
 void tv_plot_title(struct tv_plot *plot, const char *format, ...)
@@ -22,7 +23,7 @@ void tv_plot_title(struct tv_plot *plot, const char *format, ...)
 #endif
     ;
 
-/* Cells of the data, a blank before each; NAN is a missing one. */
+/* Cells of the data, a blank before each; NAN is a missing value. */
 void tv_plot_cell(struct tv_plot *plot, double value);
 void tv_plot_cell_text(struct tv_plot *plot, const char *text);
 void tv_plot_row(struct tv_plot *plot);
@@ -34,14 +35,14 @@ enum tailvolt_status tv_plot_refuse(struct tv_plot *plot, const char *format, ..
 #endif
     ;
 
-/* A time axis in s, min or h, as suits its length. */
+/* A time axis in s, min or h, to suit its length. */
 struct tv_time_axis {
   const char *unit;
   double in_s;
 };
 struct tv_time_axis tv_time_axis_of(double span_s);
 
-/* What was written by another command, and how the key calls it. */
+/* A file written by another command, and its name in the key. */
 #define TV_PLOT_NAME_MAX 48
 #define TV_PLOT_FILES_MAX 6
 struct tv_plot_file {
@@ -50,8 +51,7 @@ struct tv_plot_file {
   const json_t *json; /* of results */
 };
 
-/* The makers. `path` is the file that holds what the picture shows. A variation of several keys turns a curve into a
- * family. */
+/* The picture makers. `path` is the file to be shown. A variation of several keys turns a curve into a family. */
 enum tailvolt_status tv_plot_of_record(struct tv_plot *plot, const char *path, int picture);
 enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *result, int picture);
 /* The sag of several results, part by part beside each other. */

@@ -1,4 +1,4 @@
-/* Pictures of what is put in: a load profile, and the envelope of a recording. */
+/* Pictures of inputs: a load profile, and the envelope of a recording. */
 #include <csv.h>
 #include <errno.h>
 #include <math.h>
@@ -14,14 +14,14 @@
 /* ---- the profile ---- */
 
 enum { COLUMNS_MAX = 64, SERIES_MAX = 6, NAME_MAX_LENGTH = 48 };
-#define UNHEARD_DB (-50.0) /* so quiet is drawn as silence: the wiring notices nothing of it */
+#define UNHEARD_DB (-50.0) /* quieter than this is drawn as silence: the wiring does not notice it */
 
-/* What a column says; of one amplifier or load, where its name follows a colon. */
+/* What a column means; for one amplifier or load, its name follows a colon. */
 enum meaning { IGNORED, TIME, SPEED, BASE_LOAD, LOAD, PROGRAMME, LEVEL, POWER, DRAW_W, DRAW_A, OUTPUT_W };
 
 struct column {
   enum meaning meaning;
-  char part[NAME_MAX_LENGTH]; /* "" = of all */
+  char part[NAME_MAX_LENGTH]; /* "" = for all */
 };
 
 struct profile {
@@ -30,7 +30,7 @@ struct profile {
   int column_count, field;
   struct column columns[COLUMNS_MAX];
   long row_count, room;
-  double (*cells)[COLUMNS_MAX]; /* [row_count]; of a programme 1 = plays, 0 = silence */
+  double (*cells)[COLUMNS_MAX]; /* [row_count]; for a programme 1 = plays, 0 = silence */
   bool in_comment, no_memory, bad;
 };
 
@@ -148,11 +148,11 @@ static int find(const struct profile *profile, enum meaning meaning, const char 
   return -1;
 }
 
-/* One line of the picture: music of an amplifier, a prescribed draw, a load. */
+/* One curve of the picture: music of an amplifier, a prescribed draw, a load. */
 struct series {
   char name[NAME_MAX_LENGTH + 16];
-  int programme, level, power; /* columns, -1 = none; of music */
-  int column;                  /* of anything else */
+  int programme, level, power; /* for music: columns, -1 = none */
+  int column;                  /* for anything else */
 };
 
 static int add_series(struct series *list, int count, const struct profile *profile, const char *part) {
@@ -170,7 +170,7 @@ static int add_series(struct series *list, int count, const struct profile *prof
   return count + 1;
 }
 
-/* Music of each amplifier that has columns of its own, else of all. */
+/* Music of each amplifier that has its own columns, else of all. */
 static int music_series(const struct profile *profile, struct series list[SERIES_MAX]) {
   int count = 0;
   for (int k = 0; k < profile->column_count; k++) {
@@ -195,7 +195,7 @@ static int plain_series(const struct profile *profile, enum meaning meaning, str
   return count;
 }
 
-/* In force in a row; NAN = silent. */
+/* The level in force in a row; NAN = silent. */
 static double level_db(const struct series *one, const double *row) {
   if (one->programme >= 0 && !(row[one->programme] > 0.5)) return (double)NAN;
   if (one->power >= 0 && !(row[one->power] > 0.0)) return (double)NAN;
@@ -216,13 +216,13 @@ static void add_steps(struct tv_plot *plot, const struct profile *profile, int t
       tv_plot_cell(plot, value);
       tv_plot_row(plot);
     }
-    /* a gap where the music stops, so that no line joins what is not played */
+    /* a gap where the music stops, so no line bridges the silence */
     if (isnan(value)) tv_buffer_add(&plot->data, "\n");
   }
   tv_buffer_add(&plot->data, "\n\n");
 }
 
-/* Speed runs in a straight line between rows that both turn; else it holds. */
+/* Speed is linear between rows that both turn; else it holds. */
 static void add_speed(struct profile *profile, int time, int speed, double in_s) {
   struct tv_plot *plot = profile->plot;
   double low_rpm = HUGE_VAL, high_rpm = 0.0, off_s = 0.0;
@@ -314,7 +314,7 @@ struct envelope {
   long count;
 };
 
-/* Mean and highest of what is put together: the column stands twice. */
+/* Mean and highest of what is merged: the column is listed twice. */
 static int take_share(void *context, const double *cells, long offset) {
   struct envelope *envelope = context;
   const double twice[] = {cells[0], 100.0 * cells[1], 100.0 * cells[1]};

@@ -14,7 +14,7 @@ static enum tailvolt_status bad(struct tv_record *record, const char *text) {
   return TAILVOLT_BAD_INPUT;
 }
 
-/* Cuts the head at its commas; names may be quoted. */
+/* Splits the header at its commas; names may be quoted. */
 static enum tailvolt_status read_names(struct tv_record *record, const char *at) {
   int room = 0;
   for (bool more = true; more;) {
@@ -112,7 +112,7 @@ static bool read_cell(const char *from, const char *to, double *value) {
   return tv_parse_number(from, (size_t)(to - from), value);
 }
 
-/* One line: takes the chosen cells out of it. False = a cell that is no number, or a row too short. */
+/* Takes the chosen cells from one line. False = a cell that is not a number, or too short a row. */
 static bool read_line(const char *from, const char *to, const signed char *place, int last_column,
                       double *cells) {
   int column = 0;
@@ -214,7 +214,7 @@ enum tailvolt_status tv_thin_begin(struct tv_thinned *thinned, const struct tv_r
   return thinned->cells != NULL && thinned->offsets != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-/* Adds a row (or what several rows came to) to another; of means the one that came later counts as `share` of both. */
+/* Merges a row (or a merger of rows) into another; in means, the later one has weight `share`. */
 static void join(const struct tv_thinned *thinned, double *to, const double *from, double share) {
   for (int k = 1; k < thinned->chosen_count; k++) {
     if (isnan(from[k])) continue;
@@ -256,7 +256,7 @@ void tv_thin_row(struct tv_thinned *thinned, const double *cells, long offset) {
   thinned->open_rows = 1;
 }
 
-/* The last row lasts as long as the one before it. */
+/* The last row is taken to last as long as the one before it. */
 void tv_thin_end(struct tv_thinned *thinned) {
   if (thinned->count == 0) return;
   memcpy(bin(thinned, thinned->count), bin(thinned, thinned->count - 1),

@@ -1,4 +1,4 @@
-/* Reading a record of any length: columns by name, rows in one pass, thinned so that no dip is lost. */
+/* Reading a record of any length: columns by name, rows in one pass, thinned without losing a dip. */
 #ifndef TV_REPORT_PLOT_RECORD_H
 #define TV_REPORT_PLOT_RECORD_H
 
@@ -7,7 +7,7 @@
 #include "tailvolt/status.h"
 
 #define TV_RECORD_NAME_MAX 160
-#define TV_RECORD_BINS 300 /* a thinned record has this many rows at least, twice as many at most */
+#define TV_RECORD_BINS 300 /* a thinned record has at least this many rows, at most twice as many */
 #define TV_RECORD_CHOSEN_MAX 40
 
 struct tv_record {
@@ -25,8 +25,8 @@ void tv_record_close(struct tv_record *record);
 /* The column PART:QUANTITY, -1 = none. */
 int tv_record_column(const struct tv_record *record, const char *part, const char *quantity);
 
-/* Calls `row` with the cells of the chosen columns (time is always cells[0]; NAN = empty) for each row from `from_s` until
- * `to_s`, NAN = all; a return other than 0 ends the pass. `start_at` is an offset at which a row starts, 0 = the first. */
+/* Calls `row` with the cells of the chosen columns (cells[0] is always time; NAN = empty) for each row from `from_s` to
+ * `to_s`, NAN = all; a nonzero return ends the pass. `start_at` is the offset of a row, 0 = the first. */
 struct tv_record_pass {
   int chosen_count;
   int chosen[TV_RECORD_CHOSEN_MAX]; /* columns; chosen[0] must be 0 */
@@ -38,7 +38,7 @@ struct tv_record_pass {
 TAILVOLT_CHECKED enum tailvolt_status tv_record_read(struct tv_record *record,
                                                      const struct tv_record_pass *pass);
 
-/* Rows put together: of cells whose column ends in _min the lowest, in _max the highest, else the mean. */
+/* Merged rows: the lowest of cells whose column ends in _min, the highest for _max, else the mean. */
 struct tv_thinned {
   int count, rows_each, open_rows;
   int chosen_count;

@@ -1,4 +1,4 @@
-/* What a picture is asked to be. */
+/* What kind of picture is wanted. */
 #ifndef TV_REPORT_PLOT_REQUEST_H
 #define TV_REPORT_PLOT_REQUEST_H
 
@@ -31,10 +31,10 @@ extern const char *const tv_picture_names[TV_PICTURES + 1];
 struct tv_plot_request {
   int path_count;
   const char *const *paths;
-  int picture;           /* enum tv_picture; -1 = what suits the files */
-  const char *amplifier; /* NULL = the first, or the one worst off */
-  const char *quantity;  /* of a variation; NULL = the lowest voltage */
-  const char *along;     /* key along the axis, or the end of its name; NULL = the one with most values */
+  int picture;           /* enum tv_picture; -1 = whatever suits the files */
+  const char *amplifier; /* NULL = the first, or the worst */
+  const char *quantity;  /* for a variation; NULL = the lowest voltage */
+  const char *along;     /* key along the axis, or the end of its name; NULL = the one with the most values */
   double from_s, to_s;   /* part of a record; NAN = all */
   const char *format;    /* svg, png, pdf */
   int width, height;     /* px */

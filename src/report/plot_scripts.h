@@ -3,7 +3,7 @@
 #define TV_REPORT_PLOT_SCRIPTS_H
 
 struct tv_built_in_plot {
-  const char *name; /* of the picture; "common" comes before each; NULL ends the list */
+  const char *name; /* of the picture; "common" precedes each; NULL ends the list */
   const unsigned char *text;
 };
 extern const struct tv_built_in_plot tv_built_in_plots[];

@@ -1,4 +1,4 @@
-/* Pictures drawn from a record: voltage, currents, charge, a beat under the lens, histogram. */
+/* Pictures drawn from a record: voltage, currents, charge, one beat magnified, histogram. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,11 +8,11 @@
 #include "report/plot_record.h"
 
 enum { PARTS_MAX = 8, CLASSES = 4000 };
-#define CLASS_V 0.01 /* of the fine histogram; 0 to 40 V */
+#define CLASS_V 0.01 /* bin of the fine histogram; 0 to 40 V */
 
-/* Places in the chosen columns, -1 = the record has none. */
+/* Indices into the chosen columns, -1 = the record has none. */
 struct places {
-  int min_v, mean_v, max_v, target_v, draw_a, draw_max_a; /* of the amplifier looked at */
+  int min_v, mean_v, max_v, target_v, draw_a, draw_max_a; /* of the amplifier shown */
   int alternator_a, alternator_max_a;
   int battery_count, battery_a[PARTS_MAX], battery_max_a[PARTS_MAX], soc[PARTS_MAX];
   int capacitor_count, capacitor_a[PARTS_MAX];
@@ -31,7 +31,7 @@ struct view {
   double alternator_max_a;
   double battery_max_a; /* highest of any battery */
   int battery_max_at;
-  double draw_max_a; /* highest of the amplifier looked at */
+  double draw_max_a; /* highest of the amplifier shown */
   long class_count[CLASSES], class_sum;
 };
 
@@ -99,7 +99,7 @@ static double cell(const double *cells, int place) {
   return place >= 0 ? cells[place] : (double)NAN;
 }
 
-/* The highest step within a row, where the record tells it. */
+/* The highest step within a row, where the record has it. */
 static double peak(const double *cells, int mean, int highest) {
   double value = cell(cells, highest);
   return isfinite(value) ? value : cell(cells, mean);
@@ -262,7 +262,7 @@ static int beat_row(void *context, const double *cells, long offset) {
   return 0;
 }
 
-/* A second look at the rows around the worst moment. */
+/* A second pass over the rows around the worst moment. */
 static enum tailvolt_status make_beat(struct view *view) {
   struct tv_plot *plot = view->plot;
   int before = 0;
@@ -279,7 +279,7 @@ static enum tailvolt_status make_beat(struct view *view) {
   return status;
 }
 
-/* Voltage that a share of the rows lies below. */
+/* Voltage below which a share of the rows lies. */
 static double quantile_v(const struct view *view, double share) {
   long below = 0;
   for (int k = 0; k < CLASSES; k++) {

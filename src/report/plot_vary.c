@@ -13,7 +13,7 @@
 
 enum { KEYS = TAILVOLT_VARY_KEYS, CURVES_MAX = 12, PLACES_MAX = 200 };
 
-/* One row of a variation: its values and the figure looked at. */
+/* One row of a variation: its values and the figure shown. */
 struct row {
   char *values[KEYS];
   double figure, wanted_v;
@@ -68,7 +68,7 @@ struct csv_reading {
   struct row *row;
 };
 
-/* "bass:min_v" is chosen by "min_v" (with the amplifier, where one is asked for) or by its whole name. */
+/* "bass:min_v" is chosen by "min_v" (with the amplifier, where one is given) or by its whole name. */
 static bool is_chosen(const struct csv_reading *reading, const char *name) {
   const char *colon = strrchr(name, ':'), *quantity = colon != NULL ? colon + 1 : name;
   size_t part = colon != NULL ? (size_t)(colon - name) : 0;
@@ -152,7 +152,7 @@ static enum tailvolt_status read_csv(struct tv_plot *plot, const char *path, str
   return sound ? TAILVOLT_OK : tv_plot_refuse(plot, "%.150s: is no CSV that can be read", path);
 }
 
-/* ---- from JSON: put into the form of the CSV, so that one reader knows the columns ---- */
+/* ---- from JSON: converted to the form of the CSV, so that one reader knows the columns ---- */
 
 static enum tailvolt_status json_as_csv(struct tv_plot *plot, const json_t *document, char **csv) {
   const json_t *keys = json_object_get(document, "keys"), *rows = json_object_get(document, "rows");
@@ -197,7 +197,7 @@ static enum tailvolt_status read_json(struct tv_plot *plot, const json_t *docume
 
 /* ---- axes ---- */
 
-/* The places of a key along an axis, in the order of the file; as numbers where all have the same unit. */
+/* The positions of a key along an axis, in file order; numeric where all have the same unit. */
 struct axis {
   int key, count;
   const char *place[PLACES_MAX];
@@ -250,7 +250,7 @@ static const char *key_end(const char *key) {
   return dot != NULL ? dot + 1 : key;
 }
 
-/* "length of feed cable" for `cable feed.length`: the quantity, then the part as one speaks of it. */
+/* "length of feed cable" for `cable feed.length`: the quantity, then the part as people name it. */
 static void key_words(const char *key, char *words, size_t size) {
   const char *dot = strrchr(key, '.'), *blank = strchr(key, ' ');
   if (dot == NULL)
@@ -259,7 +259,7 @@ static void key_words(const char *key, char *words, size_t size) {
     snprintf(words, size, "%s of the %.*s", dot + 1, (int)(dot - key), key);
   else if (strncmp(key, "programme music.", 16) == 0)
     snprintf(words, size, "%s of the music", dot + 1);
-  else /* kind and name change places: [cable feed] is the feed cable */
+  else /* kind and name swap: [cable feed] is the feed cable */
     snprintf(words, size, "%s of %.*s %.*s", dot + 1, (int)(dot - blank - 1), blank + 1, (int)(blank - key),
              key);
 }
@@ -354,7 +354,7 @@ static struct range range_of(const struct table *table) {
   return range;
 }
 
-/* Where the figure is a voltage at the terminals the target belongs into the picture. */
+/* Where the figure is a terminal voltage, the target belongs in the picture. */
 static bool has_target(const char *chosen) {
   const char *colon = strrchr(chosen, ':'), *quantity = colon != NULL ? colon + 1 : chosen;
   return strcmp(quantity, "min_v") == 0 || strcmp(quantity, "low_1pct_v") == 0 ||

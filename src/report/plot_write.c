@@ -13,7 +13,7 @@ const char *const tv_picture_names[TV_PICTURES + 1] = {
     "curve",   "family",   "heat",    "playing",  "alternator", "evening", "evenings",
     "overlay", "compare",  "profile", "envelope", "measured", NULL};
 
-/* What would end a string, start a shell command or break a line does not get through. */
+/* Drops whatever would end a string, start a shell command or break a line. */
 static void add_clean(struct tv_buffer *to, const char *text, char quote) {
   for (; *text != '\0'; text++) {
     unsigned char byte = (unsigned char)*text;
@@ -34,7 +34,8 @@ void tv_plot_set_text(struct tv_plot *plot, const char *name, const char *text) 
   tv_buffer_add(&plot->settings, "'\n");
 }
 
-/* Six digits are finer than any pixel; a point always, since gnuplot divides whole numbers as such. */
+/* Six digits are finer than any pixel; always with a point, since gnuplot divides whole numbers as
+ * integers. */
 static void add_number(struct tv_buffer *to, double value) {
   char text[48];
   struct tv_number number = tv_compact(value, 6);
@@ -55,7 +56,7 @@ void tv_plot_set_number(struct tv_plot *plot, const char *name, double value) {
 
 static bool is_digit(char byte) { return byte >= '0' && byte <= '9'; }
 
-/* A title too long for one line goes on two, split at the blank nearest its middle. */
+/* Too long a title takes two lines, split at the blank nearest its middle. */
 void tv_plot_title(struct tv_plot *plot, const char *format, ...) {
   enum { LINE_MOST = 72 };
   char text[200];

@@ -1,4 +1,4 @@
-/* The remedy in words: five plain answers, the cause, what each cure is worth, the chosen set. */
+/* The remedy as text: five plain answers, the cause, what each cure is worth, the chosen set. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -28,7 +28,7 @@ static void state_of(double margin_v, double below_pct, char *to, size_t size) {
            margin_v < 0.0 ? "under" : "over", tv_percent(below_pct).text);
 }
 
-/* The amplifier whose lowest voltage is nearest to its target or furthest below. */
+/* The amplifier whose lowest voltage is nearest its target, or furthest below. */
 static const struct tailvolt_amplifier_result *worst_off(const struct tailvolt_result *result, double *target_v) {
   const struct tailvolt_amplifier_result *worst = NULL;
   double least_v = (double)INFINITY;
@@ -174,7 +174,7 @@ static void settings(struct tv_page *page, const struct tailvolt_remedy *remedy)
     tv_page_line(page, "    --set \"%s = %s\"", set->changes[k].key, set->changes[k].value);
 }
 
-/* Conductor that comes nearest to what its insulation bears. */
+/* The conductor nearest its insulation's limit. */
 static const struct tailvolt_conductor_result *hottest(const struct tailvolt_result *result) {
   const struct tailvolt_conductor_result *found = NULL;
   for (int k = 0; k < result->conductor_count; k++) {

@@ -23,7 +23,7 @@ static const struct tailvolt_reason *first_reason(const struct tailvolt_result *
   return NULL;
 }
 
-/* Whether a text takes two lines at most: the first of `first` columns, the second of BODY_WIDTH. */
+/* Whether a text fits two lines: the first of `first` columns, the second of BODY_WIDTH. */
 static bool fits(const char *text, size_t first) {
   size_t at = 0, room = first;
   int lines = 1;
@@ -44,7 +44,7 @@ static bool fits(const char *text, size_t first) {
 
 enum { NAME_SHORT = 20 };
 
-/* Puts a shortened form in place of a long name. */
+/* Replaces a long name with a shortened form. */
 static void shorten_name(char *text, size_t size, const char *name) {
   char *at = tv_columns(name) > NAME_SHORT ? strstr(text, name) : NULL;
   char cut[TAILVOLT_NAME_MAX];
@@ -72,25 +72,25 @@ static void shorten_names(const struct tailvolt_system *system, char *text, size
     shorten_name(text, size, system->isolators[k].name);
 }
 
-/* Whole clauses go, from the end, where names were not enough: no sentence is cut. */
+/* Drops whole clauses, from the end, where shortening names was not enough: no sentence is cut. */
 static void fit(const struct tailvolt_system *system, char *text, size_t size, size_t first) {
   shorten_names(system, text, size, first);
   while (!fits(text, first)) {
     char *semicolon = NULL;
     for (char *at = text; (at = strstr(at, "; ")) != NULL; at++) semicolon = at;
-    if (semicolon == NULL) break; /* names without a blank in them: the page cuts such a word */
+    if (semicolon == NULL) break; /* names without a blank in them: the page breaks such a word */
     *semicolon = '\0';
   }
 }
 
-/* What a reason says before its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
+/* A reason up to its explanation: "fuse main 80 A too big for 8 AWG (at most 50 A)". */
 static void brief(const struct tailvolt_reason *reason, bool us_units, char *to, size_t size) {
   tailvolt_reason_text(reason, us_units, to, size);
   char *explanation = strstr(to, ": ");
   if (explanation != NULL && explanation - to >= 12) *explanation = '\0';
 }
 
-/* How much is said of the verdict: all, then less where it would take more than two lines. */
+/* How much to say about the verdict: all, then less where it would take more than two lines. */
 enum { SAY_ALL, SAY_NO_TIME, SAY_NO_METER, SAY_LEAST };
 
 static void say_voltage(const struct tailvolt_system *system, const struct tailvolt_result *run, int amplifier, int phase,
@@ -106,7 +106,7 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
   if (cut_outs > 0) tv_append(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
   tv_append(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
       tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
-  if (in->below_target_pct > 0.0 && !holds) { /* else it is the starts that were too low */
+  if (in->below_target_pct > 0.0 && !holds) { /* else the starts were too low */
     tv_append(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
     if (system != NULL && less < SAY_LEAST)
       tv_append(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
@@ -116,12 +116,12 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
     tv_append(to, size, "; %s while the engine is started", tv_volts_beside(whole->start_min_v, (double)NAN).text);
     return;
   }
-  /* the meter stays connected for the whole profile: its lowest reading belongs to the phase that is lowest */
+  /* the meter stays connected for the whole profile: its lowest reading belongs to the lowest phase */
   if (less < SAY_NO_METER && isfinite(whole->meter_min_v) && in->min_v <= whole->min_v)
     tv_append(to, size, "; a meter's min-hold shows %s", tv_volts_beside(whole->meter_min_v, (double)NAN).text);
 }
 
-/* What decides where it is not the voltage that was just said. */
+/* What decides, where it is not the voltage just given. */
 static void say_decision(const struct tailvolt_result *run, int phase, char *to, size_t size) {
   const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
   if (run->status == TAILVOLT_HOLDS || reason == NULL) return;
@@ -136,7 +136,7 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
     tv_append(to, size, "; but the road does not bring back what idle takes");
 }
 
-/* The verdict with as many of the phases that share it as `phases` says. */
+/* The verdict with up to `phases` of the phases that share it. */
 static void verdict_of_phases(const struct tailvolt_system *system, const struct tailvolt_result *run, const int *order,
                               int phases, int less, char *to, size_t size) {
   int phase = order[0], amplifier = tv_worst_amplifier(run, phase);
@@ -163,7 +163,7 @@ static void verdict_line(const struct tailvolt_system *system, const struct tail
   }
   while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
   for (int less = SAY_ALL; less <= SAY_LEAST; less++)
-    /* the worst phase alone where the line would grow too long */
+    /* only the worst phase where the line would grow too long */
     for (int phases = alike; phases >= 1; phases = phases > 1 ? 1 : 0) {
       verdict_of_phases(system, run, order, phases, less, to, size);
       if (fits(to, TV_SCREEN_WIDTH)) return;
@@ -187,7 +187,7 @@ static void add_share(struct share *shares, int *count, const char *name, double
   shares[(*count)++].drop_v = drop_v;
 }
 
-/* The ledger to explain: of the amplifier worst off, else the one that sags the most. */
+/* The ledger to explain: the worst amplifier's, else the one that sags most. */
 static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *run) {
   int order[TAILVOLT_PHASES];
   const struct tailvolt_ledger *most = NULL;
@@ -271,7 +271,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   }
 }
 
-/* Hours until the batteries together are half empty, at a loss of `loss_a`; NAN where they already are. */
+/* Hours until all batteries together are half empty, losing `loss_a`; NAN where they already are. */
 static double hours_to_half(const struct tailvolt_result *run, double loss_a) {
   double above_ah = 0.0;
   for (int k = 0; k < run->battery_count; k++)
@@ -319,12 +319,12 @@ static void charge_line(const struct tailvolt_result *run, char *to, size_t size
   say_balance(run, run->swing.high_balance_a[phase], true, to, size);
 }
 
-/* Whether a fuse sits near enough to its battery; 45 cm of cable at most (common practice). */
+/* Whether a fuse is near enough to its battery; at most 45 cm of cable (common practice). */
 static bool is_near(const struct tailvolt_conductor *fuse) {
   return fuse != NULL && isfinite(fuse->distance_m) && fuse->distance_m <= 0.45 + 1e-9;
 }
 
-/* Whether `more` still finds room behind what is said. */
+/* Whether `more` still fits after what is said. */
 static bool fits_with(const char *said, const char *more) {
   char both[4 * TAILVOLT_TEXT_MAX] = "";
   tv_append(both, sizeof both, "%s%s", said, more);
@@ -336,7 +336,7 @@ static bool at_same_post(const struct tailvolt_finding *f, const struct tailvolt
          f->part[1].index == other->part[1].index;
 }
 
-/* "60 A", "2 x 100 A", "60 A and 125 A": the fuses to be fitted at the post of finding `from`. */
+/* "60 A", "2 x 100 A", "60 A and 125 A": the fuses to fit at the post of finding `from`. */
 static void ratings_at_post(const struct tailvolt_result *run, int from, char *to, size_t size) {
   const struct tailvolt_finding *f = &run->cautions[from];
   to[0] = '\0';
@@ -356,7 +356,7 @@ static void ratings_at_post(const struct tailvolt_result *run, int from, char *t
   }
 }
 
-/* "fit 60 A within 30 cm of the battery (not in your file)": what nobody has fitted is never right. */
+/* "fit 60 A within 30 cm of the battery (not in your file)": a fuse nobody has fitted is never right. */
 static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
   int count = 0;
   for (int k = 0; k < run->caution_count; k++) {
@@ -402,7 +402,7 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
   }
 }
 
-/* Where the one fuse sits right, it is said even while something else is wrong. */
+/* Where the only fuse is placed right, that is said even while something else is wrong. */
 static void say_distance(const struct tailvolt_system *system, const struct tailvolt_result *run, bool us_units,
                          char *to, size_t size) {
   char part[96];
@@ -413,11 +413,11 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
   if (fits_with(to, part)) tv_append(to, size, "%s", part);
 }
 
-/* Nothing of safety is cut off: what does not fit is counted and stands below in full. */
+/* No safety line is cut off: what does not fit is counted here and printed in full below. */
 static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                         bool us_units, char *to, size_t size) {
   int hidden = 0, shown = 0;
-  /* what can kill comes first */
+  /* lethal faults first */
   for (int k = 0; k < run->caution_count; k++)
     if (run->cautions[k].kind == TAILVOLT_FOUND_CHARGING_HYBRID) tv_append(to, size, "hybrid: do not touch orange cable");
   for (int k = 0; k < run->reason_count; k++) {
@@ -454,7 +454,7 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
   if (fits_with(to, assumed)) tv_append(to, size, "%s", assumed);
 }
 
-/* A parked profile answers one of two questions: how far the volts fall. The other one is the parked study's. */
+/* A parked profile answers one of two questions: how far the volts fall. The other is for the parked study. */
 static void parked_line(const struct tailvolt_result *run, char *to, size_t size) {
   const struct tailvolt_phase_result *parked = &run->phases[TAILVOLT_PARKED];
   if (!parked->present || !(parked->duration_s > 0.5 * run->duration_s)) return;

@@ -13,13 +13,13 @@ enum tv_summary_line {
   TV_LINE_NEXT, TV_SUMMARY_LINES };
 
 struct tv_summary {
-  char label[TV_SUMMARY_LINES][12]; /* "FAILS at idle" has none: its line says it all */
-  char text[TV_SUMMARY_LINES][2 * TAILVOLT_TEXT_MAX]; /* empty = there is nothing to say */
+  char label[TV_SUMMARY_LINES][12]; /* "FAILS at idle" has none: its line speaks for itself */
+  char text[TV_SUMMARY_LINES][2 * TAILVOLT_TEXT_MAX]; /* empty = nothing to say */
   enum tailvolt_verdict status, safety;
 };
 
-/* `next` may be NULL. Each text takes at most two lines of 80 columns, its label or 8 blanks included; the verdict has no
- * label and only its second line is indented. */
+/* `next` may be NULL. Each text takes at most two lines of 80 columns, including its label or 8 blanks; the verdict has
+ * no label, and only its second line is indented. */
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary);
 

@@ -16,8 +16,8 @@ static enum tv_colour colour_of(enum tailvolt_verdict status) {
   return status == TAILVOLT_HOLDS ? TV_GREEN : status == TAILVOLT_MARGINAL ? TV_YELLOW : TV_RED;
 }
 
-/* A text under its label, in as many lines as it takes, those after the first indented by 8. The verdict's first word stands
- * out; the line reads the same without. */
+/* A text under its label, in as many lines as it needs, further lines indented by 8. The verdict's first word is
+ * highlighted; the line reads the same without. */
 static void summary_line(struct tv_page *page, const char *label, const char *text, enum tv_colour colour) {
   char word[16];
   if (text[0] == '\0') return;
@@ -75,7 +75,7 @@ static void origin(struct tv_page *page, const struct tailvolt_result *run) {
   char settled[96] = "", step[160] = "";
   if (run->settled_s > 0.0)
     snprintf(settled, sizeof settled, ", after %s with the music off", tv_duration(run->settled_s).text);
-  /* the step is finer while a bass note's ripple is on */
+  /* the step is finer while bass ripple is on */
   double mean_s = run->steps > 0 ? run->duration_s / (double)run->steps : run->step_s;
   if (page->style.details)
     snprintf(step, sizeof step, " in %lld steps of %s ms%s", run->steps, tv_compact(run->step_s * 1000.0, 3).text,
@@ -83,7 +83,7 @@ static void origin(struct tv_page *page, const struct tailvolt_result *run) {
   tv_page_line(page, "run     %s%s%s", tv_duration(run->duration_s).text, settled, step);
 }
 
-/* The feed path of the amplifier worst off; with details of each, and where every tenth of a volt goes. */
+/* The feed path of the worst amplifier; with details those of all, and where every tenth of a volt goes. */
 static void sag_sections(struct tv_page *page, const struct tailvolt_result *run, int worst) {
   for (int k = 0; k < run->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &run->ledgers[k];
@@ -124,17 +124,17 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   tv_text_cautions(page, run, details);
 }
 
-/* Verdict of one more run, in a line under the five. */
+/* The verdict of one more run, as a line below the five. */
 static void also_line(struct tv_page *page, const struct tailvolt_system *system,
                       const struct tailvolt_result *run) {
   struct tv_summary summary;
   tv_summary_of(system, run, NULL, page->style.us_units, &summary);
   const char *name = strrchr(run->profile, '/') != NULL ? strrchr(run->profile, '/') + 1 : run->profile;
-  /* a profile made in the program is named by its phase */
+  /* a built-in profile is named by its phase */
   bool file = strlen(name) > 4 && strcmp(name + strlen(name) - 4, ".csv") == 0;
   char line[4 * TAILVOLT_TEXT_MAX];
   snprintf(line, sizeof line, "%s%s%s", file ? name : "", file ? ": " : "", summary.text[TV_LINE_VERDICT]);
-  char *clause = NULL; /* one line more than it may have: the last clause goes */
+  char *clause = NULL; /* one line too many: the last clause goes */
   for (char *at = line; (at = strstr(at, "; ")) != NULL; at++) clause = at;
   if (clause != NULL && tv_columns(line) > 2 * (TV_SCREEN_WIDTH - 8) - 8) *clause = '\0';
   summary_line(page, "ALSO", line, TV_BOLD);
@@ -164,7 +164,7 @@ enum tailvolt_status tailvolt_report_text(const struct tailvolt_system *system,
   if (!page.style.details) page.columns = TV_SCREEN_WIDTH;
   enum tailvolt_status status = order_runs(runs, run_count, &order);
   if (status != TAILVOLT_OK) return status;
-  /* the others have their line under the first; with details each has its report */
+  /* the others get a line below the first; with details each gets its report */
   int shown = page.style.details || run_count == 0 ? run_count : 1;
   for (int k = 0; k < shown; k++) {
     const struct tailvolt_result *run = runs[order[k]];

@@ -157,7 +157,7 @@ static void hand_tables(struct tv_page *page, const struct tailvolt_system *syst
   tv_table_end(&table, "  ");
 }
 
-/* "idle 13.9 V, town 14.1 V": one value a use, where there is one. */
+/* "idle 13.9 V, town 14.1 V": one value for each use that has one. */
 static void list_values(const struct tailvolt_result *run, bool heat, bool us_units, char *to, size_t size) {
   to[0] = '\0';
   for (int u = 0; u < TAILVOLT_USES; u++) {

@@ -1,4 +1,4 @@
-/* The budget by use of the vehicle, and beside it the one made by hand. */
+/* The budget by use of the vehicle, and beside it the hand budget. */
 #ifndef TV_REPORT_TEXT_BUDGET_H
 #define TV_REPORT_TEXT_BUDGET_H
 

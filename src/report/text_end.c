@@ -27,7 +27,7 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all) {
   enum { BRIEFLY = 4 };
   int count = 0, said = 0;
-  /* fuses to be fitted stand on the first screen, where nothing else of safety takes their place */
+  /* fuses to be fitted are on the first screen, unless another safety finding takes their place */
   for (int k = 0; k < run->reason_count; k++) all = all || run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
   for (int k = 0; k < run->caution_count; k++) count += all || run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
   if (count == 0) return;

@@ -6,9 +6,9 @@
 #include "tailvolt/result.h"
 
 void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run);
-/* Every reason, or those of safety where the first screen cannot hold them. */
+/* Every reason, or just the safety ones where the first screen cannot hold them. */
 void tv_text_reasons(struct tv_page *page, const struct tailvolt_result *run, bool all);
-/* Parts in a row, joined by lines, each with a value beneath; broken into as many lines as it takes. */
+/* Parts in a row, joined by lines, each with a value beneath; wrapped onto as many lines as needed. */
 struct tv_strip_part {
   const char *name;
   char below[64];
@@ -26,12 +26,12 @@ void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *syst
 void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_meters(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
-/* Of one amplifier, -1 = of each. */
+/* For one amplifier, -1 = for each. */
 void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, int amplifier);
-/* `all`: those too that the first screen has said. */
+/* `all`: including those already on the first screen. */
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all);
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
-/* The few that matter most, as a sentence. */
+/* The few that matter most, as one sentence. */
 void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system);
 void tv_text_checklist(struct tv_page *page);
 

@@ -79,7 +79,7 @@ static size_t part_width(const struct tv_page *page, const struct tv_strip_part 
   return wide > below ? wide : below;
 }
 
-/* One strip: names joined by lines, and beneath each name its value. */
+/* One strip: names joined by lines, each name's value beneath it. */
 static void print_strip(struct tv_page *page, const struct tv_strip_part *part, int from, int to, const char *first) {
   char name[TV_CELL_MAX];
   tv_page_add(page, first);
@@ -94,7 +94,7 @@ static void print_strip(struct tv_page *page, const struct tv_strip_part *part, 
     tv_page_add(page, "\u2500\u2500 ");
   }
   tv_page_newline(page);
-  /* nothing trails behind the last value */
+  /* nothing after the last value */
   size_t blank = tv_columns(first);
   for (int k = from; k < to; k++) {
     if (part[k].below[0] != '\0') {
@@ -144,7 +144,7 @@ void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledge
   tv_text_strip(page, strip + split, drops.count - split, "  return  - ");
 }
 
-/* A bar of at most `most` marks, its length in proportion. */
+/* A bar of at most `most` marks, its length proportional. */
 static void bar(char *to, size_t size, double share, int most) {
   int marks = (int)lround(fabs(share) * most);
   if (marks > most) marks = most;
@@ -155,8 +155,7 @@ static void bar(char *to, size_t size, double share, int most) {
   }
 }
 
-/* A row of the ledger as it is shown: entries of a battery that are of one sort stand together, and in the short report so do
- * the small ones. */
+/* A row of the ledger as shown: a battery's entries of one sort are merged, and in the short report the small ones too. */
 struct row {
   char part[TAILVOLT_NAME_MAX + 64];
   const char *side;

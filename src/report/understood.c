@@ -19,7 +19,7 @@ static const char *point(const struct tailvolt_system *system, int at) {
   return at >= 0 && at < system->point_count ? system->point_names[at] : "";
 }
 
-/* Columns of the wiring's table: what it is, its two points, what it amounts to. */
+/* Columns of the wiring table: what it is, its two points, its value. */
 static void part_row(struct tv_table *table, const struct tailvolt_system *system, const char *kind,
                      const char *name, int from, int to, const char *what) {
   char title[TAILVOLT_NAME_MAX + 32];
@@ -50,7 +50,7 @@ static void conductor_rows(struct tv_table *table, const struct tailvolt_system 
   }
 }
 
-/* The picture: what it is in a column of its own, the rest wrapped beside it. */
+/* The picture: names in a first column, the rest wrapped beside it. */
 struct picture {
   struct tv_page *page;
   size_t width; /* of the first column */
@@ -175,12 +175,12 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
         system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "car is ready" : "engine runs");
   for (int k = 0; k < system->load_count; k++) {
     const struct tailvolt_load *from = &system->loads[k];
-    /* a base load stands in for them */
+    /* a base load replaces them */
     if (isfinite(system->vehicle.base_load_a) && from->power_w == 0.0) continue;
     tv_append(text, sizeof text, "%s%s %s W%s", text[0] != '\0' ? "; " : "", from->name,
         tv_compact(from->power_w, 1).text, behaviours[from->behaviour]);
   }
-  /* loads of the file stand in place of the usual base load: a single one is seldom all that a car takes */
+  /* the file's loads replace the usual base load: a single one is seldom all that a car takes */
   double sum_w = 0.0;
   for (int k = 0; k < system->load_count; k++) sum_w += system->loads[k].power_w;
   if (system->standard_car && sum_w > 0.0 && sum_w < 300.0 && !isfinite(system->vehicle.base_load_a))
@@ -262,7 +262,8 @@ static double strip_part(const struct tailvolt_system *system, const struct tv_f
   return ohm;
 }
 
-/* Fills the feed path in the order it is walked; returns the sum. *split: parts before the ground side. */
+/* Fills the feed path in the order the current takes; returns the sum. *split: parts before the ground
+ * side. */
 static double fill_feed_path(const struct tailvolt_system *system, int amplifier, const struct tv_feed_path_part *part,
                         int count, struct tv_strip_part *strip, char (*names)[TAILVOLT_NAME_MAX + 64],
                         int *split) {
@@ -286,7 +287,7 @@ static double fill_feed_path(const struct tailvolt_system *system, int amplifier
   return sum_ohm;
 }
 
-/* The feed path of an amplifier, each part's resistance beneath it: where the volts will go. */
+/* The feed path of an amplifier with each part's resistance beneath it: where the volts will go. */
 static void feed_path(struct tv_page *page, const struct tailvolt_system *system, int amplifier) {
   struct tv_feed_path_part *part = NULL;
   int count = 0, split = 0;
@@ -314,7 +315,7 @@ static void placed_row(struct tv_table *table, const struct tailvolt_system *sys
   tv_table_cell(table, "");
 }
 
-/* Where everything that is no cable sits. */
+/* Where everything that is not a cable sits. */
 static void placed_rows(struct tv_table *table, const struct tailvolt_system *system) {
   if (system->alternator.present)
     placed_row(table, system, system->converter.present ? "converter" : "alternator", "",
@@ -341,7 +342,7 @@ static void placed_rows(struct tv_table *table, const struct tailvolt_system *sy
   }
 }
 
-/* What was measured at this car, so that only the meter's tolerance counts. */
+/* What was measured on this car, so that only the meter's tolerance counts. */
 static void measured_line(const struct picture *picture, const struct tailvolt_system *system) {
   char text[4 * TAILVOLT_TEXT_MAX] = "";
   for (int k = 0; k < system->measured_count; k++)
@@ -349,7 +350,7 @@ static void measured_line(const struct picture *picture, const struct tailvolt_s
   if (system->measured_count > 0) line(picture, "measured", text);
 }
 
-/* The names that parts to be added may join. */
+/* The points that added parts may connect to. */
 static void points_line(struct tv_page *page, const struct tailvolt_system *system) {
   char text[8 * TAILVOLT_TEXT_MAX] = "";
   tv_page_heading(page, "POINTS that meters, loads, joints and cables of the file may join");
@@ -394,7 +395,7 @@ char *tv_batteries_explained(const struct tailvolt_system *system) {
   char *out;
   for (int k = 0; k < system->battery_count; k++) {
     struct tv_battery *battery = NULL;
-    /* it was sound when the file was checked: only memory can be short */
+    /* it was sound when the file was checked: only memory can run out */
     if (tv_battery_create(&system->batteries[k], &battery, NULL) != TAILVOLT_OK) text.failed = true;
     size_t size = battery != NULL ? tv_battery_explain(battery, NULL, 0) + 1 : 0;
     char *lines = size > 0 ? malloc(size) : NULL;
@@ -418,7 +419,7 @@ struct course {
 
 static void take_row(struct course *course, const struct tailvolt_row *row, double span_s,
                      const struct tailvolt_system *system) {
-  /* idle up to a quarter above the idle speed, as in a run */
+  /* idle is up to a quarter above idle speed, as in a run */
   int phase = !(row->engine_rpm > 0.0)                            ? TAILVOLT_PARKED
               : row->engine_rpm <= 1.25 * system->engine.idle_rpm ? TAILVOLT_IDLE
                                                                   : TAILVOLT_ROAD;

@@ -1,4 +1,4 @@
-/* What was understood of the inputs, as text: the answer of `check`. */
+/* What was understood from the inputs, as text: the answer of `check`. */
 #ifndef TV_REPORT_UNDERSTOOD_H
 #define TV_REPORT_UNDERSTOOD_H
 

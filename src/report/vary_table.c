@@ -15,7 +15,7 @@
 #include "text/words.h"
 #include "tailvolt/version.h"
 
-/* Where the sag of each amplifier goes, in three sums, and the part that takes the most. */
+/* Each amplifier's sag in three sums, and the part that takes the most. */
 static json_t *sags(const struct tailvolt_result *result) {
   json_t *list = json_array();
   for (int l = 0; l < result->ledger_count; l++) {
@@ -142,7 +142,7 @@ enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, ch
   return tv_json_finish(root, out);
 }
 
-/* A column of the CSV: a list of objects in the row, and a number of each. */
+/* A CSV column: a list of objects in the row, and one number of each. */
 struct column {
   const char *list;  /* "amplifiers" */
   const char *named; /* the key that names an entry */
@@ -184,7 +184,7 @@ enum {
   SINGLES = (int)(sizeof singles / sizeof singles[0])
 };
 
-/* The names of parts are those of any row that was computed: all rows have the same parts. */
+/* The row that names the parts, any that was computed: all rows have the same parts. */
 static json_t *model_row(const struct tailvolt_variation *variation, char *const *lines) {
   for (long r = 0; r < variation->row_count; r++) {
     json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
@@ -264,7 +264,7 @@ enum tailvolt_status tv_vary_csv(const struct tailvolt_variation *variation, cha
   return tv_buffer_finish(&csv, out);
 }
 
-/* The amplifier of a row that is worst off: most time below its target, then the least margin. */
+/* The worst amplifier of a row: most time below its target, then the least margin. */
 static const json_t *worst_amplifier(const json_t *row) {
   const json_t *list = json_object_get(row, "amplifiers"), *worst = NULL;
   for (size_t k = 0; k < json_array_size(list); k++) {
@@ -338,7 +338,7 @@ static void text_head(struct tv_page *page, const struct tailvolt_variation *var
 /* Columns that only some variations have. */
 struct shown {
   bool amplifier, off, parked;
-  bool briefly; /* of many keys: their names stand above the table, and less is shown of each row */
+  bool briefly; /* for many keys: their names go above the table, and less is shown of each row */
 };
 
 static void note_shown(struct shown *shown, const json_t *row) {
