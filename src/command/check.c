@@ -12,7 +12,7 @@
 #include "text/number.h"
 #include "tailvolt/report.h"
 
-/* The car that names of a profile are checked against where no system stands before it. */
+/* The car whose names a profile is checked against when no system precedes it. */
 static const char standard_system[] =
     "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
     "rated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n";
@@ -53,7 +53,7 @@ static void add_text(struct checking *checking, char *text) {
   tailvolt_report_free(text);
 }
 
-/* Below a sine's crest factor everything is clipped: possible, but seldom meant. */
+/* Below a sine's crest factor everything is clipped: possible, but seldom intended. */
 static void warn_of_crest(const struct checking *checking, const struct tailvolt_system *system) {
   const double sine_db = 3.01;
   for (int k = 0; k < system->programme_count; k++) {
@@ -107,7 +107,7 @@ static void check_file(struct checking *checking, const char *path) {
   else check_system(checking, path);
 }
 
-/* In the order given; profiles that no system stands before wait for the first. */
+/* In the order given; profiles with no system before them wait for the first. */
 static void check_files(struct checking *checking, const char *const *paths, int count) {
   int first = 0;
   while (first < count && ends_in(paths[first], ".csv")) first++;

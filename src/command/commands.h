@@ -4,8 +4,8 @@
  *
  *   const struct tv_command tv_NAME_command = {.name = "NAME", ..., .run = tv_command_NAME};
  *
- * and has a line in commands.def. Its table of options serves the parser, the help, the manual page and
- * the shell completions alike. `run` returns the exit code. */
+ * and has a line in commands.def. Its option table feeds the parser, the help, the manual page and the shell
+ * completions. `run` returns the exit code. */
 #ifndef TV_COMMAND_COMMANDS_H
 #define TV_COMMAND_COMMANDS_H
 
@@ -22,7 +22,7 @@ enum {
   TV_EXIT_INPUT = 2,       /* bad input or usage */
   TV_EXIT_NOT_COMPUTED = 3,
   TV_EXIT_NOT_WRITTEN = 4,
-  TV_EXIT_STOPPED = 130    /* Ctrl-C, as shells count it; of another signal main() makes 128 + its number */
+  TV_EXIT_STOPPED = 130    /* Ctrl-C, as shells count it; for another signal main() makes it 128 + its number */
 };
 
 /* Groups of shared options. */
@@ -59,7 +59,7 @@ struct tv_command {
   const char *summary;     /* one line */
   const char *description; /* paragraphs, separated by \n\n */
   int least_operands, most_operands; /* most < 0 = any count */
-  int groups;              /* shared options taken, TV_GENERAL apart */
+  int groups;              /* shared options taken, besides TV_GENERAL */
   const struct tv_option *options; /* own options */
   int option_count;
   const struct tv_example *examples;
@@ -79,7 +79,7 @@ struct tv_given_option {
   const char *value; /* NULL for a switch */
 };
 
-/* The files that a command reads beside its operands, so that none is written over. */
+/* The files that a command reads besides its operands, so that none is overwritten. */
 enum { TV_INPUTS_MOST = 64 };
 struct tv_inputs {
   int count;

@@ -10,7 +10,7 @@
 #include "tailvolt/drive.h"
 #include "text/number.h"
 
-/* The list of --factors: 1 to TAILVOLT_GEARS_MAX falling numbers. */
+/* Reads --factors: 1 to TAILVOLT_GEARS_MAX falling numbers. */
 static bool read_factors(const char *list, struct tailvolt_drive_options *options) {
   int count = 0;
   for (const char *at = list; at != NULL && count < TAILVOLT_GEARS_MAX; count++) {
@@ -112,7 +112,7 @@ static int write_profile(const struct tv_invocation *invocation, const struct ta
   int code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
   if (code == TV_EXIT_DONE) {
     status = tailvolt_drive_write(drive, options, comment, output.file);
-    /* closing says why a write failed */
+    /* closing reports why a write failed */
     code = tv_output_close(&output, true);
     if (code == TV_EXIT_DONE) code = tv_exit_code(status);
   }

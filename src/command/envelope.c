@@ -13,7 +13,7 @@
 
 enum { TEXT, JSON, CSV };
 
-/* All that one call owns, freed in one place. */
+/* Everything one call owns, freed in one place. */
 struct job {
   int format;
   double level_db;
@@ -38,7 +38,7 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
       !tv_quantity_option(invocation, "level", TAILVOLT_LEVEL, -100.0, 40.0, &job->level_db) ||
       !tv_time_option(invocation, "window", 1e-3, 10.0, &job->options.window_s))
     return TV_EXIT_INPUT;
-  /* a bass amplifier is fed with the sum of both channels, and so is one in a bridge */
+  /* a bass amplifier gets the sum of both channels, as does a bridged one */
   job->options.mono = tv_option_given(invocation, "mono") ||
                       (job->options.below_hz > 0.0 && !tv_option_given(invocation, "stereo"));
   return TV_EXIT_DONE;
@@ -58,7 +58,7 @@ static int no_such_amplifier(const struct tailvolt_system *system, const char *p
   return TV_EXIT_INPUT;
 }
 
-/* "SYSTEM:NAME"; the name may be left out where the file has one amplifier only. */
+/* "SYSTEM:NAME"; the name may be omitted where the file has only one amplifier. */
 static int load_player(const struct tv_invocation *invocation, const char *value, struct tailvolt_system **system,
                        struct tv_envelope_player *player) {
   char *path = strdup(value);
@@ -133,7 +133,7 @@ static int out_of_memory(void) {
   return TV_EXIT_NOT_COMPUTED;
 }
 
-/* The envelope goes to --output or, asked for as CSV, to standard output; what it comes to goes to standard output
+/* The envelope goes to --output or, with --format csv, to standard output; its figures go to standard output
  * unless the envelope does. */
 static int write_results(const struct tv_invocation *invocation, const struct job *job) {
   const char *path = tv_value(invocation, "output");

@@ -9,7 +9,7 @@
 
 enum { HELP_WIDTH = 80, HELP_INDENT = 30 };
 
-/* Paragraphs separated by \n\n, wrapped; every line starts with `indent` blanks, the first of them already
+/* Paragraphs separated by \n\n, wrapped; every line starts with `indent` blanks, those of the first already
  * written. */
 static void wrapped(FILE *out, const char *text, int indent) {
   int at = indent;
@@ -88,7 +88,7 @@ void tv_help_version(FILE *out) {
           TAILVOLT_VERSION, GSL_VERSION, JANSSON_VERSION, sf_version_string());
 }
 
-/* roff: a backslash starts an escape, a dash may become a hyphen, a dot or quote at a line's start is a
+/* roff: a backslash starts an escape, a dash may become a hyphen, a dot or quote at the start of a line is a
  * request. */
 static void roff(FILE *out, const char *text) {
   bool line_start = true;

@@ -9,7 +9,7 @@ void tv_help_command(FILE *out, const struct tv_command *command);
 void tv_help_version(FILE *out);
 void tv_help_manual(FILE *out);
 
-/* `shell` is bash, zsh or fish; false where it is none of them. */
+/* `shell` is bash, zsh or fish; false for anything else. */
 bool tv_help_completion(FILE *out, const char *shell);
 
 /* `tailvolt help [COMMAND | --man | --completion SHELL]`. */

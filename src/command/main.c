@@ -1,4 +1,4 @@
-/* The command `tailvolt`: finds the command asked for, parses its options, runs it. */
+/* The command `tailvolt`: finds the requested command, parses its options, runs it. */
 #include <errno.h>
 #include <gsl/gsl_errno.h>
 #include <string.h>
@@ -64,7 +64,7 @@ int main(int argument_count, char **arguments) {
     sound = false;
     error = errno;
   }
-  if (!sound && code == TV_EXIT_NOT_WRITTEN) return code; /* said already */
+  if (!sound && code == TV_EXIT_NOT_WRITTEN) return code; /* reported already */
   if (!sound) {
     tv_error("standard output: cannot write: %s", strerror(error != 0 ? error : EIO));
     return TV_EXIT_NOT_WRITTEN;

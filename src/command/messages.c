@@ -6,8 +6,8 @@
 
 #include "command/commands.h"
 
-/* Written in one piece, so that messages of several processes do not mix; control characters of file
- * names and values never reach the terminal. */
+/* Written in one piece, so that messages of several processes do not mix; control characters in file names
+ * and values never reach the terminal. */
 static void message(const char *severity, const char *format, va_list arguments) {
   char text[2048], line[2112];
   vsnprintf(text, sizeof text, format, arguments);
@@ -46,7 +46,7 @@ int tv_usage_hint(const char *command) {
   return TV_EXIT_INPUT;
 }
 
-/* True where the message holds `word`, or the start of a long one, right behind `sign`, a quote or a bracket. */
+/* True where the message holds `word`, or the start of a long one, right after `sign`, a quote or a bracket. */
 static bool quotes(const char *message, char sign, const char *word) {
   enum { ENOUGH = 40 };
   size_t length = strnlen(word, ENOUGH);
@@ -55,7 +55,7 @@ static bool quotes(const char *message, char sign, const char *word) {
   return false;
 }
 
-/* Messages of system files mostly name key and value themselves: what they quote is not said twice. */
+/* Messages about system files usually name key and value themselves: what they quote is not repeated. */
 static bool names_itself(const struct tailvolt_fault *fault) {
   if (quotes(fault->message, '\'', fault->value) || quotes(fault->message, '\'', fault->key)) return true;
   char section[TAILVOLT_NAME_MAX + 32];
@@ -66,8 +66,8 @@ static bool names_itself(const struct tailvolt_fault *fault) {
   return quotes(fault->message, '[', fault->key);
 }
 
-/* FILE:LINE:COLUMN: KEY = VALUE: text; whatever is not known is left out, and key and value too where the
- * message names them itself. Where no line tells the section, the section stays. */
+/* FILE:LINE:COLUMN: KEY = VALUE: text; unknown pieces are left out, and so are key and value where the
+ * message itself names them. Where no line shows the section, the section stays. */
 static void print_fault(const struct tailvolt_fault *fault) {
   char place[TAILVOLT_TEXT_MAX + 32], what[256] = "";
   bool named = names_itself(fault);

@@ -17,10 +17,10 @@ void tv_error(const char *format, ...) TV_PRINTF(1, 2);
 void tv_warning(bool quiet, const char *format, ...) TV_PRINTF(2, 3);
 void tv_note(bool quiet, const char *format, ...) TV_PRINTF(2, 3);
 
-/* Says which help to ask for; returns TV_EXIT_INPUT. `command` may be NULL. */
+/* Says which help to read; returns TV_EXIT_INPUT. `command` may be NULL. */
 int tv_usage_hint(const char *command);
 
-/* One line a fault, in the order found. */
+/* One line per fault, in the order found. */
 void tv_print_faults(const struct tailvolt_faults *faults);
 
 /* The exit code of a status. */

@@ -73,7 +73,7 @@ static int missing_value(const struct tv_command *command, const struct tv_optio
   return tv_usage_hint(command->name);
 }
 
-/* "--name", "--name=value" or "--name value"; steps *at past a value of its own. */
+/* "--name", "--name=value" or "--name value"; moves *at past a separate value. */
 static int long_option(struct tv_invocation *invocation, int count, char *const *words, int *at) {
   const struct tv_command *command = invocation->command;
   const char *name = words[*at] + 2;
@@ -139,7 +139,7 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
   size_t room = (size_t)count + 1;
   bool options_end = false;
   *invocation = (struct tv_invocation){.command = command};
-  /* a word of short switches may hold more options than one */
+  /* a word of short switches may hold several options */
   size_t most = room;
   for (int k = 0; k < count; k++) most += strlen(words[k]);
   invocation->given = malloc(most * sizeof *invocation->given);
@@ -209,7 +209,7 @@ bool tv_time_option(const struct tv_invocation *invocation, const char *name, do
   bool known = false;
   for (size_t k = 0; k < sizeof units / sizeof units[0] && !known; k++) {
     known = strcmp(unit, units[k].unit) == 0;
-    /* 1 / 1000 is the double nearest to a millisecond, 1 * 0.001 need not be */
+    /* 1 / 1000 is the double nearest to a millisecond, 1 * 0.001 may not be */
     if (known) seconds = units[k].in_s < 1.0 ? number / 1000.0 : number * units[k].in_s;
   }
   if (!known) {

@@ -1,31 +1,31 @@
-/* Reading a command's arguments, and asking for what was given. */
+/* Reading a command's arguments, and asking what was given. */
 #ifndef TV_COMMAND_OPTIONS_H
 #define TV_COMMAND_OPTIONS_H
 
 #include "command/commands.h"
 
-/* Parses the words after the command's name. On a fault prints it and returns TV_EXIT_INPUT. `room` for
- * options and operands comes from the caller: `count` entries of each suffice. */
+/* Parses the words after the command's name. Prints any fault and returns TV_EXIT_INPUT. The caller provides
+ * `room` for options and operands: `count` entries of each suffice. */
 int tv_parse_options(const struct tv_command *command, int count, char *const *words,
                      struct tv_invocation *invocation);
 void tv_free_options(struct tv_invocation *invocation);
 
 bool tv_option_given(const struct tv_invocation *invocation, const char *name);
 
-/* The value of an option, NULL = not given. Of a repeatable one the last. */
+/* The value of an option, NULL = not given; the last one of a repeatable option. */
 const char *tv_value(const struct tv_invocation *invocation, const char *name);
 
 /* The k-th value of a repeatable option, NULL after the last. */
 const char *tv_value_at(const struct tv_invocation *invocation, const char *name, int k);
 
-/* The readers below print what is wrong and return false on a bad value; where the option is not given
- * they return true and leave *value alone. */
+/* The readers below print what is wrong and return false on a bad value; where the option is not given they
+ * return true and leave *value alone. */
 
 /* A time with its unit (ms, s, min, h), within [least_s, most_s]. */
 bool tv_time_option(const struct tv_invocation *invocation, const char *name, double least_s,
                     double most_s, double *value_s);
 
-/* A value with its unit, as in a system file, within [least, most] of the unit of the number. */
+/* A value with its unit, as in a system file, within [least, most] in the unit of the number. */
 bool tv_quantity_option(const struct tv_invocation *invocation, const char *name, enum tailvolt_measure measure,
                         double least, double most, double *value);
 
@@ -37,7 +37,7 @@ bool tv_number_option(const struct tv_invocation *invocation, const char *name, 
 bool tv_count_option(const struct tv_invocation *invocation, const char *name, unsigned long least,
                      unsigned long most, unsigned long *value);
 
-/* One of `words` (ended by NULL); *value gets its index. */
+/* One of `words` (NULL ends them); *value gets its index. */
 bool tv_choice_option(const struct tv_invocation *invocation, const char *name,
                       const char *const *words, int *value);
 

@@ -23,7 +23,7 @@ static bool is_file(const char *path, const struct stat *target) {
   return path != NULL && stat(path, &about) == 0 && about.st_dev == target->st_dev && about.st_ino == target->st_ino;
 }
 
-/* Operands, options that name a file to read, and what the systems read so far refer to. */
+/* Operands, options that name an input file, and what the systems read so far refer to. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
   static const char *const read[] = {"prices", "catalogue", "compare", "profile"};
   for (int k = 0; k < invocation->operand_count; k++)
@@ -51,7 +51,7 @@ void tv_note_inputs(const struct tv_invocation *invocation, const struct tailvol
   }
 }
 
-/* A new file beside the target; mkstemp() would not honour the user's mask. */
+/* A new file beside the target; mkstemp() would not honour the user's umask. */
 static int open_temporary(struct tv_output *output) {
   size_t room = strlen(output->target) + 32;
   output->temporary = malloc(room);
@@ -70,7 +70,7 @@ static void forget(struct tv_output *output) {
   *output = (struct tv_output){0};
 }
 
-/* Where a link leads to that leads to no file yet, else the path itself; NULL when out of memory. */
+/* Where a dangling link leads, else the path itself; NULL when out of memory. */
 static char *behind_link(const char *path) {
   char target[4096];
   ssize_t length = readlink(path, target, sizeof target - 1);
@@ -95,7 +95,7 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
   bool there = stat(path, &target) == 0;
   if (tv_output_is_input(invocation, path)) return TV_EXIT_INPUT;
   if (there && S_ISDIR(target.st_mode)) return refuse(path, EISDIR);
-  /* a link stays a link: its target is what is replaced; a pipe or device (/dev/stdout) is written to as it is */
+  /* a link stays a link: its target is replaced; a pipe or device (/dev/stdout) is written to directly */
   output->target = !there ? behind_link(path) : S_ISREG(target.st_mode) ? realpath(path, NULL) : strdup(path);
   if (output->target == NULL) return refuse(path, errno);
   int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
@@ -120,7 +120,7 @@ int tv_output_close(struct tv_output *output, bool keep) {
   int code = TV_EXIT_DONE;
   if (output->file == NULL || output->target == NULL) {
     if (output->error != 0) code = refuse("standard output", output->error);
-    *output = (struct tv_output){0}; /* main() looks after standard output */
+    *output = (struct tv_output){0}; /* main() handles standard output */
     return code;
   }
   errno = 0;

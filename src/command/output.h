@@ -1,4 +1,4 @@
-/* Files written in one piece: a temporary beside the target, renamed when all is well. */
+/* Files written all or nothing: a temporary beside the target, renamed once complete. */
 #ifndef TV_COMMAND_OUTPUT_H
 #define TV_COMMAND_OUTPUT_H
 
@@ -7,24 +7,24 @@
 struct tv_output {
   FILE *file;
   char *target;    /* NULL = standard output */
-  char *temporary; /* NULL = written straight: standard output, a device, a pipe */
+  char *temporary; /* NULL = written directly: standard output, a device, a pipe */
   int error;       /* why tv_output_write() failed; 0 = it did not */
 };
 
-/* Notes the files that a run of the system reads: no output goes over them. */
+/* Notes the files that a run of the system reads: no output may overwrite them. */
 void tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system);
 
-/* True, and says so, where `path` (may be NULL) is a file that the command reads. */
+/* True, with a message, where `path` (may be NULL) is a file that the command reads. */
 bool tv_output_is_input(const struct tv_invocation *invocation, const char *path);
 
-/* Opens `path` for writing; NULL or "-" is standard output. A file that the command reads (an operand, a file that
- * an option or a system names) is refused. Prints what is wrong; returns an exit code. */
+/* Opens `path` for writing; NULL or "-" is standard output. A file that the command reads (an operand, a file
+ * named by an option or a system) is refused. Prints what is wrong; returns an exit code. */
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);
 
-/* Writes a text and remembers why that failed: closing tells. */
+/* Writes a text and remembers why that failed: closing reports it. */
 void tv_output_write(struct tv_output *output, const char *text);
 
-/* Finishes (`keep`) or drops what was written. Returns an exit code. An output that was never opened (all
+/* Finishes (`keep`) or discards what was written. Returns an exit code. An output that was never opened (all
  * zero) is fine. */
 int tv_output_close(struct tv_output *output, bool keep);
 

@@ -15,7 +15,7 @@
 
 enum { COMMON_VEHICLES = 64 }; /* well under a second */
 
-/* A level may be a bare number: dB is all that it can mean. */
+/* A level may be a bare number: it can only be dB. */
 static bool level(const struct tv_invocation *invocation, double *level_db) {
   const char *given = tv_value(invocation, "level");
   if (given == NULL) return true;
@@ -138,7 +138,7 @@ static int tv_command_parked(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = closed;
   if (code == TV_EXIT_DONE && parked->until_s < parked->wanted_s && tv_option_given(invocation, "strict"))
     code = TV_EXIT_MISSED;
-  /* what was done is written, and the exit code still says that it was stopped */
+  /* what was done is written, and the exit code still says it was stopped */
   if (code == TV_EXIT_DONE && parked->spread.partial) code = TV_EXIT_STOPPED;
   tailvolt_parked_free(parked);
   tailvolt_profile_free(profile);

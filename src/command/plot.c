@@ -1,4 +1,4 @@
-/* tailvolt plot: hands a picture's text to gnuplot. */
+/* tailvolt plot: feeds a picture's text to gnuplot. */
 #include <errno.h>
 #include <math.h>
 #include <stdlib.h>
@@ -13,7 +13,7 @@
 #include "report/plot.h"
 #include "tailvolt/report.h"
 
-/* The text as a file without a name, read from its start: gnuplot may stop reading when it likes. */
+/* The text as an unnamed file, positioned at its start: gnuplot may stop reading at any time. */
 static FILE *as_file(const char *text) {
   FILE *file = tmpfile();
   if (file == NULL) return NULL;

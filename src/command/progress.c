@@ -12,7 +12,7 @@ static double seconds_between(const struct timespec *from, const struct timespec
 static const int stops[] = {SIGINT, SIGTERM, SIGHUP};
 enum { STOPS = sizeof stops / sizeof stops[0] };
 
-/* Signals belong to the process, and so does this: the one that stopped a run, 0 = none has. */
+/* Signals belong to the process, and so does this: the one that stopped a run, 0 = none. */
 static int stopped_by;
 
 int tv_progress_signal(void) { return stopped_by; }
@@ -32,7 +32,7 @@ void tv_progress_begin(struct tv_progress *progress, const char *what, bool quie
   sigprocmask(SIG_BLOCK, &held, &progress->before);
 }
 
-/* A pending Ctrl-C is taken off the queue: the run answers it by its exit code. */
+/* Takes a pending Ctrl-C off the queue: the run answers it with its exit code. */
 static bool stop_asked(void) {
   sigset_t pending, held;
   int taken;
@@ -46,7 +46,7 @@ static bool stop_asked(void) {
   return false;
 }
 
-/* Columns of the terminal; a line that wraps could not be written over. */
+/* Columns of the terminal; a line that wraps could not be overwritten. */
 static int terminal_width(void) {
   struct winsize size;
   return ioctl(STDERR_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0 ? size.ws_col : 80;
@@ -60,7 +60,7 @@ static void draw(struct tv_progress *progress, double elapsed_s) {
   }
   int length = snprintf(line, sizeof line, ": %d %%%s", (int)(100.0 * progress->done_frac), left);
   int room = terminal_width() - 1 - length;
-  /* the end of a path tells more than its start */
+  /* the end of a path says more than its start */
   int what = (int)strlen(progress->what), cut = what > room ? what - room : 0;
   while (((unsigned char)progress->what[cut] & 0xc0) == 0x80) cut++;
   fprintf(stderr, "\r%s%s\033[K", room >= 8 ? progress->what + cut : "", room >= 8 ? line : line + 2);

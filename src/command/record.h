@@ -6,7 +6,7 @@
 
 #include <stdio.h>
 
-/* A sink that writes to `file`, which outlives it. */
+/* A sink that writes to `file`, which must outlive it. */
 struct tailvolt_record_sink tv_record_sink(FILE *file);
 
 #endif

@@ -13,7 +13,7 @@
 #include "tailvolt/remedy.h"
 #include "tailvolt/report.h"
 
-/* All that one call owns, freed in one place. */
+/* Everything one call owns, freed in one place. */
 struct job {
   char *text; /* of the system file */
   struct tailvolt_setting *settings;
@@ -26,7 +26,7 @@ struct job {
   struct tv_output output, write;
 };
 
-/* Idling is judged with the road of the same day. */
+/* Idling is judged together with the road of the same day. */
 static int drive(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_result *road = NULL;
   int code = tv_run(invocation, job->system, job->profiles[job->profile_count - 1], job->options.run, &road);
@@ -35,7 +35,8 @@ static int drive(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
-/* The file is kept as a text: settings are tried on it again and again, and standard input is read once. */
+/* The file is kept as text: settings are tried on it again and again, and standard input can be read only
+ * once. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
   const char *path = invocation->operands[0];
   char error[TAILVOLT_TEXT_MAX];
@@ -72,7 +73,7 @@ static void unload(struct job *job) {
   tailvolt_system_text_free(job->text);
 }
 
-/* A search that was stopped is still reported, marked as such. */
+/* A stopped search is still reported, marked as such. */
 static int search(const struct tv_invocation *invocation, struct job *job) {
   struct tv_progress progress;
   char error[TAILVOLT_TEXT_MAX] = "";
@@ -107,7 +108,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
   return TV_EXIT_DONE;
 }
 
-/* The remedied system, comments kept. */
+/* Writes the remedied system, comments kept. */
 static int write_system(const struct tv_invocation *invocation, struct job *job) {
   char *text = NULL;
   if (tv_value(invocation, "write") == NULL) return TV_EXIT_DONE;

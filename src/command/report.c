@@ -75,7 +75,8 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
     if (job->traces[k].failed) return no_memory();
     tv_trace_end(&job->traces[k]);
     if (code == TV_EXIT_DONE) code = tv_ask_parked(job->system, job->profiles[k], &job->options, job->results[k]);
-    /* idling is judged with the road of the same day: the last of the standard profiles, so the first to be run */
+    /* idling is judged together with the road of the same day: the last of the standard profiles, so the first to
+     * run */
     if (code == TV_EXIT_DONE && invocation->operand_count == 1 && k == job->count - 1)
       job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
   }
@@ -84,7 +85,7 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
-/* What the system becomes: the same profiles on the other file, read against it. */
+/* The same profiles on the file to compare with, read against it. */
 static int run_other(const struct tv_invocation *invocation, struct job *job) {
   const char *path = tv_value(invocation, "compare");
   if (path == NULL) return TV_EXIT_DONE;
@@ -140,7 +141,7 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   return tv_exit_code(status);
 }
 
-/* A search that is stopped leaves what it knows. */
+/* A stopped search still yields what it knows. */
 static int search_remedy(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_remedy_options options = tailvolt_default_remedy_options();
   struct tv_progress progress;

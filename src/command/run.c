@@ -15,7 +15,7 @@ static int out_of_memory(void) {
   return TV_EXIT_NOT_COMPUTED;
 }
 
-/* Faults say all; where there are none the status does. */
+/* Prints the faults; where there are none, the status. */
 static int report(const char *path, enum tailvolt_status status, const struct tailvolt_faults *faults) {
   if (status == TAILVOLT_OK) return TV_EXIT_DONE;
   if (faults->count > 0) tv_print_faults(faults);

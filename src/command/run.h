@@ -1,5 +1,5 @@
-/* What every command that simulates does first: read the system, the profiles and the run's options, and
- * run with progress. All print what is wrong and return an exit code. */
+/* What every simulating command does first: read the system, the profiles and the run's options, and run with
+ * progress. All print what is wrong and return an exit code. */
 #ifndef TV_COMMAND_RUN_H
 #define TV_COMMAND_RUN_H
 
@@ -21,7 +21,8 @@ int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_p
 /* Options of the simulation from --time-step, --seed, --settle, --isothermal, --blow. */
 int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_options *options);
 
-/* The --set overrides as given; *count gets their number. Freed by free(); NULL = out of memory, said. */
+/* The --set overrides as given; *count gets their number. Free with free(); NULL = out of memory,
+ * reported. */
 struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count);
 
 /* Simulates with progress on the terminal; Ctrl-C stops it (TV_EXIT_STOPPED). */
@@ -29,7 +30,8 @@ int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system 
            const struct tailvolt_profile *profile, struct tailvolt_options options,
            struct tailvolt_result **out);
 
-/* A profile that is mostly engine off says how far the volts fall, not whether the car starts: asks the parked study too. */
+/* A profile that is mostly engine off tells how far the volts fall, not whether the car starts: asks the parked study as
+ * well. */
 int tv_ask_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                   const struct tailvolt_options *options, struct tailvolt_result *result);
 

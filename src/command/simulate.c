@@ -12,13 +12,13 @@
 #include "tailvolt/study.h"
 #include "tailvolt/report.h"
 
-/* All that one call owns, freed in one place. */
+/* Everything one call owns, freed in one place. */
 struct job {
   struct tailvolt_system *system;
   int count, room;
   struct tailvolt_profile **profiles;
   struct tailvolt_result **results;
-  char (*next)[TAILVOLT_TEXT_MAX]; /* one NEXT line a run; empty = none */
+  char (*next)[TAILVOLT_TEXT_MAX]; /* one NEXT line per run; empty = none */
   struct tailvolt_options options;
   struct tv_output output, record;
 };
@@ -36,7 +36,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     return TV_EXIT_NOT_COMPUTED;
   }
   if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
-  /* faults of all profiles together */
+  /* reports the faults of all profiles together */
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
     if (each == TV_EXIT_DONE) job->count++;
@@ -67,12 +67,13 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   }
   for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
     code = tv_run(invocation, job->system, job->profiles[k], job->options, &job->results[k]);
-    /* idling is judged with the road of the same day: the last of the standard profiles, so the first to be run */
+    /* idling is judged together with the road of the same day: the last of the standard profiles, so the first to
+     * run */
     if (code == TV_EXIT_DONE && invocation->operand_count == 1 && k == job->count - 1)
       job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
   }
   if (record != NULL) {
-    /* a write that failed ends the run; closing says why */
+    /* a failed write ends the run; closing says why */
     bool keep = code == TV_EXIT_DONE || code == TV_EXIT_NOT_WRITTEN;
     int closed = tv_output_close(&job->record, keep);
     if (code == TV_EXIT_DONE) code = closed;
@@ -80,7 +81,7 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
-/* The run that the report begins with: the others have one line, without --details. */
+/* The run that the report leads with: the others get one line, without --details. */
 static int worst_run(const struct job *job) {
   int worst = 0;
   for (int k = 1; k < job->count; k++)
@@ -88,7 +89,7 @@ static int worst_run(const struct job *job) {
   return worst;
 }
 
-/* Of what is shown whole: on what the verdict hangs, and the next step where something is missed. */
+/* For what is shown in full: what the verdict hangs on, and the next step where something is missed. */
 static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
   int code = TV_EXIT_DONE;
   int worst = worst_run(job);
@@ -150,7 +151,7 @@ static int verdict_code(const struct tv_invocation *invocation, const struct job
   return TV_EXIT_DONE;
 }
 
-/* Options that cannot be right are refused before anything is read. */
+/* Impossible options are refused before anything is read. */
 static int check_options(const struct tv_invocation *invocation, int *format, struct tailvolt_options *run) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;

@@ -7,7 +7,7 @@
 
 #include "command/options.h"
 
-/* The first of the three that is set and not empty rules, as POSIX has it. */
+/* The first of the three that is set and not empty wins, as in POSIX. */
 static bool locale_is_utf8(void) {
   static const char *const names[] = {"LC_ALL", "LC_CTYPE", "LANG"};
   for (size_t k = 0; k < 3; k++) {

@@ -1,4 +1,4 @@
-/* tailvolt vary: values of up to four keys of a system file, every combination, a row each. */
+/* tailvolt vary: values of up to four keys of a system file, every combination, one row each. */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdlib.h>
@@ -14,7 +14,7 @@
 #include "command/terminal.h"
 #include "report/vary_table.h"
 
-/* Everything of one call. Lines are kept for each row of the whole variation; those of other shards stay NULL. */
+/* Everything of one call. It has a line for each row of the whole variation; those of other shards stay NULL. */
 struct job {
   struct tailvolt_variation *variation;
   struct tailvolt_setting *settings;
@@ -70,7 +70,7 @@ static void mix_file(unsigned long long *hash, const char *path) {
   fclose(file);
 }
 
-/* Two runs with the same mark make the same rows. */
+/* Two runs with the same mark produce the same rows. */
 static unsigned long long mark_of(const struct tv_invocation *invocation, const struct job *job) {
   const struct tailvolt_options *run = &job->options.run;
   unsigned long long hash = 14695981039346656037ull, seed = run->seed;
@@ -92,7 +92,7 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   return hash;
 }
 
-/* Takes over what an earlier run has finished. A last line cut short is left out. */
+/* Takes over what an earlier run has finished. A truncated last line is dropped. */
 static void read_journal(struct job *job) {
   char *line = NULL;
   size_t room = 0;
@@ -149,7 +149,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
     tv_error("%s: holds rows of another variation; remove it to start anew", job->journal_path);
     return TV_EXIT_INPUT;
   }
-  /* behind a line cut short a new one starts */
+  /* start a new line after a truncated one */
   fseek(job->journal, 0, SEEK_END);
   if (job->kept > 0) {
     fputc('\n', job->journal);
@@ -181,7 +181,7 @@ static int report_progress(void *context, double done_frac) {
   return tv_progress_report(&job->progress, done_frac);
 }
 
-/* Files that the system names. A system that only a varied key makes whole is none of its own: rows say what is wrong. */
+/* Files that the system names. A system that is complete only with a varied key has none: rows report what is wrong. */
 static void note_inputs(const struct tv_invocation *invocation) {
   int count;
   struct tailvolt_setting *settings = tv_settings(invocation, &count);
@@ -283,7 +283,7 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
   return status == TAILVOLT_OK ? closed : tv_exit_code(status);
 }
 
-/* The rows are in the output now. */
+/* Removes the journal: the rows are in the output now. */
 static void drop_journal(struct job *job, bool done) {
   if (job->journal != NULL) {
     if (done) unlink(job->journal_path);
@@ -292,7 +292,7 @@ static void drop_journal(struct job *job, bool done) {
   free(job->journal_path);
 }
 
-/* By the name of the output where --format is not given. */
+/* From the output's name where --format is not given. */
 static int format_of_name(const char *path) {
   const char *dot = path != NULL ? strrchr(path, '.') : NULL;
   if (dot != NULL && strcmp(dot, ".json") == 0) return 1;
