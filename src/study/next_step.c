@@ -12,8 +12,8 @@
 #include "simulate/safety.h"
 #include "simulate/worst.h"
 
-/* Sizes that the trade stocks for power cable (common practice), and the steps in which batteries and alternators
- * are sold (makers' lists, common practice). */
+/* Power cable sizes the trade stocks (common practice), and the steps in which batteries and alternators are sold
+ * (makers' lists, common practice). */
 struct size {
   const char *text;
   double area_m2;
@@ -30,7 +30,7 @@ enum { CHANGES_MOST = 4 };
 
 /* One change to try. */
 struct change {
-  double drop_v; /* what it stands for in the ledger */
+  double drop_v; /* its entry in the ledger */
   struct tailvolt_next_step step;
 };
 
@@ -40,7 +40,7 @@ static void set(struct change *change, const char *section, const char *key, con
   snprintf(step->setting[step->setting_count++], sizeof step->setting[0], "%s.%s = %s", section, key, value);
 }
 
-/* The first of a rising series that is at least a tenth above `now`; NAN = none. */
+/* The first of an ascending series that is at least a tenth above `now`; NAN = none. */
 static double next_above(const double *series, size_t count, double now) {
   for (size_t k = 0; k < count; k++)
     if (series[k] >= 1.1 * now) return series[k];
@@ -56,7 +56,7 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
     if (sizes[k].area_m2 < 1.15 * cable->area_m2) continue;
     char section[TAILVOLT_NAME_MAX + 16];
     tv_section_words(entry->part_kind, entry->name, section, sizeof section);
-    /* a clad cable is distinguished from copper beside its size */
+    /* clad cable differs from copper in more than size */
     bool clad = cable->material == TAILVOLT_CLAD_ALUMINIUM || cable->material == TAILVOLT_ALUMINIUM;
     snprintf(change->step.size, sizeof change->step.size, "%s", sizes[k].text);
     change->step.into_copper = clad;
@@ -67,7 +67,7 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
   return false;
 }
 
-/* A poor joint made as good as a sound lug; sheet metal is no joint to clean. */
+/* A poor joint made as good as a sound lug; sheet metal is not a joint to clean. */
 static bool change_joint(const struct tailvolt_conductor *joint, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
   if (joint->resistance_ohm < 0.8e-3 || joint->role == TAILVOLT_ROLE_BODY) return false;
@@ -88,7 +88,7 @@ static bool change_alternator(const struct tailvolt_alternator *machine, struct 
   snprintf(value, sizeof value, "%s A", tv_compact(next_a, 1).text);
   tv_copy_text(change->step.size, sizeof change->step.size, value);
   set(change, "alternator", fixed ? "fixed output" : "rated current", value);
-  /* the same machine, larger: its low point grows alike */
+  /* the same machine, larger: its low-speed point scales with it */
   if (fixed || machine->output_count != 2) return fixed;
   snprintf(value, sizeof value, "%s A", tv_fixed(machine->output_a[0] * next_a / now_a, 1).text);
   set(change, "alternator", "low current", value);
@@ -139,8 +139,8 @@ static void add_change(struct change *list, int *count, const struct change *cha
   list[at] = *change;
 }
 
-/* The greatest entries that can be changed. What the battery takes in all its branches counts as one. Where charge is lost the
- * alternator comes first, whatever the ledger of a moment says. */
+/* The largest entries that can be changed. A battery counts once, with all its branches. Where charge is lost the alternator
+ * comes first, whatever the ledger of one moment says. */
 static int choose_changes(const struct tailvolt_system *system, const struct tailvolt_result *result,
                           const struct tailvolt_ledger *ledger, struct change *list) {
   const double least_v = 0.05; /* less is not worth a part */
@@ -167,7 +167,7 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
   return count;
 }
 
-/* The fuse above its cable, brought down to the largest standard one that protects it. */
+/* The fuse too big for its cable, brought down to the largest standard one that protects it. */
 static bool choose_fuse(const struct tailvolt_system *system, struct change *change) {
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *fuse = &system->conductors[k];
@@ -202,7 +202,7 @@ static enum tailvolt_status try_change(const struct tailvolt_system *system, con
   const struct tailvolt_next_step *step = &change->step;
   for (int k = 0; k < step->setting_count; k++) settings[k].text = step->setting[k];
   if (status == TAILVOLT_OK) status = tailvolt_system_change(changed, settings, step->setting_count, faults);
-  /* a part without a place of its own in the file may take no such setting: nothing to try */
+  /* a part that the file does not place itself may refuse this setting: nothing to try */
   bool same = changed != NULL && changed->amplifier_count == system->amplifier_count &&
               changed->load_count == system->load_count && changed->programme_count == system->programme_count;
   if (status == TAILVOLT_OK && same) status = tailvolt_simulate(changed, profile, &quiet, after, NULL);
@@ -233,7 +233,7 @@ static const struct tailvolt_ledger *ledger_of(const struct tailvolt_result *res
   return NULL;
 }
 
-/* Where nothing but a fuse is wrong. */
+/* For when nothing but a fuse is wrong. */
 static enum tailvolt_status fuse_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                       const struct tailvolt_options *options, struct tailvolt_next_step *out) {
   struct change change;
@@ -258,7 +258,7 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
 #endif
   for (int k = 0; k < count; k++) {
     struct tailvolt_options own = *options;
-    if (k > 0) own.progress = NULL; /* one tells for all */
+    if (k > 0) own.progress = NULL; /* one reports for all */
     each[k] = try_change(system, &list[k], profile, &own, &worth[k].after);
   }
   for (int k = 0; k < count; k++)
@@ -266,7 +266,7 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
   return TAILVOLT_OK;
 }
 
-/* The first that is enough, from the greatest drop on; else the one that gains most. -1 = none gains anything worth a part. */
+/* The first that is enough, from the largest drop on; else the one that gains most. -1 = none gains anything worth a part. */
 static int best_of(struct worth *worth, int count, const struct tailvolt_result *before, bool charge_alone, int phase,
                    int amplifier) {
   int best = -1;
@@ -310,7 +310,7 @@ enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *syste
     *out = list[best].step;
     out->outcome = charge_alone ? TAILVOLT_STEP_CHARGE : TAILVOLT_STEP_VOLTAGE;
     out->phase = phase;
-    /* what is judged, not the deepest dip: the reader holds it against the target */
+    /* what is judged, not the deepest dip: the reader compares it with the target */
     out->quantile_v = after->amplifiers[amplifier].phase[phase].quantile_v;
     out->target_v = after->amplifiers[amplifier].phase[phase].target_v;
     out->missed_frac = system->targets.missed_frac;

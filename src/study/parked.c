@@ -1,4 +1,4 @@
-/* The public call: one vehicle, then the level for a chosen time, then the spread. */
+/* The public call: one vehicle, then the level for a wanted time, then the spread. */
 #include "study/parked.h"
 
 #include <gsl/gsl_errno.h>
@@ -12,9 +12,9 @@
 #include "study/spread.h"
 
 #define COOKIE 0x9a4c
-#define FULL_ENOUGH_FRAC 0.95 /* charging beyond takes hours whatever is driven */
+#define FULL_ENOUGH_FRAC 0.95 /* charging beyond this takes hours however the car is driven */
 #define STRICT_FLOOR_V                                                                                       \
-  9.0 /* rule of thumb of the trade for a start, told beside the starter's own in the cold */
+  9.0 /* the trade's rule of thumb for a start, given beside the starter's own floor in the cold */
 #define STRICT_BELOW_C 0.0
 
 struct tailvolt_parked_options tailvolt_default_parked_options(void) {
@@ -67,7 +67,7 @@ static void set_times(const struct tv_parked_search *search, double until_s, str
   out->passes = search->passes;
 }
 
-/* Start charge of each battery: a run that has just been started knows it. */
+/* Initial charge of each battery: a run just begun knows it. */
 static enum tailvolt_status set_batteries(struct tv_parked_search *search, const struct tv_run *end,
                                           struct tailvolt_parked *out, double *goal_c) {
   const struct tailvolt_system *sys = search->system;
@@ -156,7 +156,7 @@ static int by_time(const void *left, const void *right) {
   return (a->moment.time_s > b->moment.time_s) - (a->moment.time_s < b->moment.time_s);
 }
 
-/* The moments in their order, with the battery that turned out to feed the music. */
+/* The moments in order, with the battery that turned out to feed the music. */
 static enum tailvolt_status set_moments(struct tv_parked_search *search, struct tailvolt_parked *out) {
   if (search->moment_count == 0) return TAILVOLT_OK;
   qsort(search->moment, (size_t)search->moment_count, sizeof *search->moment, by_time);
@@ -172,8 +172,8 @@ static enum tailvolt_status set_moments(struct tv_parked_search *search, struct 
   return TAILVOLT_OK;
 }
 
-/* The time with the rule of thumb, where it is cold and the rule is the stricter one: between two moments the
- * cranking voltage runs straight. */
+/* The time by the rule of thumb, where it is cold and the rule is stricter: cranking voltage is linear
+ * between two moments. */
 static void set_strict(struct tailvolt_parked *out) {
   out->strict_floor_v = out->strict_until_s = (double)NAN;
   if (out->floor_from != TAILVOLT_FLOOR_OF_STARTER || out->ambient_c >= STRICT_BELOW_C) return;
@@ -251,7 +251,7 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
   return status;
 }
 
-/* ---- The level that lasts a chosen time: the root of log(time / wanted) over the level. ---- */
+/* ---- The level that lasts a wanted time: the root of log(time / wanted) over level. ---- */
 
 #define LOWEST_DB (-60.0)
 #define GRAIN_DB 0.02
@@ -300,7 +300,7 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
                                        const struct tv_parked_quick *quick, struct tailvolt_parked *out,
                                        char *error) {
   struct level_search s = {system, profile, *options, quick, out->wanted_s, TAILVOLT_OK, error};
-  /* beyond this, differences do not matter; progress was the first run's */
+  /* beyond this, differences do not matter; the first run reported the progress */
   s.options.limit_s = fmin(options->limit_s, 2 * out->wanted_s);
   double here_db = options->level_db, low_db = LOWEST_DB, high_db = here_db;
   if (options->limit_s <= out->wanted_s) s.options.limit_s = 2 * out->wanted_s;
@@ -317,11 +317,11 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
   } else if (miss(low_db, &s) < 0) {
     return s.status;
   } else if (miss(high_db, &s) >= 0) {
-    /* short by less than the rougher search can tell */
+    /* short by less than the rough search can resolve */
     out->wanted_level_db = here_db;
     return s.status;
   }
-  /* close to where it is now, most often */
+  /* usually close to the present level */
   for (double step_db = 3;
        out->until_s < out->wanted_s && high_db - step_db > low_db && s.status == TAILVOLT_OK; step_db *= 2) {
     double try_db = high_db - step_db;

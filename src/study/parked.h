@@ -1,23 +1,23 @@
-/* Parked: one car played until the end, which a search finds.
+/* Parked: playing one car until something ends it, found by a search.
  *
- * There are two ways. The full way steps through the whole evening. The short way keeps a slow run, in which
- * each amplifier takes its mean current in long steps, and at checkpoints lets the fine run play one whole
- * cycle of the music from the slow run's state: that gives the mean currents, the heating of each conductor,
+ * There are two methods. The full one steps through the whole evening. The short one keeps a slow run, in
+ * which each amplifier draws its mean current in long steps; at checkpoints the fine run plays one whole
+ * cycle of the music from the slow run's state, which gives the mean currents, the heating of each conductor,
  * the lowest voltage and whether anything cuts out. Charge, wells, slow polarization and temperature depend
- * on mean currents linearly, so the slow run carries them exactly as far as the means are right; the fast,
- * nonlinear polarization settles anew in each window before anything is measured. */
+ * linearly on mean currents, so the slow run carries them as exactly as the means are right; the fast,
+ * nonlinear polarization settles again in each window before anything is measured. */
 #ifndef TV_STUDY_PARKED_H
 #define TV_STUDY_PARKED_H
 
 #include "simulate/run.h"
 #include "tailvolt/study.h"
 
-#define TV_PARKED_GRAIN_S 10.0  /* the restart is located this well */
-#define TV_PARKED_EMPTY_FRAC (-0.03) /* beyond the label's empty: small draws take a little more */
+#define TV_PARKED_GRAIN_S 10.0  /* the restart is located to this */
+#define TV_PARKED_EMPTY_FRAC (-0.03) /* below the label's empty: small draws take a little more */
 
 /* ---- rows (parked_slow.c) ---- */
 
-/* The rows that are played, the last one for ever. */
+/* The rows that are played, the last one without end. */
 struct tv_parked_rows {
   int count;
   struct tailvolt_row *row;
@@ -31,10 +31,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_rows_make(const struct tailvolt_
                                                           const struct tailvolt_parked_options *options,
                                                           struct tv_parked_rows *rows, char *error);
 void tv_parked_rows_free(struct tv_parked_rows *rows);
-/* Index of the row in force at a time; where it ends (HUGE_VAL for the last). */
+/* Index of the row in force at a time, and where it ends (HUGE_VAL for the last). */
 int tv_parked_row_at(const struct tv_parked_rows *rows, double time_s);
 double tv_parked_row_end_s(const struct tv_parked_rows *rows, int index);
-/* The row that gives where ambient goes; NULL for the last. */
+/* The row towards which ambient moves; NULL for the last. */
 const struct tailvolt_row *tv_parked_row_next(const struct tv_parked_rows *rows, int index);
 double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s);
 
@@ -49,7 +49,7 @@ struct tv_start_trial {
 struct tv_start_outcome {
   double paused_v;   /* posts after the pause */
   double cranking_v; /* lowest at the posts from floor_after_s on */
-  double floor_v;    /* it starts where that stands at or above this */
+  double floor_v;    /* it starts where cranking_v is at or above this */
   double margin_v;   /* cranking_v - floor_v */
 };
 
@@ -58,44 +58,44 @@ TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_make(const struct tailvolt_
                                                           const struct tailvolt_options *options,
                                                           struct tv_start_trial *trial, char *error);
 void tv_start_trial_free(struct tv_start_trial *trial);
-/* Music off, pause, start; `row` is what was in force. The run is left at the end of the start. */
+/* Music off, pause, start; `row` is what was in force before. Leaves the run at the end of the start. */
 TAILVOLT_CHECKED enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const struct tv_run *from,
                                                          const struct tailvolt_row *row, double time_s,
                                                          const struct tailvolt_parked_options *options,
                                                          struct tv_start_outcome *outcome);
 
-/* Copies all slow states (and the fast ones that both runs have) between runs of like systems. */
+/* Copies all slow states (and the fast ones both runs have) between runs of similar systems. */
 void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to);
-/* Another step length for a run. */
+/* Changes a run's step length. */
 void tv_parked_set_step(struct tv_run *run, double step_s);
 
 /* ---- the search ---- */
 
-/* Snapshots of the slow run; the full way uses the same room for the fine one. */
+/* Snapshots of the slow run; the full method uses the same room for the fine one. */
 enum { TV_AT_STRIDE, TV_AT_PASS, TV_AT_TRIP, TV_SNAPSHOTS };
 
-/* What a window of the fine run found. Arrays lie in one block. */
+/* What a window of the fine run found. Its arrays are one block. */
 struct tv_checkpoint {
-  double time_s; /* middle of the window: the means hold there */
+  double time_s; /* middle of the window, where the means hold */
   int row;
   double *mean_a;          /* [amplifiers] at the terminals */
   double *square_a2;       /* [conductors] mean square current */
   double *battery_a;       /* [batteries] */
   double total_a, power_w; /* out of all batteries */
-  double margin_v;         /* least distance of a ripple-free voltage from its amplifier's cut-out */
+  double margin_v;         /* smallest distance of a ripple-free voltage from its amplifier's cut-out */
   double sag_v;            /* of that amplifier, below its battery's open-circuit voltage */
   double min_v;
   bool trips, collapses;
-  bool settled; /* the means run straight enough from here to the next */
+  bool settled; /* the means are straight enough from here to the next */
 };
 
-/* The quick search, for roots and spreads: the fine run plays the music without its ripple and without the
- * storage inside the amplifiers, in steps of a hundredth of a second, a twentieth of the work. What the ripple
- * adds is measured once, on the car as described, and carried over. */
+/* The quick search, for roots and spreads: the fine run plays the music without ripple and without the storage
+ * inside amplifiers, in steps of a hundredth of a second, a twentieth of the work. What ripple adds is
+ * measured once, on the car as described, and carried over. */
 struct tv_parked_quick {
   double draw_ratio;      /* draw above idle with ripple over that without; 1 */
-  double crest_frac;      /* of the sag, by which the ripple's crests stand above its mean; 0 */
-  double cut_out_ratio;   /* of the time of the cut-out with ripple to that without; 1 */
+  double crest_frac;      /* share of the sag by which ripple crests stand above its mean; 0 */
+  double cut_out_ratio;   /* cut-out time with ripple over that without; 1 */
   const struct tv_programmes *programmes; /* that may be shared, NULL = none */
 };
 
@@ -105,7 +105,7 @@ struct tv_parked_times {
   bool limit_by_voltage;
 };
 
-/* A moment of the way down, and where its batteries stand in the search's arrays. */
+/* A moment on the way down, and where its batteries are in the search's arrays. */
 struct tv_noted_moment {
   struct tailvolt_parked_moment moment;
   size_t batteries_at;
@@ -120,26 +120,26 @@ struct tv_parked_search {
   struct tv_run *fine, *slow;
   struct tv_start_trial start;
   double begin_s, end_s;               /* profile time */
-  double window_s, lead_s;             /* one cycle of the music; played before it is measured */
+  double window_s, lead_s;             /* one cycle of the music; played before measuring */
   struct tailvolt_amplifier_row *mean; /* [amplifiers] the slow run's row */
   double *old_c;                       /* [conductors] */
   int count, room;
   struct tv_checkpoint *checkpoint;
-  double slow_s;            /* where the slow run stands */
+  double slow_s;            /* present time of the slow run */
   double start_c;           /* charge of all batteries at the beginning */
   void *kept[TV_SNAPSHOTS]; /* snapshots */
   double kept_s[TV_SNAPSHOTS];
   struct tv_parked_times times;
-  double followed_s;       /* profile time up to which the times were looked for */
+  double followed_s;       /* profile time up to which the times were searched for */
   double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
   long long steps;
   double step_s;
-  bool is_quick;            /* one pass, the cut-out not to the block */
+  bool is_quick;            /* one pass, cut-out not to the exact block */
   struct tv_parked_quick quick;
   struct tailvolt_system smooth_system; /* shallow copy that the quick search plays */
-  double starts_until_s;    /* the start has succeeded up to here on the way down */
-  bool sampled;             /* long music, two pieces of which stand for the whole ... */
+  double starts_until_s;    /* starts have succeeded up to here on the way down */
+  bool sampled;             /* long music, represented by two pieces ... */
   double typical_s, loud_s; /* ... and where in it they begin */
   enum tailvolt_full_reason full_reason;
   double full_reason_s;
@@ -157,95 +157,96 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_make(const struct tailvolt_syste
                                                      const struct tv_parked_quick *quick,
                                                      struct tv_parked_search *search);
 void tv_search_free(struct tv_parked_search *search);
-/* Finds the times, by checkpoints or through every step; the run of that way is left at the end of the
- * playing, which is returned in *until_s. */
+/* Finds the times, by checkpoints or through every step; leaves that run at the end of the playing, returned
+ * in *until_s. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, double *until_s);
 TAILVOLT_CHECKED enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s);
-/* By checkpoints where they can stand for the whole (parked_brief.c); what ended it. */
+/* By checkpoints where they can represent the whole (parked_brief.c); returns what ended it. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s);
 enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s);
-/* The run that stands at the end. */
+/* The run left at the end. */
 struct tv_run *tv_search_end_run(struct tv_parked_search *search);
-/* Whether restart and limit are known: there is no need to look further. */
+/* Whether restart and limit are known, so that the search can stop. */
 bool tv_search_found_start_and_limit(const struct tv_parked_search *search);
 /* The charge at which a battery ends the playing; 0 = none. Whether any battery or voltage has a limit. */
 double tv_parked_least_frac(const struct tailvolt_parked_options *options, const struct tailvolt_battery *battery);
 bool tv_parked_has_limit(const struct tailvolt_parked_options *options);
-/* How far a battery is above its limit, and which limit: 0 or less = at it. */
+/* How far a battery is above its limit, and which limit: 0 or less = reached. */
 double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
                              bool *by_voltage);
-/* Tries the start and notes the moment for the table. */
+/* Tries a start and notes the moment for the table. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
                                                             double time_s, double mean_a, double min_v,
                                                             double *margin_v);
-/* TAILVOLT_STOPPED where the caller wants no more. */
+/* TAILVOLT_STOPPED where the caller asks to stop. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac);
-/* Charge of all batteries together; what one has been drawn below empty does not count. */
+/* Charge of all batteries together; one drawn below empty counts as empty. */
 double tv_search_charge_left_c(const struct tv_run *run);
 void tv_search_save(struct tv_parked_search *search, int snapshot);
 void tv_search_restore(struct tv_parked_search *search, int snapshot);
 
 /* ---- windows of the fine run (parked_fine.c) ---- */
 
-/* Plays the fine run from the slow run's state and measures one cycle from `start_s` on. */
+/* Plays the fine run from the slow run's state and measures one cycle starting at `start_s`. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
                                                             struct tv_checkpoint *checkpoint);
-/* A piece of the music, from the slow run's state, as if it were `from_s` in it; and what the fine run shows of it. */
-#define TV_LOUD_PIECE_S 2.0 /* the loudest second, and one after it: its polarization comes late */
+/* Plays a piece of the music from the slow run's state, as if it were `from_s` in it, and notes what the fine run
+ * shows. */
+#define TV_LOUD_PIECE_S 2.0 /* the loudest second and one after it: its polarization lags */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int row, double from_s,
                                                            double length_s);
 void tv_search_measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *checkpoint);
-/* Where a window of a row begins that can be played from `time_s` on. */
+/* Start of a window within a row that can be played from `time_s` on. */
 double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s);
-/* First moment at which an amplifier cuts out, by the fine run from the slow run's state until `to_s`; NAN =
+/* First moment at which an amplifier cuts out, from the slow run's state until `to_s` by the fine run; NAN =
  * none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s, double *trip_s,
                                                      int *amplifier);
-/* Voltage comparators of the fine run's amplifiers; a supply that collapses still cuts out. */
+/* Switches the voltage comparators of the fine run's amplifiers; a collapsing supply still cuts out. */
 void tv_search_comparators(struct tv_parked_search *search, bool on);
 /* Cut-outs of all amplifiers since the statistics were cleared. */
 int tv_parked_cut_outs(const struct tv_run *run);
-/* The list of checkpoints grows by one, which is to be filled; it counts only once inserted. */
+/* Appends a checkpoint to be filled; it counts only once inserted. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_add_checkpoint(struct tv_parked_search *search,
                                                                struct tv_checkpoint **out);
-/* The one just filled at the end goes to its place in time; returns that. */
+/* Moves the one just filled to its place in time; returns its index. */
 int tv_search_insert_checkpoint(struct tv_parked_search *search);
-/* Where the slow run stood when the window was played. */
+/* Where the slow run was when the window was played. */
 double tv_search_slow_time_s(const struct tv_parked_search *search, int checkpoint);
 
-/* The first checkpoint that cuts out, -1 = none. The moment of the first cut-out goes to the times (parked_cut_out.c). */
+/* The first checkpoint that cuts out, -1 = none. The time of the first cut-out goes into the times (parked_cut_out.c). */
 int tv_search_first_trip(const struct tv_parked_search *search);
 TAILVOLT_CHECKED enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search);
 
 /* ---- the slow advance (parked_slow.c) ---- */
 
 TAILVOLT_CHECKED enum tailvolt_status tv_search_start_slow(struct tv_parked_search *search);
-/* Carries the slow run to a time, with the means of the checkpoints. */
+/* Advances the slow run to a time, using the checkpoints' means. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, double to_s);
 
-/* ---- the way back (parked_start.c) ---- */
+/* ---- recharging (parked_start.c) ---- */
 
-/* What puts the charge back: the engine at idle, the elementary urban cycle again and again, the engine at motorway
+/* What puts the charge back: the engine at idle, the elementary urban cycle over and over, the engine at motorway
  * speed; or, where a converter charges, the car being on. */
 enum tv_back { TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY, TV_BACK_READY };
 
 /* From the run's state until every battery has its charge goal_c[] back; NAN = not within a day. */
 TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
                                                     const double *goal_c, enum tv_back use, double *seconds);
-/* Left standing with the key off until it no longer starts; NAN = more than half a year, or not even now. `from`
- * NULL: rested, with the charge of the file. */
+/* Left standing, key off, until it no longer starts; NAN = more than half a year, or not even now. `from` NULL:
+ * rested, with the file's charge. */
 TAILVOLT_CHECKED enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_run *from,
                                                double *seconds);
 
 /* ---- whole studies (parked.c) ---- */
 
-/* The shared part of a quick search of many like cars. Free with tv_programmes_free(). */
+/* The part of a quick search that many similar cars share. Free with tv_programmes_free(). */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
                                                       const struct tailvolt_options *options,
                                                       struct tv_programmes **out, char *error);
 
-/* What ripple and storage add, measured on a car as described; `quick` holds the shared programmes or NULL. `cut_out_s` as the
- * thorough search found it, NAN = not known. */
+/* What ripple and storage add, measured on a car as described; `quick` holds the shared programmes or NULL. `cut_out_s` from
+ * the thorough search, NAN = not known. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_calibrate(const struct tailvolt_system *system,
                                                           const struct tailvolt_profile *profile,
                                                           const struct tailvolt_parked_options *options,

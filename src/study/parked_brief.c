@@ -1,4 +1,4 @@
-/* The times of one vehicle, one way or the other. */
+/* The times of one vehicle, by either method. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,7 +14,7 @@ enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *searc
 enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s) {
   if (search->full_reason != TAILVOLT_FULL_NOT) return tv_search_every_step(search, until_s);
   enum tailvolt_status status = tv_search_by_checkpoints(search, until_s);
-  /* found on the way that checkpoints cannot stand for the whole */
+  /* checkpoints turned out not to represent the whole */
   if (status == TAILVOLT_OK && search->full_reason != TAILVOLT_FULL_NOT)
     status = tv_search_every_step(search, until_s);
   return status;

@@ -1,9 +1,9 @@
-/* The moment of the first cut-out, by checkpoints.
+/* The time of the first cut-out, by checkpoints.
  *
- * A window that cuts out and one before it that does not are drawn together. But each block of beats has an
- * order of its own, and the voltage dips deeper in some than in others: over an evening the first cut-out
- * comes to an unlucky order, before any window need have met one. So the fine run plays through the time in
- * which that may happen, which the range of the dips and the slope of their fall tell. */
+ * A window that cuts out and one before it that does not are narrowed down. But each block of beats has its
+ * own order, and voltage dips deeper in some than in others: over an evening the first cut-out falls on an
+ * unlucky order, possibly before any window has met one. So the fine run plays through the stretch in which
+ * that may happen, found from the range of the dips and the slope at which they fall. */
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_fit.h>
 #include <math.h>
@@ -12,11 +12,11 @@
 #include "study/parked.h"
 
 #define QUICK_CUT_OUT_FRAC 0.04 /* the margin's line does the rest */
-#define LUCK_WINDOWS 7 /* further windows that show how much the order of the beats matters */
-#define QUICK_WINDOWS 3 /* ... in the quick search, and of windows so long that each holds many orders: */
+#define LUCK_WINDOWS 7 /* further windows that show how much beat order matters */
+#define QUICK_WINDOWS 3 /* ... in the quick search, and for windows so long that each holds many orders: */
 #define MANY_ORDERS_S 30.0
-#define LUCK_RANGES 1.5   /* no order of beats falls further below the mean of the windows than this */
-#define LIKELY_RANGES 0.8 /* ... and one that has come by so far commonly this */
+#define LUCK_RANGES 1.5   /* no beat order falls further below the windows' mean than this */
+#define LIKELY_RANGES 0.8 /* ... and by this margin one has usually come by */
 #define SCAN_MOST_S 1500.0
 
 int tv_search_first_trip(const struct tv_parked_search *search) {
@@ -25,17 +25,18 @@ int tv_search_first_trip(const struct tv_parked_search *search) {
   return -1;
 }
 
-/* Where to look between a window without and one with a cut-out: the margin's zero, every third time the
- * middle. */
+/* Where to look between a window without and one with a cut-out: at the margin's zero, every third time in
+ * the middle. */
 static double crossing(const struct tv_checkpoint *a, const struct tv_checkpoint *b, int round) {
   double fall_v = a->margin_v - b->margin_v;
   if (round % 3 == 2 || !(fall_v > 0) || !isfinite(fall_v)) return 0.5;
-  /* a little to the far side, so that the next look comes from there */
+  /* slightly to the far side, so that the next try comes from there */
   double part = a->margin_v / fall_v + (round % 3 == 0 ? 0.03 : -0.03);
   return fmin(fmax(part, 0.1), 0.9);
 }
 
-/* Halves the time between a window without a cut-out and one with it; the slow run is kept at the former. */
+/* Halves the interval between a window without a cut-out and one with it; the slow run is kept at the
+ * former. */
 static enum tailvolt_status narrow_cut_out(struct tv_parked_search *search, int *trip, double grain_frac) {
   enum tailvolt_status status = tv_search_start_slow(search);
   int high = *trip;
@@ -69,13 +70,13 @@ static enum tailvolt_status narrow_cut_out(struct tv_parked_search *search, int 
   return status;
 }
 
-/* How the margin falls about the cut-out: its mean and range over windows that differ only in the order of their
- * beats, and its slope. */
+/* How the margin falls around the cut-out: its mean and range over windows that differ only in beat order, and
+ * its slope. */
 struct fall {
   double mean_v, range_v, per_s, zero_v;
 };
 
-/* The margin at which it cuts out: not quite zero, for the voltage must stay low for a while. */
+/* The margin at which it cuts out: not quite zero, since the voltage must stay low for a while. */
 static double zero_margin_v(const struct tv_parked_search *search, int trip) {
   double trips_v = -HUGE_VAL, plays_v = HUGE_VAL;
   for (int k = 0; k < search->count; k++) {
@@ -89,7 +90,7 @@ static double zero_margin_v(const struct tv_parked_search *search, int trip) {
   return isfinite(trips_v) && isfinite(plays_v) ? fmin(0.5 * (trips_v + plays_v), 0) : 0;
 }
 
-/* Slope of the margin over time by least squares, from the checkpoints whose margin is near. */
+/* Slope of the margin over time by least squares, from checkpoints with a similar margin. */
 static double slope_per_s(const struct tv_parked_search *search, int trip, double mean_v, double reach_v) {
   enum { POINTS_MOST = 64, POINTS_LEAST = 3 };
   double time_s[POINTS_MOST], margin_v[POINTS_MOST], intercept, slope, c00, c01, c11, rest;
@@ -119,7 +120,7 @@ static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int tr
   double first_s = search->checkpoint[trip - 1].time_s, row_end_s = tv_parked_row_end_s(&search->rows, row);
   double least_v = search->checkpoint[trip - 1].margin_v, most_v = least_v, sum_v = least_v;
   int count = 1;
-  /* of long music the same two pieces are played every time: their order is all that there is */
+  /* for long music the same two pieces are played every time: there is no other order */
   for (int k = 1; k <= windows && !search->sampled; k++) {
     double start_s = first_s + (k - 0.5) * search->window_s, stands_s = search->slow_s;
     if (start_s + search->window_s > row_end_s) break;
@@ -141,7 +142,7 @@ static enum tailvolt_status look_at_fall(struct tv_parked_search *search, int tr
   return TAILVOLT_OK;
 }
 
-/* When the mean margin is still so many ranges above zero. */
+/* When the mean margin is still this many ranges above zero. */
 static double when_above(const struct tv_parked_search *search, int trip, const struct fall *fall,
                          double ranges) {
   double here_s = search->checkpoint[trip - 1].time_s;
@@ -149,7 +150,7 @@ static double when_above(const struct tv_parked_search *search, int trip, const 
                          : here_s;
 }
 
-/* No window cuts out; but near the end an order of beats that no window held may. */
+/* No window cuts out; but near the end a beat order that no window held might. */
 static enum tailvolt_status find_unlucky_end(struct tv_parked_search *search) {
   struct fall fall;
   int last = search->count - 1, row = search->checkpoint[last].row;
@@ -190,7 +191,7 @@ enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search) {
   }
   row = search->checkpoint[trip].row;
   if (search->checkpoint[trip - 1].row != row) {
-    /* loud from the first beat of a row on */
+    /* loud from the first beat of a row */
     if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
     if ((status = tv_search_advance_slow(search, tv_search_slow_time_s(search, trip - 1))) != TAILVOLT_OK)
       return status;

@@ -1,4 +1,4 @@
-/* One vehicle: its runs, and the windows that the fine run plays. */
+/* One vehicle: its runs, and the windows the fine run plays. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,10 +6,10 @@
 
 #include "study/parked.h"
 
-#define LEAD_S 2.0 /* the fast polarization (under a second) and a cut-out's return settle in this time */
+#define LEAD_S 2.0 /* the fast polarization (under a second) and the return from a cut-out settle within this */
 #define LONGEST_WINDOW_S 120.0
-#define QUICK_WINDOW_S 30.0 /* of a quick search; longer music by two pieces */
-#define SMOOTH_STEP_S 0.02 /* what it leaves out is measured once with the ripple */
+#define QUICK_WINDOW_S 30.0 /* for a quick search; longer music by two pieces */
+#define SMOOTH_STEP_S 0.02 /* what it leaves out is measured once with ripple */
 #define LONG_WINDOW_STEP_S 1e-3
 #define SCAN_SLICE_S 0.5
 #define SCAN_FINE_S 0.005
@@ -22,12 +22,12 @@
 
 /* ---- long music ---- */
 
-/* Recordings and other long music, roughly: for spreads and for the search of a level, where thousands of windows
- * as long as the music would take hours.
+/* Recordings and other long music, roughly: for spreads and for finding a level, where thousands of windows as
+ * long as the music would take hours.
  *
- * Each window is two short pieces of it, played from the slow run's state: one as loud on the average as the
- * whole, which gives the mean currents, scaled by what its mean still differs; and the loudest, which shows
- * whether anything cuts out. */
+ * Each window is two short pieces, played from the slow run's state: one with the mean loudness of the whole,
+ * which gives the mean currents, scaled by what its mean still differs; and the loudest, which shows whether
+ * anything cuts out. */
 
 static double mean_of(const struct tv_parked_search *search, int programme, double from_s, double length_s) {
   struct tv_programme_cursor cursor;
@@ -35,7 +35,7 @@ static double mean_of(const struct tv_parked_search *search, int programme, doub
   return tv_programme_mean(search->fine->programme[programme], &cursor, from_s, from_s + length_s);
 }
 
-/* Over the whole of it, as far as it is looked at. */
+/* Over all of it that is looked at. */
 static double long_mean(const struct tv_parked_search *search, int programme) {
   double cycle_s = tv_programme_cycle_s(search->fine->programme[programme]);
   return mean_of(search, programme, 0, cycle_s > 0 ? cycle_s : 1.0);
@@ -90,7 +90,7 @@ static bool used_by_rows(const struct tv_parked_search *search, int programme) {
   return false;
 }
 
-/* The shortest time after which everything that plays comes again. */
+/* The shortest time after which everything playing repeats. */
 static void find_window(struct tv_parked_search *search) {
   double window_s = 0;
   int longest = 0;
@@ -179,17 +179,17 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   if (amplifiers > 0) memcpy(held, search->system->amplifiers, amplifiers * sizeof *held);
   for (size_t k = 0; k < amplifiers; k++) held[k].cut_out_v = 0;
   search->slow_system.amplifiers = held;
-  search->slow_system.programme_count = 0; /* nothing of it is played here */
+  search->slow_system.programme_count = 0; /* none is played here */
   struct tailvolt_options options = fine_options(search->options);
   options.time_step_s = 0.1;
-  /* its wiring stays at the air's temperature, which the mean currents do not feel: what conductors warm to is
-   * worked out beside it, from the mean squares */
+  /* its wiring stays at air temperature, which the mean currents do not notice: conductor heating is computed
+   * separately from the mean squares */
   options.isothermal = true;
   return tv_run_create_like(search->fine, &search->slow_system, search->always, &options, &search->slow,
                             search->error);
 }
 
-/* The fine run, or the quick search's smooth one: the storage inside amplifiers settles in milliseconds. */
+/* The fine run, or the quick search's smooth one: storage inside amplifiers settles in milliseconds. */
 static enum tailvolt_status make_fine(struct tv_parked_search *search) {
   struct tailvolt_options options = fine_options(search->options);
   if (!search->is_quick)
@@ -242,7 +242,7 @@ enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
   search->end_s = search->begin_s + options->limit_s;
   if ((status = make_runs(search)) != TAILVOLT_OK) return status;
   find_window(search);
-  /* long windows in steps that still have ten or so to a period of the ripple: the times move by a thousandth */
+  /* long windows use steps that still give about ten per ripple period: the times shift by a thousandth */
   if (!search->is_quick && search->window_s > QUICK_WINDOW_S && !(options->run.time_step_s > 0) &&
       !options->full)
     tv_parked_set_step(search->fine, LONG_WINDOW_STEP_S);
@@ -288,7 +288,7 @@ enum tailvolt_status tv_search_add_checkpoint(struct tv_parked_search *search, s
   return TAILVOLT_OK;
 }
 
-/* The one just filled at the end goes to its place in time. */
+/* Moves the one just filled to its place in time. */
 int tv_search_insert_checkpoint(struct tv_parked_search *search) {
   struct tv_checkpoint added = search->checkpoint[search->count];
   int at = search->count++;
@@ -302,7 +302,7 @@ int tv_search_insert_checkpoint(struct tv_parked_search *search) {
   return at;
 }
 
-/* Where the slow run stood when the window was played. */
+/* Where the slow run was when the window was played. */
 double tv_search_slow_time_s(const struct tv_parked_search *search, int k) {
   const struct tv_checkpoint *c = &search->checkpoint[k];
   double start_s = c->time_s - 0.5 * search->window_s, row_s = search->rows.row[c->row].time_s;
@@ -313,7 +313,7 @@ double tv_search_slow_time_s(const struct tv_parked_search *search, int k) {
 
 double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s) {
   double from_s = search->rows.row[row].time_s, until_s = tv_parked_row_end_s(&search->rows, row);
-  /* nothing has to settle at the very beginning: it is what it is */
+  /* at the very beginning nothing has to settle */
   double ready_s = time_s <= search->begin_s ? time_s : time_s + search->lead_s;
   double start_s = ceil(ready_s / search->window_s - 1e-9) * search->window_s;
   if (start_s < from_s) start_s += search->window_s;
@@ -351,8 +351,8 @@ void tv_search_comparators(struct tv_parked_search *search, bool on) {
     search->fine->amplifier[k].cut_out_v = on ? search->system->amplifiers[k].cut_out_v : 0;
 }
 
-/* How far an amplifier is from cutting out. Its comparator waits for 20 ms below the threshold without a break, and the
- * crests of the ripple are breaks: what counts stands above the mean by a share of the sag, as the ripple is of the draw. */
+/* How far an amplifier is from cutting out. Its comparator waits for 20 ms below the threshold without a break, and ripple
+ * crests are breaks: what counts stands above the mean by a share of the sag, as the ripple does of the draw. */
 static void measure_margin(const struct tv_parked_search *search, int k, struct tv_checkpoint *c) {
   double lowest_v = search->fine->statistics->amplifier[k].min_smooth_v, rest_v = lowest_v;
   int battery = search->fine->feed_path[k].battery;
@@ -392,7 +392,7 @@ void tv_search_measure(const struct tv_parked_search *search, double length_s, s
     c->trips = c->trips || st->amplifier[k].cut_outs > 0 || tv_sum_value(&st->amplifier[k].off_s) > 0;
     c->collapses = c->collapses || st->amplifier[k].collapses > 0;
   }
-  /* the quick search plays on without comparators, and goes by the lowest voltage */
+  /* the quick search plays on without comparators and goes by the lowest voltage */
   c->trips = c->trips || (search->is_quick && c->margin_v < 0);
 }
 
@@ -472,7 +472,7 @@ static enum tailvolt_status play_window(struct tv_parked_search *search, int row
   return status;
 }
 
-/* What the ripple adds to the draw above idle, as measured on the car as described. */
+/* What ripple adds to the draw above idle, as measured on the car as described. */
 static void add_ripple(const struct tv_parked_search *search, struct tv_checkpoint *c) {
   double before_a = 0, after_a = 0;
   for (int k = 0; k < search->system->amplifier_count; k++) {
@@ -493,7 +493,7 @@ enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int 
   if (search->is_quick) {
     add_ripple(search, c);
   } else if (status == TAILVOLT_OK && c->trips) {
-    /* where it cuts out the means are those of playing on: the other times are on their own terms */
+    /* where it cuts out the means are those of playing on: the other times stand on their own terms */
     bool collapses = c->collapses;
     tv_search_comparators(search, false);
     status = search->sampled ? play_pieces(search, row, start_s, c) : play_window(search, row, start_s, c);
@@ -507,7 +507,7 @@ enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int 
   return status;
 }
 
-/* ---- the moment of a cut-out ---- */
+/* ---- the time of a cut-out ---- */
 
 static int who_is_out(const struct tv_run *run) {
   for (int k = 0; k < run->system->amplifier_count; k++)

@@ -1,12 +1,12 @@
-/* One vehicle by the full way: every step of the evening, a start tried every few minutes. */
+/* One vehicle by the full method: every step of the evening, with a start tried every few minutes. */
 #include <math.h>
 #include <string.h>
 
 #include "study/parked.h"
 
 #define SLICE_S 10.0
-#define TRY_SOON_S 60.0   /* between two tries of a start that has little left ... */
-#define TRY_LATER_S 300.0 /* ... and one that has half a volt to spare */
+#define TRY_SOON_S 60.0   /* between tries of a start with little margin left ... */
+#define TRY_LATER_S 300.0 /* ... and of one with half a volt to spare */
 #define SPARE_V 0.5
 #define FINE_S 0.005
 #define TRIP_SLICE_S 0.5
@@ -15,7 +15,7 @@ enum { AT_TRY, AT_SLICE, AT_END };
 
 struct full {
   struct tv_parked_search *search;
-  double at_s;                 /* where the fine run stands */
+  double at_s;                 /* present time of the fine run */
   double kept_c[3], kept_j[3]; /* what had been taken at a snapshot */
   bool end_kept;
 };
@@ -66,7 +66,7 @@ static enum tailvolt_status advance(struct full *f, double to_s) {
   return TAILVOLT_OK;
 }
 
-/* The first event: from the last good try before it the end will be played again. */
+/* The first event: the end will be replayed from the last good try before it. */
 static void keep_end(struct full *f) {
   struct tv_parked_search *search = f->search;
   if (f->end_kept) return;
@@ -94,7 +94,7 @@ static enum tailvolt_status find_trip(struct full *f, double slice_end_s) {
       if (search->fine->state.amplifier[k].out) search->times.cut_out_amplifier = k;
     go_back(f, AT_SLICE);
   }
-  /* the other times are asked for on their own terms: as if it played on */
+  /* the other times are wanted on their own terms: as if it played on */
   tv_search_comparators(search, false);
   return advance(f, slice_end_s);
 }
@@ -169,13 +169,13 @@ static double soc(const struct tv_run *run) {
   return most;
 }
 
-/* A start tried where the run stands. */
+/* Tries a start from the run's present state. */
 static enum tailvolt_status try_start(struct full *f, double mean_a, double *last_v) {
   struct tv_parked_search *search = f->search;
   double margin_v, min_v = HUGE_VAL;
   for (int k = 0; k < search->system->amplifier_count; k++) {
     if (search->fine->drive[k].playing) min_v = fmin(min_v, search->fine->statistics->amplifier[k].min_v);
-    search->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* the next moment's own */
+    search->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* for the next moment alone */
   }
   enum tailvolt_status status =
       tv_search_note_moment(search, search->fine, f->at_s, mean_a, min_v, &margin_v);

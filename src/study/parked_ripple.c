@@ -1,5 +1,5 @@
-/* What the quick search leaves out: ripple, and the storage inside amplifiers. Measured once on a car as described, then
- * carried over to all that are like it: how much more is drawn, and how far the ripple's crests keep a comparator from
+/* What the quick search leaves out: ripple, and the storage inside amplifiers. Measured once on a car as described,
+ * then carried over to all similar ones: how much more is drawn, and how far ripple crests keep a comparator from
  * tripping. */
 #include <math.h>
 #include <stdlib.h>
@@ -7,9 +7,9 @@
 
 #include "study/parked.h"
 
-#define LEVELS 9 /* halvings of the range in which the comparator trips: to 5 mV or so */
+#define LEVELS 9 /* halvings of the range in which the comparator trips: to about 5 mV */
 #define BELOW_V 0.2
-#define PLAYED_FRAC 0.5 /* of the charge, when the crests are looked at: nearer to where it cuts out */
+#define PLAYED_FRAC 0.5 /* of the charge, where crests are measured: nearer to the cut-out */
 #define CREST_MOST 0.9
 #define FIT_MOST 0.1
 #define CUT_OUT_LEAST_S 120.0 /* sooner than this the wiring decides, and seconds mean nothing */
@@ -37,7 +37,7 @@ static enum tailvolt_status draws(struct tv_parked_search *search, double *draw_
   return status;
 }
 
-/* By how much all thresholds must be raised for the loudest piece to cut out, with ripple and all. */
+/* How far all thresholds must be raised for the loudest piece to cut out, ripple included. */
 static enum tailvolt_status trip_level(struct tv_parked_search *full, double low_v, double high_v, double *level_v) {
   for (int round = 0; round < LEVELS; round++) {
     double middle_v = 0.5 * (low_v + high_v);
@@ -76,7 +76,7 @@ static enum tailvolt_status crests(struct tv_parked_search *smooth, struct tv_pa
 static enum tailvolt_status calibrate(struct tv_parked_search *smooth, struct tv_parked_search *full,
                                       struct tv_parked_quick *quick) {
   double smooth_a = 0, full_a = 0;
-  /* the full search plays a whole cycle, unless the music is so long that both go by its pieces */
+  /* the full search plays a whole cycle, unless the music is so long that both use its pieces */
   if (full->full_reason == TAILVOLT_FULL_LONG_MUSIC) {
     full->sampled = smooth->sampled;
     full->typical_s = smooth->typical_s;
@@ -92,8 +92,8 @@ static enum tailvolt_status calibrate(struct tv_parked_search *smooth, struct tv
   return hears(full) ? crests(smooth, full, &quick->crest_frac) : TAILVOLT_OK;
 }
 
-/* Towards the end it collapses a little sooner with the ripple than without, by nearly the same share of the time for cars
- * that are alike. */
+/* Near the end it collapses a little sooner with ripple than without, by nearly the same share of the time for similar
+ * cars. */
 static enum tailvolt_status fit_cut_out(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                         const struct tailvolt_parked_options *options, double cut_out_s,
                                         struct tv_parked_quick *quick) {

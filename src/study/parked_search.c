@@ -1,4 +1,4 @@
-/* One vehicle by checkpoints: down once in strides, then again with strides halved until nothing moves. */
+/* One vehicle by checkpoints: down once in strides, then again with halved strides until nothing moves. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,22 +6,22 @@
 
 #include "study/parked.h"
 
-#define AGREE_FRAC 0.004 /* halved strides may move a time by this much */
+#define AGREE_FRAC 0.004 /* halving the strides may move a time by this much */
 #define PASSES_MOST 5
 #define FIRST_STRIDE_FRAC 0.08 /* of the charge */
 #define STRIDE_MOST_S 21600.0
 #define STRIDE_MOST_FRAC 0.15 /* of the charge at the start ... */
 #define STRIDE_LEFT_FRAC 0.35 /* ... and of what is left */
 #define STRIDE_END_FRAC 0.01
-/* The quick search's: mean and margin run nearly straight over the charge, and jumps are gone back on. */
+/* For the quick search: mean and margin are nearly linear in charge, and jumps are retraced. */
 #define QUICK_FIRST_STRIDE_FRAC 0.25
 #define QUICK_STRIDE_MOST_FRAC 0.3
 #define QUICK_STRIDE_LEFT_FRAC 0.5
-#define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more of them */
+#define STRAIGHT_FRAC 1e-3 /* a mean this near the line between its neighbours needs no more */
 #define CURRENT_JUMP_FRAC 0.25
 #define MARGIN_JUMP_V 0.6
 #define QUICK_MARGIN_JUMP_V 1.2
-#define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries */
+#define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries, to this */
 
 double tv_parked_least_frac(const struct tailvolt_parked_options *options,
                             const struct tailvolt_battery *battery) {
@@ -112,7 +112,7 @@ enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, cons
 
 /* ---- down in strides ---- */
 
-/* Shares are compared: the currents themselves still move while a stride is found. */
+/* Shares are compared: the currents themselves still move while a stride is being found. */
 static bool split_agrees(const struct tv_parked_search *search, const struct tv_checkpoint *c) {
   double slow_a = 0;
   if (search->system->battery_count < 2 || search->slow_s <= search->begin_s + 120) return true;
@@ -135,7 +135,7 @@ static bool empty(const struct tv_run *run) {
   return true;
 }
 
-/* What is still to be outcome on the way down. */
+/* What may still happen on the way down. */
 struct ahead {
   bool starts, limit;
 };
@@ -160,7 +160,7 @@ static enum tailvolt_status look(struct tv_parked_search *search, struct ahead *
 static bool over(const struct tv_parked_search *search, const struct ahead *ahead,
                  const struct tv_checkpoint *last) {
   if (empty(search->slow)) return true;
-  /* the supply collapses under the music: nothing more to be learnt */
+  /* the supply collapses under the music: nothing more to learn */
   if (last->collapses) return true;
   return last->trips && !ahead->starts && !ahead->limit;
 }
@@ -171,7 +171,7 @@ static bool jumps(const struct tv_checkpoint *a, const struct tv_checkpoint *b, 
   return isfinite(a->margin_v) && isfinite(b->margin_v) && fabs(b->margin_v - a->margin_v) > margin_v;
 }
 
-/* One stride from where the slow run stands; *stride_s is what was taken and then what is proposed. */
+/* One stride from the slow run's position; *stride_s is the stride taken, then the one proposed. */
 static enum tailvolt_status take_stride(struct tv_parked_search *search, int row, double *stride_s) {
   enum tailvolt_status status;
   double row_end_s = fmin(tv_parked_row_end_s(&search->rows, row), search->end_s), from_s = search->slow_s;
@@ -247,14 +247,14 @@ static enum tailvolt_status stride_down(struct tv_parked_search *search) {
   return status;
 }
 
-/* ---- the times, with the means as they stand ---- */
+/* ---- the times, with the present means ---- */
 
-/* Between a moment that starts the car and one that does not; the slow run stands at the latter. */
+/* Between a moment that starts the car and one that does not; the slow run is at the latter. */
 static enum tailvolt_status narrow_restart(struct tv_parked_search *search, double low_v, double high_v) {
   double low_s = search->kept_s[TV_AT_PASS], high_s = search->slow_s;
   while (high_s - low_s > TV_PARKED_GRAIN_S) {
     tv_search_restore(search, TV_AT_PASS);
-    /* the line's crossing, kept off the ends */
+    /* where the line crosses, kept off the ends */
     double part = low_v / fmax(low_v - high_v, 1e-9);
     double margin_v, middle_s = low_s + fmin(fmax(part, 0.1), 0.9) * (high_s - low_s);
     enum tailvolt_status status = tv_search_advance_slow(search, middle_s);
@@ -272,7 +272,7 @@ static enum tailvolt_status narrow_restart(struct tv_parked_search *search, doub
   return TAILVOLT_OK;
 }
 
-/* On to `to_s` in pieces, watching the limit. */
+/* Advances to `to_s` in pieces, watching the limit. */
 static enum tailvolt_status walk(struct tv_parked_search *search, double to_s) {
   double from_s = search->slow_s, pieces = search->is_quick ? 2 : 8;
   int battery;
@@ -300,7 +300,7 @@ bool tv_search_found_start_and_limit(const struct tv_parked_search *search) {
   return !isnan(search->times.restart_s) && (!limit || !isnan(search->times.limit_s));
 }
 
-/* The quick search tries no start where it is known already how it goes. */
+/* The quick search tries no start whose outcome is known. */
 static bool start_is_known(const struct tv_parked_search *search, int checkpoint) {
   if (!search->is_quick) return false;
   if (!isnan(search->times.restart_s)) return true;
@@ -317,7 +317,7 @@ static enum tailvolt_status pass_down(struct tv_parked_search *search) {
   for (int k = 0; k <= search->count; k++) {
     bool last = k == search->count;
     double to_s = last ? search->end_s : tv_search_slow_time_s(search, k);
-    /* beyond the last checkpoint nothing is known, but where the time looked at ends first */
+    /* nothing is known beyond the last checkpoint, unless the time limit comes first */
     if (last && search->end_s > search->checkpoint[k - 1].time_s + 2 * (search->window_s + search->lead_s))
       break;
     const struct tv_checkpoint *c = &search->checkpoint[last ? k - 1 : k];
@@ -348,14 +348,14 @@ static enum tailvolt_status find_times(struct tv_parked_search *search) {
   enum tailvolt_status status = pass_down(search);
   if (status != TAILVOLT_OK || search->times.restart_s != search->begin_s || !(search->starts_until_s > search->begin_s))
     return status;
-  /* it did start later than that: with the means between two checkpoints the last start that was taken as known has failed */
+  /* it did start later than that: with the means between two checkpoints, the last start assumed known has failed */
   search->starts_until_s = -HUGE_VAL;
   return pass_down(search);
 }
 
-/* ---- strides halved ---- */
+/* ---- halving strides ---- */
 
-/* Whether the means on both sides of a new checkpoint run straight: then they are settled. */
+/* Whether the means on both sides of a new checkpoint are linear: then they are settled. */
 static void judge_line(struct tv_parked_search *search, int at) {
   if (at == 0 || at + 1 >= search->count) return;
   struct tv_checkpoint *low = &search->checkpoint[at - 1], *c = low + 1, *high = low + 2;
@@ -393,7 +393,7 @@ static bool agree(double before_s, double now_s, double begin_s) {
   return fabs(now_s - before_s) <= fmax(AGREE_FRAC * (now_s - begin_s), 0.5);
 }
 
-/* Where the falling margin meets zero; only to see whether it still moves. */
+/* Where the falling margin reaches zero; only to see whether it still moves. */
 static double margin_end_s(const struct tv_parked_search *search) {
   int k = tv_search_first_trip(search);
   if (k < 1) return k == 0 ? search->begin_s : (double)NAN;

@@ -1,4 +1,4 @@
-/* What is played, and the slow run: batteries, wells, temperatures under mean currents, in long steps. */
+/* What is played, and the slow run: batteries, wells and temperatures under mean currents, in long steps. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,7 +12,7 @@
 #define QUICK_STEP_S 60.0
 #define STEPS_A_SLICE 5
 
-/* ---- rows: a profile's, or one for ever ---- */
+/* ---- rows: a profile's, or one without end ---- */
 
 static enum tailvolt_status allocate(const struct tailvolt_system *system, int count,
                                      struct tv_parked_rows *rows) {
@@ -115,7 +115,7 @@ enum tailvolt_status tv_parked_rows_make(const struct tailvolt_system *system,
     tailvolt_profile_close(cursor);
   }
   if (status == TAILVOLT_OK && rows->count >= 2) {
-    /* the last row only ends the profile: what played before it goes on, in the air that it names */
+    /* the last row only ends the profile: what played before it continues, in the ambient it gives */
     struct tailvolt_row *last = &rows->row[rows->count - 1], *before = last - 1;
     if (last->ambient_c == before->ambient_c) {
       rows->count--;
@@ -160,8 +160,8 @@ double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s) {
 
 /* ---- the slow advance ---- */
 
-/* Weights of the two checkpoints of a row between which a time lies; beyond the outer ones the nearest
- * pair's line goes on where there is a pair. False where the row has none yet. */
+/* Weights of the two checkpoints of a row around a time; beyond the outer ones the nearest pair's line is
+ * extended where there is a pair. False where the row has none yet. */
 static bool neighbours(const struct tv_parked_search *search, int row, double time_s,
                        const struct tv_checkpoint **low, const struct tv_checkpoint **high, double *part) {
   int first = -1, last = -1;
@@ -177,7 +177,7 @@ static bool neighbours(const struct tv_parked_search *search, int row, double ti
   *high = last > first ? &search->checkpoint[at + 1] : *low;
   double gap_s = (*high)->time_s - (*low)->time_s;
   *part = gap_s > 0 ? (time_s - (*low)->time_s) / gap_s : 0;
-  /* a line is trusted half a gap beyond its ends, and not where amplifiers cut out */
+  /* a line is trusted half a gap beyond its ends, but not where amplifiers cut out */
   *part = fmin(fmax(*part, -0.5), (*high)->trips ? 1.0 : 1.5);
   return true;
 }
@@ -197,7 +197,7 @@ static void set_means(struct tv_parked_search *search, const struct tv_checkpoin
         .supply_a = low == NULL ? 0 : fmax(mix(low->mean_a[k], high->mean_a[k], part), 0)};
 }
 
-/* Heating by the mean of the squares, which the slow run's own mean current understates. */
+/* Heating from the mean of the squares, which the slow run's mean current would understate. */
 static void warm(struct tv_parked_search *search, const struct tv_checkpoint *low,
                  const struct tv_checkpoint *high, double part, double dt_s) {
   const struct tailvolt_system *sys = search->system;
@@ -211,7 +211,7 @@ static void warm(struct tv_parked_search *search, const struct tv_checkpoint *lo
   }
 }
 
-/* Steps grow with the time since the row began, so that polarization is followed down to its slow end. */
+/* Steps grow with the time since the row began, so that polarization is followed to its slow end. */
 static double step_for(const struct tv_parked_search *search, double age_s, double total_a) {
   double charge_c = 0, step_s = 0.1;
   for (int k = 0; k < search->system->battery_count; k++) charge_c += search->slow->state.battery[k].charge_c;

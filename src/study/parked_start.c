@@ -1,5 +1,5 @@
-/* The start after the music: pause, breakaway, turning, watched at the battery's posts; and driving the
- * charge back. */
+/* The start after the music: pause, breakaway, turning, watched at the battery's posts; and recharging by
+ * driving. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -28,7 +28,7 @@ void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperatur
 void tv_parked_set_step(struct tv_run *run, double step_s) {
   if (run->options.time_step_s == step_s) return;
   run->options.time_step_s = step_s;
-  run->ripple_hz = -1; /* the step is worked out anew with the next row */
+  run->ripple_hz = -1; /* the step is recomputed with the next row */
 }
 
 void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
@@ -49,7 +49,7 @@ void tv_parked_hand_over(const struct tv_run *from, struct tv_run *to) {
   }
   a->now.ambient_c = b->now.ambient_c;
   a->now.bay_c = b->now.bay_c;
-  a->now.field_frac = b->now.field_frac; /* of an engine that stood, whatever `to` was started with */
+  a->now.field_frac = b->now.field_frac; /* of a stopped engine, whatever `to` was started with */
   to->stale_stiff = to->stale_ports = true;
   for (int k = 0; k < sys->programme_count; k++) to->play[k].last_end_s = HUGE_VAL;
 }
@@ -61,7 +61,7 @@ enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system, c
   trial->system = *system;
   trial->system.engine.simulate_starts = true;
   trial->system.programme_count = 0;
-  /* with the key at start the car's other loads are shed (common practice); loads stand as the row says */
+  /* with the key at start the car's other loads are shed (common practice); [load] sections follow the row */
   trial->system.vehicle.base_load_a = (double)NAN;
   size_t amplifiers = (size_t)system->amplifier_count + 1;
   trial->quiet = calloc(amplifiers, sizeof *trial->quiet);
@@ -85,12 +85,12 @@ void tv_start_trial_free(struct tv_start_trial *trial) {
   memset(trial, 0, sizeof *trial);
 }
 
-/* A stretch in which all that moves does so ever more slowly. */
+/* A stretch in which everything that moves slows down. */
 static enum tailvolt_status wait(struct tv_run *run, const struct tailvolt_row *row, double from_s,
                                  double length_s) {
   double at_s = 0, step_s = 0.01;
   while (at_s < length_s) {
-    /* ten steps of one length: each new length costs a reduction of the network */
+    /* ten steps of one length: each new length costs a network reduction */
     double to_s = fmin(at_s + 10 * step_s, length_s);
     if (length_s - to_s < step_s) to_s = length_s;
     tv_parked_set_step(run, step_s);
@@ -137,7 +137,7 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
   turns.engine_rpm = sys->engine.idle_rpm;
   tv_parked_set_step(run, CRANK_STEP_S);
   run->steps +=
-      run->steps == 0; /* without a pause too this is a start, not a run that begins with the engine on */
+      run->steps == 0; /* even without a pause this is a start, not a run that begins with the engine on */
   if ((status = tv_run_advance(run, &turns, NULL, begun_s, begun_s + after_s)) != TAILVOLT_OK) return status;
   run->statistics->battery[starter].min_v = HUGE_VAL;
   status = tv_run_advance(run, &turns, NULL, begun_s + after_s, begun_s + needs.length_s);
@@ -149,14 +149,14 @@ enum tailvolt_status tv_start_trial_run(struct tv_start_trial *trial, const stru
 
 /* ---- driving ---- */
 
-/* What is missing until every battery has its own goal: charge that one has too much is of no use to another. */
+/* What is missing until every battery has its own goal: one battery's surplus is no use to another. */
 static double missing_c(const struct tv_run *run, const double *goal_c) {
   double sum_c = 0;
   for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(goal_c[k] - run->state.battery[k].charge_c, 0);
   return sum_c;
 }
 
-/* Engine speeds second by second: the elementary urban cycle, driven again and again. */
+/* Engine speeds second by second: the elementary urban cycle, repeated. */
 static enum tailvolt_status town_speeds(double idle_rpm, struct tailvolt_drive **drive) {
   struct tailvolt_trace *trace;
   struct tailvolt_drive_options options = tailvolt_default_drive_options();
@@ -169,7 +169,7 @@ static enum tailvolt_status town_speeds(double idle_rpm, struct tailvolt_drive *
   return status;
 }
 
-/* Where the set point is the computer's it stands high while the charge is low, then swings: its middle. */
+/* A computer holds the set point high while charge is low, then swings it: take the middle. */
 static double set_point_v(const struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   const struct tailvolt_alternator *a = &sys->alternator;
@@ -208,7 +208,7 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
       }
       last_c = now_c;
     }
-    /* after ten minutes nothing gained: it never will */
+    /* nothing gained after ten minutes: it never will */
     if (t_s > 600 && last_c >= begun_c) return TAILVOLT_OK;
   }
   return TAILVOLT_OK;
@@ -229,8 +229,8 @@ static void all_at(struct tailvolt_amplifier_row *row, const struct tailvolt_sys
                                                               : sys->amplifiers[k].standby_a};
 }
 
-/* A run of the car from a state on, driven by `row`; in the first seconds steps are short, until polarization has
- * settled about the new current. */
+/* Runs the car on from a state, driven by `row`; steps are short for the first seconds, until polarization has
+ * settled at the new current. */
 static enum tailvolt_status run_on(const struct tailvolt_system *sys, const struct tailvolt_options *options,
                                    const bool *always, const struct tv_run *like, const struct tv_run *from,
                                    struct tailvolt_row *row,
@@ -246,7 +246,7 @@ static enum tailvolt_status run_on(const struct tailvolt_system *sys, const stru
   return TAILVOLT_OK;
 }
 
-/* A pack that its own electronics have opened is closed by charging it, which it refuses in the cold: it stays away. */
+/* A pack opened by its own electronics closes when charged, which it refuses in the cold: it stays open. */
 static bool stays_open(const struct tv_run *run) {
   for (int k = 0; k < run->system->battery_count; k++)
     if (run->state.guard[k].guard != TV_GUARD_CLOSED && run->state.battery[k].temperature_c < 0) return true;
@@ -297,7 +297,7 @@ done:
 
 /* ---- left standing ---- */
 
-/* A start a week until one fails, then closer between the two. */
+/* A start a week until one fails, then closer in between. */
 static enum tailvolt_status stand_until(struct tv_parked_search *search, struct tv_run *run,
                                         const struct tailvolt_row *row, void *kept, double *seconds) {
   struct tv_start_outcome outcome;

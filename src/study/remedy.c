@@ -1,4 +1,4 @@
-/* Remedy: the order of the work. One run as it is; then what an ideal part would win and what each cure is worth
+/* Remedy: the order of work. One run as it is; then what an ideal part would gain and what each cure is worth
  * alone; then the search. */
 #include "study/remedy.h"
 
@@ -38,7 +38,7 @@ static void stage(struct tv_remedy_job *job, double to, int runs) {
   job->stage_done = 0;
 }
 
-/* The system as it is: nothing can be said without this run. */
+/* The system as it is: without this run nothing can be said. */
 static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
   struct tv_trial trial = {.ideal = -1, .raw = true, .to_the_end = true};
   stage(job, 0.02, 1);
@@ -67,7 +67,7 @@ static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvol
   return TAILVOLT_OK;
 }
 
-/* Size step of a family whose size is nearest to a value. */
+/* The size step of a family nearest to a value. */
 static int nearest_size_step(const struct tv_family *family, double value) {
   int best = 1;
   for (int r = 2; r <= family->size_step_count; r++)
@@ -76,8 +76,8 @@ static int nearest_size_step(const struct tv_family *family, double value) {
   return best;
 }
 
-/* The sizes of a family that are tried alone first: the largest; of capacitors the one that the rule of thumb names
- * and the largest two (a bank is another thing than a capacitor). */
+/* The sizes of a family tried alone first: the largest; for capacitors the one the rule of thumb names and the two
+ * largest (a bank is not just a bigger capacitor). */
 static int sizes_alone(const struct tv_remedy_job *job, int family, int size_steps[3]) {
   const struct tv_family *f = &job->plan.family[family];
   int count = 0;
@@ -120,7 +120,7 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
   worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
 }
 
-/* Keeps the outcomes of cures that were run to the end; shows them in the table. */
+/* Keeps the outcomes of cures run to the end and shows them in the table. */
 static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                        struct tv_known *known, struct tv_trial *trials, int count) {
   enum tailvolt_status status = TAILVOLT_OK;
@@ -129,7 +129,7 @@ static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvol
     if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
     add_worth(job, remedy, &trials[k]);
     enum tailvolt_status added = tv_known_add(known, &trials[k]);
-    trials[k].result = NULL; /* the known own it now */
+    trials[k].result = NULL; /* owned by `known` from here */
     if (status == TAILVOLT_OK) status = added;
   }
   return status;
@@ -150,7 +150,7 @@ static const struct tv_trial *find_known(const struct tv_known *known, const str
   return NULL;
 }
 
-/* What capacitors are compared with. */
+/* The reference for capacitors. */
 static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
   struct tailvolt_system *system = NULL;
   struct tailvolt_result *result = NULL;
@@ -166,7 +166,7 @@ static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
   return status;
 }
 
-/* Every size of the wire family that brings most: how thick is enough cannot be told from the thickest alone. */
+/* Every size of the wire family that gains most: the thickest alone does not show how thick is enough. */
 static enum tailvolt_status run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                            struct tv_known *known) {
   static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
@@ -187,14 +187,14 @@ static enum tailvolt_status run_wire_sizes(struct tv_remedy_job *job, struct tai
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* One batch: nothing but the fuses, the five ideal parts, each cure alone at some sizes. */
+/* One batch: just the fuses, the five ideal parts, each cure alone at some sizes. */
 static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                       struct tv_known *known) {
   size_t room = 1 + TAILVOLT_COUNTERFACTUALS + 3 * (size_t)job->plan.family_count;
   struct tv_trial *trials = calloc(room, sizeof *trials);
   if (trials == NULL) return TAILVOLT_NO_MEMORY;
   int count = 0;
-  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true}; /* nothing but the fuses */
+  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true}; /* just the fuses */
   for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
     bool machine = k != TAILVOLT_IDEAL_ALTERNATOR && k != TAILVOLT_IDEAL_FIELD;
     if (machine || job->system->alternator.present)
@@ -224,7 +224,7 @@ static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* The smallest size too, of what is worth much at its largest. */
+/* Also the smallest size of what is worth much at its largest. */
 static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                          struct tv_known *known) {
   struct tv_trial trials[TV_FAMILIES_MOST];
@@ -250,8 +250,8 @@ static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailv
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* Smallest size that does alone, of each family whose largest does (all families at once). `level`: of the level
- * alone, else of the others. */
+/* Smallest sufficient size, alone, of each family whose largest suffices (all families at once). `level`: for
+ * the level alone, else for the others. */
 static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                          struct tv_known *known, bool level) {
   int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
@@ -260,7 +260,7 @@ static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailv
     const struct tv_family *family = &job->plan.family[k];
     low[k] = high[k] = 0;
     if ((family->cure == TAILVOLT_CURE_LEVEL) != level) continue;
-    high[k] = level ? family->size_step_count + 1 : 0; /* of the level even the lowest may not do */
+    high[k] = level ? family->size_step_count + 1 : 0; /* for the level even the lowest may not suffice */
     low[k] = 1;
     for (int r = family->size_step_count; r >= 1; r--) {
       struct tv_choice choice = {{0}};
@@ -305,7 +305,7 @@ static int compare_worth(const void *left, const void *right) {
   return a->cost < b->cost ? -1 : a->cost > b->cost;
 }
 
-/* Nothing is needed where nothing is missed: the system stays as it is. */
+/* Nothing is missed, so nothing is needed: the system stays as it is. */
 static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   remedy->found = true;
   remedy->chosen.changes = calloc(1, sizeof *remedy->chosen.changes);
@@ -317,7 +317,7 @@ static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   return remedy->chosen.changes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-/* What each part of the chosen set is worth alone, where that was not run to the end yet. */
+/* What each part of the chosen set is worth alone, where that has not been run to the end. */
 static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                              struct tv_known *known, const struct tv_choice *chosen) {
   struct tv_trial trials[TV_FAMILIES_MOST];
@@ -337,7 +337,7 @@ static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct t
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* The order of the trade: one scope after the other until a set holds. */
+/* In the trade's order: one scope after the other until a set holds. */
 static enum tailvolt_status search_in_order(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                             struct tv_known *known, int *best, int runners_up[TAILVOLT_RUNNERS_UP]) {
   struct tv_scope scopes[TV_SCOPES_MOST];
@@ -349,7 +349,7 @@ static enum tailvolt_status search_in_order(struct tv_remedy_job *job, struct ta
   return status;
 }
 
-/* What each family of the chosen set is worth in it: the set without that family. */
+/* What each family is worth within the chosen set: the set without it. */
 static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const struct tv_choice *chosen, double low_v) {
   struct tv_trial trials[TV_FAMILIES_MOST];
   int count = 0, family[TV_FAMILIES_MOST];
@@ -407,7 +407,7 @@ static enum tailvolt_status add_caution(struct tailvolt_remedy *remedy, enum tai
   return tv_add_remedy_caution(&remedy->cautions, &remedy->caution_count, kind) != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-/* Rows that turn slower than the engine's idle speed: a remedy's runs take them at it. */
+/* Whether rows turn slower than idle speed: a remedy's runs raise them to it. */
 static bool has_slow_rows(const struct tv_remedy_job *job) {
   struct tailvolt_profile_cursor *cursor = NULL;
   const struct tailvolt_row *row;
@@ -419,7 +419,7 @@ static bool has_slow_rows(const struct tv_remedy_job *job) {
   return slow;
 }
 
-/* What the reader should know of how the numbers came about. */
+/* What the reader should know about how the numbers came about. */
 static enum tailvolt_status add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
   enum tailvolt_status status = TAILVOLT_OK;
   if (has_slow_rows(job)) status = add_caution(remedy, TAILVOLT_REMEDY_SLOW_ROWS);
@@ -446,14 +446,14 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   if ((status = run_before(job, remedy)) != TAILVOLT_OK) return status;
   status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
   if (status != TAILVOLT_OK) return status;
-  /* each family's sizes once at most */
+  /* at most each size of each family once */
   remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
   status = run_alone(job, remedy, known);
   if (status == TAILVOLT_OK) status = run_smallest(job, remedy, known);
   remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
-  /* what is known so far is worth telling, also of a search that was stopped */
+  /* what is known so far is worth reporting, even if the search was stopped */
   if (remedy->quieter_db > 0.0) remedy->level_db = -remedy->quieter_db;
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
   tv_diagnose(job, remedy);
@@ -468,7 +468,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   return status == TAILVOLT_OK ? added : status;
 }
 
-/* "LINE:COLUMN: text" of a catalogue or price list, with its file before it. */
+/* Puts the file's name before the "LINE:COLUMN: text" of a catalogue or price list. */
 static void name_file(const char *path, char error[TAILVOLT_TEXT_MAX]) {
   char text[TAILVOLT_TEXT_MAX];
   tv_copy_text(text, sizeof text, error);

@@ -1,8 +1,8 @@
-/* Remedy: what its files share.
+/* Remedy: shared by its files.
  *
- * A plan lists the families of cures that this system offers, each a ladder of size_steps (standard sizes, rising in
- * effect). A choice takes a size_step of each family, 0 = none. Composing a choice gives settings; trying it reads the
- * system with them, fits the fuses and simulates the profile. */
+ * A plan lists the families of cures that suit this system, each a series of size steps (standard sizes of rising
+ * effect). A choice takes one size step of each family, 0 = none. Composing a choice gives settings; trying it reads
+ * the system with them, fits the fuses and simulates the profile. */
 #ifndef TV_STUDY_REMEDY_H
 #define TV_STUDY_REMEDY_H
 
@@ -15,10 +15,10 @@
 
 enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_SIZE_STEPS_MOST = 24, TV_PARTS_LISTED = 48 };
 
-/* One change that a cure asks for. */
+/* One change that a cure makes. */
 struct tv_asked {
   enum tailvolt_cure cure;
-  char key[128], value[128];          /* "section.key" and what it becomes */
+  char key[128], value[128];          /* "section.key" and its new value */
   char text[TAILVOLT_TEXT_MAX + 8];   /* the two as one setting */
 };
 
@@ -37,10 +37,10 @@ void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, cons
 void tv_settings_free(struct tv_settings *settings);
 
 struct tv_size_step {
-  const struct tv_stock_item *item; /* NULL where the family has one size_step and needs no size */
+  const struct tv_stock_item *item; /* NULL where the family has a single step and needs no size */
   char what[96];
   double cost, effort_h;
-  bool priced;                      /* all of it stands in the price list */
+  bool priced;                      /* all of it is in the price list */
 };
 
 struct tv_family {
@@ -49,7 +49,7 @@ struct tv_family {
   struct tv_size_step size_step[TV_SIZE_STEPS_MOST];
 };
 
-/* Indices of conductors, by their place in the circuit. */
+/* Indices of conductors, by role in the circuit. */
 struct tv_places {
   int feed_count, feed[TV_PARTS_LISTED];
   int ground_count, ground[TV_PARTS_LISTED]; /* ground leads of amplifiers: not shared with the charging current */
@@ -74,8 +74,8 @@ struct tv_choice {
 TAILVOLT_CHECKED enum tailvolt_status tv_plan_make(const struct tailvolt_system *system,
                                                    const struct tv_catalogue *catalogue,
                                                    const struct tailvolt_result *before, struct tv_plan *plan);
-/* The cable that the charging current of a larger alternator asks for in place of a conductor of the charging circuit;
- * NULL = it bears that already, or nothing on offer does. */
+/* The cable that a larger alternator's charging current needs in place of a conductor of the charging circuit; NULL =
+ * it can carry that already, or nothing on offer can. */
 const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a);
 int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 = not offered */
 /* Adds the settings of a choice (fuses are fitted later). */
@@ -84,30 +84,31 @@ double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice);
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice);
 /* Money for a choice, hours included; NAN where there is no price list or something is not in it. */
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice);
-/* "4 AWG feed + 130 A alternator", in the order of the work; `steady`: the alternator first. */
+/* "4 AWG feed + 130 A alternator", in order of work; `steady`: the alternator first. */
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size);
 
 /* "cable amplifier feed", "battery" where the only one has no name. */
 void tv_section_of(const char *kind, const char *name, char *to, size_t size);
 
-/* Brings every fuse in line with the cable behind it: too large ones down, those of thicker cable up; a cable
- * without a fuse gets one. `system` is what the settings gave; adds what must change. */
+/* Matches every fuse to the cable after it: oversized ones down, those of thicker cable up; a cable without a
+ * fuse gets one. `system` is what the settings gave; adds the necessary changes. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base,
                                                    const struct tailvolt_system *system,
                                                    struct tv_settings *settings, bool *changed);
 
 struct tv_trial {
   struct tv_choice choice;
-  bool to_the_end;   /* asked for: do not stop when it has failed */
+  bool to_the_end;   /* required: do not stop once it has failed */
   int ideal;         /* enum tailvolt_ideal, -1 = none */
   bool raw;          /* the system as it is, fuses not fitted */
   /* outcome */
-  bool done, meets, whole; /* meets: it holds, a playing time asked for too; whole: ran to the end of the profile */
-  bool refused;            /* it would hold but for its capacitor's own trials: says nothing of sets without one */
-  bool marginal;           /* all but holds: no target missed, little to spare */
+  bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
+  bool refused;            /* would hold but for its capacitor's own trials: says nothing about sets without one */
+  bool marginal;           /* nearly holds: no target missed, little to spare */
   double parked_s;
-  double margin_v; /* lowest voltage less its target; of a capacitor once its first charge is spent */
-  double low_v; /* voltage below which it is 1 % of the time, less its target, worst amplifier and phase; NAN = cut short */
+  double margin_v; /* lowest voltage less its target; for a capacitor once its first charge is spent */
+  double low_v; /* voltage that it is below for 1 % of the time, less its target, worst amplifier and phase; NAN = cut
+                 * short */
   struct tailvolt_result *result; /* NULL where it was stopped */
   enum tailvolt_status status;
   char error[TAILVOLT_TEXT_MAX];
@@ -125,7 +126,7 @@ struct tv_remedy_job {
   double parked_s; /* NAN = no such target */
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
-  struct tv_programmes *programmes;  /* of that system: read, or made, once for all runs */
+  struct tv_programmes *programmes;  /* of that system: read or generated once for all runs */
   struct tv_programmes *smooth_programmes; /* the same without ripple ... */
   struct tv_parked_quick quick;      /* ... and what that adds, where a playing time is wanted */
   struct tv_plan plan;
@@ -140,7 +141,7 @@ struct tv_remedy_job {
   char error[TAILVOLT_TEXT_MAX];
 };
 
-/* Tries all of a list, in parallel; the outcome of each depends on nothing but itself. */
+/* Tries all of a list in parallel; each outcome depends on its own trial alone. */
 TAILVOLT_CHECKED enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count);
 /* Settings of a choice with its fuses fitted, and the system they give (either may be NULL). */
 TAILVOLT_CHECKED enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const struct tv_choice *choice,
@@ -148,24 +149,24 @@ TAILVOLT_CHECKED enum tailvolt_status tv_try_settings(const struct tv_remedy_job
                                                       char *error);
 void tv_trial_clear(struct tv_trial *trial);
 
-/* Runs a profile; where `job->play_s` is known and `to_the_end` is false, stops as soon as a target is missed for
- * certain (*failed). */
+/* Runs a profile; where `job->play_s` is known and `to_the_end` is false, stops as soon as a target is certain to
+ * be missed (*failed). */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
                                                     const struct tailvolt_profile *profile, bool to_the_end,
                                                     struct tailvolt_result **out, bool *failed, char *error);
-/* The profile over and over until TV_LONG_S; *out = NULL where it is as long as that. What a capacitor held at the start
- * is spent by then: what is left is what it is good for. */
+/* The profile repeated until TV_LONG_S; *out = NULL where it is that long already. By then a capacitor's initial charge
+ * is spent: what remains is what it is good for. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile,
                                                            const struct tailvolt_system *system,
                                                            struct tailvolt_profile **out);
 #define TV_LONG_S 300.0
-/* Makes ready for it: what the ripple adds on the system as it is. */
+/* Prepares that: what ripple adds on the system as it is. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job);
-/* Playing time with the engine off; NAN where it cannot be told. */
+/* Playing time with the engine off; NAN where it cannot be found. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
                                                        double *until_s);
 
-/* What was learnt of a choice. */
+/* What was learnt about a choice. */
 struct tv_known {
   int count, room;
   struct tv_trial *trial; /* results of passing ones are kept */
@@ -175,16 +176,16 @@ struct tv_known {
 struct tv_scope {
   struct tv_choice base;  /* in every set */
   unsigned families;      /* one bit each: those that may be added or raised */
-  int must;               /* a family that every set has; -1 = none */
+  int must;               /* a family that every set must have; -1 = none */
 };
 
-/* What to search one after the other until a set is found; returns how many. */
+/* What to search, one after the other, until a set is found; returns how many. */
 enum { TV_SCOPES_MOST = 5 };
 int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, const struct tv_known *known,
               struct tv_scope scopes[TV_SCOPES_MOST]);
 
-/* The cheapest choice of at most most_parts families beside the base that holds, and runners-up with other families.
- * `known` holds what was tried so far and grows. best = -1: none. */
+/* The cheapest choice that holds, of at most most_parts families besides the base, and runners-up from other
+ * families. `known` holds what has been tried and grows. best = -1: none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope *scope,
                                                 struct tv_known *known, int *best, int *runner_up_count,
                                                 int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted);
@@ -199,28 +200,28 @@ double tv_low_v(const struct tailvolt_result *result);
 double tv_below_pct(const struct tailvolt_result *result);
 double tv_charge_ah(const struct tailvolt_result *result); /* left at the end, of all batteries */
 
-/* A caution more at the end of a list, its numbers not set; NULL = out of memory. */
+/* Adds a caution at the end of a list, its numbers not set; NULL = out of memory. */
 struct tailvolt_remedy_caution *tv_add_remedy_caution(struct tailvolt_remedy_caution **list, int *count,
                                                       enum tailvolt_remedy_caution_kind kind);
-/* Hazards of the cures in a choice, and what the run of it warns of that the run before did not. */
+/* Hazards of the cures in a choice, and what its run warns of that the run before did not. */
 TAILVOLT_CHECKED enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                                        const struct tailvolt_result *before,
                                                        struct tailvolt_remedy_set *set);
-/* A known set with its changes, prices and fuses; takes the trial's result over. */
+/* A known set with its changes, prices and fuses; takes over the trial's result. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct tv_trial *trial,
                                                          bool steady, const struct tailvolt_result *before,
                                                          struct tailvolt_remedy_set *set);
 /* The five plain lines. */
 void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
                struct tailvolt_answer *answer);
-/* What is short, from the runs with one thing made ideal. */
+/* What is short, judged from the runs with one thing made ideal. */
 enum tailvolt_shortage tv_shortage(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy);
-/* The sentence about it. */
+/* Its sentence. */
 void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
 bool tv_loses_charge(const struct tailvolt_result *result);
 /* Nothing about safety fails. */
 bool tv_is_safe(const struct tailvolt_result *result);
-#define TV_WORTH_V 0.05  /* a gain of less is none: no meter at the car would show it */
+#define TV_WORTH_V 0.05  /* a smaller gain is none: no meter at the car would show it */
 #define TV_WORTH_PCT 1.0 /* nor is less time saved below the target, in points */
 
 #endif

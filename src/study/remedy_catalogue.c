@@ -20,7 +20,7 @@
 static const struct {
   const char *name;
   enum tv_measure measure;
-  double lowest, highest; /* of the size, in the unit used inside; a cable's area in m2 */
+  double lowest, highest; /* of the size, in the internal unit; a cable's area in m2 */
 } stocks[TV_STOCKS] = {
     [TV_STOCK_HOUR] = {"hour", TV_PLAIN, 0, 0},
     [TV_STOCK_CABLE] = {"cable", TV_AREA, 0.5e-6, 240e-6},
@@ -44,7 +44,7 @@ static const char *const price_names[COLUMNS] = {"part", "size", "price", "price
 struct reader {
   struct tv_cells cells;
   int line;
-  bool prices; /* a price list, no catalogue */
+  bool prices; /* a price list, not a catalogue */
   bool has_header;
   int cell_count, place[COLUMNS]; /* -1 = not there */
   struct tv_catalogue *catalogue;
@@ -256,7 +256,7 @@ static bool same_item(const struct tv_stock_item *a, const struct tv_stock_item 
   return a->metric == b->metric && fabs(a->value - b->value) <= 1e-9 * fabs(b->value);
 }
 
-/* What the list leaves open of an item is the catalogue's; an item of its own joins. */
+/* What the list leaves out about an item comes from the catalogue; new items are added. */
 static enum tailvolt_status put_prices(struct tv_catalogue *catalogue, const struct tv_catalogue *list) {
   bool listed[TV_STOCKS] = {false};
   enum tailvolt_status status = TAILVOLT_OK;

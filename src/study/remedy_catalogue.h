@@ -1,7 +1,7 @@
 /* The catalogue of remedies: standard sizes, what they cost and how long they take to fit.
  *
- * A CSV file (profiles/catalogue.csv is the one built in). Rows of one part rise in effect; the search relies on
- * it. */
+ * A CSV file (profiles/catalogue.csv is built in). Rows of one part rise in effect; the search relies on
+ * that. */
 #ifndef TV_STUDY_REMEDY_CATALOGUE_H
 #define TV_STUDY_REMEDY_CATALOGUE_H
 
@@ -26,11 +26,11 @@ enum tv_stock {
 struct tv_stock_item {
   enum tv_stock stock;
   char size[32];        /* as the system file writes it: "4 AWG", "1 F"; a word for TV_STOCK_WORK */
-  double value;         /* SI; of a cable its resistance per metre at 20 C, ohm/m; level in dB, idle in rpm */
+  double value;         /* SI; for a cable its resistance per metre at 20 C, ohm/m; level in dB, idle in rpm */
   bool metric;          /* cable sold by mm2 */
   double cost, cost_per_m, effort_h;
   double esr_ohm, cold_cranking_a; /* NAN = not given */
-  bool priced;          /* cost, cost_per_m and effort_h are a price list's */
+  bool priced;          /* cost, cost_per_m and effort_h come from a price list */
 };
 
 struct tv_catalogue {
@@ -46,13 +46,13 @@ extern const char *const tv_built_in_catalogue[]; /* lines; NULL ends the list *
  * (TAILVOLT_TEXT_MAX bytes) as "LINE:COLUMN: text", "LINE: text" or "text". */
 TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_read(const char *path, struct tv_catalogue *catalogue,
                                                         char *error);
-/* Puts a price list over a catalogue: a CSV file with part, size, price, price_per_m and hours, a row `currency,EUR` and a
- * row `hour,,60`. Of a part with rows in the list only the listed sizes stay: what is not listed is not stocked. Faults as
- * tv_catalogue_read(). */
+/* Applies a price list to a catalogue: a CSV file with part, size, price, price_per_m and hours, a row `currency,EUR` and
+ * a row `hour,,60`. Of a part that has rows in the list only the listed sizes stay: what is not listed is not stocked.
+ * Faults as in tv_catalogue_read(). */
 TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_price(const char *path, struct tv_catalogue *catalogue, char *error);
 void tv_catalogue_free(struct tv_catalogue *catalogue);
 
-/* The row for a kind of work ("feed", "fuse"); NULL = none: that work is not offered. */
+/* The row for a kind of work ("feed", "fuse"); NULL = that work is not offered. */
 const struct tv_stock_item *tv_catalogue_work(const struct tv_catalogue *catalogue, const char *name);
 
 #endif

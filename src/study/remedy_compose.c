@@ -1,4 +1,4 @@
-/* A choice of cures as settings on the system file, and the fuses that go with it. */
+/* A choice of cures as settings on the system file, with the fuses it needs. */
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -12,7 +12,7 @@
 #include "simulate/safety.h"
 #include "study/remedy.h"
 
-/* Lengths of what is newly laid (common practice: near to the part it protects). */
+/* Lengths of new parts (common practice: near the part it protects). */
 static const double FUSE_DISTANCE_M = 0.3;
 
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
@@ -24,7 +24,7 @@ void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, cons
   va_end(arguments);
   snprintf(asked.key, sizeof asked.key, "%s.%s", section, key);
   snprintf(asked.text, sizeof asked.text, "%s = %s", asked.key, asked.value);
-  /* a later change of the same key replaces the earlier one, and stays where it stood */
+  /* a later change of the same key replaces the earlier one in its place */
   for (int k = 0; k < settings->count && place == NULL; k++)
     if (strcmp(settings->asked[k].key, asked.key) == 0) place = &settings->asked[k];
   if (place != NULL) {
@@ -83,13 +83,13 @@ static const struct tv_size_step *size_step_of(const struct tv_plan *plan, const
   return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
 }
 
-/* The thicker of two size_steps; NULL = none. */
+/* The thicker of two size steps; NULL = none. */
 static const struct tv_size_step *thicker(const struct tv_size_step *a, const struct tv_size_step *b) {
   if (a == NULL || b == NULL) return a != NULL ? a : b;
   return b->item->value < a->item->value ? b : a;
 }
 
-/* Every part of a list that the size improves. */
+/* Applies the size to every part of a list that it improves. */
 static void lay(const struct tv_plan *plan, const int *list, int count, const struct tv_size_step *size_step,
                 enum tailvolt_cure cure, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
@@ -144,7 +144,7 @@ static void new_cable(const struct tv_plan *plan, const char *section, enum tail
   add_quantity(settings, cure, section, "insulation", like->insulation_limit_c, TV_TEMPERATURE);
 }
 
-/* Its rating is fitted to the cable afterwards. */
+/* Its rating is matched to the cable afterwards. */
 static void new_fuse(const char *section, enum tailvolt_cure cure, const char *from, const char *to, double distance_m,
                      struct tv_settings *settings) {
   tv_settings_add(settings, cure, section, "from", "%s", from);
@@ -158,7 +158,7 @@ static void amplifier_section(const struct tailvolt_amplifier *a, char *to, size
   tv_section_of("amplifier", a->name, to, size);
 }
 
-/* The feed of its own: battery post - fuse - cable - the amplifier's new plus. Returns that point's name. */
+/* An own feed: battery post - fuse - cable - the amplifier's new plus. Returns that point's name. */
 static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
                           char plus[TAILVOLT_NAME_MAX]) {
   const struct tailvolt_system *system = plan->system;
@@ -178,8 +178,8 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
 }
 
-/* feed end - isolator - bus; the amplifiers and capacitors of that point move to the bus, the battery joins it through
- * a fuse of its own: a cable between two batteries is fused at both. */
+/* feed end - isolator - bus; the amplifiers and capacitors at that point move to the bus, and the battery joins it
+ * through its own fuse: a cable between two batteries is fused at both ends. */
 static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
                                 char plus[TAILVOLT_NAME_MAX]) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
@@ -242,7 +242,7 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
   if (isfinite(size_step->item->esr_ohm)) add_quantity(settings, cure, section, "esr", size_step->item->esr_ohm, TV_RESISTANCE);
 }
 
-/* A new battery in place of the first. What was stated of the old one's circuit scales with the charge. */
+/* A new battery in place of the first. What was stated about the old one's circuit scales with charge. */
 static void give_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
   const struct tailvolt_battery *old = &plan->system->batteries[tv_start_battery(plan->system)];
@@ -253,7 +253,7 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
   if (isfinite(old->resistance_ohm)) {
     add_quantity(settings, cure, section, "resistance", old->resistance_ohm / ratio, TV_RESISTANCE);
   } else {
-    /* never less than the old one's share of its capacity: another make may crank better */
+    /* never less than the old one per ampere-hour: another make may crank better */
     double scaled_a = old->cold_cranking_a * ratio;
     double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? size_step->item->cold_cranking_a : (double)NAN;
     tv_settings_add(settings, cure, section, "cold cranking", "%s A %s", tv_fixed(fmax(scaled_a, stock_a), 0).text,
@@ -274,7 +274,7 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
   if (used > 0) tv_settings_add(settings, cure, section, "polarization", "%s", branches);
 }
 
-/* The same machine, larger: its whole curve grows alike. */
+/* The same machine, larger: its whole curve scales. */
 static void give_alternator(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_size_step *straps,
                             struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
@@ -412,7 +412,7 @@ static enum tailvolt_status fit_one(const struct tailvolt_system *base, const st
   return TAILVOLT_OK;
 }
 
-/* A cable that leaves a battery unfused gets a fuse at that end. */
+/* Adds a fuse at the end where a cable leaves a battery unfused. */
 static void fit_missing(const struct tailvolt_system *system, const struct tv_finding_list *findings,
                         struct tv_settings *settings, bool *changed) {
   for (int f = 0; f < findings->count; f++) {
@@ -424,7 +424,7 @@ static void fit_missing(const struct tailvolt_system *system, const struct tv_fi
     new_name(system, c->name, name);
     snprintf(point, sizeof point, "%.48s fused", name);
     conductor_section(c, section, sizeof section);
-    /* both ends: a part that the standard car placed must be placed as a whole */
+    /* both ends: a part placed by the standard car must be placed as a whole */
     tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "from", "%s",
                     finding->at_from ? point : system->point_names[c->from]);
     tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "to", "%s",

@@ -1,4 +1,4 @@
-/* What the numbers mean: the cause, the five plain answers, the hazards that cures bring. */
+/* What the numbers mean: the cause, the five plain answers, the hazards of the cures. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -35,7 +35,7 @@ static double gain_of(const struct tailvolt_remedy *remedy, enum tailvolt_ideal 
   return 0.0;
 }
 
-/* Greatest drop of the worst amplifier's wiring. */
+/* The largest drop in the worst amplifier's wiring. */
 static const struct tailvolt_ledger_entry *worst_wire(const struct tailvolt_result *result, int amplifier) {
   const struct tailvolt_ledger_entry *worst = NULL;
   for (int l = 0; l < result->ledger_count; l++) {
@@ -76,7 +76,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   remedy->worst_wire_v = worst->drop_v;
 }
 
-/* Cures that count as an answer: a better ground is any of four. */
+/* Cures that count for an answer: a better ground is any of four. */
 static bool belongs(enum tailvolt_cure asked, enum tailvolt_cure cure) {
   if (asked == TAILVOLT_CURE_GROUND)
     return cure == TAILVOLT_CURE_GROUND || cure == TAILVOLT_CURE_JOINTS || cure == TAILVOLT_CURE_RETURN ||
@@ -100,14 +100,14 @@ static struct tailvolt_rule_of_thumb rule_of(const struct tv_remedy_job *job, do
 }
 
 static bool is_worth_something(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *worth) {
-  /* a capacitor brings no charge but its own, and its time is judged by what is left without that */
+  /* a capacitor brings only its own charge, and its time is judged by what is left without that */
   bool capacitor = worth->cure == TAILVOLT_CURE_CAPACITOR;
   return worth->gain_v >= TV_WORTH_V || (!capacitor && worth->gain_pct >= TV_WORTH_PCT) ||
          (!capacitor && tv_loses_charge(remedy->before) && worth->gain_ah >= 0.1) ||
          (isfinite(worth->gain_parked_s) && worth->gain_parked_s >= 0.1 * remedy->parked_before_s);
 }
 
-/* The cheapest that does alone, else the one that gains most; something is always better than nothing. */
+/* The cheapest that suffices alone, else the one that gains most; something beats nothing. */
 static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy, enum tailvolt_cure asked,
                                             bool minutes) {
   const struct tailvolt_worth *best = NULL;
@@ -123,7 +123,7 @@ static const struct tailvolt_worth *best_of(const struct tailvolt_remedy *remedy
   return best;
 }
 
-/* The chosen set's part of the kind asked for that is worth most in it; NULL = the set has none. */
+/* The most valuable part of the chosen set that is of the requested kind; NULL = none. */
 static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy,
                                                 const struct tv_choice *chosen, enum tailvolt_cure asked,
                                                 double *in_set_v) {
@@ -142,9 +142,9 @@ static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job,
   return part;
 }
 
-/* What the best of a cure's sizes comes to, for who has not chosen it. */
+/* What the best size of a cure amounts to, for those not in the set. */
 static void judge(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *best, struct tailvolt_answer *answer) {
-  /* a tenth of what is missing, or it is no cure for playing time */
+  /* less than a tenth of what is missing is no cure for playing time */
   double missing_s = remedy->parked_wanted_s - remedy->parked_before_s;
   bool worth = answer->in_minutes ? best->gain_parked_s >= fmax(60.0, 0.1 * missing_s) : is_worth_something(remedy, best);
   answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
@@ -163,7 +163,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
                struct tailvolt_answer *answer) {
   double in_set_v, car_a = remedy->before->driving.present ? remedy->before->driving.base_a : 0.0;
   const struct tailvolt_worth *part = part_of_set(job, remedy, chosen, answer->cure, &in_set_v);
-  /* targets that are missed in minutes are judged in minutes */
+  /* targets missed in minutes are judged in minutes */
   answer->in_minutes = short_of_playing_time(job, remedy) && !short_of_voltage(remedy->before);
   const struct tailvolt_worth *best = part != NULL ? part : best_of(remedy, answer->cure, answer->in_minutes);
   answer->status = TAILVOLT_USELESS;
@@ -200,7 +200,7 @@ static struct tailvolt_remedy_caution *caution(struct tailvolt_remedy_set *set, 
   return tv_add_remedy_caution(&set->cautions, &set->caution_count, kind);
 }
 
-/* What no rule of the simulation can see. False = out of memory. */
+/* What no simulation rule can see. False = out of memory. */
 static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure, struct tailvolt_remedy_set *set) {
   struct tailvolt_remedy_caution *lead;
   switch (cure) {
@@ -247,7 +247,7 @@ enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const str
     if (found == NULL) return TAILVOLT_NO_MEMORY;
     found->finding = set->result->cautions[k];
   }
-  /* what still stands between it and a clean pass */
+  /* what still keeps it from a clean pass */
   for (int k = 0; set->result != NULL && k < set->result->reason_count; k++) {
     struct tailvolt_remedy_caution *only_just = caution(set, TAILVOLT_REMEDY_ONLY_JUST);
     if (only_just == NULL) return TAILVOLT_NO_MEMORY;

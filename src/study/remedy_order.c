@@ -1,16 +1,16 @@
-/* In which order cures are looked for: the order of the trade and of the cause.
+/* The order in which cures are searched: that of the trade and of the cause.
  *
- * What is wrong is put right before parts are added: poor joints in every set; where the volts are lost in the wire the
- * wire first, and parts at its end only on top of wire that is as good as it need be; where less is generated than used
- * the alternator first. A raised idle is the last thing that a workshop offers. Within each of these the cheapest set
- * that holds is taken. Service practice, all of it; the cause itself comes from runs. */
+ * What is wrong is put right before parts are added: poor joints in every set; where the volts are lost in the wire,
+ * wire first, and parts at its end only on top of wire that is as good as it need be; where less is generated than
+ * used, the alternator first. Raising the idle is the last thing a workshop offers. Within each of these the cheapest
+ * set that holds is taken. All of it is service practice; the cause itself comes from runs. */
 #include <math.h>
 
 #include "study/remedy.h"
 
-/* A cure gains less than this at the low voltage: not a part of the base. */
+/* A cure that gains less at the low voltage is not part of the base. */
 static const double JOINT_GAIN_V = 0.05;
-/* Wire that brings this share of what the thickest on offer brings is as good as it need be. */
+/* Wire that gains this share of what the thickest on offer gains is good enough. */
 static const double ENOUGH_FRAC = 0.8;
 
 static unsigned bit(const struct tv_plan *plan, enum tailvolt_cure cure) {
@@ -29,13 +29,13 @@ static const struct tv_trial *tried_alone(const struct tv_known *known, int fami
   return NULL;
 }
 
-/* What a size_step alone brings to the low voltage; NAN where that was not run to the end. */
+/* What a size step alone gains at the low voltage; NAN where that was not run to the end. */
 static double gain_v(const struct tv_known *known, int family, int size_step) {
   const struct tv_trial *none = tried_alone(known, -1, 0), *with = tried_alone(known, family, size_step);
   return none != NULL && with != NULL ? with->low_v - none->low_v : (double)NAN;
 }
 
-/* The least of a family's size_steps that were run alone and bring most of what its largest brings; 0 = it brings nothing. */
+/* The smallest size step run alone that gains most of what the family's largest does; 0 = it gains nothing. */
 static int enough_size_step(const struct tv_plan *plan, const struct tv_known *known, enum tailvolt_cure cure) {
   int family = tv_plan_family(plan, cure);
   if (family < 0) return 0;

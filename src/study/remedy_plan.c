@@ -1,4 +1,4 @@
-/* Which cures this system offers: the families, and their ladders of standard sizes. */
+/* Which cures suit this system: the families, and their standard sizes. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -12,7 +12,7 @@
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 
-/* A size_step must lower the resistance of the wire by this much to count as another size. */
+/* A size step must cut the resistance of the wire by this much to count as another size. */
 static const double FINER_FRAC = 0.9;
 /* Joints above this are poor; a sound one (reference of joints, judgement). */
 static const double POOR_OHM = 0.8e-3;
@@ -29,13 +29,13 @@ static void list_add(int *list, int *count, int item) {
   if (*count < TV_PARTS_LISTED && !in_list(list, *count, item)) list[(*count)++] = item;
 }
 
-/* Sheet metal is no joint to clean. */
+/* Sheet metal is not a joint to clean. */
 static bool is_poor_joint(const struct tailvolt_conductor *c) {
   return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
 }
 
-/* Cables and poor joints on the way from a walk's start to a point. */
-static void take_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+/* Cables and poor joints between a walk's start and a point. */
+static void take_path(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
                      struct tv_places *places) {
   if (!tv_reached(reach, point)) return;
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -52,14 +52,14 @@ static enum tailvolt_status find_straps(const struct tailvolt_system *system, st
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
   tv_reach_walk(system, system->batteries[tv_start_battery(system)].positive, TV_BY_RESISTANCE, TV_ALL, &reach);
-  take_way(system, &reach, system->alternator.positive, places);
+  take_path(system, &reach, system->alternator.positive, places);
   tv_reach_walk(system, system->batteries[tv_start_battery(system)].negative, TV_BY_RESISTANCE, TV_ALL, &reach);
-  take_way(system, &reach, system->alternator.negative, places);
+  take_path(system, &reach, system->alternator.negative, places);
   tv_reach_free(&reach);
   return TAILVOLT_OK;
 }
 
-/* The last cable of a ground side that no charging current shares is the battery's negative lead, if there is
+/* The last cable of a ground side not shared by charging current is the battery's negative lead, if there is
  * another before it. */
 static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
                            struct tv_places *places) {
@@ -89,7 +89,7 @@ static double ohm_per_m(const struct tailvolt_conductor *c) {
   return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
 }
 
-/* The part that has the most resistance a metre, and so gains first. */
+/* The part with the most resistance per metre, which gains first. */
 static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system, const int *list, int count) {
   const struct tailvolt_conductor *found = NULL;
   for (int k = 0; k < count; k++) {
@@ -119,7 +119,7 @@ static double work_cost(const struct tv_plan *plan, const char *name) {
   return work != NULL ? work->cost : 0.0;
 }
 
-/* Metres of those parts of a list that a size would improve. */
+/* Metres of the parts of a list that a size would improve. */
 static double metres(const struct tailvolt_system *system, const int *list, int count, double per_m, int *parts) {
   double sum_m = 0.0;
   *parts = 0;
@@ -132,7 +132,7 @@ static double metres(const struct tailvolt_system *system, const int *list, int 
   return sum_m;
 }
 
-/* Sizes of cable above the thinnest of a list. A feed takes the ground leads along. */
+/* Cable sizes above the thinnest of a list. A feed takes its ground leads along. */
 static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, const char *work,
                        const char *several) {
   const struct tailvolt_system *system = plan->system;
@@ -176,14 +176,14 @@ static void plan_joints(struct tv_plan *plan) {
   plan->family[plan->family_count++] = family;
 }
 
-/* Metres and thinnest resistance of the feed of the worst amplifier, for cables laid beside it. */
+/* Length and lowest resistance of the worst amplifier's feed, for cables laid beside it. */
 static double feed_length_m(const struct tv_plan *plan) {
   double sum_m = 0.0;
   for (int k = 0; k < plan->places.feed_count; k++) sum_m += plan->system->conductors[plan->places.feed[k]].length_m;
   return sum_m;
 }
 
-/* A cable from amplifier minus to the battery, where the body is the return now. Not past a battery sensor. */
+/* A cable from amplifier minus to the battery, where the body is now the return. Not past a battery sensor. */
 static void plan_return(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   const struct tv_places *places = &plan->places;
@@ -277,7 +277,7 @@ const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conduct
   return NULL;
 }
 
-/* A larger alternator comes with the charge lead and straps that its current needs. */
+/* A larger alternator includes the charge lead and straps that its current needs. */
 static void add_leads(struct tv_plan *plan) {
   int at = tv_plan_family(plan, TAILVOLT_CURE_ALTERNATOR);
   if (at < 0) return;
@@ -311,7 +311,7 @@ static void plan_second_battery(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   if (plan->worst_amplifier < 0 || system->battery_count != 1) return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
-  /* at the battery's own posts it would only be a bigger battery */
+  /* at the battery's own posts it would just be a bigger battery */
   if (a->positive == system->batteries[tv_start_battery(system)].positive) return;
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, "AGM at the amplifier");
 }
@@ -389,7 +389,7 @@ double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice)
 }
 
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size) {
-  /* as a workshop goes about it; where more is used than generated the alternator comes first */
+  /* in a workshop's order; where more is used than generated, the alternator comes first */
   static const enum tailvolt_cure order[] = {
       TAILVOLT_CURE_LEVEL,   TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_JOINTS,         TAILVOLT_CURE_GROUND,
       TAILVOLT_CURE_RETURN,  TAILVOLT_CURE_STRAPS,     TAILVOLT_CURE_FEED,           TAILVOLT_CURE_OWN_FEED,

@@ -1,11 +1,11 @@
 /* The search for the cheapest set.
  *
  * All sets of up to three cures are listed by cost. Most are never run: where a set fails, every set with the same or
- * lesser size_steps fails too (a thicker cable, a larger capacitor, one more part is never worse: checked by tests, not by
- * the search), and what is dearer than a set that does is of no interest. What is run next is chosen to end soonest:
- * the cheapest set that the single cures' gains, added up, promise to be enough, and the largest size_steps of a
- * combination that they do not. The promise only orders the runs; a set counts by its own run alone. The search is
- * over when every cheaper set is known to fail. */
+ * smaller size steps fails too (a thicker cable, a larger capacitor, one more part is never worse: checked by tests, not
+ * by the search), and anything dearer than a set that holds is of no interest. The next runs are chosen to finish soonest:
+ * the cheapest set whose cures' single gains add up to a promise of being enough, and the largest size steps of a
+ * combination where they do not. The promise only orders the runs; a set counts by its own run alone. The search is over
+ * when every cheaper set is known to fail. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,12 +23,12 @@ struct candidate {
   struct tv_choice choice;
 };
 
-/* The sets of one combination of families that are still open. */
+/* The undecided sets of one combination of families. */
 struct group {
   int open;
   struct tv_choice corner; /* largest size_step of each */
-  bool likely;             /* that corner will do, by what the single cures promise */
-  bool taken;              /* into the batch */
+  bool likely;             /* that corner should hold, going by the single cures */
+  bool taken;              /* in the batch already */
 };
 
 struct search {
@@ -40,7 +40,7 @@ struct search {
   struct group *group;         /* [1 << families] */
   bool prune;
   int most_parts;
-  double promise_v; /* a set is promising from here on; learns from what was run */
+  double promise_v; /* a set is promising from this on; adapts to what was run */
   double base_low_v, gain_v[TV_FAMILIES_MOST][TV_SIZE_STEPS_MOST + 1];
 };
 
@@ -64,14 +64,14 @@ static bool searched(const struct search *search, int family) {
   return (search->scope->families >> family & 1) != 0;
 }
 
-/* Families that a set takes beside those of the base as they stand there. */
+/* Families that a set adds to the base. */
 static int added_to_base(const struct search *search, const struct tv_choice *choice) {
   int sum = 0;
   for (int k = 0; k < search->job->plan.family_count; k++) sum += choice->size_step[k] != search->scope->base.size_step[k];
   return sum;
 }
 
-/* The set lies in what may be chosen from. */
+/* Whether the set is within the scope. */
 static bool in_scope(const struct search *search, const struct tv_choice *choice) {
   const struct tv_scope *scope = search->scope;
   for (int k = 0; k < search->job->plan.family_count; k++)
@@ -101,8 +101,8 @@ void tv_known_free(struct tv_known *known) {
   *known = (struct tv_known){0};
 }
 
-/* What a trial that does not hold says of a choice: fails too. More is never worse, but a capacitor has trials of its own
- * that a set without one need not pass. */
+/* What a failed trial says about a choice: it fails too. More is never worse, but a capacitor has its own trials, which a
+ * set without one need not pass. */
 static bool rules_out(const struct search *search, const struct tv_trial *tried, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
   int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
@@ -111,7 +111,7 @@ static bool rules_out(const struct search *search, const struct tv_trial *tried,
   return within(plan, choice, &tried->choice);
 }
 
-/* Known to fail: not above one that failed. */
+/* Known to fail: no better than one that failed. */
 static bool fails(const struct search *search, const struct tv_choice *choice) {
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
@@ -120,7 +120,7 @@ static bool fails(const struct search *search, const struct tv_choice *choice) {
   return false;
 }
 
-/* Known to meet every target: not below one that did. */
+/* Known to meet every target: no worse than one that did. */
 static bool meets(const struct search *search, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
   for (int k = 0; k < search->known->count; k++)
@@ -173,7 +173,7 @@ static enum tailvolt_status enumerate(struct search *search, struct tv_choice *c
   return status;
 }
 
-/* Gains of the single cures that were run to the end; straight lines between, flat beyond the last. */
+/* Gains of single cures run to the end; linear in between, flat beyond the last. */
 static void learn_gains(struct search *search) {
   const struct tv_plan *plan = &search->job->plan;
   search->base_low_v = 0.0;
@@ -200,7 +200,7 @@ static void learn_gains(struct search *search) {
 
 /* ---- running ---- */
 
-/* Tries what is in the batch; all outcomes are kept, and decide candidates. */
+/* Tries the batch; all outcomes are kept, and decide candidates. */
 static enum tailvolt_status run_batch(struct search *search, struct tv_trial *batch, int *count) {
   const struct tv_plan *plan = &search->job->plan;
   search->job->stage_runs += *count;
@@ -229,7 +229,7 @@ static void put(struct tv_trial *batch, int *count, const struct tv_choice *choi
   batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1};
 }
 
-/* Families of a set that is reported already: nothing new. */
+/* Whether a set's families are reported already. */
 static bool covered(const struct search *search, const struct tv_choice *choice, const int *reported, int count) {
   for (int k = 0; k < count; k++) {
     const struct tv_choice *set = &search->known->trial[reported[k]].choice;
@@ -240,7 +240,7 @@ static bool covered(const struct search *search, const struct tv_choice *choice,
   return false;
 }
 
-/* Index of the cheapest set that is known to do and is not covered; -1 = none. */
+/* Index of the cheapest set known to hold and not covered; -1 = none. */
 static int cheapest_known(const struct search *search, const int *reported, int reported_count) {
   const struct tv_plan *plan = &search->job->plan;
   int best = -1;
@@ -255,7 +255,8 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   return best;
 }
 
-/* Least size_step of one family with the rest of a choice as it is, by bisection: what is below fails. */
+/* Smallest size step of one family with the rest of a choice unchanged, by bisection: everything below
+ * fails. */
 static enum tailvolt_status narrow(struct search *search, struct tv_choice choice, int family) {
   int low = 1, high = choice.size_step[family] + 1; /* even the largest may fail */
   enum tailvolt_status status = TAILVOLT_OK;
@@ -273,8 +274,8 @@ static enum tailvolt_status narrow(struct search *search, struct tv_choice choic
   return status;
 }
 
-/* Everything at its largest: where that fails nothing will do. Where charge is lost only more generation helps: shown
- * once for all by a run with everything but that, and with the least of either kind of it. */
+/* Everything at its largest: where that fails nothing will hold. Where charge is lost only more generation helps,
+ * shown once for all by a run with everything except that, and by runs with the least of each kind. */
 static enum tailvolt_status probe_all(struct search *search) {
   static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   const struct tv_plan *plan = &search->job->plan;
@@ -307,7 +308,7 @@ static enum tailvolt_status probe_all(struct search *search) {
   return status;
 }
 
-/* What is open below a cost, by combination. Returns how many. */
+/* The open sets below a cost, by combination. Returns how many. */
 static int take_stock(struct search *search, double below) {
   int open = 0, groups = 1 << search->job->plan.family_count;
   for (int g = 0; g < groups; g++) search->group[g] = (struct group){.open = 0};
@@ -330,7 +331,7 @@ static double promised_v(const struct search *search, const struct tv_choice *ch
   return low_v;
 }
 
-/* The middle one by cost of a combination's open sets. */
+/* The median, by cost, of a combination's open sets. */
 static const struct tv_choice *middle_of(const struct search *search, int families, double below) {
   const struct group *group = &search->group[families];
   int seen = 0;
@@ -341,7 +342,7 @@ static const struct tv_choice *middle_of(const struct search *search, int famili
   return &group->corner;
 }
 
-/* The combination with the most open sets that is not in the batch, of those whose largest size_steps are likely to do or of
+/* The combination not in the batch with the most open sets, among those whose largest size steps are likely to hold or among
  * the others; -1 = none. */
 static int widest_group(const struct search *search, bool likely) {
   int best = -1;
@@ -353,7 +354,7 @@ static int widest_group(const struct search *search, bool likely) {
   return best;
 }
 
-/* Fills a batch: what promises to do, cheapest first; then what would decide the most by failing. */
+/* Fills a batch: promising sets, cheapest first; then those whose failure would decide the most. */
 static void choose(struct search *search, double below, struct tv_trial *batch, int *count) {
   int promising = isfinite(below) ? PROMISING : 2 * PROMISING;
   for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < promising; c++) {
@@ -363,7 +364,7 @@ static void choose(struct search *search, double below, struct tv_trial *batch, 
     group->taken = true;
     put(batch, count, &candidate->choice);
   }
-  /* as long as nothing is known to do, large sets are of no use: most do, and cost whole runs */
+  /* while nothing is known to hold, large sets are no use: most hold, and cost whole runs */
   if (!isfinite(below) && *count > 0) return;
   for (int g = 0; g < 1 << search->job->plan.family_count; g++)
     if (search->group[g].open > 0)
@@ -373,7 +374,7 @@ static void choose(struct search *search, double below, struct tv_trial *batch, 
     put(batch, count, &search->group[g].corner);
     search->group[g].taken = true;
   }
-  /* runs that go to the end are the dear ones: no more of them at once than there are usually processors */
+  /* runs that go to the end are the expensive ones: no more at once than the usual number of processors */
   for (int g; *count < PROMISING && (g = widest_group(search, true)) >= 0;) {
     put(batch, count, middle_of(search, g, below));
     search->group[g].taken = true;
@@ -386,7 +387,7 @@ static void choose_in_order(struct search *search, double below, struct tv_trial
     if (!search->candidate[c].decided) put(batch, count, &search->candidate[c].choice);
 }
 
-/* Until every set cheaper than the best is decided, or the runs are used up (then *open is not 0). */
+/* Until every set cheaper than the best is decided, or no runs are left (then *open is not 0). */
 static enum tailvolt_status settle_below(struct search *search, const int *reported, int reported_count, int runs_most,
                                          int *open) {
   for (double learn_v = LEARN_V;;) {
@@ -405,7 +406,7 @@ static enum tailvolt_status settle_below(struct search *search, const int *repor
       if (promised && !search->known->trial[k].meets) broken++;
       if (!promised && search->known->trial[k].meets) search->promise_v -= LEARN_V;
     }
-    /* promises that go on being broken are doubted more each time */
+    /* promises that keep failing are doubted more each time */
     learn_v = broken > 0 ? fmin(2.0 * learn_v, 16.0 * LEARN_V) : LEARN_V;
     if (broken > 0) search->promise_v += 0.5 * learn_v;
   }
@@ -416,7 +417,7 @@ static enum tailvolt_status list_all(struct search *search) {
   learn_gains(search);
   search->group = calloc((size_t)1 << search->job->plan.family_count, sizeof *search->group);
   if (search->group == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = add_candidate(search, &choice); /* nothing but the base and the fuses */
+  enum tailvolt_status status = add_candidate(search, &choice); /* only the base and the fuses */
   if (status == TAILVOLT_OK) status = enumerate(search, &choice, 0, search->most_parts);
   if (status != TAILVOLT_OK) return status;
   qsort(search->candidate, (size_t)search->count, sizeof *search->candidate, by_cost);
@@ -459,7 +460,7 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope 
     if (search.prune && take_stock(&search, below) > MANY) status = probe_all(&search);
   }
   if (status == TAILVOLT_OK) status = settle_below(&search, NULL, 0, job->options.most_runs, &open);
-  /* of a search that was stopped, the best so far */
+  /* the best so far, where the search was stopped */
   *best = cheapest_known(&search, NULL, 0);
   *exhausted = status == TAILVOLT_OK && open > 0;
   bool nothing = *best < 0 || families_in(&job->plan, &known->trial[*best].choice) == 0;

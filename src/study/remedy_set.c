@@ -1,4 +1,4 @@
-/* A set of cures as its reader gets it: settings with their prices, what it reaches, and its fuses. */
+/* A set of cures as presented: settings with prices, what it achieves, and its fuses. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -7,7 +7,7 @@
 #include "study/remedy.h"
 #include "text/text.h"
 
-/* Each fuse between the least that carries the music and the most that its cable bears. */
+/* Each fuse between the smallest that carries the music and the largest its cable allows. */
 static enum tailvolt_status list_fuses(const struct tailvolt_system *system, struct tailvolt_remedy_set *set) {
   set->fuses = calloc((size_t)system->conductor_count + 1, sizeof *set->fuses);
   if (set->fuses == NULL) return TAILVOLT_NO_MEMORY;

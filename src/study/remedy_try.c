@@ -1,5 +1,5 @@
-/* Trying a choice: the system read with its settings, fuses fitted, the whole profile simulated. A run whose targets
- * are missed for certain may be stopped there: nothing that comes later can undo it. */
+/* Trying a choice: the system read with its settings, fuses fitted, the whole profile simulated. A run certain to
+ * miss its targets may be stopped: nothing later can undo it. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,10 +12,10 @@
 #include "study/remedy.h"
 #include "study/threads.h"
 
-/* A playing time this near to the one wanted counts as met: the parked study finds it no better. */
+/* A playing time this near the wanted one counts as met: the parked study is no more exact. */
 static const double PARKED_GRAIN_FRAC = 0.005;
 
-/* Progress of the search as a whole; also where a request to stop is heard. Threads take turns. */
+/* Progress of the whole search, and where a request to stop is noticed. Threads take turns. */
 static bool asked_to_stop(struct tv_remedy_job *job) {
   bool stop = false;
   const struct tailvolt_options *run = &job->options.run;
@@ -32,7 +32,7 @@ static bool asked_to_stop(struct tv_remedy_job *job) {
   return stop;
 }
 
-/* A value that has ended, once and for all, what the targets allow. Voltages are counted once a second. */
+/* Whether a value has finally exceeded what the targets allow. Voltages are counted once a second. */
 static bool has_failed(const struct tv_remedy_job *job, const struct tv_run *run) {
   const struct tv_statistics *st = run->statistics;
   for (int k = 0; k < run->system->amplifier_count; k++) {
@@ -53,7 +53,7 @@ static bool has_failed(const struct tv_remedy_job *job, const struct tv_run *run
   return false;
 }
 
-/* An engine does not turn slower than its idle speed: rows of the profile below a raised one are lifted to it. */
+/* An engine does not turn slower than its idle speed: profile rows below a raised one are lifted to it. */
 static struct tailvolt_row lifted(const struct tailvolt_row *row, double idle_rpm) {
   struct tailvolt_row copy = *row;
   if (copy.engine_rpm > 0.0) copy.engine_rpm = tv_most(copy.engine_rpm, idle_rpm);
@@ -237,7 +237,7 @@ enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const stru
   return status;
 }
 
-/* The system with one thing made ideal. Its arrays are this call's own, so they may be written. */
+/* Makes one thing in the system ideal. Its arrays belong to this call, so they may be written. */
 static void make_ideal(struct tailvolt_system *system, enum tailvolt_ideal ideal) {
   switch (ideal) {
   case TAILVOLT_IDEAL_WIRE:
@@ -291,8 +291,8 @@ static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial
   return family >= 0 && trial->choice.size_step[family] > 0;
 }
 
-/* Music in which bass notes are held, as loud on the mean as the system's own and on the same note. Beats are what a
- * capacitor is best at: it has to do for notes too. False where nothing is generated that could be replaced. */
+/* Music with held bass notes, as loud on average as the system's own and on the same note. Beats are what a
+ * capacitor is best at: it must cope with notes too. False where no generated music can be replaced. */
 static bool hold_bass_notes(struct tailvolt_system *system) {
   bool any = false;
   for (int k = 0; k < system->programme_count; k++) {
@@ -305,7 +305,7 @@ static bool hold_bass_notes(struct tailvolt_system *system) {
   return any;
 }
 
-/* A capacitor is judged by what is left of it once its first charge is spent, and with held bass notes. */
+/* A capacitor is judged by what remains once its first charge is spent, and with held bass notes. */
 static enum tailvolt_status try_capacitor(struct tv_remedy_job *job, struct tailvolt_system *system,
                                           struct tv_trial *trial) {
   struct tailvolt_result *result = NULL;
@@ -333,11 +333,11 @@ struct attempt {
   struct tv_trial *trial;
   struct tailvolt_system *system;
   bool lasts, failed;
-  int lane;  /* its place among the runs; -1 = none */
+  int lane;  /* its index among the runs; -1 = none */
   int looks;
 };
 
-/* The system, and the playing time: it is the quicker answer, and one target missed is enough. */
+/* The system, and the playing time: that answer is quicker, and one missed target is enough. */
 static void prepare(struct attempt *a) {
   struct tv_remedy_job *job = a->job;
   struct tv_trial *trial = a->trial;
@@ -348,7 +348,7 @@ static void prepare(struct attempt *a) {
     return;
   }
   trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &a->system, trial->error);
-  /* parts that hold names of amplifiers, loads or music do not change their count: the profile still fits */
+  /* these parts do not change the number of amplifiers, loads or programmes: the profile still fits */
   if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {
     if (trial->ideal == TAILVOLT_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(a->system);
     make_ideal(a->system, (enum tailvolt_ideal)trial->ideal);
@@ -359,7 +359,7 @@ static void prepare(struct attempt *a) {
   a->failed = trial->status == TAILVOLT_OK && !a->lasts && !trial->to_the_end;
 }
 
-/* About once a second of the run: stopped by the user, or has missed what the targets allow. */
+/* About once a second of the run: stops if the user asks, or if what the targets allow is exceeded. */
 static bool look(void *context, const struct tv_run *run) {
   struct attempt *a = context;
   if (++a->looks % 5 == 0 && asked_to_stop(a->job)) return true;

@@ -12,7 +12,7 @@ static inline int tv_processors(void) { return 1; }
 static inline int tv_thread(void) { return 0; }
 #endif
 
-/* How many to use where `asked` is 0. */
+/* How many to use; 0 asked = as many as there are processors. */
 static inline int tv_threads(int asked) { return asked > 0 ? asked : tv_processors(); }
 
 #endif

@@ -1,5 +1,5 @@
-/* The rows of a variation, run side by side. Each reads its files anew and shares nothing with the others but programmes
- * that are constant once made, so that neither threads nor shards can change a bit of it. */
+/* The rows of a variation, run side by side. Each reads its own files and shares nothing with the others except
+ * programmes, constant once made, so neither threads nor shards can change a bit of it. */
 #include "tailvolt/vary.h"
 
 #include <math.h>
@@ -33,11 +33,11 @@ struct job {
   const struct tailvolt_vary_options *options;
   long row_count; /* to run */
   long *rows;
-  atomic_int status; /* the first failure that ends it all */
-  struct tv_programmes *programmes; /* of the first row, so that a recording is read once; may be NULL */
+  atomic_int status; /* the first failure that ends everything */
+  struct tv_programmes *programmes; /* of the first row, so a recording is read once; may be NULL */
 };
 
-/* The row's settings behind those of the user; freed by free(). */
+/* The row's settings, after the user's; free with free(). */
 static struct tailvolt_setting *row_settings(const struct job *job, long index,
                                              char (*texts)[2 * TAILVOLT_VARY_TEXT_MAX + 8]) {
   struct tailvolt_setting *all = calloc((size_t)job->setting_count + TAILVOLT_VARY_KEYS, sizeof *all);
@@ -80,7 +80,7 @@ static bool same_fault(const struct tailvolt_fault *a, const struct tailvolt_fau
          strcmp(a->message, b->message) == 0;
 }
 
-/* A fault of the file itself comes up with every value: once is enough. */
+/* A fault in the file itself comes up with every value: once is enough. */
 static void gather(struct tailvolt_faults *to, const struct tailvolt_faults *from) {
   for (int k = 0; k < from->count; k++) {
     bool known = false;
@@ -125,7 +125,7 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
   return worst;
 }
 
-/* Rows that are in memory at a time: enough to keep every lane of every thread busy. */
+/* Rows in memory at a time: enough to keep every lane of every thread busy. */
 #define BATCH_A_THREAD 16
 
 struct batch {
@@ -162,12 +162,12 @@ struct row_run {
   struct tailvolt_system *system;
   struct tailvolt_profile *profile;
   enum tailvolt_status status;
-  int place; /* among the lanes' jobs; -1 = could not be read */
+  int place; /* index among the lanes' jobs; -1 = could not be read */
   double parked_s;
 };
 
 /* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none.
- * With the ripple, as `parked` plays it: without, a note that dips under the cut-out cuts out too soon. */
+ * With ripple, as in `parked`: without it, a note that dips under the cut-out cuts out too soon. */
 static enum tailvolt_status play_parked(const struct job *job, struct row_run *run) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tv_parked_brief brief;
@@ -199,7 +199,7 @@ static void hand_over(struct job *job, long place, const struct row_run *run, co
     end_all(job, TAILVOLT_NOT_WRITTEN);
 }
 
-/* Reads the rows of a batch, runs them side by side and hands them on in order. */
+/* Reads the rows of a batch, runs them side by side and delivers them in order. */
 static void run_batch(struct job *job, long first, int count) {
   struct row_run *run = calloc((size_t)count, sizeof *run);
   struct tv_lane_job *lane = calloc((size_t)count, sizeof *lane);
@@ -254,7 +254,7 @@ static enum tailvolt_status choose_rows(struct job *job) {
   return TAILVOLT_OK;
 }
 
-/* Where this fails each row makes its own and says what is wrong. */
+/* Where this fails each row makes its own and reports what is wrong. */
 static void make_programmes(struct job *job) {
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *system = NULL;

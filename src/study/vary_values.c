@@ -9,7 +9,7 @@
 #include "text/number.h"
 #include "tailvolt/vary.h"
 
-/* A stretch of the user's text. */
+/* A piece of the user's text. */
 struct piece {
   const char *at;
   size_t length;
@@ -28,7 +28,7 @@ static const char *find(struct piece in, const char *word) {
   return NULL;
 }
 
-/* A number and the unit behind it, with the digits after its point. */
+/* A number, the unit after it and the digits after its point. */
 struct amount {
   double value;
   struct piece unit;

@@ -288,8 +288,8 @@ void tailvolt_finding_text(const struct tailvolt_finding *finding, bool us_units
     say.wire[k] = part->size;
   }
   /* each handles its own kinds */
-  void (*const tellers[])(const struct say *) = {say_wiring, say_fuses, say_heat, say_parts, say_batteries, say_figures};
-  for (size_t k = 0; k < sizeof tellers / sizeof tellers[0] && to[0] == '\0'; k++) tellers[k](&say);
+  void (*const writers[])(const struct say *) = {say_wiring, say_fuses, say_heat, say_parts, say_batteries, say_figures};
+  for (size_t k = 0; k < sizeof writers / sizeof writers[0] && to[0] == '\0'; k++) writers[k](&say);
 }
 
 bool tv_finding_same(const struct tailvolt_finding *a, const struct tailvolt_finding *b) {
