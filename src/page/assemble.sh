@@ -15,7 +15,7 @@ hash() { printf "$(sha256sum "$1" | cut -c1-64 | sed 's/../&\n/g' | awk 'NF { a 
 
 {
   printf '"use strict";(() => {\n'
-  for part in lanes job answer fields loop beat song compare remedy vary take_away start main; do cat "$here/script/$part.js"; done
+  for part in lanes job answer fields loop beat song compare remedy vary take_away start questions main; do cat "$here/script/$part.js"; done
   printf '})();\n'
 } >"$work/script"
 cp "$here/page.css" "$work/style"

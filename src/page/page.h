@@ -23,6 +23,11 @@ typedef int tv_page_progress(void *context, double done_frac);
 TV_PAGE_EXPORT("take") void *tv_page_take(size_t size);
 TV_PAGE_EXPORT("free") void tv_page_free(void *memory);
 
+/* {"questions": [{"name", "words", "look", "example", "several", "parts"}]}. */
+TV_PAGE_EXPORT("questions") char *tv_page_questions(void);
+/* An answer a line, empty = not known. {"ok": true, "text": the system file, "look_first"} or faults, their `line` the question's. */
+TV_PAGE_EXPORT("answers") char *tv_page_answers(const char *lines);
+
 /* An empty job. */
 TV_PAGE_EXPORT("create") struct tv_page_job *tv_page_create(void);
 TV_PAGE_EXPORT("destroy") void tv_page_destroy(struct tv_page_job *job);

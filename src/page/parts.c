@@ -43,6 +43,13 @@ static void quantity(struct part *part, const char *key, double value, enum tail
   field(part, key, text, units, "");
 }
 
+/* Contacts are spoken of in thousandths of an ohm, however small. */
+static void milliohms(struct part *part, const char *key, double value_ohm) {
+  char text[48];
+  snprintf(text, sizeof text, "%s mohm", tv_significant(1000.0 * value_ohm, 6).text);
+  field(part, key, text, "mohm", "");
+}
+
 static void begin(struct part *part, const struct tailvolt_system *system, const char *section) {
   *part = (struct part){.system = system, .fields = json_array()};
   snprintf(part->section, sizeof part->section, "%s", section);
@@ -142,7 +149,7 @@ static void conductors(const struct tailvolt_system *system, json_t **list) {
       field(&part, "kind", fuse_kind_word(conductor->fuse_kind), "", fuse_kinds);
       quantity(&part, "distance", conductor->distance_m, TAILVOLT_LENGTH, "cm|m|in|ft");
     } else if (conductor->kind == TAILVOLT_JOINT) {
-      quantity(&part, "resistance", conductor->resistance_ohm, TAILVOLT_RESISTANCE, "mohm");
+      milliohms(&part, "resistance", conductor->resistance_ohm);
     } else {
       field(&part, "size", conductor->size, "", sizes);
       quantity(&part, "length", conductor->length_m, TAILVOLT_LENGTH, "m|cm|ft|in");
@@ -185,7 +192,7 @@ static void loads(const struct tailvolt_system *system, json_t **list) {
     begin_part(&part, system, TAILVOLT_PART_CAPACITOR, system->capacitors[k].name);
     snprintf(text, sizeof text, "%s F", tv_significant(system->capacitors[k].capacitance_f, 6).text);
     field(&part, "capacitance", text, "F", "");
-    quantity(&part, "esr", system->capacitors[k].esr_ohm, TAILVOLT_RESISTANCE, "mohm");
+    milliohms(&part, "esr", system->capacitors[k].esr_ohm);
     end(&part, "capacitor", system->capacitors[k].name, true, list);
   }
 }

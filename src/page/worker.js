@@ -181,6 +181,12 @@ function load(job) {
   return answer;
 }
 
+// What is asked without a job.
+const general = {
+  questions: () => answerOf(instance.questions()),
+  answers: (args) => answerOf(call("answers", args.lines)),
+};
+
 const operations = {
   load: (job) => load(job),
   run: () => answerOf(instance.run(loaded.job)),
@@ -209,6 +215,11 @@ function work(message) {
   }
   asked = message.id;
   try {
+    if (general[message.op]) {
+      if (!instance) start();
+      postMessage({ id: message.id, answer: general[message.op](message.args) });
+      return;
+    }
     const begun = load(message.job);
     const answer = begun.ok && message.op !== "load" ? operations[message.op](message.job, message.args || {}) : begun;
     const reply = { id: message.id, answer };

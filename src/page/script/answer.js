@@ -48,5 +48,5 @@ function showParked(answer) {
 el("more").addEventListener("click", () => {
   const open = el("answer").classList.toggle("open");
   el("more").setAttribute("aria-expanded", String(open));
-  el("more").textContent = open ? "Two lines" : "All lines";
+  el("more").textContent = open ? "less" : "all";
 });

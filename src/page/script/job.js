@@ -21,10 +21,11 @@ const plainNumber = (text) => text.trim().replace(/(\d),(\d)/g, "$1.$2").replace
 
 function openJob(given) {
   Object.assign(job, { text: given.text, name: given.name || "system.ini", profile: given.profile ?? null,
-    profileName: given.profileName || "profile.csv", settings: new Map(given.settings || []), files: new Map(given.files || []) });
+    profileName: given.profileName || "profile.csv", settings: new Map(given.settings || []),
+    files: new Map((given.files || []).map(([name, text]) => [name, typeof text === "string" ? new TextEncoder().encode(text) : text])) });
   state.loaded = state.answer = state.parked = state.moment = state.faulty = null;
   state.before = null;
-  if (state.song) endSong();
+  if (state.song) endSong("gone");
   changed({ fresh: true });
 }
 

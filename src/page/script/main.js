@@ -19,6 +19,7 @@ async function begin() {
   if (kept) el("keep").checked = true;
   if (given || kept) openJob(given || kept);
   else openExample(0);
+  showQuestions();
   if (el("moving").checked) startMoving();
 }
 begin();

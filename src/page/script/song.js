@@ -47,10 +47,10 @@ async function takeSong(file) {
     const { whole, wav } = await decode(file);
     const { music, amplifiers, engine } = playing();
     if (!music || !amplifiers.length) throw new Error("no music plays in this system");
-    endSong(true);
+    endSong("again");
     const idle = engine ? engine.fields.find((of) => of.key === "idle speed").value.replace(/[^\d.]/g, "") : "800";
     state.song = { title: file.name, seconds: whole.duration, whole, key: music.section, amplifiers: amplifiers.map((part) => part.section),
-      profile: job.profile, profileName: job.profileName, settings: new Map(job.settings), trace: null };
+      profile: job.profile, profileName: job.profileName, settings: new Map(job.settings), files: new Map(job.files), trace: null };
     const name = plainName(file.name) || "song";
     job.files.set(name, wav);
     job.settings.set(`${music.section}.recording`, name);
@@ -126,22 +126,25 @@ function stopSong() {
   sound = null;
   moves.clock = null;
 }
-function endSong(quietly) {
+// "gone": another job has taken its place, and nothing of the old one comes back.
+function endSong(how) {
   const song = state.song;
   stopSong();
   if (!song) return;
   state.song = null;
-  job.profile = song.profile;
-  job.profileName = song.profileName;
-  job.settings = song.settings;
-  job.files.clear();
+  if (how !== "gone") {
+    job.profile = song.profile;
+    job.profileName = song.profileName;
+    job.settings = song.settings;
+    job.files = song.files;
+  }
   el("song-box").hidden = true;
   el("song-note").textContent = "";
-  if (!quietly) changed({ fresh: true });
+  if (how === undefined) changed({ fresh: true });
 }
 el("song-play").addEventListener("click", playSong);
 el("song-stop").addEventListener("click", stopSong);
-el("song-away").addEventListener("click", () => endSong(false));
+el("song-away").addEventListener("click", () => endSong());
 for (const id of ["song-level", "song-below"]) {
   el(id).addEventListener("input", () => {
     if (sound && id === "song-level") sound.gain.gain.value = Math.min(1, 10 ** (Number(el(id).value) / 20));

@@ -17,7 +17,7 @@ async function takeSystem(file) {
 async function takeProfile(file) {
   const text = await textOf(file);
   if (text === null) return;
-  endSong(true);
+  endSong("again");
   job.profile = text;
   job.profileName = plainName(file.name) || "profile.csv";
   el("no-profile").hidden = false;
