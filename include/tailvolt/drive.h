@@ -1,7 +1,7 @@
 /* From road speed to engine speed: a speed trace (a driving cycle, or a log) turned into the engine_rpm column of a load
  * profile, by gears, idle and stop-start.
  *
- * A trace and what is made of it belong to the caller; every call is free of hidden state. */
+ * A trace and what is made from it belong to the caller; no call keeps hidden state. */
 #ifndef TAILVOLT_DRIVE_H
 #define TAILVOLT_DRIVE_H
 
@@ -14,10 +14,10 @@ extern "C" {
 #endif
 
 #define TAILVOLT_GEARS_MAX 8
-#define TAILVOLT_GEAR_CHOSEN (-1) /**< gear of a sample: left to the choice of gears */
+#define TAILVOLT_GEAR_CHOSEN (-1) /**< gear of a sample: chosen by the gear rule */
 #define TAILVOLT_CLUTCH_OUT 0     /**< gear of a sample: the engine idles */
 
-/** Road speed over time, a straight line between samples. */
+/** Road speed over time, linear between samples. */
 struct tailvolt_trace {
   char name[TAILVOLT_TEXT_MAX];
   int count;         /**< samples, two at least */
@@ -27,7 +27,7 @@ struct tailvolt_trace {
 };
 
 /** Reads a trace: CSV with a header row, a time column (time_s, time, seconds, t) and a speed column (speed_kmh, km/h,
- *  kmh, or in speed_mph, mph, speed_m_per_s, m/s; km/h where several are there). Other columns are ignored; blank lines
+ *  kmh, or in speed_mph, mph, speed_m_per_s, m/s; km/h where there are several). Other columns are ignored; blank lines
  *  and lines that start with `#` are skipped.
  *  \param path    file to read, or "-" for standard input
  *  \param out     receives the trace; free with tailvolt_trace_free()
@@ -41,7 +41,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_parse(const char *text, const char *name, struct tailvolt_trace **out,
                      struct tailvolt_faults *faults);
 
-/** Cycles built from the operations of UN Regulation 83, one sample a second, with the gears that it prescribes. */
+/** Cycles built from the operations of UN Regulation 83, one sample a second, with its prescribed gears. */
 enum tailvolt_cycle {
   TAILVOLT_CYCLE_ECE15, /**< elementary urban cycle, 195 s, 25 operations */
   TAILVOLT_CYCLE_EUDC,  /**< extra-urban part, 400 s, 21 operations */
@@ -50,7 +50,7 @@ enum tailvolt_cycle {
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_cycle(enum tailvolt_cycle cycle, struct tailvolt_trace **out);
 
-/** A trace after another, whose first sample coincides with the last of `trace`: both must have the same speed
+/** Appends a trace whose first sample coincides with the last of `trace`: both must have the same speed
  *  there. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace *next);
@@ -64,7 +64,7 @@ enum tailvolt_gear_choice {
   /** The highest gear that keeps the engine above the lower bound of UN GTR 15, Annex 2 (a thrifty driver): first gear
    *  idle, second 0.9 of idle, above that idle + 0.125 (rated - idle). Its power check is left out. */
   TAILVOLT_GEARS_HIGHEST,
-  /** The gears that the trace prescribes; where it does not, as TAILVOLT_GEARS_FIXED. */
+  /** The gears of the trace; where it has none, as TAILVOLT_GEARS_FIXED. */
   TAILVOLT_GEARS_OF_TRACE
 };
 
@@ -75,9 +75,9 @@ struct tailvolt_drive_options {
   double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; falling */
   double idle_rpm;          /**< 750 */
   double rated_rpm;         /**< speed of rated power, 6000 */
-  double stop_after_s;      /**< stop-start: the engine stops after standing so long; 0 = it idles on */
-  double start_before_s;    /**< and starts so long before moving off; 1 */
-  double thin_rpm;          /**< rows that a straight line replaces within this are left out; 1 */
+  double stop_after_s;      /**< stop-start: the engine stops after standing this long; 0 = it idles on */
+  double start_before_s;    /**< and starts this long before moving off; 1 */
+  double thin_rpm;          /**< rows within this of a straight line are left out; 1 */
 };
 
 /** A small petrol car: 124, 68, 45, 33, 27 rpm per km/h (common practice). */
@@ -97,7 +97,7 @@ struct tailvolt_drive_summary {
   double stopped_s;    /**< engine off by stop-start */
   double mean_rpm;     /**< over the moments, engine off counted as 0 */
   double idle_frac;    /**< share of the moments at idle speed or below */
-  int stops;           /**< times that the engine is stopped */
+  int stops;           /**< times the engine stops */
 };
 
 struct tailvolt_drive {
@@ -113,7 +113,7 @@ tailvolt_drive_create(const struct tailvolt_trace *trace, const struct tailvolt_
                       struct tailvolt_drive **out);
 TAILVOLT_API void tailvolt_drive_free(struct tailvolt_drive *drive);
 
-/** Writes a drive as a load profile: comment lines, then time_s, engine_rpm and note_kmh, a row only where the engine
+/** Writes a drive as a load profile: comment lines, then time_s, engine_rpm and note_kmh, a row only where engine
  *  speed leaves the straight line between rows.
  *  \param comment  lines without their `#`, separated by \n; may be NULL
  *  \return TAILVOLT_OK, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY */

@@ -1,4 +1,4 @@
-/* Findings: what is unsafe about a vehicle, and how far the figures of a run hold, as facts. */
+/* Findings as facts: what is unsafe about a vehicle, and how far the figures of a run can be trusted. */
 #ifndef TAILVOLT_FINDING_H
 #define TAILVOLT_FINDING_H
 
@@ -19,24 +19,25 @@ enum tailvolt_part_kind {
   TAILVOLT_PART_CAPACITOR, TAILVOLT_PART_ISOLATOR, TAILVOLT_PART_LOAD, TAILVOLT_PART_AMPLIFIER, TAILVOLT_PART_PROGRAMME
 };
 
-/** Which part: enough to find it in the system and to name it without. */
+/** Which part: enough to find it in the system, or to name it without. */
 struct tailvolt_part {
   enum tailvolt_part_kind kind;
-  int index;                    /**< in the system's array of its kind (conductors for the four); -1 = no such array */
-  char name[TAILVOLT_NAME_MAX]; /**< as in the file; empty where there is one of the kind */
-  char size[32];                /**< of a cable or strap, as shown back */
+  int index;                    /**< in the system's array of its kind (one array for the four conductors); -1 =
+                                 *   none */
+  char name[TAILVOLT_NAME_MAX]; /**< as in the file; empty where there is only one of the kind */
+  char size[32];                /**< of a cable or strap, as printed */
 };
 
-/** What was found about safety, or about how far the figures hold. In brackets the parts, first to last, and the
- *  numbers that are set beside them; others are NAN. Append only. */
+/** What was found about safety, or about how far to trust the figures. In brackets the parts, first to last,
+ *  and the numbers set; all others are NAN. Append only. */
 enum tailvolt_finding_kind {
   TAILVOLT_FOUND_NONE,
   /* fuses and cables, from the wiring alone */
   TAILVOLT_FOUND_SHORT_CIRCUIT,           /**< posts joined by conductors alone [battery] */
   TAILVOLT_FOUND_CABLE_UNFUSED,           /**< no fuse at the battery [cable, battery; limit_m] */
-  TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY,   /**< the charge lead without a fuse [cable, battery] */
+  TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY,   /**< the charge lead has no fuse [cable, battery] */
   TAILVOLT_FOUND_AMPLIFIER_UNFUSED,       /**< fed through joints alone [amplifier, battery] */
-  TAILVOLT_FOUND_FUSE_FAR,                /**< too much cable before it [fuse, battery; length_m, limit_m] */
+  TAILVOLT_FOUND_FUSE_FAR,                /**< too much cable ahead of it [fuse, battery; length_m, limit_m] */
   TAILVOLT_FOUND_FUSE_UNUSABLY_FAR,       /**< so far that the cable counts as unfused [the same] */
   TAILVOLT_FOUND_FUSE_PLACE_UNKNOWN,      /**< distance not stated [fuse, battery; limit_m] */
   TAILVOLT_FOUND_FUSE_ASSUMED,            /**< not in the file: to be fitted [fuse, battery; current_a = its
@@ -49,14 +50,14 @@ enum tailvolt_finding_kind {
   TAILVOLT_FOUND_FUSES_SUM,               /**< several into one cable [cable; current_a = their sum, limit_a =
                                            *   ampacity] */
   TAILVOLT_FOUND_FUSE_IN_GROUND,          /**< [fuse] */
-  TAILVOLT_FOUND_FUSE_VOLTAGE,            /**< rated voltage too low [fuse; voltage_v, limit_v] */
+  TAILVOLT_FOUND_FUSE_VOLTAGE,            /**< voltage rating too low [fuse; voltage_v, limit_v] */
   TAILVOLT_FOUND_FUSE_VOLTAGE_UNUSUAL,    /**< below that of road vehicles [fuse; voltage_v, limit_v] */
   TAILVOLT_FOUND_FUSE_BREAKING,           /**< a short circuit exceeds its breaking capacity [fuse; current_a,
                                            *   limit_a] */
   TAILVOLT_FOUND_GROUND_THINNER,          /**< than the feed [ground cable, amplifier, feed cable] */
   TAILVOLT_FOUND_CLAD_ALUMINIUM,          /**< [cable; limit_a = ampacity] */
-  /* what the run did to them */
-  TAILVOLT_FOUND_CABLE_RUNS_AWAY,         /**< no end temperature [cable; current_a, limit_c] */
+  /* from the run */
+  TAILVOLT_FOUND_CABLE_RUNS_AWAY,         /**< no final temperature [cable; current_a, limit_c] */
   TAILVOLT_FOUND_CABLE_TOO_HOT,           /**< [cable; temperature_c, current_a, limit_c] */
   TAILVOLT_FOUND_CABLE_NEARLY_TOO_HOT,    /**< [cable; temperature_c, current_a, limit_c, margin_k] */
   TAILVOLT_FOUND_JOINT_HOT,               /**< joint or fuse holder [joint or fuse; power_w, current_a, limit_w] */
@@ -66,9 +67,9 @@ enum tailvolt_finding_kind {
                                            *   most_a, air_c] */
   TAILVOLT_FOUND_FUSE_MAY_OPEN,           /**< [fuse; limit_a = rating, current_a, peak_a] */
   /* other parts */
-  TAILVOLT_FOUND_AMPLIFIER_FUSES,         /**< its own fuses never pass its claim [amplifier; power_w = claimed,
-                                           *   current_a = that takes,
-                                           *   limit_a = fuses, limit_w = what they pass] */
+  TAILVOLT_FOUND_AMPLIFIER_FUSES,         /**< its own fuses can never pass its claimed power [amplifier;
+                                           *   power_w = claimed, current_a = that takes, limit_a = fuses,
+                                           *   limit_w = what they pass] */
   TAILVOLT_FOUND_CAPACITOR_PRECHARGE,     /**< [capacitor; capacitance_f] */
   TAILVOLT_FOUND_CAPACITOR_VOLTAGE,       /**< rated too low [capacitor; voltage_v, limit_v = charging] */
   TAILVOLT_FOUND_ISOLATOR_RATING_UNKNOWN, /**< [isolator] */
@@ -79,40 +80,40 @@ enum tailvolt_finding_kind {
   TAILVOLT_FOUND_CHARGING_COMPUTER,       /**< the set point swings [vehicle; voltage_v = low, limit_v = high] */
   TAILVOLT_FOUND_CHARGING_HYBRID,         /**< orange cable [vehicle] */
   TAILVOLT_FOUND_SENSOR_GROUNDS,          /**< every ground to the body [vehicle] */
-  TAILVOLT_FOUND_SENSOR_BYPASSED,         /**< ground taken at the post [amplifier] */
-  TAILVOLT_FOUND_SENSOR_SECOND_BATTERY,   /**< does not know of it [battery] */
+  TAILVOLT_FOUND_SENSOR_BYPASSED,         /**< ground connected to the post [amplifier] */
+  TAILVOLT_FOUND_SENSOR_SECOND_BATTERY,   /**< the sensor does not see it [battery] */
   /* batteries */
   TAILVOLT_FOUND_BATTERY_IN_CABIN,        /**< [battery] */
   TAILVOLT_FOUND_BATTERY_GASSES,          /**< flooded in boot or cabin [battery] */
-  TAILVOLT_FOUND_BATTERY_FREEZES,         /**< at its end charge [battery; temperature_c = its own, limit_c =
-                                           *   freezing point, charge_frac] */
+  TAILVOLT_FOUND_BATTERY_FREEZES,         /**< at its final charge [battery; temperature_c = its own, limit_c
+                                           *   = freezing point, charge_frac] */
   TAILVOLT_FOUND_LITHIUM_CARE,            /**< [battery] */
-  TAILVOLT_FOUND_LITHIUM_ON_LEAD,         /**< straight or by relay [battery, isolator or lead battery;
-                                           *   current_a] */
+  TAILVOLT_FOUND_LITHIUM_ON_LEAD,         /**< connected directly or by relay [battery, isolator or lead
+                                           *   battery; current_a] */
   TAILVOLT_FOUND_LITHIUM_FROST,           /**< charged below freezing [battery; temperature_c, limit_c] */
   TAILVOLT_FOUND_LITHIUM_BAY,             /**< under the bonnet [battery; temperature_c, limit_c] */
   TAILVOLT_FOUND_LITHIUM_VOLTAGE,         /**< charging voltage too high [battery; voltage_v, limit_v] */
-  /* how far the figures hold */
-  TAILVOLT_FOUND_REST_MOVING,             /**< rest voltage is that of the first instant */
+  /* how far to trust the figures */
+  TAILVOLT_FOUND_REST_MOVING,             /**< rest voltage is only that of the first instant */
   TAILVOLT_FOUND_CREST_BELOW_SINE,        /**< [programme; crest_db, limit_db] */
   TAILVOLT_FOUND_RIPPLE_COARSE,           /**< time step too long for the bass note */
-  TAILVOLT_FOUND_LOAD_COLLAPSED,          /**< left out where it asked for more than there was [time_s = first] */
-  /* further cables */
-  TAILVOLT_FOUND_CABLE_UNDERSIZE,         /**< more resistance than its claimed size has [cable; resistance_ohm,
+  TAILVOLT_FOUND_LOAD_COLLAPSED,          /**< dropped where it asked for more than there was [time_s = first] */
+  /* more about cables */
+  TAILVOLT_FOUND_CABLE_UNDERSIZE,         /**< more resistance than the claimed size has [cable; resistance_ohm,
                                            *   limit_ohm = of the size] */
-  TAILVOLT_FOUND_CABLE_BELOW_FUSES,       /**< bears less than the amplifier's own fuses [cable, amplifier; current_a =
-                                           *   fuses, limit_a = ampacity] */
-  TAILVOLT_FOUND_NO_START,                /**< a start that does not turn the engine [voltage_v = at the posts while
-                                           *   cranking, limit_v = needed, time_s = first] */
+  TAILVOLT_FOUND_CABLE_BELOW_FUSES,       /**< carries less than the amplifier's own fuses [cable, amplifier; current_a
+                                           *   = fuses, limit_a = ampacity] */
+  TAILVOLT_FOUND_NO_START,                /**< the engine does not start [voltage_v = at the posts while cranking,
+                                           *   limit_v = needed, time_s = first] */
   TAILVOLT_FOUND_KINDS
 };
 
 enum { TAILVOLT_FINDING_PARTS = 3 };
 
-/** One finding: facts alone; tailvolt_finding_text() makes the sentence. Numbers that its kind has not are NAN. */
+/** One finding: facts only; tailvolt_finding_text() makes the sentence. Numbers its kind does not use are NAN. */
 struct tailvolt_finding {
   enum tailvolt_finding_kind kind;
-  enum tailvolt_verdict status; /**< TAILVOLT_HOLDS = a caution, which changes no verdict */
+  enum tailvolt_verdict status; /**< TAILVOLT_HOLDS = a caution, which leaves the verdict alone */
   int part_count;
   struct tailvolt_part part[TAILVOLT_FINDING_PARTS];
   double current_a, limit_a, most_a, peak_a;
@@ -131,7 +132,7 @@ struct tailvolt_finding {
   double resistance_ohm, limit_ohm;
 };
 
-/** The sentence of a finding in plain English, naming parts, numbers and limits; numbers in the C locale. What stands
+/** The sentence of a finding in plain English, naming parts, numbers and limits; numbers in the C locale. The part
  *  before its first ": " can stand alone.
  *  \param us_units feet, inches and Fahrenheit in place of metres and Celsius
  *  \param to       receives the text, cut to `size` bytes; TAILVOLT_TEXT_MAX always do */

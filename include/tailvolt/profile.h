@@ -1,7 +1,7 @@
 /* The load profile: what happens over time, row by row.
  *
- * A profile is checked whole before anything runs. Rows are then read through a
- * cursor, so a long profile need not fit into memory. */
+ * A profile is checked completely before anything runs. Rows are then read through a cursor, so a long
+ * profile need not fit in memory. */
 #ifndef TAILVOLT_PROFILE_H
 #define TAILVOLT_PROFILE_H
 
@@ -17,7 +17,7 @@ extern "C" {
  *  at most one of output_w, supply_w, supply_a is given. */
 struct tailvolt_amplifier_row {
   int programme;     /**< index into the system's programmes, or TAILVOLT_SILENCE */
-  double level_db;   /**< profile level plus the amplifier's own offset is applied by the run */
+  double level_db;   /**< profile level plus the amplifier's own offset, which the run adds */
   bool powered;
   double output_w;
   double supply_w;
@@ -33,16 +33,15 @@ struct tailvolt_row {
   double base_load_a;    /**< further constant current at the posts of the first battery */
   const double *load_on;                          /**< [load_count], 0 to 1 */
   const struct tailvolt_amplifier_row *amplifier; /**< [amplifier_count] */
-  bool ready;            /**< the car is on: the source may work. Column `ready`, else engine_rpm > 0; a host
-                          *   that fills rows and leaves it false has it set where engine_rpm > 0 */
+  bool ready;            /**< the car is on: the source may work. Column `ready`, else engine_rpm > 0; rows
+                          *   from a host that leave it false have it set where engine_rpm > 0 */
 };
 
 struct tailvolt_profile;        /* opaque */
 struct tailvolt_profile_cursor; /* opaque */
 
-/** Reads and checks a profile against a system (names of loads, amplifiers, programmes).
- *  `columns` (NULL or a comma-separated list) restricts reading to the columns named; all others are
- *  ignored unseen. */
+/** Reads and checks a profile against a system (names of loads, amplifiers, programmes). `columns` (NULL or
+ *  a comma-separated list) restricts reading to the named columns; all others are ignored unread. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_read(const char *path, const char *columns, const struct tailvolt_system *system,
                       struct tailvolt_profile **out, struct tailvolt_faults *faults);
@@ -52,8 +51,8 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_parse(const char *text, const char *name, const struct tailvolt_system *system,
                        struct tailvolt_profile **out, struct tailvolt_faults *faults);
 
-/** A profile built by a host program from rows it owns; all is copied. Each row's load_on and amplifier
- *  must hold the system's counts. */
+/** A profile built by a host program from its own rows; everything is copied. Each row's load_on and
+ *  amplifier arrays must have the system's counts. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_from_rows(const struct tailvolt_row *rows, int row_count, const char *name,
                            const struct tailvolt_system *system, struct tailvolt_profile **out);
@@ -80,8 +79,8 @@ TAILVOLT_API bool tailvolt_profile_prescribes(const struct tailvolt_profile *pro
 /** A cursor before the first row. Several cursors may read one profile at once. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_open(const struct tailvolt_profile *profile, struct tailvolt_profile_cursor **out);
-/** Steps to the next row. `*row` stays valid until the call after the next one, so two neighbouring
- *  rows can be held at once. `*row` is NULL after the last row. */
+/** Advances to the next row. `*row` stays valid until the call after next, so two neighbouring rows can be
+ *  held at once. `*row` is NULL after the last row. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_next(struct tailvolt_profile_cursor *cursor, const struct tailvolt_row **row);
 TAILVOLT_API void tailvolt_profile_close(struct tailvolt_profile_cursor *cursor);

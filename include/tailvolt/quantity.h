@@ -26,13 +26,13 @@ enum tailvolt_measure {
   TAILVOLT_FREQUENCY    /**< Hz */
 };
 
-/** Reads a value with its unit; every spelling of the system file is taken, white space around it skipped.
+/** Reads a value with its unit; takes every spelling of the system file, skips surrounding white space.
  *  \param value  set for TAILVOLT_OK only
  *  \return TAILVOLT_OK, or TAILVOLT_BAD_INPUT: no number, no unit, or a unit of something else */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_quantity_read(const char *text, enum tailvolt_measure measure,
                                                                           double *value);
 
-/** Writes a value in the handiest unit, "200 ms"; at most six digits. `to` of 48 bytes always does. */
+/** Writes a value in the handiest unit, "200 ms"; at most six digits. `to` of 48 bytes is always enough. */
 TAILVOLT_API void tailvolt_quantity_write(double value, enum tailvolt_measure measure, char *to, size_t size);
 
 /** The units accepted, for messages: "m, cm, mm, ft or in". */

@@ -1,7 +1,7 @@
-/* Remedy: why the voltage is short, what each cure is worth, and the cheapest set of cures that meets every
+/* Remedy: why the voltage is low, what each cure is worth, and the cheapest set of cures that meets every
  * target, all found by simulating the whole profile.
  *
- * A cure is a list of settings on the system file, so that what is chosen can be written back into it. */
+ * A cure is a list of settings on the system file, so the chosen ones can be written back into it. */
 #ifndef TAILVOLT_REMEDY_H
 #define TAILVOLT_REMEDY_H
 
@@ -22,12 +22,12 @@ enum tailvolt_shortage {
 
 /** Families of cures. */
 enum tailvolt_cure {
-  TAILVOLT_CURE_FUSES,      /**< fuses and insulation put right, part of every set */
+  TAILVOLT_CURE_FUSES,      /**< fuses and insulation put right, in every set */
   TAILVOLT_CURE_FEED,
   TAILVOLT_CURE_GROUND,
   TAILVOLT_CURE_STRAPS,     /**< battery-body, body-engine, charge lead */
   TAILVOLT_CURE_JOINTS,
-  TAILVOLT_CURE_RETURN,     /**< a cable back to the battery in place of the body */
+  TAILVOLT_CURE_RETURN,     /**< a cable back to the battery instead of the body */
   TAILVOLT_CURE_OWN_FEED,   /**< fewer amplifiers on one feed */
   TAILVOLT_CURE_CAPACITOR,
   TAILVOLT_CURE_BATTERY,
@@ -40,29 +40,29 @@ enum tailvolt_cure {
 
 enum tailvolt_answer_status { TAILVOLT_NEEDED, TAILVOLT_HELPS, TAILVOLT_USELESS };
 
-/** What one cure alone is worth on the whole profile. */
+/** What one cure alone is worth over the whole profile. */
 struct tailvolt_worth {
   enum tailvolt_cure cure;
   char what[96];
-  double gain_v;            /**< at the worst amplifier's lowest voltage, measured from its target */
+  double gain_v;            /**< on the worst amplifier's lowest voltage relative to its target */
   double min_v;
   double below_pct;         /**< time below target, worst amplifier and phase */
-  double gain_pct;          /**< by how much that fell */
-  double gain_ah;           /**< charge left at the end, all batteries, against before */
+  double gain_pct;          /**< reduction of that */
+  double gain_ah;           /**< change in charge left at the end, all batteries */
   double parked_s;          /**< playing time with the engine off; NAN = not asked for */
   double gain_parked_s;
   bool meets;               /**< alone meets every target */
   double cost, effort_h;    /**< the cost includes the hours */
-  int size;                 /**< which of the catalogue's sizes of this cure, from 1 up */
+  int size;                 /**< which of the catalogue's sizes of this cure, from 1 */
 };
 
 /** One thing made ideal. */
 enum tailvolt_ideal {
   TAILVOLT_IDEAL_WIRE,       /**< no resistance in feed, return and joints */
   TAILVOLT_IDEAL_BATTERY,    /**< no resistance, no polarization */
-  TAILVOLT_IDEAL_ALTERNATOR, /**< no limit of its current */
+  TAILVOLT_IDEAL_ALTERNATOR, /**< no current limit */
   TAILVOLT_IDEAL_FIELD,      /**< no lag */
-  TAILVOLT_IDEAL_CAPACITOR   /**< one beyond anything sold at each amplifier */
+  TAILVOLT_IDEAL_CAPACITOR   /**< one beyond anything sold, at each amplifier */
 };
 struct tailvolt_counterfactual {
   enum tailvolt_ideal ideal;
@@ -71,19 +71,19 @@ struct tailvolt_counterfactual {
 };
 enum { TAILVOLT_COUNTERFACTUALS = 5 };
 
-/** What an answer says of its cure. */
+/** What an answer says about its cure. */
 enum tailvolt_answer_kind {
-  TAILVOLT_ANSWER_NOT_TRIED,     /**< the search was stopped before */
-  TAILVOLT_ANSWER_NO_SUCH_PART,  /**< there is nothing to change here */
+  TAILVOLT_ANSWER_NOT_TRIED,     /**< the search was stopped first */
+  TAILVOLT_ANSWER_NO_SUCH_PART,  /**< nothing to change here */
   TAILVOLT_ANSWER_NOT_NEEDED,    /**< every target is met without it */
   TAILVOLT_ANSWER_IN_SET,        /**< needed: part of the chosen set */
-  TAILVOLT_ANSWER_SHORTENS,      /**< it plays for less time than before */
+  TAILVOLT_ANSWER_SHORTENS,      /**< it plays for less time than without */
   TAILVOLT_ANSWER_BRINGS_LITTLE,
   TAILVOLT_ANSWER_DOES_ALONE,    /**< would do as well as the chosen set */
   TAILVOLT_ANSWER_NOT_ENOUGH     /**< helps, but not enough */
 };
 
-/** What the usual rule of thumb would ask for; nothing here depends on it. */
+/** What the usual rule of thumb calls for; nothing here depends on it. */
 struct tailvolt_rule_of_thumb {
   double rated_w;           /**< all amplifiers */
   double full_a;            /**< what they draw at full power, at 13.8 V */
@@ -96,19 +96,19 @@ enum { TAILVOLT_ANSWERS = 5 };
 struct tailvolt_answer {
   enum tailvolt_cure cure;  /**< capacitor, second battery, feed, ground, alternator */
   enum tailvolt_answer_status status;
-  double gain_v;            /**< of a part of the chosen set: what the rest would be lower without it, where that is known */
+  double gain_v;            /**< for a part of the chosen set: how much lower the rest would be without it, where known */
   char with[96];            /**< the part that gains it; empty = none could be tried */
   enum tailvolt_answer_kind kind;
-  bool gain_in_set;         /**< gain_v is that of the set with it against the set without */
-  bool in_minutes;          /**< playing time parked is what is short: gain_parked_s counts */
+  bool gain_in_set;         /**< gain_v compares the set with it and the set without */
+  bool in_minutes;          /**< parked playing time is what falls short: gain_parked_s counts */
   double gain_parked_s;     /**< NAN = not asked for */
   double then_v;            /**< lowest voltage with it alone */
-  bool long_enough;         /**< plays as long as was asked for, but another target is missed */
-  bool converter;           /**< the car has a converter where others have an alternator */
+  bool long_enough;         /**< plays as long as wanted, but misses another target */
+  bool converter;           /**< the car has a converter in place of an alternator */
   struct tailvolt_rule_of_thumb rule;
 };
 
-/** An answer, and the rule of thumb beside it, each as one sentence: lower-case, no full stop. */
+/** An answer, and the rule of thumb beside it, one sentence each: lower-case, no full stop. */
 TAILVOLT_API void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t size);
 TAILVOLT_API void tailvolt_rule_text(const struct tailvolt_answer *answer, char *to, size_t size);
 
@@ -116,14 +116,14 @@ struct tailvolt_change {
   char key[128];            /**< "section.key" as --set takes it */
   char value[128];
   enum tailvolt_cure cure;
-  double effort_h;          /**< of the cure it belongs to, on its first change; else 0 */
-  double price;             /**< likewise, hours included; NAN = no price list, or not in it */
+  double effort_h;          /**< of the cure it belongs to, given on its first change; else 0 */
+  double price;             /**< likewise, labour included; NAN = no price list, or not in it */
 };
 
-/** Hazards that cures bring, and how the figures came about. Append only. */
+/** Hazards of the cures, and how the figures came about. Append only. */
 enum tailvolt_remedy_caution_kind {
-  TAILVOLT_REMEDY_FOUND,             /**< the set's own run: see `finding` */
-  TAILVOLT_REMEDY_ONLY_JUST,         /**< what stands between the set and a clean pass: see `reason` */
+  TAILVOLT_REMEDY_FOUND,             /**< from the set's own run: see `finding` */
+  TAILVOLT_REMEDY_ONLY_JUST,         /**< what keeps the set from a clean pass: see `reason` */
   TAILVOLT_REMEDY_FEED,              /**< grommets and clearances of a new feed */
   TAILVOLT_REMEDY_GROUND,            /**< bare metal under every lug */
   TAILVOLT_REMEDY_RETURN,            /**< a return cable does not replace the body ground */
@@ -131,13 +131,13 @@ enum tailvolt_remedy_caution_kind {
   TAILVOLT_REMEDY_BATTERY,
   TAILVOLT_REMEDY_SECOND_BATTERY,
   TAILVOLT_REMEDY_CHARGE_LEAD,       /**< made for the old alternator [current_a] */
-  TAILVOLT_REMEDY_BELT,              /**< greater torque of a bigger alternator */
-  TAILVOLT_REMEDY_REGULATOR,         /**< that the engine computer commands */
-  TAILVOLT_REMEDY_IDLE_SPEED,        /**< where the engine computer allows it */
+  TAILVOLT_REMEDY_BELT,              /**< a bigger alternator takes more torque */
+  TAILVOLT_REMEDY_REGULATOR,         /**< set point commanded by the engine computer */
+  TAILVOLT_REMEDY_IDLE_SPEED,        /**< if the engine computer allows it */
   TAILVOLT_REMEDY_IDLING,            /**< outdoors only */
-  TAILVOLT_REMEDY_SLOW_ROWS,         /**< rows below the idle speed were run at it */
+  TAILVOLT_REMEDY_SLOW_ROWS,         /**< rows below idle speed were run at idle speed */
   TAILVOLT_REMEDY_SECOND_AS_NEW,     /**< charged as far as the first */
-  TAILVOLT_REMEDY_BOUND              /**< the search ended at its bound of runs */
+  TAILVOLT_REMEDY_BOUND              /**< the search hit its limit of runs */
 };
 struct tailvolt_remedy_caution {
   enum tailvolt_remedy_caution_kind kind;
@@ -146,45 +146,47 @@ struct tailvolt_remedy_caution {
   struct tailvolt_reason reason;
 };
 
-/** A caution as one sentence. Arguments as those of tailvolt_finding_text(). */
+/** A caution as one sentence. Arguments as for tailvolt_finding_text(). */
 TAILVOLT_API void tailvolt_remedy_caution_text(const struct tailvolt_remedy_caution *caution, bool us_units, char *to,
                                                size_t size);
 
-/** A fuse of the remedied system. */
+/** A fuse of the system with the remedy. */
 struct tailvolt_remedy_fuse {
   char name[TAILVOLT_NAME_MAX];
   double rating_a;
   double rms_a;             /**< what it carries in the run */
-  double smallest_a;        /**< least standard rating that carries that for hours and protects the cable; NAN = none */
+  double smallest_a;        /**< smallest standard rating that carries that for hours and protects the cable; NAN =
+                             *   none */
   double largest_a;         /**< largest standard rating that protects the cable; NAN = no cable found, or none */
 };
 
-/** A set of cures with its run on the whole profile. */
+/** A set of cures with its run over the whole profile. */
 struct tailvolt_remedy_set {
   char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
   int change_count;         struct tailvolt_change *changes;
   double cost, effort_h;
-  double price;             /**< hours included; NAN = no price list, or something is not in it */
+  double price;             /**< labour included; NAN = no price list, or something is not in it */
   double margin_v;          /**< lowest voltage less target, worst amplifier */
   double below_pct;
   double parked_s;          /**< NAN = not asked for */
   struct tailvolt_result *result;
   int fuse_count;           struct tailvolt_remedy_fuse *fuses;
-  int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards that the cures bring */
+  int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards of the cures */
 };
 
 enum { TAILVOLT_RUNNERS_UP = 3 };
 
 struct tailvolt_remedy {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
-  bool partial;             /**< stopped before the search was done */
+  bool partial;             /**< stopped before the search was finished */
   struct tailvolt_result *before;
   bool met_before;
   double margin_before_v, below_before_pct;
-  double margin_fitted_v, below_fitted_pct; /**< with nothing but the fuses put right: gains count from here */
+  double margin_fitted_v, below_fitted_pct; /**< with only the fuses put right: gains count from here */
   enum tailvolt_shortage shortage;
-  bool charge_short, voltage_short; /**< what is missed before: charge, voltage */
-  enum tailvolt_part_kind worst_wire_kind; /**< the conductor that drops most on the worst amplifier's feed path */
+  bool charge_short, voltage_short; /**< what was missed before: charge, voltage */
+  enum tailvolt_part_kind worst_wire_kind; /**< the conductor with the largest drop on the worst amplifier's feed
+                                            *   path */
   char worst_wire[TAILVOLT_NAME_MAX];      /**< its name */
   double worst_wire_v;      /**< NAN = none */
   int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];
@@ -193,30 +195,31 @@ struct tailvolt_remedy {
   bool found;               /**< chosen holds a set (perhaps empty: nothing is needed) */
   struct tailvolt_remedy_set chosen;
   int runner_up_count;      struct tailvolt_remedy_set runners_up[TAILVOLT_RUNNERS_UP];
-  bool marginal_found;      /**< a cheaper set misses no target but has little to spare */
+  bool marginal_found;      /**< a cheaper set misses no target but has little margin */
   struct tailvolt_remedy_set marginal;
-  double level_db;          /**< level that would hold without any part; NAN = not looked for, or none does */
+  double level_db;          /**< level that would hold without any part; NAN = not searched for, or none does */
   bool level_looked_for;
-  double quieter_db;        /**< the same as a positive number: 0 = it holds as it is; NAN = no level does, or not known */
+  double quieter_db;        /**< how much quieter that is, positive: 0 = holds as it is; NAN = no level does, or not
+                             *   known */
   char currency[8];         /**< of the prices; empty = none given */
   double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
-  int runs, whole_runs;     /**< tried; of these to the end (the others were stopped once they had failed) */
-  bool exhausted;           /**< the bound on runs ended the search: a cheaper set may exist */
+  int runs, whole_runs;     /**< tried; of these run to the end (the others were stopped once they had failed) */
+  bool exhausted;           /**< the limit of runs ended the search: a cheaper set may exist */
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< how the figures came about */
 };
 
 struct tailvolt_remedy_options {
   int cookie;               /**< set by tailvolt_default_remedy_options() */
-  struct tailvolt_options run; /**< of every run; its record is not used */
+  struct tailvolt_options run; /**< for every run; its record is not used */
   double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
-  const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are named, no money */
+  const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are given, no money */
   const char *catalogue;    /**< CSV file of sizes and costs; NULL = the one built in */
   int threads;              /**< 0 = as many as there are processors */
   int most_parts;           /**< cures in one set, 1 to 3 */
-  int most_runs;            /**< bound on the search */
-  bool thorough;            /**< no pruning by monotonicity: every set in the order of cost */
+  int most_runs;            /**< limit of the search */
+  bool thorough;            /**< no pruning by monotonicity: every set in order of cost */
   bool cheapest;            /**< the cheapest set whatever the cause; else wire is put right before parts are added at
-                             *   its end, a steady shortage gets its alternator, a raised idle comes last */
+                             *   its end, a steady shortage gets an alternator, a raised idle comes last */
 };
 
 TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);
@@ -224,7 +227,7 @@ TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void
 /** Searches. `text` is the system file's text, `name` its path (recordings are found from there), `settings`
  *  overrides on top of it; `profile` was read against that system.
  *  \param error  what is wrong; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  \return TAILVOLT_OK; TAILVOLT_STOPPED with *out filled as far as it came and marked partial;
+ *  \return TAILVOLT_OK; TAILVOLT_STOPPED with *out filled as far as it got and marked partial;
  *          TAILVOLT_BAD_INPUT or TAILVOLT_NOT_READABLE for the catalogue; or as tailvolt_simulate() */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_remedy(const char *text, const char *name, const struct tailvolt_setting *settings, int setting_count,
@@ -242,7 +245,7 @@ TAILVOLT_API void tailvolt_remedy_free(struct tailvolt_remedy *remedy);
 /** The cause of the shortage as one sentence: lower-case, no full stop. */
 TAILVOLT_API void tailvolt_shortage_text(const struct tailvolt_remedy *remedy, char *to, size_t size);
 
-/** Texts of the remedy, as in report.h; system may be NULL. */
+/** Reports of the remedy, as in report.h; system may be NULL. */
 struct tailvolt_report_style;
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_remedy_text(const struct tailvolt_system *system, const struct tailvolt_remedy *remedy,

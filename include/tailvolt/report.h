@@ -1,7 +1,7 @@
 /* Reports: results turned into text, JSON and CSV.
  *
- * Every function here returns its text in memory of its own, to be freed with tailvolt_report_free();
- * nothing is printed. Numbers are written in the C locale, whatever locale the host program has set. */
+ * Every function here returns its text in its own memory, to be freed with tailvolt_report_free(); nothing is
+ * printed. Numbers are in the C locale, whatever locale the host program has set. */
 #ifndef TAILVOLT_REPORT_H
 #define TAILVOLT_REPORT_H
 
@@ -13,15 +13,15 @@ extern "C" {
 
 /** How a text report looks. */
 struct tailvolt_report_style {
-  bool utf8;      /**< bars and signs beyond ASCII may be used */
-  bool colour;    /**< terminal colours; never the only carrier of a meaning */
+  bool utf8;      /**< bars and signs beyond ASCII are allowed */
+  bool colour;    /**< terminal colours; never the only carrier of meaning */
   bool us_units;  /**< ft, in, AWG, degrees F in place of m, cm, mm2, degrees C */
-  bool details;   /**< the whole text report, 100 columns wide; else what one acts on, 80 wide */
+  bool details;   /**< the whole text report, 100 columns wide; else what to act on, 80 wide */
 };
 
-/** The text report of one or several runs of a system, 80 columns wide, 100 with details. Several runs
- *  stand worst first.
- *  \param next  one text a run for the NEXT line, or NULL; an entry may be NULL
+/** The text report of one or several runs of a system, 80 columns wide, 100 with details. Several runs are
+ *  sorted worst first.
+ *  \param next  one text per run for the NEXT line, or NULL; an entry may be NULL
  *  \param style may be NULL: plain ASCII, metric
  *  \return TAILVOLT_OK or TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status

@@ -13,28 +13,29 @@ extern "C" {
 
 enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 };
 #define TAILVOLT_PHASES 3
-/** What the vehicle is used for, told by the engine's speed: idling; between idle and 2500 rpm; above; engine off. */
+/** What the vehicle is used for, judged by engine speed: idling; between idle and 2500 rpm; above; engine off. */
 enum tailvolt_use { TAILVOLT_USE_IDLE = 0, TAILVOLT_USE_TOWN = 1, TAILVOLT_USE_MOTORWAY = 2, TAILVOLT_USE_PARKED = 3 };
 #define TAILVOLT_USES 4
-/** Dimming that is seen against a wall, and plainly (common practice; an eye sees 2 % of a steady light's change). */
+/** Dimming visible against a wall, and plainly visible (common practice; the eye sees a 2 % change of steady
+ * light). */
 #define TAILVOLT_DIM_VISIBLE_PCT 2.0
 #define TAILVOLT_DIM_PLAIN_PCT 8.0
 
-/** What a reason says; what its numbers are. Append only. */
+/** What a reason says and what its numbers are. Append only. */
 enum tailvolt_reason_kind {
   TAILVOLT_REASON_SAFETY,       /**< see `finding` */
-  TAILVOLT_REASON_BELOW_TARGET, /**< number = volts that are missed for the allowed share of the time, limit = target,
-                                 *   share_pct below it, allowed_pct of the targets, least_v and time_s of the deepest
-                                 *   dip, from_v so far below the target it fails */
-  TAILVOLT_REASON_NEAR_TARGET,  /**< the same, near enough to call it neither; from_v so far above the target it holds */
+  TAILVOLT_REASON_BELOW_TARGET, /**< number = the voltage judged, below which it lies for the allowed share of the
+                                 *   time; limit = target, share_pct below it, allowed_pct of the targets, least_v and
+                                 *   time_s of the deepest dip, from_v so far below the target it fails */
+  TAILVOLT_REASON_NEAR_TARGET,  /**< the same, too near to call; from_v so far above the target it holds */
   TAILVOLT_REASON_COLLAPSES,    /**< number = how often, time_s of the first */
-  TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = silent for so long */
-  TAILVOLT_REASON_CHARGE_LOST,  /**< at idle: number = amperes lost, limit = amperes that may be; time_s = until half
-                                 *   charge, wanted_s = that should last */
-  TAILVOLT_REASON_CHARGE_MIX    /**< over idle and road: number = amperes lost on the mean, limit = 0, share_pct idle */
+  TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = time spent silent */
+  TAILVOLT_REASON_CHARGE_LOST,  /**< at idle: number = amperes lost, limit = amperes allowed; time_s = until half
+                                 *   charge, wanted_s = how long that should last */
+  TAILVOLT_REASON_CHARGE_MIX    /**< over idle and road: number = mean amperes lost, limit = 0, share_pct idle */
 };
 
-/** What a reason is about; SAFETY reasons stand in the report's SAFETY line. */
+/** What a reason is about; SAFETY reasons go on the report's SAFETY line. */
 enum tailvolt_topic { TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_ABOUT_CHARGE, TAILVOLT_ABOUT_SAFETY };
 
 struct tailvolt_reason {
@@ -43,7 +44,7 @@ struct tailvolt_reason {
   int phase;                    /**< enum tailvolt_phase, or -1 = all */
   enum tailvolt_reason_kind kind;
   struct tailvolt_part about;
-  double number, limit;         /**< in the unit of the kind; NAN = none */
+  double number, limit;         /**< in the unit of its kind; NAN = none */
   double share_pct, time_s;     /**< NAN = none */
   struct tailvolt_finding finding; /**< of TAILVOLT_REASON_SAFETY */
   double least_v, allowed_pct, wanted_s, from_v; /**< NAN = none */
@@ -62,7 +63,7 @@ struct tailvolt_amplifier_phase {
   double below_target_pct;
   double target_v;
   double mean_a;
-  double quantile_v;             /**< missed for the share of the time that the targets allow: what is judged */
+  double quantile_v;             /**< missed for the share of the time that the targets allow: the voltage judged */
 };
 
 struct tailvolt_amplifier_result {
@@ -81,23 +82,23 @@ struct tailvolt_amplifier_result {
   int cut_outs;
   int collapses;
   double first_collapse_s;       /**< NAN = none */
-  double off_s;                  /**< spent cut out */
+  double off_s;                  /**< time cut out */
   double play_s;
   struct tailvolt_amplifier_phase phase[TAILVOLT_PHASES];
-  /* three lines to measure at the car */
+  /* three values to measure on the car */
   double plus_drop_v;            /**< mean while playing: battery post to amplifier plus */
   double minus_drop_v;           /**< amplifier minus to battery negative post */
-  double drop_at_a;              /**< amplifier current for which the two hold */
+  double drop_at_a;              /**< amplifier current at which those two hold */
   double play_mean_v;            /**< mean while playing */
   int battery;                   /**< reference battery */
-  int start_cut_outs;            /**< of cut_outs, those within 3 s after a start of the engine: no fault of the installation */
-  double meter_min_v;            /**< lowest mean over 0.1 s: what a multimeter's min-hold shows */
-  double start_min_v;            /**< lowest while the engine is started (3 s, or as long as a simulated start takes); NAN = no
-                                      start. No other lowest voltage counts those moments, unless the car stops and starts at
-                                      every light */
+  int start_cut_outs;            /**< of cut_outs, those within 3 s after an engine start: not a fault of the installation */
+  double meter_min_v;            /**< lowest 0.1 s mean: what a multimeter's min-hold shows */
+  double start_min_v;            /**< lowest during engine starts (3 s, or as long as a simulated start takes); NAN = no start.
+                                      No other lowest voltage counts those moments, unless the car stops and starts at every
+                                      light */
 };
 
-/** Where an entry's volts are lost. */
+/** Where an entry of the ledger loses its volts. */
 enum tailvolt_drop {
   TAILVOLT_DROP_WIRING,         /**< cable, strap, joint, fuse or closed relay: see the part's kind */
   TAILVOLT_DROP_CHARGING,       /**< charging voltage lost since rest */
@@ -107,13 +108,13 @@ enum tailvolt_drop {
   TAILVOLT_DROP_CHARGE_USED     /**< fall of the open-circuit voltage */
 };
 
-/** What goes on in a branch of a battery's polarization. */
+/** What happens in a branch of a battery's polarization. */
 enum tailvolt_polarization {
   TAILVOLT_POLARIZATION_GIVEN,   /**< a branch that the file states */
   TAILVOLT_POLARIZATION_TRANSFER, /**< charge transfer at the plates, within a second */
   TAILVOLT_POLARIZATION_SLOW,    /**< about a minute */
-  TAILVOLT_POLARIZATION_WELLS,   /**< charge within reach runs low, what is bound follows */
-  TAILVOLT_POLARIZATION_SURFACE  /**< surface charge from charging, spent */
+  TAILVOLT_POLARIZATION_WELLS,   /**< charge within reach runs low, bound charge follows */
+  TAILVOLT_POLARIZATION_SURFACE  /**< surface charge left by charging, used up */
 };
 
 struct tailvolt_ledger_entry {
@@ -157,13 +158,13 @@ struct tailvolt_alternator_result {
   bool present;
   double output_j;
   double mean_a, peak_a;         /**< over the time the engine runs */
-  double at_limit_pct;           /**< of the time the engine runs */
+  double at_limit_pct;           /**< share of the time the engine runs */
   double mean_available_a;
   double mean_shaft_w;           /**< at the pulley, while the engine runs */
   double end_c;                  /**< winding; NAN with a fixed output or isothermal */
   double mean_torque_nm;         /**< at the alternator's shaft */
   double efficiency_pct;         /**< electrical over mechanical energy */
-  bool by_converter;             /**< a hybrid's converter in its place: nothing is taken at a shaft, those figures are NAN */
+  bool by_converter;             /**< a hybrid's converter replaces it: it has no shaft, those figures are NAN */
 };
 
 struct tailvolt_capacitor_result {
@@ -171,7 +172,7 @@ struct tailvolt_capacitor_result {
   double min_v, peak_a, loss_j;
 };
 
-/** A conductor against what its insulation bears: cool, within 10 K of it, above it. */
+/** A conductor against its insulation's limit: cool, within 10 K of it, above it. */
 enum tailvolt_heat { TAILVOLT_COOL, TAILVOLT_WARM, TAILVOLT_TOO_HOT };
 
 struct tailvolt_conductor_result {
@@ -179,7 +180,7 @@ struct tailvolt_conductor_result {
   enum tailvolt_conductor_kind kind;
   double rms_a, peak_a, max_drop_v, loss_j, loss_w;
   double end_c, steady_c, insulation_limit_c; /**< NAN for joints and fuses */
-  double ampacity_a;             /**< of a cable at the air around it; NAN for joints and fuses */
+  double ampacity_a;             /**< of a cable in the air around it; NAN for joints and fuses */
   enum tailvolt_heat status;
 };
 
@@ -189,10 +190,10 @@ struct tailvolt_fuse_result {
   double margin_pct;             /**< 100 (1 - rms / rating) */
   bool opens;
   double opens_time_s;           /**< NAN = never */
-  double cable_ampacity_a;       /**< least ampacity of what it protects; NAN = none found */
-  bool may_open;                 /**< a quick fuse within the gates would have opened */
+  double cable_ampacity_a;       /**< lowest ampacity of what it protects; NAN = none found */
+  bool may_open;                 /**< the quickest fuse within the gates would have opened */
   int conductor;                 /**< index of the fuse among the system's conductors */
-  bool assumed;                  /**< the file does not name it */
+  bool assumed;                  /**< not in the file */
   double largest_a;              /**< largest standard rating of its kind that protects its cable; NAN = none, or no cable */
 };
 
@@ -202,16 +203,16 @@ struct tailvolt_budget {
   double available_a, generation_a, base_a, amplifier_a, battery_a, surplus_a;
 };
 
-/** One use beside its currents: what a budget by hand starts from, and where it goes wrong. */
+/** One use beside its currents: where a hand budget starts, and where it goes wrong. */
 struct tailvolt_use_result {
   double label_a;                /**< mean of the alternator's label output at the speeds of this use: rated voltage, full field */
-  double own_voltage_a;          /**< the same at the voltage that it had */
+  double own_voltage_a;          /**< the same at the voltage it had */
   double alternator_v;           /**< its mean voltage while it gives current; NAN = none */
-  double copper_c;               /**< mean of its winding; NAN with a fixed output or isothermal */
-  double kept_a;                 /**< mean rate at which the batteries' charge grows: what gasses is not in it */
-  double base_load_a;            /**< mean of the base load of vehicle and profile, loads left out */
-  const double *load_most_frac;  /**< [loads] most that each was on */
-  const bool *plays;             /**< [amplifiers] it plays at some time */
+  double copper_c;               /**< mean winding temperature; NAN with a fixed output or isothermal */
+  double kept_a;                 /**< mean rate at which the batteries' charge grows: gassing excluded */
+  double base_load_a;            /**< mean base load of vehicle and profile, without loads */
+  const double *load_most_frac;  /**< [loads] most each was on */
+  const bool *plays;             /**< [amplifiers] whether it ever plays */
 };
 
 struct tailvolt_meter_result {
@@ -229,7 +230,7 @@ struct tailvolt_phase_result {
   enum tailvolt_verdict status;
 };
 
-/** Values that a file may leave out and that move a verdict most. */
+/** Values a file may leave out that move a verdict most. */
 enum tailvolt_hangs_on_value {
   TAILVOLT_HANGS_ON_BASE_LOAD,    /**< A, of lights, wipers, blower */
   TAILVOLT_HANGS_ON_CREST_FACTOR, /**< dB, of the first programme */
@@ -240,13 +241,14 @@ enum tailvolt_hangs_on_value {
   TAILVOLT_HANGS_ON_VALUES
 };
 
-/** The assumed value whose error would turn a verdict soonest, within the range of cars one has not measured. */
+/** The assumed value whose error would turn a verdict soonest, within the range of cars nobody has measured. */
 struct tailvolt_hangs_on {
-  bool known;                    /**< false: none of them does */
+  bool known;                    /**< false: none would */
   enum tailvolt_hangs_on_value value;
   double number;                 /**< what was assumed, in the unit of `value` */
-  double limit;                  /**< the nearest at which a verdict that holds does so no longer, or another holds */
-  bool above;                    /**< `limit` lies above what was assumed */
+  double limit;                  /**< nearest value at which a verdict that holds no longer does, or another one
+                                  *   holds */
+  bool above;                    /**< `limit` is above what was assumed */
 };
 
 struct tailvolt_result {
@@ -256,7 +258,7 @@ struct tailvolt_result {
   enum tailvolt_verdict status;
   int reason_count;     struct tailvolt_reason *reasons;
   int amplifier_count;  struct tailvolt_amplifier_result *amplifiers;
-  int ledger_count;     struct tailvolt_ledger *ledgers;      /**< one an amplifier */
+  int ledger_count;     struct tailvolt_ledger *ledgers;      /**< one per amplifier */
   int battery_count;    struct tailvolt_battery_result *batteries;
   struct tailvolt_alternator_result alternator;
   int capacitor_count;  struct tailvolt_capacitor_result *capacitors;
@@ -266,38 +268,40 @@ struct tailvolt_result {
   int meter_count;      struct tailvolt_meter_result *meters;
   struct tailvolt_energy_result energy;
   struct tailvolt_phase_result phases[TAILVOLT_PHASES];
-  int caution_count;    struct tailvolt_finding *cautions;    /**< what changes no verdict; tailvolt_finding_text() */
+  int caution_count;    struct tailvolt_finding *cautions;    /**< what leaves the verdict alone;
+                                                               *   tailvolt_finding_text() */
   unsigned long long state_hash; /**< of the final state's bits */
-  double settled_s;              /**< run with the music off before the start; 0 where the engine is off then */
+  double settled_s;              /**< settling run with the music off before the start; 0 where the engine is
+                                  *   off then */
   struct tailvolt_budget uses[TAILVOLT_USES];
   struct tailvolt_use_result use_details[TAILVOLT_USES];
-  /** Charging by computer: the balance once the charge has fallen below `low end above`, at the high end of the set point. */
+  /** Charging by computer: the balance once charge has fallen below `low end above`, at the high end of the set point. */
   struct tailvolt_swing {
-    bool present;                /**< the set point swings; phase_budget holds for the low end */
+    bool present;                /**< the set point swings; phase_budget is for the low end */
     double low_v, high_v;
     double low_end_above_pct;
     double high_balance_a[TAILVOLT_PHASES]; /**< charging positive; 0 = no such phase */
   } swing;
-  /** Where the profile is parked most of the time: what tailvolt_parked() says of the same car, filled in by the caller. */
+  /** Where the profile is mostly parked: what tailvolt_parked() says of the same car, filled in by the caller. */
   struct tailvolt_parked_answer {
     bool asked;
-    double until_s;              /**< plays so long before something ends it; NAN = longer than looked at */
-    double restart_s;            /**< starts no more; NAN = later than looked at */
+    double until_s;              /**< how long it plays before something ends it; NAN = longer than the limit */
+    double restart_s;            /**< when it no longer starts; NAN = later than the limit */
   } parked_answer;
   /** What tailvolt_find_hangs_on() says of the same run, filled in by the caller. */
   struct tailvolt_hangs_on hangs_on;
-  /** How much a halogen lamp dims on each beat: median over beats of 1 - least/most light. */
+  /** How much a halogen lamp dims on each beat: median over beats of 1 - lowest/highest light. */
   struct tailvolt_lights {
     bool known;                  /**< a lamp was on while music played */
     double dim_pct;
-    bool visible;                /**< from TAILVOLT_DIM_VISIBLE_PCT on */
+    bool visible;                /**< at TAILVOLT_DIM_VISIBLE_PCT or more */
     bool if_halogen;             /**< the kind of lamp is not known */
     int load;                    /**< which load, -1 = the headlamps at the starting battery's posts */
   } lights;
-  double margin_v;               /**< least of quantile_v - target_v over all; NAN = nothing plays */
-  bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict asks */
-  enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are no part of `status` */
-  double *use_load_frac;         /**< owns what use_details point to */
+  double margin_v;               /**< lowest quantile_v - target_v of all; NAN = nothing plays */
+  bool targets_met;              /**< margin not negative, no cut-out, charge kept: what --strict checks */
+  enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are not part of `status` */
+  double *use_load_frac;         /**< owns what use_details points to */
   bool *use_plays;
 };
 

@@ -9,9 +9,9 @@
 extern "C" {
 #endif
 
-/** Receives the record: first the column names once, then rows of numbers (time first). Each cell is
- *  the minimum, mean or maximum over the record interval, as its column's name ends. A return other than
- *  0 ends the run with TAILVOLT_NOT_WRITTEN. */
+/** Receives the record: first the column names once, then rows of numbers (time first). Each cell is the
+ *  minimum, mean or maximum over the record interval, as its column's name ends. A nonzero return ends the
+ *  run with TAILVOLT_NOT_WRITTEN. */
 struct tailvolt_record_sink {
   void *context;
   int (*columns)(void *context, const char *const *names, int count);
@@ -21,8 +21,8 @@ struct tailvolt_record_sink {
 struct tailvolt_options {
   int cookie;               /**< set by tailvolt_default_options() */
   double time_step_s;       /**< 0 = 1 ms, finer while ripple is active */
-  double settle_s;          /**< run before time zero with the music off where the engine runs in the first row; every
-                             *   battery's charge is then set back; 60 s */
+  double settle_s;          /**< settling time before time zero with the music off, where the engine runs in the first
+                             *   row; every battery's charge is then set back; 60 s */
   bool isothermal;          /**< freeze every temperature at ambient */
   bool blow;                /**< a fuse that opens stays open */
   bool seed_given;
@@ -31,24 +31,24 @@ struct tailvolt_options {
   const struct tailvolt_record_sink *record; /**< NULL = none */
   void *progress_context;
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
-  double road_balance_a;    /**< tailvolt_charge_balance_a() on the road, of a profile that was run apart: with it a profile of
-                             *   idling alone is judged by the mix of idle and road too; NAN = not known */
+  double road_balance_a;    /**< tailvolt_charge_balance_a() on the road, from another profile: with it a profile of idling
+                             *   alone is also judged by the mix of idle and road; NAN = not known */
 };
 
 TAILVOLT_API struct tailvolt_options tailvolt_default_options(void);
 
-/** Mean current into the batteries in a phase, as the verdict's rule counts it: what they take; where they are as good as full, what
- *  the alternator has to spare; charging by computer, that of the high end. NAN where the profile has no such phase. */
+/** Mean current into the batteries in a phase, as the verdict counts it: what they take; where they are as good as full, what the
+ *  alternator has to spare; charging by computer, the value at the high end. NAN where the profile has no such phase. */
 TAILVOLT_API double tailvolt_charge_balance_a(const struct tailvolt_result *result, enum tailvolt_phase phase);
 
-/** Whether a run could begin: batteries whose labels can be met, recordings, envelopes and styles that can be read.
- *  \param faults  receives one for each that cannot (added to those already there)
+/** Whether a run could begin: battery labels that can be met, recordings, envelopes and styles that can be read.
+ *  \param faults  receives one for each that cannot (added to any already there)
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT or TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_check(const struct tailvolt_system *system,
                                                                   struct tailvolt_faults *faults);
 
 /** Runs a profile on a system.
- *  \param error  on TAILVOLT_SINGULAR, _DIVERGED and such: what and when; at least TAILVOLT_TEXT_MAX
+ *  \param error  on TAILVOLT_SINGULAR, _DIVERGED and the like: what and when; at least TAILVOLT_TEXT_MAX
  *                bytes, may be NULL
  *  \return TAILVOLT_OK, or a status of 1xx, 3xx, 4xx; TAILVOLT_BAD_INPUT where a battery's label or a
  *          recording cannot be used (error says why) */
@@ -56,13 +56,13 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_simulate(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                   const struct tailvolt_options *options, struct tailvolt_result **out, char *error);
 
-/** A simulation that the host program drives itself, step by step or in stretches: for a live picture, a controller, a
- *  game. One thread at a time; several runs may share a system. examples/embed/ is a whole program. */
+/** A simulation that the host program drives itself, step by step or in stretches: for a live picture, a controller,
+ *  a game. One thread at a time; several runs may share a system. examples/embed/ is a complete program. */
 struct tailvolt_run; /* opaque */
 
 /** Opens a run on a system, which must outlive it.
- *  \param prescribed  [amplifier_count] true: the rows give this amplifier's draw (supply_w or supply_a), which then stands at
- *                     its terminals as it is; NULL = none
+ *  \param prescribed  [amplifier_count] true: the rows give this amplifier's draw (supply_w or supply_a), taken at its
+ *                     terminals unchanged; NULL = none
  *  \param options     progress is not used
  *  \param error       at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return TAILVOLT_OK, _NO_MEMORY, _BAD_INPUT (error names the label, recording or wiring), _SINGULAR */
@@ -71,21 +71,21 @@ tailvolt_run_open(const struct tailvolt_system *system, const bool *prescribed, 
                   struct tailvolt_run **out, char *error);
 TAILVOLT_API void tailvolt_run_close(struct tailvolt_run *run);
 
-/** Begins at a row's time, as every simulation does: settled for options.settle_s with the music off where the engine runs, else
- *  rested. To be called once before the first tailvolt_run_advance(); again to begin anew. */
+/** Begins at a row's time, as every simulation does: settled for options.settle_s with the music off where the engine runs,
+ *  else rested. Call it once before the first tailvolt_run_advance(), or again to start over. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_run_begin(struct tailvolt_run *run, const struct tailvolt_row *row);
 
-/** Goes on to the last step that ends by to_s, with `row` in force.
+/** Advances to the last step that ends by to_s, with `row` in force.
  *
- *  The steps are the row's, not the call's: however a row is sliced into calls, the bits are the same. A row whose time_s is not
- *  that of the call before is a new one and takes force where the run stands, so a row may be changed midway: give the changed
- *  one the time from which it holds.
- *  \param next  the row that follows, to which engine speed and ambient go in a straight line and at whose time the row ends; NULL =
- *               the row holds as long as it is asked for */
+ *  Steps belong to the row, not the call: however a row is sliced into calls, the bits are the same. A row with another time_s than
+ *  in the call before is a new one and takes effect where the run is, so a row may be changed midway: give the changed one the time
+ *  from which it holds.
+ *  \param next  the row that follows, towards which engine speed and ambient run in a straight line and at whose time the row ends;
+ *               NULL = the row holds indefinitely */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_run_advance(struct tailvolt_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next, double to_s);
 
-/** Where the run stands, s; what went wrong, naming part and time where it is known ("" = nothing). */
+/** The run's present time, s; what went wrong, naming part and time where known ("" = nothing). */
 TAILVOLT_API double tailvolt_run_time_s(const struct tailvolt_run *run);
 TAILVOLT_API const char *tailvolt_run_error(const struct tailvolt_run *run);
 
@@ -100,18 +100,18 @@ TAILVOLT_API double tailvolt_run_soc_frac(const struct tailvolt_run *run, int in
 /** Current out of it; zeros where there is none. */
 TAILVOLT_API struct tailvolt_reading tailvolt_run_alternator(const struct tailvolt_run *run);
 TAILVOLT_API double tailvolt_run_meter_v(const struct tailvolt_run *run, int index);
-/** Fall of voltage along it and current, both from its `from` to its `to`. */
+/** Voltage drop along it and current, both from its `from` to its `to`. */
 TAILVOLT_API struct tailvolt_reading tailvolt_run_conductor(const struct tailvolt_run *run, int index);
 
-/** A state in tailvolt_run_state_size() bytes of the caller's. Saved, run on, restored and run again gives the same bits as
- *  running once. It holds for the run that saved it and for others opened alike. What has been gathered for the result is not
- *  part of it. */
+/** A state in tailvolt_run_state_size() bytes of the caller's. Saving, running on, restoring and running again gives the
+ *  same bits as running once. It is valid for the run that saved it and for others opened alike. What has been gathered for
+ *  the result is not included. */
 TAILVOLT_API size_t tailvolt_run_state_size(const struct tailvolt_run *run);
 TAILVOLT_API void tailvolt_run_save(struct tailvolt_run *run, void *state);
 TAILVOLT_API void tailvolt_run_restore(struct tailvolt_run *run, const void *state);
 
-/** All that has been gathered since tailvolt_run_begin(); free with tailvolt_result_free(). Ends the run: begin it anew
- *  to go on. */
+/** Everything gathered since tailvolt_run_begin(); free with tailvolt_result_free(). Ends the run: begin it again to
+ *  continue. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_run_result(struct tailvolt_run *run, const char *name, struct tailvolt_result **out);
 

@@ -20,7 +20,7 @@ extern "C" {
 #define TAILVOLT_CHECKED
 #endif
 
-/** What a call came to. Append only; the hundreds give the command's exit code:
+/** The outcome of a call. Append only; the hundreds give the command's exit code:
  *  2xx -> 2 (bad input), 1xx and 3xx -> 3 (could not compute), 4xx -> 4 (could not write). */
 enum tailvolt_status {
   TAILVOLT_OK = 0,

@@ -1,9 +1,8 @@
 /* The system: every part of a vehicle's electrical system as plain data.
  *
- * Built by tailvolt_system_read() or filled in by a host program; never written
- * during a run, so one system may serve many runs and threads. SI units inside;
- * each physical field carries its unit as a suffix. NAN means "not given" where
- * a field says so. Points are numbered; point 0 is always `ground`. */
+ * Built by tailvolt_system_read() or filled in by a host program; never written during a run, so one system
+ * may serve many runs and threads. SI units inside; each physical field has its unit as a suffix. NAN means
+ * "not given" where a field says so. Points are numbered; point 0 is always `ground`. */
 #ifndef TAILVOLT_SYSTEM_H
 #define TAILVOLT_SYSTEM_H
 
@@ -21,7 +20,7 @@ extern "C" {
 enum tailvolt_charging { TAILVOLT_CHARGING_BELT, TAILVOLT_CHARGING_COMPUTER,
                          TAILVOLT_CHARGING_CONVERTER, TAILVOLT_CHARGING_NONE };
 enum tailvolt_fuel { TAILVOLT_PETROL, TAILVOLT_DIESEL };
-/** What a lamp does to the light when its voltage falls. IF_HALOGEN: not known, judged as halogen and said so. */
+/** How a lamp's light follows its voltage. IF_HALOGEN: not known, judged as halogen and reported as such. */
 enum tailvolt_lamp { TAILVOLT_LAMP_NONE, TAILVOLT_LAMP_HALOGEN, TAILVOLT_LAMP_LED, TAILVOLT_LAMP_IF_HALOGEN };
 
 struct tailvolt_vehicle {
@@ -30,11 +29,10 @@ struct tailvolt_vehicle {
   double engine_bay_c;    /**< under-bonnet air when warm, default 60 */
   enum tailvolt_charging charging;
   bool battery_sensor;
-  double base_load_a;     /**< clamp reading at idle: constant current at the posts of the first battery
-                           *   while the engine runs. When given it stands in for the loads: they stay in
-                           *   the array, so that a profile may still name them, with power_w = 0.
-                           *   NAN = use the loads */
-  double key_off_a;       /**< what the parked and locked car draws by itself, default 0.03 A */
+  double base_load_a;     /**< clamp reading at idle: constant current at the posts of the first battery while
+                           *   the engine runs. When given it replaces the loads: they stay in the array, so
+                           *   that a profile may still name them, with power_w = 0. NAN = use the loads */
+  double key_off_a;       /**< draw of the parked and locked car, default 0.03 A */
   enum tailvolt_lamp headlamps; /**< at the starting battery's posts; IF_HALOGEN in a standard car without a
                                  *   [load] that is a lamp */
 };
@@ -48,11 +46,11 @@ struct tailvolt_engine {
   double cranking_s;
   bool simulate_starts;
   int starter_battery;    /**< index of the battery that starts the car and carries the base load */
-  bool stop_and_start;    /**< rows of zero speed keep the targets of the running engine */
-  double start_needs_a, start_needs_s; /**< what starting takes where nothing is cranked (charging by converter:
+  bool stop_and_start;    /**< rows of zero speed keep the running engine's targets */
+  double start_needs_a, start_needs_s; /**< what a start takes where nothing is cranked (charging by converter:
                            *   30 A for 5 s, practice); NAN = the engine is cranked */
   double start_floor_v;   /**< lowest voltage at the posts while it does, 10.5 V; NAN = the engine is cranked */
-  int block;              /**< point of the engine block, to which the starter's current returns */
+  int block;              /**< point of the engine block, the return of the starter's current */
 };
 
 struct tailvolt_curve_point { double x; double y; };
@@ -60,7 +58,7 @@ struct tailvolt_curve_point { double x; double y; };
 struct tailvolt_alternator {
   bool present;
   int positive, negative;
-  int sense;              /**< point the regulator measures, against `negative`; default `positive` */
+  int sense;              /**< point where the regulator measures, against `negative`; default `positive` */
   int output_count;       /**< label points, ascending speed; two at least unless fixed */
   double output_rpm[TAILVOLT_CURVE_MAX];  /**< rotor speed */
   double output_a[TAILVOLT_CURVE_MAX];
@@ -73,14 +71,14 @@ struct tailvolt_alternator {
   double rated_v;         /**< voltage at which the label currents hold */
   double droop_ohm;
   double fixed_output_a;  /**< NAN = use the curve */
-  double set_point_low_v, set_point_high_v; /**< band of a set point that the engine's computer moves; both are
-                           *   set_point_v where it stands still. With a band set_point_v is its low end, at
-                           *   which voltage is judged */
-  double low_end_above_frac; /**< the low end is used only while the charge is above this, 0.75 */
+  double set_point_low_v, set_point_high_v; /**< band of a set point that the engine computer moves; both are
+                           *   set_point_v where it is fixed. With a band set_point_v is its low end, where
+                           *   voltage is judged */
+  double low_end_above_frac; /**< the low end is used only while charge is above this, 0.75 */
 };
 
-/** Charging by converter (hybrids): works whenever the car is ready. The same source stands in
- *  tailvolt_alternator as one of fixed output, so that the network need not know two kinds. */
+/** Charging by converter (hybrids): works whenever the car is ready. The same source also appears in
+ *  tailvolt_alternator with a fixed output, so the network need not know two kinds. */
 struct tailvolt_converter {
   bool present;
   double rated_a;
@@ -104,7 +102,7 @@ struct tailvolt_battery {
   double rested_v;              /**< NAN when soc_frac is given */
   double health_frac;           /**< of the label's charge */
   double cranking_health_frac;  /**< of the label's cold cranking */
-  /* explicit circuit values; each overrides what follows from the label */
+  /* explicit circuit values; each overrides what the label implies */
   double resistance_ohm;        /**< NAN = from the label */
   int polarization_count;       /**< 0 = from the label */
   double polarization_ohm[TAILVOLT_BRANCH_MAX];
@@ -113,7 +111,7 @@ struct tailvolt_battery {
   double open_circuit_frac[TAILVOLT_CURVE_MAX];
   double open_circuit_v[TAILVOLT_CURVE_MAX];
   enum tailvolt_place place;    /**< the starting battery in the engine bay, others in the boot by default */
-  bool vented;                  /**< its gas is led outside */
+  bool vented;                  /**< its gas is vented outside */
 };
 
 enum tailvolt_conductor_kind { TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT, TAILVOLT_FUSE };
@@ -121,12 +119,12 @@ enum tailvolt_material { TAILVOLT_COPPER, TAILVOLT_TINNED_COPPER, TAILVOLT_CLAD_
                          TAILVOLT_ALUMINIUM };
 enum tailvolt_laid { TAILVOLT_FREE, TAILVOLT_SLEEVE, TAILVOLT_BUNDLED, TAILVOLT_CARPET };
 enum tailvolt_fuse_kind { TAILVOLT_BLADE, TAILVOLT_LARGE_BLADE, TAILVOLT_BOLT_DOWN };
-/** What a conductor is to the vehicle, where that changes how it is judged. */
+/** What a conductor is in the vehicle, where that changes how it is judged. */
 enum tailvolt_role {
   TAILVOLT_ROLE_NONE,         /**< of the installation: a positive one needs a fuse at every battery */
   TAILVOLT_ROLE_STARTER_LEAD, /**< the maker's unfused lead to the starter */
   TAILVOLT_ROLE_CHARGE_LEAD,  /**< from the alternator to the battery */
-  TAILVOLT_ROLE_BODY          /**< sheet metal or the maker's own ground: no joint to be tightened */
+  TAILVOLT_ROLE_BODY          /**< sheet metal or the maker's own ground: not a joint to tighten */
 };
 
 /** Anything two-ended that is a resistance: cable, strap, joint, fuse. */
@@ -140,7 +138,7 @@ struct tailvolt_conductor {
   double length_m;
   double area_m2;               /**< electrically effective at 20 C: rho L / R; 0 for joints and fuses */
   double outer_m;               /**< over the insulation */
-  char size[32];                /**< as shown back: "8 AWG", "25 mm2" */
+  char size[32];                /**< as printed: "8 AWG", "25 mm2" */
   enum tailvolt_material material;
   double insulation_limit_c;
   enum tailvolt_laid laid;
@@ -151,12 +149,12 @@ struct tailvolt_conductor {
   double distance_m;            /**< unfused cable between battery and fuse; NAN = not given */
   double rated_v;               /**< of a fuse; NAN or 0 = not given */
   enum tailvolt_role role;
-  int parallel;                 /**< equal runs side by side, resistance_ohm and area_m2 are of all, outer_m of
+  int parallel;                 /**< equal runs in parallel: resistance_ohm and area_m2 are of all, outer_m of
                                  *   one; 0 counts as 1 */
-  bool assumed;                 /**< not in the file: a part of the standard car */
-  bool size_chosen;             /**< the size, or the fuse's rating, was chosen and not given */
-  double claimed_ohm;           /**< what its claimed size would have, where the measured drop, strands or
-                                 *   resistance a metre say clearly more; NAN = no contradiction */
+  bool assumed;                 /**< not in the file: added by the standard car */
+  bool size_chosen;             /**< the size, or the fuse's rating, was chosen, not given */
+  double claimed_ohm;           /**< resistance of its claimed size, where measured drop, strands or
+                                 *   resistance per metre are clearly higher; NAN = no contradiction */
 };
 
 struct tailvolt_capacitor {
@@ -214,7 +212,7 @@ struct tailvolt_amplifier {
   int programme;                /**< index, or -1 = the profile's */
   double level_offset_db;
   double target_v;              /**< own target, engine on and off; NAN = [targets] */
-  int supply_battery;           /**< index of the battery that its feed comes from by `supply from`, else -1 */
+  int supply_battery;           /**< index of the battery that `supply from` names for its feed, else -1 */
 };
 
 struct tailvolt_meter {
@@ -231,13 +229,13 @@ struct tailvolt_programme {
   unsigned long seed;
   char recording[TAILVOLT_TEXT_MAX]; /**< path or empty */
   char envelope[TAILVOLT_TEXT_MAX];  /**< path of an envelope CSV or empty */
-  char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty; a value above that is
-                                      *   NAN is then the style's */
+  char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty; any NAN value above
+                                      *   is then the style's */
   double below_hz;              /**< crossover for a recording: only what lies below; 0 = all */
   double above_hz;              /**< only what lies above; 0 = all */
-  double phrases_frac;          /**< slow level of generated music: standard deviation of the mean power of a second
-                                 *   over the whole mean; 0 = beats alone */
-  double sections_frac;         /**< share of that swing which a mean over ten seconds still shows, 0 to 1 */
+  double phrases_frac;          /**< slow level of generated music: standard deviation of one-second mean power over
+                                 *   the overall mean; 0 = beats alone */
+  double sections_frac;         /**< share of that swing still in ten-second means, 0 to 1 */
 };
 
 struct tailvolt_targets {
@@ -249,9 +247,9 @@ struct tailvolt_targets {
   double idle_frac;             /**< share of the driving time spent at idle, 0.4 */
 };
 
-/** What the file's [tolerance] section says of how far cars like the one described differ from it: half widths of ranges in which
- *  every value is as likely as any other, each in place of the range that tailvolt_uncertainty_of() knows; NAN = not given. Shares
- *  of charge, health and efficiency are in points (0.1 = from 75 to 95 % about 85 %), others of the value. */
+/** The file's [tolerance] section: how far cars like the one described differ from it, as half widths of ranges with every value
+ *  equally likely, each replacing the range in tailvolt_uncertainty_of(); NAN = not given. Shares of charge, health and efficiency
+ *  are in points (0.1 = from 75 to 95 % about 85 %), others in shares of the value. */
 struct tailvolt_tolerance {
   double health_frac;           /**< points of battery health */
   double soc_frac;              /**< points of charge at the start */
@@ -269,13 +267,13 @@ struct tailvolt_tolerance {
 /** A value that the user did not give. */
 struct tailvolt_assumption {
   char key[96];                 /**< "section.key", as --set takes it */
-  char value[96];               /**< with its unit, as --set takes it; reads back to the very value in use */
-  char shown[64];               /**< the same for people: four digits at most */
+  char value[96];               /**< with its unit, as --set takes it; reads back as the exact value in use */
+  char shown[64];               /**< the same for people: at most four digits */
   char shown_us[64];            /**< the same in feet and Fahrenheit where it is a length or a temperature, else empty */
-  bool chosen;                  /**< worked out for this car (a size, a fuse), not a habit of cars at large */
+  bool chosen;                  /**< worked out for this car (a size, a fuse), not typical of cars in general */
 };
 
-/** A value that was written with the word `measured`: its range is that of the meter. */
+/** A value given with the word `measured`: its range is the meter's. */
 struct tailvolt_measured {
   char key[96];                 /**< "section.key", as --set takes it */
 };
@@ -299,11 +297,12 @@ struct tailvolt_system {
   int meter_count;      struct tailvolt_meter *meters;
   int programme_count;  struct tailvolt_programme *programmes; /**< one "music" by default */
   int assumption_count; struct tailvolt_assumption *assumptions;
-  bool standard_car;            /**< no part named a point */
+  bool standard_car;            /**< no part names a point */
   struct tailvolt_tolerance tolerance;
   struct tailvolt_converter converter;
   int measured_count;   struct tailvolt_measured *measured;
-  struct tailvolt_stated *stated; /**< what the file and its settings said; NULL where a host filled the fields */
+  struct tailvolt_stated *stated; /**< what the file and its settings stated; NULL where a host filled in the
+                                   *   fields */
 };
 
 /** One `--set "section.key = value"`. A section that the file lacks is created. */
@@ -321,43 +320,43 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_read(const char *path, const struct tailvolt_setting *settings, int setting_count,
                      struct tailvolt_system **out, struct tailvolt_faults *faults);
 
-/** The same from text in memory; `name` stands as the file's name in faults. */
+/** The same from text in memory; faults use `name` as the file's name. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_setting *settings,
                       int setting_count, struct tailvolt_system **out,
                       struct tailvolt_faults *faults);
 
-/** A system file as a text, for tailvolt_system_parse() and tailvolt_remedy(): the way to read standard input once and
+/** A system file as text, for tailvolt_system_parse() and tailvolt_remedy(): the way to read standard input once and
  *  use it often.
  *  \param path   file to read, or "-" for standard input
  *  \param out    receives the text; free with tailvolt_system_text_free()
  *  \param error  why it cannot be read; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  \return TAILVOLT_OK, TAILVOLT_NOT_READABLE, TAILVOLT_BAD_INPUT (no text: UTF-16, control characters),
+ *  \return TAILVOLT_OK, TAILVOLT_NOT_READABLE, TAILVOLT_BAD_INPUT (not text: UTF-16, control characters),
  *          TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_text(const char *path, char **out, char *error);
 TAILVOLT_API void tailvolt_system_text_free(char *text);
 
-/** Sets one value of a system that was read or parsed, as `--set "KEY = VALUE"` would: every default is derived anew,
- *  and the result is that of reading the file again with this setting last.
+/** Sets one value of a system that was read or parsed, as `--set "KEY = VALUE"` would: every default is derived
+ *  again, and the result is that of reading the file again with this setting last.
  *  \param key    "section.key": "cable feed.size"
  *  \param value  with its unit: "4 AWG"
- *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY with the system as it was. A profile that was read
- *  for the system stays valid while no load, amplifier or programme is added. */
+ *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY with the system unchanged. A profile read for the
+ *          system stays valid as long as no load, amplifier or programme is added. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_set(struct tailvolt_system *system,
                                                                        const char *key, const char *value);
 
-/** The same for several settings at once, with all that is wrong in `faults`. */
+/** The same for several settings at once, with everything that is wrong in `faults`. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_change(struct tailvolt_system *system, const struct tailvolt_setting *settings, int setting_count,
                        struct tailvolt_faults *faults);
 
-/** A copy that may be changed apart from its original; free with tailvolt_system_free().
+/** An independent copy; free with tailvolt_system_free().
  *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_copy(const struct tailvolt_system *system,
                                                                         struct tailvolt_system **out);
 
-/** A further file that a run of the system reads: recordings, envelopes and styles of its programmes, as found from
- *  the system file's folder. A style that is built in is named like one; there need be no such file.
+/** A further file that a run of the system reads: recordings, envelopes and styles of its programmes, relative to
+ *  the system file's folder. A built-in style is named like a file; it need not exist.
  *  \param index  from 0 up
  *  \param path   receives the path; free with tailvolt_system_text_free(). NULL after the last
  *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */

@@ -26,9 +26,9 @@ struct tailvolt_variation {
   long row_count;
 };
 
-/** Reads texts such as "cable amplifier feed.size = 8 AWG, 4 AWG" and "cable amplifier feed.length = 1 m .. 8 m step 1 m".
- *  Values are separated by commas, or by `|` where a value holds a comma itself; lists and ranges may be mixed. A range
- *  ends at its last step that does not pass its end.
+/** Reads texts such as "cable amplifier feed.size = 8 AWG, 4 AWG" and "cable amplifier feed.length = 1 m .. 8 m step 1
+ *  m". Values are separated by commas, or by `|` where a value holds a comma itself; lists and ranges may be mixed. A
+ *  range stops at the last step within its end.
  *  \param faults  filled with everything wrong; its count is 0 on success
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_variation_parse(const char *const *texts,
@@ -41,28 +41,28 @@ TAILVOLT_API void tailvolt_variation_free(struct tailvolt_variation *variation);
 TAILVOLT_API const char *tailvolt_variation_value(const struct tailvolt_variation *variation, long row,
                                                   int key);
 
-/** What came of one row. */
+/** The outcome of one row. */
 struct tailvolt_vary_row {
   long index;                           /**< from 0 */
   enum tailvolt_status status;          /**< of this row */
-  const struct tailvolt_system *system; /**< as it was run; NULL where the combination was refused */
+  const struct tailvolt_system *system; /**< as run; NULL where the combination was refused */
   const struct tailvolt_result *result; /**< NULL where it could not be computed */
-  const char *error;                    /**< why; empty where it could */
-  double parked_s;                      /**< playing time with the engine off; INFINITY = beyond 48 h, NAN = not asked
-                                         *   for, or it cannot be told */
+  const char *error;                    /**< why; empty where it could be */
+  double parked_s;                      /**< playing time with the engine off; INFINITY = beyond 48 h, NAN = not
+                                         *   requested, or cannot be found */
 };
 
 struct tailvolt_vary_options {
   int cookie;                  /**< set by tailvolt_default_vary_options() */
-  struct tailvolt_options run; /**< record and progress of it are not used */
+  struct tailvolt_options run; /**< its record and progress are not used */
   const char *columns;         /**< of the profile; NULL = all */
-  bool parked;                 /**< also how long each plays with the engine off and still starts */
+  bool parked;                 /**< also find how long each plays with the engine off and still starts */
   int threads;                 /**< 0 = as many as there are processors */
-  int shard, shard_count;      /**< of shard_count shares the one numbered shard, from 1; 1 of 1 = all */
-  void *context; /**< of the three calls below, which never run at the same time as each other */
-  bool (*wanted)(void *context, long index); /**< NULL = all; false leaves a row of the shard out */
+  int shard, shard_count;      /**< shard number from 1, of shard_count; 1 of 1 = all */
+  void *context; /**< for the three calls below, which never run at the same time */
+  bool (*wanted)(void *context, long index); /**< NULL = all; false skips a row of the shard */
   int (*row)(void *context,
-             const struct tailvolt_vary_row *row);  /**< as rows end, in any order; nonzero = stop with
+             const struct tailvolt_vary_row *row);  /**< as rows finish, in any order; nonzero = stop with
                                               *   TAILVOLT_NOT_WRITTEN */
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
 };
@@ -72,16 +72,16 @@ TAILVOLT_API struct tailvolt_vary_options tailvolt_default_vary_options(void);
 /** True where a row belongs to a shard: rows are dealt out like cards. */
 TAILVOLT_API bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long index);
 
-/** Reads the system with each value alone, all others at their first, and the profile with the first of each, so that a
- *  faulty value is found before anything runs.
+/** Reads the system with each value alone, all others at their first, and the profile with the first of each, so that
+ *  a bad value is found before anything runs.
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_vary_check(const char *system_path, const struct tailvolt_setting *settings, int setting_count,
                     const char *profile_path, const struct tailvolt_variation *variation,
                     const struct tailvolt_vary_options *options, struct tailvolt_faults *faults);
 
-/** Runs the rows, each from files read anew. A row that cannot be computed is handed on as such and the others go on. Rows
- *  are the same to the last bit for any number of threads and shards.
+/** Runs the rows, each from freshly read files. A row that cannot be computed is delivered as such and the others go on.
+ *  Rows are the same to the last bit for any number of threads and shards.
  *  \return TAILVOLT_OK, TAILVOLT_STOPPED, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY, TAILVOLT_INTERNAL (options not
  *          defaulted) */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_vary(const char *system_path,
