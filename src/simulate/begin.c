@@ -1,21 +1,21 @@
 /* How every run begins.
  *
- * Nobody measures a car in the instant in which its engine is started, and no music is turned up then. Where the engine runs
- * in the first row, that row is therefore run for a while with the music off: the alternator is up, relays have closed,
- * and the battery takes what it takes after that time (surface charge, as a voltmeter would find it). What charge it
- * gained or lost meanwhile is taken back, so that the run begins with the charge that the file states. */
+ * Nobody measures a car, or turns the music up, in the instant its engine starts. So where the engine runs in the first row,
+ * that row is run for a while with the music off: the alternator is up, relays have closed, and the battery takes what it
+ * takes after that time (surface charge, as a voltmeter would find it). The charge gained or lost meanwhile is taken back,
+ * so the run begins with the charge that the file states. */
 #include <math.h>
 #include <stdlib.h>
 
 #include "simulate/run.h"
 
-/* The file's charge; polarization stays as it is. */
+/* Restores the file's charge; polarization stays. */
 static void set_charges_back(struct tv_run *run) {
   for (int k = 0; k < run->system->battery_count; k++) {
     struct tv_battery_state *state = &run->state.battery[k], rested;
     tv_battery_rest(run->battery[k], state->temperature_c, &rested);
     state->charge_c = rested.charge_c;
-    state->cache.h_s = -1; /* its tangents hold for the charge they were taken at */
+    state->cache.h_s = -1; /* its tangents were taken at another charge */
   }
 }
 

@@ -11,7 +11,7 @@ static void add(struct tv_finding_list *list, const struct tailvolt_finding *fin
   if (*status == TAILVOLT_OK) *status = tv_finding_list_add(list, finding);
 }
 
-/* Music that is clipped by what it is. */
+/* Music that is clipped by its nature. */
 static void of_crest(const struct tailvolt_system *system, struct tv_finding_list *list, enum tailvolt_status *status) {
   for (int k = 0; k < system->programme_count; k++) {
     const struct tailvolt_programme *from = &system->programmes[k];

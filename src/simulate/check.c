@@ -1,4 +1,4 @@
-/* What only shows when parts are made from the file: checked before anything is run. */
+/* Faults that show only when parts are made from the file, found before anything is run. */
 #include <stdio.h>
 
 #include "input/programme_read.h"
@@ -21,7 +21,7 @@ static void add_fault(struct tailvolt_faults *faults, const char *file, enum tai
   tv_copy_text(fault->message, sizeof fault->message, message);
 }
 
-/* Labels that cannot be met together show only when the battery is derived from them. */
+/* Labels that cannot be met together show up only when the battery is derived from them. */
 static enum tailvolt_status check_battery(const struct tailvolt_system *system, int k, char error[TAILVOLT_TEXT_MAX]) {
   struct tv_battery *battery = NULL;
   enum tailvolt_status status = tv_battery_create(&system->batteries[k], &battery, error);
@@ -29,7 +29,7 @@ static enum tailvolt_status check_battery(const struct tailvolt_system *system, 
   return status;
 }
 
-/* Recordings, envelopes and styles are read as a run would read them. */
+/* Reads recordings, envelopes and styles as a run would. */
 static enum tailvolt_status check_programme(const struct tailvolt_system *system, int k, char error[TAILVOLT_TEXT_MAX]) {
   struct tv_programme *programme = NULL;
   enum tailvolt_status status = tv_programme_create(&system->programmes[k], system->file, NULL, &programme, error);

@@ -24,7 +24,7 @@ static enum tailvolt_status build_programmes(struct tv_run *run, const struct tv
   return TAILVOLT_OK;
 }
 
-/* Solving a label takes as long as thousands of steps: batteries that a run has are copied from it. */
+/* Solving a label takes as long as thousands of steps: batteries that another run has are copied from it. */
 static enum tailvolt_status build_batteries(struct tv_run *run, const struct tv_run *like) {
   const struct tailvolt_system *sys = run->system;
   bool same = like != NULL && like->system->batteries == sys->batteries;
@@ -191,7 +191,7 @@ void tv_run_free(struct tv_run *run) {
 
 /* ---- snapshots ---- */
 
-/* What stands outside of the state's own block. */
+/* What is outside the state's own block. */
 struct kept { struct tv_state_scalars now; double step_s; bool stale_ports, stale_stiff, stale_wiring; };
 
 size_t tv_run_state_size(const struct tv_run *run) { return sizeof(struct kept) + run->state.block_size; }

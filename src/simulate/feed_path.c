@@ -1,5 +1,5 @@
 /* The feed path: from the reference battery to the plus of an amplifier, and from its minus back, each side by the least total
- * resistance at 25 C; sources, loads, capacitors and amplifiers conduct nothing here. Fixed at the start. */
+ * resistance at 25 C; sources, loads, capacitors and amplifiers do not conduct here. Fixed at the start. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,7 +23,7 @@ static void relax(struct search *s, int at, int edge, int a, int b, double ohm) 
   s->previous[other] = at;
 }
 
-/* Shortest paths from one point to all; ties go to what stands first in the file. */
+/* Shortest paths from one point to all; ties go to whatever comes first in the file. */
 static void search_from(struct search *s, int start) {
   const struct tailvolt_system *sys = s->sys;
   for (int k = 0; k < sys->point_count; k++) {
@@ -49,7 +49,7 @@ static void search_from(struct search *s, int start) {
   }
 }
 
-/* Appends the path from the search's start to `goal`, in the order it is walked. */
+/* Appends the path from the search's start to `goal`, in the direction of current. */
 static void append_path(const struct search *s, struct tv_feed_path *path, int goal, bool ground_side) {
   int first = path->count;
   for (int at = goal; s->edge[at] >= 0; at = s->previous[at]) {
@@ -97,7 +97,7 @@ static void end_search(struct search *s) {
   free(s->distance_ohm), free(s->edge), free(s->previous), free(s->done);
 }
 
-/* Each side, feed and return, passes an edge once at most. */
+/* Each side, feed and return, passes an edge at most once. */
 static size_t most_edges(const struct tailvolt_system *sys) {
   return (size_t)(2 * (sys->conductor_count + sys->isolator_count)) + 1;
 }
@@ -147,7 +147,7 @@ void tv_run_free_feed_paths(struct tv_run *run) {
   }
 }
 
-/* Notes the drops along an amplifier's path as they stand in the step just solved. */
+/* Notes the drops along an amplifier's path in the step just solved. */
 void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
                   double step_s) {
   struct tv_feed_path *path = &run->feed_path[amplifier];
@@ -174,7 +174,7 @@ void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, doubl
   double battery_a = hot->a;
   struct tv_battery_drops *drops = rest ? &path->rest : &path->worst;
   tv_battery_drops(run->battery[b], &run->state.battery[b], step_s, battery_a, drops);
-  /* the step was solved with the resistance in the reduction, about the last current */
+  /* the step was solved with the resistance in the reduction, around the last current */
   double line_ohm = hot->total_ohm[hot->charging > 0];
   drops->ohmic_v += (hot->used_ohm - line_ohm) * (battery_a - hot->last_a) + hot->guard_ohm * battery_a;
   if (rest) {

@@ -82,7 +82,7 @@ struct tailvolt_finding tv_finding_of_battery(const struct tv_safety_job *job, e
 enum tailvolt_status tv_finding_list_add(struct tv_finding_list *list, const struct tailvolt_finding *finding) {
   for (int k = 0; k < list->count; k++)
     if (list->finding[k].status == finding->status && tv_finding_same(&list->finding[k], finding)) {
-      /* of one hazard seen from two sides the greater current counts */
+      /* where one hazard is seen from two sides the larger current counts */
       if (finding->current_a > list->finding[k].current_a) list->finding[k] = *finding;
       return TAILVOLT_OK;
     }

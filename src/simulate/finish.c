@@ -22,7 +22,7 @@ static void finish_phases(const struct tv_amplifier_total *t, double missed_frac
     struct tailvolt_amplifier_phase *phase = &r->phase[p];
     double play_s = of(&t->phase[p].play_s);
     phase->play_s = play_s;
-    bool started = t->phase[p].min_v < HUGE_VAL; /* else the phase is nothing but a start */
+    bool started = t->phase[p].min_v < HUGE_VAL; /* otherwise the phase is nothing but a start */
     phase->min_v = play_s > 0 ? started ? t->phase[p].min_v : t->start_min_v : (double)NAN;
     phase->min_time_s = play_s > 0 ? t->phase[p].min_time_s : (double)NAN;
     phase->target_v = t->phase[p].target_v;
@@ -144,7 +144,7 @@ static void finish_alternator(const struct tv_run *run, struct tailvolt_alternat
   r->at_limit_pct = 100 * per(of(&st->limit_s), engine_s);
   r->mean_available_a = per(of(&st->available_as), engine_s);
   r->by_converter = run->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
-  if (r->by_converter) { /* no engine turns it */
+  if (r->by_converter) { /* not driven by an engine */
     r->mean_shaft_w = r->mean_torque_nm = r->efficiency_pct = r->end_c = (double)NAN;
     return;
   }

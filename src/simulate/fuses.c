@@ -1,4 +1,4 @@
-/* Fuses follow the current on a clock of their own: 10 ms. */
+/* Fuses have their own clock: 10 ms. */
 #include <math.h>
 
 #include "simulate/run.h"

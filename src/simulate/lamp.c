@@ -21,7 +21,7 @@ void tv_lamp_choose(struct tv_run *run) {
       break;
     }
   }
-  /* a lamp that the file names, else the headlamps within the base load */
+  /* a lamp named in the file, else the headlamps within the base load */
   for (int k = 0; k < sys->load_count && !lamp->watched; k++) {
     if (!dims(sys->loads[k].lamp) || run->load_port[k] < 0) continue;
     lamp->watched = true;
@@ -79,7 +79,7 @@ void tv_lamp_take(struct tv_lamp *lamp, double v, double step_s) {
     begin_window(lamp);
     return;
   }
-  /* what came before has faded after a few lags */
+  /* earlier history fades after a few lags */
   lamp->lit_s += step_s;
   if (lamp->lit_s < 5 * TV_LAMP_LAG_S) return;
   if (lamp->lag_v < lamp->least_v) lamp->least_v = lamp->lag_v;

@@ -1,5 +1,5 @@
-/* The sag ledger: drop by drop what lies between the rest voltage and the worst moment, summing to the sag by Kirchhoff's voltage law.
- * The residual is computed, never spread. */
+/* The sag ledger: drop by drop from the rest voltage to the worst moment, summing to the sag by Kirchhoff's voltage law. The residual
+ * is computed, never spread. */
 #include "simulate/ledger.h"
 
 #include <math.h>
@@ -21,7 +21,7 @@ static struct tailvolt_ledger_entry *add(struct tailvolt_ledger *ledger, enum ta
   return entry;
 }
 
-/* Ohmic drop split by the direction of the current: what charging added at rest and no longer adds, and what discharging takes. */
+/* Ohmic drop split by current direction: what charging added at rest and no longer adds, and what discharging takes. */
 static void add_battery(const struct tv_run *run, const struct tv_feed_path *path, struct tailvolt_ledger *ledger) {
   const enum tailvolt_part_kind kind = TAILVOLT_PART_BATTERY;
   const char *name = run->system->batteries[path->battery].name;

@@ -1,4 +1,4 @@
-/* The public run: a host program drives it. */
+/* The public run, driven by a host program. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 struct tailvolt_run {
   struct tv_run *run;
   bool begun, in_row;
-  bool other_row;      /* a restored state: the row that it was in has to be put into force again */
+  bool other_row;      /* after a restore: the row of the saved state must be put into force again */
   double row_s;        /* time_s of the row in force */
   double stands_s;
 };
@@ -112,7 +112,7 @@ struct tailvolt_reading tailvolt_run_conductor(const struct tailvolt_run *open, 
   return (struct tailvolt_reading){a * run->state.conductor_ohm[k], a};
 }
 
-/* Beside the run's own state: where it stands in its row. */
+/* Besides the run's own state: its position within the row. */
 struct place { bool in_row; double row_s, stands_s; };
 
 size_t tailvolt_run_state_size(const struct tailvolt_run *open) {

@@ -1,10 +1,10 @@
-/* How many places a system may have where current bends with the voltage. */
+/* How many places a system may have where current is nonlinear in voltage. */
 #include "simulate/places.h"
 
 #include <stdio.h>
 
-/* Every step solves for all currents that bend with their voltage together: its work grows with the cube of their number.
- * Loads at one place count once. */
+/* Every step solves for all nonlinear currents together, at a cost that grows with the cube of their number. Loads at one
+ * place count once. */
 enum tailvolt_status tv_check_places(const struct tailvolt_system *system, char error[TAILVOLT_TEXT_MAX]) {
   struct {
     int positive, negative;

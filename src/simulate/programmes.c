@@ -34,7 +34,7 @@ static bool same_description(const struct tailvolt_programme *a, const struct ta
          strcmp(a->style, b->style) == 0;
 }
 
-/* A seed orders generated beats; what was recorded has none. */
+/* A seed orders generated beats; a recording has none. */
 static bool takes_seed(const struct tailvolt_programme *spec) {
   return spec->recording[0] == '\0' && spec->envelope[0] == '\0';
 }

@@ -10,7 +10,7 @@ enum how { MINIMUM, MEAN, MAXIMUM };
 
 static const char *const endings[] = {"min", "mean", "max"};
 
-/* Columns in order; one walker names them, starts them and adds to them, so the three cannot disagree. */
+/* Columns in order; one walker names, starts and feeds them, so the three cannot disagree. */
 struct walk {
   struct tv_run *run;
   enum { NAMING, ADDING } what;
@@ -112,7 +112,7 @@ enum tailvolt_status tv_recorder_open(struct tv_run *run) {
   return failed ? TAILVOLT_NOT_WRITTEN : TAILVOLT_OK;
 }
 
-/* cell[0..columns) accumulates; it is moved up by one to make room for the time when it is handed on */
+/* cell[0..columns) accumulates; it is shifted by one to make room for the time when delivered */
 static enum tailvolt_status flush(struct tv_run *run) {
   struct tv_recorder *r = &run->statistics->recorder;
   if (!(r->dt_s > 0)) return TAILVOLT_OK;

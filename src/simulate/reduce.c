@@ -1,4 +1,4 @@
-/* Keeping the network's reductions in step with resistances, switches, loads and the length of the step. */
+/* Keeping the network's reductions up to date with resistances, switches, loads and step length. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -17,7 +17,7 @@ static double conductor_ohm(const struct tv_run *run, int k) {
 
 /* ---- wiring ---- */
 
-/* What stands in state.conductor_ohm goes into the wiring. */
+/* Puts state.conductor_ohm into the wiring. */
 static enum tailvolt_status reduce_wiring(struct tv_run *run) {
   struct tv_network *n = run->network;
   for (int k = 0; k < run->system->conductor_count; k++) n->branch[k].ohm = run->state.conductor_ohm[k];
@@ -109,8 +109,8 @@ static void set_conductances(struct tv_run *run, double step_s) {
   }
 }
 
-/* Reference conductances: near the true ones at the default step, so that the correction stays small. They hold for the whole
- * life of a run. */
+/* Reference conductances: near the true ones at the default step, so the correction stays small. Fixed for the life of a
+ * run. */
 static void set_references(struct tv_run *run) {
   struct tv_network *n = run->network;
   double step_s = run->options.time_step_s > 0 ? run->options.time_step_s : 1e-3;
@@ -130,7 +130,8 @@ static const double *network_row(const struct tv_run *run, int row) {
   return n->row + (source - n->nonlinear_count) * n->width;
 }
 
-/* The rows, each column by what stands in the block: a line's voltage in place of its short-circuit current. */
+/* The rows, each column matching what is in the block: a line's voltage rather than its short-circuit
+ * current. */
 static void load_matrix(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   const struct tv_network *n = run->network;
@@ -159,7 +160,7 @@ static void load_matrix(struct tv_run *run) {
   run->matrix_moved = true;
 }
 
-/* Currents that do not change with the voltages: loads, base load, starter. */
+/* Currents that do not depend on voltage: loads, base load, starter. */
 static void set_constants(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_hot_port *port = TV_HOT(run->hot, port);
@@ -191,7 +192,7 @@ void tv_run_load_offset(struct tv_run *run) {
   }
 }
 
-/* Below the taper a constant current is a conductance: then it is in the matrix. */
+/* Below the taper a constant current is a conductance, and belongs in the matrix. */
 enum tailvolt_status tv_run_change_constants(struct tv_run *run) {
   bool low = false;
   for (int k = 0; k < run->layout->ports; k++) low = low || TV_HOT(run->hot, port)[k].low > 0;
@@ -224,8 +225,8 @@ enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s) {
   return TAILVOLT_OK;
 }
 
-/* A capacitance whose own time constant, by what the network shows at its port, is below half a step takes the update that
- * does not ring: parts/capacitor.h. */
+/* A capacitance whose time constant at its port is below half a step gets the update that does not ring:
+ * parts/capacitor.h. */
 static bool is_stiff(const struct tv_run *run, int linear, double farad, double esr_ohm, double step_s) {
   const struct tv_network *n = run->network;
   double own_ohm = n->row[linear * n->width + linear], g = n->conductance_s[linear];
@@ -251,7 +252,7 @@ enum tailvolt_status tv_run_update_stiff(struct tv_run *run) {
   return moved ? tv_run_reduce(run, run->step_s) : TAILVOLT_OK;
 }
 
-/* The reductions as they stood when a state was saved, from what it keeps of them. */
+/* Rebuilds the reductions as they were when a state was saved, from what it keeps of them. */
 enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s) {
   bool moved = false;
   for (int k = 0; k < run->system->conductor_count && !moved; k++)
@@ -266,7 +267,7 @@ enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s) {
   return status;
 }
 
-/* ---- steps at which the joint iteration leads nowhere ---- */
+/* ---- steps where the joint iteration fails ---- */
 
 static void fill_sources(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
@@ -322,7 +323,7 @@ static void fill_loads(struct tv_run *run) {
   for (int k = 0; k < run->network->nonlinear_count; k++) run->solver->v[k] = tv_hot_y(run->hot)[k];
 }
 
-/* A load without a solution may have one with the diodes conducting: closes those that are open. */
+/* A load without a solution may have one with the diodes conducting: closes any that are open. */
 static bool close_diodes(struct tv_run *run) {
   bool any = false;
   for (int k = 0; k < run->system->isolator_count; k++) {
@@ -334,7 +335,8 @@ static bool close_diodes(struct tv_run *run) {
   return any;
 }
 
-/* The load that asks more than there is: an amplifier trips, another load is left out of the step. */
+/* Handles the load that asks for more than there is: an amplifier trips, any other load is left out of the
+ * step. */
 static void drop_load(struct tv_run *run, int index) {
   int port = run->solver->load[index].port;
   struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[port];
@@ -355,7 +357,7 @@ static void drop_load(struct tv_run *run, int index) {
   if (total->collapses++ == 0) total->first_collapse_s = run->now_s;
 }
 
-/* Where all of a solution must lie: above the taper for those that ask for a power. */
+/* A solution must lie above the taper for every constant-power load. */
 static int below_taper(const struct tv_run *run) {
   int worst = TV_NONE;
   for (int k = 0; k < run->solver->load_count; k++) {

@@ -6,7 +6,7 @@
 
 static bool same(double a, double b) { return a == b || (isnan(a) && isnan(b)); }
 
-/* The target in force, and how far the phase's own is above it. */
+/* Sets the target in force, and how far the phase's own is above it. */
 static void set_target(struct tv_run *run, int k, bool on) {
   const struct tailvolt_targets *targets = &run->system->targets;
   struct tv_drive *drive = &run->drive[k];
@@ -125,11 +125,11 @@ static void set_ripple(struct tv_run *run) {
   run->stale_row = true;
 }
 
-/* A start where the engine begins to run within the profile. */
+/* Starts the starter where the engine begins to run within the profile. */
 static void set_starter(struct tv_run *run, bool on) {
   double crank_s = run->packed ? TV_HOT(run->hot, lane)->crank_s : run->state.now.crank_s, before_s = crank_s;
   if (on && !run->state.now.engine_on && run->system->engine.simulate_starts && run->steps > 0) {
-    /* the oil has the temperature of the air under the bonnet */
+    /* the oil is at the temperature of the air under the bonnet */
     run->state.now.start = tv_starter_needs(&run->system->engine, run->state.now.bay_c);
     crank_s = 0;
   }
@@ -155,7 +155,7 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
       run->engine_rpm_slope = (next->engine_rpm - row->engine_rpm) / length_s;
     if (next->ambient_c != row->ambient_c) run->ambient_slope = (next->ambient_c - row->ambient_c) / length_s;
   }
-  /* the engine's computer commands volts: they do not drift with the regulator's heat */
+  /* the engine computer commands volts: they do not drift with the regulator's heat */
   run->set_commanded = !isnan(row->set_point_v) || sys->vehicle.charging == TAILVOLT_CHARGING_COMPUTER;
   run->set_v = isnan(row->set_point_v) ? sys->alternator.set_point_v : row->set_point_v;
   run->stale_row = run->stale_row || rpm != run->engine_rpm || slope != run->engine_rpm_slope || slope != 0 ||

@@ -1,4 +1,4 @@
-/* The safety check: every rule in turn. The rules stand in safety_fuses.c, safety_sum.c, safety_parts.c and
+/* The safety check: every rule in turn. The rules are in safety_fuses.c, safety_sum.c, safety_parts.c and
  * safety_batteries.c. */
 #include "simulate/safety.h"
 
@@ -25,7 +25,7 @@ enum tailvolt_status tv_safety_check_with(const struct tv_safety_limits *limits,
     return job.status;
   }
   int battery = shorted(&job);
-  /* before anything else that is said about a hybrid */
+  /* before anything else said about a hybrid */
   if (system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER) {
     struct tailvolt_finding hybrid = tv_finding(TAILVOLT_FOUND_CHARGING_HYBRID, TAILVOLT_HOLDS);
     tv_finding_about(&hybrid, system, TAILVOLT_PART_VEHICLE, -1);
@@ -68,7 +68,7 @@ enum tailvolt_status tv_safety_protected_a(const struct tailvolt_system *system,
   for (int k = 0; k < system->conductor_count; k++) {
     if (protection.by[fuse * system->conductor_count + k] && !protection.unfused[k]) {
       double a = tv_safety_ampacity_a(system, &system->conductors[k]);
-      if (!(a >= *ampacity_a)) { /* also the first one */
+      if (!(a >= *ampacity_a)) { /* includes the first */
         *ampacity_a = a;
         *cable = k;
       }

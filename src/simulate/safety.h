@@ -1,9 +1,8 @@
 /* Safety of cables, fuses and joints, and the hazards of the parts fitted.
  *
  * Findings come from the system alone (fuse against cable, fuse against battery) and, where a result is
- * given, from what the run did (temperatures, watts, fuses that opened). Which side of a conductor is
- * positive is found by walking from the batteries' posts through conductors, never through a source or a
- * load. */
+ * given, from what the run did (temperatures, watts, fuses that opened). The positive side is found by
+ * walking from the batteries' posts through conductors, never through a source or load. */
 #ifndef TV_SIMULATE_SAFETY_H
 #define TV_SIMULATE_SAFETY_H
 
@@ -11,7 +10,7 @@
 #include "tailvolt/result.h"
 #include "tailvolt/system.h"
 
-/* Worst first; none twice. Start with memset 0, end with tv_finding_list_free(). */
+/* Worst first; no duplicates. Start with memset 0, end with tv_finding_list_free(). */
 struct tv_finding_list {
   int count, capacity;
   struct tailvolt_finding *finding;
@@ -19,27 +18,28 @@ struct tv_finding_list {
 
 /* A finding without parts, every number NAN. */
 struct tailvolt_finding tv_finding(enum tailvolt_finding_kind kind, enum tailvolt_verdict status);
-/* Names the next part of a finding. Of a cable, strap, joint or fuse the index is that of the conductor and its kind
- * is found there; of what there is one of (vehicle, alternator) the index is not looked at. */
+/* Names the next part of a finding. For a cable, strap, joint or fuse the index is the conductor's, and its kind is
+ * looked up there; for parts that exist once (vehicle, alternator) the index is ignored. */
 void tv_finding_about(struct tailvolt_finding *finding, const struct tailvolt_system *system,
                       enum tailvolt_part_kind kind, int index);
-/* Sorts it in; one that is there already is not added again. TAILVOLT_OK or _NO_MEMORY. */
+/* Adds it in order, unless it is there already. TAILVOLT_OK or _NO_MEMORY. */
 TAILVOLT_CHECKED enum tailvolt_status tv_finding_list_add(struct tv_finding_list *list,
                                                           const struct tailvolt_finding *finding);
 
-/* Rules of the trade as numbers, so that a stricter code can be set. */
+/* Trade rules as numbers, so a stricter code can be set. */
 struct tv_safety_limits {
-  double fuse_distance_m; /* unfused cable between a battery and its fuse: 0.45 (common practice, 18 in) */
+  double fuse_distance_m; /* unfused cable allowed between a battery and its fuse: 0.45 (common practice, 18 in) */
   double fuse_distance_fail_m; /* beyond it the cable counts as unfused: 1.8 (72 in, ABYC E-11, sheathed; from
                                   memory) */
   double joint_caution_w;      /* 3 */
   double joint_fail_w;         /* 8 */
-  double near_limit_k;         /* conductor this near to its insulation limit is marginal: 10 */
-  double cabin_air_c; /* air at which cabin cable is judged at least, a parked car's summer: 40 (judgement) */
-  double post_v;      /* highest voltage that lamps and electronics are built for: 15.0 (service practice) */
+  double near_limit_k;         /* a conductor this near its insulation limit is marginal: 10 */
+  double cabin_air_c; /* lowest air temperature at which cabin cable is judged, a parked car's summer: 40
+                       * (judgement) */
+  double post_v;      /* highest voltage lamps and electronics are built for: 15.0 (service practice) */
   double lithium_v;   /* highest charging voltage of four lithium-iron cells: 14.6 (makers' sheets) */
-  double lithium_cold_c; /* below it they must not be charged: 0 (makers' sheets) */
-  double lithium_hot_c;  /* above it they must not be used: 55 (makers' sheets, 45 to 60) */
+  double lithium_cold_c; /* no charging below: 0 (makers' sheets) */
+  double lithium_hot_c;  /* no use above: 55 (makers' sheets, 45 to 60) */
 };
 
 struct tv_safety_limits tv_safety_default_limits(void);
@@ -54,10 +54,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_safety_check_with(const struct tv_safet
                                                            struct tv_finding_list *out);
 void tv_finding_list_free(struct tv_finding_list *list);
 
-/* Air in which a conductor is judged: the bay's when it runs there, else the cabin's. */
+/* Air temperature at which a conductor is judged: the bay's where it runs there, else the cabin's. */
 double tv_safety_air_c(const struct tailvolt_system *system, const struct tailvolt_conductor *conductor);
-/* What a cable may carry for ever in that air; clad aluminium counts two sizes thinner. NAN for joints and
- * fuses. */
+/* What a cable may carry continuously in that air; clad aluminium counts two sizes thinner. NAN for joints
+ * and fuses. */
 double tv_safety_ampacity_a(const struct tailvolt_system *system, const struct tailvolt_conductor *cable);
 /* Largest standard fuse that protects the cable; NAN = none of that kind is small enough. */
 double tv_safety_largest_fuse_a(const struct tailvolt_system *system, const struct tailvolt_conductor *cable,
@@ -65,7 +65,7 @@ double tv_safety_largest_fuse_a(const struct tailvolt_system *system, const stru
 /* Smallest standard fuse that carries `rms_a` at 75 % and protects the cable; NAN = there is none. */
 double tv_safety_fuse_for_cable(const struct tailvolt_system *system, const struct tailvolt_conductor *cable,
                                 enum tailvolt_fuse_kind kind, double rms_a);
-/* Least ampacity of the cables that a fuse (index of its conductor) protects; NAN = none. */
+/* Lowest ampacity of the cables that a fuse (index of its conductor) protects; NAN = none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_safety_protected_a(const struct tailvolt_system *system, int fuse,
                                                             double *ampacity_a, int *cable);
 

@@ -1,16 +1,16 @@
-/* Safety rules of batteries: where they stand, what charges them, frost. */
+/* Safety rules for batteries: where they are, what charges them, frost. */
 #include <math.h>
 
 #include "parts/battery.h"
 #include "simulate/safety_rules.h"
 
-/* Open-circuit voltage of four lithium-iron cells at a third of their charge, for the charging current that a lead
- * battery's set point drives into them (batteries' table). */
+/* Open-circuit voltage of four lithium-iron cells at a third of their charge, for the charging current that a
+ * lead-acid set point drives into them (batteries' table). */
 static const double LITHIUM_LOW_V = 13.0;
 
 static bool is_lead(const struct tailvolt_battery *battery) { return battery->kind != TAILVOLT_LITHIUM_IRON; }
 
-/* Indoors: people breathe and sparks fly where its gas collects. The bed of a pick-up is open. */
+/* Indoors people breathe, and sparks can fly where gas collects. The bed of a pick-up is open. */
 static bool is_indoors(const struct tailvolt_battery *battery) {
   return battery->place == TAILVOLT_CABIN || battery->place == TAILVOLT_BOOT;
 }
@@ -25,15 +25,15 @@ static void check_place(struct tv_safety_job *job, int index) {
   tv_find(job, &found);
 }
 
-/* Air around a battery: a run that is over tells, else the file. */
+/* Air around a battery: from a finished run, else from the file. */
 static double air_c(const struct tv_safety_job *job, int index) {
   if (job->result != NULL && index < job->result->battery_count && !isnan(job->result->batteries[index].end_c))
     return job->result->batteries[index].end_c;
   return job->system->vehicle.ambient_c;
 }
 
-/* At what is left in it: the end charge of a run, else the charge in the file. A rested voltage alone says nothing
- * here without the battery's own curve, and the run that follows will. */
+/* Judged at the charge left in it: at the end of a run, else the file's. A rested voltage alone says nothing here
+ * without the battery's own curve, and the run that follows will. */
 static void check_frost(struct tv_safety_job *job, int index) {
   const struct tailvolt_battery *battery = &job->system->batteries[index];
   bool ran = job->result != NULL && index < job->result->battery_count;
@@ -47,22 +47,22 @@ static void check_frost(struct tv_safety_job *job, int index) {
   tv_find(job, &found);
 }
 
-/* The isolator on the way of the last walk to a point; -1 = wire alone. */
+/* The isolator on the last walk's path to a point; -1 = wire alone. */
 static int isolator_on(const struct tv_safety_job *job, const struct tv_reach *reach, int point) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p])
     if (reach->edge[p] >= job->system->conductor_count) return reach->edge[p] - job->system->conductor_count;
   return -1;
 }
 
-/* Joined to a lead battery by wire, relay or diode. Between the set point and its own voltage stand only the ohms of
- * battery and way: I = (V - U) / (R + R way). */
+/* Joined to a lead battery by wire, relay or diode. Between the set point and its own voltage there is only the
+ * resistance of battery and path: I = (V - U) / (R + R path). */
 static void check_on_lead(struct tv_safety_job *job, int index) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_battery *own = &system->batteries[index];
   struct tv_reach *reach = &job->protection.reach;
   for (int b = 0; b < system->battery_count; b++) {
     if (!is_lead(&system->batteries[b])) continue;
-    /* from the lead battery, so that a diode is passed the way it lets the charge through */
+    /* from the lead battery, so a diode is passed in its conducting direction */
     tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
     if (!tv_reached(reach, own->positive)) continue;
     struct tailvolt_finding found = tv_finding_of_battery(job, TAILVOLT_FOUND_LITHIUM_ON_LEAD, TAILVOLT_HOLDS, index);
@@ -85,7 +85,7 @@ static void check_lithium(struct tv_safety_job *job, int index) {
   check_on_lead(job, index);
   found.limit_c = limits->lithium_cold_c;
   found.temperature_c = air_c(job, index);
-  /* without a run whatever can charge it counts as charging it */
+  /* without a run anything that could charge it counts as charging it */
   bool charged = job->result == NULL || job->result->batteries[index].charge_in_ah > 0.0;
   if (charged && system->alternator.present && found.temperature_c < found.limit_c) {
     found.kind = TAILVOLT_FOUND_LITHIUM_FROST;

@@ -1,5 +1,5 @@
-/* Safety rules of fuses and cables: every positive cable at a battery fused, near to it, no fuse above what
- * the cables behind it carry, none in a ground lead. */
+/* Safety rules for fuses and cables: every positive cable at a battery fused, close to it, no fuse above what
+ * the cables after it can carry, none in a ground lead. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,7 +7,7 @@
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
 
-/* Marks every conductor on the way from the walk's start to a point. */
+/* Marks every conductor on the path from the walk's start to a point. */
 static void mark_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
                      bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -17,8 +17,8 @@ static void mark_way(const struct tailvolt_system *system, const struct tv_reach
   }
 }
 
-/* True where the last walk, begun at this battery's post, came to a point without passing another battery's
- * post: what lies beyond is that battery's affair. */
+/* True where the last walk, begun at this battery's post, reached a point without passing another battery's
+ * post: anything beyond belongs to that battery. */
 static bool own(const struct tailvolt_system *system, const struct tv_reach *reach,
                 const struct tailvolt_battery *battery, int point) {
   if (!tv_reached(reach, point)) {
@@ -34,7 +34,7 @@ static bool own(const struct tailvolt_system *system, const struct tv_reach *rea
   return true;
 }
 
-/* Any marked conductor on the way to a point. */
+/* Whether any marked conductor is on the path to a point. */
 static bool way_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
                     const bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -48,7 +48,7 @@ static bool way_has(const struct tailvolt_system *system, const struct tv_reach 
 static void check_distance(struct tv_safety_job *job, int battery, int index, double way_m) {
   const struct tv_safety_limits *limits = job->limits;
   const struct tailvolt_conductor *fuse = &job->system->conductors[index];
-  /* a stated distance is part of a cable's length: it never adds to a cable that is drawn; fmax passes over a
+  /* a stated distance is part of a cable's length and never adds to a cable that is drawn; fmax ignores a
    * NAN */
   double distance_m = fmax(way_m, fuse->distance_m);
   enum tailvolt_finding_kind kind = TAILVOLT_FOUND_NONE;
@@ -70,12 +70,12 @@ static void check_distance(struct tv_safety_job *job, int battery, int index, do
   tv_finding_about(&found, job->system, TAILVOLT_PART_BATTERY, battery);
   found.current_a = fuse->rating_a;
   found.length_m = distance_m;
-  /* what was assumed of an assumed fuse is where it has to sit */
+  /* the distance assumed for an assumed fuse is where it must go */
   found.limit_m = fuse->assumed && isfinite(fuse->distance_m) ? fuse->distance_m : limits->fuse_distance_m;
   tv_find(job, &found);
 }
 
-/* Cables that leave the battery without a fuse and are no factory lead. */
+/* Cables that leave the battery without a fuse and are not factory leads. */
 static void check_unfused(struct tv_safety_job *job, int index, const bool *to_fuse, const bool *factory, bool *bad) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_battery *battery = &system->batteries[index];
@@ -97,7 +97,7 @@ static void check_unfused(struct tv_safety_job *job, int index, const bool *to_f
       continue;
     }
     int near = reach->far[c->from] <= reach->far[c->to] ? c->from : c->to;
-    bool reported = false; /* behind a cable that is already named */
+    bool reported = false; /* after a cable that is already named */
     for (int p = near; reach->previous[p] >= 0; p = reach->previous[p]) {
       int edge = reach->edge[p];
       reported = reported || (edge < system->conductor_count && edge != k && bad[edge]);
@@ -142,7 +142,7 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
   size_t count = (size_t)system->conductor_count + 1;
-  bool *mark = calloc(3 * count, sizeof *mark); /* on the way to a fuse; factory lead; without a fuse */
+  bool *mark = calloc(3 * count, sizeof *mark); /* on the path to a fuse; factory lead; without a fuse */
   if (mark == NULL) {
     job->status = TAILVOLT_NO_MEMORY;
     return;
@@ -174,7 +174,7 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
   free(mark);
 }
 
-/* Greatest and least ampacity among the cables that one fuse protects. */
+/* Highest and lowest ampacity among the cables that one fuse protects. */
 static void extremes(const struct tv_safety_job *job, int fuse, int *strongest, int *weakest) {
   const struct tailvolt_system *system = job->system;
   double most_a = -1.0, least_a = (double)INFINITY;
@@ -222,7 +222,7 @@ static void check_rating(struct tv_safety_job *job, int fuse_index) {
   tv_find(job, &found);
 }
 
-/* A fuse for a lower voltage may not put out its arc. Road vehicles of 12 V: 32 V (ISO 8820-3). */
+/* A fuse rated for a lower voltage may not quench its arc. 12 V road vehicles: 32 V (ISO 8820-3). */
 static void check_voltage(struct tv_safety_job *job, int index) {
   const struct tailvolt_conductor *fuse = &job->system->conductors[index];
   const double standard_v = 32.0, charging_most_v = 16.0; /* the latter: ISO 16750-2, code C */

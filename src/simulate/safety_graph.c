@@ -1,4 +1,4 @@
-/* Walks through the wiring for the safety rules (Dijkstra's shortest ways; systems are small). */
+/* Walks through the wiring for the safety rules (Dijkstra's shortest paths; systems are small). */
 #include "simulate/safety_graph.h"
 
 #include <math.h>
@@ -113,8 +113,8 @@ static void mark_sides(const struct tailvolt_system *system, struct tv_protectio
   }
 }
 
-/* One step of the spread: from `start` (a post, or the far end of fuse `last`) up to the next fuses. Their
- * far ends are put on the stack; todo[] holds fuse * 2 + (entered at `to`). */
+/* One step of the spread: from `start` (a post, or the far end of fuse `last`) up to the next fuses, whose
+ * far ends are pushed on the stack; todo[] holds fuse * 2 + (entered at `to`). */
 static int spread(const struct tailvolt_system *system, int start, int last, struct tv_protection *protection,
                   bool *done, int *todo, int todo_count) {
   tv_reach_walk(system, start, TV_BY_LENGTH, TV_NO_FUSES, &protection->reach);

@@ -1,4 +1,4 @@
-/* Walks through the wiring for the safety rules: what is joined to what, by which cable, how far. */
+/* Walks through the wiring for the safety rules: what is joined to what, by which cable, how far apart. */
 #ifndef TV_SIMULATE_SAFETY_GRAPH_H
 #define TV_SIMULATE_SAFETY_GRAPH_H
 
@@ -7,10 +7,10 @@
 #include "simulate/safety.h"
 
 enum tv_weight { TV_BY_LENGTH, TV_BY_RESISTANCE };
-/* What a walk may pass: nothing but fuses stops it, nothing does, or nothing but converters does. */
+/* What a walk may pass: all but fuses, everything, or all but converters. */
 enum tv_through { TV_NO_FUSES, TV_ALL, TV_NO_CONVERTERS };
 
-/* Shortest ways from one point. Edge k below conductor_count is a conductor, above it an isolator. */
+/* Shortest paths from one point. Edge k below conductor_count is a conductor, above it an isolator. */
 struct tv_reach {
   double *far;   /* [point] metres of cable or ohms; INFINITY = not reached */
   int *edge;     /* [point] edge by which it was reached; -1 at the start */
@@ -21,7 +21,7 @@ struct tv_reach {
 TAILVOLT_CHECKED enum tailvolt_status tv_reach_create(const struct tailvolt_system *system,
                                                       struct tv_reach *reach);
 void tv_reach_free(struct tv_reach *reach);
-/* Walks from `start`. Diodes and converters are passed from `from` to `to` only. */
+/* Walks from `start`. Diodes and converters are passed only from `from` to `to`. */
 void tv_reach_walk(const struct tailvolt_system *system, int start, enum tv_weight weight, enum tv_through through,
                    struct tv_reach *reach);
 bool tv_reached(const struct tv_reach *reach, int point);

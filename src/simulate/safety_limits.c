@@ -1,5 +1,5 @@
-/* What the safety rules judge by: their numbers, the air around a conductor, what a cable may carry, which fuse goes
- * with it. */
+/* What the safety rules judge by: their limits, the air around a conductor, what a cable may carry, which fuse suits
+ * it. */
 #include <math.h>
 
 #include "parts/conductor.h"
@@ -35,7 +35,7 @@ double tv_ampacity_with(const struct tv_safety_limits *limits, const struct tail
                         const struct tailvolt_conductor *cable) {
   struct tailvolt_conductor counted = *cable;
   if (cable->material == TAILVOLT_CLAD_ALUMINIUM) {
-    /* the copper cable of the same resistance is two gauges thinner and so has less surface (ASTM B258 law)
+    /* the copper cable of the same resistance is two gauges thinner, so it has less surface (ASTM B258 law)
      */
     counted.outer_m *= pow(92.0, -2.0 / 39.0);
   }
@@ -46,7 +46,7 @@ double tv_battery_short_ohm(const struct tailvolt_battery *battery) {
   if (!isnan(battery->resistance_ohm)) {
     return battery->resistance_ohm;
   }
-  /* warm about 0.55 of the resistance that the cold cranking test at -18 C shows */
+  /* when warm, about 0.55 of the resistance seen in the cold cranking test at -18 C */
   double held_v = battery->cold_cranking_standard == TAILVOLT_EN    ? 7.5
                   : battery->cold_cranking_standard == TAILVOLT_SAE ? 7.2
                                                                     : 9.0;

@@ -1,31 +1,31 @@
-/* Safety rules of the other parts: ground as strong as the feed, heat and watts of a run, amplifiers' own
- * fuses, and the hazards that capacitors, isolators and charging bring with them. */
+/* Safety rules for the other parts: ground as strong as the feed, heat and watts of a run, amplifiers' own
+ * fuses, and the hazards of capacitors, isolators and charging. */
 #include <math.h>
 
 #include "parts/conductor.h"
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
 
-/* Ground may have this much more resistance per metre than the feed before it counts as thinner: sizes of the
- * metric and the AWG series differ by a few per cent. */
+/* Ground may have this much more resistance per metre than the feed before it counts as thinner: metric and
+ * AWG sizes differ by a few per cent. */
 static const double THINNER_RATIO = 1.1;
 /* Rested voltage of an empty lead-acid battery, for the worst inrush (batteries' table, flooded and AGM). */
 static const double EMPTY_V = 11.9;
-/* Rested voltage of a full one, the highest there is without charging (the same table). */
+/* Rested voltage of a full one, the highest without charging (same table). */
 static const double RESTED_V = 12.9;
-/* Current a fuse carries for ever: the 110 % gate of ISO 8820-3. */
+/* Current a fuse carries indefinitely: the 110 % gate of ISO 8820-3. */
 static const double FUSE_FOREVER_FRAC = 1.1;
-/* Share of its rating that a fuse element itself drops at most, V: a fuse warms its holder by design, and
- * only what the holder adds speaks of bad contacts (makers' data sheets of bolt-down fuses, from memory). */
+/* Largest drop of a fuse element at its rating, V: a fuse warms its holder by design, and only what the
+ * holder adds points to bad contacts (makers' data sheets of bolt-down fuses, from memory). */
 static const double ELEMENT_DROP_V = 0.09;
-/* A relay's contacts and the fuses beside it bear an inrush this short (judgement). */
+/* A relay's contacts and the fuses beside it survive an inrush this short (judgement). */
 static const double INRUSH_S = 1.0;
 
 static double ohm_per_m(const struct tailvolt_conductor *cable) {
   return cable->length_m > 0.0 ? cable->resistance_ohm / cable->length_m : 0.0;
 }
 
-/* Thinnest cable on the way the last walk took to a point; -1 where there is none. */
+/* Thinnest cable on the last walk's path to a point; -1 where there is none. */
 static int thinnest(const struct tailvolt_system *system, const struct tv_reach *reach, int point) {
   int found = -1;
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -41,7 +41,7 @@ static int thinnest(const struct tailvolt_system *system, const struct tv_reach 
   return found;
 }
 
-/* The amplifier may take what its own fuses let pass: the feed has to bear as much, whatever fuse is before it. */
+/* The amplifier may draw what its own fuses let pass, so the feed must carry that, whatever fuse precedes it. */
 static void check_feed(struct tv_safety_job *job, int amplifier, int feed) {
   const struct tailvolt_system *system = job->system;
   double fuses_a = system->amplifiers[amplifier].fuses_a;
@@ -110,7 +110,7 @@ void tv_rules_ground(struct tv_safety_job *job) {
 /* Row k of a result's conductors is conductor k of the system. */
 static void check_temperature(struct tv_safety_job *job, int index) {
   const struct tailvolt_conductor_result *row = &job->result->conductors[index];
-  double hottest_c = fmax(row->end_c, row->steady_c); /* fmax passes over a NAN */
+  double hottest_c = fmax(row->end_c, row->steady_c); /* fmax ignores a NAN */
   double limit_c = row->insulation_limit_c;
   enum tailvolt_finding_kind kind = TAILVOLT_FOUND_NONE;
   enum tailvolt_verdict status = TAILVOLT_FAILS;
@@ -135,7 +135,7 @@ static void check_temperature(struct tv_safety_job *job, int index) {
   tv_find(job, &found);
 }
 
-/* Sheet metal spreads its heat: the body is no joint that burns. */
+/* Sheet metal spreads its heat: the body does not burn like a joint. */
 static void check_watts(struct tv_safety_job *job, int index) {
   const struct tailvolt_conductor_result *row = &job->result->conductors[index];
   const struct tailvolt_conductor *made = &job->system->conductors[index];
@@ -233,7 +233,7 @@ static void check_capacitors(struct tv_safety_job *job) {
     tv_finding_about(&found, system, TAILVOLT_PART_CAPACITOR, k);
     found.capacitance_f = c->capacitance_f;
     tv_find(job, &found);
-    if (c->rated_v < highest_v) { /* false where it is not given */
+    if (c->rated_v < highest_v) { /* false where not given */
       found.kind = TAILVOLT_FOUND_CAPACITOR_VOLTAGE;
       found.status = TAILVOLT_FAILS;
       found.voltage_v = c->rated_v;
@@ -243,7 +243,7 @@ static void check_capacitors(struct tv_safety_job *job) {
   }
 }
 
-/* Worst current when a relay joins a charged battery to an empty one, with the fuses on the way. */
+/* Worst current when a relay joins a charged battery to an empty one, given the fuses on the path. */
 static void check_inrush(struct tv_safety_job *job, int isolator, int full, int empty) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_isolator *relay = &system->isolators[isolator];
@@ -289,7 +289,7 @@ static void check_inrush(struct tv_safety_job *job, int isolator, int full, int 
   }
 }
 
-/* The battery at the alternator is the full one. */
+/* The battery next to the alternator is the full one. */
 static bool nearer_to_alternator(struct tv_safety_job *job, int battery, int than) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
@@ -325,7 +325,7 @@ static void check_isolators(struct tv_safety_job *job) {
   }
 }
 
-/* The edge by which the last walk left its start towards a point; -1 = never left. */
+/* The edge by which the last walk left its start towards a point; -1 = it never left. */
 static int first_edge(const struct tv_reach *reach, int point) {
   int edge = -1;
   for (int p = point; p >= 0 && reach->previous[p] >= 0; p = reach->previous[p]) {
@@ -334,7 +334,7 @@ static int first_edge(const struct tv_reach *reach, int point) {
   return edge;
 }
 
-/* Batteries that the walk before reached without a converter between count as joined to the car's own. */
+/* Batteries that the previous walk reached with no converter between count as joined to the car's own. */
 static void check_unseen_batteries(struct tv_safety_job *job, int own) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
@@ -349,8 +349,8 @@ static void check_unseen_batteries(struct tv_safety_job *job, int own) {
   }
 }
 
-/* The sensor sits on the negative post, in the lead that the alternator's current takes. A car whose computer moves
- * the set point has one: it is what the computer goes by (service practice). */
+/* The sensor sits on the negative post, in the lead that carries the alternator's current. A car whose computer
+ * moves the set point has one, since the computer relies on it (service practice). */
 static void check_sensor(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   bool sensor = system->vehicle.battery_sensor || system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER;
@@ -381,7 +381,7 @@ static void check_sensor(struct tv_safety_job *job) {
   check_unseen_batteries(job, own);
 }
 
-/* A stated band is what the run was judged by; without one the customary band is named (service practice). */
+/* A stated band is what the run was judged by; without one the usual band is given (service practice). */
 static void check_charging(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_alternator *a = &system->alternator;

@@ -1,4 +1,4 @@
-/* The safety rules, one function a group; each adds its findings to the job. */
+/* The safety rules, one function per group; each adds its findings to the job. */
 #ifndef TV_SIMULATE_SAFETY_RULES_H
 #define TV_SIMULATE_SAFETY_RULES_H
 
@@ -25,8 +25,8 @@ double tv_air_with(const struct tv_safety_limits *limits, const struct tailvolt_
                    const struct tailvolt_conductor *conductor);
 double tv_ampacity_with(const struct tv_safety_limits *limits, const struct tailvolt_system *system,
                         const struct tailvolt_conductor *cable);
-/* Resistance of a battery fit to judge a short circuit: what is stated, else from the cold cranking current
- * and the voltage its standard holds it at (EN 7.5 V, SAE 7.2 V, DIN 9 V). */
+/* Battery resistance for judging a short circuit: as stated, else from the cold cranking current and its
+ * standard's voltage (EN 7.5 V, SAE 7.2 V, DIN 9 V). */
 double tv_battery_short_ohm(const struct tailvolt_battery *battery);
 
 void tv_rules_battery_cables(struct tv_safety_job *job); /* unfused cables, distance of the main fuse */
@@ -36,9 +36,9 @@ void tv_rules_fuse_sums(struct tv_safety_job *job); /* several fuses into one ca
 void tv_rules_ground(struct tv_safety_job *job); /* ground as strong as the feed, clad aluminium */
 void tv_rules_result(struct tv_safety_job *job); /* temperatures, watts, load of the fuses */
 void tv_rules_amplifiers(struct tv_safety_job *job);
-void tv_rules_batteries(struct tv_safety_job *job); /* where they stand, what charges them, frost */
+void tv_rules_batteries(struct tv_safety_job *job); /* where they are, what charges them, frost */
 void tv_rules_hazards(struct tv_safety_job *job);   /* capacitors, isolators, sensor, charging */
-/* Highest set point in the air of a cold start and of a warm bay. */
+/* Highest set point between the air of a cold start and a warm bay. */
 double tv_highest_set_point_v(const struct tailvolt_system *system);
 
 #endif

@@ -1,7 +1,7 @@
-/* Several fuses into one cable. Each may protect it alone and still not together: where two fused leads meet, what
- * flows on is the sum of what both let through. That sum is the greatest flow from the batteries to an end of the
- * cable, fuses being as wide as their rating and everything else without limit (Ford and Fulkerson 1956; the least
- * cut counts fuses in series once). */
+/* Several fuses into one cable. Each may protect it alone and yet not together: where two fused leads meet, the
+ * current beyond is the sum of what both let through. That sum is the maximum flow from the batteries to an end of
+ * the cable, with fuses as wide as their rating and everything else unlimited (Ford and Fulkerson 1956; the
+ * minimum cut counts fuses in series once). */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 
 struct flow {
   const struct tailvolt_system *system;
-  int edges, skipped; /* conductors, then isolators; the cable looked at takes no part */
+  int edges, skipped; /* conductors, then isolators; the cable in question is excluded */
   double *along_a;    /* [edge] flow from `from` to `to`, may be negative */
   int *by, *queue;    /* [point] */
 };
@@ -22,7 +22,7 @@ static void ends(const struct flow *flow, int edge, int *from, int *to) {
   *to = conductor ? system->conductors[edge].to : system->isolators[edge - system->conductor_count].to;
 }
 
-/* Room left on an edge in one direction. */
+/* Capacity left on an edge in one direction. */
 static double room_a(const struct flow *flow, int edge, bool forwards) {
   const struct tailvolt_system *system = flow->system;
   double used_a = forwards ? flow->along_a[edge] : -flow->along_a[edge];
@@ -33,13 +33,13 @@ static double room_a(const struct flow *flow, int edge, bool forwards) {
   }
   const struct tailvolt_isolator *isolator = &system->isolators[edge - system->conductor_count];
   if (isolator->kind == TAILVOLT_RELAY) return (double)INFINITY;
-  /* diode and converter: one way, though flow may be taken back */
+  /* diode and converter: one way, though flow may be undone */
   double most_a = isolator->kind == TAILVOLT_CONVERTER ? isolator->output_a : (double)INFINITY;
   return forwards ? most_a - used_a : -used_a;
 }
 
-/* A way with room from any battery's post to `end`; true where there is one. by[] = edge by which a point is reached,
- * -2 = a post, -1 = not reached. */
+/* A path with capacity from any battery's post to `end`; true where there is one. by[] = edge by which a point is
+ * reached, -2 = a post, -1 = not reached. */
 static bool find_way(struct flow *flow, int end) {
   const struct tailvolt_system *system = flow->system;
   int head = 0, tail = 0;
@@ -65,7 +65,7 @@ static bool find_way(struct flow *flow, int end) {
   return flow->by[end] != -1;
 }
 
-/* Least room on the way found; puts `amount_a` onto it where that is finite. */
+/* Smallest capacity left on the path found; adds `amount_a` along it where that is finite. */
 static double along_way(struct flow *flow, int end, double amount_a) {
   double least_a = (double)INFINITY;
   for (int p = end; flow->by[p] >= 0;) {
@@ -79,7 +79,7 @@ static double along_way(struct flow *flow, int end, double amount_a) {
   return least_a;
 }
 
-/* What the fuses let through to a point; INFINITY where a way there has none. */
+/* What the fuses let through to a point; INFINITY where a path there has none. */
 static double greatest_a(struct flow *flow, int end) {
   double sum_a = 0.0;
   memset(flow->along_a, 0, (size_t)flow->edges * sizeof *flow->along_a);
@@ -92,7 +92,7 @@ static double greatest_a(struct flow *flow, int end) {
   return sum_a;
 }
 
-/* Each fuse before it is right by itself: else the rule of ratings has spoken. */
+/* Whether each fuse before it is right by itself: if not, the rule of ratings has said so. */
 static bool each_is_right(const struct tv_safety_job *job, int cable, double ampacity_a) {
   const struct tailvolt_system *system = job->system;
   for (int f = 0; f < system->conductor_count; f++)

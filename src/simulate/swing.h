@@ -1,8 +1,8 @@
-/* Charging by computer: the set point wanders between two ends.
+/* Charging by computer: the set point moves between two ends.
  *
- * Voltage is judged at the low end, at which the run itself is made. Charge is judged over the swing: the low end is used only
- * while the battery's charge is above `low end above`, below that the computer charges at the high end. So charge cannot be lost
- * for good where the high end brings it back: the same profile is run once more at the high end, for its balance alone. */
+ * Voltage is judged at the low end, where the run itself is made. Charge is judged over the swing: the low end is used only
+ * while the battery's charge is above `low end above`; below that the computer charges at the high end. So no charge is lost for
+ * good where the high end restores it: the same profile is run once more at the high end, for its balance alone. */
 #ifndef TV_SIMULATE_SWING_H
 #define TV_SIMULATE_SWING_H
 
@@ -12,7 +12,8 @@ static inline bool tv_swings(const struct tailvolt_system *system) {
   return system->alternator.present && system->alternator.set_point_low_v < system->alternator.set_point_high_v;
 }
 
-/* Runs the profile at the high end of the band and keeps its balance in run->high_end; nothing where the set point stands still. */
+/* Runs the profile at the high end of the band and keeps its balance in run->high_end; does nothing where the set point is
+ * fixed. */
 TAILVOLT_CHECKED enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_profile *profile,
                                                    const struct tv_programmes *shared);
 

@@ -19,7 +19,7 @@ void tv_uses_mark_charge(struct tv_run *run) {
   run->statistics->charge_mark_c = charge_c(run);
 }
 
-/* What the label promises at this speed, at the label's voltage and at the machine's own: once a block, at its middle. */
+/* What the label gives at this speed, at the label's voltage and at the machine's own: once per block, at its middle. */
 static void fold_label(struct tv_run *run, struct tv_use_total *use) {
   const struct tv_block *b = &run->statistics->block;
   if (run->alternator_port < 0 || !run->state.now.engine_on) return;

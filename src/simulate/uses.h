@@ -1,5 +1,5 @@
-/* Totals by use of the vehicle: idling, in town, on the motorway, parked. Gathered where a block of steps is folded and
- * where a row comes into force, never in the step. */
+/* Totals by use of the vehicle: idling, in town, on the motorway, parked. Gathered when a block of steps is folded and
+ * when a row takes force, never in the step. */
 #ifndef TV_SIMULATE_USES_H
 #define TV_SIMULATE_USES_H
 
@@ -9,7 +9,7 @@ struct tv_run;
 struct tv_statistics;
 struct tv_phase_total;
 
-/* Fifth gear beyond some 90 km/h in a small petrol car; a sixth gear comes later (judgement). */
+/* Fifth gear above about 90 km/h in a small petrol car; a sixth gear comes later (judgement). */
 #define TV_MOTORWAY_RPM 2500.0
 
 static inline enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engine_rpm) {
@@ -18,16 +18,16 @@ static inline enum tailvolt_use tv_use_of(enum tailvolt_phase phase, double engi
   return engine_rpm >= TV_MOTORWAY_RPM ? TAILVOLT_USE_MOTORWAY : TAILVOLT_USE_TOWN;
 }
 
-/* The block just gathered, before it is cleared; the present row and use are still those it was gathered under. */
+/* Takes the block just gathered, before it is cleared; the present row and use are still its own. */
 void tv_uses_fold(struct tv_run *run);
 
 /* Notes what is switched on in the present row and use. */
 void tv_uses_note_row(struct tv_run *run);
 
-/* All batteries' charge, coulomb, from here on counts as kept or lost. */
+/* From here on all batteries' charge, in coulomb, counts as kept or lost. */
 void tv_uses_mark_charge(struct tv_run *run);
 
-/* Budget over the totals given. */
+/* The budget over the given totals. */
 void tv_budget_of(const struct tv_phase_total *const *totals, int count, struct tailvolt_budget *budget);
 
 /* The result's uses; its arrays are freed with it. */

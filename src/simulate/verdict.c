@@ -8,9 +8,9 @@
 #include "simulate/safety.h"
 #include "text/text.h"
 
-/* beyond this charge a battery's current tells its need, not what the alternator has to give */
+/* above this charge a battery's current shows its need, not what the alternator could give */
 #define NEARLY_FULL_PCT 90.0
-/* a balance nearer to nothing than this is none: the state of the model, not of a car */
+/* a balance nearer zero than this is zero: a matter of the model, not of a car */
 #define BALANCE_SLACK_A 0.02
 
 struct bench {
@@ -19,7 +19,7 @@ struct bench {
   bool out_of_memory;
 };
 
-/* A reason more; NULL where memory is out. Numbers that its kind has not are NAN. */
+/* Adds a reason; NULL where memory is out. Numbers its kind does not use are NAN. */
 static struct tailvolt_reason *add_reason(struct bench *b, enum tailvolt_reason_kind kind, enum tailvolt_verdict status,
                                           enum tailvolt_topic topic, int phase) {
   struct tailvolt_result *r = b->r;
@@ -113,8 +113,8 @@ double tailvolt_charge_balance_a(const struct tailvolt_result *r, enum tailvolt_
   return r->swing.present ? r->swing.high_balance_a[phase] : tv_balance_a(r, phase);
 }
 
-/* Seconds until the batteries are half empty at idle, HUGE_VAL = never. A set point that swings loses at the low end down to
- * `low end above`, and from there what the high end still loses. */
+/* Seconds until the batteries are half empty at idle, HUGE_VAL = never. With a moving set point they lose at the low end
+ * down to `low end above`, and below that whatever the high end still loses. */
 static double idle_lasts_s(const struct tailvolt_result *r) {
   double loss_a = -tv_balance_a(r, TAILVOLT_IDLE), above_ah = tv_above_half_ah(r);
   if (!(loss_a > BALANCE_SLACK_A)) return HUGE_VAL;
@@ -156,7 +156,7 @@ static void judge_charge(struct bench *b, const struct tv_run *run) {
   reason->share_pct = 100 * share;
 }
 
-/* What safety findings are worth: all but the cautions are reasons. */
+/* Turns safety findings into reasons, all except the cautions. */
 static void judge_safety(struct bench *b, const struct tv_finding_list *list) {
   for (int k = 0; k < list->count; k++) {
     const struct tailvolt_finding *f = &list->finding[k];
@@ -195,7 +195,7 @@ static void take_swing(const struct tv_run *run, struct tailvolt_result *r) {
   memcpy(r->swing.high_balance_a, run->high_end.balance_a, sizeof r->swing.high_balance_a);
 }
 
-/* What the reasons come to. */
+/* Sums up the reasons. */
 static void sum_up(struct tailvolt_result *r) {
   r->status = r->safety = TAILVOLT_HOLDS;
   r->targets_met = !(r->margin_v < 0);

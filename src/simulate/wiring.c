@@ -1,5 +1,5 @@
-/* A system's wiring as the run sees it: ports at which storage, switches, loads and sources hang, what is watched, and where
- * each of them stands in the loop's own block (simulate/hot.h). */
+/* A system's wiring as the run sees it: ports where storage, switches, loads and sources connect, what is watched, and where
+ * each of them is in the loop's own block (simulate/hot.h). */
 #include "simulate/wiring.h"
 
 #include <math.h>
@@ -27,7 +27,8 @@ static int converters(const struct tailvolt_system *sys) {
 
 /* ---- ports ---- */
 
-/* Like loads between the same two points add up to one port. Returns its place in list[0..*count), adding it. */
+/* Similar loads between the same two points share a port. Returns its index in list[0..*count), adding it if
+ * new. */
 static int place(struct tv_port *list, int first, int *count, struct tv_port port) {
   for (int k = first; k < *count; k++)
     if (list[k].positive == port.positive && list[k].negative == port.negative) return k;
@@ -57,7 +58,7 @@ static void place_linear(struct tv_run *run, struct tv_port *port, const int *in
       run->load_port[k] =
           place(port, run->load_port0, &n, (struct tv_port){sys->loads[k].positive, sys->loads[k].negative});
   }
-  /* the starter turns the engine block against the battery; it takes part only where starts are simulated */
+  /* the starter turns the engine block against the battery; used only where starts are simulated */
   run->starter_port = TV_NONE;
   if (sys->engine.simulate_starts && sys->battery_count > 0)
     run->starter_port = place(port, run->load_port0, &n,
@@ -106,9 +107,10 @@ static void place_nonlinear(struct tv_run *run, struct tv_port *port, const int 
   *count = n;
 }
 
-/* ---- groups: what carries one current ---- */
+/* ---- groups: parts that carry one current ---- */
 
-/* Conductors and two-ended parts, each from one point to another; `value` is the current that way among the step's values. */
+/* Conductors and two-ended parts, each from one point to another; `value` is the current in that direction among the step's
+ * values. */
 struct edge { int from, to, value; };
 
 static int list_edges(const struct tv_run *run, struct edge *edge) {
@@ -140,7 +142,7 @@ static int list_edges(const struct tv_run *run, struct edge *edge) {
   return n;
 }
 
-/* Goes on through points where just two edges meet. */
+/* Continues through points where just two edges meet. */
 static void follow(struct tv_run *run, const struct edge *edge, const int *degree, const int *touch, int start,
                    bool forwards, int group) {
   int at = forwards ? edge[start].to : edge[start].from, here = start;
@@ -148,7 +150,7 @@ static void follow(struct tv_run *run, const struct edge *edge, const int *degre
     int next = touch[2 * at] == here ? touch[2 * at + 1] : touch[2 * at];
     if (next == start || next == here) return;
     bool enters_from = edge[next].from == at;
-    /* the current that leaves the first edge at `to` enters the next one; against it on the other side */
+    /* the current leaving the first edge at `to` enters the next one; reversed on the other side */
     double sign = forwards == enters_from ? 1 : -1;
     if (next < run->system->conductor_count) {
       if (run->conductor_group[next] != TV_NONE) return;
@@ -234,7 +236,7 @@ static void fill_branches(struct tv_run *run, const int *inside) {
       branch[n++] = (struct tv_branch){sys->amplifiers[k].positive, inside[k], sys->amplifiers[k].internal_ohm};
 }
 
-/* The solver of the steps at which the joint iteration leads nowhere. */
+/* The solver for steps where the joint iteration fails. */
 static void fill_solver(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_network *n = run->network;
@@ -330,7 +332,7 @@ enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_la
   return TAILVOLT_NO_MEMORY;
 }
 
-/* Counts, and the values that are derived from the rows: they are numbered from the end of all rows that may come. */
+/* Counts, and the values derived from rows: numbered from the end of all possible rows. */
 static void count_parts(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_layout *y = run->layout;
@@ -363,7 +365,7 @@ static int add_row(struct tv_run *run, int source) {
   return run->layout->rows++;
 }
 
-/* Rows of the matrix, by where they stand in the network: nonlinear ports, linear ports, watches. */
+/* Rows of the matrix, by their place in the network: nonlinear ports, linear ports, watches. */
 static void place_rows(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_layout *y = run->layout;
@@ -451,7 +453,7 @@ static void describe_parts(struct tv_run *run) {
   for (int k = 0; k < sys->conductor_count; k++) y->fuses = y->fuses || sys->conductors[k].kind == TAILVOLT_FUSE;
 }
 
-/* Which of the shapes that have a loop of their own it is. */
+/* Which of the shapes with their own loop it is. */
 static enum tv_shape form_of(const struct tv_layout *y) {
   int loads = y->first_converter - y->first_load;
   if (y->amplifiers != 1 || !y->alternator || y->sources != 1 || y->unknowns != 2 + loads || y->sense_row != 0 || y->ramp)
@@ -468,7 +470,7 @@ static enum tv_shape form_of(const struct tv_layout *y) {
   return y->batteries == 2 && y->capacitors == 1 && relay && loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_ANY;
 }
 
-/* FNV-1a: lanes may only share a block where all of this is alike. */
+/* FNV-1a: lanes may share a block only where all of this is alike. */
 static unsigned long long mix(unsigned long long hash, const void *bytes, size_t count) {
   const unsigned char *at = bytes;
   for (size_t k = 0; k < count; k++) hash = (hash ^ at[k]) * 1099511628211ULL;

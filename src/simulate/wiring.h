@@ -4,12 +4,13 @@
 
 #include "simulate/run.h"
 
-/* What a converter's output falls by with its current. */
+/* Droop of a converter's output with its current. */
 #define TV_CONVERTER_DROOP_OHM 1e-4
 
 TAILVOLT_CHECKED enum tailvolt_status tv_wiring_build(struct tv_run *run);
 
-/* A resistance, a storage of its own behind the terminals: not where the profile prescribes the draw. */
+/* Whether an amplifier has resistance and storage behind its terminals: not where the profile prescribes the
+ * draw. */
 bool tv_has_inside(const struct tv_run *run, int amplifier);
 bool tv_has_storage(const struct tv_run *run, int amplifier);
 
