@@ -1,5 +1,5 @@
-/* What a step costs, and how it grows: nanoseconds of processor time a step for networks that differ in one thing. The
- * table stands in DEVELOPERS.md; every figure is also a multiple of the hand loop's step, measured in the same run. */
+/* What a step costs, and how that grows: nanoseconds of processor time per step for networks that differ in one thing.
+ * The table is in DEVELOPERS.md; every figure is also a multiple of the hand loop's step, measured in the same run. */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,7 +13,7 @@
 enum { REPEATS = 5, ROOM = 16384 };
 #define DURATION_S 20.0
 
-/* One explicit battery and an ideal source; what follows is put together from these. */
+/* One explicit battery and an ideal source; the rest is built on these. */
 static const char CORE[] =
     "[alternator]\npositive = alternator post\nnegative = ground\nset point = 14.2 V\ndroop = 5 mohm\n"
     "fixed output = 70 A\nfield time constant = 0 ms\n"
@@ -70,7 +70,7 @@ static struct tailvolt_system *network(int amplifiers, int joints, bool storage,
   return system;
 }
 
-/* `lanes` systems alike, side by side; 0 = the public call. */
+/* `lanes` identical systems side by side; 0 = the public call. */
 static void row(const char *name, struct tailvolt_system *system, int lanes, double hand_ns) {
   char text[96];
   snprintf(text, sizeof text, "time_s,engine_rpm,level_db\n0,800,0\n%g,800,0\n", DURATION_S);

@@ -22,7 +22,7 @@ static double now_s(void) {
   return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-/* Noise in beats: neither silence nor a tone, which coders take short cuts for. */
+/* Noise in beats: coders take short cuts on silence and tones. */
 static int write_noise(const char *path, int format) {
   static double block[44100 * 2];
   SF_INFO info;

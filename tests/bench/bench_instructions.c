@@ -1,5 +1,6 @@
-/* bench_instructions RUN SECONDS: one of three short runs, for tests/bench/instructions.sh, which counts its
- * instructions. `bench_instructions key` prints what a count depends on, or returns 1 where none is kept. */
+/* bench_instructions RUN SECONDS: one of three short runs, for tests/bench/instructions.sh, which counts
+ * its instructions. `bench_instructions key` prints what a count depends on, or returns 1 where none is
+ * stored. */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>

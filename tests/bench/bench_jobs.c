@@ -1,12 +1,13 @@
-/* What the jobs that people have cost, in processor seconds and as a share of the hand loop of the same run.
+/* What real jobs cost, in processor seconds and relative to the hand loop of the same run.
  *
  *   bench_jobs                 all of it, some minutes
  *   bench_jobs --short         a minute of each network at idle in place of ten (the van's own profile too), and no
  *                              command; run by tests/run.sh, never fails on time
  *   bench_jobs van remedy ...  only rows whose name holds one of these words
  *
- * A machine that others use slows everything down, the hand loop included: it is measured again beside each row, and
- * the fastest of some repeats counts. Whole commands are given on the clock too, which is what a user waits for. */
+ * Other users of the machine slow everything down, the hand loop included: it is measured again beside each row,
+ * and the fastest of several repeats counts. Whole commands are also timed by the clock, which is what a user
+ * waits for. */
 #define _DEFAULT_SOURCE /* wait4 */
 #include <fcntl.h>
 #include <gsl/gsl_errno.h>
@@ -44,7 +45,7 @@ static double clock_s(void) {
 struct network_row {
   const char *name, *file, *profile; /* profile: a path, or NULL: the engine at `rpm` for ten minutes */
   double rpm;
-  double wanted_share; /* of the hand loop's steps a second */
+  double wanted_share; /* of the hand loop's steps per second */
 };
 
 static const struct network_row NETWORKS[] = {
@@ -66,7 +67,7 @@ static struct tailvolt_profile *read_profile(const char *path, const struct tail
   return profile;
 }
 
-/* In short, the first minute of a profile of steady rows. */
+/* With --short, the first minute of a profile of steady rows. */
 static struct tailvolt_profile *profile_of(const struct network_row *row,
                                            const struct tailvolt_system *system) {
   double duration_s = brief ? 60 : 600;
@@ -120,7 +121,7 @@ static void step_network(const struct network_row *row) {
 
 enum { FLEET = 64 };
 
-/* Systems alike, side by side; each keeps its own statistics as a run alone does. */
+/* Identical systems side by side; each keeps its own statistics, as a single run does. */
 struct cost_of_lanes {
   double used_s, clock_s;
   double steps;
@@ -178,11 +179,11 @@ static void run_fleet(int lanes, int threads, double wanted_s) {
 /* ---- rows that run a command ---- */
 
 struct cost {
-  double used_s, clock_s; /* processor, the machine's clock */
+  double used_s, clock_s; /* processor time, wall clock */
   int status;
 };
 
-/* By the shell, in the source folder; what it prints is dropped. */
+/* Runs it by the shell in the source folder; its output is dropped. */
 static struct cost run(const char *command) {
   struct cost cost = {0, clock_s(), -1};
   pid_t child = fork();
@@ -205,7 +206,7 @@ static struct cost run(const char *command) {
 
 struct command_row {
   const char *name, *arguments;
-  double wanted_s; /* on the clock of two free cores */
+  double wanted_s; /* wall clock on two free cores */
 };
 
 static const struct command_row COMMANDS[] = {

@@ -1,5 +1,5 @@
-/* How long the study of a parked car takes: by checkpoints, by every step of a six-hour evening, and a spread.
- * Prints what it measured beside what is wanted; `bench_parked --check` returns 1 where that is missed. */
+/* How long the parked study takes: by checkpoints, by every step of a six-hour evening, and a spread. Prints
+ * measured times beside their budgets; `bench_parked --check` returns 1 where one is missed. */
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>

@@ -1,5 +1,5 @@
-/* How fast a long profile is read and checked, and walked through, and what memory that takes.
- * Usage: bench_profile [ROWS [FOREIGN_COLUMNS]] (10 million rows by default); the file lies in a temporary folder. */
+/* How fast a long profile is read, checked and walked through, and how much memory that takes. Usage: bench_profile
+ * [ROWS [FOREIGN_COLUMNS]] (10 million rows by default); the file is in a temporary folder. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,7 +21,7 @@ static long peak_kib(void) {
   return usage.ru_maxrss;
 }
 
-/* A logged draw at 1 kHz: time, current, engine speed now and then. */
+/* A draw logged at 1 kHz: time, current, an occasional engine speed. */
 static int write_log(const char *path, long rows, int foreign) {
   FILE *file = fopen(path, "w");
   if (file == NULL) return 1;

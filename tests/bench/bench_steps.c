@@ -25,7 +25,7 @@
 
 static double used_s(void) {
   struct timespec t;
-  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t); /* others' work on the machine does not count */
+  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t); /* other processes on the machine do not count */
   return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
@@ -41,7 +41,7 @@ static struct tailvolt_result *simulate(const struct tailvolt_system *system,
   return result;
 }
 
-/* Fastest of some repeats: what disturbs only slows down. */
+/* Fastest of several repeats: disturbances only slow things down. */
 static double steps_per_s(void) {
   struct tailvolt_system *system = scene_read(SCENE_REFERENCE_FILE);
   struct tailvolt_profile *profile =
@@ -59,8 +59,7 @@ static double steps_per_s(void) {
   return best;
 }
 
-/* Its transient analysis alone, without starting and writing: what it reports as "Transient analysis
- * time". */
+/* Only its transient analysis, without start-up and output: its reported "Transient analysis time". */
 static double ngspice_s(void) {
   if (!scene_ngspice_installed()) return (double)NAN;
   char folder[] = "/tmp/tailvolt-bench-XXXXXX", path[128], command[1024];
@@ -83,7 +82,7 @@ static double ngspice_s(void) {
   return seconds;
 }
 
-/* A programme for 12 h without a record, in a process of its own, so that nothing else counts. */
+/* A programme for 12 h without a record, in its own process, so nothing else counts. */
 static void long_run(double *memory_mb, double *rate) {
   int ends[2];
   *memory_mb = *rate = (double)NAN;

@@ -8,7 +8,7 @@
  * With everything but the amplifier folded into a voltage V behind R, P = v (V - v)/R gives the amplifier's voltage
  * v = (V + sqrt(V^2 - 4 P R))/2. The step is 1 ms; P is its mean over the step; v1 follows exactly for a constant
  * current. The first step of a beat is also solved at its peak, for the lowest voltage. No checks, ledger, books,
- * recording or output: what a general program spends beyond this is the price of being general. */
+ * recording or output: anything a general program spends beyond this is the price of generality. */
 #include "bench/hand_loop.h"
 
 #include <math.h>
@@ -54,7 +54,7 @@ static void fill(struct beat *beat) {
   }
 }
 
-/* What does not change, as literal constants for the compiler. */
+/* Constants, as literals for the compiler. */
 #define LIMITED_OHM (BATTERY_OHM + FEED_OHM)
 #define HELD_OHM (1 / (1 / BATTERY_OHM + 1 / SOURCE_OHM))
 
@@ -62,13 +62,13 @@ static inline double upper_root(double open_v, double power_w, double ohm) {
   return 0.5 * (open_v + sqrt(open_v * open_v - 4 * power_w * ohm));
 }
 
-/* The amplifier's voltage and the battery's current at one instant; feed_a is what charges it beside the battery. */
+/* The amplifier's voltage and the battery's current at one instant; feed_a charges the battery. */
 static inline double solve(bool engine_runs, double e_v, double power_w, double feed_a, double *battery_a) {
   double v = upper_root(e_v + BATTERY_OHM * feed_a, power_w, LIMITED_OHM);
   *battery_a = power_w / v - feed_a;
   if (engine_runs) {
     double post_v = e_v - BATTERY_OHM * *battery_a;
-    if ((SOURCE_V - post_v) / SOURCE_OHM <= LIMIT_A) { /* it holds its voltage after all */
+    if ((SOURCE_V - post_v) / SOURCE_OHM <= LIMIT_A) { /* it can hold its voltage after all */
       double open_v = (e_v / BATTERY_OHM + SOURCE_V / SOURCE_OHM - BASE_A) * HELD_OHM;
       v = upper_root(open_v, power_w, HELD_OHM + FEED_OHM);
       *battery_a = (e_v - v - power_w / v * FEED_OHM) / BATTERY_OHM;
@@ -99,8 +99,8 @@ static struct hand_result one(bool engine_runs, long steps, const struct beat *b
   return (struct hand_result){min_v, sum_v / (double)steps, (double)below / (double)steps, soc, 0};
 }
 
-/* The regulated case is computed always and selected: a branch would not go into vectors. The power is that of the
- * step's start. */
+/* The regulated case is always computed and then selected: a branch would not vectorize. The power is that at the
+ * start of the step. */
 static struct hand_result eight(bool engine_runs, long steps, const struct beat *beat) {
   const double keep = exp(-STEP_S / BRANCH_S), gain_ohm = BRANCH_OHM * (1 - keep);
   const double feed_a = (engine_runs ? LIMIT_A : 0) - BASE_A;

@@ -1,5 +1,5 @@
 /* The yardstick of every speed figure: the reference network (tests/outside/circuits/one_amplifier.ini) stepped by a
- * loop written by hand for it alone. */
+ * loop written by hand just for it. */
 #ifndef TAILVOLT_BENCH_HAND_LOOP_H
 #define TAILVOLT_BENCH_HAND_LOOP_H
 

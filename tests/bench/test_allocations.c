@@ -1,8 +1,8 @@
-/* Between its first and its last step a run takes no memory.
+/* Between its first and its last step a run allocates nothing.
  *
- * This program defines malloc, calloc, realloc and aligned_alloc itself, and counts calls: those of the library, and
- * those that other libraries make on its behalf. The record tells when the first and the last step are. Each system
- * is first seen to do what it is here for, so that the count covers it. */
+ * This program defines malloc, calloc, realloc and aligned_alloc itself and counts calls: the library's, and those
+ * of other libraries on its behalf. The record shows when the first and the last step are. Each system is first seen
+ * to do what it is here for, so the count covers that. */
 #include <errno.h>
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
@@ -13,7 +13,7 @@
 #include "support/scenes.h"
 
 #if defined(__SANITIZE_ADDRESS__) || !defined(__GLIBC__)
-#define COUNTS 0 /* a sanitizer has its own; elsewhere there are no doors behind these names */
+#define COUNTS 0 /* a sanitizer has its own; elsewhere these names cannot be replaced */
 #elif defined(__has_feature)
 #if __has_feature(address_sanitizer)
 #define COUNTS 0
@@ -23,7 +23,7 @@
 #define COUNTS 1
 #endif
 
-static volatile long calls; /* a compiler that knows malloc would keep it in a register across */
+static volatile long calls; /* volatile: a compiler that knows malloc would keep it in a register across calls */
 
 #if COUNTS
 void *__libc_malloc(size_t size);
@@ -70,7 +70,7 @@ struct scene {
   struct tailvolt_setting settings[4];
   const char *profile;
   bool blow;
-  /* what must have happened, for the count to mean something */
+  /* what must have happened for the count to mean anything */
   bool cuts_out, heats, blows;
   const char *column; /* of the record, and how far it must swing */
   double swing;
@@ -136,10 +136,10 @@ static const struct scene SCENES[] = {
 /* ---- counting ---- */
 
 struct seen {
-  long first, last; /* calls so far, at the first and last steps */
+  long first, last; /* calls so far, at the first and the last step */
   double first_s, last_s;
   const char *column;
-  int cell; /* of that column, -1 = not there */
+  int cell; /* index of that column, -1 = not there */
   double low, high;
 };
 
@@ -150,7 +150,7 @@ static int take_names(void *context, const char *const *names, int count) {
   return 0;
 }
 
-/* The last row may come when the run is finished, which may take memory. */
+/* The last row may come when the run is finished, which may allocate. */
 static int take_row(void *context, const double *cells, int count) {
   struct seen *seen = context;
   (void)count;

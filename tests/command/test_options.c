@@ -1,4 +1,4 @@
-/* The parser of options: every way to write one, and every way to write it wrong. */
+/* The option parser: every way to write an option, and every way to get it wrong. */
 #include "support/assert_near.h"
 
 #include <string.h>

@@ -1,4 +1,4 @@
-/* Output in one piece: written beside its place, renamed when all is well, never over an input. */
+/* Output in one piece: written beside its target, renamed once complete, never over an input. */
 /* as the file under test, before anything is included */
 #define _XOPEN_SOURCE 700
 
@@ -60,7 +60,7 @@ static void test_appears_when_kept(void **state) {
   put(path, "old");
   assert_int_equal(tv_output_open(&invocation, path, &output), TV_EXIT_DONE);
   tv_output_write(&output, "new");
-  expect_content(path, "old"); /* not touched until all is written */
+  expect_content(path, "old"); /* untouched until everything is written */
   assert_int_equal(tv_output_close(&output, true), TV_EXIT_DONE);
   expect_content(path, "new");
 }
@@ -88,7 +88,7 @@ static void test_refuses_an_input_and_what_cannot_be_written(void **state) {
   expect_content(in, "[battery]");
   assert_int_equal(tv_output_open(&invocation, folder, &output), TV_EXIT_NOT_WRITTEN);
   assert_int_equal(tv_output_open(&invocation, in_folder("not/there.txt"), &output), TV_EXIT_NOT_WRITTEN);
-  /* a full device says so at the end */
+  /* a full device is reported at the end */
   if (access("/dev/full", W_OK) == 0) {
     assert_int_equal(tv_output_open(&invocation, "/dev/full", &output), TV_EXIT_DONE);
     tv_output_write(&output, "lost");

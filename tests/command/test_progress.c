@@ -1,4 +1,4 @@
-/* Progress: quiet where nobody watches, and the place where Ctrl-C is noticed. */
+/* Progress: silent where nobody watches, and where Ctrl-C is noticed. */
 #include "support/assert_near.h"
 
 #include <stdlib.h>
@@ -23,7 +23,7 @@ static void test_no_line_without_a_terminal(void **state) {
   tv_progress_end(&progress);
 }
 
-/* Ctrl-C is held back during the run, stops it at the next report, and is used up by that. */
+/* Ctrl-C is blocked during the run, stops it at the next report, and is consumed by that. */
 static void test_ctrl_c_stops(void **state) {
   (void)state;
   static const int numbers[] = {SIGINT, SIGTERM, SIGHUP};
@@ -41,7 +41,7 @@ static void test_ctrl_c_stops(void **state) {
     assert_int_equal(sigismember(&pending, numbers[k]), 0);
     tv_progress_end(&progress);
     sigprocmask(SIG_BLOCK, NULL, &now);
-    assert_int_equal(sigismember(&now, numbers[k]), 0); /* lets signals through again */
+    assert_int_equal(sigismember(&now, numbers[k]), 0); /* signals are unblocked again */
   }
 }
 

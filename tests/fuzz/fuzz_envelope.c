@@ -1,5 +1,5 @@
 /* Any bytes as an envelope file (first byte 'c') or a style file (any other): never a crash or a silent refusal, and
- * what is accepted plays within its bounds wherever it is asked. */
+ * anything accepted plays within its bounds at any time. */
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* Any bytes as a value with a unit: what is accepted is finite, and reads back the same from its written form. */
+/* Any bytes as a value with a unit: what is accepted is finite, and its written form reads back the same. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-/* Any system file that is accepted runs for a twentieth of a second: finite numbers or a plain refusal. */
+/* Any accepted system file runs for a twentieth of a second: finite numbers or a plain refusal. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -8,10 +8,10 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-/* idle, then off, so that both sides of the alternator's switch are passed */
+/* idle, then off, to pass both sides of the alternator's switch */
 static const char profile_text[] = "time_s,engine_rpm,base_load_a\n0,900,20\n0.04,0,5\n0.05,0,5\n";
 
-/* A programme that names a file would read whatever the fuzzer calls it. */
+/* A programme that names a file would read whatever the fuzzer names. */
 static bool reads_files(const struct tailvolt_system *system) {
   for (int k = 0; k < system->programme_count; k++)
     if (system->programmes[k].recording[0] != '\0' || system->programmes[k].envelope[0] != '\0') return true;

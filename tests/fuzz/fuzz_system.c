@@ -17,7 +17,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
   enum tailvolt_status status = tailvolt_system_parse(text, "fuzz.ini", NULL, 0, &system, faults);
   if (status == TAILVOLT_OK) {
     if (system == NULL || faults->count != 0) abort();
-    /* what was read can be run on: every point named exists */
+    /* what was read can be run: every named point exists */
     for (int k = 0; k < system->conductor_count; k++) {
       const struct tailvolt_conductor *conductor = &system->conductors[k];
       if (conductor->from < 0 || conductor->from >= system->point_count) abort();

@@ -1,4 +1,4 @@
-/* Recordings made by a test in a temporary folder of its own. */
+/* Recordings made by a test in its own temporary folder. */
 #ifndef TAILVOLT_TEST_RECORDING_FILES_H
 #define TAILVOLT_TEST_RECORDING_FILES_H
 

@@ -1,5 +1,5 @@
-/* Speed traces and what is made of them: names and units of columns, faults, gears, stop-start, and that the rows
- * written give back the engine speed. */
+/* Speed traces and what is made from them: column names and units, faults, gears, stop-start, and that the rows
+ * written reproduce the engine speed. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -91,7 +91,7 @@ static void options_are_checked(void **state) {
   tailvolt_trace_free(trace);
 }
 
-/* Samples far apart: gears change on the way all the same. */
+/* Samples far apart: gears still change in between. */
 static void long_ramps_pass_through_the_gears(void **state) {
   (void)state;
   struct tailvolt_trace *trace = parsed("t,kmh\n0,0\n100,100\n1000,100\n");
@@ -127,7 +127,7 @@ static void the_engine_stops_and_starts(void **state) {
   assert_near(rpm_at(drive, 10), 750, 0);
   assert_near(rpm_at(drive, 11), 1240, 0);
   assert_near(rpm_at(drive, 12), 750, 0);
-  assert_near(rpm_at(drive, 14), 750, 0); /* two seconds are too short a stand */
+  assert_near(rpm_at(drive, 14), 750, 0); /* two seconds are too short a stop */
   assert_near(rpm_at(drive, 22.5), 0, 0);
   assert_near(rpm_at(drive, 50), 0, 0); /* it stays off at the end */
   assert_int_equal(drive->summary.stops, 2);
@@ -138,8 +138,8 @@ static void the_engine_stops_and_starts(void **state) {
   tailvolt_trace_free(trace);
 }
 
-/* What is written and read back as a profile draws the same engine speed, within the tolerance asked for and the
- * rounding to whole rpm, and with far fewer rows. */
+/* What is written and read back as a profile draws the same engine speed, within the requested tolerance and
+ * rounding to whole rpm, with far fewer rows. */
 static void written_rows_draw_the_same_speed(void **state) {
   (void)state;
   struct tailvolt_trace *trace;

@@ -138,7 +138,7 @@ static void own_music_and_one_amplifiers_column(void **state) {
   assert_int_equal(row->amplifier[1].programme, 0);
   assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE);
   end(&walk);
-  /* empty in the first row it stands as if it were absent, its own music included */
+  /* empty in the first row counts as absent, its own music included */
   walk = start_text(&system, "time_s,programme,programme:front\n0,silence,\n1,club,\n2,club,club\n");
   assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE);
   assert_int_equal(next(&walk)->amplifier[1].programme, TAILVOLT_SILENCE); /* the value above */
@@ -175,7 +175,7 @@ static void empty_cells_keep_the_value_above(void **state) {
   assert_near(row->load_on[0], 0.25, 0);
   assert_false(row->amplifier[0].powered);
   row = next(&walk);
-  assert_near(row->load_on[0], 0.25, 0); /* a column's value holds with the engine off */
+  assert_near(row->load_on[0], 0.25, 0); /* a column's value applies with the engine off too */
   assert_near(row->load_on[1], 0, 0);
   assert_true(row->amplifier[0].powered);
   end(&walk);
@@ -243,7 +243,7 @@ static unsigned random_below(unsigned *seed, unsigned limit) {
   return (*seed >> 8) % limit;
 }
 
-/* A line that is right as often as not. */
+/* A line that is valid about half of the time. */
 static void random_line(unsigned *seed, int row, char *line, size_t room) {
   static const char *const pieces[] = {"800", "0",     "900.25", "", " ",  "1e3",     "club",   "silence", "a, b", "x",
                                        "\t5", "4 ",    "-3",     "0.5", "+2", "nan",   "spoken", "1e400",   "--1", "1,5",
@@ -396,7 +396,7 @@ static void streamed_rows_equal_held_ones(void **state) {
   tailvolt_profile_free(streamed);
 }
 
-/* Columns asked for among thousands of others, wherever they stand; the others may hold anything. */
+/* Requested columns among thousands of others, wherever they are; the others may hold anything. */
 static void foreign_columns_are_skipped(void **state) {
   (void)state;
   struct tailvolt_system system = full_system();
@@ -459,7 +459,7 @@ static void a_file_that_changed_is_noticed(void **state) {
   remove(path);
 }
 
-/* What cannot be read twice is spooled. */
+/* Input that cannot be read twice is spooled. */
 static void a_pipe_is_read_like_a_file(void **state) {
   (void)state;
   struct tailvolt_system system = full_system();

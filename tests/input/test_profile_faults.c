@@ -1,4 +1,4 @@
-/* Every fault of a load profile, with its place and its exact words. */
+/* Every fault of a load profile, with its place and exact words. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -169,7 +169,7 @@ static void a_system_without_parts_says_so(void **state) {
   assert_string_equal(faults.fault[2].message, "no such programme: the system has none, accepted is silence");
 }
 
-/* Header and rows, all in one go; a slip in time is told once, not in every row after it. */
+/* Header and rows in one go; a slip in time is reported once, not in every row after it. */
 static void all_faults_in_one_go(void **state) {
   (void)state;
   struct tailvolt_system system = full_system();

@@ -1,5 +1,5 @@
-/* Programmes from their description: crest factor, seed, faults. Styles, recordings and envelope files have tests of
- * their own. */
+/* Programmes from their description: crest factor, seed, faults. Styles, recordings and envelope files have their
+ * own tests. */
 #include <string.h>
 
 #include "input/programme_read.h"

@@ -294,7 +294,7 @@ static void gauges(void **state) {
   }
 }
 
-/* A German locale of its own making, where the tools to make one are there. */
+/* A German locale made here, where the tools to make one are available. */
 static bool set_comma_locale(void) {
   static char folder[] = "/tmp/tailvolt-locale-XXXXXX";
   if (setlocale(LC_ALL, "de_DE.UTF-8") != NULL) return true;

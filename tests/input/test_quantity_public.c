@@ -1,4 +1,4 @@
-/* The public face of values with units. */
+/* The public side of values with units. */
 #include "support/assert_near.h"
 
 #include <string.h>

@@ -1,4 +1,4 @@
-/* Levels, crossover and envelope of recordings whose answers are known in closed form. */
+/* Levels, crossover and envelope of recordings with closed-form answers. */
 #include "input/recording_files.h"
 
 #include <gsl/gsl_fft_halfcomplex.h>
@@ -20,7 +20,7 @@ static struct tailvolt_envelope *read_with(const char *path, const struct tailvo
   return envelope;
 }
 
-/* A sine has a crest factor of 20 log10 sqrt 2 and, its peak at clip, delivers the rated power. */
+/* A sine has a crest factor of 20 log10 sqrt 2 and delivers rated power when its peak is at clip. */
 static void sine_has_3_01_db(void **state) {
   (void)state;
   static const int formats[] = {WAV_24, SF_FORMAT_FLAC | SF_FORMAT_PCM_24, WAV_FLOAT, SF_FORMAT_AIFF | SF_FORMAT_PCM_16};
@@ -69,7 +69,7 @@ static void square_has_0_db(void **state) {
   assert_near(envelope->whole.mean_frac, 2.0, 1e-9);
   assert_near(envelope->mean_share_frac, 2.0, 1e-9);
   assert_near(envelope->peak_share_frac, 2.0, 1e-9);
-  /* its peaks are at the clip level: nothing is lost at 0 dB, and nothing is gained above */
+  /* its peaks are at the clip level: nothing is lost at 0 dB, nothing gained above */
   assert_near(tailvolt_envelope_output_frac(envelope, 0.0), 2.0, 1e-9);
   assert_near_rel(tailvolt_envelope_output_frac(envelope, -3.0), 2.0 * pow(10.0, -0.3), 1e-9);
   assert_near(tailvolt_envelope_output_frac(envelope, 10.0), 2.0, 1e-9);
@@ -139,11 +139,11 @@ static void level_steps_are_exact_against_full_scale(void **state) {
   unlink(path);
 }
 
-/* Pink noise of random phases, Gaussian by the sum of many: equal power in every octave by construction. */
+/* Pink noise of random phases, Gaussian as a sum of many: equal power in every octave by construction. */
 #define PINK 1048576
 struct pink {
   double *sample; /* unit variance */
-  double limit;   /* clipped at so many standard deviations */
+  double limit;   /* clipped at this many standard deviations */
 };
 
 static struct pink make_pink(void) {
@@ -223,7 +223,7 @@ static void pink_noise_has_equal_power_in_every_octave(void **state) {
 }
 
 /* |H| = 1 / (1 + (f/fc)^4): 6.02 dB down at the crossover, 24.6 dB an octave beyond it; both branches in phase add up
- * to one. Long tones, so that the start counts for little. */
+ * to one. Long tones, so the start hardly counts. */
 static void crossover_is_linkwitz_riley_of_fourth_order(void **state) {
   (void)state;
   static const long period[] = {2400, 1200, 600, 300, 150}; /* 20 to 320 Hz at 48 kHz */
@@ -276,7 +276,8 @@ static void mono_is_the_mean_of_the_channels(void **state) {
   unlink(path);
 }
 
-/* Windows that are no whole number of samples keep the energy: ramp of power, 22.05 kHz, 220.5 samples a window. */
+/* Windows that are not a whole number of samples keep the energy: ramp of power, 22.05 kHz, 220.5 samples a
+ * window. */
 static double ramp_at(const void *about, long n, int c) {
   (void)about;
   (void)c;
@@ -298,7 +299,7 @@ static void windows_between_samples_keep_the_energy(void **state) {
   unlink(path);
 }
 
-/* The level shifts the power; at 20 dB too loud the windows of a sine are nearly square. */
+/* The level scales the power; 20 dB too loud, the windows of a sine are nearly square. */
 static void level_and_draw_of_an_amplifier(void **state) {
   (void)state;
   struct tone tone = {-3.0, 480};
@@ -352,7 +353,7 @@ static double mean(const struct tv_programme *programme, double t0_s, double t1_
   return tv_programme_mean(programme, &cursor, t0_s, t1_s);
 }
 
-/* A programme plays the recording, and the envelope written from it, round and round. */
+/* A programme loops the recording, and the envelope written from it. */
 static void programme_from_recording_equals_its_envelope_file(void **state) {
   (void)state;
   char *csv = NULL;

@@ -1,4 +1,4 @@
-/* Recordings and envelope files that are damaged, empty, odd or very long: each handled, or refused in clear words. */
+/* Recordings and envelope files that are damaged, empty, odd or very long: each is handled, or clearly refused. */
 #include "input/recording_files.h"
 
 #include "input/envelope_csv.h"
@@ -80,7 +80,7 @@ static void samples_that_are_no_numbers(void **state) {
   }
 }
 
-/* What is there is used, and the loss is told; a programme refuses, for a run has no way to tell. */
+/* What is there is used and the loss reported; a programme refuses, since a run cannot report it. */
 static void files_cut_short(void **state) {
   (void)state;
   static const int formats[] = {WAV_16, SF_FORMAT_AIFF | SF_FORMAT_PCM_16, SF_FORMAT_FLAC | SF_FORMAT_PCM_16,
@@ -112,7 +112,7 @@ static void files_cut_short(void **state) {
   }
 }
 
-/* The length that a writer puts in when it cannot go back to correct it is no sign of damage. */
+/* The length that a writer puts in when it cannot go back to correct it does not mean damage. */
 static void length_unknown_to_the_writer(void **state) {
   (void)state;
   const char *path = make_recording("pipe.wav", WAV_16, 44100, 1, 44100, tone_at, &middle);

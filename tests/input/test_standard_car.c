@@ -1,4 +1,4 @@
-/* The standard car stays: what takes the place of its parts, what is added, and what is chosen for it. */
+/* The standard car stays: what replaces its parts, what is added, and what is chosen for it. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -55,7 +55,7 @@ static void added_parts(void **state) {
   cable_ends(s, "charge lead", "alternator post", "battery post");
   assert_near_rel(conductor(s, "charge lead", TAILVOLT_CABLE)->resistance_ohm, 2 * 0.368e-3, 1e-12);
   tailvolt_system_free(s);
-  /* insisted on, a battery with points of its own is one more part */
+  /* with `wiring = standard`, a battery with points of its own is one more part */
   s = system_of("[vehicle]\nwiring = standard\n" CAR BASS FEED
            "[battery spare]\ncapacity = 20 Ah\npositive = fused feed\nnegative = body stud\n");
   assert_true(s->standard_car);
@@ -109,10 +109,10 @@ static void second_battery(void **state) {
   const struct tailvolt_conductor *straight = conductor(s, "isolator", TAILVOLT_JOINT);
   ends(s, straight->from, straight->to, "second feed start", "second isolated");
   tailvolt_system_free(s);
-  s = system_of(CAR BASS FEED SECOND); /* a relay where nothing is said */
+  s = system_of(CAR BASS FEED SECOND); /* a relay by default */
   assert_int_equal(s->isolators[0].kind, TAILVOLT_RELAY);
   tailvolt_system_free(s);
-  /* two amplifiers on two batteries: the one that is not on the common feed has its own lead */
+  /* two amplifiers on two batteries: the one not on the common feed has its own lead */
   s = system_of(CAR BASS FEED SECOND "[amplifier sub]\nrated power = 500 W\nsupply from = second\n[cable sub]\nlength = 1 m\n");
   ends(s, s->amplifiers[0].positive, s->amplifiers[0].negative, "amplifier plus", "amplifier minus");
   ends(s, s->amplifiers[1].positive, s->amplifiers[1].negative, "sub plus", "sub minus");
@@ -188,8 +188,9 @@ static void boot_battery(void **state) {
   tailvolt_system_free(s);
 }
 
-/* The smallest size that loses 0.5 V at most and bears its fuse. By hand: 800 W / 0.8 / 13.5 V = 74.07 A, so
- * 6.5 m of feed and ground may have 6.75 mohm, 1.04 mohm/m: 4 AWG has 0.832 (ASTM B258 with 2 %), 8 AWG 2.10. */
+/* The smallest size that loses at most 0.5 V and is protected by its fuse. By hand: 800 W / 0.8 / 13.5 V = 74.07
+ * A, so 6.5 m of feed and ground may have 6.75 mohm, 1.04 mohm/m: 4 AWG has 0.832 (ASTM B258 with 2 %), 8 AWG
+ * 2.10. */
 static void chosen_sizes(void **state) {
   (void)state;
   struct tailvolt_system *s = system_of(CAR BASS "[cable feed]\nlength = 5.5 m\n");
@@ -202,7 +203,8 @@ static void chosen_sizes(void **state) {
   assert_string_equal(assumed(s, "fuse main.rating")->value, "80 A");
   assert_false(assumed(s, "cable feed.material")->chosen);
   tailvolt_system_free(s);
-  /* the on-board fuses count, not the draw; the cable grows until it bears them: 3 kW with 3 x 100 A on board */
+  /* the on-board fuses count, not the draw; the cable grows until it can carry them: 3 kW with 3 x 100 A on
+   * board */
   s = system_of(CAR "[amplifier bass]\nrated power = 3000 W\nonboard fuses = 3 x 100 A\n[cable feed]\nlength = 1 m\n");
   assert_near(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 300, 0);
   assert_string_equal(conductor(s, "feed", TAILVOLT_CABLE)->size, "4/0 AWG");
@@ -212,13 +214,13 @@ static void chosen_sizes(void **state) {
   assert_string_equal(conductor(s, "feed", TAILVOLT_CABLE)->size, "2 AWG");
   assert_false(conductor(s, "fuse", TAILVOLT_FUSE)->assumed);
   tailvolt_system_free(s);
-  /* a given cable is never fused above what it bears */
+  /* a given cable is never fused above what it can carry */
   s = system_of(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n");
   assert_near(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 60, 0);
   tailvolt_system_free(s);
 }
 
-/* What a cable is sold as against what it is. */
+/* What a cable is sold as, against what it is. */
 static void claims(void **state) {
   (void)state;
   /* 4 AWG of 5 m has 4.16 mohm */
@@ -233,18 +235,18 @@ static void claims(void **state) {
   s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nmeasured drop = 0.18 V at 40 A\n");
   assert_true(isnan(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm));
   tailvolt_system_free(s);
-  /* clad aluminium that says so is what it says */
+  /* clad aluminium that says so is as stated */
   s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nmaterial = CCA\nlength = 5 m\nper metre = 1.35 mohm\n");
   assert_true(isnan(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm));
   tailvolt_system_free(s);
-  /* 196 strands of 0.2 mm are 6.2 mm2, no 8 mm2 */
+  /* 196 strands of 0.2 mm are 6.2 mm2, not 8 mm2 */
   s = system_of(CAR BASS "[cable feed]\nsize = 8 AWG\nlength = 5 m\nstrands = 196 x 0.2 mm\n");
   assert_true(conductor(s, "feed", TAILVOLT_CABLE)->claimed_ohm > 0.0);
   tailvolt_system_free(s);
 }
 
-/* A feed of which only a drop was measured: the assumed fuse is one that such a cable bears, and the lead of the ground has a
- * size of its own. */
+/* A feed of which only a drop was measured: the assumed fuse is one that such a cable can carry, and the ground lead has its
+ * own size. */
 static void test_measured_feed(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_parse(
@@ -261,7 +263,7 @@ static void test_measured_feed(void **state) {
   assert_near(system->conductors[feed].resistance_ohm, 0.0225, 1e-9);
   double bears_a = tv_safety_ampacity_a(system, &system->conductors[feed]);
   assert_true(system->conductors[fuse].rating_a <= bears_a && system->conductors[fuse].rating_a > 0.5 * bears_a);
-  /* a metre of it has no more than a metre of the feed */
+  /* per metre it has no more than the feed */
   assert_true(system->conductors[ground].resistance_ohm > 0.0 && system->conductors[ground].resistance_ohm <= 0.0225 / 5.0);
   tailvolt_system_free(system);
 }

@@ -1,4 +1,4 @@
-/* Styles: the files in profiles/, read as a user's and as built in; their mean power, their bounds and their phrases. */
+/* Styles: the files in profiles/, as read and as built in; their mean power, bounds and phrases. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -46,9 +46,9 @@ static void every_style_has_its_mean_and_stays_below_clip(void **state) {
       if (mean > greatest) greatest = mean;
       sum += mean;
     }
-    /* asked for: 0.5 % */
+    /* required: 0.5 % */
     assert_near_rel(sum / (double)steps, 2.0 * pow(10.0, -style.crest_db / 10.0), 1e-9);
-    assert_true(greatest <= 1.0 + 1e-3 * (style.crest_db < 3.02)); /* 3.01 dB is a trifle less than a sine has */
+    assert_true(greatest <= 1.0 + 1e-3 * (style.crest_db < 3.02)); /* 3.01 dB is a trifle less than a sine */
     assert_true(greatest > 0.6);
     assert_near(tv_programme_bass_hz(programme), style.bass_hz, 0.0);
     if (style.passage_count > 0) assert_true(length_s > 45.0);
@@ -63,9 +63,9 @@ static double mean(const struct tv_programme *programme, double t0_s, double t1_
   return tv_programme_mean(programme, &cursor, t0_s, t1_s);
 }
 
-/* A passage's mean power stands to another's as their levels do, form after form, before time zero too: syllables of
- * an announcer, the first sentence at -1 dB, a pause at -30 dB, the second at 0 dB. */
-static void passages_are_quiet_and_loud_as_told(void **state) {
+/* Passages' mean powers are in the ratio of their levels, form after form, before time zero too: syllables of an
+ * announcer, the first sentence at -1 dB, a pause at -30 dB, the second at 0 dB. */
+static void passages_are_quiet_and_loud_as_written(void **state) {
   (void)state;
   struct tv_programme *programme = make(spec_of("spoken"));
   double beat_s = 60.0 / 240.0, form = 208.0 * beat_s;
@@ -81,7 +81,7 @@ static void passages_are_quiet_and_loud_as_told(void **state) {
   tv_programme_free(programme);
 }
 
-/* A programme's own phrases stand in place of a style's passages; with none the level is the same throughout. */
+/* A programme's own phrases replace a style's passages; with none the level is the same throughout. */
 static void own_phrases_replace_passages(void **state) {
   (void)state;
   struct tailvolt_programme spec = spec_of("spoken");
@@ -116,7 +116,7 @@ static void a_beat_is_held_and_then_decays(void **state) {
   tv_programme_free(programme);
 }
 
-/* The programme's own values, where given, stand above the style's. */
+/* The programme's own values, where given, override the style's. */
 static void own_values_stand_above_the_style(void **state) {
   (void)state;
   struct tailvolt_programme spec = spec_of("kick");
@@ -206,7 +206,7 @@ static void wrong_styles_are_refused_with_their_line(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(every_style_has_its_mean_and_stays_below_clip),
-      cmocka_unit_test(passages_are_quiet_and_loud_as_told),
+      cmocka_unit_test(passages_are_quiet_and_loud_as_written),
       cmocka_unit_test(own_phrases_replace_passages),
       cmocka_unit_test(a_beat_is_held_and_then_decays),
       cmocka_unit_test(own_values_stand_above_the_style),

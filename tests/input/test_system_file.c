@@ -30,7 +30,7 @@ static void check_ends(const struct tailvolt_system *s, const char *name, const 
   assert_string_equal(s->point_names[c->to], to);
 }
 
-/* Every value that the ten lines leave open, as a setting would write it. */
+/* Every value the ten lines leave open, as a setting would write it. */
 static const struct assumed ten_line_assumptions[] = {
     {"vehicle.charging", "belt"},
     {"vehicle.base load", "35 A"},
@@ -338,7 +338,7 @@ static void all_of_it_rest(const struct tailvolt_system *s) {
   assert_string_equal(l->name, "lights");
   assert_string_equal(s->point_names[l->positive], "battery post");
   assert_string_equal(s->point_names[l->negative], "body");
-  assert_near(l->power_w, 0.0, 0.0); /* `base load` stands in for it */
+  assert_near(l->power_w, 0.0, 0.0); /* `base load` replaces it */
   assert_near(l->rated_v, 13.5, 0.0);
   assert_int_equal(l->behaviour, TAILVOLT_RESISTOR);
   assert_near(l->duty_frac, 1.0, 0.0);

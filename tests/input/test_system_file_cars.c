@@ -1,4 +1,4 @@
-/* What real cars bring: computers and converters that charge, batteries in other places, lamps, roles. */
+/* Features of real cars: computers and converters that charge, batteries in other places, lamps, roles. */
 
 #include <math.h>
 #include <stdio.h>
@@ -87,7 +87,7 @@ static void charging_by_converter(void **state) {
           "'start needs = 30 A' is not understood; write for example 'start needs = 30 A for 5 s'");
 }
 
-/* Own wiring, two named batteries: said, charged directly, before the relay, or asked for. */
+/* Own wiring, two named batteries: named, charged directly, before the relay, or asked for. */
 static void which_battery_starts(void **state) {
   (void)state;
 #define TWO "[battery a]\npositive = a\ncapacity = 70 Ah\n[battery b]\npositive = b\ncapacity = 60 Ah\n"
@@ -147,7 +147,7 @@ static void places_and_lamps(void **state) {
           "'place = bonnet' is unknown; accepted: cabin, engine bay, boot or bed");
 }
 
-/* The standard car knows what each of its conductors is; a key says it for others. */
+/* The standard car knows the role of each of its conductors; a key gives it for others. */
 static void roles(void **state) {
   (void)state;
   struct tailvolt_system *s = system_of(CAR BELT "[cable charge lead]\nlength = 2 m\n[joint body stud]\nrole = body\n");
@@ -201,7 +201,7 @@ static void measured_values(void **state) {
   refused("[battery]\ncapacity = measured\n", "no finite number in 'capacity = measured'; accepted: 1 Ah to 1000 Ah");
 }
 
-/* The column `ready`: the car is on though its engine stands. */
+/* The column `ready`: the car is on though its engine is stopped. */
 static void ready_rows(void **state) {
   (void)state;
   struct tailvolt_system *s = system_of(CAR "[converter]\nrated current = 120 A\n[load fan]\npower = 60 W\n");

@@ -102,7 +102,7 @@ static void check_same(const struct tailvolt_system *a, const struct tailvolt_sy
   assert_string_equal(a->point_names[a->capacitors[0].positive], b->point_names[b->capacitors[0].positive]);
 }
 
-/* Reading the edited text gives what reading the old one with the settings gives. */
+/* Reading the edited text gives the same as reading the old one with the settings. */
 static void same_meaning(void **state) {
   (void)state;
   static const char *const files[] = {"ten-line.ini", "all-of-it.ini"};

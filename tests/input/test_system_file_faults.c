@@ -1,4 +1,4 @@
-/* Every fault of a system file, by exact message, line and key. The cases stand in system_faults.txt. */
+/* Every fault of a system file, by exact message, line and key. The cases are in system_faults.txt. */
 #include "tailvolt/system.h"
 
 #include <stdio.h>
@@ -130,7 +130,7 @@ static void files_that_cannot_be_read(void **state) {
   }
 }
 
-/* More faults than fit are counted; what is kept stands in the order of lines. */
+/* Faults beyond the limit are counted; those kept are in line order. */
 static void many_faults(void **state) {
   (void)state;
   static char text[8192];

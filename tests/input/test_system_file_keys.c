@@ -1,4 +1,4 @@
-/* The one table of keys: ranges and defaults that its own reader takes, names that find their way back. */
+/* The one table of keys: its own reader takes its ranges and defaults, and names find their way back. */
 #include "input/system_keys.h"
 
 #include <stdio.h>
@@ -59,7 +59,7 @@ static void names_find_back(void **state) {
       if ((keys[k].kinds & (1u << kind)) == 0) continue;
       assert_int_equal(tv_key_find((enum tv_kind)kind, keys[k].name), k);
       if (keys[k].other != NULL) assert_int_equal(tv_key_find((enum tv_kind)kind, keys[k].other), k);
-      /* a letter too many still finds the key */
+      /* one letter too many still finds the key */
       char wrong[64];
       snprintf(wrong, sizeof wrong, "%sq", keys[k].name);
       if (keys[k].form != TV_FORM_POWER_AT && strlen(keys[k].name) > 3)
@@ -74,7 +74,7 @@ static void names_find_back(void **state) {
   assert_int_equal(tv_key_elsewhere("zzz"), TV_KINDS);
 }
 
-/* The values of one section can be told apart: no two keys of a kind share a name. */
+/* Values of one section can be told apart: no two keys of a kind share a name. */
 static void no_doubles(void **state) {
   (void)state;
   size_t count = 0;

@@ -1,4 +1,4 @@
-/* Out of memory at any allocation: the reader says so, gives nothing out and loses nothing. */
+/* Out of memory at any allocation: the reader says so, returns nothing and leaks nothing. */
 #include "input/system_edit.h"
 
 #include <stdio.h>

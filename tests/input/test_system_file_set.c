@@ -109,7 +109,7 @@ static void creates_in_a_drawn_file(void **state) {
   tailvolt_system_free(s);
 }
 
-/* A setting replaces the keys that it excludes, and all lines of a repeatable one. */
+/* A setting replaces the keys it excludes, and all lines of a repeatable key. */
 static void replaces(void **state) {
   (void)state;
   struct tailvolt_system *s = MUST("[battery]\ncapacity = 70 Ah\nrested voltage = 12.5 V\npolarization = 4 "
@@ -176,7 +176,7 @@ static void faulty(void **state) {
   }
 }
 
-/* A needed key that a setting gives in a wrong form is not missing as well. */
+/* A required key that a setting gives in a wrong form is not reported as missing too. */
 static void bad_value_of_a_missing_key(void **state) {
   (void)state;
   struct tailvolt_system *system = NULL;
@@ -200,7 +200,7 @@ static void ambiguous(void **state) {
   assert_int_equal(faults.count, 1);
 }
 
-/* Faults of the file stand before those of settings, and an overridden line must be sound all the same. */
+/* Faults of the file come before those of settings, and an overridden line must still be valid. */
 static void order(void **state) {
   (void)state;
   struct tailvolt_system *system = NULL;

@@ -118,7 +118,7 @@ static void amplifier_spellings(void **state) {
   assert_near(a[0].cut_out_delay_s, 0.05, 0.0);
   assert_near(a[0].restart_delay_s, 2.0, 0.0);
   assert_near(a[0].internal_f, 0.06, 1e-15);
-  /* ln(780/1000)/ln(12.5/14.4) is 1.76: the power goes with the square of the voltage */
+  /* ln(780/1000)/ln(12.5/14.4) is 1.76: power goes as the square of voltage */
   assert_false(a[1].regulated);
   assert_near(a[1].cut_out_v, 0.0, 0.0);
   assert_int_equal(a[1].programme, -1);
@@ -129,7 +129,7 @@ static void amplifier_spellings(void **state) {
   tailvolt_system_free(s);
 }
 
-/* Forms that change no meaning: case of keys, blanks, byte-order mark, line ends, colon. */
+/* Variations without meaning: case of keys, blanks, byte-order mark, line ends, colon. */
 static void loose_forms(void **state) {
   (void)state;
   struct tailvolt_system *s =
@@ -169,7 +169,7 @@ static void loose_forms(void **state) {
   tailvolt_system_free(s);
 }
 
-/* `earth` is `ground`, and the first battery's own name for its negative post is the same point. */
+/* `earth` is `ground`, and the first battery's name for its negative post is the same point. */
 static void ground_names(void **state) {
   (void)state;
   struct tailvolt_system *s = must_parse(

@@ -51,7 +51,7 @@ static void same_system(const struct tailvolt_system *a, const struct tailvolt_s
   assert_string_equal(a->file, b->file);
 }
 
-/* What one key might be set to; NULL = no such try. */
+/* What one key might be set to; NULL = no such attempt. */
 static const char *try_value(const struct tv_key *key, int which, char *room, size_t size) {
   switch (key->form) {
   case TV_FORM_QUANTITY:
@@ -109,7 +109,7 @@ static void try_setting(const char *text, const char *key, const char *value) {
   assert_int_equal(faults.count, more.count);
   for (int k = 0; k < faults.count; k++) assert_string_equal(faults.fault[k].message, more.fault[k].message);
   same_system(read == TAILVOLT_OK ? once : kept, set);
-  /* a copy can be changed, and the original knows nothing of it */
+  /* a copy can be changed without affecting the original */
   assert_int_equal(tailvolt_system_copy(kept, &again), TAILVOLT_OK);
   assert_int_equal(tailvolt_system_set(again, key, value), read);
   same_system(again, set);
@@ -176,11 +176,11 @@ static void in_turn(void **state) {
     tailvolt_system_free(once);
   }
   assert_int_equal(set->amplifier_count, 2);
-  /* refused: as it was */
+  /* refused: unchanged */
   assert_int_equal(tailvolt_system_set(set, "battery.capacity", "70 V"), TAILVOLT_BAD_INPUT);
   assert_int_equal(tailvolt_system_set(set, "batery.capacity", "70 Ah"), TAILVOLT_BAD_INPUT);
   assert_near(set->batteries[0].capacity_ah, 70, 0);
-  /* a system that was filled by hand has nothing stated */
+  /* a system filled in by hand has nothing stated */
   struct tailvolt_system own = {.file = "own"};
   const struct tailvolt_setting one = {"battery.capacity = 70 Ah"};
   assert_int_equal(tailvolt_system_change(&own, &one, 1, &faults), TAILVOLT_BAD_INPUT);

@@ -195,7 +195,7 @@ static void reduction_is_the_full_solution(void **state) {
     assert_int_equal(tv_network_reduce_wiring(n), TAILVOLT_OK);
     assert_int_equal(tv_network_reduce_ports(n), TAILVOLT_OK);
     assert_true(solve_all(&scene, 0, v, none));
-    /* voltages here reach hundreds of volts, the tolerance goes with them */
+    /* voltages here reach hundreds of volts, and the tolerance scales with them */
     double scale = scale_of(v, n->node_count) / 14;
     for (int k = 0; k < l; k++) {
       double seen = row_over(&scene, n->row + k * n->width, false);
@@ -217,14 +217,14 @@ static void reduction_is_the_full_solution(void **state) {
   gsl_rng_free(rng);
 }
 
-/* One set of holding sources against the full solution; returns the worst difference in volts. */
+/* One set of holding sources against the full solution; returns the largest difference in volts. */
 static double holding_difference_v(const struct scene *scene, unsigned set, int *checked) {
   struct tv_network *n = scene->network;
   int l = n->linear_count, m = n->nonlinear_count;
   double v[NODES_MAX + 1], held_a[TV_SOURCES_MAX], worst_v = 0;
   if (!solve_all(scene, set, v, held_a)) return 0;
   double scale = fmax(scale_of(v, n->node_count) / 14, 1);
-  /* two sources that fight over one point can need kiloamperes: no vehicle, and no check of the
+  /* two sources fighting over one point can need kiloamperes: not a vehicle, and not a check of the
    * arithmetic */
   if (scale > 20) return 0;
   (*checked)++;
@@ -236,7 +236,7 @@ static double holding_difference_v(const struct scene *scene, unsigned set, int 
   for (int k = 0; k < n->source_count; k++) {
     if (!(set & 1u << k)) continue;
     double seen = row_over(scene, mode->row + (m + k) * n->width, true);
-    /* ampere times the droop: what it means at the sensing point */
+    /* amperes times the droop: the effect at the sensing point */
     worst_v = fmax(worst_v, fabs(seen - held_a[k]) * n->source[k].droop_ohm / scale);
   }
   return worst_v;
@@ -262,7 +262,7 @@ static void holding_sources_are_the_full_solution(void **state) {
   gsl_rng_free(rng);
 }
 
-/* Changed conductances need the second reduction alone. */
+/* Changed conductances need only the second reduction. */
 static void ports_are_reduced_anew(void **state) {
   (void)state;
   gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
@@ -285,7 +285,7 @@ static void ports_are_reduced_anew(void **state) {
   gsl_rng_free(rng);
 }
 
-/* The greatest size promised: 64 points, 128 parts, 16 amplifiers, 8 batteries. */
+/* The largest size promised: 64 points, 128 parts, 16 amplifiers, 8 batteries. */
 static void large_network(void **state) {
   (void)state;
   enum { NODES = 64, BRANCHES = 128, BATTERIES = 8, AMPLIFIERS = 16 };

@@ -1,9 +1,9 @@
 /* The alternator's law against worked tables and published machines.
  *
- * Machine with diode rectifier into a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE
- * Trans. Circuits and Systems I 50(9), 2003, and Perreault & Caliskan, IEEE Trans. Power Electronics
- * 19(3), 2004 (formula: value from memory, re-derived). The bridge tables are a time-domain simulation
- * of three sources, inductors, resistors and six near-ideal diodes. */
+ * Machine with a diode rectifier feeding a constant voltage: Caliskan, Perreault, Lang, Kassakian, IEEE
+ * Trans. Circuits and Systems I 50(9), 2003, and Perreault & Caliskan, IEEE Trans. Power Electronics 19(3),
+ * 2004 (formula: value from memory, re-derived). The bridge tables are a time-domain simulation of three
+ * sources, inductors, resistors and six near-ideal diodes. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -45,7 +45,7 @@ static void two_label_points(void **state) {
   }
 }
 
-/* The cut-in speed depends on the lower speed and the ratio of the two currents alone. */
+/* The cut-in speed depends only on the lower speed and the ratio of the two currents. */
 static void cut_in_speed_of_the_ratio(void **state) {
   (void)state;
   static const struct {
@@ -58,7 +58,7 @@ static void cut_in_speed_of_the_ratio(void **state) {
     }
 }
 
-/* Output falls with the voltage: n0 goes with V plus two diodes. */
+/* Output falls with voltage: n0 is proportional to V plus two diodes. */
 static void voltage_dependence(void **state) {
   (void)state;
   struct tv_alternator a = machine(1800, 52, 6000, 110);
@@ -68,7 +68,7 @@ static void voltage_dependence(void **state) {
              {2500, 12.0, 93.21}, {2500, 12.6, 91.08}, {2500, 13.5, 87.62}, {2500, 14.4, 83.78}};
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++)
     assert_near(tv_alternator_curve_a(&a, row[k].n_rpm, row[k].v, 1), row[k].a, 0.005);
-  /* a soft source near idle: about 11.6 A less a volt more */
+  /* a soft source near idle: about 11.6 A less per volt more */
   double fall_a_per_v = (62.44 - 52.00) / (13.5 - 12.6);
   assert_near(-tv_alternator_slope_a_per_v(&a, 1800, 13.05, 1), fall_a_per_v, 0.4);
 }
@@ -132,9 +132,8 @@ static void formula_against_the_bridge(void **state) {
   assert_true(tv_alternator_curve_a(&a, 1150, 14, 1) == 0);
 }
 
-/* Calibrated on two points of the bridge with 37 mohm a phase (bridge at 14 V, so the label voltage is
- * 14 V), the law comes within 4 % above the lower point and, with the straight line, within 4 A below
- * it. */
+/* Calibrated on two points of the bridge with 37 mohm a phase (bridge at 14 V, so the label voltage is 14 V),
+ * the law is within 4 % above the lower point and, with the straight line, within 4 A below it. */
 static void law_against_the_bridge(void **state) {
   (void)state;
   struct tv_alternator a = machine(1800, 55.94, 6000, 102.09);
@@ -168,8 +167,8 @@ static void law_against_the_bridge(void **state) {
   assert_true(tv_alternator_current_a(&a, 1070, 14, 1) > 0);
 }
 
-/* Machine characterised by Sarafianos 2015 (second hand): 120 A at 2000 rpm and 180 A at 6000 rpm lead
- * to 172.0 A at 4000 rpm where 170 A was measured. */
+/* Machine characterised by Sarafianos 2015 (second hand): 120 A at 2000 rpm and 180 A at 6000 rpm give 172.0
+ * A at 4000 rpm, where 170 A was measured. */
 static void published_machine(void **state) {
   (void)state;
   struct tv_alternator a = machine(2000, 120, 6000, 180);
@@ -182,7 +181,7 @@ static void published_machine(void **state) {
 /* The same with a third point below, 35 A at 1400 rpm of the straight foot, or above. I^2 over 1/n^2 is the straight
  * line of the law: 120 and 180 A at 2000 and 6000 rpm lead to
  *   I^2 = 14400 + (32400 - 14400) (1/2000^2 - 1/4000^2) / (1/2000^2 - 1/6000^2) = 29587.5, I = 172.0 A
- * at 4000 rpm whatever is known at other speeds (170 A measured; a spline over the speed gives 157 A). */
+ * at 4000 rpm whatever is known about other speeds (170 A measured; a spline over the speed gives 157 A). */
 static void a_third_point_does_not_worsen_the_curve(void **state) {
   (void)state;
   const double low[3][2] = {{1400, 35}, {2000, 120}, {6000, 180}};
@@ -191,7 +190,7 @@ static void a_third_point_does_not_worsen_the_curve(void **state) {
   assert_near_rel(tv_alternator_current_a(&a, 4000, 13.5, 1), 170, 0.013);
   for (int k = 0; k < 3; k++) assert_near(tv_alternator_current_a(&a, low[k][0], 13.5, 1), low[k][1], 1e-9);
 
-  /* a low current as it is assumed, half of rated at 1800 rpm, does no harm on the road either */
+  /* a low current as assumed, half of rated at 1800 rpm, does no harm at road speeds either */
   const double half[3][2] = {{1800, 90}, {2000, 120}, {6000, 180}};
   a = machine_of(half, 3);
   assert_near(tv_alternator_current_a(&a, 4000, 13.5, 1), sqrt(29587.5), 1e-9);
@@ -230,7 +229,7 @@ static void a_third_point_does_not_worsen_the_curve(void **state) {
 }
 
 /* Three points of the bridge with 37 mohm a phase at 14 V, one of them in the foot of the curve, against its own
- * currents between them: from 2000 rpm on within 4 % as the law of two points, below within 8 %. */
+ * currents in between: from 2000 rpm within 4 % like the two-point law, below within 8 %. */
 static void three_points_of_the_bridge(void **state) {
   (void)state;
   const double points[2][3][2] = {{{1500, 33.37}, {1800, 55.94}, {6000, 102.09}},

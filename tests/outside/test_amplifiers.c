@@ -1,7 +1,7 @@
-/* What an amplifier takes from its terminals, against worked tables and measured devices.
+/* What an amplifier draws at its terminals, against worked tables and measured devices.
  *
- * Each row is a run of the simulator on a stiff source, so that the path from the profile's column to
- * the terminal voltage is under test, not a formula alone. */
+ * Each row is a run of the simulator on a stiff source, so the test covers the path from the profile's column
+ * to the terminal voltage, not just a formula. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -58,7 +58,7 @@ static void class_ab_worked(void **state) {
                   "efficiency = 59.4457 %\nidle current = 2.5 A\n[programme tone]\nbass note = 0 Hz\n");
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
     double in_w = supply_w(system, 1000 * row[k].share);
-    /* the source gives way by 20 uohm: 0.3 W of 1682 W */
+    /* the source sags by 20 uohm: 0.3 W of 1682 W */
     assert_near(in_w, row[k].in_w, 0.35);
     assert_near(in_w / 13.8, row[k].a, 0.03);
     assert_near(100 * 1000 * row[k].share / in_w, row[k].efficiency_pct, 0.06);
@@ -66,7 +66,7 @@ static void class_ab_worked(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Class D: constant loss plus one in proportion: P_in = V I_q + P (1/eta - V I_q/P_rated). */
+/* Class D: one loss constant, one proportional: P_in = V I_q + P (1/eta - V I_q/P_rated). */
 static void class_d_table(void **state) {
   (void)state;
   static const struct {
@@ -87,8 +87,8 @@ static void class_d_table(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A class D chip of 10 W a channel measured at 12 V (a maker's data sheet): its line of losses, 0.563 W
- * + 0.2210 P, comes within 1 point of the measured efficiency. */
+/* A class D chip of 10 W a channel measured at 12 V (a maker's data sheet): its loss line, 0.563 W + 0.2210
+ * P, is within 1 point of the measured efficiency. */
 static void class_d_chip_as_measured(void **state) {
   (void)state;
   static const struct {
@@ -149,7 +149,7 @@ static void collapse(void **state) {
   tailvolt_system_free(system);
 }
 
-/* The comparator comes first wherever its voltage is above E/2: V_uv (E - V_uv)/R is the most that still
+/* The comparator acts first wherever its voltage is above E/2: V_uv (E - V_uv)/R is the most that still
  * plays. */
 static void cut_out_comes_first(void **state) {
   (void)state;
@@ -167,8 +167,8 @@ static void cut_out_comes_first(void **state) {
     r = scene_hold(system, "supply_w:bass", row[k].most_w + 1, 0.5, 1e-3);
     assert_int_equal(r->amplifiers[0].cut_outs, 1);
     assert_int_equal(r->amplifiers[0].collapses, 0);
-    /* after 20 ms without a break below it; then the terminals spring back, and stay above cut-in for
-     * less than 1 s */
+    /* after 20 ms continuously below it; then the terminals recover, and stay above cut-in for less than 1
+     * s */
     assert_near(r->amplifiers[0].off_s, 0.48, 2e-3);
     tailvolt_result_free(r);
     tailvolt_system_free(system);
@@ -188,7 +188,7 @@ static void cut_out_cycles(void **state) {
   tailvolt_system_free(system);
 }
 
-/* 1000 W wanted at 13.8 V through 20 mohm, by the three ways a load can behave. */
+/* 1000 W wanted at 13.8 V through 20 mohm, for the three behaviours of a load. */
 static void three_behaviours(void **state) {
   (void)state;
   static const struct {
@@ -216,8 +216,8 @@ static void three_behaviours(void **state) {
   }
 }
 
-/* Below clipping a class AB amplifier with an unregulated supply takes the same current whatever the
- * voltage; a class D or regulated one the same power. */
+/* Below clipping a class AB amplifier with an unregulated supply draws the same current at any voltage; a
+ * class D or regulated one the same power. */
 static void unregulated_below_clip(void **state) {
   (void)state;
   static const struct {
@@ -265,7 +265,7 @@ static void level_table(void **state) {
   for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
     struct tailvolt_result *r = scene_hold(system, "level_db", row[k].level_db, 16, 1e-3);
     assert_near(r->amplifiers[0].mean_a, row[k].mean_a, 0.01);
-    /* the first step's mean of the decay over the floor of 0.0203; and the source gives way by 20 uohm */
+    /* the first step's mean of the decay over the floor of 0.0203; and the source sags by 20 uohm */
     double above_a = row[k].peak_a - 1.2, sag = 1 + row[k].peak_a * STIFF_OHM / 13.8;
     double decayed = 1 - 0.9797 * (1 - 0.12 / 1e-3 * -expm1(-1e-3 / 0.12));
     assert_near(r->amplifiers[0].peak_a, 1.2 + above_a * decayed * sag, 0.0055);
@@ -311,7 +311,7 @@ static void ripple_table(void **state) {
     assert_near(r->conductors[0].rms_a, row[k].rms_a, 1.0);
     assert_near((13.8 - a->mean_v) / 0.015, row[k].mean_a, 1.0);
     if (row[k].hz > 0) {
-      /* the mean over whole ripple periods hardly knows of the ripple */
+      /* the mean over whole ripple periods hardly depends on ripple */
       assert_true(a->min_without_ripple_v > a->min_v + 0.1);
       assert_near(a->min_without_ripple_v, a->mean_v, 0.05);
     }
@@ -337,7 +337,7 @@ static void ripple_heats_the_cable(void **state) {
     struct tailvolt_result *r = scene_hold(system, "output_w:bass", 500, 1, 0.1e-3);
     assert_near(r->conductors[0].rms_a / r->amplifiers[0].mean_a, row[k].rms_over_mean, 1e-3);
     assert_near(r->amplifiers[0].peak_a / r->amplifiers[0].mean_a, row[k].peak_over_mean, 2e-3);
-    /* the swing has no mean of its own */
+    /* the swing itself has zero mean */
     double mean_a = r->amplifiers[0].mean_a;
     tailvolt_result_free(r);
     system->programmes[0].bass_hz = 0;

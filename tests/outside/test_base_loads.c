@@ -1,6 +1,6 @@
-/* The shipped table of base loads against its handbook's totals, and the system-file sections made of it.
+/* The shipped table of base loads against its handbook's totals, and the system-file sections made from it.
  *
- * TAILVOLT_WRITE=1 in the environment writes the sections anew instead of comparing them. */
+ * TAILVOLT_WRITE=1 in the environment rewrites the sections instead of comparing them. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -115,7 +115,7 @@ static void the_sections_are_the_table(void **state) {
   }
 }
 
-/* Added to the shortest of system files they are understood, and draw what the table says. */
+/* Added to the shortest possible system file they are understood, and draw what the table says. */
 static void a_system_takes_them(void **state) {
   (void)state;
   static const char shortest[] = "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"

@@ -71,7 +71,7 @@ static void recharge_tapers_as_published(void **unused) {
   double stored_c = state.charge_c - start_c;
   assert_near(in_c, stored_c + state.gassed_c, 1e-9 * in_c);
   assert_true(in_c / stored_c > 1.02 && in_c / stored_c < 1.10);
-  /* to 98 %, where a charge is usually called full */
+  /* to 98 %, which usually counts as full */
   while (tv_battery_soc_frac(battery, &state) < 0.98)
     in_c += 0.1 * hold(battery, &state, 14.2, 60.0, 0.1, &last_a);
   stored_c = state.charge_c - start_c;
@@ -101,7 +101,7 @@ static void absorption_begins_where_it_was_measured(void **unused) {
 }
 
 /* EN 50342-1 charge acceptance (value from memory): half charged, 0 C, 14.40 V: after 10 min at least 2 I20, which is a
- * tenth of the capacity. Every label that is sold must pass: sizes, and 7 to 11 A of cold cranking for each Ah. */
+ * tenth of the capacity. Every label on sale must pass: sizes, and 7 to 11 A of cold cranking for each Ah. */
 static void accepts_charge_in_the_cold(void **unused) {
   (void)unused;
   static const double SIZE_AH[] = {36, 44, 60, 70, 80, 95, 110}, CRANKING[] = {7.0, 9.0, 11.0};
@@ -125,10 +125,10 @@ static void accepts_charge_in_the_cold(void **unused) {
   }
 }
 
-/* Half empty at 14.4 V and 25 C: a valve-regulated battery with glass mat is said to take one and a half to twice what a
- * flooded one does (values from memory). The one that was measured, 0.4 C at 63 % and 0.2 C at 77 % (above), and the
- * flooded ranges above leave 1.3 to 1.5. Then the rest of the
- * charge is slow, from half to full 5 to 6 h (values from memory; full here 99 %, at 14.2 V, as a car holds it). */
+/* Half empty at 14.4 V and 25 C: an AGM battery is said to take one and a half to two times what a flooded one does
+ * (values from memory). The one that was measured, 0.4 C at 63 % and 0.2 C at 77 % (above), and the flooded ranges above
+ * leave 1.3 to 1.5. The rest of the charge is slow, 5 to 6 h from half to full (values from memory; full here 99 %, at
+ * 14.2 V, as in a car). */
 static void mats_take_charge_faster_and_the_end_is_slow(void **unused) {
   (void)unused;
   double first_a[2];
@@ -149,8 +149,8 @@ static void mats_take_charge_faster_and_the_end_is_slow(void **unused) {
   assert_true(first_a[1] / first_a[0] >= 1.3 && first_a[1] / first_a[0] <= 2.0);
 }
 
-/* A 70 Ah battery with glass mat, 760 A EN as makers label it, has 3 to 3.5 mohm when full and warm; a flooded one of
- * 640 A EN about 4 to 5 (values from memory; trade rule 3.0 V over the cold cranking current: 3.9 and 4.7). */
+/* A 70 Ah AGM battery labelled 760 A EN has 3 to 3.5 mohm when full and warm; a flooded one of 640 A EN about 4 to 5
+ * (values from memory; trade rule 3.0 V over the cold cranking current: 3.9 and 4.7). */
 static void mats_are_stiffer(void **unused) {
   (void)unused;
   double ohm[2];
@@ -189,7 +189,7 @@ static void surface_charge_fades(void **unused) {
     assert_near(v, MEASURED_V[k], 0.10);
     assert_true(v < before_v);
   }
-  /* gone with the first per cent drawn, and with the days */
+  /* gone with the first per cent drawn, and over days */
   struct tv_battery_state kept = state;
   assert_true(rest_v(battery, &state, 360.0, 10.0, 0.1) < rested_v);
   v = rest_v(battery, &kept, 3.0 * 86400.0, 0.0, 10.0);
@@ -278,7 +278,7 @@ static void resistance_rises_in_the_cold(void **unused) {
   tv_battery_free(battery);
 }
 
-/* Rest recovers what a high rate could not take: the reason for two wells. */
+/* Rest recovers what a high rate could not draw: the reason for two wells. */
 static void recovers_at_rest(void **unused) {
   (void)unused;
   struct tv_battery *battery = made(TAILVOLT_FLOODED, 70.0, 1.0);
@@ -375,7 +375,7 @@ static void two_share_by_resistance_and_swap_charge(void **unused) {
   assert_near(pair.state[0].charge_c + pair.state[1].charge_c + gassed_c, both_c, 1e-8 * both_c);
   pair_close(&pair);
 
-  /* kept apart: what is not connected swaps nothing */
+  /* kept apart: unconnected batteries exchange nothing */
   pair_open(&pair, 0.9, 0.5);
   for (long k = 0; k < 36000; k++) pair_step(&pair, 1e9, 0.0, 0.1);
   assert_near(pair.last_a[0], 0.0, 1e-8);
@@ -386,7 +386,7 @@ static void two_share_by_resistance_and_swap_charge(void **unused) {
 /* ---- lithium-iron pack ---- */
 
 /* A 100 Ah pack has 3 to 8 mohm at 25 C and three to five times that at -10 C (values from memory), small currents for 20 s; at
- * -18 C it is stiff enough to give 100 A above 11 V from full: charge transfer saturates. */
+ * -18 C it is stiff enough to deliver 100 A above 11 V from full: charge transfer saturates. */
 static void pack_in_the_cold(void **unused) {
   (void)unused;
   struct tv_battery *battery = made(TAILVOLT_LITHIUM_IRON, 100.0, 1.0);

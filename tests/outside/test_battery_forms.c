@@ -74,7 +74,7 @@ static void kinetic_closed_form(void **unused) {
   assert_near(tv_kinetic_empty_h(&model, 60.0), 0.57284, 5.1e-6);
   assert_near(tv_kinetic_delivered_ah(&model, tv_kinetic_empty_h(&model, 25.0)), 39.64, 0.0051);
 
-  /* against the equations themselves, by many small steps of fourth order */
+  /* against the equations themselves, by many small fourth-order steps */
   struct tv_kinetic_wells wells = tv_kinetic_full(&model),
                           closed = tv_kinetic_after(&model, wells, 25.0, 1.5);
   int steps = 2000;
@@ -93,7 +93,7 @@ static void kinetic_closed_form(void **unused) {
   assert_near(closed.bound_ah, wells.bound_ah, 1e-6);
 }
 
-/* Many short steps are one long one. */
+/* Many short steps equal one long one. */
 static void kinetic_short_steps(void **unused) {
   (void)unused;
   struct tv_kinetic model = {0.4, 0.6, 78.0};
@@ -104,7 +104,7 @@ static void kinetic_short_steps(void **unused) {
   assert_near(wells.bound_ah, once.bound_ah, 1e-10);
 }
 
-/* Rate triples of a general-purpose energy model's test sets. */
+/* Rate triples from a general-purpose energy model's test sets. */
 static void kinetic_fit_of_published_triples(void **unused) {
   (void)unused;
   struct tv_kinetic a, b;
@@ -133,7 +133,7 @@ static void kinetic_fit_of_published_triples(void **unused) {
   assert_near(tv_kinetic_charge_a(&a, half, 0.5), 55.83, 0.0051);
 }
 
-/* The wells that the time loop carries are these wells. */
+/* The wells in the time loop are the same wells. */
 static void time_loop_follows_the_closed_form(void **unused) {
   (void)unused;
   struct tailvolt_battery spec = {.name = "starter", .kind = TAILVOLT_FLOODED, .capacity_ah = 70.0};
@@ -154,7 +154,7 @@ static void time_loop_follows_the_closed_form(void **unused) {
       (void)tv_battery_begin(battery, &state, 1.0, CURRENT_A[part]);
       tv_battery_end(battery, &state, 1.0, CURRENT_A[part]);
     }
-    /* self-discharge runs beside the current */
+    /* self-discharge adds to the current */
     double gas_a = (state.gassed_c - gas_before_c) / (3600.0 * hours);
     assert_true(gas_a > 0.0 && gas_a < 0.01);
     wells = tv_kinetic_after(&model, wells, CURRENT_A[part] + gas_a, hours);

@@ -1,9 +1,9 @@
-/* A valve-regulated 12 V 17 Ah battery as it was measured, against the model of its label.
+/* A valve-regulated 12 V 17 Ah battery as measured, against the model from its label.
  *
  * Data: seven constant-current discharges, recharges and rests, BSD-3 (licence beside the
  * extract), described in Sulzer et al., J. Electrochem. Soc. 166(12), 2019, A2363. The extract holds the
- * third discharge and its recharge in 5 min means and always runs; the whole is read where it stands.
- * Discharge current positive.
+ * third discharge and its recharge in 5 min means and always runs; the whole data set is read where it is
+ * available. Discharge current positive.
  *
  * One parameter set: AGM, 17 Ah, and three fitted values: the charge it really holds, its rested voltage when
  * empty, and its charge acceptance. */
@@ -99,7 +99,7 @@ static struct tv_battery *labelled(void) {
   return battery;
 }
 
-/* Goes over one row of the log in steps of at most 5 s: with the measured current, or (held) the measured
+/* Steps over one row of the log, at most 5 s at a time: with the measured current, or (held) the measured
  * voltage. Returns the mean current. */
 static double over_row(const struct tv_battery *battery, struct tv_battery_state *state,
                        const struct row *row, double seconds, bool held, double *last_a) {
@@ -184,7 +184,7 @@ static void compare(const struct log *log, int discharges_wanted, int recharges_
     int last = empty < log->count ? empty : log->count - 1;
     double rms_v = discharge_rms_v(battery, &state, log, from, last, &delivered_c);
     double hours = (log->rows[last].time_s - log->rows[from].time_s) / 3600.0;
-    /* one was broken off after 7 Ah */
+    /* one was aborted after 7 Ah */
     if (delivered_c > 15.0 * 3600.0) {
       print_message("%.3f A, %.2f Ah: %.1f mV RMS", delivered_c / 3600.0 / hours, delivered_c / 3600.0,
                     1e3 * rms_v);
@@ -252,8 +252,8 @@ static void surface_charge_has_a_tail(void **unused) {
 }
 
 /* Discharged with 3.04 A to 10.80 V the battery rested at 11.26, 11.41 and 11.45 V after 10, 60 and 120 min. With its
- * fitted charge and empty voltage the model meets that; with the label's alone, whose reserve relation leaves an
- * eighth of the charge in it at that rate and gives it back at rest, it stands up to 0.2 V higher. */
+ * fitted charge and empty voltage the model matches that; with the label alone, whose reserve relation leaves an
+ * eighth of the charge in it at that rate and gives it back at rest, it is up to 0.2 V higher. */
 static void recovers_as_measured(void **unused) {
   (void)unused;
   static const double after_min[] = {10, 60, 120}, measured_v[] = {11.26, 11.41, 11.45};

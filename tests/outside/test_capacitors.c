@@ -22,8 +22,8 @@ static struct tailvolt_system *with_capacitor(double source_v, double series_ohm
   return scene_stiff(source_v, series_ohm, more);
 }
 
-/* Lowest terminal voltage after drawing DRAW_A for duration_s; it falls all the time, so this is the
- * mean of the last step, half a step before the end. */
+/* Lowest terminal voltage after drawing DRAW_A for duration_s; it falls throughout, so this is the mean of
+ * the last step, half a step before the end. */
 static double lowest_v(const struct tailvolt_system *system, double duration_s) {
   struct tailvolt_result *r = scene_hold(system, "supply_a:bass", DRAW_A, duration_s, STEP_S);
   double v = r->amplifiers[0].min_v;
@@ -31,7 +31,7 @@ static double lowest_v(const struct tailvolt_system *system, double duration_s) 
   return v;
 }
 
-/* Droop of a capacitor alone: I ESR + I t / C. The source hangs on 100 ohm, next to nothing. */
+/* Droop of a capacitor alone: I ESR + I t / C. The source sits behind 100 ohm, next to nothing. */
 static void droop_table(void **state) {
   (void)state;
   static const struct {
@@ -90,7 +90,7 @@ static void step_response_table(void **state) {
   tailvolt_system_free(system);
 }
 
-/* ---- ripple: amplitude of the terminal voltage while the draw swings as a sine ---- */
+/* ---- ripple: amplitude of the terminal voltage for a sinusoidal draw ---- */
 
 struct swing {
   int column;
@@ -151,7 +151,7 @@ static double impedance_v(double amplitude_a, double hz, double capacitance_f, d
   return amplitude_a * 0.02 * hypot(esr_ohm, reactance_ohm) / hypot(0.02 + esr_ohm, reactance_ohm);
 }
 
-/* A 40 Hz note draws at 80 Hz, a beat at 2 Hz: 1 F takes the first away and leaves the second. */
+/* A 40 Hz note draws at 80 Hz, a beat at 2 Hz: 1 F removes the first and leaves the second. */
 static void ripple_table(void **state) {
   (void)state;
   static const struct {

@@ -1,10 +1,10 @@
 /* Whole runs of 60 s against a general-purpose circuit simulator (ngspice, batch mode).
  *
- * circuits/NAME.ini is the system, circuits/NAME.cir the netlist of the same circuit. One table here
- * drives both: the netlist gets the power as a formula of time, the profile its exact mean over each
- * row. ngspice's waveform is averaged over each of our steps, since our values are step means. Where
- * ngspice is not installed its values stored in circuits/values.csv stand in; where it is, they are
- * checked too. `test_outside_circuits --write` renews the stored values. */
+ * circuits/NAME.ini is the system, circuits/NAME.cir the netlist of the same circuit. One table here drives
+ * both: the netlist gets the power as a formula of time, the profile its exact mean over each row. ngspice's
+ * waveform is averaged over each of our steps, since our values are step means. Where ngspice is not
+ * installed its stored values in circuits/values.csv are used; where it is, they are checked too.
+ * `test_outside_circuits --write` renews the stored values. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -17,7 +17,7 @@
 
 #define CIRCUITS TAILVOLT_SOURCE_DIR "/tests/outside/circuits"
 #define DURATION_S 60.0
-#define ENDS 2 /* amplifiers and batteries at most */
+#define ENDS 2 /* at most this many amplifiers and batteries */
 
 /* The note's circuit: speaker power switched between two levels. */
 #define NOTE_LOUD_W 700.0
@@ -109,7 +109,7 @@ static int column_of(const struct waveform *w, const char *name) {
   return 0;
 }
 
-/* Means over steps of the straight lines between the points; their least and their mean. */
+/* Step means of the straight lines between the points; their minimum and mean. */
 static void step_means(const struct waveform *w, int column, double step_s, double *min_v, double *mean_v) {
   long steps = lround(DURATION_S / step_s);
   double *bin = calloc((size_t)steps, sizeof *bin);
@@ -275,7 +275,8 @@ static void check_circuit(void **state) {
     print_message("%s[%d]: min %.6f V (%+.3f mV), mean %.6f V (%+.3f mV)\n", circuit->name, k, ours.min_v[k],
                   1e3 * (ours.min_v[k] - theirs.min_v[k]), ours.mean_v[k],
                   1e3 * (ours.mean_v[k] - theirs.mean_v[k]));
-    /* another release of the simulator may step differently, but not by a tenth of what is allowed below */
+    /* another release of the simulator may step differently, but by less than a tenth of the tolerance
+     * below */
     assert_near(stored.min_v[k], theirs.min_v[k], 2e-4);
     assert_near(stored.mean_v[k], theirs.mean_v[k], 1e-4);
     assert_near(ours.rest_v[k], theirs.rest_v[k], 1e-3);

@@ -48,7 +48,7 @@ static void test_awg_law(void **state) {
 }
 
 /* NEC chapter 9 table 8, stranded uncoated copper, ohm per 1000 ft AT 75 C; 14, 12, 10 AWG and 3/0 are values
- * from memory. The table is hot: our 20 C values are warmed up first. */
+ * from memory. The table is for hot wire: our 20 C values are warmed first. */
 static void test_nec_table_is_met_at_75_c(void **state) {
   (void)state;
   static const struct {
@@ -107,8 +107,8 @@ static void test_iec_60228(void **state) {
   }
 }
 
-/* IEC 60228 factors to 20 C are 1/(1 + 0.004 (T - 20)) rounded; ours is 0.00393, so half a per cent apart at
- * most */
+/* IEC 60228 factors to 20 C are 1/(1 + 0.004 (T - 20)) rounded; ours is 0.00393, so at most half a per cent
+ * apart */
 static void test_iec_temperature_factors(void **state) {
   (void)state;
   static const struct {
@@ -280,12 +280,12 @@ static void test_voltage_drop_chain(void **state) {
   assert_near(hot_ohm - cold_ohm, 0.802e-3, 0.5e-6);
 }
 
-/* How a cable is laid, as the share of the free current it may carry. Bundled: NEC table 310.16 (three in a raceway, 90 C
- * column) against 310.17 (free air), 55/80, 95/140, 130/190, 170/260 A from 8 AWG to 1/0; ABYC E-11: 0.70 for up to
- * three (values from memory). A nine-wire bundle of 105 C aircraft wire in 70 C (FAA AC 43.13-1B): 38, 68, 95, 128 A,
- * with 60 000 ft of altitude to its debit, must come out below ours. Sleeve and carpet: IEC 60364-5-52 methods B1 and
- * A1 against C, copper, two loaded, 16 and 25 mm2: 76 and 101, 61 and 80, 85 and 112 A (values from memory); carpet
- * has its felt on one side only. */
+/* How a cable is laid, as the share of its free-air current. Bundled: NEC table 310.16 (three in a raceway, 90 C column)
+ * against 310.17 (free air), 55/80, 95/140, 130/190, 170/260 A from 8 AWG to 1/0; ABYC E-11: 0.70 for up to three (values
+ * from memory). A nine-wire bundle of 105 C aircraft wire in 70 C (FAA AC 43.13-1B): 38, 68, 95, 128 A, derated for 60
+ * 000 ft of altitude, must come out below ours. Sleeve and carpet: IEC 60364-5-52 methods B1 and A1 against C, copper,
+ * two loaded, 16 and 25 mm2: 76 and 101, 61 and 80, 85 and 112 A (values from memory); carpet has its felt on one side
+ * only. */
 static void test_how_it_is_laid(void **state) {
   (void)state;
   static const int awg[] = {8, 4, 2, 0};
@@ -324,15 +324,15 @@ static void test_how_it_is_laid(void **state) {
   }
 }
 
-/* One drop there and back, V. */
+/* One drop, out and back, V. */
 static double drop_v(double ohm_per_m, double feet, double current_a) {
   return ohm_per_m * 0.3048 * feet * current_a;
 }
 
 /* ABYC E-11: circular mils = K I L / E, K = 10.75, feet there and back (value from memory, widely printed). Its printed
  * example: 10 A, 11 ft out and 10 ft back: at 12 V 10 % asks for 16 AWG and 3 % for 10 AWG, 1881 and 6271 circular mils,
- * with the least areas of SAE J1128 (12 AWG, 5833, is just not enough). 100 A over 30 ft at 3 %: 89 583, so 1/0 AWG of
- * ASTM B258 (105 535) does and 1 AWG (83 690) does not. */
+ * with the minimum areas of SAE J1128 (12 AWG, 5833, is just not enough). 100 A over 30 ft at 3 %: 89 583, so 1/0 AWG of
+ * ASTM B258 (105 535) suffices and 1 AWG (83 690) does not. */
 static void test_abyc_voltage_drop(void **state) {
   (void)state;
   static const struct { int awg; double circular_mils; } sae[] = {{16, 2336}, {14, 3702}, {12, 5833}, {10, 9343}};

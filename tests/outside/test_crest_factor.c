@@ -21,7 +21,7 @@ static double mean_over_blocks(double crest_db, double tempo_per_min, double dec
   spec.decay_s = decay_s;
   spec.seed = 7;
   assert_int_equal(tv_programme_create(&spec, "system.ini", NULL, &programme, error), TAILVOLT_OK);
-  /* five blocks of 16 beats in steps of about a millisecond, as the time loop takes them */
+  /* five blocks of 16 beats in steps of about a millisecond, as in the time loop */
   double span_s = 80.0 * 60.0 / tempo_per_min, sum = 0.0;
   int n = (int)(span_s * 1000.0);
   for (int k = 0; k < n; k++) sum += tv_programme_mean(programme, &cursor, span_s * k / n, span_s * (k + 1) / n);
@@ -71,7 +71,7 @@ static void worked_numbers_of_the_beat(void **state) {
   assert_near(sum / 16.0, 0.5341, 0.5e-4);
 }
 
-/* Decay over beat length with which beats of full height alone have the crest factor: 6 dB 0.6325, 9 dB 0.2570,
+/* Decay over beat length at which beats of full height alone give the crest factor: 6 dB 0.6325, 9 dB 0.2570,
  * 12 dB 0.1262 (hand calculation). */
 static void decay_that_needs_no_floor(void **state) {
   (void)state;

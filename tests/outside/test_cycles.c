@@ -1,7 +1,7 @@
-/* Driving cycles against their published times and distances, the gears' effect on engine speed and on what an
- * alternator could give, and the shipped profiles against the cycles that they are made from.
+/* Driving cycles against their published times and distances, the effect of gears on engine speed and on what
+ * an alternator could give, and the shipped profiles against the cycles they are made from.
  *
- * TAILVOLT_WRITE=1 in the environment writes the made profiles anew instead of comparing them. */
+ * TAILVOLT_WRITE=1 in the environment rewrites the profiles made instead of comparing them. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -98,7 +98,7 @@ static void nedc_is_the_regulations(void **state) {
   assert_near(1e-3 * drive->summary.distance_m, 11.007, 0.01);
   assert_near(drive->summary.mean_kmh, 33.6, 0.1);
   assert_near(drive->summary.standing_s, 280, 0);
-  /* the same joined from its parts, and the same as the file shipped, to the digits of the file */
+  /* the same joined from its parts, and the same as the shipped file, to the file's digits */
   struct tailvolt_trace *joined = built(TAILVOLT_CYCLE_ECE15), *eudc = built(TAILVOLT_CYCLE_EUDC);
   struct tailvolt_trace *ece15 = built(TAILVOLT_CYCLE_ECE15);
   for (int k = 0; k < 3; k++) assert_int_equal(tailvolt_trace_append(joined, ece15), TAILVOLT_OK);
@@ -357,7 +357,7 @@ static void the_shipped_school_run(void **state) {
   assert_int_equal(tailvolt_trace_append(trace, low), TAILVOLT_OK);
   struct tailvolt_drive_options options = with_idle(800);
   options.gears = TAILVOLT_GEARS_HIGHEST;
-  options.stop_after_s = 60; /* longer than any stand at a light */
+  options.stop_after_s = 60; /* longer than any stop at a light */
   compare("school-run.csv",
           profile_text(trace, options,
                        "School run: ten minutes there, five minutes at the gate with the engine off, ten minutes "
@@ -382,7 +382,7 @@ static void the_shipped_delivery_round(void **state) {
     assert_int_equal(tailvolt_trace_append(trace, ece15), TAILVOLT_OK);
   }
   struct tailvolt_drive_options options = with_idle(800);
-  options.stop_after_s = 30; /* the urban cycle's own stands of 21 s idle through */
+  options.stop_after_s = 30; /* the urban cycle's own stops of 21 s idle through */
   struct tailvolt_drive *drive = driven(trace, options);
   assert_int_equal(drive->summary.stops, 7);
   tailvolt_drive_free(drive);

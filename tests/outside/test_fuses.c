@@ -45,7 +45,7 @@ static void test_bolt_down_gates(void **state) {
   assert_true(isinf(tv_fuse_quickest_s(TAILVOLT_BOLT_DOWN, 0.99)));
 }
 
-/* Between the gates, straight on double logarithmic paper: worked by hand */
+/* Between the gates, straight on log-log axes: worked by hand */
 static void test_between_the_gates(void **state) {
   (void)state;
   static const struct {
@@ -65,8 +65,8 @@ static void test_between_the_gates(void **state) {
   assert_near_rel(1e6 * tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 10.0), 3.6e5, 1e-9);
 }
 
-/* The test of the standards: a cold fuse in air of 23 C carries a steady multiple of its rating; it must not open before
- * the first time of the gate nor stay closed after the second. Here the simulated fuse, at the gates and between. */
+/* The test of the standards: a cold fuse in 23 C air carries a steady multiple of its rating; it must not open before
+ * the first time of the gate nor stay closed after the second. Here the simulated fuse, at the gates and in between. */
 static void test_cold_fuses_open_inside_their_gates(void **state) {
   (void)state;
   static const double multiples[] = {1.36, 1.45, 1.6, 1.8, 2.0, 2.3, 2.6, 3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 5.9, 6.0, 8.0, 12.0};

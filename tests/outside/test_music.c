@@ -1,8 +1,8 @@
-/* Generated music against measured music: how passages cluster, and what that does to a supply.
+/* Generated music against measured music: how passages cluster, and the effect on a supply.
  *
  * Eleven freely licensed recordings of different kinds, measured below 80 Hz (data/music-below-80hz.md), and three made here
- * from a score. Of each the generator is told what `tailvolt envelope` says of it (crest factor, phrases, sections) and
- * the style of its kind, nothing else; seed 1. Then both play at idle through the same car. */
+ * from a score. For each, the generator gets what `tailvolt envelope` reports (crest factor, phrases, sections) and the
+ * style of its kind, nothing else; seed 1. Then both play at idle in the same car. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -26,7 +26,7 @@ struct kind {
 /* What is compared. */
 struct shape {
   double mean_frac, crest_db, phrases_frac, sections_frac;
-  double peak[3]; /* greatest mean of 1, 10 and 30 s over the mean */
+  double peak[3]; /* highest mean of 1, 10 and 30 s over the mean */
 };
 
 static struct kind *kinds;
@@ -94,7 +94,7 @@ static double struck(double at_s, double decay_s, double note_hz) {
   return exp(-at_s / (2.0 * decay_s)) * sin(2.0 * PI * note_hz * at_s); /* power falls with decay_s */
 }
 
-/* A band at the fair: verses of 16 s, refrains of 8 s, each fourth bar of a verse without bass. */
+/* A band at the fair: verses of 16 s, refrains of 8 s, every fourth bar of a verse without bass. */
 static double fair(const void *about, long n, int c) {
   static const double note_hz[] = {41.2, 49.0, 55.0, 61.7};
   double t_s = (double)n / RATE, beat_s = 0.5;
@@ -105,7 +105,7 @@ static double fair(const void *about, long n, int c) {
   return level * struck(t_s - (double)beat * beat_s, 0.3, note_hz[bar % 4]) * (beat % 4 == 0 ? 1.7 : 1.0);
 }
 
-/* A procession: a big drum that comes near and goes away again. */
+/* A procession: a big drum that approaches and recedes. */
 static double procession(const void *about, long n, int c) {
   double t_s = (double)n / RATE, beat_s = 0.6;
   long beat = (long)floor(t_s / beat_s);
@@ -114,7 +114,7 @@ static double procession(const void *about, long n, int c) {
   return (0.12 + 0.86 * near) * (beat % 2 == 0 ? 1.0 : 0.55) * struck(t_s - (double)beat * beat_s, 0.09, 52.0);
 }
 
-/* A dance that lasts: the same two bars over and over, the bass away for 8 s of each 64. */
+/* A long dance: the same two bars over and over, the bass absent for 8 s of every 64. */
 static double dance(const void *about, long n, int c) {
   double t_s = (double)n / RATE, beat_s = 60.0 / 128.0;
   long beat = (long)floor(t_s / beat_s);
@@ -173,7 +173,7 @@ struct outcome {
   enum tailvolt_verdict verdict;
 };
 
-/* 2 kW on 1/0 AWG: what most of the kinds bring to its limit at idle. */
+/* 2 kW on 1/0 AWG: most kinds bring it to its limit at idle. */
 static struct tailvolt_system *car(const char *music, double target_v) {
   char text[1024];
   snprintf(text, sizeof text,
@@ -212,7 +212,7 @@ static void write_envelope(const struct kind *kind, const char *path) {
 
 static void generated_music_does_what_the_recording_does(void **state) {
   (void)state;
-  static const double most[] = {1.5, 1.3, 1.35}; /* of either peak over the other */
+  static const double most[] = {1.5, 1.3, 1.35}; /* ratio of either peak to the other */
   int like = 0, wrong = 0;
   printf("%-11s %-10s crest  phr sec | 1, 10, 30 s: recording, generated      | lowest V    | below %%   | verdicts\n",
          "kind", "style");
@@ -227,7 +227,7 @@ static void generated_music_does_what_the_recording_does(void **state) {
     struct tailvolt_system *system = car(generated, 12.0);
     struct shape made = generated_shape(system);
     tailvolt_system_free(system);
-    /* one target that the recording misses plainly, one that it holds plainly */
+    /* one target that the recording clearly misses, one that it clearly holds */
     double low_v = play(recorded, 12.0).low_1pct_v;
     struct outcome was = play(recorded, low_v + 0.15), is = play(generated, low_v + 0.15);
     struct outcome was_easy = play(recorded, was.min_v - 0.4), is_easy = play(generated, was.min_v - 0.4);
@@ -235,7 +235,7 @@ static void generated_music_does_what_the_recording_does(void **state) {
     bool ok = fabs(is.min_v - was.min_v) <= 0.3 && is.below_pct <= 1.5 * was.below_pct &&
               was.below_pct <= 1.5 * is.below_pct && is.verdict == was.verdict && is_easy.verdict == was_easy.verdict;
     for (int p = 0; p < 3; p++) ok = ok && made.peak[p] < most[p] * shape.peak[p] && shape.peak[p] < most[p] * made.peak[p];
-    /* one bass line without beats under long breaks: the generator is too hard on the supply there, and may be so */
+    /* one bass line without beats under long breaks: there the generator is too hard on the supply, and may be */
     bool known = strcmp(kind->name, "breaks") == 0 && is.min_v < was.min_v && is.below_pct > was.below_pct &&
                  is.min_v > was.min_v - 1.0;
     printf("%-11s %-10s %4.1f %4.0f %3.0f | %5.2f %4.2f %4.2f  %5.2f %4.2f %4.2f | %5.2f %5.2f | %4.1f %4.1f | %d %d, %d %d "
@@ -246,12 +246,12 @@ static void generated_music_does_what_the_recording_does(void **state) {
     like += ok;
     wrong += !ok && !known;
   }
-  /* eight kinds are what is asked for; a few lie at the edge of a bound, and the table above names them */
+  /* eight kinds are required; a few are at the edge of a bound, and the table above names them */
   assert_true(like >= 11);
   assert_true(wrong <= 2);
 }
 
-/* ---- what was fitted, on data that it was not fitted to ---- */
+/* ---- what was fitted, on data not used for the fit ---- */
 
 enum { DECAYS = 6 };
 
@@ -266,7 +266,7 @@ struct pair {
   struct outcome was, is;
 };
 
-/* A recording and generated music of the same crest factor, phrases and sections, under the target that leaves the recording's
+/* A recording and generated music of the same crest factor, phrases and sections, at the target that leaves the recording's
  * quantile 0.15 V short. */
 static struct pair compare(const struct kind *kind, double decay_ms) {
   char recorded[256], generated[320];
@@ -283,7 +283,7 @@ static struct pair compare(const struct kind *kind, double decay_ms) {
   return pair;
 }
 
-/* How far apart, in units of what is allowed: 0.3 V, a factor of 1.5. */
+/* How far apart, in units of the tolerance: 0.3 V, a factor of 1.5. */
 static double apart(const struct pair *p) {
   double volts = fabs(p->is.min_v - p->was.min_v) / 0.3;
   double share = fabs(log(fmax(p->is.below_pct, 1e-3) / fmax(p->was.below_pct, 1e-3))) / log(1.5);
@@ -316,14 +316,14 @@ static void what_is_fitted_on_one_half_holds_on_the_other(void **state) {
   assert_true(verdicts >= 8);
 }
 
-/* Medians of 80 recordings (data/music-below-80hz.md), measured for this test: 3.98, 2.04, 1.68. Where no style and no
- * depth is given music is not gentler than that. */
+/* Medians of 80 recordings (data/music-below-80hz.md), measured for this test: 3.98, 2.04, 1.68. With no style and no
+ * depth given, music is not gentler than that. */
 static void default_music_is_not_gentler_than_the_median_track(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_read("examples/reference/ten-line.ini");
   struct shape shape = generated_shape(system);
   printf("default music: 1, 10, 30 s at %.2f, %.2f, %.2f times the mean\n", shape.peak[0], shape.peak[1], shape.peak[2]);
-  assert_true(shape.peak[0] >= 3.5); /* a second can not be above 1 / mean = 5 */
+  assert_true(shape.peak[0] >= 3.5); /* a second cannot be above 1 / mean = 5 */
   assert_true(shape.peak[1] >= 2.04);
   assert_true(shape.peak[2] >= 1.68);
   tailvolt_system_free(system);

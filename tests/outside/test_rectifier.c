@@ -1,10 +1,10 @@
 /* The rectifier formula under the alternator's law, against a general-purpose circuit simulator: three sources, inductors,
- * resistors and six diodes into a constant voltage.
+ * resistors and six diodes feeding a constant voltage.
  *
  * Formula: Caliskan, Perreault, Lang, Kassakian, IEEE Trans. Circuits and Systems I 50(9), 2003 (value from memory, re-derived with
  * resistance):  I1 = [-V1 Rs + sqrt(Vs^2 (Rs^2 + X^2) - V1^2 X^2)] / (Rs^2 + X^2),  Io = (3/pi) I1,  V1 = 2 Vp / pi.
  * Machine: 120 uH, 37 mohm a phase, six pole pairs, 0.0134 V s at full field (Rivas et al. 2004, second hand).
- * The simulator is run where it is installed (ngspice, batch); its stored values are compared always. */
+ * The simulator is run where it is installed (ngspice, batch); its stored values are always compared. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -93,7 +93,7 @@ static void formula_against_simulator(void **state) {
   }
 }
 
-/* The law of the run, calibrated on two of the simulator's points, gives the others. */
+/* The run's law, calibrated on two of the simulator's points, gives the others. */
 static void law_between_its_points(void **state) {
   (void)state;
   struct tailvolt_alternator spec;

@@ -1,5 +1,5 @@
-/* Capacitors on both sides of the line, as answers of the remedy: bass ripple that 1 F of low ESR cures and 1 F of
- * 20 mohm does not, a note of 100 ms and a steady shortage where even 5 F does not, a bank that carries the beat.
+/* Capacitors on both sides of the line, as a remedy's answers: bass ripple that 1 F of low ESR cures and 1 F of 20
+ * mohm does not, a note of 100 ms and a steady shortage where even 5 F does not, a bank that carries the beat.
  * Worked values: a source of 13.8 V behind 20 mohm, computed from Z = Rs || (ESR + 1/jwC) and
  * U(t) = Uoc - I Rs (1 - Rs/(Rs + ESR) e^(-t/tau)), tau = (Rs + ESR) C. */
 #include "support/assert_near.h"
@@ -108,7 +108,8 @@ static void test_bass_ripple(void **state) {
   tailvolt_remedy_free(remedy);
 }
 
-/* What 5 F hold after 100 ms is nearly what nothing holds: 12.304 V at 0.1 s against 11.440 V, and 11.463 V at 0.5 s. */
+/* What 5 F hold after 100 ms nearly equals what nothing holds: 12.304 V at 0.1 s against 11.440 V, and 11.463 V at 0.5
+ * s. */
 static void test_long_note_and_steady_shortage(void **state) {
   (void)state;
   double gain_v;
@@ -122,7 +123,7 @@ static void test_long_note_and_steady_shortage(void **state) {
   assert_int_equal(answer(remedy, &gain_v), TAILVOLT_USELESS);
   assert_near(gain_v, 11.463 - 11.440, 0.01);
   tailvolt_remedy_free(remedy);
-  /* and a shortage that stays */
+  /* and a lasting shortage */
   remedy = ask(steady_a, 4.0, 12.6, "5 F", 2.0);
   assert_int_equal(answer(remedy, &gain_v), TAILVOLT_USELESS);
   assert_false(remedy->found);
@@ -151,7 +152,7 @@ static void test_bank_carries_the_beat(void **state) {
 
 /* ---- the same circuits in the circuit simulator ---- */
 
-/* Lowest voltage that ngspice finds over the same time; false where it is not installed. */
+/* Lowest voltage in ngspice over the same time; false where it is not installed. */
 static bool lowest_in_ngspice(const char *source, const char *capacitor, double length_s, double *lowest_v) {
   char path[] = "/tmp/tailvolt-spice-XXXXXX", command[256], line[256];
   if (!scene_ngspice_installed()) return false;

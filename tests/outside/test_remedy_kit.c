@@ -1,6 +1,6 @@
-/* A customary pairing of the trade (common practice, no source): a powered subwoofer of some 500 W continuous on an
- * 8 AWG copper kit, engine bay to load bay, fused within 45 cm. It must come out safe with music; the same kit in clad
- * aluminium, or under a continuous tone, must not pass unremarked. */
+/* A usual pairing in the trade (common practice, no source): a powered subwoofer of some 500 W continuous on an 8 AWG
+ * copper kit, engine bay to load bay, fused within 45 cm. It must come out safe with music; the same kit in clad
+ * aluminium, or under a continuous tone, must draw a remark. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -16,7 +16,7 @@ static const char kit[] =
     "[cable ground lead]\nsize = 8 AWG\nlength = 0.6 m\ninsulation = 105 C\nmaterial = %s\n"
     "[amplifier sub]\nrated power = 500 W\nefficiency = 82 %%\n"
     "[programme music]\ncrest factor = %s\nbass note = %s\n";
-/* twenty minutes on the road, so that the cable comes to its temperature */
+/* twenty minutes on the road, so the cable reaches its temperature */
 static const char road[] = "time_s,engine_rpm,programme\n0,2500,music\n1200,2500,music\n";
 
 static struct tailvolt_result *drive(const char *fuse, const char *material, const char *crest, const char *note,
@@ -105,7 +105,7 @@ static void test_clad_aluminium_is_remarked(void **state) {
   tailvolt_system_free(system);
 }
 
-/* 500 W of sine without end: some 45 A, for which a 60 A fuse is loaded above three quarters. */
+/* 500 W of endless sine: about 45 A, which loads a 60 A fuse above three quarters. */
 static void test_continuous_tone_is_remarked(void **state) {
   (void)state;
   struct tailvolt_system *system;

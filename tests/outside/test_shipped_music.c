@@ -1,6 +1,6 @@
 /* Real music and sounds, where a distribution's packages of free games and desktop sounds are installed: levels and
- * envelope against a plain calculation over the whole file and, where it is installed, against sox. Nothing is shipped
- * here; without such packages the test is skipped. */
+ * envelope against a plain calculation over the whole file and, where it is installed, against sox. Nothing is
+ * shipped; without such packages the test is skipped. */
 #include <dirent.h>
 #include <sndfile.h>
 #include <stdio.h>
@@ -84,7 +84,7 @@ static void compare_windows(const struct tailvolt_envelope *envelope, const stru
   }
 }
 
-/* sox prints what it finds on its error output. It decodes OGG to 16 bits, cut at full scale. */
+/* sox prints its findings on standard error. It decodes OGG to 16 bits, clipped at full scale. */
 static int compare_with_sox(const char *path, const struct tailvolt_envelope *envelope) {
   char command[PATH_ROOM + 64], line[256];
   double most = (double)NAN, least = (double)NAN, rms = (double)NAN;

@@ -1,5 +1,5 @@
-/* The starter's equation against worked figures, and whether the battery that makers fit starts the engine that it
- * was fitted for on the coldest morning that starters are specified for. */
+/* The starter's equation against worked figures, and whether the battery that makers fit starts its engine on the
+ * coldest morning that starters are specified for. */
 #include "parts/starter.h"
 #include "parts/battery_model.h"
 #include "support/assert_near.h"
@@ -7,8 +7,8 @@
 #include <gsl/gsl_errno.h>
 #include <math.h>
 
-/* default currents of the standard car: 150 A at 1.6 L petrol, with the root of the size, diesel double; three times
- * that to break away (common practice) */
+/* default currents of the standard car: 150 A at 1.6 L petrol, with the square root of displacement, diesel double;
+ * three times that to break away (common practice) */
 static struct tailvolt_engine engine_of(enum tailvolt_fuel fuel, double size_l) {
   double turning_a = 5.0 * round(150.0 * sqrt(size_l / 1.6) * (fuel == TAILVOLT_DIESEL ? 2.0 : 1.0) / 5.0);
   return (struct tailvolt_engine){.displacement_l = size_l,
@@ -46,7 +46,7 @@ static void the_equation_as_worked(void **state) {
   assert_near(warm.turning_a, 335, 0);
   assert_near(warm.breakaway_a, 1005, 0);
   assert_near(warm.floor_v, 8.0, 0);
-  /* colder is never easier, and a warm engine no easier than one of 25 C */
+  /* colder is never easier, and a warm engine no easier than one at 25 C */
   for (int f = TAILVOLT_PETROL; f <= TAILVOLT_DIESEL; f++) {
     struct tailvolt_engine engine = engine_of((enum tailvolt_fuel)f, 2.0);
     struct tv_start_needs before = tv_starter_needs(&engine, 90);
@@ -100,7 +100,7 @@ static double turning_v(const struct tv_battery *battery, const struct tv_start_
   return least_v;
 }
 
-/* A car that charges by converter boots computers and closes contactors: 30 A for 5 s, 10.5 V (common practice), in any
+/* A car charged by converter boots computers and closes contactors: 30 A for 5 s, 10.5 V (common practice), however
  * cold. A healthy 45 Ah AGM does that at -18 C from half its charge; one worn to a quarter does not from a tenth. */
 static void a_car_that_is_booted(void **state) {
   (void)state;
@@ -134,8 +134,8 @@ static const struct fitted {
 enum { FITTED = (int)(sizeof fitted / sizeof fitted[0]) };
 
 /* Starters are specified at +20 and -20 C, and passenger cars' starting limit is -18 to -25 C (a training text on
- * starting systems). So at -18 C the healthy battery starts the engine it was fitted for, with the charge of a car
- * that runs daily (85 %), and half the battery, half its capacity and half its cranking current, does not. */
+ * starting systems). So at -18 C the healthy battery starts its engine, at the charge of a car driven daily (85
+ * %), and half the battery, half its capacity and half its cranking current, does not. */
 static void starts_the_engine_it_was_fitted_for(void **state) {
   (void)state;
   static const struct {

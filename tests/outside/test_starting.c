@@ -1,8 +1,8 @@
-/* Starts against published figures: the worked cranking table, the currents in the cold, and what starting a
- * car may do to its voltage.
+/* Starts against published figures: the worked cranking table, currents in the cold, and the voltage dip a
+ * start may cause.
  *
- * Sources stand beside each check. The simulated start goes through the cables of a system file, as the
- * study of a parked car makes it; the law for the cold is the one that the study uses. */
+ * Sources are beside each check. The simulated start goes through the cables of a system file, as in the
+ * parked study; the law for the cold is the study's. */
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
@@ -17,7 +17,7 @@ struct start {
   double posts_v, starter_v;
 };
 
-/* A start with these currents right after rest: no pause matters to a rested battery. */
+/* A start with these currents right after rest: a rested battery needs no pause. */
 static struct start crank(const char *battery, double ambient_c, double turning_a, double loop_mohm) {
   char text[2048];
   struct start start;
@@ -32,7 +32,7 @@ static struct start crank(const char *battery, double ambient_c, double turning_
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tv_parked_search *v = calloc(1, sizeof *v);
   struct tv_start_outcome outcome;
-  /* the current is the table's, at the temperature of the table: stated as what 25 C would make of it */
+  /* the table's current, at the table's temperature: stated as what it would be at 25 C */
   double cold_a, breakaway_a;
   tailvolt_cold_start(&system->engine, ambient_c, &cold_a, &breakaway_a);
   system->engine.cranking_a *= turning_a / cold_a;
@@ -77,8 +77,7 @@ static void worked_table_with_its_own_resistances(void **state) {
              "at 100 %%\n",
              w->battery_mohm, rested_v(w->temperature_c, w->soc_pct), rested_v(w->temperature_c, w->soc_pct));
     struct start start = crank(battery, w->temperature_c, w->current_a, 1.5);
-    /* the table is printed to 10 mV and its battery stands still; two seconds of current take some
-     * millivolts */
+    /* the table is printed to 10 mV for a resting battery; two seconds of current cost some millivolts */
     double volts = w->volts, loop_ohm = (w->battery_mohm + 1.5) * 1e-3;
     if (volts < TV_TAPER_V) volts = (volts + w->current_a * loop_ohm) / (1 + w->current_a / TV_TAPER_V * loop_ohm);
     assert_near(start.starter_v, volts, 0.015);
@@ -86,8 +85,8 @@ static void worked_table_with_its_own_resistances(void **state) {
 }
 
 /* The same starts with a battery made from its label alone: 70 Ah, 600 A SAE. Fully charged the two must
- * meet. Below, the table multiplies the whole 30 s resistance by its rough factors for charge (1.4 at 50 %,
- * 2 at 25 %; values from memory), the battery here the ohmic part only: it may stand up to 2.2 mohm better,
+ * agree. Below that the table multiplies the whole 30 s resistance by its rough factors for charge (1.4 at 50
+ * %, 2 at 25 %; values from memory), the battery here only the ohmic part: it may be up to 2.2 mohm better,
  * never worse than 0.05 V. */
 static void worked_table_with_a_battery_made_from_its_label(void **state) {
   (void)state;
@@ -153,12 +152,12 @@ static void a_good_battery_starts_well(void **state) {
       "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 100 %\n"
       "health = 100 %\ncold cranking = 640 A EN\n";
   assert_true(crank(battery, 25, 150, 1.5).posts_v > 9.6);
-  /* and still 8.0 V at -18 C with three quarters of its charge (common practice) */
+  /* and still 8.0 V at -18 C at three quarters of its charge (common practice) */
   static const char cold[] =
       "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
       "health = 100 %\ncold cranking = 640 A EN\n";
   assert_true(crank(cold, -18, 255, 1.5).posts_v > 8.0);
-  /* worn to a third of its cranking current it does not */
+  /* worn to a third of its cranking current it fails */
   static const char worn[] =
       "[battery b]\npositive = post\nnegative = ground\ncapacity = 70 Ah\nstate of charge = 75 %\n"
       "health = 100 %\ncold cranking = 640 A EN\ncranking health = 33 %\n";

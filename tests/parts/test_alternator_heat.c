@@ -10,8 +10,8 @@
 
 #define LABEL_C (TV_ALTERNATOR_LABEL_AIR_C + TV_ALTERNATOR_RISE_K)
 
-/* Resistance of copper: 1 + 0.00393 (T - 20) (IEC 60028, value from memory). The law's field share goes with its
- * square root, the rotor's iron near saturation. */
+/* Resistance of copper: 1 + 0.00393 (T - 20) (IEC 60028, value from memory). The law's field share goes as its
+ * square root, the rotor's iron being near saturation. */
 static void field_follows_the_copper(void **state) {
   (void)state;
   assert_near(tv_alternator_field_scale(LABEL_C), 1, 1e-12);
@@ -25,9 +25,9 @@ static void field_follows_the_copper(void **state) {
 }
 
 /* A 50 A machine at 13.5 V, rotor speeds (a maker's engine manual): hot 16 A at 1300, 41 A at 2500, 48 A at 5000 rpm;
- * cold 24 A and 50 A, so hot over cold 0.67 and 0.82. How warm "cold" and "hot" were it does not say: the label's copper
- * here, against copper of 20 C, or of 60 C, which a machine at 20 C in the air reaches within minutes. The published
- * ratios lie between the two (0.01 for their rounding). The loss is greater at low speed in both. */
+ * cold 24 A and 50 A, so hot over cold 0.67 and 0.82. It does not say how warm "cold" and "hot" were: here the label's
+ * copper against copper at 20 C, or at 60 C, which a machine in 20 C air reaches within minutes. The published ratios
+ * lie between the two (0.01 for their rounding). In both, the loss is greater at low speed. */
 static void hot_and_cold_of_a_published_machine(void **state) {
   (void)state;
   static const double hot[3][2] = {{1300, 16}, {2500, 41}, {5000, 48}};
@@ -89,7 +89,7 @@ static void weighted_efficiency(void **state) {
 
 /* Machine with 120 uH, 37 mohm a phase, diodes 0.8 V (Rivas et al. 2004, second hand): copper and diode losses by account
  * at full field, 233.8 and 99.2 W at 1800 rpm, 496.4 and 144.5 W at 3000, 639.6 and 164.0 W at 6000 rpm, for 61.97, 90.31
- * and 102.51 A. The model's copper goes with the square of the current, its diodes with the current. */
+ * and 102.51 A. In the model, copper loss goes as the square of current, diode loss as current. */
 static void losses_by_account(void **state) {
   (void)state;
   static const struct { double current_a, copper_w, diodes_w; } row[] = {

@@ -87,7 +87,7 @@ static void begins_at_rest(void **unused) {
   tv_battery_free(battery);
 }
 
-/* current that swings, with a step that changes and a corner of the table on the way */
+/* a swinging current, with a change of step and a corner of the table on the way */
 static double swing_a(long k) {
   return 30.0 + 70.0 * sin(0.01 * (double)k) - (double)(k % 7) * 12.0;
 }
@@ -168,7 +168,7 @@ static void health_scales_charge_only(void **unused) {
   tv_battery_rest(battery, 25.0, &state);
   assert_near(tv_battery_capacity_ah(battery), 35.0, 1e-12);
   assert_near(state.charge_c, 0.9 * 35.0 * 3600.0, 1e-9);
-  assert_near(tv_battery_resistance_ohm(battery, &state), 6e-3, 0.0); /* stated as it is */
+  assert_near(tv_battery_resistance_ohm(battery, &state), 6e-3, 0.0); /* exactly as stated */
   tv_battery_free(battery);
 }
 

@@ -1,11 +1,11 @@
-/* The rested-voltage curve: its points, its prolongation, its integral, its inverse. */
+/* The rested-voltage curve: its points, extrapolation, integral and inverse. */
 #include "support/assert_near.h"
 
 #include "parts/battery_curve.h"
 
 static const double SOC[] = {0.0, 0.25, 0.5, 0.75, 1.0}, V[] = {11.89, 12.06, 12.24, 12.45, 12.65};
 
-/* integral by the trapezoid rule, to be no mirror of the code */
+/* integral by the trapezoid rule, so as not to mirror the code */
 static double rough_area_v(const struct tv_battery_curve *curve, double from, double to) {
   int steps = 20000;
   double sum = 0.5 * (tv_curve_at(curve, from, NULL) + tv_curve_at(curve, to, NULL));
@@ -22,7 +22,7 @@ static void passes_through_its_points(void **unused) {
   assert_near(tv_curve_at(&curve, 0.125, &slope_v), 11.975, 1e-12);
   assert_near(slope_v, 0.68, 1e-12);
   assert_near(tv_curve_at(&curve, 1.1, &slope_v), 12.73, 1e-12);
-  /* below empty: the first line less the knee, down to nothing */
+  /* below empty: the first line less the knee, down to zero */
   assert_near(tv_curve_at(&curve, -0.05, &slope_v), 11.89 - 0.68 * 0.05 - 300.0 * 0.0025, 1e-12);
   assert_near(slope_v, 0.68 + 2.0 * 300.0 * 0.05, 1e-9);
   assert_near(tv_curve_at(&curve, -0.5, &slope_v), 0.0, 0.0);

@@ -33,7 +33,7 @@ static double seconds_now(void) {
   return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-/* Terminal voltage under a constant current, in steps of h_s: the battery as the run sees it. */
+/* Terminal voltage under a constant current, in steps of h_s, as the run sees the battery. */
 static double loaded_v(const struct tv_battery *battery, struct tv_battery_state *state, double current_a,
                        double seconds, double h_s) {
   long steps = lround(seconds / h_s);
@@ -114,7 +114,7 @@ static void one_label(size_t k, enum tailvolt_cranking_standard standard) {
       wanted_min, cranking_v, second_s, load_v[0], load_v[1], load_v[2], created_ms);
   assert_near(capacity_h, 20.0, 0.2);
   assert_near_rel(reserve_min, wanted_min, 0.02);
-  assert_true(cranking_v >= wanted_v - 0.001); /* solved to the limit itself; a millivolt of numbers */
+  assert_true(cranking_v >= wanted_v - 0.001); /* solved to the limit itself, to a millivolt of numerical error */
   assert_near(cranking_v, wanted_v, 0.15);
   tv_battery_free(battery);
 }
@@ -200,7 +200,7 @@ static void explicit_values_override_one_by_one(void **unused) {
   battery = made(&spec);
   tv_battery_rest(battery, -10.0, &state);
   assert_near(tv_battery_open_circuit_v(battery, &state), 12.9,
-              1e-12); /* no temperature shift of a stated value */
+              1e-12); /* a stated value does not shift with temperature */
   assert_near(time_to_s(battery, 25.0, 3.5, 10.5, 5.0) / 3600.0, 20.0, 0.2);
   tv_battery_free(battery);
 
@@ -230,7 +230,7 @@ static void the_two_healths_are_apart(void **unused) {
   assert_near(tv_battery_resistance_ohm(faded, &b), tv_battery_resistance_ohm(whole, &a), 1e-12);
   assert_near_rel(tv_battery_resistance_ohm(weak, &c), tv_battery_resistance_ohm(whole, &a) / 0.6, 1e-9);
   assert_near(tv_battery_capacity_ah(weak), 70.0, 1e-9);
-  /* starts the engine as well as a new one, and dies in less than half of the time */
+  /* starts the engine as well as a new one, but lasts less than half the time */
   double whole_v = loaded_v(whole, &a, 250.0, 1.0, 1e-3), faded_v = loaded_v(faded, &b, 250.0, 1.0, 1e-3);
   assert_near(faded_v, whole_v, 0.02);
   assert_true(loaded_v(weak, &c, 250.0, 1.0, 1e-3) < whole_v - 0.4);
@@ -240,7 +240,7 @@ static void the_two_healths_are_apart(void **unused) {
   tv_battery_free(weak);
 }
 
-/* Music on a charging system: what the battery sees in mean of 1 ms steps, discharge positive. */
+/* Music on a charging system: mean battery current of 1 ms steps, discharge positive. */
 static double music_a(long k) {
   double beat = (double)(k % 500) / 500.0, slow = (double)(k % 40000) / 40000.0;
   double mean_a = slow < 0.4 ? -15.0 : slow < 0.7 ? 8.0 : -3.0;
@@ -259,7 +259,7 @@ static double music_worst_v(enum tailvolt_battery_kind kind, double soc_frac, do
   for (long k = 0; k < steps; k++) {
     double current_a = music_a(k);
     struct tv_battery_line a = tv_battery_begin(battery, &lazy, 1e-3, last_a);
-    eager.cache.h_s = -1.0; /* linearised anew in every step, about the current that is to flow */
+    eager.cache.h_s = -1.0; /* linearised again in every step, about the current about to flow */
     struct tv_battery_line b = tv_battery_begin(battery, &eager, 1e-3, current_a);
     worst_v = fmax(worst_v, fabs((a.e_v - a.r_ohm * current_a) - (b.e_v - b.r_ohm * current_a)));
     tv_battery_end(battery, &lazy, 1e-3, current_a);
@@ -313,7 +313,7 @@ static void books_close_for(enum tailvolt_battery_kind kind, double soc_frac, do
     assert_true(state.loss_j > last_loss_j - 1e-6);
     last_a = current_a;
     if (k % 1000 == 999) tv_battery_set_temperature(battery, temperature_c + (double)k * 2e-5, &state);
-    last_loss_j = state.loss_j; /* after the heat that goes with a change of temperature, of either sign */
+    last_loss_j = state.loss_j; /* after the heat of a temperature change, of either sign */
   }
   double residual_j = start_j - tv_battery_stored_j(battery, &state) - out_j - state.loss_j;
   print_message("%s from %.0f %%: residual %.1e of the energy turned over\n", tv_battery_word(battery->kind->kind),
@@ -332,7 +332,7 @@ static void books_close(void **unused) {
   books_close_for(TAILVOLT_LITHIUM_IRON, 0.5, 25.0);
 }
 
-/* The run makes its reduction anew when the line's resistance has moved by 0.1 %. */
+/* The run redoes its reduction when the line's resistance has moved by 0.1 %. */
 static void resistance_of_the_line_stands_still(void **unused) {
   (void)unused;
   struct tailvolt_battery spec = label(TAILVOLT_FLOODED, 70.0, 115.0, 640.0, TAILVOLT_EN);
@@ -355,8 +355,8 @@ static void resistance_of_the_line_stands_still(void **unused) {
   tv_battery_free(battery);
 }
 
-/* Whatever the network does to it, it answers with numbers, and with a resistance that a network can be
- * solved with. */
+/* Whatever the network does to it, it answers with numbers, and with a resistance the network can be solved
+ * with. */
 static void survives_abuse(void **unused) {
   (void)unused;
   unsigned random = 12345;

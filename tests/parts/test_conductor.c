@@ -96,7 +96,7 @@ static void test_joints_and_fuses_stay_at_air(void **state) {
   assert_true(isnan(tv_conductor_ampacity_a(&joint, 85.0, 25.0)));
 }
 
-/* The closed step against the same balance in 100 000 small explicit steps. */
+/* The closed-form step against the same balance in 100 000 small explicit steps. */
 static void test_step_solves_the_balance(void **state) {
   (void)state;
   struct tv_section s;
@@ -127,7 +127,7 @@ static void test_step_may_be_cut_anywhere(void **state) {
   assert_near(tv_conductor_step_c(&c, 25.0, 3600.0, 40.0, 0.0), 25.0, 0.0);
   assert_near(tv_conductor_step_c(&c, 25.0, 3600.0, 40.0, 1e6), tv_conductor_steady_c(&c, 3600.0, 40.0),
               1e-9);
-  assert_near(tv_conductor_step_c(&c, 90.0, 0.0, 40.0, 1e6), 40.0, 1e-9); /* cools to the air */
+  assert_near(tv_conductor_step_c(&c, 90.0, 0.0, 40.0, 1e6), 40.0, 1e-9); /* cools to air temperature */
 }
 
 static void test_runaway_is_reported_and_stays_a_number(void **state) {

@@ -41,7 +41,7 @@ static void no_reference(void) {
 typedef double function(double x);
 typedef long double reference(long double x);
 
-/* Evenly over [-span, span], over exponents from 2^-spread to 2^spread (held within +-span), both signs where
+/* Evenly over [-span, span], over exponents from 2^-spread to 2^spread (kept within +-span), both signs where
  * `negative`. */
 static struct worst sweep(function *f, reference *exact, double span, unsigned spread, int negative) {
   struct worst worst = {0, 0, 0};
@@ -92,7 +92,7 @@ static void powers_are_within_the_stated_bound(void **state) {
     keep(&worst, tv_pow(near, y), powl(near, y), near, y);
     keep(&worst, tv_pow(wide, small), powl(wide, small), wide, small);
     keep(&worst, tv_pow(10, small), powl(10, small), 10, small);
-    /* results all over the range */
+    /* results across the whole range */
     double far = 709 * small / 3 / (double)logl(wide);
     keep(&worst, tv_pow(wide, far), powl(wide, far), wide, far);
   }
@@ -125,7 +125,7 @@ static void ends_and_exact_values(void **state) {
   assert_true(tv_asinh(1e-300) == 1e-300 && tv_asinh(-2) == -tv_asinh(2));
 }
 
-/* Neighbouring numbers, from `from` on, a stretch of them: f must not turn back. */
+/* A run of neighbouring numbers starting at `from`: f must not turn back. */
 static void rises(const char *name, function *f, double from, int count, double sign) {
   double last = sign * f(from), x = from;
   for (int k = 0; k < count; k++) {

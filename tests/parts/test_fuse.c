@@ -4,7 +4,7 @@
 #include "parts/fuse.h"
 #include "support/assert_near.h"
 
-/* Time after which the damage chosen reaches 1 at a steady current; INFINITY within `most_s`. */
+/* Time after which the chosen damage reaches 1 at a steady current; INFINITY if not within `most_s`. */
 static double opens_after_s(enum tailvolt_fuse_kind kind, double rating_a, double current_a, double dt_s,
                             double most_s, bool must) {
   struct tv_fuse_state state;
@@ -23,7 +23,7 @@ static void test_steady_current_opens_at_the_time_of_the_curves(void **state) {
   (void)state;
   assert_near(opens_after_s(TAILVOLT_BOLT_DOWN, 100.0, 250.0, 0.001, 30.0, false),
               tv_fuse_quickest_s(TAILVOLT_BOLT_DOWN, 2.5), 0.0021);
-  /* the slowest, loaded already: sooner than a cold one, whose element needs the time of its memory */
+  /* the slowest, already loaded: sooner than a cold one, whose element needs its memory time */
   static const struct { enum tailvolt_fuse_kind kind; double current_a, dt_s; } row[] = {
       {TAILVOLT_BOLT_DOWN, 250.0, 0.001}, {TAILVOLT_BLADE, 60.0, 0.001}};
   for (int k = 0; k < 2; k++) {
@@ -69,7 +69,7 @@ static void test_short_circuit_counts_at_once(void **state) {
   (void)state;
   struct tv_fuse_state fuse;
   memset(&fuse, 0, sizeof fuse);
-  /* 10 In: 3.6 ms at the least, 36 ms at the most, far below the memory of 0.5 s */
+  /* 10 In: at least 3.6 ms, at most 36 ms, far below the memory of 0.5 s */
   double slowest_s = tv_fuse_slowest_s(TAILVOLT_BOLT_DOWN, 10.0);
   double quickest_s = tv_fuse_quickest_s(TAILVOLT_BOLT_DOWN, 10.0);
   double t_s = 0.0;

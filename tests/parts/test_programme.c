@@ -35,7 +35,8 @@ static double fresh_mean(const struct tv_programme *programme, double t0_s, doub
   return tv_programme_mean(programme, &cursor, t0_s, t1_s);
 }
 
-/* Gains of the beats are what the envelope shows at their first instant, less nothing: no floor below 9.276 dB. */
+/* Gains are read as the envelope at the first instant of each beat: below 9.276 dB there is no floor to
+ * subtract. */
 static double peak_of_beat(const struct tv_programme *programme, double beat_s, int beat) {
   double t_s = beat * beat_s;
   return fresh_mean(programme, t_s, t_s + 1e-9);
@@ -142,7 +143,8 @@ static void each_block_has_one_full_beat_and_the_exact_mean(void **state) {
   }
 }
 
-/* Over many blocks the full beat stands in every place about equally often: 1600 blocks, 100 expected a place. */
+/* Over many blocks the full beat appears in every place about equally often: 1600 blocks, 100 expected per
+ * place. */
 static void the_order_is_shuffled_evenly(void **state) {
   (void)state;
   struct tv_programme *programme = make(spec_of(12.0, 120.0, 0.12));
@@ -247,7 +249,7 @@ static void a_table_is_taken_over_and_played_round_and_round(void **state) {
   tv_programme_free(programme);
 }
 
-/* One cursor, step by step, from one programme to the other and back: each answers for itself. */
+/* One cursor, step by step, from one programme to the other and back: each gives its own answer. */
 static void a_cursor_tells_programmes_apart_by_what_they_play(void **state) {
   (void)state;
   struct tv_beats_spec spec = spec_of(9.0, 120.0, 0.12), other = spec;

@@ -1,5 +1,5 @@
-/* The slow level of generated music: exact mean, the swings asked for, one set of levels in another order for each
- * seed, and the spectrum that was measured. */
+/* The slow level of generated music: exact mean, the requested swings, one set of levels in a different order for
+ * each seed, and the measured spectrum. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -22,7 +22,7 @@ static double mean_of(const double *level, int n) {
   return sum / n;
 }
 
-/* Standard deviation of the mean over `window` beats, round and round, over the mean. */
+/* Standard deviation of the mean over `window` beats, cyclic, over the mean. */
 static double swing_of(const double *level, int n, int window) {
   double mean = mean_of(level, n), square = 0.0;
   for (int k = 0; k < n; k++) {
@@ -84,7 +84,7 @@ static int ascending(const void *a, const void *b) {
   return (x > y) - (x < y);
 }
 
-/* The seed changes the order; the levels it orders differ only as far as the fit needs. */
+/* The seed changes the order; the levels differ only as far as the fit needs. */
 static void a_seed_gives_another_order_of_like_levels(void **state) {
   (void)state;
   struct tv_phrases_spec spec = usual;
@@ -158,7 +158,7 @@ static void beats_have_the_levels(void **state) {
   free(level);
 }
 
-/* Steps of a millisecond through attacks, holds and decays against one look at the whole. */
+/* Millisecond steps through attacks, holds and decays against one look at the whole. */
 static void steps_add_up_through_accents(void **state) {
   (void)state;
   const double hold_s[] = {0.0, 0.04};

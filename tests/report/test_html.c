@@ -1,4 +1,5 @@
-/* The page to hand over: whole tags, texts escaped, everything asked for in it; the trace that its pictures come from. */
+/* The page to hand over: complete tags, escaped texts, everything asked for is there; and the trace its pictures come
+ * from. */
 #include "support/assert_near.h"
 
 #include <ctype.h>
@@ -16,7 +17,7 @@ static bool is_void(const char *tag) {
   return strcmp(tag, "meta") == 0 || strcmp(tag, "br") == 0;
 }
 
-/* Every element that is opened is closed, in order; attributes are quoted; no bare & or <. */
+/* Every opened element is closed, in order; attributes are quoted; no bare & or <. */
 static void check_whole(const char *page) {
   char open[DEPTH_MAX][TAG_MAX], tag[TAG_MAX];
   int depth = 0;
@@ -49,7 +50,7 @@ static void check_whole(const char *page) {
       assert_true(depth < DEPTH_MAX);
       memcpy(open[depth++], tag, sizeof tag);
     }
-    /* the style sheet is no markup */
+    /* the style sheet is not markup */
     if (!closes && strcmp(tag, "style") == 0) at = strstr(at, "</style>") - 1;
   }
   assert_int_equal(depth, 0);
@@ -185,7 +186,7 @@ static void test_pictures(void **state) {
   tv_trace_free(&trace);
 }
 
-/* Nothing played, one row, no amplifier: no picture, and no picture of nonsense. */
+/* Nothing played, one row, no amplifier: no picture rather than a nonsense one. */
 static void test_nothing_to_draw(void **state) {
   (void)state;
   struct tv_trace trace;

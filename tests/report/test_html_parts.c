@@ -1,4 +1,4 @@
-/* The page's parts, each from facts made by hand: the customer's part, the tables of the workshop's. */
+/* The page's parts, each from facts made by hand: the customer's part, the workshop's tables. */
 #include "support/assert_near.h"
 
 #include <math.h>
@@ -84,7 +84,7 @@ static void test_granted(void **state) {
   assert_null(page.text);
 }
 
-/* Each thing that can stand under "What to change". */
+/* Everything that can appear under "What to change". */
 static void test_change(void **state) {
   (void)state;
   struct tv_buffer page = {0};
@@ -131,7 +131,7 @@ static void test_change(void **state) {
   has(&page, "About 2.5 h of work; 200 EUR in all.");
   has(&page, "Cheaper, but with little to spare: 4 AWG &lt;feed&gt;.");
   clear(&page);
-  /* a short dip below the target is named with the voltage that is judged */
+  /* a short dip below the target is given with the voltage that is judged */
   struct sample dips = holds;
   dips.amplifiers[0].phase[TAILVOLT_IDLE].min_v = 11.7;
   dips.result.amplifiers = dips.amplifiers;
@@ -204,7 +204,7 @@ static void test_advice(void **state) {
   has(&page, "bare metal under every lug");
   has(&page, "<td>2 AWG feed</td><td class=\"n\">0.90</td><td class=\"n\">0.4</td><td>yes</td>");
   has(&page, "<td>1 F capacitor</td><td class=\"n\">0.20</td><td class=\"n\">14.0</td><td>no</td>");
-  lacks(&page, "4 AWG feed"); /* the better size of the same cure stands for it */
+  lacks(&page, "4 AWG feed"); /* the better size of the same cure represents it */
   has(&page, "<li>A second battery: not tried</li>");
   clear(&page);
   remedy.chosen.change_count = 0;

@@ -1,4 +1,4 @@
-/* JSON reports: the keys and their order, null for what has no value, and a document that reads back. */
+/* JSON reports: keys and their order, null for missing values, and a document that reads back. */
 #include "support/assert_near.h"
 
 #include <jansson.h>
@@ -21,7 +21,7 @@ static json_t *report(const struct sample *sample, char **text) {
   return root;
 }
 
-/* The listed keys come first and in this order; more may follow. */
+/* The listed keys come first, in this order; more may follow. */
 static void check_keys(json_t *object, const char *const *keys) {
   assert_true(json_is_object(object));
   void *at = json_object_iter(object);
@@ -150,7 +150,7 @@ static void test_faults(void **state) {
   free(faults);
 }
 
-/* A name cut in the middle of a letter, or typed in another encoding, still gives valid JSON. */
+/* A name cut in mid-character, or typed in another encoding, still gives valid JSON. */
 static void test_broken_utf8(void **state) {
   (void)state;
   struct tv_buffer buffer = {0};
@@ -163,7 +163,7 @@ static void test_broken_utf8(void **state) {
   free(text);
 }
 
-/* Every allocation of the tree fails in turn: the call says so, and gives nothing half made. */
+/* Every allocation of the tree fails in turn: the call says so and returns nothing half made. */
 static long allocations_left;
 
 static void *rationed(size_t size) { return allocations_left-- > 0 ? malloc(size) : NULL; }

@@ -1,4 +1,4 @@
-/* The report on a parked car from a study made by hand: five lines, the way down, batteries, the spread, and what is left out
+/* The report on a parked car from a study made by hand: five lines, the way down, batteries, the spread, and what is omitted
  * where it is not known. */
 #include "support/assert_near.h"
 
@@ -84,7 +84,7 @@ static void test_first_screen(void **state) {
   tailvolt_report_free(text);
 }
 
-/* What is not known is not made up: no number stands for "later than was looked at". */
+/* Unknowns are not made up: no number stands for "later than the limit". */
 static void test_beyond_what_was_looked_at(void **state) {
   (void)state;
   parked.until_s = parked.followed_s = parked.limit_s;

@@ -1,4 +1,4 @@
-/* Records of any length: read as they are written by whatever program, thinned without losing a dip; texts for gnuplot. */
+/* Records of any length: read from whatever program wrote them, thinned without losing a dip; texts for gnuplot. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -97,7 +97,7 @@ static void test_faults(void **state) {
   expect_error("", "no line of column names");
 }
 
-/* A dip of one row, wherever it stands and however many rows there are, is the lowest of the thinned rows; means stay means. */
+/* A dip of one row, wherever it is and however many rows there are, is the lowest of the thinned rows; means stay means. */
 static void thin_and_look(long rows, long dip) {
   struct tv_record record = {.column_count = 4};
   char names[4][TV_RECORD_NAME_MAX] = {"time_s", "a:v_min", "a:v_max", "a:v_mean"};
@@ -127,7 +127,7 @@ static void thin_and_look(long rows, long dip) {
   assert_near(low, 7.0, 0.0);
   assert_near(high, 16.0, 0.0);
   assert_near(sum, whole, 1e-6 * (double)rows);
-  /* offsets tell where the row is to be found again */
+  /* offsets tell where to find the row again */
   assert_true(thinned.offsets[low_at] <= dip &&
               (low_at + 1 == thinned.count || thinned.offsets[low_at + 1] > dip));
   assert_near(thinned.cells[4 * thinned.count], 0.01 * (double)rows, 1e-9 * (double)rows);

@@ -1,4 +1,4 @@
-/* The remedy's text, JSON and CSV from a remedy made by hand: every table shows its figures, and says what is missing. */
+/* The remedy's text, JSON and CSV from a remedy made by hand: every table shows its figures and says what is missing. */
 #include "support/assert_near.h"
 
 #include <jansson.h>
@@ -94,7 +94,7 @@ static void test_found(void **state) {
   tailvolt_report_free(text);
 }
 
-/* Nothing is enough: what is unsafe stands first, no set is made up. */
+/* Nothing is enough: unsafe findings come first, no set is made up. */
 static void test_none_found(void **state) {
   (void)state;
   remedy.found = false;

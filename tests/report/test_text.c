@@ -1,4 +1,4 @@
-/* The text report: its five lines, its width, and that nothing of a file's names drives a terminal. */
+/* The text report: its five lines, its width, and that no name from a file can drive a terminal. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -18,7 +18,7 @@ static char *text_of(const struct sample *sample, struct tailvolt_report_style s
   return text;
 }
 
-/* What is printed of a report is checked in both of its lengths. */
+/* Printed reports are checked in both lengths. */
 static void check_columns(const char *text, size_t most) {
   for (const char *line = text; *line != '\0';) {
     size_t length = strcspn(line, "\n");
@@ -107,7 +107,7 @@ static void test_utf8_and_colour(void **state) {
   char *coloured = text_of(&fails, (struct tailvolt_report_style){.colour = true}, NULL);
   char *plain = text_of(&fails, (struct tailvolt_report_style){0}, NULL);
   assert_non_null(strstr(coloured, "\033[31mFAILS"));
-  /* colour alone says nothing: without its codes the text is the plain one */
+  /* colour alone says nothing: without its codes the text equals the plain one */
   char *to = coloured;
   for (const char *from = coloured; *from != '\0';) {
     if (*from == '\033') {
@@ -133,7 +133,7 @@ static void test_us_units(void **state) {
   tailvolt_report_free(text);
 }
 
-/* Figures behind long names stand in a further line, they are not cut off. */
+/* Figures after long names go on a further line; they are not cut off. */
 static void check_measures_whole(const char *text) {
   char section[4096];
   const char *measure = strstr(text, "MEASURE AT THE CAR");
@@ -145,7 +145,7 @@ static void check_measures_whole(const char *text) {
   assert_null(strstr(section, ".."));
 }
 
-/* Names as long as they may be, full of control characters and of letters of several bytes. */
+/* The longest possible names, full of control characters and multibyte letters. */
 static void test_hostile_names(void **state) {
   (void)state;
   struct sample *sample = malloc(sizeof *sample);
@@ -177,7 +177,7 @@ static void test_hostile_names(void **state) {
   free(sample);
 }
 
-/* Twelve hours of a large system: the books stay readable to the last digit. */
+/* Twelve hours of a large system: the energy books stay readable to the last digit. */
 static void test_large_figures(void **state) {
   (void)state;
   struct sample *sample = malloc(sizeof *sample);
@@ -194,7 +194,7 @@ static void test_large_figures(void **state) {
   free(sample);
 }
 
-/* Safety is never cut away unseen. */
+/* Safety is never cut silently. */
 static void test_long_safety(void **state) {
   (void)state;
   struct sample *sample = malloc(sizeof *sample);
@@ -238,7 +238,7 @@ static void test_csv(void **state) {
   tailvolt_report_free(text);
 }
 
-/* A fuse that nobody named is never right: it is to be fitted, beside what else is wrong. */
+/* A fuse that nobody named is never right: it is to be fitted, along with what else is wrong. */
 static void test_assumed_fuse(void **state) {
   (void)state;
   for (int round = 0; round < 2; round++) {

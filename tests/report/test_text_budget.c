@@ -1,4 +1,4 @@
-/* The budget by use and by hand as text and JSON, of a real run. */
+/* The budget by use and by hand as text and JSON, from a real run. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -123,7 +123,7 @@ static void json_keys(void **state) {
   tailvolt_report_free(text);
 }
 
-/* Memory that runs out anywhere: no document, nothing left over, no crash. */
+/* Memory running out anywhere: no document, nothing leaked, no crash. */
 static long allowed;
 static void *scarce(size_t size) { return allowed-- > 0 ? malloc(size) : NULL; }
 

@@ -1,5 +1,5 @@
-/* Each table of the text report, made from a result that is made by hand: its rows, its figures, and that it is left out
- * where there is nothing to show. */
+/* Each table of the text report, from a result made by hand: its rows, its figures, and that it is omitted where there
+ * is nothing to show. */
 #include "support/assert_near.h"
 
 #include <stdlib.h>
@@ -23,7 +23,7 @@ static char *finish(struct tv_page *page) {
   return text;
 }
 
-/* The words stand in this order on one line that begins with the first of them. */
+/* The words appear in this order on one line that begins with the first of them. */
 static void row(const char *text, const char *const *words) {
   const char *line = text;
   while (line != NULL && *line != '\0') {

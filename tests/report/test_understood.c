@@ -17,7 +17,7 @@ static struct tailvolt_system *read_car(const char *text) {
   return system;
 }
 
-/* All words stand on one line, in this order. */
+/* All words appear on one line, in this order. */
 static void line(const char *text, const char *const *words) {
   for (const char *at = text; *at != '\0';) {
     size_t length = strcspn(at, "\n");
@@ -35,7 +35,7 @@ static void line(const char *text, const char *const *words) {
 }
 #define LINE(text, ...) line(text, (const char *const[]){__VA_ARGS__, NULL})
 
-/* The words stand somewhere, whatever the wrapping made of their blanks. */
+/* The words appear somewhere, however their blanks were wrapped. */
 static void said(const char *text, const char *words) {
   for (const char *at = text; *at != '\0'; at++) {
     const char *a = at, *b = words;
@@ -61,7 +61,7 @@ static void narrow(const char *text) {
   }
 }
 
-/* Every kind of part, each with a value that can be told again. */
+/* Every kind of part, each with a recognisable value. */
 static const char all[] =
     "[vehicle]\nname = Puppet van\nbase load = 41 A\n[engine]\nstarts from = front\n"
     "[battery front]\npositive = front post\nnegative = ground\ncapacity = 70 Ah\ncold cranking = 640 A EN\n"
@@ -120,7 +120,7 @@ static void test_every_part(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Chosen sizes are told from stated ones, as are fuses that only stand in for one that is not there. */
+/* Chosen sizes are distinguished from stated ones, and so are fuses that only replace a missing one. */
 static void test_chosen(void **state) {
   (void)state;
   struct tailvolt_system *system =

@@ -10,7 +10,7 @@
 
 static struct sample fails, holds;
 static struct tailvolt_variation *variation;
-static char *lines[4]; /* the third is another shard's, the fourth could not be computed */
+static char *lines[4]; /* the third belongs to another shard, the fourth could not be computed */
 
 static char *line_of(long index, const struct tailvolt_result *result, const char *error, double parked_s) {
   struct tailvolt_vary_row row = {.index = index, .result = result, .error = error, .parked_s = parked_s};
@@ -45,7 +45,7 @@ static void test_line(void **state) {
   (void)state;
   assert_true(tv_vary_line_is(variation, 0, lines[0]));
   assert_false(tv_vary_line_is(variation, 1, lines[0]));
-  /* cut anywhere it is no line */
+  /* cut anywhere, it is not a line */
   char cut[8192];
   size_t length = strlen(lines[0]);
   assert_true(length < sizeof cut);
@@ -77,7 +77,7 @@ static void test_text(void **state) {
   tailvolt_report_free(text);
 }
 
-/* Without a column of its own for each key's name and figure it would be wider than a page. */
+/* With a full column for each key's name and figure it would be wider than a page. */
 static void test_width(void **state) {
   (void)state;
   const struct tailvolt_report_style style = {0};

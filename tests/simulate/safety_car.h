@@ -1,5 +1,5 @@
-/* The car of the safety tests: every part in place, nothing to complain of, and words to look for among the
- * findings. */
+/* The car of the safety tests: every part in place, nothing to complain about, and helpers to look for words
+ * among the findings. */
 #ifndef TAILVOLT_TEST_SAFETY_CAR_H
 #define TAILVOLT_TEST_SAFETY_CAR_H
 
@@ -15,7 +15,7 @@
 enum { GROUND, POST, FUSED, PLUS, MINUS, STUD, BODY, BLOCK, ALTERNATOR, SPARE, SECOND, POINTS = 16 };
 enum { CHARGE, STRAP, NEGATIVE, FUSE, FEED, RETURN, JOINT_STUD, SHELL, FITTED, CONDUCTORS = 20 };
 
-/* The plain car: every part in place, nothing to complain of. */
+/* The plain car: every part in place, nothing to complain about. */
 struct car {
   struct tailvolt_system system;
   struct tailvolt_battery batteries[2];

@@ -1,4 +1,4 @@
-/* The alternator in a run: what it does over time when load, speed, set point and temperature change. */
+/* The alternator in a run: its behaviour over time when load, speed, set point and temperature change. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -38,16 +38,16 @@ static struct tv_alternator law_of(const struct tailvolt_system *system) {
   return law;
 }
 
-/* The field behind a row of the record: the share that gives this current at this voltage, the copper's part taken out. */
+/* The field behind a row of the record: the fraction that gives this current at this voltage, copper effect removed. */
 static double field_at(const struct scene_record *record, const struct tv_alternator *law, double rotor_rpm,
                        double scale, double time_s) {
   return tv_alternator_field_for(law, rotor_rpm, scene_record_at(record, "alternator:v_mean", time_s),
                                  scene_record_at(record, "alternator:a_mean", time_s)) / scale;
 }
 
-/* 60 A more from one step to the next on the road. In that step the machine gives no more than its soft source does (some 4
- * A a volt), the battery the rest; then the field rises towards full with its 100 ms, 1 - x = (1 - x0) exp(-t/tau),
- * until the set point is reached again, and stays. */
+/* 60 A more from one step to the next on the road. In that step the machine gives only what its soft source does (about 4 A
+ * a volt), the battery the rest; then the field rises towards full with its 100 ms, 1 - x = (1 - x0) exp(-t/tau), until the
+ * set point is reached again, and stays. */
 static void load_step(void **state) {
   (void)state;
   struct tailvolt_system *system = car(real_machine, 14.1, 10);
@@ -62,7 +62,8 @@ static void load_step(void **state) {
   double battery_a = scene_record_at(&record, "starter:a_mean", 0.999); /* discharge positive */
   assert_near(before_v, 14.2, 1e-6);
   assert_near(before_a - 10, (before_v - 14.1) / 0.010, 0.05);
-  /* the first millisecond: what the battery takes on, and the dip, by the machine's slope and the battery's resistance */
+  /* the first millisecond: what the battery takes over, and the dip, from the machine's slope and the battery's
+   * resistance */
   double dip_v = before_v - scene_record_at(&record, "alternator:v_mean", 1);
   double more_a = scene_record_at(&record, "alternator:a_mean", 1) - before_a;
   double taken_a = scene_record_at(&record, "starter:a_mean", 1) - battery_a;
@@ -99,7 +100,8 @@ static void load_step(void **state) {
   assert_near(-1 / rate, 0.100, 0.0005);
   assert_near(1e-3 * back, 0.100 * log((1 - x0) / (1 - x1)), 2e-3);
   assert_true(rest < 1e-9 * count);
-  /* no swinging: from there on it holds, and a load step may leave the band for at most 1 s (a service manual) */
+  /* no oscillation: from there on it holds, and a load step may leave the band for at most 1 s (a service
+   * manual) */
   for (int k = back; k < 1000; k++)
     assert_near(scene_record_at(&record, "alternator:v_mean", 1 + 1e-3 * k), 14.2, 1e-6);
   assert_near(scene_record_at(&record, "starter:a_mean", 1.9), battery_a, 0.01);
@@ -143,7 +145,7 @@ static void load_response(void **state) {
   tailvolt_system_free(system);
 }
 
-/* The same with the machine's law: its soft source slope helps while the voltage is low, so the battery gives less. */
+/* The same with the machine's law: its soft slope helps while the voltage is low, so the battery gives less. */
 static void load_response_of_a_machine(void **state) {
   (void)state;
   char machine[512];
@@ -201,8 +203,8 @@ static void set_point(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Engine off: nothing at once, and the field decays; 50 ms later it comes back from exp(-0.5) of where it was. Coasting it
- * goes on giving what the speed allows, down to the last revolution. */
+/* Engine off: output stops at once, and the field decays; 50 ms later it comes back from exp(-0.5) of its value. Coasting,
+ * it keeps giving what speed allows, down to the last revolution. */
 static void engine_off_and_coasting(void **state) {
   (void)state;
   struct tailvolt_system *system = car("fixed output = 100 A\npulley ratio = 2.6\nset point = 14.4 V\nramp = 0 A/s\n"
@@ -256,7 +258,7 @@ static void cut_in(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Ratio and engine speed count as their product alone. */
+/* Only the product of ratio and engine speed matters. */
 static void belt_ratio(void **state) {
   (void)state;
   static const struct { double ratio, engine_rpm; } row[] = {{2.6, 800}, {2, 1040}, {3.2, 650}};
@@ -279,8 +281,8 @@ static void belt_ratio(void **state) {
   }
 }
 
-/* From a cold start at full field over an hour: the output falls as the copper's temperature says, and the copper follows
- * one lag of 600 s to where its own losses take it. */
+/* From a cold start at full field over an hour: output falls as the copper warms, and the copper follows one lag of 600 s
+ * to where its own losses take it. */
 static void cold_to_hot(void **state) {
   (void)state;
   static const struct { double engine_rpm; } row[] = {{750}, {2000}};
@@ -320,8 +322,8 @@ static void cold_to_hot(void **state) {
   }
 }
 
-/* What the engine turns: output plus losses; torque at the rotor. 1000 W at 55 % are 1818 W: at 1800 rpm of the rotor
- * 9.65 N m, and over a belt of 98 % at 750 rpm of the crank 23.6 N m. */
+/* Shaft power: output plus losses; torque at the rotor. 1000 W at 55 % are 1818 W: at 1800 rpm of the rotor 9.65 N m,
+ * and over a belt of 98 % at 750 rpm of the crank 23.6 N m. */
 static void shaft_power(void **state) {
   (void)state;
   struct tailvolt_system *system = car(real_machine, 14.0, 10);

@@ -1,5 +1,5 @@
-/* Amplifiers in a run: power taken from idle to clipping and beyond at every supply voltage, what sag costs, many on one
- * feed, and how often they cut out. The balance of the energy books is checked in every run (scene_run). */
+/* Amplifiers in a run: power taken from idle to clipping and beyond at every supply voltage, the cost of sag, many on
+ * one feed, and how often they cut out. The balance of the energy books is checked in every run (scene_run). */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -27,8 +27,8 @@ static struct tailvolt_system *amplifier(double rated_w, double source_v, bool c
   return scene_stiff(source_v, STIFF_OHM, more);
 }
 
-/* Mean power of a clipped sine, from what it is: a sine of power `drive_w` cut at the peak of one of power `clip_w`, its
- * square averaged over many points of a quarter period. */
+/* Mean power of a clipped sine by definition: a sine of power `drive_w` cut at the peak of one of power `clip_w`,
+ * squared and averaged over many points of a quarter period. */
 static double clipped_w(double drive_w, double clip_w) {
   const int points = 200000;
   double sum_w = 0;
@@ -65,7 +65,8 @@ static void input_power_as_worked_out(void **state) {
   }
 }
 
-/* Driven past clipping it delivers what a clipped sine does: at 3, 6 and 12 dB over, against the sine cut point by point. */
+/* Driven past clipping it delivers the power of a clipped sine: at 3, 6 and 12 dB over, against the sine cut point by
+ * point. */
 static void overdriven_delivery(void **state) {
   (void)state;
   static const double over_db[] = {0.5, 3, 6, 12};
@@ -121,8 +122,8 @@ static void input_power_is_monotone(void **state) {
   assert_int_equal(checked, 4 * 11 * LEVELS);
 }
 
-/* At one output the supply falls from 15 to 10 V: a regulated amplifier and class D take more current for the same power, class
- * AB without regulation the same current, and beyond its clip level less. */
+/* At one output the supply falls from 15 to 10 V: a regulated amplifier and class D draw more current for the same power, class
+ * AB without regulation the same current, and less beyond its clip level. */
 static void current_against_voltage(void **state) {
   (void)state;
   for (int kind = 0; kind < 4; kind++) {
@@ -143,7 +144,7 @@ static void current_against_voltage(void **state) {
 
 /* Output lost to sag, 20 log10(V / 14.4 V) at clip with an unregulated supply, none with a regulated one. Driven far into
  * clipping (a square wave) the delivered power is twice the clip power at any voltage, so the figures are exact; at the clip
- * level itself it is the undistorted power that falls so far. */
+ * level itself it is the undistorted power that falls this far. */
 static void what_sag_costs(void **state) {
   (void)state;
   static const struct { double v, lost_db, share; } row[] = {
@@ -154,7 +155,7 @@ static void what_sag_costs(void **state) {
       bool class_ab = kind & 1, regulated = kind & 2;
       struct tailvolt_system *system = amplifier(SMALL_W, row[k].v, class_ab, regulated);
       struct tailvolt_result *r = scene_hold(system, "output_w:bass", OVERDRIVE_W, 0.05, 1e-3);
-      double v = r->amplifiers[0].mean_v; /* the source gives way by some mV */
+      double v = r->amplifiers[0].mean_v; /* the source sags by some mV */
       assert_near(v, row[k].v, 0.005);
       assert_near(r->amplifiers[0].lost_output_db, regulated ? 0 : row[k].lost_db, 0.01);
       tailvolt_result_free(r);
@@ -202,13 +203,13 @@ static struct tailvolt_system *block(bool alike, double *branch_ohm) {
   return system;
 }
 
-/* Upper voltage of a draw of idle_a + power_w / V behind a resistance. */
+/* Upper voltage solution for a draw of idle_a + power_w / V behind a resistance. */
 static double branch_v(double feed_v, double ohm, double power_w, double idle_a) {
   double open_v = feed_v - ohm * idle_a;
   return 0.5 * (open_v + sqrt(open_v * open_v - 4 * ohm * power_w));
 }
 
-/* The block's voltage by bisection: what the branches draw there is what the feed brings. */
+/* The block's voltage by bisection: the branches draw what the feed supplies. */
 static double block_v(const double *branch_ohm, const double *power_w, double idle_a) {
   double low = 8, high = SOURCE_V;
   for (int round = 0; round < 100; round++) {
@@ -271,8 +272,8 @@ static void many_on_one_feed(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Cut-out is a cycle of its own length and nothing else: 1 s off, a start of 0.5 s during which the terminals fall below 10 V
- * where the growing draw passes V_uv (E - V_uv) / R, then 20 ms. The count over a minute follows, whatever the step. */
+/* Cut-out has a cycle of fixed length: 1 s off, a restart of 0.5 s during which the terminals fall below 10 V where the
+ * growing draw passes V_uv (E - V_uv) / R, then 20 ms. The count over a minute follows, whatever the step. */
 static void cut_outs_are_counted(void **state) {
   (void)state;
   static const double most_w = 10 * (12.6 - 10) / 0.020; /* 1300 W */
@@ -286,7 +287,7 @@ static void cut_outs_are_counted(void **state) {
       system->amplifiers[0].cut_out_v = 10;
       system->amplifiers[0].cut_in_v = 11;
       struct tailvolt_result *r = scene_hold(system, "supply_w:bass", wanted_w[w], 60, step_s[s]);
-      /* a cycle is whole steps: rounding up may cost one in a minute of coarse ones */
+      /* a cycle is whole steps: rounding up may cost one per minute with coarse ones */
       int late = step_s[s] > 1e-3 ? (int)floor((60 - 0.020) / (cycle_s + 3 * step_s[s])) + 1 : expected;
       if (r->amplifiers[0].cut_outs > expected || r->amplifiers[0].cut_outs < late)
         fail_msg("%g W, step %g ms: %d cut-outs, wanted %d (at least %d)", wanted_w[w], 1e3 * step_s[s],
@@ -336,7 +337,7 @@ static void hysteresis_holds(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Sixteen on one feed that together ask too much trip together, come back together, and count alike. */
+/* Sixteen on one feed that together draw too much trip together, come back together, and count alike. */
 static void many_cut_out_together(void **state) {
   (void)state;
   double ohm[MANY], draw_w[MANY];

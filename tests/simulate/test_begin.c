@@ -1,4 +1,4 @@
-/* How a run begins, and what holds for a moment after a start of the engine. The books are checked in every run
+/* How a run begins, and what applies just after an engine start. The energy books are checked in every run
  * (scene_run): energy stored at the start is that after the charge was set back. */
 #include "support/assert_near.h"
 
@@ -6,8 +6,8 @@
 
 #include "support/scenes.h"
 
-/* A minute of idling with the music off, written into the profile, and the same minute run before time zero: the same
- * voltages but for the charge of that minute (10 A for 60 s are 0.2 % of 70 Ah: under 5 mV), and the file's own charge. */
+/* A minute of idling with the music off, written into the profile, and the same minute before time zero: the same voltages
+ * except for that minute's charge (10 A for 60 s are 0.2 % of 70 Ah: under 5 mV), and the file's own charge. */
 static void settled_is_a_minute_of_silence(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_read("examples/reference/ten-line.ini");
@@ -23,7 +23,7 @@ static void settled_is_a_minute_of_silence(void **state) {
   assert_near(begun->start_s, 0, 0);
   assert_near(begun->batteries[0].start_soc_pct, 85, 1e-9);
   assert_near(begun->amplifiers[0].phase[TAILVOLT_IDLE].min_v, as_rows->amplifiers[0].phase[TAILVOLT_IDLE].min_v, 5e-3);
-  /* a battery that has just been let loose on the alternator holds the voltage down */
+  /* a battery just connected to the alternator holds the voltage down */
   assert_true(begun->amplifiers[0].rest_v > at_once->amplifiers[0].rest_v + 0.3);
   tailvolt_result_free(begun);
   tailvolt_result_free(as_rows);
@@ -60,7 +60,7 @@ static void a_start_has_three_seconds(void **state) {
   struct tailvolt_result *r = scene_run(system, profile, &options);
   const struct tailvolt_amplifier_phase *idle = &r->amplifiers[0].phase[TAILVOLT_IDLE];
   assert_near(idle->below_target_pct, 0, 0);
-  assert_near(idle->min_v, 12.5, 1e-3); /* the start's own lowest stands apart */
+  assert_near(idle->min_v, 12.5, 1e-3); /* the start's own lowest is kept apart */
   assert_near(r->amplifiers[0].min_v, 12.5, 1e-3);
   assert_near(r->amplifiers[0].min_without_ripple_v, 12.5, 1e-3);
   assert_near(r->amplifiers[0].meter_min_v, 12.5, 1e-3);
@@ -68,7 +68,7 @@ static void a_start_has_three_seconds(void **state) {
   assert_near(idle->target_v, 12, 0);
   assert_near(idle->low_1pct_v, 12.5, 2e-3); /* 11.5 V against 11.0 V leaves what 12.5 V leaves against 12.0 V */
   tailvolt_result_free(r);
-  /* a car that stops at every light has to be as good after each of its starts, and while it stands */
+  /* a car that stops at every light must be as good after each start, and while stopped */
   system->engine.stop_and_start = true;
   r = scene_run(system, profile, &options);
   assert_near(r->amplifiers[0].phase[TAILVOLT_IDLE].below_target_pct, 100 * 2.5 / 90, 1e-6);
@@ -81,8 +81,8 @@ static void a_start_has_three_seconds(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A hybrid boots for 5 s before its converter comes: 15 A through 0.1 ohm for that long leave
- * 11.5 V, which is no idle. */
+/* A hybrid boots for 5 s before its converter comes up: 15 A through 0.1 ohm for that long leave 11.5 V,
+ * which is not idling. */
 static void a_boot_has_as_long_as_it_takes(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_stiff(13, 0.1, "");
@@ -101,8 +101,8 @@ static void a_boot_has_as_long_as_it_takes(void **state) {
   tailvolt_system_free(system);
 }
 
-/* 40 A through 0.1 ohm leave 9 V: the amplifier cuts out while the engine is started, which is no fault of the
- * installation unless the car does so at every light. 0.1 s later the draw is small again. */
+/* 40 A through 0.1 ohm leave 9 V: the amplifier cuts out during the engine start, which is not the
+ * installation's fault unless the car does so at every light. 0.1 s later the draw is small again. */
 static void a_cut_out_at_the_start_is_no_fault(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_stiff(13, 0.1, "");

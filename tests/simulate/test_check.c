@@ -1,4 +1,4 @@
-/* What only shows when parts are made: labels that contradict each other, files that are not there. */
+/* Faults that show only when parts are made: labels that contradict each other, missing files. */
 #include "support/assert_near.h"
 
 #include <stdlib.h>
@@ -28,7 +28,7 @@ static void test_each_fault_is_named(void **state) {
   assert_string_equal(faults.fault[1].key, "battery starter");
   assert_true(strlen(faults.fault[1].message) > 10);
   assert_string_equal(faults.fault[1].file, system->file);
-  /* a full list is counted on */
+  /* a full list goes on counting */
   faults.count = TAILVOLT_FAULTS_MAX;
   faults.dropped = 0;
   assert_int_equal(tailvolt_check(system, &faults), TAILVOLT_BAD_INPUT);
@@ -37,7 +37,7 @@ static void test_each_fault_is_named(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Loads at one point count once, and 10 000 of them are no matter. */
+/* Loads at one point count once, so 10 000 of them do not matter. */
 static void test_the_limit_of_places_is_named(void **state) {
   (void)state;
   enum { LOADS = 10000 };
@@ -54,7 +54,7 @@ static void test_the_limit_of_places_is_named(void **state) {
   many.load_count = LOADS;
   faults.count = faults.dropped = 0;
   assert_int_equal(tailvolt_check(&many, &faults), TAILVOLT_OK);
-  /* each at a place of its own: alternator and amplifier are two of the 128 */
+  /* each at its own place: alternator and amplifier are two of the 128 */
   for (int k = 0; k < LOADS; k++) loads[k].positive = k;
   many.load_count = 126;
   assert_int_equal(tailvolt_check(&many, &faults), TAILVOLT_OK);

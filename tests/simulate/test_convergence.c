@@ -1,4 +1,4 @@
-/* Order of the time step, balance of the books, and the same bits again. */
+/* Order of the time step, balance of the energy books, and the same bits again. */
 #include "support/assert_near.h"
 
 #include <features.h>
@@ -8,7 +8,7 @@
 
 #include "support/scenes.h"
 
-/* renew after a change that is meant to move results: the failure prints the value seen */
+/* renew after a change meant to move results: the failure prints the new value */
 #define GOLDEN 0xd8f0ef32de394667ULL
 
 /* Order from three runs whose steps halve: log2 of the ratio of neighbouring differences. */
@@ -81,9 +81,9 @@ static void storage_under_ripple(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Capacitors too quick for the step, 22 ms against 100 ms and 1 mF against 1 ms: the step stays what it is, and the voltage goes
- * down to where it belongs without swinging below. Backward Euler, v_k - v_end = (v_0 - v_end) (1 + h/tau)^-k for the
- * capacitor; the terminals stand Rs ESR/(Rs + ESR) I below the share of it that the divider leaves. */
+/* Capacitors too fast for the step, 22 ms against 100 ms and 1 mF against 1 ms: the step stays as it is, and the voltage goes
+ * down to its final value without undershoot. Backward Euler, v_k - v_end = (v_0 - v_end) (1 + h/tau)^-k for the capacitor; the
+ * terminals are Rs ESR/(Rs + ESR) I below the divider's share of it. */
 static void quick_capacitors_do_not_ring(void **state) {
   (void)state;
   struct tailvolt_system *system = capacitor_system();
@@ -108,8 +108,8 @@ static void quick_capacitors_do_not_ring(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A linear network: the books balance to rounding, since stored energy is taken from the states and
- * power from the same means that moved them. */
+/* A linear network: the books balance to rounding, since stored energy comes from the states and power from
+ * the same means that moved them. */
 static void linear_books(void **state) {
   (void)state;
   struct tailvolt_system *system = capacitor_system();
@@ -128,7 +128,7 @@ static void linear_books(void **state) {
   struct tailvolt_result *r = scene_run(system, profile, &options);
   print_message("linear network: energy residual %.2g of what is turned over\n", scene_energy_residual(r));
   assert_true(scene_energy_residual(r) < 1e-12);
-  /* that it is the balance of something */
+  /* so that the balance is of something */
   assert_true(r->energy.amplifiers_j > 4000);
   tailvolt_result_free(r);
   tailvolt_profile_free(profile);
@@ -164,7 +164,7 @@ static void books_and_bits(void **state) {
   }
 }
 
-/* The final state's bits. They are promised for one processor and one C library only. */
+/* The final state's bits. They are promised for one processor and C library only. */
 static void golden_hash(void **state) {
   (void)state;
 #if defined(__x86_64__) && defined(__GLIBC__) && __GLIBC__ == 2 && __GLIBC_MINOR__ == 36

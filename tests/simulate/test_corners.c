@@ -1,4 +1,4 @@
-/* Corners at which a circuit model breaks: supplies that are all but gone, packs that refuse charge, thousands of loads. */
+/* Corner cases that break a circuit model: supplies that are all but gone, packs that refuse charge, thousands of loads. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -9,7 +9,7 @@
 
 #include "support/scenes.h"
 
-/* A weak battery at -25 C against a diesel's starter and the lights: the currents fade with the voltage, nothing generates. */
+/* A weak battery at -25 C against a diesel's starter and the lights: currents fade with voltage, nothing generates. */
 static void a_weak_battery_is_not_turned_round(void **state) {
   (void)state;
   struct tailvolt_system *system =
@@ -30,7 +30,8 @@ static void a_weak_battery_is_not_turned_round(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A full lithium-iron pack at 5 C, and one at -5 C, beside an alternator: neither takes charge, both give it. */
+/* A full lithium-iron pack at 5 C, and one at -5 C, beside an alternator: neither accepts charge, both deliver
+ * it. */
 static void a_pack_that_refuses_charge(void **state) {
   (void)state;
   for (int cold = 0; cold < 2; cold++) {
@@ -56,8 +57,8 @@ static void a_pack_that_refuses_charge(void **state) {
   }
 }
 
-/* Five amperes for a day from a lead battery of 45 Ah: it is empty within the day, and the current fades; an hour of charging
- * brings it back above nothing. */
+/* Five amperes for a day from a 45 Ah lead battery: it is empty within the day, and the current fades; an hour of charging
+ * brings it back above zero. */
 static void an_emptied_battery_has_a_floor(void **state) {
   (void)state;
   struct tailvolt_system *system =

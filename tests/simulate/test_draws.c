@@ -1,4 +1,4 @@
-/* Rows that change nothing but a prescribed draw are walked in one go: it must not show. */
+/* Rows that change only a prescribed draw are walked in one go: it must not show. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,7 +13,7 @@ static const char CAR[] =
     "size = 8 AWG\nlength = 5.5 m\n[load pump]\npower = 120 W\nbehaves = constant power\n";
 
 /* A row a millisecond: beats that make the amplifier cut out, one draw that has no solution, a silence, a pump that starts,
- * a longer row, other revs. */
+ * a longer row, another engine speed. */
 static struct tailvolt_profile *logged(const struct tailvolt_system *system) {
   enum { ROOM = 1 << 18 };
   char *text = malloc(ROOM);

@@ -1,4 +1,4 @@
-/* How much lamps dim: the law against its closed form, and a car whose lamps hang where the music pulls. */
+/* How much lamps dim: the law against its closed form, and a car with lamps where the music pulls. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -7,8 +7,8 @@
 #include "simulate/lamp.h"
 #include "support/scenes.h"
 
-/* A square wave of the voltage, 12.6 V for half of each half second and 14.0 V for the other: lagged by 150 ms the voltage swings
- * between mean -+ 0.7 V tanh(0.25 s / (2 x 0.15 s)), and the light with its cube. */
+/* A square wave of voltage, 12.6 V for half of each half second and 14.0 V for the other: lagged by 150 ms it swings between mean
+ * -+ 0.7 V tanh(0.25 s / (2 x 0.15 s)), and the light with its cube. */
 static void square_wave(void **state) {
   (void)state;
   static struct tv_lamp lamp;
@@ -22,8 +22,8 @@ static void square_wave(void **state) {
   assert_near(tv_lamp_dim_pct(&lamp), wanted, 0.3);
 }
 
-/* 13 V behind 50 mohm; 10 A and 30 A for a quarter of a second each leave 12.5 V and 11.5 V at the lamp, which hangs at the
- * amplifier: 0.5 V tanh(...) about 12.0 V. The same lamp at the post does not dim, an LED has no figure. */
+/* 13 V behind 50 mohm; 10 A and 30 A for a quarter of a second each leave 12.5 V and 11.5 V at the lamp, which is at the
+ * amplifier: 0.5 V tanh(...) around 12.0 V. The same lamp at the post does not dim, an LED has no figure. */
 static void a_lamp_where_the_music_pulls(void **state) {
   (void)state;
   static const char *const lamp_text[] = {

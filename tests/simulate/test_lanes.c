@@ -1,4 +1,4 @@
-/* Lanes: runs side by side give what each gives alone, to the last bit, at every width, in any company. */
+/* Lanes: runs side by side give what each gives alone, to the last bit, at every width and in any company. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -110,7 +110,7 @@ static void two_lanes(void **state) { together(*state, 0, JOBS, 2, 1); }
 static void four_lanes(void **state) { together(*state, 0, JOBS, 4, 1); }
 static void eight_lanes(void **state) { together(*state, 0, JOBS, 8, 1); }
 
-/* Less company than lanes, other company, two threads. */
+/* Fewer runs than lanes, other neighbours, two threads. */
 static void other_company(void **state) {
   together(*state, 7, 1, 4, 1);
   together(*state, 2, 3, 4, 1);

@@ -61,7 +61,7 @@ static void test_entries_name_their_parts(void **state) {
   assert_true(drops[TAILVOLT_DROP_POLARIZATION] >= 2 && drops[TAILVOLT_DROP_CHARGE_USED] >= 2);
 }
 
-/* Words made of an entry's enums read back to them. */
+/* Words made from an entry's enums read back as those enums. */
 static void test_words_read_back(void **state) {
   (void)state;
   enum tailvolt_drop drop;

@@ -1,5 +1,5 @@
-/* Names are for people. Every part and point of every example renamed: the same verdict, the same findings about the same
- * parts, the same bits. */
+/* Names are for people. With every part and point of every example renamed: the same verdict, the same findings about the
+ * same parts, the same bits. */
 #include "support/assert_near.h"
 
 #include <stdio.h>

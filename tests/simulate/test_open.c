@@ -1,4 +1,4 @@
-/* A run that the host program drives: the same as a profile's, readings that belong together, slices, restore. */
+/* A run driven by the host program: same as a profile's, consistent readings, slices, restore. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -65,7 +65,7 @@ static void the_same_as_a_profile(void **state) {
   close_scene(&s);
 }
 
-/* The meter at the terminals shows what the amplifier has; around the loop of the alternator its current is that of its lead. */
+/* The meter at the terminals shows the amplifier's voltage; around the alternator's loop its current is that of its lead. */
 static void readings_belong_together(void **state) {
   (void)state;
   struct scene s;

@@ -1,5 +1,5 @@
-/* Programmes made once and shared by runs: the same bits as a run that makes its own, nothing read a second time, and
- * nothing shared where the descriptions differ. */
+/* Programmes made once and shared by runs: the same bits as a run that makes its own, nothing read twice, and nothing
+ * shared where descriptions differ. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -70,7 +70,7 @@ static void shared_and_own_give_the_same_bits(void **state) {
   write_envelope();
   unsigned long long own = played(system, &options, NULL), hash[8];
   struct tv_programmes *shared = make(system, &options);
-  unlink(envelope_path); /* from here on nobody can read it again */
+  unlink(envelope_path); /* from here on it cannot be read again */
   assert_true(played(system, &options, shared) == own);
 #ifdef _OPENMP
 #pragma omp parallel for num_threads(4)
@@ -97,7 +97,7 @@ static void shared_and_own_give_the_same_bits(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Another crest factor or seed: the run makes its own beats and still plays the envelope that was read. */
+/* Another crest factor or seed: the run makes its own beats and still plays the envelope already read. */
 static void what_differs_is_made_anew(void **state) {
   (void)state;
   static const char *const settings[] = {"programme beats.crest factor = 10 dB", "programme beats.tempo = 150 /min",
@@ -121,14 +121,14 @@ static void what_differs_is_made_anew(void **state) {
   seeded.seed_given = true;
   seeded.seed = 9;
   assert_null(tv_programmes_find(shared, system, 1, &seeded));
-  assert_non_null(tv_programmes_find(shared, system, 0, &seeded)); /* what was read has no seed */
+  assert_non_null(tv_programmes_find(shared, system, 0, &seeded)); /* a recording has no seed */
   seeded.seed = system->programmes[1].seed;
   assert_non_null(tv_programmes_find(shared, system, 1, &seeded));
   tv_programmes_free(shared);
   tailvolt_system_free(system);
 }
 
-/* Paths mean another file where the system file lies elsewhere; filters change what a recording plays. */
+/* Paths mean another file where the system file is elsewhere; filters change what a recording plays. */
 static void another_file_folder_or_filter_is_not_shared(void **state) {
   (void)state;
   struct tailvolt_options options = tailvolt_default_options();

@@ -2,7 +2,7 @@
 #include "simulate/safety_car.h"
 #include "text/finding_text.h"
 
-/* 8 AWG of copper with a 60 A fuse: a customary pairing (common practice), sound even for 85 C insulation. */
+/* 8 AWG of copper with a 60 A fuse: a usual pairing (common practice), sound even with 85 C insulation. */
 static void test_customary_pairing_is_sound(void **state) {
   (void)state;
   struct car car;
@@ -18,7 +18,7 @@ static void test_fuse_too_big_for_its_cable(void **state) {
   make_car(&car);
   fit_fuse(&car, FUSE, "main", POST, FUSED, 80.0, 0.30);
   expect(&car, TAILVOLT_FAILS, "fuse main 80 A too big for 8 AWG (at most 60 A)");
-  /* the better insulation does not save it, the thicker cable does */
+  /* better insulation does not save it, thicker cable does */
   car.conductors[FEED].insulation_limit_c = 105.0;
   expect(&car, TAILVOLT_FAILS, "fuse main 80 A too big for 8 AWG (at most 70 A)");
   lay(&car, FEED, "feed", FUSED, PLUS, "4 AWG", 5.5);
@@ -65,8 +65,8 @@ static void test_unfused_feed(void **state) {
   make_car(&car);
   join(&car, FUSE, "main block", POST, FUSED, 0.3e-3);
   expect(&car, TAILVOLT_FAILS, "cable feed (8 AWG) at battery starter has no fuse");
-  expect_none(&car, "without a fuse"); /* the amplifier behind it is not named as well */
-  /* a second cable behind it is not named again */
+  expect_none(&car, "without a fuse"); /* the amplifier after it is not named as well */
+  /* a second cable after it is not named again */
   car.system.conductor_count = FITTED + 1;
   lay(&car, FITTED, "tail", PLUS, SECOND, "8 AWG", 0.5);
   expect_times(&car, NULL, TAILVOLT_FAILS, "has no fuse", 1);
@@ -111,7 +111,7 @@ static void test_distance_of_the_main_fuse(void **state) {
   expect(&car, TAILVOLT_HOLDS, "its distance from battery starter is not stated");
 }
 
-/* The same distance drawn as a cable of its own: it counts for the distance, not as unfused. */
+/* The same distance drawn as its own cable: it counts as distance, not as unfused. */
 static void test_a_cable_before_the_fuse_is_its_distance(void **state) {
   (void)state;
   struct car car;
@@ -124,7 +124,7 @@ static void test_a_cable_before_the_fuse_is_its_distance(void **state) {
   expect_none(&car, "not stated");
   lay(&car, FITTED, "battery tail", POST, SECOND, "8 AWG", 0.80);
   expect(&car, TAILVOLT_MARGINAL, "fuse main is 80 cm of cable from battery starter");
-  /* a thin tail before a big fuse is not that fuse's business */
+  /* a thin tail before a big fuse is not that fuse's concern */
   lay(&car, FITTED, "battery tail", POST, SECOND, "12 AWG", 0.30);
   expect_sound(&car, NULL);
 }
@@ -153,7 +153,7 @@ static void test_every_step_down_has_its_fuse(void **state) {
   assert_near(ampacity_a, 64.6, 0.1);
 }
 
-/* The way of a fuse is found by walking, not by which end is called `from`. */
+/* A fuse's direction is found by walking, not by which end is called `from`. */
 static void test_direction_is_found_by_walking(void **state) {
   (void)state;
   struct car car;
@@ -205,7 +205,7 @@ static void test_relay_rating_and_inrush(void **state) {
   expect(&car, TAILVOLT_HOLDS, "isolator split charge: its rating is not stated");
   car.isolators[0].rating_a = 100.0;
   expect(&car, TAILVOLT_MARGINAL, "isolator split charge may have to carry 124 A");
-  /* whichever battery stands first in the file, the one at the alternator is the full one */
+  /* whichever battery comes first in the file, the one at the alternator is the full one */
   struct tailvolt_battery swapped = car.batteries[0];
   car.batteries[0] = car.batteries[1];
   car.batteries[1] = swapped;
@@ -265,7 +265,7 @@ static void test_short_circuit_is_named(void **state) {
   expect(&car, TAILVOLT_FAILS, "battery starter: its positive post is joined to a negative post");
 }
 
-/* The stretch between a battery and its fuse counts for the distance only, also where another battery feeds
+/* The stretch between a battery and its fuse counts only for the distance, even where another battery feeds
  * it. */
 static void test_the_stretch_before_a_fuse_is_not_judged_by_it(void **state) {
   (void)state;
@@ -304,7 +304,7 @@ static void test_a_relay_to_elsewhere_has_no_inrush(void **state) {
   expect_none(&car, "may have to carry");
 }
 
-/* A fuse that the file does not name is a thing to fit, wherever it was assumed to sit. */
+/* A fuse not in the file must be fitted, wherever it was assumed to be. */
 static void test_an_assumed_fuse_is_to_be_fitted(void **state) {
   (void)state;
   struct car car;
@@ -320,7 +320,7 @@ static void test_an_assumed_fuse_is_to_be_fitted(void **state) {
   expect(&car, TAILVOLT_HOLDS, "fit 100 A within 20 cm of battery second (fuse link rear is not in your file)");
 }
 
-/* What parts are called changes nothing: the same findings about the same parts, number for number. */
+/* Names of parts change nothing: the same findings about the same parts, number for number. */
 static void rename_all(struct car *car) {
   struct tailvolt_system *s = &car->system;
   for (int k = 0; k < s->conductor_count; k++) snprintf(car->conductors[k].name, TAILVOLT_NAME_MAX, "c%d", k);

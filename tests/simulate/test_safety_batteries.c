@@ -18,7 +18,7 @@ static void test_place_and_gas(void **state) {
   car.batteries[1].vented = false;
   car.batteries[1].place = TAILVOLT_BED;
   expect_none(&car, "hydrogen");
-  /* the car's own battery may stand there too */
+  /* the car's own battery may be there too */
   car.batteries[0].kind = TAILVOLT_EFB;
   car.batteries[0].place = TAILVOLT_BOOT;
   expect(&car, TAILVOLT_HOLDS, "battery starter (EFB) in the boot has no vent");
@@ -35,7 +35,7 @@ static void test_frost(void **state) {
   expect(&car, TAILVOLT_HOLDS, "battery starter would freeze and burst: at 25 % charge its acid freezes at -16 C");
   car.system.vehicle.ambient_c = -15.0;
   expect_none(&car, "freeze");
-  /* a run ends with less than it began: its end counts, in its own air */
+  /* a run ends with less than it began: the end counts, in its own air */
   struct tailvolt_battery_result end = {.name = "starter", .end_soc_pct = 20.0, .end_c = -15.0};
   struct tailvolt_result result = {.battery_count = 1, .batteries = &end};
   car.batteries[0].soc_frac = 0.85;
@@ -56,7 +56,7 @@ static void test_lithium_on_lead(void **state) {
   car.batteries[1].kind = TAILVOLT_LITHIUM_IRON;
   expect(&car, TAILVOLT_HOLDS, "battery second is lithium-iron: no charging below 0 C, not under the bonnet");
   expect(&car, TAILVOLT_HOLDS, "is joined to battery starter by isolator split charge: nothing but its own protection");
-  /* by hand: (14.3 - 13.0) V over 6 mohm of the battery and the way to it */
+  /* by hand: (14.3 - 13.0) V over 6 mohm of battery and path */
   struct tv_finding_list list = check(&car, NULL);
   double way_ohm = car.isolators[0].resistance_ohm;
   for (int k = FITTED; k < car.system.conductor_count; k++) way_ohm += car.conductors[k].resistance_ohm;
@@ -73,13 +73,13 @@ static void test_lithium_on_lead(void **state) {
   expect(&car, TAILVOLT_HOLDS, "by isolator split charge: nothing but its own protection");
   car.isolators[0].kind = TAILVOLT_CONVERTER;
   expect_none(&car, "nothing but its own protection");
-  /* straight together */
+  /* joined directly */
   car.system.isolator_count = 0;
   join(&car, FITTED, "link front", POST, SECOND + 1, 0.3e-3);
   lay(&car, FITTED + 1, "link", SECOND + 1, SECOND, "25 mm2", 4.0);
   car.system.conductor_count = FITTED + 2;
   expect(&car, TAILVOLT_HOLDS, "is joined to battery starter by cable alone");
-  /* lithium alone in the car stands on no lead */
+  /* a lithium battery alone in the car is on no lead battery */
   make_car(&car);
   car.batteries[0].kind = TAILVOLT_LITHIUM_IRON;
   expect_none(&car, "nothing but its own protection");
@@ -95,7 +95,7 @@ static void test_lithium_in_cold_heat_and_high_voltage(void **state) {
   expect_none(&car, "engine bay at");
   car.system.vehicle.ambient_c = -5.0;
   expect(&car, TAILVOLT_HOLDS, "battery second (lithium-iron) would be charged at -5 C: below 0 C charging ruins its cells");
-  /* not in a run that only takes from it */
+  /* not in a run that only discharges it */
   struct tailvolt_battery_result rows[2] = {{.end_soc_pct = 80.0, .end_c = -5.0}, {.end_soc_pct = 80.0, .end_c = -5.0}};
   struct tailvolt_result result = {.battery_count = 2, .batteries = rows};
   expect_times(&car, &result, TAILVOLT_HOLDS, "would be charged at", 0);

@@ -63,7 +63,7 @@ static void test_joints_and_fuse_holders_by_their_watts(void **state) {
   make_car(&car);
   make_outcome(&car, &o);
   o.conductors[JOINT_STUD].loss_w = 2.9;
-  o.conductors[SHELL].loss_w = 20.0; /* sheet metal spreads its heat: by its role, whatever it is called */
+  o.conductors[SHELL].loss_w = 20.0; /* sheet metal spreads its heat: by role, whatever its name */
   snprintf(car.conductors[SHELL].name, sizeof car.conductors[SHELL].name, "%s", "rear");
   snprintf(car.conductors[JOINT_STUD].name, sizeof car.conductors[JOINT_STUD].name, "%s", "chassis stud");
   expect_times(&car, &o.result, TAILVOLT_HOLDS, "into heat", 0);
@@ -72,8 +72,7 @@ static void test_joints_and_fuse_holders_by_their_watts(void **state) {
   expect_times(&car, &o.result, TAILVOLT_HOLDS, "joint chassis stud turns 4.0 W into heat", 1);
   o.conductors[JOINT_STUD].loss_w = 8.5;
   expect_times(&car, &o.result, TAILVOLT_FAILS, "joint chassis stud turns 8.5 W into heat at 30 A (at most 8 W)", 1);
-  /* a fuse heats by design: 150 A at its 75 % turns 8 W into heat with a good holder; a poor holder adds its
-   * own */
+  /* a fuse heats by design: 150 A at its 75 % makes 8 W with a good holder; a poor holder adds its own */
   make_outcome(&car, &o);
   o.conductors[FUSE].loss_w = 9.0;
   expect_times(&car, &o.result, TAILVOLT_HOLDS, "holder of fuse", 0);
@@ -93,7 +92,7 @@ static void test_fuses_by_their_load(void **state) {
   o.fuses[0].rms_a = 46.0;
   expect_times(&car, &o.result, TAILVOLT_MARGINAL, "fuse main 60 A carries 46 A: 77 % of its rating, at most 45 A",
                1);
-  /* hot air takes 7 % off at 60 C */
+  /* hot air takes off 7 % at 60 C */
   o.fuses[0].rms_a = 43.0;
   expect_sound(&car, &o.result);
   car.conductors[FUSE].place = TAILVOLT_ENGINE_BAY;
@@ -119,8 +118,8 @@ static void test_amplifier_that_claims_more_than_its_fuses(void **state) {
          "amplifier bass: 2000 W would take 169 A, which its own fuses of 80 A cannot carry: about 1039 W");
 }
 
-/* 8 AWG of 5.5 m has 11.5 mohm; a kit's with 18 has less copper than it says, and a feed has to bear what the amplifier's own fuses
- * let pass. */
+/* 8 AWG of 5.5 m has 11.5 mohm; a kit's with 18 has less copper than it claims, and a feed must carry what the amplifier's own
+ * fuses let pass. */
 static void test_a_feed_too_thin(void **state) {
   (void)state;
   struct car car;
@@ -132,7 +131,7 @@ static void test_a_feed_too_thin(void **state) {
   car.amplifiers[0].fuses_a = 60.0;
   expect_none(&car, "too thin for all that it may take");
   feed->claimed_ohm = feed->resistance_ohm;
-  feed->resistance_ohm = 18e-3; /* which bears less, too: 52 A */
+  feed->resistance_ohm = 18e-3; /* which carries less, too: 52 A */
   expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) has 18 mohm where its size has 11.6 mohm");
   expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) bears 52 A, the on-board fuses of amplifier bass are 60 A");
   feed->resistance_ohm = feed->claimed_ohm;
@@ -214,7 +213,7 @@ static void test_battery_sensor(void **state) {
   expect(&car, TAILVOLT_HOLDS, "bypasses the battery sensor");
 }
 
-/* The computer goes by a sensor, stated or not; a second battery is beyond its sight unless a converter parts them. */
+/* The computer relies on a sensor, stated or not; it cannot see a second battery unless a converter separates them. */
 static void test_battery_sensor_of_computer_charging(void **state) {
   (void)state;
   struct car car;
@@ -283,7 +282,7 @@ static void test_cautions_and_checklist(void **state) {
     }
     assert_true(found);
   }
-  /* each in the units of the reader */
+  /* each in the reader's units */
   text = tv_fitting_checklist(true, &count);
   for (size_t k = 0; k < count; k++) assert_null(strstr(text[k], " cm"));
   text = tv_fitting_checklist(false, &count);

@@ -1,7 +1,7 @@
 /* Several fuses into one cable, and fuses for another voltage. */
 #include "simulate/safety_car.h"
 
-/* Two fused leads of the feed's size meet at a block; one cable goes on. */
+/* Two fused leads of the feed's size meet at a block; one cable continues. */
 static void two_leads(struct car *car, double each_a, const char *on) {
   make_car(car);
   fit_fuse(car, FUSE, "main", POST, FUSED, each_a, 0.30);
@@ -17,14 +17,14 @@ static void test_two_fuses_into_one_cable(void **state) {
   struct car car;
   two_leads(&car, 60.0, "8 AWG");
   expect(&car, TAILVOLT_FAILS, "cable tail (8 AWG) is fed through several fuses at once, 120 A in sum, but carries only 65 A");
-  /* a cable that bears both is right, and so are smaller fuses */
+  /* a cable that can carry both is right, and so are smaller fuses */
   two_leads(&car, 60.0, "2 AWG");
   expect_sound(&car, NULL);
   two_leads(&car, 30.0, "8 AWG");
   expect_sound(&car, NULL);
 }
 
-/* A fuse behind the meeting point bounds the sum; fuses in series count once. */
+/* A fuse after the meeting point limits the sum; fuses in series count once. */
 static void test_a_fuse_where_they_meet(void **state) {
   (void)state;
   struct car car;
@@ -41,11 +41,11 @@ static void test_a_link_between_batteries_is_no_sum(void **state) {
   struct car car;
   make_two_batteries(&car, true);
   expect_none(&car, "several fuses");
-  /* what is connected to the far end is fed from both */
+  /* anything connected to the far end is fed from both */
   lay(&car, FITTED + 3, "tail", SPARE + 4, SPARE + 6, "25 mm2", 1.0);
   car.system.conductor_count = FITTED + 4;
   expect(&car, TAILVOLT_FAILS, "cable tail (25 mm2) is fed through several fuses at once, 200 A in sum");
-  /* a diode that lets nothing through from the front takes that share away */
+  /* a diode that blocks from the front takes that share away */
   car.isolators[0].kind = TAILVOLT_DIODE;
   car.isolators[0].from = SPARE + 4;
   car.isolators[0].to = SPARE + 5;

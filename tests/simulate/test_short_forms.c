@@ -1,4 +1,5 @@
-/* Files as people write them: short, in any order, with any names, on a host of any locale; the same run. */
+/* Files as people write them: short, in any order, with any names, on a host with any locale; the same
+ * run. */
 #include <dirent.h>
 #include <locale.h>
 #include <math.h>
@@ -70,7 +71,8 @@ static void each_example(void (*check)(const char *path, const char *text)) {
   assert_true(count >= 15);
 }
 
-/* All that is assumed, given back in full digits: nothing is assumed any more, and not a bit of the run moves. */
+/* Everything assumed, given back in full digits: nothing is assumed any more, and not a bit of the run
+ * changes. */
 static void feed_back(const char *path, const char *text) {
   static char texts[SETTINGS][200];
   static struct tailvolt_setting settings[SETTINGS];
@@ -196,7 +198,7 @@ static void rename_all(char *text, const char *from, const char *to) {
 static void names_do_not_matter(void **state) {
   (void)state;
   static char text[LONGEST], renamed[LONGEST];
-  /* a file with wiring of its own: every name is free */
+  /* a file with its own wiring: every name is free */
   read_text(TAILVOLT_SOURCE_DIR "/examples/reference/all-of-it.ini", text);
   memcpy(renamed, text, strlen(text) + 1);
   static const char *const words[][2] = {
@@ -242,7 +244,7 @@ static void twenty_lines_will_do(void **state) {
 
 /* ---- locale ---- */
 
-/* A host program in a locale of decimal commas; skipped, visibly, where none can be had. */
+/* Sets a locale with decimal commas for the host program; visibly skipped where there is none. */
 static bool use_commas(void) {
   static const char *const names[] = {"de_DE.UTF-8", "de_DE.utf8", "fr_FR.UTF-8", "nl_NL.UTF-8", "sv_SE.UTF-8"};
   for (size_t k = 0; k < sizeof names / sizeof names[0]; k++)

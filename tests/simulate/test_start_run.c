@@ -1,4 +1,4 @@
-/* A start inside a run: the currents of the engine's temperature, the same that the parked study takes. */
+/* A start inside a run: currents at the engine's temperature, the same as in the parked study. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -44,7 +44,7 @@ static const struct tailvolt_finding *no_start(const struct tailvolt_result *r) 
 }
 
 /* Steady turning takes 357.6 A at -18 C: from 12.5 V behind 13 mohm 7.85 V are left at the posts, behind 6 mohm 10.35 V. The
- * starter needs 8.0 V and more. */
+ * starter needs 8.0 V or more. */
 static void a_start_that_does_not_turn_is_a_finding(void **state) {
   (void)state;
   for (int strong = 0; strong < 2; strong++) {

@@ -1,4 +1,5 @@
-/* A state saved, run on, restored and run again equals a straight run to the last bit; so does a row in any slices. */
+/* Saving a state, running on, restoring and running again equals a straight run to the last bit; so does a row in any
+ * slices. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -11,7 +12,7 @@
 enum { ROWS = 4 };
 
 /* Two batteries behind a relay that closes and opens, a stiff capacitor, an amplifier that cuts out, music that clips, cables
- * that heat: with `drift` quick enough to be put into the wiring anew. */
+ * that heat: with `drift` fast enough to go into the wiring again. */
 struct scene {
   struct tailvolt_system *system;
   struct tailvolt_row row[ROWS];
@@ -74,7 +75,7 @@ static double all_volts(struct tv_run *run) {
   return sum;
 }
 
-/* Straight through, noting after every step; then again, at each step saving, going on for a while, and coming back. */
+/* Straight through, noting each step; then again, at each step saving, running on for a while, and coming back. */
 static void restored_at_every_step(void **state) {
   (void)state;
   struct scene straight, other;

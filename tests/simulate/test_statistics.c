@@ -1,5 +1,5 @@
-/* Shares of the time: the 1 % quantile, time below target, and what counts as playing. Closed form: a source of 14 V behind 10 mohm
- * and a current prescribed row by row. */
+/* Shares of time: the 1 % quantile, time below target, and what counts as playing. Closed form: a source of 14 V behind 10 mohm and
+ * a current prescribed row by row. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -19,7 +19,7 @@ static void shares_of_the_playing_time(void **state) {
   assert_near(a->play_s, 100, 1e-6);
   assert_near(a->min_v, 13.0, 1e-3);
   assert_true(a->min_time_s >= 20 && a->min_time_s < 20.5);
-  /* the lowest second: half of it at 13.0 V, so one per cent of the time lies below 13.5 V */
+  /* the lowest second: half of it at 13.0 V, so 1 % of the time is below 13.5 V */
   assert_near(a->low_1pct_v, 13.5, 2e-3);
   assert_near(a->below_target_pct, 0.5, 1e-6);
   assert_near(a->mean_v, (0.5 * 13.0 + 0.7 * 13.5 + 98.8 * 13.9 + 100 * 14.0) / 200, 1e-3);

@@ -6,8 +6,8 @@
 
 #include "support/scenes.h"
 
-/* A battery of 12.6 V behind 10 mohm, 80 % of 100 Ah, and a machine that gives 20 A at most: held at 12.4 V the battery gives
- * (12.6 V - 12.4 V)/10 mohm = 20 A where the car takes as much; at 14.8 V all 20 A are generated and the battery gives the rest. */
+/* A battery of 12.6 V behind 10 mohm, 80 % of 100 Ah, and a machine that gives at most 20 A: held at 12.4 V the battery gives (12.6
+ * V - 12.4 V)/10 mohm = 20 A where the car takes as much; at 14.8 V all 20 A are generated and the battery gives the rest. */
 static struct tailvolt_result *run(double car_a) {
   struct tailvolt_system *system = scene_parse(
       "[vehicle]\ncharging = computer\n"
@@ -33,7 +33,7 @@ static const struct tailvolt_reason *about_charge(const struct tailvolt_result *
 }
 
 /* From 80 to 75 % at 20 A takes 0.25 h; the 25 Ah from there to half last 5.0 h where the high end still loses 5 A, 3.1 h where
- * it loses 8 A, and for ever where it gains: 4 h are wanted. */
+ * it loses 8 A, and forever where it gains: 4 h are required. */
 static void charge_over_the_swing(void **state) {
   (void)state;
   static const struct { double car_a, high_a, lasts_h; } wanted[] = {{25, -5, 5.25}, {28, -8, 3.375}, {19, 1, 0}};
@@ -50,7 +50,7 @@ static void charge_over_the_swing(void **state) {
   }
 }
 
-/* 12.4 V are not lowered by the heat under the bonnet: the amplifier at the post has them. */
+/* 12.4 V are not lowered by heat under the bonnet: the amplifier at the post gets them. */
 static void voltage_at_the_low_end(void **state) {
   (void)state;
   struct tailvolt_result *r = run(25);
@@ -58,8 +58,8 @@ static void voltage_at_the_low_end(void **state) {
   tailvolt_result_free(r);
 }
 
-/* One car, two ways of charging: above the target all the time at a set point of 14.2 V, below it for part of the time where
- * the computer lets it fall to 12.4 V. */
+/* One car, two ways of charging: always above the target at a set point of 14.2 V, below it for part of the time where the
+ * computer lets it fall to 12.4 V. */
 static void a_hatchback_that_holds_only_on_a_belt(void **state) {
   (void)state;
   static const char *const charging[] = {"belt", "computer"};

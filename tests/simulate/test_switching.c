@@ -1,5 +1,5 @@
-/* What changes over between steps: loads by the profile, relays, diodes, converters. Networks without
- * storage, so that every value has a closed form. */
+/* Changes between steps: loads following the profile, relays, diodes, converters. Networks without storage,
+ * so every value has a closed form. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -100,15 +100,15 @@ static struct tailvolt_system *with_isolator(double source_v, const char *isolat
   return scene_stiff(source_v, 0.010, more);
 }
 
-/* The relay opens 10 s after its sensing point has been below 12.8 V without a break, closes 2 s after
- * it has been above 13.3 V. Closed it carries what the two batteries drive through 10 + 1 + 50 mohm. */
+/* The relay opens 10 s after its sensing point has been continuously below 12.8 V, closes 2 s after it has
+ * been above 13.3 V. Closed, it carries what the two batteries drive through 10 + 1 + 50 mohm. */
 static void relay_delays(void **state) {
   (void)state;
   static struct trace trace;
   struct tailvolt_system *system =
       with_isolator(13.8, "kind = relay\ncloses above = 13.3 V\nopens below = 12.8 V\n");
   trace.column = "second:a_mean";
-  /* 150 A takes the sensing point to 12.4 V, with a break of one step at 5 s; at 20 s the draw ends */
+  /* 150 A takes the sensing point to 12.4 V, interrupted for one step at 5 s; at 20 s the draw ends */
   record(system, "time_s,supply_a:bass\n0,0\n1,150\n5,0\n5.001,150\n20,0\n30,0\n", &trace);
   double closed_a = -(13.8 - 12.6) / 0.06103;
   assert_near(value_at(&trace, 0), closed_a, 0.01);
@@ -121,8 +121,8 @@ static void relay_delays(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A diode of 0.4 V + 2 mohm conducts exactly where the open voltages leave something above its drop,
- * from the very step on. */
+/* A diode of 0.4 V + 2 mohm conducts exactly where the open voltages exceed its drop, from that very step
+ * on. */
 static void diode_belongs_to_the_step(void **state) {
   (void)state;
   static struct trace trace;
@@ -141,7 +141,7 @@ static void diode_belongs_to_the_step(void **state) {
   tailvolt_system_free(system);
 }
 
-/* A converter holds its output voltage while that takes less than its current, and takes 1/0.9 of the
+/* A converter holds its output voltage while that needs less than its current limit, and takes 1/0.9 of the
  * power at `from`. */
 static void converter_limits_its_current(void **state) {
   (void)state;

@@ -106,7 +106,7 @@ static void on_the_way(void **state) {
   tailvolt_system_free(system);
 }
 
-/* What the engine turned up to the moment it stops counts, at that moment's speed. */
+/* The engine's turning counts up to the moment it stops, at that moment's speed. */
 static void the_last_second_counts(void **state) {
   (void)state;
   struct tailvolt_system *system = van();
@@ -133,7 +133,7 @@ static void settling_is_left_out(void **state) {
   assert_near(r->use_details[TAILVOLT_USE_IDLE].load_most_frac[1], 1, 0);
   tailvolt_result_free(r);
   tailvolt_profile_free(profile);
-  /* with nothing that changes at time zero the loads count from there all the same */
+  /* loads count from time zero even if nothing changes there */
   profile = scene_profile(system, "time_s,engine_rpm,programme\n0,800,silence\n5,800,silence\n");
   r = scene_run(system, profile, &options);
   assert_near(r->use_details[TAILVOLT_USE_IDLE].load_most_frac[1], 1, 0);

@@ -1,4 +1,4 @@
-/* The one rule of the verdict, from voltages and currents that are known beforehand. */
+/* The verdict's one rule, from voltages and currents known beforehand. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -6,7 +6,7 @@
 
 #include "support/scenes.h"
 
-/* 13 V behind 0.1 ohm, so many amperes all the time with the engine idling; the target is 12.0 V. */
+/* 13 V behind 0.1 ohm, this many amperes throughout with the engine idling; the target is 12.0 V. */
 static struct tailvolt_result *hold(double amperes) {
   struct tailvolt_system *system = scene_stiff(13, 0.1, "");
   char text[128];
@@ -34,7 +34,7 @@ static void bounds_of_the_voltage(void **state) {
   }
 }
 
-/* 3 V less for 0.5 s of 100 s: the deepest dip is half of what may be missed, and makes no verdict; for 1.5 s it does. */
+/* 3 V less for 0.5 s of 100 s: the deepest dip is half of what may be missed, and does not decide; for 1.5 s it does. */
 static void a_dip_that_may_be_missed(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_stiff(13, 0.1, "");
@@ -53,7 +53,7 @@ static void a_dip_that_may_be_missed(void **state) {
 }
 
 static struct tailvolt_result *charge_beside(double idle_a, double road_a, double road_balance_a) {
-  /* an alternator that gives 20 A whatever its speed; what the car takes beyond it comes out of the battery */
+  /* an alternator that gives 20 A at any speed; the rest of the car's draw comes out of the battery */
   struct tailvolt_system *system = scene_parse(
       "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %\nhealth = 100 %\nresistance = 5 mohm\n"
       "polarization = 0.01 mohm, 10 s\nopen circuit = 12.5 V at 0 %, 12.6 V at 100 %\n"
@@ -82,8 +82,8 @@ static const struct tailvolt_reason *about_charge(const struct tailvolt_result *
   return NULL;
 }
 
-/* 80 % of 100 Ah is 30 Ah above half: 25 A of which 20 A are generated leave 6.0 h, 28 A leave 3.75 h; 4 h are wanted. On the
- * road 17 A give 3 A back: 0.4 x -5 + 0.6 x 3 = -0.2 A is lost in the long run, 16 A and thus 4 A back gain 0.4 A. */
+/* 80 % of 100 Ah is 30 Ah above half: 25 A of which 20 A are generated leave 6.0 h, 28 A leave 3.75 h; 4 h are required. On
+ * the road 17 A give 3 A back: 0.4 x -5 + 0.6 x 3 = -0.2 A is lost in the long run, 16 A and thus 4 A back gain 0.4 A. */
 static void bounds_of_the_charge(void **state) {
   (void)state;
   static const struct {
@@ -106,7 +106,7 @@ static void bounds_of_the_charge(void **state) {
   }
 }
 
-/* The same mix where the road is a profile of its own, run beside that of idling: -5 A with 3 A and with 4 A. */
+/* The same mix where the road is a separate profile, run beside the idling one: -5 A with 3 A and with 4 A. */
 static void the_road_of_another_profile(void **state) {
   (void)state;
   struct tailvolt_result *r = charge_beside(25, 0, 3);
@@ -120,13 +120,13 @@ static void the_road_of_another_profile(void **state) {
   r = charge_beside(25, 0, 4);
   assert_true(r->status == TAILVOLT_HOLDS);
   tailvolt_result_free(r);
-  /* a road of its own counts before another's */
+  /* its own road counts before another's */
   r = charge_beside(25, 16, -3);
   assert_true(r->status == TAILVOLT_HOLDS);
   tailvolt_result_free(r);
 }
 
-/* A fuse above what its cable bears is no matter of volts: the verdict holds, the safety fails. */
+/* A fuse above what its cable can carry does not concern voltage: the verdict holds, safety fails. */
 static void safety_has_its_own_verdict(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_parse(

@@ -1,4 +1,4 @@
-/* The budget by hand against worked figures, and the bridge from it to the simulated one. */
+/* The hand budget against worked figures, and the bridge from it to the simulated one. */
 #include "support/assert_near.h"
 
 #include <gsl/gsl_errno.h>
@@ -10,7 +10,7 @@
 #include "tailvolt/budget.h"
 #include "support/scenes.h"
 
-/* 60/120 A machine, ratio 2.6, idle 750 rpm, 13.5 V curve. `more` brings loads and the amplifier's other keys. */
+/* 60/120 A machine, ratio 2.6, idle 750 rpm, 13.5 V curve. `more` adds loads and the amplifier's other keys. */
 static struct tailvolt_system *worked_car(const char *more) {
   char text[4096];
   int length = snprintf(text, sizeof text,
@@ -115,7 +115,7 @@ static struct tailvolt_drive *cycle(int which) {
 }
 
 /* Over ECE-15, UDDS and WLTC 3b, hot factor 0.85: 72.9 A of load leave 12.6, 17.6, 21.0 Ah an hour by the mean of the output,
- * as the hand budget reckons; but what counts is how much of each surplus the battery takes while deficits count in full. */
+ * as the hand budget does; but what counts is how much of each surplus the battery accepts, while deficits count in full. */
 static void averages_mislead(void **state) {
   (void)state;
   static const struct { double load_a, most_a, net_ah_per_h[3]; } row[] = {
@@ -179,7 +179,7 @@ static void bridge_to_the_run(void **state) {
   }
   print_message("ECE-15: label output %.2f A over the drive, %.2f A over the run\n", sum_a / drive->count, label_as / span_s);
   assert_near(sum_a / drive->count, 100.5, 0.1);
-  /* the drive counts its last moment in full, and the run goes in straight lines between moments */
+  /* the drive counts its last moment in full, and the run is linear between moments */
   assert_near(label_as / span_s, sum_a / drive->count, 0.5);
   struct tailvolt_hand_budget mix;
   tailvolt_hand_budget_mixed(system, r, &mix);
@@ -192,8 +192,8 @@ static void bridge_to_the_run(void **state) {
   tailvolt_system_free(system);
 }
 
-/* 70 Ah at 90 % keeps 28 Ah above half charge: a quarter of an hour a day at 8 A takes 14 days, on end 3.5 h. A use that
- * gains never empties it; the whole profile adds up. */
+/* 70 Ah at 90 % keeps 28 Ah above half charge: a quarter of an hour a day at 8 A takes 14 days, continuously 3.5 h. A
+ * use that gains never empties it; the whole profile adds up. */
 static void flat_after(void **state) {
   (void)state;
   struct tailvolt_battery_result battery = {.start_soc_pct = 90, .capacity_ah = 70};

@@ -1,4 +1,4 @@
-/* The next step: that it names the greatest drop that can be bought off, and reports what a run of its own gives. */
+/* The next step: it names the largest drop that a purchase can cure, and reports the result of its own run. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -21,7 +21,7 @@ static struct tailvolt_system *read_van(const struct tailvolt_setting *settings,
   return system;
 }
 
-/* Runs the van with settings, asks for the next step, gives the lowest idle voltage back. */
+/* Runs the van with settings, asks for the next step, returns the lowest idle voltage. */
 static double ask_both(const struct tailvolt_setting *settings, int count, char text[TAILVOLT_TEXT_MAX],
                        enum tailvolt_verdict *verdict, double *judged_v) {
   struct tailvolt_system *system = read_van(settings, count);
@@ -56,7 +56,7 @@ static void test_what_helps_most(void **state) {
   assert_int_equal(verdict, TAILVOLT_FAILS);
   const struct tailvolt_setting strong[] = {
       {"alternator.rated current = 150 A"}, {"alternator.low current = 71 A"}};
-  /* nothing larger is sold: then it is the feed */
+  /* nothing larger is sold: then the feed is named */
   const struct tailvolt_setting largest[] = {
       {"alternator.rated current = 220 A"}, {"alternator.low current = 105 A"}, {"cable amplifier feed.size = 4 AWG"}};
   double strong_judged_v, thick_judged_v;
@@ -77,7 +77,7 @@ static void test_what_helps_most(void **state) {
   if (strncmp(text, wanted, strlen(wanted)) != 0) fail_msg("said `%s`, wanted `%s`", text, wanted);
 }
 
-/* In place of clad aluminium of a size stands copper, and it is said. */
+/* Clad aluminium is replaced by copper of the size, and the sentence says so. */
 static void test_copper_for_clad(void **state) {
   (void)state;
   char text[TAILVOLT_TEXT_MAX];
@@ -89,7 +89,7 @@ static void test_copper_for_clad(void **state) {
   if (strncmp(text, "4 AWG copper amplifier feed lifts it to ", 40) != 0) fail_msg("said `%s`", text);
 }
 
-/* With a feed like a bar of copper the next greatest drop is another part's. */
+/* With a feed like a bar of copper another part has the next largest drop. */
 static void test_other_part(void **state) {
   (void)state;
   char text[TAILVOLT_TEXT_MAX];
@@ -100,7 +100,7 @@ static void test_other_part(void **state) {
   if (strncmp(text, "body stud made sound (0.3 mohm) lifts it to ", 44) != 0) fail_msg("said `%s`", text);
 }
 
-/* Where only the fuse is wrong, the fuse is what is changed. */
+/* Where only the fuse is wrong, the fuse is changed. */
 static void test_fuse_alone(void **state) {
   (void)state;
   char text[TAILVOLT_TEXT_MAX];
@@ -109,7 +109,7 @@ static void test_fuse_alone(void **state) {
       {"cable amplifier feed.size = 1/0 AWG"}, {"cable amplifier ground.size = 1/0 AWG"},
       {"fuse main.rating = 500 A"},            {"amplifier bass.rated power = 100 W"}};
   ask(settings, 4, text, &verdict);
-  assert_int_equal(verdict, TAILVOLT_HOLDS); /* of the voltage; the fuse stands in SAFETY */
+  assert_int_equal(verdict, TAILVOLT_HOLDS); /* of voltage; the fuse is on the SAFETY line */
   assert_non_null(strstr(text, "A fuse main: then it holds"));
 }
 

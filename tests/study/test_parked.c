@@ -1,4 +1,4 @@
-/* Playing with the engine off: what must follow from what, limits, the level found, the way back. */
+/* Playing with the engine off: consequences that must follow, limits, the level found, recharging. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -99,7 +99,7 @@ static void each_limit_ends_the_playing(void **state) {
   parked = parked_play(system, NULL, &options);
   assert_int_equal(parked->ends_by, TAILVOLT_ENDS_BY_RESTART);
   assert_true(parked->until_s < last_s);
-  /* at the last moment that starts: the posts are at the floor */
+  /* at the last moment that starts, the posts are at the floor */
   assert_near(parked->cranking_v, 10.8, 0.01);
   tailvolt_parked_free(parked);
   options.limit_s = 600;
@@ -126,7 +126,7 @@ static void the_level_found_lasts_the_time_wanted(void **state) {
   parked = parked_play(system, NULL, &options);
   assert_near_rel(parked->until_s, options.wanted_s, 0.01);
   tailvolt_parked_free(parked);
-  /* from a quiet level up */
+  /* starting from a quiet level */
   options.level_db = -30;
   options.solve_level = true;
   parked = parked_play(system, NULL, &options);
@@ -157,7 +157,7 @@ static void driving_puts_the_charge_back(void **state) {
   assert_true(parked->idle_s > parked->taken_ah * 3600 / 90);
   double idle_s = parked->idle_s, town_s = parked->town_s;
   tailvolt_parked_free(parked);
-  /* a weak alternator under a heavy base load: idling takes longer than town, or never does it */
+  /* a weak alternator under a heavy base load: idling takes longer than town, or never succeeds */
   weak->alternator.output_a[0] = 20;
   weak->vehicle.base_load_a = 40;
   parked = parked_play(weak, NULL, &options);
@@ -182,7 +182,7 @@ static void driving_puts_the_charge_back(void **state) {
 
 static void driving_at_a_known_current_takes_a_known_time(void **state) {
   (void)state;
-  /* a linear battery stores all it is given, and the alternator is at its 10 A all the while */
+  /* a linear battery stores everything it is given, and the alternator is at its 10 A throughout */
   static const char linear[] =
       "[engine]\ncranking time = 0.8 s\ncranking current = 100 A\nbreakaway current = 300 A\n"
       "[battery one]\npositive = post\nnegative = ground\ncapacity = 40 Ah\nhealth = 100 %\n"

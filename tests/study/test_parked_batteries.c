@@ -1,4 +1,4 @@
-/* Several batteries, other kinds, the cold, cars without a starter, and cars left standing. */
+/* Several batteries, other kinds, cold, cars without a starter, and cars left standing. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 #include "support/parked_cars.h"
 #include "support/scenes.h"
 
-/* A battery that starts and one that plays, joined by an isolator of a kind. */
+/* A battery that starts and one that plays, joined by an isolator of some kind. */
 static struct tailvolt_system *two_batteries(const char *starts_from, const char *isolator) {
   char text[2048];
   snprintf(text, sizeof text,
@@ -51,17 +51,17 @@ static void plays_on_the_second_and_starts_on_the_first(void **state) {
     assert_true(last->music_soc_pct < 40);
     if (k < 2) assert_true(last->soc_pct > last->music_soc_pct + 20);
     if (k < 2) {
-      /* relay and converter have let go: the first battery feeds the parked car's own draw alone */
+      /* relay and converter have opened: the first battery feeds only the parked car's own draw */
       assert_near(starter->taken_ah, 0.03 * parked->until_s / 3600, 0.02);
       assert_true(isnan(parked->restart_s));
       assert_string_equal(parked->limit_battery, "house");
       assert_int_equal(parked->limit_index, 1);
       assert_true(parked->cranking_v > 10.5);
       assert_true(house->share_pct > 98);
-      /* no charge of the first battery stands in for that of the second, which comes through 30 A at most */
+      /* the first battery's charge is no substitute for the second's, which recharges through at most 30 A */
       if (k == 1) assert_true(parked->idle_s > house->taken_ah * 3600 / 30);
     } else {
-      /* a diode goes on feeding the second from the first */
+      /* a diode keeps feeding the second from the first */
       assert_true(starter->taken_ah > 0.3);
     }
     tailvolt_parked_free(parked);
@@ -108,7 +108,7 @@ static void each_kind_is_left_with_its_own_share(void **state) {
     assert_int_equal(parked->ends_by, TAILVOLT_ENDS_BY_REST_LIMIT);
     assert_near(parked->batteries[0].limit_pct, left_pct, 1e-9);
     assert_near(parked->soc_pct, left_pct, 0.05);
-    /* what a pack gives lies in its label: capacity times the share taken */
+    /* what a pack gives is on its label: capacity times the share taken */
     assert_near_rel(parked->taken_ah, 70 * (1 - left_pct / 100), 0.02);
     assert_true(parked->until_s < 70 * 3600 / parked->mean_a);
     tailvolt_parked_free(parked);
@@ -118,8 +118,8 @@ static void each_kind_is_left_with_its_own_share(void **state) {
 
 /* ---- the cold ---- */
 
-/* The file's healthy battery of the size fitted starts its engine at -18 C, a half-healthy one does not; the rule of
- * thumb of 9.0 V stands beside it and is stricter. */
+/* The file's healthy battery of the fitted size starts its engine at -18 C, a half-healthy one does not; the 9.0 V
+ * rule of thumb is given beside it and is stricter. */
 static void the_floor_falls_with_the_cold(void **state) {
   (void)state;
   struct tailvolt_system *system = of_kind("flooded", -18);
@@ -135,11 +135,11 @@ static void the_floor_falls_with_the_cold(void **state) {
   assert_int_equal(strict->floor_from, TAILVOLT_FLOOR_STATED);
   assert_near(strict->floor_v, 9.0, 1e-12);
   assert_true(isnan(strict->strict_until_s));
-  /* what stands beside is what the stated floor gives */
+  /* the figure beside it is what the stated floor gives */
   assert_near_rel(own->strict_until_s, strict->restart_s, 0.03);
   tailvolt_parked_free(own);
   tailvolt_parked_free(strict);
-  /* warm, nothing stands beside */
+  /* when warm, nothing is given beside it */
   system->vehicle.ambient_c = 10;
   options.floor_v = (double)NAN;
   own = parked_play(system, NULL, &options);
@@ -162,7 +162,7 @@ static void a_converter_car_boots_and_is_charged_when_ready(void **state) {
   assert_int_equal(parked->floor_from, TAILVOLT_FLOOR_OF_BOOTING);
   assert_near(parked->floor_v, 10.5, 1e-9);
   assert_near(parked->cranking_a, 30, 1e-9);
-  /* 30 A are no starter's hundreds: the posts stay above 11.5 V at half charge */
+  /* 30 A is not a starter's hundreds: the posts stay above 11.5 V at half charge */
   assert_true(parked->starts && parked->cranking_v > 11.5);
   assert_true(parked->charged_when_ready);
   assert_true(parked->idle_s > 0);
@@ -172,9 +172,9 @@ static void a_converter_car_boots_and_is_charged_when_ready(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Charging by computer: the high end of the band until the charge is above `low end above`, from there the swing, its middle
- * on the mean. So the way back lies between that at a steady 14.8 V and that at a steady 13.6 V, and where the computer
- * gives up the high end at 40 % it is the latter. */
+/* Charging by computer: the high end of the band until charge is above `low end above`, then the swing, on average its
+ * middle. So recharging takes between the time at a steady 14.8 V and that at a steady 13.6 V, and where the computer gives
+ * up the high end at 40 % it is the latter. */
 static double back_s(const char *charging, const char *set_point) {
   char text[1024];
   snprintf(text, sizeof text,
@@ -213,7 +213,7 @@ static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) 
     struct tailvolt_parked_options options = tailvolt_default_parked_options();
     struct tailvolt_parked *parked = parked_play(system, NULL, &options);
     weeks[k] = parked->standing_s / (7 * 86400.0);
-    /* as long as the draw would take for the label's charge (a little more of it comes at so small a current), less
+    /* as long as the draw takes for the label's charge (a little more is available at so small a current), less
      * what a start still needs and self-discharge takes */
     double whole_s = 70 * 3600 / system->vehicle.key_off_a;
     assert_true(parked->standing_s < 1.05 * whole_s && parked->standing_s > 0.4 * whole_s);
@@ -221,7 +221,7 @@ static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) 
     tailvolt_parked_free(parked);
     tailvolt_system_free(system);
   }
-  /* twice the draw does not quite halve it: self-discharge goes on beside */
+  /* twice the draw does not quite halve it: self-discharge continues beside it */
   assert_true(weeks[1] < weeks[0] && weeks[2] < weeks[1]);
   assert_true(weeks[2] > 0.6 * weeks[1]);
 }

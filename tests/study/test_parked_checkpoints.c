@@ -1,4 +1,4 @@
-/* Checkpoints stand for every step; the quick search stands for the thorough one. */
+/* Checkpoints represent every step; the quick search represents the thorough one. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -55,7 +55,7 @@ static void checkpoints_agree_with_every_step_under_a_profile(void **state) {
   struct tailvolt_system *system =
       parked_car(25, "10 mm2", "d",
                  "[load lamp]\npositive = post\nnegative = ground\npower = 40 W\nbehaves = resistor\n");
-  /* quiet, loud with a lamp on, then on and on while it grows cold */
+  /* quiet, then loud with a lamp on, then on and on while it grows cold */
   struct tailvolt_profile *profile = scene_profile(system, "time_s,level_db,load:lamp,ambient_c\n30,-6,0,20\n"
                                                            "900,-1,1,20\n1800,-4,1,20\n5400,-4,1,-5\n");
   compare(system, profile, 0, 3 * 3600.0);
@@ -80,7 +80,7 @@ static void checkpoints_agree_with_every_step_for_two_batteries(void **state) {
   tailvolt_system_free(diode);
 }
 
-/* The dips deepen so slowly here that an unlucky order of beats decides by a quarter of an hour. */
+/* The dips deepen so slowly here that an unlucky beat order shifts the end by a quarter of an hour. */
 static void an_unlucky_order_of_beats_is_found(void **state) {
   (void)state;
   static const char wide[] =
@@ -91,7 +91,7 @@ static void an_unlucky_order_of_beats_is_found(void **state) {
     struct tailvolt_system *system = parked_car(25, "6 mm2", "d", wide);
     system->amplifiers[0].cut_out_v = cut_outs_v[k];
     system->amplifiers[0].programme = 1;
-    /* a little beyond the cut-out: what follows is another test's */
+    /* a little beyond the cut-out: what follows belongs to another test */
     struct tailvolt_parked_options options = tailvolt_default_parked_options();
     options.limit_s = 1.5 * 3600;
     struct tailvolt_parked *first = parked_play(system, NULL, &options);
@@ -116,7 +116,7 @@ static void conductors_warm_as_in_every_step(void **state) {
   assert_int_equal(tv_search_every_step(full, &until_s), TAILVOLT_OK);
   for (int k = 0; k < system->conductor_count; k++)
     assert_near(quick->slow->state.conductor_c[k], full->fine->state.conductor_c[k], 0.3);
-  /* the feed, by the mean of the squares; by the square of the mean it would stay near the air */
+  /* the feed, from the mean of the squares; from the square of the mean it would stay near the air */
   assert_true(full->fine->state.conductor_c[1] > 32);
   tv_search_free(quick);
   tv_search_free(full);
@@ -132,7 +132,7 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tailvolt_parked *parked;
   options.limit_s = 600;
-  /* a beat a minute: what plays comes again after a quarter of an hour */
+  /* a beat a minute: the music repeats after a quarter of an hour */
   system = parked_car(25, "10 mm2", "d", "[programme slow]\ntempo = 1 /min\nphrases = 0 %\n");
   options.programme = 1;
   parked = parked_play(system, NULL, &options);
@@ -155,7 +155,7 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
 
 static void two_pieces_stand_for_long_music_roughly(void **state) {
   (void)state;
-  /* comes again after 8 min: too long for windows; a search or a spread plays two pieces of it */
+  /* repeats after 8 min: too long for windows; a search or a spread plays two pieces of it */
   struct tailvolt_system *system =
       parked_car(25, "10 mm2", "d",
                  "[programme slow]\ncrest factor = 9 dB\ntempo = 4 /min\ndecay = 3 s\nbass note = 0 "
@@ -177,7 +177,7 @@ static void two_pieces_stand_for_long_music_roughly(void **state) {
   tailvolt_system_free(system);
 }
 
-/* The quick search leaves ripple and storage out, and carries over what the car as described showed of them. */
+/* The quick search leaves out ripple and storage, and carries over what the car as described showed of them. */
 static void the_quick_search_stands_for_the_thorough_one(void **state) {
   (void)state;
   static const char music[] = "[programme deep]\ncrest factor = 10 dB\ntempo = 120 /min\nbass note = 45 Hz\nphrases = 0 %\n";

@@ -1,4 +1,4 @@
-/* Constant currents out of a parked battery: against labels and closed forms. */
+/* Constant currents drawn from a parked battery: against labels and closed forms. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -85,7 +85,7 @@ static void a_second_equal_battery_slightly_more_than_doubles_the_time(void **st
   double one_s = drained_s(20, ""), two_s = drained_s(20, second);
   assert_true(two_s > 2.05 * one_s);
   assert_true(two_s < pow(2, 1.4) * one_s);
-  /* each bears half the current: as one battery at half the current */
+  /* each carries half the current: like one battery at half the current */
   assert_near_rel(two_s, drained_s(10, ""), 2e-3);
 }
 

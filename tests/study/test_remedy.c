@@ -24,7 +24,7 @@ static const char small_catalogue[] =
     "battery,80 Ah,60,,0.4,,740\nbattery,110 Ah,95,,0.4,,950\n"
     "alternator,130 A,90,,2,,\nalternator,180 A,140,,2,,\n";
 
-/* A catalogue of its own in a file; the name lives until the next call. */
+/* Writes a catalogue to a file; the name is valid until the next call. */
 static const char *catalogue_file(const char *text) {
   static char path[64];
   snprintf(path, sizeof path, "/tmp/tailvolt-catalogue-XXXXXX");
@@ -55,7 +55,7 @@ static struct tailvolt_remedy *find(const char *system_text, const char *profile
   return remedy;
 }
 
-/* A job as the study sets it up, to try choices one by one. */
+/* A job as the study sets it up, for trying choices one by one. */
 static void open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options,
                      const char *system_text, const char *profile_text, struct tailvolt_result **before) {
   char error[TAILVOLT_TEXT_MAX];
@@ -80,7 +80,7 @@ static void close_job(struct tv_remedy_job *job, struct tailvolt_result *before)
   tailvolt_system_free(job->system);
 }
 
-/* Every choice of up to three families, each run to the end: the least cost among those that do not fail. */
+/* Every choice of up to three families, each run to the end: the lowest cost among those that do not fail. */
 static double brute_force(const struct tailvolt_remedy_options *options, char what[TAILVOLT_TEXT_MAX], int *tried) {
   struct tv_remedy_job job;
   struct tailvolt_result *before;
@@ -132,7 +132,7 @@ static void test_same_optimum_as_brute_force(void **state) {
   for (int k = 0; k < remedy->runner_up_count; k++)
     assert_true(remedy->runners_up[k].cost >= (k == 0 ? least : remedy->runners_up[k - 1].cost));
   tailvolt_remedy_free(remedy);
-  /* nor does the way without pruning find another */
+  /* nor does the search without pruning find another */
   options.thorough = true;
   remedy = find(van, idling, &options);
   assert_true(remedy->found);
@@ -141,7 +141,7 @@ static void test_same_optimum_as_brute_force(void **state) {
   unlink(catalogue);
 }
 
-/* Each size_step of each family at least as good as the one below it, the fuse following the cable. */
+/* Each size step of each family is at least as good as the one below it, the fuse matching the cable. */
 static void test_more_is_never_worse(void **state) {
   (void)state;
   struct tailvolt_remedy_options options = options_with(NULL);
@@ -178,7 +178,7 @@ static void test_remedied_system_needs_nothing(void **state) {
   char *written;
   assert_true(remedy->found);
   assert_true(remedy->chosen.change_count > 0);
-  /* a fuse that goes with a new cable is the largest that protects it */
+  /* the fuse of a new cable is the largest that protects it */
   assert_true(remedy->chosen.fuse_count > 0);
   assert_near(remedy->chosen.fuses[0].rating_a, remedy->chosen.fuses[0].largest_a, 1e-9);
   assert_int_equal(tailvolt_remedy_write(van, NULL, 0, &remedy->chosen, &written), TAILVOLT_OK);
@@ -210,7 +210,7 @@ static void test_threads_change_nothing(void **state) {
   for (int k = 0; k < 3; k++) tailvolt_report_free(text[k]);
 }
 
-/* Trials run side by side, so none has ended until several are well on their way. */
+/* Trials run side by side, so none has ended until several are well along. */
 static int stop_later(void *context, double done_frac) {
   int *calls = context;
   assert_true(done_frac >= 0.0 && done_frac <= 1.0);
@@ -291,7 +291,8 @@ static void test_causes(void **state) {
   unlink(catalogue);
 }
 
-/* An alternator with a sluggish field, strong enough by far; the target lies above the battery's own voltage. */
+/* An alternator with a sluggish field, more than strong enough; the target is above the battery's own
+ * voltage. */
 static void test_cause_fast(void **state) {
   (void)state;
   static const char sluggish[] =
@@ -310,7 +311,7 @@ static void test_cause_fast(void **state) {
   unlink(catalogue);
 }
 
-/* Where nothing helps the level is named; at that level it holds, one step louder it does not. */
+/* Where nothing helps the level is given; at that level it holds, one step louder it does not. */
 static void test_level_that_holds(void **state) {
   (void)state;
   const char *catalogue = catalogue_file("part,size,cost\ncapacitor,0.5 F,20\nlevel,1 dB,\nlevel,2 dB,\nlevel,3 dB,\n"
@@ -343,8 +344,8 @@ static void test_level_that_holds(void **state) {
   unlink(catalogue);
 }
 
-/* Every set that a plan can compose reads back without a fault, in the standard car and in a file of points, and what
- * is added is fused: no cable at a battery without one. */
+/* Every set that a plan can compose reads back without a fault, in the standard car and in a file of points, and
+ * whatever is added is fused: no cable at a battery without a fuse. */
 static void every_cure_is_accepted(const char *system_text, const char *profile_text) {
   struct tailvolt_remedy_options options = options_with(NULL);
   struct tv_remedy_job job;
@@ -369,7 +370,7 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
       if (findings.finding[f].status == TAILVOLT_FAILS) fail_msg("%s", text);
     }
     tv_finding_list_free(&findings);
-    /* and it stays the same in writing */
+    /* and stays the same when written */
     struct tailvolt_remedy_set set = {.change_count = 0};
     char *written;
     set.changes = calloc((size_t)settings.count + 1, sizeof *set.changes);
@@ -454,7 +455,7 @@ static void test_fuses_put_right(void **state) {
   }
 }
 
-/* Two amplifiers on one thin feed: one of its own helps the worst of them, and is fused at the battery. */
+/* Two amplifiers on one thin feed: a feed of its own helps the worst one, and is fused at the battery. */
 static void test_feed_of_its_own(void **state) {
   (void)state;
   struct tailvolt_remedy_options options = options_with(NULL);
@@ -469,7 +470,7 @@ static void test_feed_of_its_own(void **state) {
   assert_int_equal(tv_try(&job, &nothing, 1), TAILVOLT_OK);
   assert_true(tv_margin_v(trial.result) > tv_margin_v(nothing.result) + 0.1);
   for (int k = 0; k < trial.result->reason_count; k++)
-    /* the stud is no part of the feed, and hot with either */
+    /* the stud is not part of the feed, and hot with either */
     if (trial.result->reasons[k].topic == TAILVOLT_ABOUT_SAFETY && trial.result->reasons[k].status == TAILVOLT_FAILS &&
         trial.result->reasons[k].about.kind != TAILVOLT_PART_JOINT)
       fail_msg("a finding of kind %d is left", (int)trial.result->reasons[k].finding.kind);
@@ -519,7 +520,7 @@ static void test_every_cure_has_its_cautions(void **state) {
   close_job(&job, before);
 }
 
-/* A raised idle acts on the profile's idling rows, and goes on doing so once it is written. */
+/* A raised idle acts on the profile's idling rows, and still does once it is written. */
 static void test_raised_idle(void **state) {
   (void)state;
   static const char short_at_idle[] =

@@ -1,4 +1,4 @@
-/* The catalogue: what is built in reads, and every fault says where it is. */
+/* The catalogue: the built-in one reads, and every fault says where it is. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -82,7 +82,7 @@ static const struct tv_stock_item *item_of(const struct tv_catalogue *catalogue,
   return NULL;
 }
 
-/* What is listed takes the list's figures, what is not listed of a listed part is not stocked, the rest stays. */
+/* Listed items take the list's figures, unlisted items of a listed part are not stocked, the rest stays. */
 static void test_price_list(void **state) {
   (void)state;
   static const char list[] = "part,size,price,price_per_m,hours\ncurrency,EUR,,,\nhour,,60,,\ncable,4 AWG,,6.5,\n"

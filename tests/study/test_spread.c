@@ -1,4 +1,4 @@
-/* The spread: the same bits whatever the threads, quantiles that stand still, and what matters named. */
+/* The spread: the same bits for any number of threads, steady quantiles, and what matters named. */
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdlib.h>
@@ -90,7 +90,7 @@ static void no_tolerance_no_spread(void **state) {
   tailvolt_system_free(system);
 }
 
-/* With one tolerance alone its rank correlation is plus or minus one, and the others are not looked at. */
+/* With a single tolerance its rank correlation is plus or minus one, and the others are ignored. */
 static void each_tolerance_pulls_its_own_way(void **state) {
   (void)state;
   static const struct {
@@ -106,7 +106,7 @@ static void each_tolerance_pulls_its_own_way(void **state) {
                              &t->level_db,    &t->cranking_frac, &t->temperature_k};
     *place[k] = k == 3 ? 3 : k == 5 ? 15 : 0.2;
     struct tailvolt_parked_options options = quick_options(12, 0);
-    options.soc_limit_frac = 0; /* the restart, on which all of them bear */
+    options.soc_limit_frac = 0; /* the restart, which all of them affect */
     options.floor_v = 10;
     options.ambient_c = 0;
     struct tailvolt_parked_spread spread = draw(system, &options, (double)NAN);

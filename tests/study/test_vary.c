@@ -1,4 +1,4 @@
-/* Variations: lists and ranges as read, and rows that are those of single runs whatever the threads and shards. */
+/* Variations: lists and ranges as read, and rows equal to single runs for any threads and shards. */
 #include "support/assert_near.h"
 
 #include <stdlib.h>
@@ -36,7 +36,7 @@ static void test_values(void **state) {
   expect_values("cable feed.size = 8 AWG, 4 AWG , 1/0 AWG", "8 AWG;4 AWG;1/0 AWG");
   expect_values("cable feed.length=1 m .. 4 m step 1 m", "1 m;2 m;3 m;4 m");
   expect_values("cable feed.length = 1 .. 4 m step 1.5", "1.0 m;2.5 m;4.0 m");
-  /* ends at the last step that does not pass the end; a tenth is not exact in binary */
+  /* ends at the last step within the end; a tenth is not exact in binary */
   expect_values("cable feed.length = 0 m .. 1 m step 0.3 m", "0.0 m;0.3 m;0.6 m;0.9 m");
   expect_values("cable feed.length = 0 m .. 0.3 m step 0.1 m", "0.0 m;0.1 m;0.2 m;0.3 m");
   /* downwards, through zero, and mixed with a list */
@@ -82,7 +82,7 @@ static void test_order(void **state) {
   tailvolt_variation_free(variation);
 }
 
-/* Lines of all rows, wherever they were run. */
+/* Lines of all rows, wherever they ran. */
 struct gathered {
   const struct tailvolt_variation *variation;
   char *line[16];

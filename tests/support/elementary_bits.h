@@ -1,4 +1,4 @@
-/* One number for the bits of many results of the elementary functions: the same at every level of optimization, on
+/* One number for the bits of many results of the elementary functions: the same at every optimization level, on
  * every processor, in vectors and in WebAssembly. */
 #ifndef TAILVOLT_TEST_ELEMENTARY_BITS_H
 #define TAILVOLT_TEST_ELEMENTARY_BITS_H
@@ -57,7 +57,7 @@ static inline __attribute__((always_inline)) uint64_t elementary_bits(void) {
     elementary_block(x, y);
     for (int f = 0; f < 10; f++)
       for (int k = 0; k < ELEMENTARY_BLOCK; k++) {
-        /* which NaN is the processor's choice */
+        /* the choice of NaN is the processor's */
         uint64_t bits = y[f][k] == y[f][k] ? tv_bits(y[f][k]) : UINT64_C(0x7ff8000000000000);
         hash = (hash ^ bits) * UINT64_C(0x100000001b3);
         hash ^= hash >> 29;

@@ -1,4 +1,4 @@
-/* Cars for the tests of a parked car. */
+/* Cars for the parked tests. */
 #ifndef TAILVOLT_TEST_PARKED_CARS_H
 #define TAILVOLT_TEST_PARKED_CARS_H
 
@@ -12,11 +12,11 @@ struct tailvolt_system *parked_bench(const char *more);
 struct tailvolt_system *parked_car(double ambient_c, const char *feed_size, const char *topology, const char *more);
 struct tailvolt_system *parked_ordinary(void); /* 25 C, 10 mm2, class D */
 
-/* Plays; where that fails the test fails. */
+/* Plays; the test fails where that fails. */
 struct tailvolt_parked *parked_play(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                     const struct tailvolt_parked_options *options);
 
-/* A constant current out of the bench's drain. */
+/* A constant current drawn by the bench's drain. */
 struct tailvolt_profile *parked_drain(const struct tailvolt_system *system, double current_a);
 
 /* NAN is later than any time. */

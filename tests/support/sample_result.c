@@ -142,7 +142,7 @@ static void supply(struct sample *s) {
       .losses_j = 50000.0, .residual_j = 1.25e-9};
 }
 
-/* The feed below its target for 31 % of the time at idle, and a fuse of 80 A before a cable of 8 AWG. */
+/* The feed below its target for 31 % of the time at idle, and an 80 A fuse on an 8 AWG cable. */
 static void reasons(struct sample *s) {
   s->reasons[0] = (struct tailvolt_reason){
       .kind = TAILVOLT_REASON_BELOW_TARGET, .status = TAILVOLT_FAILS, .topic = TAILVOLT_ABOUT_VOLTAGE,

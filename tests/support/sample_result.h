@@ -1,5 +1,5 @@
 /* Results made by hand, for tests of what reports do with them. Nothing here was simulated: the figures are
- * round, so that a test can say what must be printed. */
+ * round, so a test can say what must be printed. */
 #ifndef TAILVOLT_TEST_SAMPLE_RESULT_H
 #define TAILVOLT_TEST_SAMPLE_RESULT_H
 

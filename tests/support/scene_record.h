@@ -1,4 +1,4 @@
-/* A run's whole record in memory, for tests that look at its course over time. */
+/* A run's whole record in memory, for tests of its course over time. */
 #ifndef TAILVOLT_TEST_SCENE_RECORD_H
 #define TAILVOLT_TEST_SCENE_RECORD_H
 

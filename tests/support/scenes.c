@@ -89,8 +89,8 @@ void scene_write_drive(const char *path, const struct scene_beat *beats, int cou
   assert_non_null(file);
   for (int k = 0; k < count; k++) {
     const struct scene_beat *b = &beats[k];
-    /* the tick makes a breakpoint of every beat; the power jumps half a nanosecond behind it. It is zero at
-     * the operating point, the amplifiers being silent at rest */
+    /* the tick makes a breakpoint at every beat; the power jumps half a nanosecond after it. It is zero at
+     * the operating point, since the amplifiers are silent at rest */
     fprintf(file, "Vtick%d tick%d 0 PULSE(0 1 0 1n 1n 1m %.17g)\n", k + 1, k + 1, b->beat_s);
     fprintf(file,
             "Bp%d p%d 0 V=(%.17g+%.17g*exp(-(time-%.17g*floor((time-0.5n)/%.17g))/%.17g))*u(time-0.5n)\n",

@@ -1,6 +1,6 @@
-/* Systems, profiles and runs that several tests and the benchmark share.
+/* Systems, profiles and runs shared by several tests and the benchmarks.
  *
- * Every run made here is checked for the balance of its books. */
+ * Every run made here has its energy books checked. */
 #ifndef TAILVOLT_TEST_SCENES_H
 #define TAILVOLT_TEST_SCENES_H
 
@@ -14,8 +14,8 @@ struct scene_beat {
 /* Exact mean of the draw over [from_s, from_s + length_s]; no beat may start inside. */
 double scene_beat_mean_w(const struct scene_beat *beat, double from_s, double length_s);
 
-/* From a file below the source directory, or from text; where it is refused the test fails with its
- * faults. */
+/* From a file below the source directory, or from text; the test fails with the faults where it is
+ * refused. */
 struct tailvolt_system *scene_read(const char *relative_path);
 struct tailvolt_system *scene_parse(const char *text);
 
@@ -24,8 +24,8 @@ struct tailvolt_system *scene_parse(const char *text);
 struct tailvolt_profile *scene_beats(const struct tailvolt_system *system, const struct scene_beat *beats,
                                      double engine_rpm, double base_load_a, double duration_s);
 
-/* The same beats for the circuit simulator: one source p1, p2 ... of so many volts as the draw has
- * watts, and the transient analysis at steps of at most step_s. */
+/* The same beats for the circuit simulator: one source p1, p2 ... whose volts are the draw's watts, and the
+ * transient analysis at steps of at most step_s. */
 void scene_write_drive(const char *path, const struct scene_beat *beats, int count, double duration_s,
                        double step_s);
 bool scene_ngspice_installed(void);
@@ -43,10 +43,9 @@ struct tailvolt_result *scene_run(const struct tailvolt_system *system,
 /* |energy residual| over the energy generated plus drawn from storage */
 double scene_energy_residual(const struct tailvolt_result *result);
 
-/* One amplifier `bass` behind series_ohm on a source that holds source_v whatever is taken from it;
- * `more` (may be "") follows in the amplifier's section and may open others. The amplifier has no
- * storage and no resistance inside unless `more` gives them; no cut-out. Points: `post`, `amplifier
- * plus`. */
+/* One amplifier `bass` behind series_ohm on a source that holds source_v at any draw; `more` (may be "")
+ * continues in the amplifier's section and may open others. The amplifier has no storage and no internal
+ * resistance unless `more` gives them; no cut-out. Points: `post`, `amplifier plus`. */
 struct tailvolt_system *scene_stiff(double source_v, double series_ohm, const char *more);
 
 /* Runs a scene_stiff() system for duration_s with one value in the profile's column; isothermal. */

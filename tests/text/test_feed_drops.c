@@ -1,4 +1,4 @@
-/* How parts are spoken of, and the loop made of a ledger. */
+/* How people name parts, and the feed path made from a ledger. */
 #include "support/assert_near.h"
 
 #include "support/sample_result.h"

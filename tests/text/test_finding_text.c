@@ -1,4 +1,4 @@
-/* Every finding has a sentence; figures are those of the C locale, and in the units asked for. */
+/* Every finding has a sentence; figures are in the C locale and in the requested units. */
 #include "support/assert_near.h"
 
 #include <locale.h>
@@ -6,7 +6,7 @@
 
 #include "text/finding_text.h"
 
-/* A finding of every kind with every number set, so that none is left out by a missing figure. */
+/* A finding of every kind with every number set, so that none is omitted for lack of a figure. */
 static struct tailvolt_finding filled(enum tailvolt_finding_kind kind) {
   struct tailvolt_finding f = {.kind = kind, .part_count = 3, .current_a = 80.5, .limit_a = 64.6, .most_a = 60, .peak_a = 90,
                                .voltage_v = 14.85, .limit_v = 14.6, .temperature_c = -15, .limit_c = 85, .air_c = 40,
@@ -22,7 +22,7 @@ static struct tailvolt_finding filled(enum tailvolt_finding_kind kind) {
 static void test_each_kind_has_its_own_sentence(void **state) {
   (void)state;
   static char text[TAILVOLT_FOUND_KINDS][TAILVOLT_TEXT_MAX];
-  setlocale(LC_ALL, "de_DE.UTF-8"); /* where it is there; the figures must not care */
+  setlocale(LC_ALL, "de_DE.UTF-8"); /* where available; the figures must not change */
   for (int k = TAILVOLT_FOUND_NONE + 1; k < TAILVOLT_FOUND_KINDS; k++) {
     struct tailvolt_finding f = filled((enum tailvolt_finding_kind)k);
     tailvolt_finding_text(&f, false, text[k], sizeof text[k]);

@@ -12,7 +12,7 @@
 static void test_fixed(void **state) {
   (void)state;
   assert_string_equal(tv_fixed(12.3456, 2).text, "12.35");
-  assert_string_equal(tv_fixed(-0.001, 2).text, "0.00"); /* no sign on a zero */
+  assert_string_equal(tv_fixed(-0.001, 2).text, "0.00"); /* zero has no sign */
   assert_string_equal(tv_fixed(-0.006, 2).text, "-0.01");
   assert_string_equal(tv_fixed(7.0, 0).text, "7");
   assert_string_equal(tv_fixed((double)NAN, 2).text, "-");

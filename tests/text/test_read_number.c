@@ -1,4 +1,4 @@
-/* Reading numbers: every accepted and refused form, exact rounding, no influence of the locale. */
+/* Reading numbers: every accepted and refused form, exact rounding, independence of the locale. */
 #include "text/read_number.h"
 
 #include <locale.h>
@@ -71,7 +71,7 @@ static void leading(void **state) {
   assert_int_equal(tv_parse_leading_number("5e", 2, &seen), 1);
   assert_int_equal(tv_parse_leading_number("0x10", 4, &seen), 1);
   assert_int_equal(tv_parse_leading_number("m", 1, &seen), 0);
-  /* the span alone counts, never what lies behind it */
+  /* only the span counts, never what follows it */
   assert_int_equal(tv_parse_leading_number("1234", 2, &seen), 2);
   assert_true(seen == 12.0);
   assert_true(tv_parse_number("1234", 3, &seen) && seen == 123.0);

@@ -1,4 +1,4 @@
-/* Reasons of a verdict, and cautions of a remedy, as sentences. */
+/* Reasons for a verdict, and cautions of a remedy, as sentences. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -59,7 +59,7 @@ static void test_safety(void **state) {
   }
 }
 
-/* No buffer is overrun, and every cut text is ended. */
+/* No buffer is overrun, and every cut text is terminated. */
 static void test_small_buffers(void **state) {
   (void)state;
   struct tailvolt_reason r = reason_of(TAILVOLT_REASON_CUTS_OUT, 2, (double)NAN, 1);

@@ -1,4 +1,4 @@
-/* Text copied into a fixed room: cut, never overrun, never inside a character. */
+/* Text copied into fixed room: cut, never overrun, never inside a character. */
 #include <string.h>
 
 #include "text/text.h"

@@ -1,6 +1,5 @@
-/* Simulates a profile on a system and prints what must be the same natively and in WebAssembly: to the last bit.
- *
- *   smoke SYSTEM.ini PROFILE.csv */
+/* Simulates a profile on a system and prints what must be the same natively and in WebAssembly: to the last
+ *   bit. */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
 
