@@ -1,4 +1,4 @@
-# Sourced by examples/first-run.sh and tests/run.sh: makes sure that what a build needs is there.
+# Sourced by examples/first-run.sh and tests/run.sh: installs what a build needs.
 #
 # need LIST checks a list of lines "probe | Debian package"; only what is missing is installed, and only by
 # apt-get. Elsewhere the missing names are printed and the script stops.
@@ -23,7 +23,7 @@ command:clang|clang
 command:ngspice|ngspice
 command:gnuplot|gnuplot-nox
 '
-# Tests that look at the page with these are skipped, visibly, where they cannot be had.
+# Tests of the page that need these are visibly skipped where they are not available.
 WANTED_TO_TEST='
 command:chromium|chromium
 command:pdfinfo|poppler-utils
@@ -85,14 +85,14 @@ need() {
   done
 }
 
-# want LIST...: installs likewise, but does without what cannot be had.
+# want LIST...: installs likewise, but carries on without what is not available.
 want() {
   for line in "$@"; do
     has "${line%%|*}" || apt_install "${line#*|}" || echo "without ${line#*|}: what needs it is skipped"
   done
 }
 
-# clang's sanitizer and fuzzer runtimes are a package of their own, named by clang's version.
+# clang's sanitizer and fuzzer runtimes are a separate package, named after clang's version.
 need_clang_runtime() {
   probe=$(mktemp -d) || return 1
   echo 'int main(void) { return 0; }' >"$probe/probe.c"

@@ -1,9 +1,9 @@
 #!/bin/sh
 # .ci/build wasm: the library for WebAssembly (wasm32-wasi) in build-wasm, and the smoke run: the van in node must give
-# what the native program gives, to the last bit. `.ci/wasm.sh build` stops before the run.
+# the native program's results, to the last bit. `.ci/wasm.sh build` stops before the run.
 #
-# GSL, jansson and libcsv are built once, from Debian's sources, into build-wasm/prefix; some 40 s of processor time.
-# Returns 77 where the packages, the sources or node cannot be had, and says which.
+# GSL, jansson and libcsv are built once, from Debian's sources, into build-wasm/prefix; about 40 s of processor time.
+# Returns 77 where the packages, the sources or node are not available, and says which.
 set -eu
 cd "$(dirname "$0")/.."
 . ./.ci/needs.sh
@@ -12,7 +12,7 @@ WASM=build-wasm
 PREFIX=$WASM/prefix
 CC="clang --target=wasm32-wasi"
 FLAGS="-O2 -ffp-contract=off -w"
-# what the library asks of GSL, and what that asks
+# what the library uses of GSL, and what that uses
 GSL_FOLDERS='err sys block vector matrix permutation cblas blas linalg roots statistics sort qrng fit eigen complex poly cdf'
 NEEDED_FOR_WASM='
 command:clang|clang
@@ -27,7 +27,7 @@ skip() {
   exit 77
 }
 
-# A sources file of its own, so that the system's stays as it is.
+# Its own sources file, so the system's stays untouched.
 fetch() { # PACKAGE
   ls -d "$WASM/sources/$1"-*/ >/dev/null 2>&1 && return
   mkdir -p "$WASM/apt/parts" "$WASM/apt/lists/partial" "$WASM/apt/cache/archives/partial" "$WASM/sources"
@@ -49,7 +49,7 @@ from_sources() {
     { tail -n 3 "$WASM_FULL/apt/log" >&2; return 1; }
 }
 
-# The .c files that a folder of GSL makes its library of; the others are pieces included by them, or tests.
+# The .c files that make up the library of a GSL folder; the others are included by them, or tests.
 gsl_files() { # FOLDER
   awk '/_la_SOURCES/ { on = 1 } on { print } on && !/\\$/ { on = 0 }' "$1/Makefile.am" | tr ' \\=\t' '\n\n\n\n' |
     grep -E '^[A-Za-z0-9_]+\.c$'
@@ -144,7 +144,7 @@ build_needs() {
   build_small
   describe gsl gsl
   describe jansson jansson
-  # threads and recordings are not for this build; CMakeLists.txt asks for them all the same
+  # this build has no threads and no recordings; CMakeLists.txt asks for them all the same
   printf 'Name: none\nDescription: none\nVersion: 1\n' | tee "$PREFIX/lib/pkgconfig/sndfile.pc" >"$PREFIX/lib/pkgconfig/inih.pc"
   mkdir -p "$PREFIX/cmake"
   printf 'add_library(Threads::Threads INTERFACE IMPORTED)\nset(Threads_FOUND TRUE)\n' >"$PREFIX/cmake/FindThreads.cmake"

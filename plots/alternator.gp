@@ -1,4 +1,4 @@
-# The alternator's curve over engine speed, and where the run asked of it.
+# The alternator's curve over engine speed, and where the run used it.
 # data: two blocks: engine speed and greatest output; then engine speed and output asked for.
 if (!exists("data")) data = "alternator.dat"
 if (!exists("points")) points = 0

@@ -1,4 +1,4 @@
-# A beat under the lens: half a second around the worst moment.
+# One beat magnified: half a second around the worst moment.
 # data: time from the worst moment in ms, lowest, mean and highest voltage, wanted voltage, then mean currents: amplifier (mean
 # and highest), alternator, batteries and capacitors (giving positive).
 if (!exists("data")) data = "beat.dat"

@@ -1,5 +1,5 @@
 # State of charge over a drive or an evening.
-# data: a line of names, then time and one column a battery. count: batteries.
+# data: a line of names, then time and one column per battery. count: batteries.
 if (!exists("data")) data = "charge.dat"
 if (!exists("time_unit")) time_unit = "h"
 if (!exists("count")) count = 1

@@ -5,14 +5,14 @@
 # or let tailvolt write data and script in one file:   tailvolt plot record.csv --script voltage-all.gp
 #
 # output: its ending chooses svg, png or pdf; none = to standard output, as `format` says.
-# Colours are those of Okabe and Ito, told apart by most colour-blind people; each line also has a dash or
-# a label of its own, so that a copy in grey reads the same.
+# Colours are those of Okabe and Ito, which most colour-blind people can tell apart; each line also has its own dash
+# or label, so a grey copy reads the same.
 
 if (!exists("width")) width = 900
 if (!exists("height")) height = 540
 if (exists("output")) format = output[strlen(output) - 2:*]
 if (!exists("format")) format = "svg"
-# a wider picture is the same one, larger
+# a wider picture is the same, scaled up
 scale = width / 900.0
 letters(size) = sprintf(",%.1f", size * scale)
 if (format eq "png") set terminal pngcairo noenhanced size width, height font "sans".letters(11) linewidth scale background "white"

@@ -8,7 +8,7 @@ set xzeroaxis linetype 1 linecolor rgb black linewidth 1
 if (exists("ylabel")) set ylabel ylabel
 set offsets graph 0.06, graph 0.10, graph 0.12, graph 0.08
 unset key
-# figures stand clear of the line
+# keep figures clear of the line
 set style textbox opaque noborder margins 0.3, 0.2
 if (exists("wanted_v")) {
   set arrow 1 from graph 0, first wanted_v to graph 1, first wanted_v nohead linewidth 2 dashtype "-" linecolor rgb red

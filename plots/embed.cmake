@@ -1,4 +1,4 @@
-# The scripts are built into the library, so that a command that was moved still finds them.
+# The scripts are built into the library, so a command that was moved still finds them.
 file(GLOB PLOT_SCRIPTS CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/plots/*.gp)
 set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${PLOT_SCRIPTS})
 set(PLOT_BYTES "")

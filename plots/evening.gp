@@ -28,7 +28,7 @@ if (exists("limit_pct")) {
   set arrow 5 from 0, limit_pct to to, limit_pct nohead linewidth 1.6 dashtype "-" linecolor rgb red
   set label 5 "limit ".sprintf("%.0f", limit_pct)." %" at 0, limit_pct left offset 0.6, -0.8 boxed
 }
-# a label stands to the right of its line as long as it fits there; the lines run through both panels
+# a label goes to the right of its line if it fits there; the lines cross both panels
 if (exists("stops")) {
   set arrow 1 from stops, graph 0 to stops, graph 1 nohead linewidth 2 linecolor rgb black front
   set label 1 stops_text at stops, graph 0.92 left offset 0.8, 0 boxed front

@@ -1,5 +1,5 @@
 # Charge over several evenings with the engine off, each until it ends.
-# data: one block an evening (two blank lines between): a line with its name, then time and charge in %.
+# data: one block per evening (two blank lines between): a line with its name, then time and charge in %.
 if (!exists("data")) data = "evenings.dat"
 if (!exists("unit")) unit = "h"
 if (!exists("count")) count = 2

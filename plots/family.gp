@@ -1,5 +1,5 @@
 # A figure over a varied key, one curve for each value of the others.
-# data: one block a curve (two blank lines between): place on the axis, value, label of the place, name of the curve.
+# data: one block per curve (two blank lines between): place on the axis, value, label of the place, name of the curve.
 if (!exists("data")) data = "family.dat"
 if (!exists("categories")) categories = 0
 if (!exists("count")) count = 2

@@ -1,5 +1,5 @@
 # How long the amplifier sees which voltage.
-# data: middle of a class, share of the time in %. wanted_v: target; low_v: 1 % of the time lies below it.
+# data: middle of a bin, share of the time in %. wanted_v: target; low_v: 1 % of the time lies below it.
 if (!exists("data")) data = "histogram.dat"
 if (!exists("amplifier")) amplifier = "amplifier"
 if (!exists("class_v")) class_v = 0.1

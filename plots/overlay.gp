@@ -1,5 +1,5 @@
 # Several records on one axis: the lowest voltage of each, or charge.
-# data: one block a record (two blank lines between): a line with its name, then time, figure, wanted voltage.
+# data: one block per record (two blank lines between): a line with its name, then time, figure, wanted voltage.
 if (!exists("data")) data = "overlay.dat"
 if (!exists("time_unit")) time_unit = "s"
 if (!exists("count")) count = 2

@@ -1,6 +1,6 @@
 # Playing time with the engine off: what ends it when, and the spread over vehicles.
-# data: row from the top, hours (missing where it comes later than was looked at), label, text, hours looked at where it
-# comes later, where the text stands. p10, p50, p90: spread of the first row in hours, where known.
+# data: row from the top, hours (missing where it is later than the limit), label, text, hours searched where it
+# is later, position of the text. p10, p50, p90: spread of the first row in hours, where known.
 if (!exists("data")) data = "playing.dat"
 if (!exists("count")) count = 3
 if (!exists("unit")) unit = "h"
@@ -15,8 +15,8 @@ set border 1
 set ytics scale 0
 set offsets 0, 0, 0, 0
 if (exists("p50")) {
-  # of the playing time alone: a whisker on its bar, eight of ten between its ends, half beyond its middle; open to the
-  # right where the end lies beyond what was looked at
+  # for the playing time only: a whisker on its bar, eight of ten between its ends, half beyond its middle; open to the
+  # right where the end is beyond the limit
   if (p90_open) { set arrow 1 from p10, 0 to whisker, 0 head size screen 0.015, 25 filled linewidth 3 linecolor rgb orange front } \
   else { set arrow 1 from p10, 0 to whisker, 0 heads size screen 0.012, 90 linewidth 3 linecolor rgb orange front }
   if (p50 <= to) { set label 3 "" at p50, 0 point pointtype 7 pointsize 1.3 linecolor rgb red front }

@@ -1,5 +1,5 @@
 # Voltage at an amplifier over time.
-# data: time, lowest, mean, highest voltage, wanted voltage. Several rows of a record may stand as one here: the
+# data: time, lowest, mean, highest voltage, wanted voltage. Several rows of a record may be merged here: the
 # lowest is then the lowest of all.
 # worst_time, worst_v, worst_text: the point to mark; time_unit: s, min or h.
 if (!exists("data")) data = "voltage.dat"

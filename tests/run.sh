@@ -1,7 +1,7 @@
 #!/bin/sh
 # Everything that must pass: style, gcc and clang builds with warnings as errors, the suite in each and once more
 # under the address and undefined-behaviour sanitizers, the studies under the thread sanitizer, a short fuzz run, the smoke
-# program in WebAssembly. Installs what is missing; takes ninja and ccache where they are.
+# program in WebAssembly. Installs what is missing; uses ninja and ccache where available.
 # Under twenty minutes on two processors: long journeys run in the gcc build alone, and are listed as skipped
 # in the others.
 set -u
@@ -19,7 +19,7 @@ failed=0
 skipped=0
 broken=
 
-# Counts one check that is not a ctest case; 77 = skipped, and it has said why.
+# Counts one check that is not a ctest case; 77 = skipped, with its reason printed.
 note() { # RESULT NAME
   if [ "$1" -eq 0 ]; then
     passed=$((passed + 1))
@@ -37,13 +37,13 @@ stage() { # WORDS...
   echo "== $* (after $(($(date +%s) - begun)) s)"
 }
 
-# Faster builds where the machine has the tools; a folder that was begun without them stays as it is.
+# Faster builds where the machine has the tools; a folder configured without them stays as it is.
 quicker() { # FOLDER
   command -v ccache >/dev/null 2>&1 && printf '%s ' -DCMAKE_C_COMPILER_LAUNCHER=ccache
   [ -e "$1/CMakeCache.txt" ] || ! command -v ninja >/dev/null 2>&1 || printf '%s ' -GNinja
 }
 
-# Builds in FOLDER with the further cmake arguments, then runs the whole suite there.
+# Builds in FOLDER with extra cmake arguments, then runs the whole suite there.
 suite() { # FOLDER ARGUMENT...
   folder=$1
   shift
@@ -83,7 +83,7 @@ for script in tests/style/*.sh; do
   note $? "$script"
 done
 
-# the longest tests say nothing of a compiler that the others do not say: the two gcc builds run them
+# the longest tests say nothing about a compiler that the others do not: the two gcc builds run them
 WITHOUT='^(study/(remedy|parked|parked_batteries|parked_checkpoints)|outside/(circuits|music))$'
 suite build-clang -DCMAKE_C_COMPILER=clang -DTAILVOLT_LONG_JOURNEYS=OFF
 WITHOUT=
@@ -99,7 +99,7 @@ note $? "fuzz"
 
 suite build-gcc -DCMAKE_C_COMPILER=gcc
 
-# Figures to read, which no shared machine could be held to: fails only where it cannot run.
+# Figures to read, which no shared machine can guarantee: fails only where it cannot run.
 stage speed
 build-gcc/tests/bench_jobs --short
 note $? "bench_jobs"

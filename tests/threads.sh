@@ -2,8 +2,8 @@
 # threads.sh FOLDER: the studies that use threads, built in FOLDER with clang's ThreadSanitizer, two threads each.
 #
 # OpenMP's runtime is not instrumented; its tool library (archer, part of libomp) tells the sanitizer what its
-# constructs order. Two small programs show first that a race is found and that an orderly loop is not accused; where
-# that does not hold, nothing could be learned, and the script returns 77.
+# constructs order. Two small programs first show that a race is found and that an orderly loop is not accused; if not,
+# nothing can be learned, and the script returns 77.
 set -u
 cd "$(dirname "$0")/.."
 . ./.ci/needs.sh
@@ -44,7 +44,7 @@ try() { # WORDS...
   fi
 }
 van=examples/van-800w-8awg
-# short jobs: a step costs some twenty times as much here as otherwise
+# short jobs: a step costs about twenty times as much here
 printf 'time_s,engine_rpm,programme,level_db\n0,800,drums,0\n2,800,drums,0\n' >"$work/short.csv"
 try vary --threads 2 --settle 0s $van/system.ini "$work/short.csv" "cable amplifier feed.size = 8 AWG, 4 AWG, 1/0 AWG, 2 AWG"
 try parked --threads 2 --spread 3 --level 0 --set "battery.capacity = 20 Ah" examples/hatchback-300w/system.ini

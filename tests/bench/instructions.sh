@@ -1,5 +1,5 @@
 #!/bin/sh
-# instructions.sh PROGRAM [update]: instructions a step of three short runs, counted by callgrind, against
+# instructions.sh PROGRAM [update]: instructions per step of three short runs, counted by callgrind, against
 # tests/bench/instructions.txt. Time on a shared machine says little; instructions are the same on each run.
 #
 # PROGRAM is bench_instructions of a gcc release build. A count depends on compiler and C library, so the file is
@@ -13,10 +13,10 @@ command -v valgrind >/dev/null 2>&1 || { echo "skipped: no valgrind"; exit 77; }
 [ -x "$program" ] || { echo "skipped: no $program"; exit 77; }
 key=$("$program" key) || { echo "skipped: $key"; exit 77; }
 
-# the C library picks its functions by the processor's features: the plainest are everywhere
+# the C library picks functions by processor features: the plainest ones exist everywhere
 export GLIBC_TUNABLES=glibc.cpu.hwcaps=-AVX2,-AVX2_Usable,-FMA,-FMA_Usable,-AVX512F,-ERMS
 
-# What start and end of a run cost is taken out by the difference of a longer and a shorter run.
+# The difference between a longer and a shorter run removes the cost of starting and ending.
 count() { # RUN SECONDS: instructions and steps
   valgrind --tool=callgrind --callgrind-out-file=/dev/null "$program" "$1" "$2" 2>&1 |
     awk '/^steps/ { steps = $2 } /Collected/ { print $NF, steps }'

@@ -1,5 +1,5 @@
 #!/bin/sh
-# long.sh [SECONDS] [KEEP]: an hour a target by default; what is found is kept in KEEP and used the next time.
+# long.sh [SECONDS] [KEEP]: an hour per target by default; finds are kept in KEEP and used the next time.
 set -eu
 seconds=${1:-3600}
 keep=${2:-}

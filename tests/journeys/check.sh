@@ -13,7 +13,7 @@ run 0 check examples/reference/ten-line.ini --format json; out '"faults": []'; o
 run 0 check examples/reference/all-of-it.ini --explain; silent_err; out "cold cranking"; out "battery starter"
 run 2 check examples/reference/ten-line.ini --set "battery.cold cranking = 5000 A EN"; err "battery"; silent_out
 
-# each --set that check offers is one that is taken
+# every --set that check offers is accepted
 "$tailvolt" check examples/reference/ten-line.ini | grep -o -e '--set "[^"]*"' | sed 's/^--set "\(.*\)"$/\1/' >"$work/settings"
 listed=$(wc -l <"$work/settings")
 counted=$("$tailvolt" check examples/reference/ten-line.ini --format json | grep -c '"key": ')
@@ -25,7 +25,7 @@ while read -r setting; do
   run 0 check examples/reference/ten-line.ini --set "$setting"; silent_err
 done <"$work/settings"
 
-# what the short forms make of the car: points to join, what was chosen, who starts it, American units as written
+# the car that the short forms make: points to join, what was chosen, what starts it, American units as written
 run 0 check examples/second-battery/relay.ini; silent_err
 out "starts the car"; out "POINTS that meters"; out "second post"; out "100 A, assumed"
 run 0 check examples/one-feed/system.ini; out "(chosen)"
@@ -49,7 +49,7 @@ run 2 check "$work/bad.ini"; silent_out; messages_are_named
 err "$work/bad.ini:2:12: "; err "$work/bad.ini:3:1: "; err "$work/bad.ini:9:8: "; err "$work/bad.ini:10:10: "
 run 2 check "$work/bad.ini" --format json; silent_err; out '"line": 9'; out '"message"'
 run 2 simulate "$work/bad.ini"; silent_out; err "$work/bad.ini:9:8: "
-# key and value once: a message that quotes them stands alone
+# key and value once: a message that quotes them needs no prefix
 err "$work/bad.ini:2:12: no unit in 'capacity = 70'; accepted: Ah"; err "$work/bad.ini:3:1: unknown key 'colour' in [battery]"
 cat >"$work/rises.ini" <<'END'
 [battery]
@@ -83,12 +83,12 @@ run 2 check nowhere.ini; err "nowhere.ini"
 run 2 check "$work/bad.ini" nowhere.ini; err "bad.ini:2:12: "; err "nowhere.ini"
 run 2 check; err "check needs FILES"
 
-# clipped music is possible, and said to be
+# clipped music is possible, and reported
 run 0 check $van/system.ini --set "programme drums.crest factor = 2 dB"; err "warning: "; err "crest factor of 2 dB"
 run 0 check $van/system.ini --quiet --set "programme drums.crest factor = 2 dB"; silent_err
 run 0 check $van/system.ini --set "programme drums.crest factor = 3.01 dB"; silent_err
 
-# names that would drive a terminal do not reach it
+# control characters in names never reach the terminal
 printf '[batt\033[31mery]\ncapacity = 70 Ah\n' >"$work/escape.ini"
 run 2 check "$work/escape.ini"
 if LC_ALL=C grep -q "$(printf '\033')" "$work/err"; then complain "a control character reached the messages"; fi

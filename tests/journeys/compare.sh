@@ -1,5 +1,5 @@
 #!/bin/sh
-# A log beside its simulation: text, JSON, CSV, the picture; a log that was written wrongly.
+# A log beside its simulation: text, JSON, CSV, the picture; a log with faults.
 . tests/journeys/support/expect.sh
 
 car=examples/reference/ten-line.ini
@@ -30,7 +30,7 @@ grep -q "Current of alternator" "$work/current.gp" || complain "--quantity does 
 run 2 plot "$work/compared.csv" --quantity current_a:bass; err "has no column measured:current_a:bass"
 run 2 plot "$work/compared.csv" -p voltage; err "is drawn from a record"
 
-# two logs at once, one with a current that was prescribed
+# two logs at once, one with a prescribed current
 printf 'time_s,engine_rpm,supply_a:bass,voltage_v:bass\n0,800,0,13.5\n10,800,40,12.9\n20,800,40,12.9\n' >"$work/second.csv"
 run 0 compare "$car" "$work/log.csv" "$work/second.csv"; out "in 2 logs"; out "second.csv"
 

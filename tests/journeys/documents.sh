@@ -1,6 +1,6 @@
 #!/bin/sh
-# Every command shown in a ```console block of the documents is run, and must print what stands beneath it.
-# documents.sh COMMAND update   writes what they print now into the documents instead.
+# Every command shown in a ```console block of the documents is run, and must print what is shown beneath it.
+# documents.sh COMMAND update   writes their present output into the documents instead.
 set -eu
 command=$(cd "$(dirname "$1")" && pwd)/$(basename "$1")
 update=${2:-}
@@ -55,7 +55,7 @@ for document in README.md DEVELOPERS.md examples/README.md examples/*/README.md 
     cat "$work/document" >"$document"
   fi
 done
-# the picture of the worst beat is that of today's run: its words and figures are the same
+# the picture of the worst beat matches today's run in words and figures
 picture=examples/van-800w-8awg/worst-beat.svg
 if command -v gnuplot >/dev/null 2>&1; then
   words() { grep -oE '>[^<>]+<' "$1" | grep -E '[A-Za-z0-9]'; }
@@ -70,7 +70,7 @@ if command -v gnuplot >/dev/null 2>&1; then
     status=1
   }
 fi
-# the table of commands in the README is whole
+# the README's table of commands is complete
 for name in $("$command" help | sed -n 's/^  \([a-z][a-z]*\)  .*/\1/p'); do
   grep -q "^| .tailvolt $name " README.md || {
     echo "README.md: no line for the command $name in the table of commands"

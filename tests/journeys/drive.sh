@@ -16,19 +16,19 @@ out "23.266 km in 1800 s, 46.5 km/h"
 run 0 drive --cycle nedc
 out "11.013 km in 1180 s"
 
-# half a minute: off, away at 10 km/h in first gear, off again
+# half a minute: off, driving at 10 km/h in first gear, off again
 printf 'time,mph\n0,0\n10,0\n11,6.2137119\n20,6.2137119\n21,0\n30,0\n' >"$work/trip.csv"
 run 0 drive "$work/trip.csv" --stop-start 2s --idle 700 -o "$work/profile.csv"
 [ ! -s "$work/out" ] || complain "the profile went to standard output"
 grep -v '^#' "$work/profile.csv" | cut -d, -f1,2 | tr '\n' ' ' >"$work/out"
 out "time_s,engine_rpm 0,700 2,0 9,700 10,700 11,1240 20,1240 21,700 23,0 30,0 "
-# the same by way of a pipe
+# the same through a pipe
 "$tailvolt" drive - --stop-start 2s --idle 700 <"$work/trip.csv" | grep -v '^#' >"$work/piped.csv"
 grep -v '^#' "$work/profile.csv" | cmp - "$work/piped.csv" || complain "a pipe gives another profile"
 run 0 simulate examples/reference/ten-line.ini "$work/profile.csv" --format json
 out '"duration_s": 30'
 
-# faults: exit code 2, the file not touched
+# faults: exit code 2, the file untouched
 cp "$work/profile.csv" "$work/kept.csv"
 printf 'time_s,speed_kmh\n0,0\n1,fast\n1,-2\n' >"$work/bad.csv"
 run 2 drive "$work/bad.csv" -o "$work/profile.csv"

@@ -37,7 +37,7 @@ out "one channel"
 run 2 envelope "$work/square.wav" --mono --stereo
 err "one of them"
 
-# a bass amplifier plays the sum: left and right in opposition are silent to it, with --stereo they are not
+# a bass amplifier plays the sum: left and right in opposition cancel, unless --stereo is given
 {
   printf 'RIFF\244\076\000\000WAVEfmt \020\000\000\000\001\000\002\000\240\017\000\000\100\037\000\000\002\000\010\000'
   printf 'data\200\076\000\000'
@@ -62,7 +62,7 @@ for source in "envelope = square.csv" "recording = square.wav"; do
 done
 cmp "$work/envelope.txt" "$work/recording.txt" || complain "the envelope plays otherwise than its recording"
 
-# cut short: told, and used as far as it goes; a run refuses it
+# truncated: reported, and used as far as it goes; a run refuses it
 head -c 8000 "$work/square.wav" >"$work/cut.wav"
 run 0 envelope "$work/cut.wav"
 err "warning: $work/cut.wav: ends after 0.995 s of the 2 s that it declares; the rest is missing"
@@ -70,7 +70,7 @@ err "warning: $work/cut.wav: ends after 0.995 s of the 2 s that it declares; the
 run 2 simulate "$work/system.ini" "$work/profile.csv"
 err "cut.wav: is cut short or damaged after 0.995 s"
 
-# styles by name and by file; a programme's own value stands above the style's
+# styles by name and by file; a programme's own value overrides the style's
 for style in clipped "held bass" held-bass kick folk dance spoken steady-tone profiles/style-kick.ini; do
   case $style in */*) style="$PWD/$style" ;; esac
   run 0 check examples/reference/ten-line.ini --set "programme music.style = $style"

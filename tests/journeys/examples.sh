@@ -29,7 +29,7 @@ expect hatchback-300w 0 "HOLDS"
 expect van-800w-8awg 1 "FAILS at idle"
 expect van-put-right 0 "HOLDS"
 
-# whoever starts the engine on the way is no worse off for it, with starts simulated: the moment stands apart
+# starting the engine midway, with starts simulated, makes nothing worse: that moment is kept apart
 for round in school-run delivery-round; do
   report=$("$command" simulate --strict --set "engine.simulate starts = yes" examples/hatchback-300w/system.ini \
     "profiles/$round.csv") || { echo "$round with starts: $(printf '%s\n' "$report" | head -n 1)"; exit 1; }
@@ -39,7 +39,7 @@ for round in school-run delivery-round; do
   }
 done
 
-# the fuse that is too big for its cable is a matter of safety, not of taste
+# a fuse too big for its cable is a matter of safety, not of taste
 "$command" simulate examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv | grep "^SAFETY" |
   grep -q '^SAFETY .*80 A.*8 AWG' || { echo "the oversized fuse is not in the SAFETY line"; exit 1; }
 

@@ -9,7 +9,7 @@ run 0 --version; out "tailvolt 0.1.0"; out "GPL-3.0-or-later"; out "jansson"; si
 [ "$(head -1 "$work/out")" = "tailvolt 0.1.0" ] || complain "the version is not on a line of its own"
 run 0 --version nonsense --more; silent_err
 
-# every command of the overview has its help, by either way, and both are the same
+# every command in the overview has help, both ways of asking give the same
 "$tailvolt" help | sed -n '/^commands:/,/^ *help /s/^  \([a-z]*\) .*/\1/p' | grep -v help >"$work/commands"
 [ -s "$work/commands" ] || complain "no command in the overview"
 while read -r command; do

@@ -10,7 +10,7 @@ first() {
   sed -n "/^$1/{n;p;q;}" "$work/out" | grep -q 'orange cable' || complain "$asked: orange cable is not first under $1"
 }
 
-# the engine runs for a part of the time that the car is ready: the converter does not care
+# the engine runs for part of the time the car is ready: the converter does not care
 cat >"$work/ready.csv" <<'END'
 time_s,engine_rpm,ready,programme
 0,0,1,music
@@ -61,7 +61,7 @@ END
 run 0 simulate $car "$work/start.csv" --set "engine.simulate starts = yes"
 out 'while the engine is started'
 
-# nothing cranks, so nothing of it is assumed
+# nothing cranks, so nothing about cranking is assumed
 run 0 check $car; out 'engine.start needs = 30 A for 5 s'
 lacks 'engine\.cranking|engine\.breakaway|engine\.size'
 finish

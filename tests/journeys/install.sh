@@ -1,5 +1,5 @@
 #!/bin/sh
-# Installs into a folder of its own and builds a small program against the installed library, shared and static.
+# Installs into its own folder and builds a small program against the installed library, shared and static.
 set -eu
 command=$1
 build=$(cd "$(dirname "$command")" && pwd)

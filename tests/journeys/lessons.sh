@@ -1,5 +1,5 @@
 #!/bin/sh
-# Every lesson runs, draws its pictures, and what it tells the class to notice is what comes out.
+# Every lesson runs, draws its pictures, and what it tells the class to notice is what happens.
 . tests/journeys/support/expect.sh
 
 case $tailvolt in */*) TAILVOLT=$(cd "$(dirname "$tailvolt")" && pwd)/$(basename "$tailvolt") ;; *) TAILVOLT=$tailvolt ;; esac
@@ -45,7 +45,7 @@ for lesson in examples/lessons/[01]*.sh; do
 done
 [ $ran -eq 10 ] || complain "$ran lessons, ten were wanted"
 
-# what is shown can be typed again where the reader stands
+# commands shown can be typed again in the reader's folder
 typed=$(sed -n 's/^\$ //p' "$work/out-01" | grep -m 1 ' simulate ')
 rm -f "$work/pictures/01-5-m.json"
 sh -c "$typed" && [ -s "$work/pictures/01-5-m.json" ] || complain "typed again, this does nothing: $typed"
@@ -62,7 +62,7 @@ holds 01-thin-cable.csv bass:min_v 'v[2]-v[1] > v[3]-v[2] && v[3]-v[2] > v[4]-v[
 holds 01-thin-cable.csv bass:rest_v 'v[5]-v[1] < 0.05' "1: the rest voltage is the same"
 holds 01-thin-cable.csv bass:mean_a '(v[1]-v[5]) / v[5] < 0.08' "1: the mean current hardly changes"
 holds 01-thin-cable.csv bass:feed_drop_v 'v[1]-v[2] > v[2]-v[3] && v[5] > 0.2 * v[1]' "1: the feed side keeps less, fuse and joints remain"
-# kept RESULT.json NAME: the greatest volts of a conductor
+# kept RESULT.json NAME: the largest drop of a conductor
 kept() { awk -v w="\"$2\"" '$1 == "\"name\":" { h = index($0, "\"name\": " w) > 0 } h && $1 == "\"max_drop_v\":" { print $2 + 0; exit }' "$work/pictures/$1"; }
 awk -v a="$(kept 01-5-m.json feed)" -v b="$(kept 01-10-m.json feed)" -v f="$(kept 01-5-m.json main)" -v g="$(kept 01-10-m.json main)" \
   'BEGIN { d = b - 2 * a; e = g - f; exit !(a > 0.5 && d < 0.001 && d > -0.001 && f > 0.05 && e < 0.001 && e > -0.001) }' ||
@@ -72,7 +72,7 @@ holds 02-length.csv bass:min_v 'v[12]-v[2] < 0.1 && v[12]-v[2] > -0.1' "2: 5 m o
 holds 02-length.csv bass:min_v 'v[15]-v[1] < 0.3 * (v[21]-v[7])' "2: the lines meet near zero length"
 holds 03-ground.csv bass:min_v 'v[1]-v[4] > 0.8' "3: the amplifier loses about a volt"
 holds 03-ground.csv bass:feed_drop_v 'v[1]-v[4] < 0.1 && v[4]-v[1] < 0.1' "3: the feed is as it was"
-# the greatest drop of the ledger is the stud's, and the picture marks it
+# the ledger's largest drop is the stud's, and the picture marks it
 awk '/"sag_ledger"/ { l = 1 } l && $1 == "\"part\":" { part = $0 } l && $1 == "\"drop_v\":" { if ($2 + 0 > most) { most = $2 + 0; name = part } }
   l && /"residual_v"/ { exit } END { exit !(name ~ /body stud/) }' "$work/pictures/03-ground.json" || complain "3: the stud is not the worst"
 holds 03-ground.csv bass:ground_drop_v 'v[4] > v[1] + 1.0' "3: the ground side keeps a volt more"
@@ -109,7 +109,7 @@ number() { sed -n "s/.*\"$2\": \([0-9.]*\),*$/\1/p" "$work/pictures/$1" | head -
 awk -v loud="$(number 08-parked.json until_s)" -v quiet="$(number 08-quieter.json until_s)" 'BEGIN { exit !(loud > 0 && quiet > 3 * loud) }' ||
   complain "8: 6 dB quieter plays $(number 08-quieter.json until_s) s, loud $(number 08-parked.json until_s) s"
 awk -v soc="$(number 08-parked.json soc_pct)" 'BEGIN { exit !(soc > 25) }' || complain "8: the battery is flat at the end"
-# the shown pictures of playing parked are those of today's run: their words are the same
+# the pictures shown for playing parked match today's run in words
 for picture in 08-parked.svg 08-quieter.svg 08-evenings.svg; do
   [ -f "$work/pictures/$picture" ] || continue
   words() { grep -oE '>[^<>]+<' "$1" | grep -E '[A-Za-z0-9]'; }

@@ -1,6 +1,6 @@
 #!/bin/sh
 # The page with a job in it: what is put in, what is refused, and that nothing in a job can end the tags around it. A page of three
-# lines stands in for the built one, which tests/pages/live.sh looks at.
+# lines replaces the built one, which tests/pages/live.sh checks.
 . tests/journeys/support/expect.sh
 
 van=examples/van-800w-8awg

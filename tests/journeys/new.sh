@@ -15,7 +15,7 @@ daily
 dim; flat
 END
 
-# asked by a pipe: no prompt, the file is written, and run as simulate runs it
+# through a pipe: no prompt, the file is written, and run as by simulate
 run 0 new -o "$work/job.ini" <"$work/answers"; silent_err
 out "TODAY   Lights dim"; out "THEN    tailvolt check $work/job.ini"; out "2 h wanted: plays"
 cp "$work/out" "$work/whole"
@@ -25,20 +25,20 @@ lines=$(wc -l <"$work/out")
 head -n "$lines" "$work/whole" | cmp -s - "$work/out" || complain "new and simulate print different runs"
 if grep -q "$(printf '\033')" "$work/whole"; then complain "colour by a pipe"; fi
 
-# nothing known: to standard output, whole and valid, with its run as a comment; fewer lines than questions do
+# nothing known: to standard output, complete and valid, with its run as a comment; fewer lines than questions are fine
 run 0 new </dev/null; silent_err; out "not known; usual: 45 to 80 Ah"; out "# What a run of it says:"; out "# WHY "
 cp "$work/out" "$work/unknown.ini"
 run 0 check "$work/unknown.ini"; silent_err; out "500 W"
-# ends of lines as other systems write them, the last without one
+# line ends as on other systems, none after the last
 printf 'plain\r\n400 W' >"$work/short"
 
-# a file that is there stays, unless one insists
+# an existing file stays, unless --force is given
 run 4 new -o "$work/job.ini" <"$work/answers"; silent_out; err "is there already"
 run 0 new -o "$work/job.ini" --force <"$work/short"; silent_err
 run 0 check "$work/job.ini"; out "400 W"; grep -q "# a plain alternator" "$work/job.ini" || complain "the first line was not read"
 run 4 new -o "$work/none/job.ini" <"$work/answers"; silent_out; err "cannot write"
 
-# all that is wrong at once, each with the question's number; nothing is written
+# all faults at once, each with its question's number; nothing is written
 printf 'dynamo\n1000 W max\n110\n70 Ah, 640 A\n8, 5.5\nbody\nLED\nshow\n2 days\nnothing\n' >"$work/wrong"
 run 2 new -o "$work/wrong.ini" <"$work/wrong"; silent_out; messages_are_named
 err "answers:1: 'dynamo'"; err "answers:2: 'max' power"; err "answers:4: '640 A' by which test?"
@@ -51,7 +51,7 @@ out "10  What is wrong today"; out "Don't know: 500 W"
 awk 'length($0) > 80 { print; bad = 1 } END { exit bad }' "$work/out" || complain "lines of more than 80 columns"
 run 2 new one.ini; err "takes no operand"
 
-# at a terminal every question is asked once, and a wrong answer is asked for again
+# at a terminal every question is asked once, and again after a wrong answer
 if command -v script >/dev/null 2>&1; then
   printf 'plain\n800 max\n400 W\n\n\n\n\n\n\n\n\n' >"$work/typed"
   script -qec "$tailvolt new -o $work/typed.ini" /dev/null <"$work/typed" >"$work/out" 2>"$work/err" || complain "new at a terminal failed"

@@ -10,7 +10,7 @@ head -1 "$work/out" | grep -q '^PLAYS .* then the battery is down to 50 %; the c
   complain "first line: $(head -1 "$work/out")"
 [ "$(sed '/^$/,$d' "$work/out" | grep -o '^[A-Z][A-Z]*' | tr '\n' ' ')" = "PLAYS ENDS STATE BACK SAFETY SURE NEXT " ] ||
   complain "labels: $(sed '/^$/,$d' "$work/out" | grep -o '^[A-Z][A-Z]*' | tr '\n' ' ')"
-first_screen() { # at most 80 columns, two lines a label, the second indented by 8
+first_screen() { # at most 80 columns, two lines per label, the second indented by 8
   sed '/^$/,$d' "$work/out" | awk -v asked="$asked" '
     length > 80 { print asked ": over 80 columns: " $0; bad = 1 }
     /^[A-Z]/ { lines = 0 }
@@ -54,7 +54,7 @@ run 0 parked --spread 0 $van --longest 10min -f json; out '"ends_by": "limit of 
 run 0 parked --spread 0 $van --longest 20min --full -f json; out '"kind": "every step"'
 run 0 parked --spread 0 $van --temperature -20C --floor 9.5V; out "at -20 C"
 
-# a profile; its last stretch goes on
+# a profile; its last row goes on
 printf 'time_s,level_db\n0,-10\n600,-3\n1200,-3\n' >"$work/evening.csv"
 run 0 parked --spread 0 $van "$work/evening.csv"; out "evening.csv"
 printf 'time_s,engine_rpm\n0,0\n600,900\n1200,900\n' >"$work/driving.csv"
@@ -111,7 +111,7 @@ length = 5.5 m'
 printf '%s\n[battery]\nkind = lithium-iron\ncapacity = 70 Ah\n' "$short" >"$work/lithium.ini"
 run 0 parked --spread 0 "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
 run 0 parked --spread 0 "$work/lithium.ini" --temperature -20C; first_screen; out "PLAYS   0 s, the car does not start even before"
-# below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be charged open again
+# below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be revived by charging
 run 0 parked --spread 0 "$work/lithium.ini" --temperature -5C; first_screen
 out "then the car no longer starts"; tr -s "\n " " " <"$work/out" | grep -q "no driving puts it back while the pack is below 0 C" ||
   complain "no word of the cold pack"
@@ -133,7 +133,7 @@ awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of the spread is w
 
 # Ctrl-C during the spread: what was done, marked
 asked="parked, interrupted"
-for seconds in 3 10 30; do # until the spread is under way, on a busy machine later
+for seconds in 3 10 30; do # until the spread has begun, later on a busy machine
   "$tailvolt" parked $van --spread 100000 --time-step 4ms >"$work/out" 2>"$work/err" &
   process=$!
   sleep $seconds

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Pictures: each kind is drawn, as SVG, PNG and PDF, and says its finding; no dip is lost; names cannot run anything.
+# Pictures: each kind is drawn, as SVG, PNG and PDF, and states its finding; no dip is lost; names cannot run anything.
 . tests/journeys/support/expect.sh
 
 car=examples/lessons/car.ini
@@ -25,7 +25,7 @@ END
 sed 's/"until_s": 6000/"until_s": 9000/' "$work/evening.json" >"$work/longer.json"
 run 0 simulate $car "$work/short.csv" --set "cable feed.size = 1/0 AWG" -f json --record "$work/thick.csv" -o "$work/thick.json"
 
-# the script can be had without gnuplot
+# the script is available without gnuplot
 run 0 plot "$work/record.csv" --script "$work/voltage.gp"; silent_err; silent_out
 grep -q "title = 'bass falls to\|title = 'bass stays at" "$work/voltage.gp" || complain "the title does not say the finding"
 minimum=$(sed -n 's/.*"min_v": \([0-9.]*\).*/\1/p' "$work/result.json" | head -1)
@@ -74,7 +74,7 @@ mean=$(awk -F, 'NR == 1 { for (k = 1; k <= NF; k++) if ($k == "battery:a_mean") 
 grep -q "battery $highest A" "$work/currents.gp" || complain "the battery's peak of $highest A is not in: $(grep title "$work/currents.gp" | head -1)"
 [ "$highest" != "$mean" ] || complain "the record does not tell a peak from a mean: $highest A"
 
-# what is compared are the numbers of the results; the axes are in words
+# the results' numbers are compared; the axes are in words
 run 0 plot "$work/result.json" "$work/thick.json" --script "$work/compare.gp"
 minimum=$(sed -n 's/.*"min_v": \([0-9]*\.[0-9][0-9]\).*/\1/p' "$work/thick.json" | head -1)
 grep -q "^name2 = 'thick: .*, ${minimum%?}[0-9] V left" "$work/compare.gp" || complain "thick ($minimum V) is not in: $(grep ^name2 "$work/compare.gp")"
@@ -86,12 +86,12 @@ grep -q "ylabel = 'lowest voltage at bass, V'" "$work/family.gp" || complain "no
 run 0 plot "$work/evening.json" "$work/longer.json" --script "$work/evenings.gp"
 grep -q '^ 1.666667 50.0' "$work/evenings.gp" && grep -q '^ 2.5 25.0' "$work/evenings.gp" ||
   complain "the evenings do not end where they should: $(sed -n '/^.numbers/,/^END/p' "$work/evenings.gp" | tr '\n' '|')"
-# what lies beyond what was looked at is drawn as open
+# anything beyond the limit is drawn as open
 run 0 plot "$work/evening.json" -p playing --script "$work/playing.gp"
 grep -q '"the amplifier cuts out" "later" 2.666667 2.666667' "$work/playing.gp" || complain "later is not drawn as an open bar"
 grep -q '^p90_open = 1' "$work/playing.gp" || complain "an open spread is not said"
 
-# without gnuplot on the path: said plainly, no picture, nothing left over
+# without gnuplot on the path: a plain message, no picture, nothing left behind
 mkdir "$work/empty"
 code=0
 PATH=$work/empty "$tailvolt" plot "$work/record.csv" -o "$work/none.svg" 2>"$work/err" || code=$?
@@ -152,7 +152,7 @@ grep -q "falls to 7.25 V at 20:34" "$work/dip.gp" || complain "the dip is not in
 sed -n '/^\$numbers/,/^END_OF_NUMBERS/p' "$work/dip.gp" | grep -q ' 7\.25 12\.' || complain "the dip is lost"
 [ "$(wc -l <"$work/dip.gp")" -lt 1000 ] || complain "the record is not thinned"
 
-# names that would run a command, end a string or leave a line
+# names that would run a command, end a string or break a line
 # (a file the command could make is looked for by the name of this journey's folder)
 ran=$(basename "$work")-ran
 head -1 "$work/record.csv" | awk -v name='`touch '"$ran"'`'"'"'; system("touch '"$ran"'")' 'BEGIN { FS = OFS = "," } {

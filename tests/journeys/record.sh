@@ -1,5 +1,5 @@
 #!/bin/sh
-# The record: a time series in a file that is there whole or not at all.
+# The record: a time series in a file that is complete or absent.
 . tests/journeys/support/expect.sh
 
 van=examples/van-800w-8awg
@@ -20,7 +20,7 @@ reported=$(awk -F, 'NR == 2 { printf "%.6f", $6 }' "$work/out")
 run 0 simulate $van/system.ini "$work/short.csv" --record "$work/record.csv" --record-every 100ms
 [ "$(wc -l <"$work/record.csv")" -eq 21 ] || complain "2 s at 100 ms are not 21 lines"
 
-# what was there stays where the run cannot be made, and nothing is left over
+# an existing file stays where the run cannot be made, and nothing is left behind
 cp "$work/record.csv" "$work/before.csv"
 printf 'time_s,engine_rpm\n0,800\n0,800\n' >"$work/bad.csv"
 run 2 simulate $van/system.ini "$work/bad.csv" --record "$work/record.csv"
@@ -47,7 +47,7 @@ for signal in TERM:143 HUP:129; do
   ls "$work" | grep -q '\.part$' && complain "$asked left a temporary"
 done
 
-# files that a system names are inputs too: nothing is written over them, by any command
+# files that a system names are inputs too: no command overwrites them
 printf 'time_s,share\n0,1\n1,0.2\n2,0\n' >"$work/drums.csv"
 sed "s/^\[programme drums\]/&\nenvelope = drums.csv/; /^crest factor/d; /^tempo/d; /^decay/d" $van/system.ini >"$work/named.ini"
 cp "$work/drums.csv" "$work/kept.csv"
@@ -58,7 +58,7 @@ done
 run 2 vary "$work/named.ini" "$work/short.csv" "cable amplifier feed.size = 8 AWG, 4 AWG" -o "$work/drums.csv"; err "is an input"
 cmp -s "$work/drums.csv" "$work/kept.csv" || complain "an envelope was written over"
 
-# a link is followed, also to a file that is not there yet; a pipe is written to
+# a link is followed, even to a file that does not exist yet; a pipe is written to
 ln -s behind.csv "$work/link.csv"
 run 0 simulate $van/system.ini "$work/short.csv" -f csv -o "$work/link.csv"
 [ -L "$work/link.csv" ] && [ -f "$work/behind.csv" ] || complain "the link was replaced, not followed"

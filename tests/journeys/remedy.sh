@@ -23,14 +23,14 @@ awk '/^system/ { exit } length > 80 { bad = 1 } END { exit bad }' "$work/out" ||
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 cp "$work/out" "$work/plain"
 
-# the settings shown are enough by themselves
+# the settings shown suffice by themselves
 sed -n 's/^    --set "\(.*\)"$/\1/p' "$work/out" >"$work/settings"
 [ -s "$work/settings" ] || complain "no settings are shown"
 set --
 while read -r setting; do set -- "$@" --set "$setting"; done <"$work/settings"
 run 0 simulate $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
 
-# the file that was written holds, keeps its comments, and needs nothing more
+# the written file holds, keeps its comments, and needs nothing more
 run 0 simulate "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
 grep -q '^# Van of the travelling puppet theatre' "$work/new.ini" || complain "comments are lost"
 run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met already"
@@ -56,7 +56,7 @@ assert remedy["after"]["status"] != "fails" and remedy["after"]["amplifiers"][0]
 END
 fi
 
-# a catalogue of one's own, and what is wrong with it
+# a user's catalogue, and its faults
 printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/little.csv"
 run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
 run 1 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv" --strict
@@ -71,7 +71,7 @@ cp $van/system.ini "$work/kept.ini"
 run 2 remedy "$work/kept.ini" "$work/show.csv" --write "$work/kept.ini"; err "is an input"
 cmp -s $van/system.ini "$work/kept.ini" || complain "the system file was written over"
 
-# prices of one's own: totals in money, and what is wrong with a list
+# a user's prices: totals in money, and faults of a list
 cat >"$work/prices.csv" <<'END'
 part,size,price,price_per_m,hours
 currency,EUR,,,
@@ -97,7 +97,7 @@ run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad
 run 0 remedy examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 1ms --parked 4h
 out "parked: plays "; out "PARKED  plays "; out "parked min"
 
-# Ctrl-C: what is known so far, marked, and its exit code; the file asked for is not written
+# Ctrl-C: what is known so far, marked, with its exit code; the requested file is not written
 timeout -s INT 2 "$tailvolt" remedy $van/system.ini profiles/town-night-rain.csv --write "$work/never.ini" >"$work/out" 2>"$work/err"
 code=$?
 [ $code -eq 124 ] || [ $code -eq 130 ] || complain "Ctrl-C: exit code $code"

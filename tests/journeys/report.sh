@@ -1,5 +1,5 @@
 #!/bin/sh
-# The page to hand over: alone in one file, whole, and looked at in a browser where there is one.
+# The page to hand over: self-contained in one file, complete, and checked in a browser where there is one.
 . tests/journeys/support/expect.sh
 
 van=examples/van-800w-8awg
@@ -77,7 +77,7 @@ fi
 looked=no
 for page in van remedy right two names compare; do
   code=0
-  # the customer's page and the workshop's; all that was tried takes a third
+  # the customer's page and the workshop's; everything tried takes a third
   case $page in remedy) sheets=3 ;; *) sheets=2 ;; esac
   sh tests/pages/check.sh "$work/$page.html" $sheets >"$work/looked" 2>&1 || code=$?
   if [ $code -eq 77 ]; then

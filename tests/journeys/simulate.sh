@@ -22,7 +22,7 @@ cp "$work/out" "$work/plain"
 # the rest under --details
 run 0 simulate $van/system.ini "$short" --details; out "BUDGET by hand"; out "ENERGY"; out '--set "'; out "WHEN FITTING"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of the details is wider than 100 columns"
-# a name of the user's own keeps its letters in any locale
+# the user's own names keep their letters in any locale
 run 0 check $van/system.ini --set "vehicle.name = Bühne"; out "Bühne"
 run 0 simulate --quiet $van/system.ini "$short"; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
 run 0 simulate --color always $van/system.ini "$short"
@@ -50,7 +50,7 @@ run 0 simulate examples/reference/ten-line.ini -f json; out '"runs": ['
 run 0 simulate $van/system.ini "$short" "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 3 ] || complain "two profiles do not give two rows"
 
-# a rest voltage of the first instant is said to be one; settled, nothing is given back
+# a rest voltage of the first instant is reported as such; settled, nothing is given back
 run 0 simulate examples/van-put-right/system.ini examples/van-put-right/profile.csv --settle 0s
 unfold "$work/out" | grep -q '^WHY .*; battery gives 0\.[0-9]* V back; sag 0\.[0-9]* V' || complain "WHY: $(sed -n 2,5p "$work/out")"
 out "still rising"
@@ -58,7 +58,7 @@ run 0 simulate $hatchback/system.ini $hatchback/profile.csv
 if grep -q "first instant\|gives .* back" "$work/out"; then complain "a settled start is called unsettled"; fi
 run 0 simulate $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"
 
-# fuses of one post stand together; the assumed value on which the verdict hangs is named, and turns it
+# fuses of one post are listed together; the assumed value on which the verdict hangs is named, and turns it
 printf 'time_s,engine_rpm\n0,800\n10,800\n' >"$work/idle.csv"
 run 0 simulate examples/second-battery/relay.ini "$work/idle.csv"
 unfold "$work/out" | grep -q '^SAFETY  fit 100 A within 30 cm of the battery and 2 x 100 A within 30 cm of battery second' ||
@@ -81,7 +81,7 @@ unfold "$work/out" | grep -q '^NEXT .* V for all but 1 % of the time: ' || compl
 unfold "$work/out" | grep -q '^WHY .* V sag' || complain "WHY is cut: $(grep -A1 '^WHY' "$work/out")"
 awk '{ gsub(/[^ -~]+/, "x") } length > 80 { exit 1 }' "$work/out" || complain "a line is wider than 80 columns"
 
-# a parked profile says which question it answers, and gives the parked study's answer to the other
+# a parked profile says which question it answers, and gives the parked study's answer to the other one
 printf 'time_s,engine_rpm\n0,0\n20,0\n' >"$work/off.csv"
 run 0 simulate $hatchback/system.ini "$work/off.csv"
 unfold "$work/out" | grep -q '^PARKED .*not whether the car still starts.*no start after [0-9.]* h; plays [0-9.]* h' ||
@@ -100,7 +100,7 @@ run 2 simulate $van/system.ini "$short" --set "cable amplifier fed.size = 35 mm2
 run 0 simulate $van/system.ini "$short" --seed 7 -f json; cp "$work/out" "$work/seven"
 run 0 simulate $van/system.ini "$short" --seed 7 -f json; cmp -s "$work/out" "$work/seven" || complain "one seed, two results"
 
-# files that are not there, and --output
+# missing files, and --output
 run 2 simulate nowhere.ini "$short"; err "nowhere.ini"; silent_out; messages_are_named
 run 2 simulate $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
 echo kept >"$work/result"

@@ -1,7 +1,8 @@
-/* Every example through every command: the same car gives the same lowest volts, verdict and balance wherever it is asked.
+/* Every example through every command: the same car gives the same lowest volts, verdict and balance wherever it is asked
+ * for.
  *
- * One short profile for all: what is compared is exact, so seconds of it are enough. The remedied file that `remedy --write`
- * leaves is simulated too, and gives what `remedy` promised. */
+ * One short profile for all: what is compared is exact, so seconds of it are enough. The file that `remedy --write` leaves
+ * is simulated too, and gives what `remedy` promised. */
 #include <fcntl.h>
 #include <glob.h>
 #include <jansson.h>
@@ -15,7 +16,7 @@
 
 static char folder[] = "/tmp/tailvolt-alike-XXXXXX", profile[64], brief[64], remedied[64];
 
-/* What the command prints; the caller frees it. */
+/* The command's output; the caller frees it. */
 static char *ask(const char *format, ...) {
   char command[1024] = "'" TAILVOLT_COMMAND "' ";
   size_t length = strlen(command), room = 1 << 16, got = 0;
@@ -86,7 +87,7 @@ static void same_lists(const char *where, const json_t *a, const json_t *b) {
   }
 }
 
-/* Words alone: tags, line breaks and their indents are blanks; an entity is its character. */
+/* Text only: tags, line breaks and indents become blanks; an entity becomes its character. */
 static char *plain(const char *text) {
   static const struct { const char *entity; char is; } known[] = {
       {"&#39;", '\''}, {"&quot;", '"'}, {"&amp;", '&'}, {"&lt;", '<'}, {"&gt;", '>'}};
@@ -110,7 +111,7 @@ static char *plain(const char *text) {
   return to;
 }
 
-/* The first screen of the text report, label by label, stands on the page too. */
+/* The first screen of the text report is on the page too, label by label. */
 static void same_first_screen(const char *where, const char *text, const char *page) {
   static const char *const labels[] = {"WHY ", "CHARGE ", "SAFETY ", "PARKED ", "LIGHTS ", "NEXT ", "ALSO ", "SURE "};
   char *words = plain(text), *shown = plain(page), *end = strstr(words, " NEXT ");
@@ -124,7 +125,7 @@ static void same_first_screen(const char *where, const char *text, const char *p
       if (found != NULL && found > line && (next == NULL || found < next)) next = found;
     }
     if (next != NULL) next[-1] = '\0';
-    bool sure = strncmp(line, "SURE ", 5) == 0; /* a study of its own, which --quick leaves out */
+    bool sure = strncmp(line, "SURE ", 5) == 0; /* a study of its own, which --quick omits */
     for (size_t k = 0; k < sizeof labels / sizeof labels[0]; k++)
       if (strncmp(line, labels[k], strlen(labels[k])) == 0) line += strlen(labels[k]);
     while (*line == ' ') line++;
@@ -141,7 +142,7 @@ static const char *status_of(const json_t *simulated) {
   return text_of(json_object_get(simulated, "verdict"), "status");
 }
 
-/* A hundred runs or so: half the profile, after 2 s of silence in place of a minute. */
+/* About a hundred runs: half the profile, after 2 s of silence instead of a minute. */
 static void compare_remedy(const char *path) {
   char rest[256];
   snprintf(rest, sizeof rest, "'%s' --quiet --settle 2s --parts 1 --write '%s'", brief, remedied);

@@ -1,5 +1,5 @@
 #!/bin/sh
-# Variations: a row each, the same for any threads and shards; a stopped run is taken up again.
+# Variations: one row each, the same for any threads and shards; a stopped run is resumed.
 . tests/journeys/support/expect.sh
 
 car=examples/lessons/car.ini
@@ -16,7 +16,7 @@ cmp -s "$work/out" "$work/one.csv" || complain "rows differ between one thread a
 [ "$(wc -l <"$work/one.csv")" -eq 10 ] || complain "nine rows and a header were wanted"
 head -1 "$work/one.csv" | grep -q '^row,cable feed.size,cable feed.length,status,bass:rest_v,' || complain "header: $(head -1 "$work/one.csv")"
 
-# a row is what simulate gives
+# a row equals what simulate gives
 run 0 simulate $car "$work/short.csv" -f csv --set "cable feed.size = 4 AWG" --set "cable feed.length = 2 m"
 single=$(awk -F, 'NR == 2 { print $6 }' "$work/out")
 column=$(head -1 "$work/one.csv" | tr ',' '\n' | grep -n '^bass:min_v$' | cut -d: -f1)
@@ -28,7 +28,7 @@ for k in 1 2 3 4; do run 0 vary $car "$work/short.csv" "$size" "$length" --shard
 sort -t, -k1,1n -u "$work"/shard?.csv | cmp -s - "$work/one.csv" || complain "shards put together are not the whole"
 ls "$work" | grep -q '\.rows$' && complain "a journal is left behind"
 
-# stopped in the middle: taken up again, and the same in the end
+# stopped in the middle: resumed, with the same result
 awk 'BEGIN { print "time_s,engine_rpm,programme"; print "0,800,music"; print "60,800,music" }' >"$work/long.csv"
 many="amplifier bass.rated power = 400 W .. 800 W step 10 W"
 run 0 vary $car "$work/long.csv" "$many" -f csv --threads 1; cp "$work/out" "$work/whole.csv"
@@ -64,10 +64,10 @@ run 2 vary $car "$work/short.csv" "$size" --shard 3/2; err "--shard 3/2"
 run 2 vary - "$work/short.csv" "$size"; err "not standard input"
 run 4 vary $car "$work/short.csv" "$size" -o "$work/no/such/folder.csv"; silent_out
 
-# a part that only the varied key makes whole
+# a part that only the varied key completes
 run 0 vary $car "$work/short.csv" --set "capacitor stiffener.esr = 2 mohm" "capacitor stiffener.capacitance = 0.5 F, 1 F"; silent_err
 
-# a combination that cannot be met is a row that says so, the others stand
+# an impossible combination gets a row that says so, the others are unaffected
 run 3 vary $car "$work/short.csv" "battery.cold cranking = 640 A EN, 200 A EN" "battery.reserve = 118 min, 300 min" -f csv
 [ "$(grep -c ",not computed," "$work/out")" -eq 2 ] || complain "two rows should say that they could not be computed"
 [ "$(grep -cE ",(holds|marginal|fails)," "$work/out")" -eq 2 ] || complain "the other rows are missing"

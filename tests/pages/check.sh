@@ -16,7 +16,7 @@ complain() {
   wrong=1
 }
 
-# BROWSE ARGUMENTS...: with a profile of its own, nothing fetched
+# BROWSE ARGUMENTS...: with its own profile, nothing fetched
 browse() {
   rm -rf "$work/profile"
   timeout 90 "$chromium" --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking \

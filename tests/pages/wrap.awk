@@ -1,4 +1,4 @@
-# Puts a page into a frame of a given width and adds a script that looks at it: what overflows, and the contrast of all text.
+# Puts a page into a frame of a given width and adds a script that checks it: what overflows, and the contrast of all text.
 # awk -v width=360 -f wrap.awk page.html >wrapped.html
 BEGIN {
   printf "<!DOCTYPE html><meta charset=\"utf-8\"><title>check</title><pre id=\"seen\"></pre>"

@@ -10,7 +10,7 @@ calls() { # PATTERN FILE...: calls only, not longer names that end alike, not co
     grep -vE '^[^:]*:[0-9]+:[[:space:]]*(\*|/\*|//)'
 }
 
-# tests may, on texts of their own
+# tests may, on their own texts
 sources=$(find src include -name '*.[ch]' | sort)
 if calls 'sprintf|vsprintf|strcpy|stpcpy|strcat|strtok|gets|atoi|atol|atoll|atof' $sources; then
   status=1

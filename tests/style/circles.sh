@@ -1,7 +1,7 @@
 #!/bin/sh
-# circles.sh [BUILD]: no two files of a room need each other, straight or round by others: neither the objects, by the symbols
-# that they define and ask for, nor the headers, by what they include. Without BUILD only the headers are looked at: a build
-# folder may hold what was built days ago. ctest runs it with its own.
+# circles.sh [BUILD]: no two files of a folder need each other, directly or through others: neither objects, by the symbols they
+# define and use, nor headers, by what they include. Without BUILD only headers are checked: a build folder may be days old.
+# ctest runs it with its own.
 cd "$(dirname "$0")/../.."
 build=${1:-none}
 

@@ -1,8 +1,8 @@
 #!/bin/sh
 # Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> text -> public headers.
 cd "$(dirname "$0")/../.."
-# FILES (a folder below src, or one file): what they may include beside their own folder. A folder stands for all of
-# its headers. What holds for a file replaces what holds for its folder.
+# FILES (a folder below src, or one file): what they may include besides their own folder. A folder means all its
+# headers. An entry for a file replaces that of its folder.
 allowed='
 include/tailvolt      tailvolt
 text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
@@ -41,7 +41,7 @@ printf '%s' "$allowed" | awk '
     sub(/^[^"<]*["<]/, "", header)
     sub(/[">].*/, "", header)
     if (header !~ folders) {
-      # libraries stand in angle brackets
+      # libraries are in angle brackets
       if ($0 !~ /"/) next
       printf "%s:%d: %s: not by its folder\n", FILENAME, FNR, header
       bad = 1

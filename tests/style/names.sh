@@ -1,6 +1,6 @@
 #!/bin/sh
-# Nothing is judged by a name or a sentence: parts, network, simulation and studies compare no text, but for what is
-# listed here with its reason. Facts are fields and enums; their words are made in src/text.
+# Nothing is judged by a name or a sentence: parts, network, simulation and studies compare no text, except as listed
+# here with the reason. Facts are fields and enums; their words are made in src/text.
 cd "$(dirname "$0")/../.."
 # file, most calls, what is compared
 allowed='
@@ -22,7 +22,7 @@ for file in $(find src/parts src/network src/simulate src/study -name '*.[ch]' |
   fi
 done
 
-# One word for one thing, the one that the trade or circuit simulation has: what the refused names stand for is beside them.
+# One word for one thing, the trade's or circuit simulation's own: beside each refused name is the word to use.
 refused='
 tv_(way|path|loop)[a-z_]*     feed path: tv_feed_path, and tv_feed_drops for the volts along it
 tv_draw(_[a-z]*)?             load law

@@ -1,10 +1,10 @@
 #!/bin/sh
-# No path of one machine, no trailing blanks, no tabs in C, every script parses.
+# No machine-specific path, no trailing blanks, no tabs in C, every script parses.
 cd "$(dirname "$0")/../.."
 status=0
 files=$(find . \( -name .git -o -name 'build*' \) -prune -o -type f ! -name LICENSE ! -name '*.wav' -print | sort)
 
-# /dev/null and its like, #! lines, mkdtemp() patterns and the ${TMPDIR:-...} default are no machine's own
+# /dev/null and its like, #! lines, mkdtemp() patterns and the ${TMPDIR:-...} default are not machine-specific
 if grep -InE '(^|[^A-Za-z0-9_.:}/-])/(home|root|work|mnt|opt|srv|usr|var|tmp|Users|private)/[A-Za-z0-9_.]' $files |
   grep -vE '^[^:]*:1:#!|^\./tests/style/paths\.sh:|/tmp/[a-z-]*XXXXXX'; then
   echo "absolute paths of a machine"

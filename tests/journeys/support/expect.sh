@@ -1,7 +1,7 @@
-# Sourced by the journeys: runs the command and checks what it answers.
+# Sourced by the journeys: runs the command and checks its output.
 #
 # A journey starts with `. tests/journeys/support/expect.sh`, and ends with `finish`. $tailvolt is the command's
-# path, $work a folder of its own that is removed at the end.
+# path, $work its own folder, removed at the end.
 
 tailvolt=$1
 work=$(mktemp -d)
