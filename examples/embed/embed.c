@@ -1,5 +1,5 @@
 /* A host program that drives Tailvolt itself: one second of music at idle, then the driver pulls away, in slices of a
- * twentieth of a second, as a live picture would; and what would have been, had he stayed. */
+ * twentieth of a second, as a live picture would; and what would have happened had the car stayed. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -41,7 +41,7 @@ int main(void) {
 
   void *here = malloc(tailvolt_run_state_size(run));
   tailvolt_run_save(run, here);
-  struct tailvolt_row road = row; /* takes force where the run stands */
+  struct tailvolt_row road = row; /* takes effect where the run is */
   road.time_s = tailvolt_run_time_s(run);
   road.engine_rpm = 2500;
   must(tailvolt_run_advance(run, &road, NULL, 1.51));

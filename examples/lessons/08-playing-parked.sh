@@ -2,7 +2,7 @@
 # Lesson 8: playing parked.
 . "$(dirname "$0")/lesson.sh"
 title "8. Playing parked"
-say "How long may the music play with the engine off so that the car still starts? One car has one answer; cars of this kind have \
+say "How long can the music play with the engine off and the car still start? One car has one answer; cars of this kind have \
 a spread: battery age, charge, temperature, and above all how loud it is played."
 try parked "$lessons/car.ini" --set "cable feed.size = 1/0 AWG"
 say "Twenty such cars, each a little different:"

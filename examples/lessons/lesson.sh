@@ -1,7 +1,7 @@
 # Sourced by the lessons: shows each command before it runs, draws the picture, lists what to notice.
 #
 # A lesson runs from anywhere: sh examples/lessons/01-thin-cable.sh [FOLDER-FOR-THE-PICTURES]
-# TAILVOLT names the command where it is not on the path. Every command is shown so that it can be typed again right there.
+# TAILVOLT names the command where it is not on the path. Every command is shown in a form that can be typed again right there.
 
 lessons=$(dirname "$0")
 pictures=${1:-.}
@@ -15,7 +15,7 @@ title() {
 
 say() { printf '%s\n' "$1" | fold -s -w 96 | sed "s, *$,,"; echo; }
 
-# Shows the command as one types it, and runs it.
+# Shows the command as typed, and runs it.
 show() {
   printf '$'
   for word in "$@"; do
@@ -32,7 +32,7 @@ try() {
   echo
 }
 
-# parts RESULT.json NAME...: the greatest volts that a cable, fuse or joint of a result keeps
+# parts RESULT.json NAME...: the largest drop across a cable, fuse or joint of a result
 parts() {
   from=$1
   shift
@@ -43,7 +43,7 @@ parts() {
   echo
 }
 
-# keep FILE ARGUMENTS...: shows what comes out, then the same into a file that can be drawn.
+# keep FILE ARGUMENTS...: shows the output, then writes the same to a file that can be drawn.
 keep() {
   file=$1
   shift
