@@ -175,15 +175,15 @@ static int tv_command_envelope(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"output", 'o', "FILE.csv", false, TV_OWN, "write the envelope to FILE.csv, in one piece"},
-    {"below", 0, "FREQUENCY", false, TV_OWN, "crossover: only what lies below, such as 80Hz"},
-    {"above", 0, "FREQUENCY", false, TV_OWN, "crossover: only what lies above"},
+    {"below", 0, "FREQUENCY", false, TV_OWN, "crossover: only the band below, such as 80Hz"},
+    {"above", 0, "FREQUENCY", false, TV_OWN, "crossover: only the band above"},
     {"window", 0, "TIME", false, TV_OWN, "length of a window; default 10ms"},
     {"full-scale", 0, NULL, false, TV_OWN,
      "rated power = a sine at digital full scale; default: at the loudest sample of the recording"},
     {"mono", 0, NULL, false, TV_OWN, "mix all channels to one first; so by default with --below, as a bass amplifier does"},
     {"stereo", 0, NULL, false, TV_OWN, "keep the channels apart with --below too"},
     {"level", 'l', "LEVEL", false, TV_OWN, "playing level such as -6dB; 0 dB = just below clipping"},
-    {"amplifier", 'a', "SYSTEM:NAME", true, TV_OWN, "show what this amplifier of a system file takes"}};
+    {"amplifier", 'a', "SYSTEM:NAME", true, TV_OWN, "show what this amplifier of a system file draws"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt envelope track.ogg --below 80Hz -o track.csv", "the bass of a recording, for `envelope = track.csv`"},
@@ -197,7 +197,7 @@ const struct tv_command tv_envelope_command = {
     .description =
         "Reads a recording (WAV, FLAC, OGG and anything else libsndfile can open) at any sample rate and "
         "with any number of channels, and shows peak, RMS, crest factor and mean power as a share of the "
-        "amplifier's rated power, for the whole band and behind a crossover (Linkwitz-Riley, fourth order: "
+        "amplifier's rated power, for the whole band and after a crossover (Linkwitz-Riley, fourth order: "
         "24 dB an octave, 6 dB down at the frequency named). With --below all channels are mixed to one first.\n\n"
         "The envelope is the power in each short window as a share of the rated power. A programme plays "
         "it with `envelope = FILE.csv`, or plays the recording itself with `recording = FILE`. Windows "

@@ -90,7 +90,7 @@ static int load_page(const struct tv_invocation *invocation, struct job *job) {
     return TV_EXIT_NOT_COMPUTED;
   }
   if (strstr(job->page, place) != NULL) return TV_EXIT_DONE;
-  tv_error("%s: is no page of this program, or has a job in it already", path != NULL ? path : "tailvolt.html");
+  tv_error("%s: is not a page of this program, or already holds a job", path != NULL ? path : "tailvolt.html");
   return TV_EXIT_INPUT;
 }
 
@@ -240,8 +240,8 @@ const struct tv_command tv_live_command = {
     .summary = "the page for a browser with this job in it, where every value can be moved",
     .description =
         "Writes one HTML file that holds the whole program and this job: to send to a customer, or to open in class. In a "
-        "browser, on a phone too, every value can be moved while the answer stands beside it; it plays a song of one's own, "
-        "compares, searches for a remedy, and gives files and reports away. It needs no server and no network, and what is "
+        "browser, on a phone too, every value can be moved while the answer stands beside it; it plays your own song, "
+        "compares, searches for a remedy, and lets you take files and reports away. It needs no server and no network, and what is "
         "typed into it stays in it.\n\n"
         "Settings by --set are written into the system file that goes along; envelopes and styles that it names go along "
         "too. The page itself is built by `.ci/build page`, which needs clang's WebAssembly tools.",

@@ -217,7 +217,7 @@ static int tv_command_new(struct tv_invocation *invocation) {
   bool to_file = path != NULL && strcmp(path, "-") != 0;
   struct stat about;
   if (to_file && !tv_option_given(invocation, "force") && stat(path, &about) == 0 && S_ISREG(about.st_mode)) {
-    tv_error("%s: is there already; give another name, or --force to write over it", path);
+    tv_error("%s: already exists; give another name, or --force to overwrite it", path);
     return TV_EXIT_NOT_WRITTEN;
   }
   struct job *job = calloc(1, sizeof *job);
@@ -234,7 +234,7 @@ static int tv_command_new(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
-    {"force", 0, NULL, false, TV_OWN, "write over a file that is there already"},
+    {"force", 0, NULL, false, TV_OWN, "overwrite an existing file"},
     {"questions", 0, NULL, false, TV_OWN, "list the questions, what they take, and where on the car to look; ask nothing"}};
 
 static const struct tv_example examples[] = {

@@ -38,7 +38,7 @@ static bool is_input(const struct tv_invocation *invocation, const struct stat *
 bool tv_output_is_input(const struct tv_invocation *invocation, const char *path) {
   struct stat target;
   if (path == NULL || stat(path, &target) != 0 || !is_input(invocation, &target)) return false;
-  tv_error("%s: is an input of this command and is not written over", path);
+  tv_error("%s: is an input of this command: not overwritten", path);
   return true;
 }
 

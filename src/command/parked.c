@@ -36,7 +36,7 @@ static int read_options(const struct tv_invocation *invocation, int *format,
   int code = tv_run_options(invocation, &o->run);
   if (code != TV_EXIT_DONE) return code;
   if (tv_option_given(invocation, "settle")) {
-    tv_error("parked begins with a rested battery; --settle has no place here");
+    tv_error("parked begins with a rested battery; --settle does not apply");
     return tv_usage_hint("parked");
   }
   if (!level(invocation, &o->level_db) || !tv_quantity_option(invocation, "floor", TAILVOLT_VOLTAGE, 3, 12, &o->floor_v) ||
@@ -148,7 +148,7 @@ static int tv_command_parked(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"programme", 0, "NAME", false, TV_OWN,
-     "what an amplifier plays that names no programme of its own; default the first in the file"},
+     "what an amplifier without its own programme plays; default the first in the file"},
     {"level", 0, "DB", false, TV_OWN, "playing level, 0 = just below clipping; added to a profile's levels"},
     {"for", 0, "TIME", false, TV_OWN, "wanted playing time, such as 3h: also finds the level that lasts that long"},
     {"floor", 0, "VOLTAGE", false, TV_OWN,

@@ -151,7 +151,7 @@ static const struct tv_option options[] = {
      "files "
      "of a kind: overlay (records), compare (results), evenings (parked)"},
     {"amplifier", 'a', "NAME", false, TV_OWN,
-     "the amplifier to draw; default the first, of a result the worst off"},
+     "the amplifier to draw; default the first, for a result the worst"},
     {"quantity", 0, "COLUMN", false, TV_OWN,
      "what a variation shows, such as mean_a or end_soc_pct, default min_v; of a comparison the column"},
     {"along", 0, "KEY", false, TV_OWN, "the varied key along the axis; default the one with the most values"},

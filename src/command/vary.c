@@ -146,7 +146,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
   } else if (strcmp(seen, wanted) == 0) {
     read_journal(job);
   } else {
-    tv_error("%s: holds rows of another variation; remove it to start anew", job->journal_path);
+    tv_error("%s: holds rows of another variation; remove it to start over", job->journal_path);
     return TV_EXIT_INPUT;
   }
   /* start a new line after a truncated one */
@@ -249,9 +249,9 @@ static int run_rows(const struct tv_invocation *invocation, struct job *job) {
   tv_progress_end(&job->progress);
   if (status == TAILVOLT_STOPPED) {
     if (job->journal != NULL)
-      tv_error("stopped; the same command goes on from %s", job->journal_path);
+      tv_error("stopped; the same command resumes from %s", job->journal_path);
     else
-      tv_error("stopped; with --output FILE it can be taken up again");
+      tv_error("stopped; with --output FILE it could be resumed");
   } else if (status == TAILVOLT_NOT_WRITTEN && !job->journal_failed) {
     return no_memory();
   } else if (status != TAILVOLT_OK) {

@@ -380,7 +380,7 @@ static bool keep(struct reader *reader, int part, const char *text, const struct
   bool fresh = entry == NULL || reader->word[reader->at].semicolon;
   if (!fresh && (reader->name[0] != '\0' || entry->part[part].given)) {
     if (!reader->question->several) {
-      snprintf(reader->error, TAILVOLT_TEXT_MAX, "'%.60s': the %s is said twice", text, reader->question->parts[part].name);
+      snprintf(reader->error, TAILVOLT_TEXT_MAX, "'%.60s': the %s is given twice", text, reader->question->parts[part].name);
       return fail(reader, text);
     }
     if (taken->bare) {

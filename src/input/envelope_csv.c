@@ -56,7 +56,7 @@ static enum tailvolt_status take_header(struct reader *reader) {
                                               : NULL;
     if (place == NULL)
       return refuse(reader, k, "column '%.80s': an envelope has the columns time_s and share", name);
-    if (*place >= 0) return refuse(reader, k, "column '%s' stands twice", name);
+    if (*place >= 0) return refuse(reader, k, "column '%s' appears twice", name);
     *place = k;
   }
   if (reader->time_cell < 0) return refuse(reader, -1, "column time_s is missing");
@@ -143,7 +143,7 @@ static enum tailvolt_status read_lines(struct reader *reader) {
 /* The rows' times become the windows' edges. */
 static enum tailvolt_status build(struct reader *reader, struct tv_table *out) {
   reader->lines.number = 0;
-  if (!reader->has_header) return refuse(reader, -1, "is empty: the columns time_s and share are wanted");
+  if (!reader->has_header) return refuse(reader, -1, "is empty: it needs the columns time_s and share");
   if (reader->count < 2)
     return refuse(reader, -1, "needs two rows at least: a row holds until the next, the last one ends the envelope");
   double length_s = reader->time_s[reader->count - 1];

@@ -117,7 +117,7 @@ static enum tailvolt_status resolve(struct tv_log_column *column, const struct t
     unknown_place(&all, column, name, at);
   } else if (several != NULL) {
     tv_fault_add(at->faults, at->file, at->line, at->column, column->name, NULL,
-                 "several parts are called so: write \"%s\" or \"%s\"", found->section, several->section);
+                 "several parts have this name: write \"%s\" or \"%s\"", found->section, several->section);
   } else {
     column->place = found->place;
     column->item = found->item;
@@ -151,7 +151,7 @@ static enum tailvolt_status take_columns(struct tailvolt_log *log, const struct 
     mine->current = column->kind == TV_COLUMN_CURRENT;
     for (int j = 0; j < log->column_count; j++)
       if (strcmp(log->columns[j].name, name) == 0)
-        tv_fault_add(faults, at.file, at.line, at.column, name, NULL, "stands twice: the first is column %d",
+        tv_fault_add(faults, at.file, at.line, at.column, name, NULL, "appears twice: the first is column %d",
                      profile->columns.column[from[j]].place + 1);
     enum tailvolt_status status = resolve(mine, system, &at);
     if (status != TAILVOLT_OK) return status;

@@ -277,7 +277,7 @@ static void check_once(const struct tv_profile_columns *columns, const char *fil
     const struct tv_column *earlier = &columns->column[k];
     if (earlier->item != last->item) continue;
     if (earlier->kind == last->kind) {
-      tv_fault_add(faults, file, line, last->place + 1, name, NULL, "stands twice: the first is column %d",
+      tv_fault_add(faults, file, line, last->place + 1, name, NULL, "appears twice: the first is column %d",
                    earlier->place + 1);
       return;
     }

@@ -197,7 +197,7 @@ static enum tailvolt_status finish(struct reader *reader, char *error) {
   else
     out->band = out->whole;
   if (out->whole.peak <= 0.0) return refuse(error, TAILVOLT_BAD_INPUT, "is silent throughout");
-  if (out->band.peak <= 0.0) return refuse(error, TAILVOLT_BAD_INPUT, "is silent behind the crossover");
+  if (out->band.peak <= 0.0) return refuse(error, TAILVOLT_BAD_INPUT, "is silent after the crossover");
   return TAILVOLT_OK;
 }
 

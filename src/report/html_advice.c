@@ -22,7 +22,7 @@ static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy,
     tv_buffer_add(page, "</li>\n");
   }
   tv_buffer_add(page, "</ul>\n");
-  if (set->caution_count > 0) tv_buffer_add(page, "<p>With it, mind:</p>\n<ul class=\"tight\">");
+  if (set->caution_count > 0) tv_buffer_add(page, "<p>Watch out for:</p>\n<ul class=\"tight\">");
   for (int k = 0; k < set->caution_count; k++) {
     tv_buffer_add(page, "<li>");
     char text[TAILVOLT_TEXT_MAX];

@@ -297,7 +297,7 @@ void tv_html_beat(struct tv_buffer *page, const struct tv_trace *trace, int inde
   above.to = below.to = time_of(&rows, rows.count - 1);
   voltage_range(&above, &rows, amplifier);
   current_range(&below, trace, &rows, &amplifier->draw_a, 1);
-  snprintf(title, sizeof title, "The worst beat under the lens: %.48s at %s", name,
+  snprintf(title, sizeof title, "The worst beat magnified: %.48s at %s", name,
            tv_clock(rows.zero_s).text);
   begin(page, 240, title);
   axes(page, &above, "V", false, "");

@@ -162,14 +162,14 @@ void tv_html_fuses(struct tv_buffer *page, const struct tailvolt_result *run) {
   }
   tv_buffer_add(page,
                 "<table><thead><tr><th>fuse</th><th class=\"n\">rating A</th><th class=\"n\">peak A</th>"
-                "<th class=\"n\">its cable bears A</th><th>is</th></tr></thead><tbody>\n");
+                "<th class=\"n\">cable limit A</th><th>is</th></tr></thead><tbody>\n");
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *from = &run->fuses[k];
     char is[96];
     snprintf(is, sizeof is, "%s%s",
              from->opens                               ? "opens at "
              : from->rating_a > from->cable_ampacity_a ? "too big for its cable"
-             : from->may_open                          ? "a quick one may open"
+             : from->may_open                          ? "a fast one may open"
              : from->assumed                           ? "to be fitted: not in your file"
                                                        : "right",
              from->opens ? tv_clock(from->opens_time_s).text : "");
@@ -228,7 +228,7 @@ void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, in
       tv_html_text(page, text);
       tv_buffer_add(page, "</li>\n");
     }
-  tv_buffer_add(page, own > 0 ? "</ul></section>\n" : "<p>None beside those of the first page.</p></section>\n");
+  tv_buffer_add(page, own > 0 ? "</ul></section>\n" : "<p>None besides those on the first page.</p></section>\n");
   tv_buffer_add(page, "<section><h2>When fitting</h2>\n<ul class=\"tight columns\">");
   lines = tv_fitting_checklist(us_units, &count);
   for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
@@ -238,7 +238,7 @@ void tv_html_cautions(struct tv_buffer *page, const struct tv_html_run *runs, in
 void tv_html_always(struct tv_buffer *page) {
   size_t count;
   const char *const *lines = tv_general_cautions(&count);
-  tv_buffer_add(page, "<section><h2>Please mind</h2>\n<ul class=\"tight columns\">");
+  tv_buffer_add(page, "<section><h2>Cautions</h2>\n<ul class=\"tight columns\">");
   for (size_t k = 0; k < count; k++) tv_html_add(page, "<li>%s</li>\n", lines[k]);
   tv_buffer_add(page, "</ul></section>\n");
 }

@@ -67,7 +67,7 @@ static void end_words(const struct tailvolt_parked *p, char *text, size_t size) 
     snprintf(text, size, "then %s is down to %s; %s", battery, limit, still(p));
     break;
   case TAILVOLT_ENDS_BY_TIME:
-    snprintf(text, size, "the longest time looked at; %s", still(p));
+    snprintf(text, size, "the longest time simulated; %s", still(p));
     break;
   }
 }

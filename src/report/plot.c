@@ -260,7 +260,7 @@ enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **
     files[count].shown.json = worst_run(files[count].json);
     if (status == TAILVOLT_OK && files[count].content == UNKNOWN)
       status =
-          tv_plot_refuse(&plot, "%.150s: is no record, variation, result, comparison, profile, envelope or system file",
+          tv_plot_refuse(&plot, "%.150s: is not a record, variation, result, comparison, profile, envelope or system file",
                          files[count].shown.path);
   }
   int picture = request->picture >= 0 ? request->picture : picture_for(files, count);

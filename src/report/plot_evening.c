@@ -48,7 +48,7 @@ static void set_title(struct tv_plot *plot, const struct ends *ends) {
     tv_plot_title(plot, "Plays %s with the engine off%s%s", tv_playing_time(ends->until_s).text,
                   words[0] != '\0' ? "; " : "", words);
   else
-    tv_plot_title(plot, "Plays longer than was looked at");
+    tv_plot_title(plot, "Plays longer than the time simulated");
 }
 
 /* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min" */
@@ -56,7 +56,7 @@ static void set_spread(struct tv_plot *plot, const struct ends *ends, double in_
   char text[192], to[64];
   if (!isfinite(ends->p10_s)) return;
   bool open = !isfinite(ends->p90_s);
-  snprintf(to, sizeof to, "%s", open ? "beyond what was looked at" : tv_playing_time(ends->p90_s).text);
+  snprintf(to, sizeof to, "%s", open ? "beyond the time simulated" : tv_playing_time(ends->p90_s).text);
   snprintf(text, sizeof text, "8 of 10 such cars stop between %s and %s", tv_playing_time(ends->p10_s).text,
            to);
   tv_plot_set_text(plot, "spread_text", text);
@@ -178,7 +178,7 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
     struct ends ends = read_ends(files[f]->json);
     char name[TV_PLOT_NAME_MAX + 64];
     snprintf(name, sizeof name, "%s: %s", files[f]->name,
-             isfinite(ends.until_s) ? tv_playing_time(ends.until_s).text : "longer than was looked at");
+             isfinite(ends.until_s) ? tv_playing_time(ends.until_s).text : "longer than the time simulated");
     if (f > 0) tv_buffer_add(&plot->data, "\n\n");
     tv_plot_cell_text(plot, name);
     tv_plot_row(plot);

@@ -258,7 +258,7 @@ enum tailvolt_status tv_plot_of_ledgers(struct tv_plot *plot, const struct tv_pl
   struct together all = {0};
   double lowest_v[RESULTS_MAX], most_v = 0.0;
   int worst = 0, best = 0;
-  if (count > RESULTS_MAX) return tv_plot_refuse(plot, "at most %d results stand side by side", RESULTS_MAX);
+  if (count > RESULTS_MAX) return tv_plot_refuse(plot, "at most %d results can be drawn side by side", RESULTS_MAX);
   for (int f = 0; f < count; f++) {
     struct tailvolt_ledger ledger;
     struct tv_feed_drops drops;

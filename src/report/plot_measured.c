@@ -145,7 +145,7 @@ static enum tailvolt_status draw(struct measured *m, const char *name) {
   bool current = strncmp(name, "current_a:", 10) == 0;
   const char *unit = current ? "A" : "V", *place = strchr(name, ':');
   double span_s;
-  if (m->count == 0) return tv_plot_refuse(plot, "%.150s: has no reading in the time asked for", m->record.path);
+  if (m->count == 0) return tv_plot_refuse(plot, "%.150s: has no reading in the requested time", m->record.path);
   double *begins_s = lay_out(m, &span_s);
   if (begins_s == NULL) return TAILVOLT_NO_MEMORY;
   struct tv_time_axis axis = tv_time_axis_of(span_s);

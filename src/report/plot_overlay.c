@@ -73,7 +73,7 @@ static enum tailvolt_status read_curve(struct tv_plot *plot, const char *path, b
   if (status == TAILVOLT_OK) status = tv_record_read(&curve->record, &curve->pass);
   if (status != TAILVOLT_OK) return tv_plot_refuse(plot, "%.200s", curve->record.error), status;
   if (curve->thinned.count == 0)
-    return tv_plot_refuse(plot, "%.150s: has no row in the time asked for", path);
+    return tv_plot_refuse(plot, "%.150s: has no row in the requested time", path);
   tv_thin_end(&curve->thinned);
   return TAILVOLT_OK;
 }

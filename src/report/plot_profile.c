@@ -136,7 +136,7 @@ static enum tailvolt_status read_profile(struct profile *profile) {
   fclose(file);
   if (profile->no_memory) return TAILVOLT_NO_MEMORY;
   if (profile->bad) return TAILVOLT_BAD_INPUT;
-  if (!sound) return tv_plot_refuse(profile->plot, "%.150s: is no CSV that can be read", profile->path);
+  if (!sound) return tv_plot_refuse(profile->plot, "%.150s: is not readable as CSV", profile->path);
   if (profile->row_count < 2)
     return tv_plot_refuse(profile->plot, "%.150s: a profile has two rows at least", profile->path);
   return TAILVOLT_OK;
@@ -328,7 +328,7 @@ static int take_share(void *context, const double *cells, long offset) {
 static enum tailvolt_status draw_envelope(struct tv_plot *plot, const char *path,
                                           const struct envelope *envelope) {
   const struct tv_thinned *thinned = &envelope->thinned;
-  if (envelope->count < 2) return tv_plot_refuse(plot, "%.150s: has no two rows in the time asked for", path);
+  if (envelope->count < 2) return tv_plot_refuse(plot, "%.150s: has fewer than two rows in the requested time", path);
   double span_s = thinned->last_s + thinned->interval_s - envelope->first_s;
   struct tv_time_axis axis = tv_time_axis_of(span_s);
   double mean_pct = envelope->sum / (double)envelope->count;

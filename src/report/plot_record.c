@@ -53,12 +53,12 @@ enum tailvolt_status tv_record_open(const char *path, struct tv_record *record) 
   if (head == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = TAILVOLT_OK;
   if (fgets(head, HEAD_MAX, record->file) == NULL || strchr(head, '\n') == NULL)
-    status = bad(record, "is no record: it has no line of column names");
+    status = bad(record, "is not a record: it has no line of column names");
   else
     status = read_names(record, strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head);
   free(head);
   if (status == TAILVOLT_OK && (record->column_count < 2 || strcmp(record->names[0], "time_s") != 0))
-    status = bad(record, "is no record: its first column is not time_s");
+    status = bad(record, "is not a record: its first column is not time_s");
   if (status == TAILVOLT_OK && (record->body_at = ftell(record->file)) < 0)
     status = bad(record, "cannot be read more than once; give a file");
   return status;

@@ -137,7 +137,7 @@ static enum tailvolt_status read_all(struct view *view) {
   enum tailvolt_status status = tv_thin_begin(&view->thinned, &view->record, &view->pass);
   if (status == TAILVOLT_OK) status = tv_record_read(&view->record, &view->pass);
   if (status == TAILVOLT_OK && view->thinned.count == 0)
-    return tv_plot_refuse(view->plot, "%.150s: has no row in the time asked for", view->record.path);
+    return tv_plot_refuse(view->plot, "%.150s: has no row in the requested time", view->record.path);
   tv_thin_end(&view->thinned);
   return status;
 }

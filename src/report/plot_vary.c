@@ -149,7 +149,7 @@ static enum tailvolt_status read_csv(struct tv_plot *plot, const char *path, str
   sound = sound && csv_fini(&parser, field_end, line_end, reading) == 0;
   csv_free(&parser);
   fclose(file);
-  return sound ? TAILVOLT_OK : tv_plot_refuse(plot, "%.150s: is no CSV that can be read", path);
+  return sound ? TAILVOLT_OK : tv_plot_refuse(plot, "%.150s: is not readable as CSV", path);
 }
 
 /* ---- from JSON: converted to the form of the CSV, so that one reader knows the columns ---- */

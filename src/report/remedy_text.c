@@ -195,7 +195,7 @@ static void heat_and_fuses(struct tv_page *page, const struct tailvolt_remedy *r
   const struct tailvolt_conductor_result *c = hottest(set->result);
   tv_page_heading(page, "CABLES AND FUSES AFTER IT");
   if (c != NULL)
-    tv_page_line(page, "  nearest to its limit: %s %s, %s of %s at %s effective", tv_conductor_kind_word(c->kind), c->name,
+    tv_page_line(page, "  nearest to its limit: %s %s, %s of %s at %s rms", tv_conductor_kind_word(c->kind), c->name,
                  tv_temperature(c->steady_c, page->style.us_units).text,
                  tv_temperature(c->insulation_limit_c, page->style.us_units).text, tv_amperes(c->rms_a).text);
   tv_table_begin(&table, page, columns, 5);
@@ -248,7 +248,7 @@ static void worth(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     if (parked) tv_table_cell(&table, tv_fixed(w->gain_parked_s / 60.0, 0).text);
   }
   tv_table_end(&table, "  ");
-  tv_page_wrapped(page, "  ", "gain V: at the lowest voltage of the amplifier worst off, of a capacitor once its first "
+  tv_page_wrapped(page, "  ", "gain V: at the lowest voltage of the worst amplifier, for a capacitor once its first "
                               "charge is spent; gain %: less time below target; gain Ah: more charge left at the end; a "
                               "fuse above its cable is put right in each.");
 }

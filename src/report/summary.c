@@ -133,7 +133,7 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
   else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
     tv_append(to, size, "; but idle empties the battery to half in %s", tv_duration(reason->time_s).text);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
-    tv_append(to, size, "; but the road does not bring back what idle takes");
+    tv_append(to, size, "; but driving does not restore what idling takes");
 }
 
 /* The verdict with up to `phases` of the phases that share it. */
@@ -463,7 +463,7 @@ static void parked_line(const struct tailvolt_result *run, char *to, size_t size
     tv_append(to, size, " says that");
     return;
   }
-  if (isnan(run->parked_answer.restart_s)) tv_append(to, size, ": it starts at any time looked at");
+  if (isnan(run->parked_answer.restart_s)) tv_append(to, size, ": it still starts throughout");
   else tv_append(to, size, ": no start after %s", tv_duration(run->parked_answer.restart_s).text);
   if (isfinite(run->parked_answer.until_s)) tv_append(to, size, "; plays %s", tv_duration(run->parked_answer.until_s).text);
 }

@@ -37,7 +37,7 @@ void tv_text_phases(struct tv_page *page, const struct tailvolt_result *run) {
   for (int a = 0; a < run->amplifier_count; a++) {
     if (!(run->amplifiers[a].start_min_v < run->amplifiers[a].min_v)) continue;
     char text[TAILVOLT_TEXT_MAX];
-    snprintf(text, sizeof text, "%s V while the engine is started; for those seconds the parked target holds",
+    snprintf(text, sizeof text, "%s V while the engine is started; for those seconds the parked target applies",
              tv_fixed(run->amplifiers[a].start_min_v, 2).text);
     char start[TAILVOLT_NAME_MAX + 8];
     snprintf(start, sizeof start, "  %s: ", run->amplifiers[a].name);

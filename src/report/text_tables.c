@@ -98,7 +98,7 @@ static void alternator(struct tv_page *page, const struct tailvolt_alternator_re
                tv_fixed(from->mean_a, 1).text, tv_fixed(from->peak_a, 1).text,
                tv_fixed(from->mean_available_a, 1).text, tv_percent(from->at_limit_pct).text);
   if (from->mean_shaft_w > 0.0)
-    tv_page_line(page, "  it takes %s W from the engine on the mean, %s N m at its shaft; efficiency %s",
+    tv_page_line(page, "  it takes %s W from the engine on average, %s N m at its shaft; efficiency %s",
                  tv_fixed(from->mean_shaft_w, 0).text, tv_fixed(from->mean_torque_nm, 1).text,
                  tv_percent(from->efficiency_pct).text);
   if (isfinite(from->end_c))
@@ -190,7 +190,7 @@ void tv_text_conductors(struct tv_page *page, const struct tailvolt_system *syst
 void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run) {
   static const struct tv_column columns[] = {
       {"fuse", false, 30},     {"rating A", true, 0}, {"rms A", true, 0}, {"peak A", true, 0},
-      {"margin %", true, 0},   {"cable bears A", true, 0}, {"", false, 0}};
+      {"margin %", true, 0},   {"cable limit A", true, 0}, {"", false, 0}};
   if (run->fuse_count == 0) return;
   struct tv_table table;
   tv_page_heading(page, "FUSES");
@@ -200,7 +200,7 @@ void tv_text_fuses(struct tv_page *page, const struct tailvolt_result *run) {
     char opens[64];
     snprintf(opens, sizeof opens, "%s%s",
              from->opens      ? "opens at "
-             : from->may_open ? "a quick one may open"
+             : from->may_open ? "a fast one may open"
              : from->assumed  ? "holds; not in your file"
                               : "holds",
              from->opens ? tv_clock(from->opens_time_s).text : "");

@@ -184,7 +184,7 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
   double sum_w = 0.0;
   for (int k = 0; k < system->load_count; k++) sum_w += system->loads[k].power_w;
   if (system->standard_car && sum_w > 0.0 && sum_w < 300.0 && !isfinite(system->vehicle.base_load_a))
-    tv_append(text, sizeof text, ", and nothing beside what [load] names: engine, lights and blower take 25 to 50 A at night in the rain");
+    tv_append(text, sizeof text, ", and nothing besides what [load] names: engine, lights and blower take 25 to 50 A at night in the rain");
   line(picture, "car takes", text[0] != '\0' ? text : "nothing");
 }
 
@@ -217,7 +217,7 @@ static void programme_line(const struct picture *picture, const struct tailvolt_
     tv_append(text, sizeof text, "style %.120s", from->style);
   else
     tv_append(text, sizeof text,
-        "crest factor %s dB (%s of rated power on the mean), %s beats a minute, bass note %s Hz",
+        "crest factor %s dB (%s of rated power on average), %s beats a minute, bass note %s Hz",
         tv_compact(from->crest_db, 2).text, tv_percent(200.0 * pow(10.0, -from->crest_db / 10.0)).text,
         tv_compact(from->tempo_per_min, 1).text, bass.text);
   line(picture, name, text);

@@ -22,8 +22,8 @@ enum tailvolt_status tv_check_places(const struct tailvolt_system *system, char 
   }
   if (count + places <= TV_PLACES_MOST) return TAILVOLT_OK;
   snprintf(error, TAILVOLT_TEXT_MAX,
-           "more than %d places where current bends with the voltage (alternator, amplifiers, converters, loads of constant "
-           "power): join some loads at one point, or let them behave as resistors",
+           "more than %d places where current is nonlinear in voltage (alternator, amplifiers, converters, constant-power "
+           "loads): join some loads at one point, or let them behave as resistors",
            TV_PLACES_MOST);
   return TAILVOLT_BAD_INPUT;
 }

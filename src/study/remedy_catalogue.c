@@ -76,7 +76,7 @@ static enum tailvolt_status take_header(struct reader *reader) {
     if (c == COLUMNS)
       return refuse(reader, k, "column '%.60s': a %s has part, size, %s, %s, %s, esr_mohm and cold_cranking_a", name,
                     reader->prices ? "price list" : "catalogue", names[COST], names[COST_PER_M], names[EFFORT]);
-    if (reader->place[c] >= 0) return refuse(reader, k, "column '%s' stands twice", name);
+    if (reader->place[c] >= 0) return refuse(reader, k, "column '%s' appears twice", name);
     reader->place[c] = k;
   }
   for (int c = PART; c <= COST; c++)
@@ -175,7 +175,7 @@ static enum tailvolt_status take_row(struct reader *reader) {
   for (int k = 0; k < reader->catalogue->count; k++) {
     const struct tv_stock_item *other = &reader->catalogue->item[k];
     if (other->stock == item.stock && strcmp(other->size, item.size) == 0)
-      return refuse(reader, reader->place[SIZE], "%s '%s' stands twice", part, item.size);
+      return refuse(reader, reader->place[SIZE], "%s '%s' appears twice", part, item.size);
   }
   return keep(reader->catalogue, &item);
 }

@@ -128,7 +128,7 @@ static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const cha
     else if (dots != NULL)
       status = add_range(key, dots, value, faults);
     else if (is_there(key, value))
-      tv_fault_add(faults, "vary", 0, 0, key->key, shown, "stands twice in the list");
+      tv_fault_add(faults, "vary", 0, 0, key->key, shown, "appears twice in the list");
     else if (!add_value(key, value.at, value.length))
       status = TAILVOLT_NO_MEMORY;
     if (end == NULL) break;

@@ -56,12 +56,12 @@ static void say_wiring(const struct say *s) {
         s->part[0], s->wire[0], whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_CABLE_UNDERSIZE:
-    SAY("%s (%s) has %s mohm where its size has %s mohm: undersize, clad aluminium, or a poor joint measured with it; go "
-        "by what it has", s->part[0], s->wire[0], tv_compact(1e3 * f->resistance_ohm, 1).text,
+    SAY("%s (%s) has %s mohm where its size has %s mohm: undersize, clad aluminium, or a poor joint measured with it; trust "
+        "the measured figure", s->part[0], s->wire[0], tv_compact(1e3 * f->resistance_ohm, 1).text,
         tv_compact(1e3 * f->limit_ohm, 1).text);
     break;
   case TAILVOLT_FOUND_CABLE_BELOW_FUSES:
-    SAY("%s (%s) bears %s A, the on-board fuses of %s are %s A: too thin for all that it may take", s->part[0], s->wire[0],
+    SAY("%s (%s) carries %s A, but the on-board fuses of %s pass %s A: too thin", s->part[0], s->wire[0],
         whole(f->limit_a).text, s->part[1], whole(f->current_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_FAR:
@@ -91,7 +91,7 @@ static void say_fuses(const struct say *s) {
         tv_temperature(f->air_c, s->us).text, tv_temperature(f->limit_c, s->us).text);
     break;
   case TAILVOLT_FOUND_FUSE_NO_STEP_DOWN:
-    SAY("%s %s A suits %s but not %s of %s behind it (%s): a fuse of its own at the step down", s->part[0], rating.text,
+    SAY("%s %s A suits %s but not %s of %s behind it (%s): fit another fuse at the step down", s->part[0], rating.text,
         s->wire[2], s->wire[1], s->part[1], most(f->most_a).text);
     break;
   case TAILVOLT_FOUND_FUSES_SUM:
@@ -114,7 +114,7 @@ static void say_fuses(const struct say *s) {
         "stretch sheathed", s->part[0], whole(round(f->current_a / 100.0) * 100.0).text, whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_OPENS:
-    SAY("%s %s A opens at %s s: %s A effective, %s A at the peak", s->part[0], rated.text, tv_fixed(f->time_s, 1).text,
+    SAY("%s %s A opens at %s s: %s A rms, %s A at the peak", s->part[0], rated.text, tv_fixed(f->time_s, 1).text,
         whole(f->current_a).text, whole(f->peak_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_LOADED:
@@ -123,7 +123,7 @@ static void say_fuses(const struct say *s) {
         tv_temperature(f->air_c, s->us).text);
     break;
   case TAILVOLT_FOUND_FUSE_MAY_OPEN:
-    SAY("%s %s A may open: a quick one of its kind would have, at %s A effective and %s A at the peak", s->part[0],
+    SAY("%s %s A may open: a fast one of its kind would have, at %s A rms and %s A at the peak", s->part[0],
         rated.text, whole(f->current_a).text, whole(f->peak_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_INRUSH:
@@ -225,7 +225,7 @@ static void say_batteries(const struct say *s) {
         whole(100.0 * f->charge_frac).text, limit.text, at.text);
     break;
   case TAILVOLT_FOUND_LITHIUM_CARE:
-    SAY("%s is lithium-iron: no charging below %s, not under the bonnet, its protection may drop out", s->part[0],
+    SAY("%s is lithium-iron: no charging below %s, not under the bonnet, its protection may cut out", s->part[0],
         tv_temperature(0.0, s->us).text);
     break;
   case TAILVOLT_FOUND_LITHIUM_ON_LEAD:
@@ -240,7 +240,7 @@ static void say_batteries(const struct say *s) {
     SAY("%s (lithium-iron) is in the engine bay at %s: its cells are made for at most %s", s->part[0], at.text, limit.text);
     break;
   case TAILVOLT_FOUND_LITHIUM_VOLTAGE:
-    SAY("%s: the alternator's %s V is above the %s V that lithium-iron cells bear", s->part[0],
+    SAY("%s: the alternator's %s V is above the %s V that lithium-iron cells can take", s->part[0],
         tv_fixed(f->voltage_v, 1).text, tv_fixed(f->limit_v, 1).text);
     break;
   }

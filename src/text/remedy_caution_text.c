@@ -18,7 +18,7 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
   case TAILVOLT_REMEDY_CAPACITOR:
     return "capacitor: fasten it, fuse its lead where it is longer than 30 cm, never reverse its poles";
   case TAILVOLT_REMEDY_BATTERY:
-    return "battery: same height and posts, vent tube refitted; cars with battery management must be told of the new one";
+    return "battery: same height and posts, vent tube refitted; in cars with battery management, register the new one";
   case TAILVOLT_REMEDY_SECOND_BATTERY:
     return "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, a fuse at each "
            "battery";
@@ -34,7 +34,7 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
   case TAILVOLT_REMEDY_SLOW_ROWS:
     return "rows of the profile below the idle speed were run at the idle speed";
   case TAILVOLT_REMEDY_SECOND_AS_NEW:
-    return "a second battery is taken as new and charged as far as the first";
+    return "a second battery is assumed new and charged as far as the first";
   case TAILVOLT_REMEDY_BOUND:
     return "the search stopped at its limit of runs: a cheaper set may exist";
   case TAILVOLT_REMEDY_FOUND:

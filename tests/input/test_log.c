@@ -95,8 +95,8 @@ static const struct fault_case cases[] = {
     {"time_s,current_a:zzzzzzz\n0,1\n1,1\n", 1, 2,
      "no such part that a clamp goes round (battery, alternator, amplifier, cable, strap, joint, fuse) in the system; `tailvolt check` "
      "prints its parts"},
-    {"time_s,current_a:feed\n0,1\n1,1\n", 1, 2, "several parts are called so: write \"fuse feed\" or \"cable feed\""},
-    {"time_s,voltage_v:battery,voltage_v:battery\n0,1,1\n1,1,1\n", 1, 3, "stands twice: the first is column 2"},
+    {"time_s,current_a:feed\n0,1\n1,1\n", 1, 2, "several parts have this name: write \"fuse feed\" or \"cable feed\""},
+    {"time_s,voltage_v:battery,voltage_v:battery\n0,1,1\n1,1,1\n", 1, 3, "appears twice: the first is column 2"},
     {"time_s,voltage_v:battery\n0,12\n1,12;4\n", 3, 2, "not a number: accepted is -100 to 100 V, or nothing where none was read"},
     {"time_s,voltage_v:battery\n0,12\n1,12400\n", 3, 2, "out of range: accepted is -100 to 100 V, or nothing where none was read"},
     {"time_s,voltage_v:battery\n0,12\n0,12\n", 3, 1, "does not rise: the row above is at 0 s"},

@@ -189,12 +189,12 @@ static void envelope_files_that_are_wrong(void **state) {
   static const struct {
     const char *text, *error;
   } wrong[] = {
-      {"", "is empty: the columns time_s and share are wanted"},
-      {"# nothing\n\n", "is empty: the columns time_s and share are wanted"},
+      {"", "is empty: it needs the columns time_s and share"},
+      {"# nothing\n\n", "is empty: it needs the columns time_s and share"},
       {"time_s\n0\n", "1: column share is missing"},
       {"share\n0\n", "1: column time_s is missing"},
       {"time_s,share,loud\n", "1:3: column 'loud': an envelope has the columns time_s and share"},
-      {"time_s,share,share\n", "1:3: column 'share' stands twice"},
+      {"time_s,share,share\n", "1:3: column 'share' appears twice"},
       {"time_s,share\n0,1\n",
        "needs two rows at least: a row holds until the next, the last one ends the envelope"},
       {"time_s,share\n0,1\n0,1\n", "3:1: time 0: must be later than in the row before"},

@@ -82,7 +82,7 @@ static void no_doubles(void **state) {
   for (size_t a = 0; a < count; a++)
     for (size_t b = a + 1; b < count; b++)
       if ((keys[a].kinds & keys[b].kinds) != 0 && strcmp(keys[a].name, keys[b].name) == 0)
-        fail_msg("'%s' stands twice", keys[a].name);
+        fail_msg("'%s' appears twice", keys[a].name);
 }
 
 int main(void) {

@@ -99,7 +99,7 @@ err "--below 80: write a value with its unit (Hz"
 run 2 envelope "$work/square.wav" --below 5000Hz
 err "crossover: must be below half of the sampling rate, 4000 Hz"
 run 2 envelope "$work/square.wav" -o "$work/square.wav"
-err "is an input of this command and is not written over"
+err "is an input of this command: not overwritten"
 run 2 envelope "$work/square.wav" --amplifier examples/reference/ten-line.ini:bas
 err "has no amplifier \`bas\`; it has \`bass\`"
 run 4 envelope "$work/square.wav" -o "$work/none/square.csv"

@@ -33,7 +33,7 @@ run 0 check "$work/unknown.ini"; silent_err; out "500 W"
 printf 'plain\r\n400 W' >"$work/short"
 
 # an existing file stays, unless --force is given
-run 4 new -o "$work/job.ini" <"$work/answers"; silent_out; err "is there already"
+run 4 new -o "$work/job.ini" <"$work/answers"; silent_out; err "already exists"
 run 0 new -o "$work/job.ini" --force <"$work/short"; silent_err
 run 0 check "$work/job.ini"; out "400 W"; grep -q "# a plain alternator" "$work/job.ini" || complain "the first line was not read"
 run 4 new -o "$work/none/job.ini" <"$work/answers"; silent_out; err "cannot write"

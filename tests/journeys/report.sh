@@ -11,7 +11,7 @@ printf 'time_s,engine_rpm,programme\n0,800,silence\n1,800,drums\n6,800,drums\n7,
 run 0 report $van/system.ini "$work/short.csv" --quick --note "Stage <3> & \"bus\"" --date "1 May 2030" -o "$work/van.html"; silent_err; silent_out
 cp "$work/van.html" "$work/out"
 out "<!DOCTYPE html>"; out "Can the charging system of Puppet theatre van carry bass (800 W)?"; out "FAILS"
-out "The feed path"; out "sag ledger"; out "What to change"; out "What this takes for granted"; out "Please mind"; out "For the workshop"; out "Cables and fuses"; out "Measure at the car"
+out "The feed path"; out "sag ledger"; out "What to change"; out "What this takes for granted"; out "<h2>Cautions</h2>"; out "For the workshop"; out "Cables and fuses"; out "Measure at the car"
 out "Safety: FAILS: fuse main 80 A too big"; out "are assumed, above all "
 out "Assumed: $assumed values"; out "Cautions"; out "When fitting"; out "1 May 2030"; out "Stage &lt;3&gt; &amp; &quot;bus&quot;"; out "</html>"
 [ "$(wc -c <"$work/van.html")" -lt 1000000 ] || complain "the page is over 1 MB"

@@ -200,7 +200,7 @@ static void test_advice(void **state) {
   remedy.answers[1].cure = TAILVOLT_CURE_SECOND_BATTERY;
   tv_html_advice(&page, &run, false);
   has(&page, "<li>cable feed.size = 2 AWG</li>");
-  has(&page, "With it, mind:");
+  has(&page, "Watch out for:");
   has(&page, "bare metal under every lug");
   has(&page, "<td>2 AWG feed</td><td class=\"n\">0.90</td><td class=\"n\">0.4</td><td>yes</td>");
   has(&page, "<td>1 F capacitor</td><td class=\"n\">0.20</td><td class=\"n\">14.0</td><td>no</td>");

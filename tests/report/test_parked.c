@@ -93,7 +93,7 @@ static void test_beyond_what_was_looked_at(void **state) {
   parked.limit_battery[0] = '\0';
   parked.spread.vehicles = parked.spread.done = 0;
   char *text = text_of(false);
-  has(text, "PLAYS   48 h, the longest time looked at");
+  has(text, "PLAYS   48 h, the longest time simulated");
   has(text, "still starts after 48 h");
   assert_null(strstr(text, "no start after 4 h"));
   assert_null(strstr(text, "8 of 10 such cars"));

@@ -133,7 +133,7 @@ static void test_a_feed_too_thin(void **state) {
   feed->claimed_ohm = feed->resistance_ohm;
   feed->resistance_ohm = 18e-3; /* which carries less, too: 52 A */
   expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) has 18 mohm where its size has 11.6 mohm");
-  expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) bears 52 A, the on-board fuses of amplifier bass are 60 A");
+  expect(&car, TAILVOLT_HOLDS, "cable feed (8 AWG) carries 52 A, but the on-board fuses of amplifier bass pass 60 A");
   feed->resistance_ohm = feed->claimed_ohm;
   feed->claimed_ohm = (double)NAN;
   car.amplifiers[0].fuses_a = 80.0;
