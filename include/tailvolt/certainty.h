@@ -1,7 +1,7 @@
-/* How sure an answer is: the values of a car that nobody has measured, each with its range, and what they do to a verdict.
+/* How sure an answer is: the values of a car that nobody has measured, each with its range, and their effect on a verdict.
  *
- * Values are not drawn one by one. A vehicle is a point of a few dozen independent factors (its age, how honest its cable kit
- * is, how well its new joints are made, ...), and each factor drives the values that belong together. */
+ * Values are not drawn one by one. A vehicle is a point of a few dozen independent factors (its age, the honesty of its cable
+ * kit, the quality of its new joints, ...), and each factor drives the values that belong together. */
 #ifndef TAILVOLT_CERTAINTY_H
 #define TAILVOLT_CERTAINTY_H
 
@@ -12,33 +12,33 @@
 extern "C" {
 #endif
 
-/** What makes cars differ; each is one number a vehicle, or one for each part where it says so. */
+/** What makes cars differ; each is one number per vehicle, or one per part where it says so. */
 enum tailvolt_factor {
   TAILVOLT_FACTOR_NIGHT,        /**< what is switched on: base load, lamps */
   TAILVOLT_FACTOR_AGE,          /**< both healths of the battery that starts the car */
-  TAILVOLT_FACTOR_CHARGE,       /**< charge of every battery: how it has been driven */
+  TAILVOLT_FACTOR_CHARGE,       /**< charge of every battery: how the car has been driven */
   TAILVOLT_FACTOR_LOW_SPEED,    /**< alternator at low speed */
-  TAILVOLT_FACTOR_IDLE,         /**< speed of the engine at idle */
+  TAILVOLT_FACTOR_IDLE,         /**< idle speed of the engine */
   TAILVOLT_FACTOR_PULLEY,
   TAILVOLT_FACTOR_WORKMANSHIP,  /**< all new joints together */
-  TAILVOLT_FACTOR_BAD_JOINT,    /**< which new joint is a bad one, if any */
-  TAILVOLT_FACTOR_KIT,          /**< ohms a metre of every cable of the installation: one kit is equally honest */
-  TAILVOLT_FACTOR_POWER,        /**< each amplifier: what it gives of the power it claims */
+  TAILVOLT_FACTOR_BAD_JOINT,    /**< which new joint, if any, is a bad one */
+  TAILVOLT_FACTOR_KIT,          /**< ohms per metre of every installed cable: one kit is equally honest */
+  TAILVOLT_FACTOR_POWER,        /**< each amplifier: share of its claimed power that it delivers */
   TAILVOLT_FACTOR_SHELL,        /**< sheet metal */
   TAILVOLT_FACTOR_OLD_JOINT,    /**< each old joint, strap or stud by itself */
   TAILVOLT_FACTOR_SET_POINT,
   TAILVOLT_FACTOR_OUTSIDE,      /**< air outside and under the bonnet */
   TAILVOLT_FACTOR_LABEL,        /**< alternator's or converter's label current */
   TAILVOLT_FACTOR_EFFICIENCY,   /**< each amplifier */
-  TAILVOLT_FACTOR_STORAGE,      /**< each amplifier: capacitance inside */
+  TAILVOLT_FACTOR_STORAGE,      /**< each amplifier: internal capacitance */
   TAILVOLT_FACTOR_FUSES,        /**< drop of fuses and their holders */
-  TAILVOLT_FACTOR_LENGTHS,      /**< of every run: one eye has estimated them */
+  TAILVOLT_FACTOR_LENGTHS,      /**< of every run: all estimated by the same eye */
   TAILVOLT_FACTOR_CRANKING_LABEL, /**< each battery */
   TAILVOLT_FACTOR_CAPACITY,     /**< each battery */
-  TAILVOLT_FACTOR_LOADS,        /**< what the factory loads other than lamps take */
+  TAILVOLT_FACTOR_LOADS,        /**< draw of the factory loads other than lamps */
   TAILVOLT_FACTOR_CUT_OUT,      /**< each amplifier */
   TAILVOLT_FACTOR_IDLE_DRAW,    /**< each amplifier */
-  TAILVOLT_FACTOR_INSIDE,       /**< each amplifier: resistance inside */
+  TAILVOLT_FACTOR_INSIDE,       /**< each amplifier: internal resistance */
   TAILVOLT_FACTOR_STARTER,      /**< currents of a start */
   TAILVOLT_FACTOR_OTHER_AGE,    /**< both healths of the other batteries */
   TAILVOLT_FACTOR_FACTORY_CABLE,
@@ -47,7 +47,7 @@ enum tailvolt_factor {
   TAILVOLT_FACTOR_KEY_OFF,
   TAILVOLT_FACTOR_CAPACITOR,    /**< each */
   TAILVOLT_FACTOR_ISOLATOR,     /**< each */
-  TAILVOLT_FACTOR_LEVEL,        /**< of the music: only where [tolerance] asks for it */
+  TAILVOLT_FACTOR_LEVEL,        /**< of the music: only where [tolerance] gives it */
   TAILVOLT_FACTOR_METER,        /**< each measured value by itself */
   TAILVOLT_FACTORS
 };
@@ -71,49 +71,49 @@ enum tailvolt_uncertain_value {
   TAILVOLT_VALUES
 };
 
-/** How cars lie between `low` and `high`. */
+/** How cars are distributed between `low` and `high`. */
 enum tailvolt_distribution {
-  TAILVOLT_EVEN,       /**< every value as likely as any other */
+  TAILVOLT_EVEN,       /**< every value equally likely */
   TAILVOLT_UPPER_END,  /**< towards the upper end: high - (high - low) u^1.5, u even; falls as its factor rises */
-  TAILVOLT_BY_RATIO    /**< every ratio as likely as any other */
+  TAILVOLT_BY_RATIO    /**< every ratio equally likely */
 };
 
-/** Where the number that the file's car has comes from. */
+/** Where the number in the file's car comes from. */
 enum tailvolt_origin {
   TAILVOLT_FROM_DEFAULT,   /**< assumed: the file does not give it */
   TAILVOLT_FROM_FILE,      /**< a label, or somebody's word */
-  TAILVOLT_FROM_METER      /**< marked `measured`, or measured by its nature: range of the meter */
+  TAILVOLT_FROM_METER      /**< marked `measured`, or a measurement by nature: the meter's range */
 };
 
-/** A value that may be another one in the car at hand. SI units. */
+/** A value that may differ in the actual car. SI units. */
 struct tailvolt_uncertain {
   char key[2 * TAILVOLT_NAME_MAX]; /**< "section.key", as --set takes it */
   enum tailvolt_uncertain_value value;
   struct tailvolt_part part;
   double nominal;               /**< what the system has */
-  double low, high;             /**< all cars but those of the tail lie here; `nominal` need not */
+  double low, high;             /**< all cars outside the tail lie here; `nominal` need not */
   enum tailvolt_distribution distribution;
-  double tail_frac, tail_high;  /**< so many lie above `high`, up to tail_high, by ratio; 0 = none */
+  double tail_frac, tail_high;  /**< this share lies above `high`, up to tail_high, by ratio; 0 = none */
   enum tailvolt_origin origin;
   bool by_tolerance;            /**< the range is the file's [tolerance] */
-  bool when_parked_only;        /**< moves nothing while the engine runs */
+  bool when_parked_only;        /**< has no effect while the engine runs */
   enum tailvolt_factor factor;
-  int factor_index;             /**< which number of a vehicle drives it, from 0 */
-  int tail_index;               /**< which one says whether it is in the tail; -1 = the same */
-  int tail_place;               /**< ... in this tail_frac-wide slice of it, counted from 0 */
+  int factor_index;             /**< which of a vehicle's numbers drives it, from 0 */
+  int tail_index;               /**< which number decides whether it is in the tail; -1 = the same */
+  int tail_place;               /**< ... in this slice of it, tail_frac wide, counted from 0 */
   const char *reason;           /**< of the range, with its source */
-  enum tailvolt_cranking_standard cranking_standard; /**< of a cold cranking current */
+  enum tailvolt_cranking_standard cranking_standard; /**< for a cold cranking current */
 };
 
 /** All values of a system that are uncertain, in the order of the file's parts. */
 struct tailvolt_uncertainty {
   int count;
   struct tailvolt_uncertain *values;
-  int factor_count;                 /**< independent numbers of a vehicle */
+  int factor_count;                 /**< independent numbers per vehicle */
   enum tailvolt_factor *factors;    /**< [factor_count] what each is */
 };
 
-/** Lists them. Music and targets are not uncertain: an answer holds for the music stated. Not listed either is what a number
+/** Lists them. Music and targets are not uncertain: an answer is for the stated music. Also not listed are things a number
  *  cannot be wrong about: kinds, places, materials, points.
  *  \param out  free with tailvolt_uncertainty_free()
  *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
@@ -121,19 +121,19 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_uncertainty_of(const
                                                                            struct tailvolt_uncertainty **out);
 TAILVOLT_API void tailvolt_uncertainty_free(struct tailvolt_uncertainty *uncertainty);
 
-/** The value of a vehicle whose factors are `factors[factor_count]`, each from 0 to 1. */
+/** The value in a vehicle whose factors are `factors[factor_count]`, each from 0 to 1. */
 TAILVOLT_API double tailvolt_uncertain_draw(const struct tailvolt_uncertain *value, const double *factors);
 
 /** Mean and standard deviation over all cars. */
 TAILVOLT_API double tailvolt_uncertain_mean(const struct tailvolt_uncertain *value);
 TAILVOLT_API double tailvolt_uncertain_deviation(const struct tailvolt_uncertain *value);
 
-/** A number of such a value with its unit, as --set takes it: "1.9 mohm", "640 A EN". `digits` significant ones, 0 = all that read
- *  back to the same number. `to` of 64 bytes always does. */
+/** A number of such a value with its unit, as --set takes it: "1.9 mohm", "640 A EN". `digits` significant digits, 0 = as many as
+ *  read back to the same number. `to` of 64 bytes is always enough. */
 TAILVOLT_API void tailvolt_uncertain_write(const struct tailvolt_uncertain *value, double number, int digits, char *to, size_t size);
 
-/** Puts a number into a system's fields; nothing else is derived anew: a fuse or cable that was chosen stays. Labels that cannot
- *  be met together are found by the run. The outside air of a profile that was read is in its rows and is not touched. */
+/** Puts a number into a system's fields and derives nothing else from it: a fuse or cable that was chosen stays. The run finds
+ *  labels that cannot be met together. The outside air of a profile is in its rows and stays untouched. */
 TAILVOLT_API void tailvolt_uncertain_put(struct tailvolt_system *system, const struct tailvolt_uncertain *value, double number);
 
 #ifdef __cplusplus

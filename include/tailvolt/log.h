@@ -1,4 +1,4 @@
-/* Logs: what a car did and what its meters showed meanwhile. */
+/* Logs: what a car did, and what its meters showed meanwhile. */
 #ifndef TAILVOLT_LOG_H
 #define TAILVOLT_LOG_H
 
@@ -13,11 +13,11 @@ extern "C" {
 /** A log: a load profile (what the car did) with measured columns (what its meters showed) beside it.
  *
  *  `voltage_v:NAME`: NAME is a point of the wiring, measured against `ground`, the negative post of the first battery; or a meter, battery,
- *  amplifier or the alternator, measured across its own terminals.
- *  `current_a:NAME`: NAME is a battery (out of it: positive discharges), the alternator (out of it), an amplifier (into it) or a
- *  conductor (from its `from` to its `to`). A part may be called as its section is ("cable feed").
- *  An empty cell is a reading that was not taken. An engine speed below half of the idle speed is an engine that does not run yet.
- *  A log that has no column of music, output or prescribed draw plays none. */
+ *  amplifier or the alternator, across its own terminals.
+ *  `current_a:NAME`: NAME is a battery (out of it: positive discharges), the alternator (out of it), an amplifier (into it) or a conductor
+ *  (from its `from` to its `to`). A part may be named like its section ("cable feed").
+ *  An empty cell is a reading that was not taken. An engine speed below half of idle speed means the engine does not run yet.
+ *  A log without a column for music, output or prescribed draw plays none. */
 struct tailvolt_log; /* opaque */
 
 /** Reads and checks a log.
@@ -39,7 +39,7 @@ TAILVOLT_API const char *tailvolt_log_name(const struct tailvolt_log *log);
 /** Measured columns. */
 TAILVOLT_API int tailvolt_log_column_count(const struct tailvolt_log *log);
 TAILVOLT_API long tailvolt_log_row_count(const struct tailvolt_log *log);
-/** True where it has columns of a load profile beside the time; else one has to be given. */
+/** True where it has load profile columns besides time; else a profile has to be given. */
 TAILVOLT_API bool tailvolt_log_drives(const struct tailvolt_log *log);
 
 #ifdef __cplusplus

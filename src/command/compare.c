@@ -1,4 +1,4 @@
-/* tailvolt compare: what was measured beside what is simulated. */
+/* tailvolt compare: measured values beside simulated ones. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -35,7 +35,7 @@ static int write_comparison(const struct tv_invocation *invocation, const struct
   return code;
 }
 
-/* By the name of the output where --format is not given. */
+/* From the output's name where --format is not given. */
 static int format_of_name(const char *path) {
   const char *dot = path != NULL ? strrchr(path, '.') : NULL;
   if (dot != NULL && strcmp(dot, ".json") == 0) return 1;

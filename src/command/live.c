@@ -1,4 +1,5 @@
-/* tailvolt live: the page for a browser with a job in it. The page itself is built apart (.ci/build page). */
+/* tailvolt live: the page for a browser with a job in it. The page itself is built separately (.ci/build
+ * page). */
 #define _POSIX_C_SOURCE 200809L
 
 #include <errno.h>
@@ -22,7 +23,7 @@ static const char place[] = "id=\"job\">null</script>";
 static const char place_begins[] = "id=\"job\">";
 
 struct job {
-  char *page;                   /* the whole of it */
+  char *page;                   /* all of it */
   char *text, *profile;         /* of the files; profile NULL = none */
   struct tailvolt_setting *settings;
   int setting_count;
@@ -34,7 +35,7 @@ static int no_memory(void) {
   return TV_EXIT_NOT_COMPUTED;
 }
 
-/* The name that the page shows: what folder it came from is nobody's business there. */
+/* The name that the page shows: the folder is nobody's business there. */
 static const char *last_name(const char *path) {
   const char *slash = strrchr(path, '/');
   return strcmp(path, "-") == 0 ? "system.ini" : slash != NULL ? slash + 1 : path;

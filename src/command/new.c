@@ -27,7 +27,7 @@ struct job {
   char *text;
 };
 
-/* A paragraph of WIDTH columns, every line behind `indent` blanks; the first follows `label`. */
+/* A paragraph of WIDTH columns, every line indented by `indent` blanks; the first follows `label`. */
 static void paragraph(FILE *out, const char *label, const char *text, int indent) {
   int at = fprintf(out, "%-*s", indent, label);
   bool first = true;
@@ -47,7 +47,7 @@ static void paragraph(FILE *out, const char *label, const char *text, int indent
   putc('\n', out);
 }
 
-/* What one may answer, a line a part. */
+/* What may be answered, one line per part. */
 static void ask_for(FILE *out, const struct tailvolt_question *question) {
   for (int p = 0; p < question->part_count; p++) {
     const struct tailvolt_answer_part *part = &question->parts[p];
@@ -76,7 +76,7 @@ static void show(FILE *out, int index, bool whole) {
   fprintf(out, "    for example: %s\n", question->example);
 }
 
-/* One line without its end; false at the end of the input. A line too long is cut, and refused by its reader. */
+/* One line without its end; false at the end of the input. Too long a line is cut, and refused by its reader. */
 static bool read_line(char *to, size_t size) {
   size_t length = 0;
   int c;
@@ -86,7 +86,7 @@ static bool read_line(char *to, size_t size) {
   return c != EOF || length > 0;
 }
 
-/* At a terminal an answer that will not do is asked for again; what comes by a pipe is judged as a whole. */
+/* At a terminal an unacceptable answer is asked for again; answers through a pipe are judged together. */
 static void ask(struct job *job) {
   bool terminal = isatty(STDIN_FILENO) == 1;
   if (terminal)
@@ -122,7 +122,7 @@ static int make_text(struct job *job) {
   return tv_exit_code(status);
 }
 
-/* Runs another command on one file, with the options that both take. */
+/* Runs another command on one file, passing the options that both take. */
 static int run_on(const struct tv_invocation *invocation, const struct tv_command *command, const char *path,
                   const char *output) {
   static const char *const shared[] = {"quiet", "color", "units"};
@@ -138,7 +138,7 @@ static int run_on(const struct tv_invocation *invocation, const struct tv_comman
   return command->run(&other);
 }
 
-/* A file of one's own that is removed at the end; its path in `path`. False where there can be none. */
+/* Its own file, removed at the end; its path in `path`. False where none can be made. */
 static bool temporary(char *path, size_t size, const char *text) {
   const char *folder = getenv("TMPDIR");
   snprintf(path, size, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : P_tmpdir);
@@ -155,7 +155,7 @@ static bool temporary(char *path, size_t size, const char *text) {
   return sound;
 }
 
-/* Runs a command and copies its first screen, up to the first empty line, each line behind `before`. */
+/* Runs a command and copies its first screen, up to the first empty line, each line after `before`. */
 static int first_screen(const struct tv_invocation *invocation, const struct tv_command *command, const char *path,
                         const char *before) {
   char report[4096];
@@ -174,7 +174,7 @@ static int first_screen(const struct tv_invocation *invocation, const struct tv_
   return code;
 }
 
-/* The file to standard output with its first screen as a comment, so that the whole is a system file still. */
+/* The file to standard output with its first screen as a comment, so the whole is still a system file. */
 static int write_to_output(const struct tv_invocation *invocation, struct job *job) {
   char path[4096];
   if (!temporary(path, sizeof path, job->text)) return TV_EXIT_NOT_WRITTEN;

@@ -1,5 +1,5 @@
-/* Reading answers as people type them: parts in any order, with commas or blanks between, decimal commas taken. An answer is
- * cut into words; at each place the longest run of words that a part understands is taken. Units are never guessed. */
+/* Reading answers as people type them: parts in any order, separated by commas or blanks, decimal commas accepted. An answer
+ * is split into words; at each place the longest run of words that a part understands is taken. Units are never guessed. */
 #include "input/answers.h"
 
 #include <ctype.h>
@@ -67,14 +67,14 @@ static const struct {
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_FLAT, "flat battery"},
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_NOTHING, "nothing yet"}};
 
-/* Words that say nothing here. */
+/* Words with no meaning here. */
 static const char *const fillers[] = {"and", "with", "plus", "+", "&", "a", "an", "the", "about", "approx", "in", "of", "fuse",
                                       "fuses", "fused", "rms", "cont", "continuous", "amplifier", "at", "?", "-", "no"};
 static const char *const unknown[] = {"?", "-", "don't know", "dont know", "do not know", "unknown", "not known", "no idea"};
 
 struct word {
   char text[PIECE_MAX];
-  bool comma, semicolon; /* stands before it */
+  bool comma, semicolon; /* precedes it */
 };
 
 struct reader {
@@ -83,7 +83,7 @@ struct reader {
   struct word word[WORDS_MAX];
   int count, at;
   struct tv_answer_set *set;
-  char name[TAILVOLT_NAME_MAX]; /* called so, and its power still to come */
+  char name[TAILVOLT_NAME_MAX]; /* its name, with its power still to come */
   char *piece, *error;
 };
 
@@ -104,7 +104,8 @@ static bool is_digit(char c) {
   return isdigit((unsigned char)c) != 0;
 }
 
-/* A comma inside a number becomes a point; one before exactly three digits may part thousands, and is refused. */
+/* A comma inside a number becomes a point; one before exactly three digits may separate thousands, and is
+ * refused. */
 static bool decimal_commas(struct reader *reader, char *text) {
   for (size_t k = 1; text[k] != '\0'; k++) {
     if (text[k] != ',' || !is_digit(text[k - 1]) || !is_digit(text[k + 1])) continue;
@@ -148,7 +149,7 @@ static bool cut_into_words(struct reader *reader, const char *text) {
   return true;
 }
 
-/* Words at `at` to `at + length` with blanks between; false where a comma or the end comes before. */
+/* The words from `at` to `at + length`, separated by blanks; false where a comma or the end comes first. */
 static bool run_of(const struct reader *reader, int length, char *to, size_t size) {
   to[0] = '\0';
   if (reader->at + length > reader->count) return false;
@@ -170,7 +171,7 @@ static int choice_of(int question, int part, const char *text) {
   return -1;
 }
 
-/* The key of the system file whose range holds for a part. */
+/* The system file key whose range applies to a part. */
 static enum tv_key_id key_of(int question, int part) {
   switch (question) {
   case TAILVOLT_ASK_AMPLIFIERS: return part == TV_AMPLIFIER_POWER ? TV_K_RATED_POWER : TV_K_ONBOARD_FUSES;
@@ -197,7 +198,7 @@ static const char *take_times(const char *text, int *times) {
   return at;
 }
 
-/* Takes the word at the end off the text. */
+/* Removes the word at the end of the text. */
 static bool take_last(char *text, const char *word) {
   size_t length = strlen(text), end = strlen(word);
   if (length <= end || strcasecmp(text + length - end, word) != 0) return false;
@@ -218,7 +219,7 @@ static enum match in_range(struct reader *reader, enum tv_key_id id, double valu
   return REFUSED;
 }
 
-/* A bare number takes the unit that the question names. */
+/* A bare number gets the unit named in the question. */
 static enum match read_value(struct reader *reader, int part, const char *text, enum tv_key_id id, struct tv_taken *taken) {
   const struct tailvolt_answer_part *asked = &reader->question->parts[part];
   const struct tv_key *key = tv_key_of(id);
@@ -265,7 +266,7 @@ static enum match read_cranking(struct reader *reader, const char *text, struct 
   return MATCH;
 }
 
-/* "800 W", "4 x 75 W", "4 x 75 W at 4 ohm"; of fuses "80 A", "2 x 40 A". */
+/* "800 W", "4 x 75 W", "4 x 75 W at 4 ohm"; for fuses "80 A", "2 x 40 A". */
 static enum match read_times(struct reader *reader, int part, const char *text, struct tv_taken *taken) {
   enum { MOST = 32 };
   char copy[PIECE_MAX], load[PIECE_MAX] = "";
@@ -331,7 +332,7 @@ static bool has_number(const char *text) {
   return tv_parse_number(text, strlen(text), &number);
 }
 
-/* What would do, from what the question asks for. */
+/* What would be accepted, from what the question asks for. */
 static void not_understood(struct reader *reader, const char *text) {
   const char *words[32];
   size_t count = 0;
@@ -419,7 +420,7 @@ static int take_run(struct reader *reader) {
   return 0;
 }
 
-/* A word that no part understands: of amplifiers a name, unless it is a figure for the sales room. */
+/* A word that no part understands: for amplifiers a name, unless it is a showroom figure. */
 static bool take_word(struct reader *reader) {
   static const char *const boasts[] = {"max", "max.", "maximum", "peak", "pmpo", "burst"};
   const char *text = reader->word[reader->at].text;
@@ -435,7 +436,7 @@ static bool take_word(struct reader *reader) {
     tv_append(reader->name, sizeof reader->name, "%s%s", reader->name[0] != '\0' ? " " : "", text);
     return true;
   }
-  /* a number is shown with the word behind it, which may be meant as its unit */
+  /* a number is shown with the word after it, which may be meant as its unit */
   char shown[2 * PIECE_MAX];
   if (!is_digit(text[0]) || !run_of(reader, 2, shown, sizeof shown) || is_digit(reader->word[reader->at + 1].text[0]))
     tv_copy_text(shown, sizeof shown, text);

@@ -1,5 +1,5 @@
-/* The system file that answers make, and what they say beside it. What is not known is left to the standard car, which
- * lists it as assumed; what a file must hold is written with what is usual, and marked. */
+/* The system file made from answers, and what they say besides. Unknowns are left to the standard car, which lists
+ * them as assumed; what a file must hold is written with its usual value, and marked. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,7 +12,7 @@
 #include "text/number.h"
 #include "text/text.h"
 
-/* Of an amplifier of which only the fuses are known: they bear what it draws at most. */
+/* For an amplifier of which only the fuses are known: they carry its highest draw. */
 static const double FUSED_EFFICIENCY_FRAC = 0.8, FUSED_V = 13.5;
 /* Daily driving lies 6 to 20 dB below the loudest unclipped level (common practice). */
 static const double DAILY_DB = -10.0;
@@ -40,7 +40,7 @@ static bool read_all(const char *const *answers, int count, struct answers *to, 
   return sound;
 }
 
-/* A part of the answer, else what "don't know" takes; `given` says which. */
+/* A part of the answer, else what "don't know" means; `given` says which. */
 static struct tv_taken part_of(const struct answers *answers, int question, int part) {
   const struct tv_answer_set *set = &answers->set[question];
   if (set->count > 0 && set->entry[0].part[part].given) return set->entry[0].part[part];
@@ -69,7 +69,7 @@ static void section(struct writer *w, const char *kind, const char *name) {
   add(w, "]\n");
 }
 
-/* "key = value", the comment in a column of its own. */
+/* "key = value", with the comment in its own column. */
 static void line(struct writer *w, const char *key, const char *value, const char *comment) {
   enum { COMMENT_AT = 32 };
   add(w, key);
@@ -94,7 +94,7 @@ static void needed(struct writer *w, int question, int part, const char *key) {
   line(w, key, taken.text, comment);
 }
 
-/* A value that the standard car has: written where it is known, else a comment says what is assumed. */
+/* A value that the standard car has: written where known, else a comment says what is assumed. */
 static void optional(struct writer *w, int question, int part, const char *key, const char *assumed) {
   struct tv_taken taken = part_of(w->answers, question, part);
   if (known(w->answers, question, part)) {
@@ -132,7 +132,7 @@ static void write_vehicle(struct writer *w) {
   if (charging.choice == TV_CHARGES_COMPUTER) line(w, "set point", "12.4 V .. 14.8 V", "judged at the low end (common practice)");
 }
 
-/* What is the standard car's anyway stays out of the file, so that it is listed as assumed. */
+/* What the standard car has anyway stays out of the file, so it is listed as assumed. */
 static void write_battery(struct writer *w) {
   const struct answers *answers = w->answers;
   section(w, "battery", "");
@@ -150,7 +150,7 @@ static void write_battery(struct writer *w) {
     add(w, "# vented = yes                  # once its hose to the outside has been seen\n");
 }
 
-/* Names that sections of the standard car have already. */
+/* Names already taken by sections of the standard car. */
 static void name_of(const struct tv_answer_set *set, int k, char *to, size_t size) {
   static const char *const taken[] = {"feed", "amplifier feed", "ground lead", "amplifier ground", "main"};
   tv_copy_text(to, size, set->entry[k].name);

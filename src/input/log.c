@@ -1,4 +1,4 @@
-/* Reading a log: the same reader as a profile's, with measured columns beside; then what each of them was measured at. */
+/* Reading a log: the profile's reader with measured columns beside; then where each of them was measured. */
 #include "input/log.h"
 
 #include <math.h>
@@ -16,7 +16,7 @@
 /* One thing that can be measured. */
 struct candidate {
   char name[TAILVOLT_NAME_MAX];         /* of the point or part */
-  char section[TAILVOLT_NAME_MAX + 16]; /* as its section is called; a point's own name */
+  char section[TAILVOLT_NAME_MAX + 16]; /* as its section is named; a point's own name */
   enum tv_log_place place;
   int item;
 };
@@ -37,7 +37,7 @@ static void add(struct candidates *all, enum tv_log_place place, int item, enum 
     tv_section_words(kind, name, one->section, sizeof one->section);
 }
 
-/* Volts: points before parts. Amperes: parts through which one current passes. */
+/* Volts: points before parts. Amperes: parts that carry a single current. */
 static bool list_candidates(struct candidates *all, const struct tailvolt_system *system, bool current) {
   size_t most = (size_t)system->point_count + (size_t)system->meter_count + (size_t)system->battery_count +
                 (size_t)system->amplifier_count + (size_t)system->conductor_count + 1;
@@ -60,7 +60,7 @@ static bool list_candidates(struct candidates *all, const struct tailvolt_system
   return true;
 }
 
-/* As a section is called, or by a name that only one has; points come first. NULL: not found, *several: too often. */
+/* By its section, or by a name that only one has; points come first. NULL: not found, *several: ambiguous. */
 static const struct candidate *find(const struct candidates *all, const char *name, const struct candidate **several) {
   const struct candidate *found = NULL;
   *several = NULL;
@@ -77,7 +77,7 @@ static const struct candidate *find(const struct candidates *all, const char *na
   return found;
 }
 
-/* Where a column's header stands in the file. */
+/* Where a column's header is in the file. */
 struct place {
   const char *file;
   int line, column;
@@ -129,7 +129,7 @@ static enum tailvolt_status resolve(struct tv_log_column *column, const struct t
 
 /* ---- the columns ---- */
 
-/* Says of a profile column what it makes of the log. */
+/* Notes what a profile column means for the log. */
 static void note_column(struct tailvolt_log *log, enum tv_column_kind kind) {
   log->drives = log->drives || kind != TV_COLUMN_TIME;
   log->music = log->music || kind == TV_COLUMN_PROGRAMME || kind == TV_COLUMN_LEVEL || kind == TV_COLUMN_OUTPUT_W;
@@ -177,7 +177,7 @@ static bool take_values(struct tailvolt_log *log, const int *from) {
   return true;
 }
 
-/* Whoever logs a car without saying what was played logged it in silence. */
+/* A log that does not say what was played was logged in silence. */
 static void silence(struct tailvolt_log *log) {
   struct tv_profile_parts *parts = &log->profile->parts;
   if (log->music) return;
@@ -191,7 +191,7 @@ static bool has_readings(const struct tailvolt_log *log) {
   return false;
 }
 
-/* Of a profile that was read as one. */
+/* From a log read as a profile. */
 static enum tailvolt_status make_log(struct tailvolt_profile *profile, const struct tailvolt_system *system,
                                      struct tailvolt_log **out, struct tailvolt_faults *faults) {
   struct tailvolt_log *log = calloc(1, sizeof *log);

@@ -17,7 +17,7 @@ struct tv_log_column {
 
 struct tailvolt_log {
   char name[TAILVOLT_TEXT_MAX];
-  struct tailvolt_profile *profile; /* its rows; measured columns are nothing to it */
+  struct tailvolt_profile *profile; /* its rows; it ignores measured columns */
   int column_count;
   struct tv_log_column *columns;
   long row_count;
@@ -27,7 +27,7 @@ struct tailvolt_log {
   bool music;     /* it plays some */
 };
 
-/* The point of a column in a system to which parts may have been added since; TAILVOLT_NOWHERE = not there. */
+/* The point of a column in a system that may have gained parts since; TAILVOLT_NOWHERE = not there. */
 int tv_log_point(const struct tailvolt_system *system, const struct tv_log_column *column);
 
 #endif

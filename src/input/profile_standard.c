@@ -4,7 +4,7 @@
 
 #include "tailvolt/profile.h"
 
-/* Ten minutes of one engine speed, every load on while the engine runs, every amplifier playing. */
+/* Ten minutes at one engine speed, every load on while the engine runs, every amplifier playing. */
 static enum tailvolt_status steady_profile(const struct tailvolt_system *system, const char *name,
                                            double engine_rpm, struct tailvolt_profile **out) {
   enum { LENGTH_S = 600 };

@@ -1,5 +1,5 @@
-/* The ten questions. The defaults are those of the standard car where it has one; what only the owner can know (powers,
- * capacity, feed) is what is usual in a small car (common practice), with the range in which cars differ. */
+/* The ten questions. Defaults are the standard car's where it has one; what only the owner can know (powers, capacity,
+ * feed) is the usual value for a small car (common practice), with the range over which cars differ. */
 #include "input/questions.h"
 
 #include <stddef.h>

@@ -1,7 +1,7 @@
-/* In place of sound_file.c where libsndfile is not available (WebAssembly): WAV files of 32-bit floats alone, which is how the
- * page in a browser hands over what the browser has decoded.
+/* Replaces sound_file.c where libsndfile is not available (WebAssembly): only WAV files of 32-bit floats, the form in which the
+ * page hands over what the browser has decoded.
  *
- * RIFF: "RIFF" size "WAVE", then chunks of a name, a size and so many bytes, padded to even (RFC 2361 for the format's number).
+ * RIFF: "RIFF" size "WAVE", then chunks of a name, a size and that many bytes, padded to even (RFC 2361 for the format number).
  * Numbers are little-endian. */
 #include <math.h>
 #include <stdio.h>
@@ -23,7 +23,7 @@ static enum tailvolt_status refuse(char *error) {
   return TAILVOLT_BAD_INPUT;
 }
 
-/* Up to the first sample. */
+/* Reads up to the first sample. */
 static bool read_header(struct tv_sound_file *file, FILE *from) {
   unsigned char head[16];
   bool known = false;

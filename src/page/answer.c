@@ -11,7 +11,8 @@
 #include "text/feed_drops.h"
 #include "text/words.h"
 
-/* A line of a first screen bears its label in the first eight columns; what begins with blanks goes on with the line above. */
+/* A line of a first screen has its label in the first eight columns; a line that starts with blanks continues the one
+ * above. */
 enum { LABEL_COLUMNS = 8 };
 
 static size_t label_length(const char *line, size_t length) {
@@ -63,7 +64,8 @@ enum tailvolt_status tv_page_run_all(struct tv_page_job *job, char error[TAILVOL
     struct tailvolt_options options = tv_page_options(job);
     enum tailvolt_status status = tailvolt_simulate(job->system, job->profiles[k], &options, &job->results[k], error);
     if (status != TAILVOLT_OK) return status;
-    /* idling is judged with the road of the same day: the last of the standard profiles, so the first to be run */
+    /* idling is judged together with the road of the same day: the last of the standard profiles, so the first to
+     * run */
     if (job->standard && k == job->count - 1)
       job->options.road_balance_a = tailvolt_charge_balance_a(job->results[k], TAILVOLT_ROAD);
   }
@@ -72,8 +74,8 @@ enum tailvolt_status tv_page_run_all(struct tv_page_job *job, char error[TAILVOL
   return TAILVOLT_OK;
 }
 
-/* Which entry of a ledger, and so which part of the system, stands behind a drop; the drops are the ledger's entries but the
- * battery's, feed first. */
+/* The ledger entry, and so the part of the system, behind a drop; the drops are the ledger's entries except the battery's,
+ * feed first. */
 static const struct tailvolt_ledger_entry *entry_of(const struct tailvolt_ledger *ledger, int wanted, bool ground_side) {
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
@@ -153,7 +155,7 @@ static json_t *loops(const struct tailvolt_system *system, const struct tailvolt
   return list;
 }
 
-/* The lowest voltage of any amplifier in any run; NAN = there is none. */
+/* The lowest voltage of any amplifier in any run; NAN = none. */
 static double lowest_v(const struct tv_page_job *job) {
   double lowest = (double)NAN;
   for (int k = 0; k < job->count; k++)

@@ -1,4 +1,4 @@
-/* A job: read, kept, given back. */
+/* A job: read, kept, returned. */
 #include "page/job.h"
 
 #include <stdlib.h>
@@ -90,7 +90,7 @@ void tv_page_destroy(struct tv_page_job *job) {
   free(job);
 }
 
-/* A setting a line; empty lines are none. */
+/* One setting per line; empty lines are skipped. */
 static bool cut_settings(struct tv_page_job *job, const char *lines) {
   size_t most = 1;
   for (const char *at = lines; *at != '\0'; at++) most += *at == '\n';

@@ -13,7 +13,7 @@
 
 struct tv_page_job {
   char *text, *name;              /* of the system file */
-  char *settings_text;            /* its lines, cut apart */
+  char *settings_text;            /* its lines, split */
   struct tailvolt_setting *settings;
   int setting_count;
   struct tailvolt_system *system; /* NULL = not loaded */
@@ -21,8 +21,8 @@ struct tv_page_job {
   int count;
   struct tailvolt_profile *profiles[TAILVOLT_STANDARD_PROFILES];
   struct tailvolt_result *results[TAILVOLT_STANDARD_PROFILES]; /* NULL = not run */
-  struct tailvolt_options options; /* with the balance on the road, once that was run */
-  int worst;                       /* the run that is spoken of first */
+  struct tailvolt_options options; /* with the balance on the road, once that has run */
+  int worst;                       /* the run that is reported first */
   int watched;                     /* the amplifier whose voltages the trace shows */
   struct tv_page_trace trace;
   bool advised;
@@ -31,14 +31,14 @@ struct tv_page_job {
   void *progress_context;
 };
 
-/* {"ok": false, "error": ...}: the reason, or what the status says. */
+/* {"ok": false, "error": ...}: the given reason, or the status text. */
 char *tv_page_refuse(enum tailvolt_status status, const char *error);
-/* Hands a document over as text; NULL (out of memory) stays NULL. */
+/* Returns a document as text; NULL (out of memory) stays NULL. */
 char *tv_page_finish(json_t *root);
 /* {"ok": true}, to be filled. */
 json_t *tv_page_begin(void);
 json_t *tv_page_fault_list(const struct tailvolt_faults *faults, bool *any);
-/* {"ok": true, "text": ...}; takes the text over. */
+/* {"ok": true, "text": ...}; takes ownership of the text. */
 char *tv_page_text_answer(enum tailvolt_status status, char *text);
 
 /* Parts with the keys that can be changed. */
@@ -46,12 +46,12 @@ json_t *tv_page_parts(const struct tailvolt_system *system);
 
 /* One amplifier's feed path at its worst moment, with its ledger. */
 json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger);
-/* The first screen of a text report: {"label", "text"} a line, lines that were wrapped put together again. */
+/* The first screen of a text report: {"label", "text"} per line, wrapped lines joined again. */
 json_t *tv_page_first_lines(const char *report);
 
-/* Runs every profile, the road first: idling is judged with it. Results stay with the job. */
+/* Runs every profile, the road first: idling is judged together with it. Results stay with the job. */
 TAILVOLT_CHECKED enum tailvolt_status tv_page_run_all(struct tv_page_job *job, char error[TAILVOLT_TEXT_MAX]);
-/* The next step and on what the verdict hangs, of the worst run: into `next` and the result. */
+/* The next step and what the verdict hangs on, for the worst run: into `next` and the result. */
 TAILVOLT_CHECKED enum tailvolt_status tv_page_look_ahead(struct tv_page_job *job);
 /* With the job's progress. */
 struct tailvolt_options tv_page_options(const struct tv_page_job *job);

@@ -1,4 +1,5 @@
-/* The module's own: as the host of the library it settles what is the process's, and progress goes to the page's script. */
+/* What only the module needs: as the library's host it makes process-wide settings, and progress goes to the page's
+ * script. */
 #include "page/page.h"
 
 #if defined(__wasm__)

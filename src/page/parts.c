@@ -1,4 +1,4 @@
-/* The parts of a system with the keys that one changes on the page: value, unit, choices. */
+/* The parts of a system with the keys to change on the page: value, unit, choices. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,14 +8,14 @@
 #include "tailvolt/quantity.h"
 #include "text/words.h"
 
-/* A part under way: its section as in brackets, and its fields. */
+/* A part being written: its section as in brackets, and its fields. */
 struct part {
   const struct tailvolt_system *system;
   char section[TAILVOLT_NAME_MAX + 32];
   json_t *fields;
 };
 
-/* What stands for the key where the file does not give it; NULL where it does. */
+/* The assumption for a key that the file does not give; NULL where it does. */
 static const struct tailvolt_assumption *assumed(const struct part *part, const char *key) {
   char whole[TAILVOLT_NAME_MAX + 160];
   snprintf(whole, sizeof whole, "%s.%s", part->section, key);
@@ -43,7 +43,7 @@ static void quantity(struct part *part, const char *key, double value, enum tail
   field(part, key, text, units, "");
 }
 
-/* Contacts are spoken of in thousandths of an ohm, however small. */
+/* Contacts are given in milliohms, however small. */
 static void milliohms(struct part *part, const char *key, double value_ohm) {
   char text[48];
   snprintf(text, sizeof text, "%s mohm", tv_significant(1000.0 * value_ohm, 6).text);

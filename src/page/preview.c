@@ -1,4 +1,4 @@
-/* A stretch of a profile by itself: the preview of a change, and music that is watched while it plays. */
+/* A stretch of a profile by itself: the preview of a change, and music watched while it plays. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 #include "text/read_number.h"
 #include "text/words.h"
 
-/* Rows of a profile with all that they point to. */
+/* Rows of a profile with everything they point to. */
 struct rows {
   int count, room;
   struct tailvolt_row *row;
@@ -45,7 +45,7 @@ static void keep(struct rows *rows, const struct tailvolt_system *system, const 
 }
 
 /* What lies between two moments: the row in force at the first, those that follow, and an end. Engine speed and ambient within
- * a row that leads elsewhere are those of its beginning: a preview may. */
+ * a row that ramps are those of its start: good enough for a preview. */
 enum { ROWS_MOST = 4000 };
 
 static enum tailvolt_status cut(const struct tailvolt_profile *profile, const struct tailvolt_system *system, double from_s,
@@ -121,7 +121,7 @@ static enum tailvolt_status run_stretch(struct tv_page_job *job, const struct st
   return status;
 }
 
-/* The lowest voltage of the stretch, in words that say what it is. */
+/* The lowest voltage of the stretch, worded to say what it is. */
 static void lowest_words(const struct tailvolt_result *result, double span_s, char *text, size_t size, double *lowest_v) {
   int worst = -1;
   for (int k = 0; k < result->amplifier_count; k++)
@@ -155,7 +155,7 @@ static char *stretch_answer(struct tv_page_job *job, const struct stretch *of) {
   return tv_page_finish(root);
 }
 
-/* Long enough for the alternator and the charge that lies on the plates; the whole profile settles for a minute. */
+/* Long enough for the alternator and the surface charge; the whole profile settles for a minute. */
 #define PREVIEW_SETTLE_S 10.0
 #define PREVIEW_EVERY_S 0.01
 

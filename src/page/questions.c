@@ -1,4 +1,4 @@
-/* The ten questions, as the page asks them, and the system file that the answers make. */
+/* The ten questions, as the page asks them, and the system file made from the answers. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -56,7 +56,7 @@ char *tv_page_questions(void) {
   return tv_page_finish(root);
 }
 
-/* Lines cut apart in place; further ones are left out. */
+/* Lines split in place; surplus ones are ignored. */
 static int cut(char *lines, const char *answers[TAILVOLT_QUESTIONS]) {
   int count = 0;
   for (char *at = lines; count < TAILVOLT_QUESTIONS;) {

@@ -13,7 +13,7 @@
 
 static const struct tailvolt_report_style plain = {.utf8 = true};
 
-/* A document that a report has written, as a tree. */
+/* A document written by a report, as a tree. */
 static json_t *tree_of(enum tailvolt_status status, char *text) {
   json_t *tree = status == TAILVOLT_OK ? json_loads(text, 0, NULL) : NULL;
   tailvolt_report_free(text);
@@ -72,7 +72,7 @@ static json_t *set_of(const struct tailvolt_system *system, const struct tailvol
   return object;
 }
 
-/* The road of the same day first, where both standard profiles are run: idling is what is put right. */
+/* The road of the same day first, where both standard profiles are run: idling is what the remedy cures. */
 static enum tailvolt_status search(struct tv_page_job *job, struct tailvolt_remedy_options *options,
                                    struct tailvolt_remedy **remedy, char error[TAILVOLT_TEXT_MAX]) {
   struct tailvolt_result *road = NULL;
@@ -193,7 +193,7 @@ static char *vary_answer(const struct variation *variation, long done) {
   return tv_page_finish(root);
 }
 
-/* More would take a phone minutes. */
+/* More would keep a phone busy for minutes. */
 enum { VARY_MOST = 64 };
 
 char *tv_page_vary(struct tv_page_job *job, const char *text) {

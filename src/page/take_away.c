@@ -1,4 +1,4 @@
-/* What one takes along: the system file, the report page, tables, pictures. */
+/* What to take along: the system file, the report page, tables, pictures. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,7 +23,7 @@ char *tv_page_csv(struct tv_page_job *job) {
   return tv_page_text_answer(status, text);
 }
 
-/* Every profile once more, with what the pictures need. */
+/* Every profile once more, recording what the pictures need. */
 static enum tailvolt_status run_traced(struct tv_page_job *job, struct tv_trace *traces, char *error) {
   tv_page_forget_results(job);
   for (int k = job->count - 1; k >= 0; k--) {
@@ -43,7 +43,7 @@ static enum tailvolt_status run_traced(struct tv_page_job *job, struct tv_trace 
   return TAILVOLT_OK;
 }
 
-/* As `report --quick` has it: one next step in place of a remedy. */
+/* As in `report --quick`: one next step instead of a remedy. */
 static enum tailvolt_status advise(struct tv_page_job *job) {
   struct tailvolt_result *worst = job->results[job->worst];
   enum tailvolt_status status = tailvolt_ask_parked(job->system, job->profiles[job->worst], &job->options, worst);
@@ -82,7 +82,7 @@ char *tv_page_report(struct tv_page_job *job, const char *date, const char *note
   return status == TAILVOLT_OK ? tv_page_text_answer(status, text) : tv_page_refuse(status, error);
 }
 
-/* <figure> and <svg> of each picture; a picture by itself wants its name space and its letters' look. */
+/* <figure> and <svg> of each picture; a picture by itself needs its namespace and its font styles. */
 static void add_picture(json_t **list, const char *name, struct tv_buffer *page) {
   static const char look[] = "<style>text{font:11.5px system-ui,sans-serif;fill:#1a1a1a}.soft{fill:#4a4a4a}</style>";
   char *from = page->text != NULL ? strstr(page->text, "<svg ") : NULL, *end = from != NULL ? strstr(from, "</svg>") : NULL;

@@ -37,7 +37,7 @@ static int take_columns(void *context, const char *const *names, int count) {
 
 static double cell(const double *cells, int place) { return place >= 0 ? cells[place] : 0.0; }
 
-/* As simulate/lamp.h has it: the filament follows the voltage with TV_LAMP_LAG_S, light goes with the cube. */
+/* As in simulate/lamp.h: the filament lags the voltage by TV_LAMP_LAG_S, light goes as the cube. */
 static double light(struct tv_page_trace *trace, double now_s, double v) {
   if (trace->rows == 0) {
     trace->lag_v = trace->rest_v = v;

@@ -1,4 +1,5 @@
-/* What a stretch of a run leaves for the moving picture: single numbers, a row each interval, a few columns. */
+/* What a stretch of a run leaves for the moving picture: single-precision numbers, one row per interval, a few
+ * columns. */
 #ifndef TV_PAGE_TRACE_H
 #define TV_PAGE_TRACE_H
 
@@ -15,7 +16,7 @@ struct tv_page_trace {
   long rows, room;
   const struct tailvolt_system *system;
   int amplifier, battery;
-  /* places among the record's columns, -1 = none */
+  /* indices of the record's columns, -1 = none */
   int amplifier_min, amplifier_mean, battery_v, alternator_a;
   int *takes, *gives; /* [amplifiers], [batteries] */
   double lag_v, rest_v, last_s; /* of the lamp's filament */

@@ -16,7 +16,7 @@ struct tv_number tv_reading(double value, bool current) {
   return number;
 }
 
-/* "drives/idle.csv" is known by its end. */
+/* "drives/idle.csv" is recognised by its end. */
 static const char *short_name(const char *path) {
   const char *slash = strrchr(path, '/');
   return slash != NULL && slash[1] != '\0' ? slash + 1 : path;

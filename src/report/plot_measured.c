@@ -1,4 +1,4 @@
-/* Picture of a comparison: measured and simulated over time, and how far they are apart. Question: is what is left noise, or does it
+/* Picture of a comparison: measured and simulated over time, and how far they are apart. Question: is the rest noise, or does it
  * have a shape? */
 #include <math.h>
 #include <stdio.h>
@@ -9,7 +9,7 @@
 #include "report/plot_record.h"
 #include "text/number.h"
 
-/* Dots that a picture has room for; of a longer log the farthest apart of each stretch is drawn. */
+/* Dots that fit in a picture; of a longer log the largest difference of each stretch is drawn. */
 enum { DOTS_MAX = 4000 };
 enum { TIME, MEASURED, SIMULATED, BEFORE, LOG, CELLS };
 
@@ -22,7 +22,7 @@ struct measured {
   struct tv_record record;
   long count, room;
   struct dot *dots;
-  int at[CELLS]; /* place among the columns that are read; -1 = the file has none */
+  int at[CELLS]; /* index among the columns read; -1 = not in the file */
   double sum2, before2;
 };
 
@@ -57,7 +57,7 @@ static void find_column(struct measured *m, struct tv_record_pass *pass, int wha
   }
 }
 
-/* The column asked for, else the first that was measured; its name without what comes before it. */
+/* The requested column, else the first measured one; its name without the prefix. */
 static const char *choose(struct measured *m, struct tv_record_pass *pass) {
   static const char measured[] = "measured:";
   const char *wanted = m->plot->request->quantity, *name = NULL;
@@ -91,7 +91,7 @@ static void add_dot(struct tv_plot *plot, const struct dot *dot, double time) {
   tv_plot_row(plot);
 }
 
-/* One log after the other along the axis. Returns how many there are. */
+/* One log after the other along the axis. Returns the number of dots. */
 static int add_dots(struct measured *m, struct tv_time_axis axis, const double *begins_s) {
   long each = (m->count + DOTS_MAX - 1) / DOTS_MAX;
   int logs = 0;
@@ -112,7 +112,7 @@ static int add_dots(struct measured *m, struct tv_time_axis axis, const double *
   return logs;
 }
 
-/* What is added to each log's time, so that the first keeps its own and the others follow; *span_s of them all. */
+/* What to add to each log's time, so that the first keeps its own and the others follow; *span_s over all. */
 static double *lay_out(const struct measured *m, double *span_s) {
   double *begins_s = calloc((size_t)m->count + 1, sizeof *begins_s);
   if (begins_s == NULL) return NULL;

@@ -77,10 +77,10 @@ static void sum_column(const struct tailvolt_compared_log *log, int c, struct ta
   column->simulated_mean = simulated / n;
 }
 
-/* A disagreement as it is ranked. */
+/* A disagreement for ranking. */
 struct ranked {
   struct tailvolt_disagreement what;
-  double size; /* over the column's own error */
+  double size; /* relative to the column's own error */
 };
 
 static int by_size(const void *a, const void *b) {
@@ -92,7 +92,8 @@ static double error_at(const struct tailvolt_compared_log *log, int c, long r) {
   return log->simulated[r * log->column_count + c] - log->measured[r * log->column_count + c];
 }
 
-/* Grows a stretch from its worst row while the error keeps its sign and half its size; marks its rows as taken. */
+/* Grows a stretch from its worst row as long as the error keeps its sign and half its size; marks its rows as
+ * taken. */
 static struct tailvolt_disagreement stretch(const struct tailvolt_compared_log *log, int c, long worst, bool *taken) {
   double half = 0.5 * error_at(log, c, worst);
   struct tailvolt_disagreement d = {.column = c, .time_s = log->time_s[worst], .from_s = log->time_s[worst], .to_s = log->time_s[worst],
@@ -121,7 +122,7 @@ static bool rank_column(const struct tailvolt_compared_log *log, int l, int c, s
       if (!taken[r] && !isnan(error_at(log, c, r)) &&
           (worst < 0 || fabs(error_at(log, c, r)) > fabs(error_at(log, c, worst))))
         worst = r;
-    /* what is no worse than usual is no disagreement */
+    /* what is no worse than usual is not a disagreement */
     if (worst < 0 || !(fabs(error_at(log, c, worst)) > log->columns[c].rms)) break;
     struct ranked *one = &list[(*count)++];
     one->size = fabs(error_at(log, c, worst)) / log->columns[c].rms;

@@ -49,13 +49,13 @@ enum tailvolt_status tv_log_system(const struct tailvolt_system *system, const s
 
 /* ---- one run ---- */
 
-/* A run on its way along the log. */
+/* A run under way along the log. */
 struct walk {
   struct tv_log_job *job;
   struct tailvolt_run *run;
   double step_s;
   int *item;  /* [column_count]: meter, battery ... */
-  long sample; /* the next to be taken */
+  long sample; /* the next to take */
 };
 
 static double read_column(const struct walk *w, const struct tv_log_column *column, int item) {

@@ -10,7 +10,7 @@ enum tailvolt_status tailvolt_ask_parked(const struct tailvolt_system *system, c
   asked.run = *options;
   asked.run.record = NULL;
   asked.run.progress = NULL;
-  /* with the engine on at some time the music alone is played; the study begins with a rested battery */
+  /* if the engine is ever on, only the music is played; the study begins with a rested battery */
   enum tailvolt_status status = tailvolt_parked(system, result->driving.present ? NULL : profile, &asked, &answer, NULL);
   if (status == TAILVOLT_OK) {
     result->parked_answer.asked = true;

@@ -1,4 +1,4 @@
-/* The uncertain values of a system: every number that a default, a label or a meter gave, with the range of cars like it. */
+/* The uncertain values of a system: every number from a default, a label or a meter, with the range of similar cars. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,7 +8,7 @@
 #include "study/ranges.h"
 #include "text/words.h"
 
-/* ---- the list while it grows ---- */
+/* ---- building the list ---- */
 
 struct list {
   const struct tailvolt_system *system;
@@ -19,7 +19,8 @@ struct list {
   bool out_of_memory;
 };
 
-/* The number of a vehicle that stands for a factor; `part` tells those apart that every part has for itself. */
+/* The number of a vehicle that represents a factor; `part` distinguishes factors that every part has for
+ * itself. */
 struct factor_of {
   enum tailvolt_factor factor;
   int part; /* -1 = one for the car */
@@ -66,7 +67,7 @@ static double bounded(const struct tv_range_row *row, double number) { return fm
 static void set_range(struct tailvolt_uncertain *one, const struct tv_range_row *row, const struct tv_range *range) {
   one->low = bounded(row, on_basis(range->basis, range->low, one->nominal));
   one->high = bounded(row, on_basis(range->basis, range->high, one->nominal));
-  if (one->low > one->high) { /* times a negative number */
+  if (one->low > one->high) { /* multiplied by a negative number */
     double low = one->high;
     one->high = one->low;
     one->low = low;
@@ -88,7 +89,7 @@ static void set_meter(struct tailvolt_uncertain *one, const struct tv_range_row 
   one->origin = TAILVOLT_FROM_METER;
 }
 
-/* What the file's [tolerance] says of a value: half the width of its range, NAN = nothing. */
+/* What the file's [tolerance] gives for a value: half the width of its range, NAN = nothing. */
 static struct tv_range tolerance_of(const struct tailvolt_tolerance *t, enum tailvolt_uncertain_value value) {
   double plus = (double)NAN, share = (double)NAN;
   switch (value) {
@@ -126,7 +127,8 @@ static struct tv_range tolerance_of(const struct tailvolt_tolerance *t, enum tai
   return (struct tv_range){.reason = NULL};
 }
 
-/* Puts a value on the list: meter, then the file's tolerance, then `range`, or the row's where that is NULL. */
+/* Adds a value to the list, with the meter's range, else the file's tolerance, else `range`, or the table's
+ * where that is NULL. */
 static struct tailvolt_uncertain *add(struct list *list, int *parts, enum tailvolt_uncertain_value value,
                                       enum tailvolt_part_kind kind, int index, const char *name, const struct tv_range *range,
                                       struct factor_of factor) {
@@ -164,7 +166,7 @@ static struct tailvolt_uncertain *add(struct list *list, int *parts, enum tailvo
   } else {
     set_range(one, row, range);
   }
-  if (one->low == one->high && one->tail_frac == 0) { /* a tolerance of nothing, or a bound */
+  if (one->low == one->high && one->tail_frac == 0) { /* zero tolerance, or a bound */
     list->out->count--;
     return NULL;
   }
@@ -221,7 +223,7 @@ static void add_batteries(struct list *list, int *parts) {
     }
 }
 
-/* Whether a key of the part stands in the file by which its copper was measured. */
+/* Whether the part has a key in the file by which its copper was measured. */
 static bool is_sized_by_copper(const struct list *list, const char *section) {
   static const char *const keys[] = {"strands", "conductor diameter", "per metre"};
   char key[2 * TAILVOLT_NAME_MAX];
@@ -312,13 +314,13 @@ static void add_rest(struct list *list, int *parts) {
       add_plain(list, parts, isolator[k], TAILVOLT_PART_ISOLATOR, i, system->isolators[i].name, i);
 }
 
-/* Every conductor has one factor of its own at most, every other part a handful. */
+/* Every conductor has at most one factor of its own, every other part a handful. */
 static int factors_at_most(const struct tailvolt_system *system) {
   return TAILVOLT_FACTORS + 2 * system->conductor_count + 8 * system->battery_count + 8 * system->amplifier_count +
          system->load_count + 2 * system->capacitor_count + 8 * system->isolator_count + 16;
 }
 
-/* Factors in the order of their enum: the sequence that draws vehicles fills its first dimensions best. */
+/* Sorts factors by their enum: the sequence that draws vehicles fills its first dimensions best. */
 static void sort_factors(struct tailvolt_uncertainty *out, int *place) {
   int count = out->factor_count, at = 0;
   for (int f = 0; f < TAILVOLT_FACTORS; f++)

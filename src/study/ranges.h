@@ -7,7 +7,7 @@
 
 enum tv_basis {
   TV_AS_IS,   /* low and high are the range */
-  TV_TIMES,   /* ... times the number that the system has */
+  TV_TIMES,   /* ... times the system's number */
   TV_PLUS     /* ... added to it */
 };
 
@@ -15,7 +15,7 @@ struct tv_range {
   enum tv_basis basis;
   double low, high;
   enum tailvolt_distribution distribution;
-  double tail_frac, tail_high; /* tail_high is a number of the basis */
+  double tail_frac, tail_high; /* tail_high is in the same basis */
   const char *reason;          /* NULL = no such range */
 };
 
@@ -38,16 +38,16 @@ struct tv_range_row {
 
 const struct tv_range_row *tv_range_row(enum tailvolt_uncertain_value value);
 
-/* What has more than one range. */
+/* Values with more than one range. */
 extern const struct tv_range tv_range_new_joint, tv_range_old_joint, tv_range_body_shell, tv_range_kit_sized,
     tv_range_factory_cable, tv_range_stated_new_joint, tv_range_stated_old_joint, tv_range_stated_shell;
 
-/* Which conductors belong to the installation: without one of them an amplifier, a capacitor or a second battery is cut off and
- * nothing of the factory's is (ranges_wiring.c). `new_joint` are the joints among them that do not sit on sheet metal. */
+/* Which conductors belong to the installation: without one of them an amplifier, a capacitor or a second battery is cut off,
+ * but nothing of the factory's (ranges_wiring.c). `new_joint` marks the joints among them that are not on sheet metal. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_installation(const struct tailvolt_system *system, bool *installed,
                                                            bool *new_joint);
 
-/* The number that a system has. */
+/* The system's number. */
 double tv_uncertain_get(const struct tailvolt_system *system, enum tailvolt_uncertain_value value, int index);
 
 #endif

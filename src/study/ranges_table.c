@@ -1,5 +1,5 @@
-/* Ranges of what nobody has measured: one row a value. `practice`: common practice among those who fit and mend, no source;
- * a standard, a handbook or a data sheet is named where there is one. */
+/* Ranges of what nobody has measured: one row per value. `practice`: common practice of fitters and repairers, no source; a
+ * standard, handbook or data sheet is named where there is one. */
 #include <math.h>
 #include <stddef.h>
 
@@ -165,7 +165,7 @@ static const struct tv_range_row rows[TAILVOLT_VALUES] = {
                                             EVEN(TV_PLUS, -0.03, 0.03, "3 points either way (makers' data sheets)"),
                                             {0, 0.03, "3 points"}}};
 
-/* Joints by what they are; stated ones by the number that stands there, since they differ tenfold for who made them. */
+/* Joints by kind; stated ones by the stated number, since they differ tenfold by workmanship. */
 const struct tv_range tv_range_new_joint = {TV_AS_IS, 1e-4, 5e-4, TAILVOLT_EVEN, 0.02, 5e-3,
                                             "new: 0.1 to 0.5 mohm, one in fifty up to 5 mohm (practice)"};
 const struct tv_range tv_range_old_joint = {TV_AS_IS, 3e-4, 1e-3, TAILVOLT_EVEN, 0.1, 5e-3,

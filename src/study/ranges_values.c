@@ -1,4 +1,4 @@
-/* One uncertain value: the number a system has, another one put in its place, a draw, its mean and deviation, its text. */
+/* One uncertain value: reading a system's number, replacing it, a draw, its mean and deviation, its text. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -115,7 +115,7 @@ static void put_machine(struct tailvolt_alternator *a, enum tailvolt_uncertain_v
       if (k != low) a->output_a[k] *= number / a->rated_a;
     a->rated_a = number;
   } else if (low >= 0) {
-    /* a label's lower point stays below what comes after it */
+    /* a label's lower point stays below the next one */
     a->output_a[low] = low + 1 < a->output_count ? fmin(number, 0.98 * a->output_a[low + 1]) : number;
   }
 }
@@ -151,7 +151,7 @@ static void put_car(struct tailvolt_system *s, enum tailvolt_uncertain_value val
 
 static void put_battery(struct tailvolt_battery *b, enum tailvolt_uncertain_value value, double number) {
   switch (value) {
-  case TAILVOLT_VALUE_CAPACITY: /* a reserve that is on the label goes with it */
+  case TAILVOLT_VALUE_CAPACITY: /* a reserve on the label scales with it */
     b->reserve_min *= number / b->capacity_ah;
     b->capacity_ah = number;
     break;

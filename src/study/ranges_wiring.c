@@ -1,5 +1,5 @@
-/* Which conductors the fitter put in. A conductor is of the installation where taking it away leaves on one side an amplifier, a
- * capacitor or a further battery, and nothing of the car's own: not the battery that starts it, its source, its loads or its body. */
+/* Which conductors the fitter put in. A conductor belongs to the installation if removing it leaves on one side an amplifier, a
+ * capacitor or a further battery, and nothing of the car's own: not its starting battery, source, loads or body. */
 #include <stdlib.h>
 
 #include "study/ranges.h"
@@ -7,7 +7,7 @@
 struct places {
   int count;
   int *root;          /* union-find over points */
-  bool *own, *fitted; /* the car's own terminals; those of what was fitted */
+  bool *own, *fitted; /* the car's own terminals; those of fitted parts */
 };
 
 static int root_of(struct places *p, int point) {
@@ -34,7 +34,7 @@ static void mark_all(const struct tailvolt_system *system, struct places *p) {
   for (int k = 0; k < system->capacitor_count; k++) mark(p->fitted, system->capacitors[k].positive, system->capacitors[k].negative);
 }
 
-/* Whether the side of `end` holds something that was fitted and nothing of the car's own. */
+/* Whether the side of `end` holds something fitted and nothing of the car's own. */
 static bool cut_off(struct places *p, int end) {
   int side = root_of(p, end);
   bool fitted = false;
@@ -53,7 +53,7 @@ static bool is_installed(const struct tailvolt_system *system, struct places *p,
   for (int k = 0; k < system->conductor_count; k++)
     if (k != conductor) join(p, system->conductors[k].from, system->conductors[k].to);
   for (int k = 0; k < system->isolator_count; k++) join(p, system->isolators[k].from, system->isolators[k].to);
-  if (root_of(p, c->from) == root_of(p, c->to)) return false; /* another way leads round it */
+  if (root_of(p, c->from) == root_of(p, c->to)) return false; /* another path leads round it */
   return cut_off(p, c->from) || cut_off(p, c->to);
 }
 

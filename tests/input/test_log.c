@@ -43,7 +43,7 @@ static void columns_find_their_place(void **state) {
   tailvolt_system_free(system);
 }
 
-/* An empty cell of a measured column is a gap, of a profile column the value above; under half of the idle speed the engine is
+/* An empty cell of a measured column is a gap, of a profile column the value above; below half of idle speed the engine is
  * being cranked. */
 static void gaps_and_cranking(void **state) {
   (void)state;
@@ -62,7 +62,7 @@ static void gaps_and_cranking(void **state) {
   }
   tailvolt_profile_close(cursor);
   tailvolt_log_free(log);
-  /* as soon as the log speaks of the music, the usual default holds */
+  /* once the log mentions the music, the usual default applies */
   log = parse(system, "time_s,level_db,voltage_v:battery\n0,-3,12.4\n1,-3,12.4\n");
   assert_true(log->music);
   assert_int_equal(tailvolt_profile_open(log->profile, &cursor), TAILVOLT_OK);
@@ -70,7 +70,7 @@ static void gaps_and_cranking(void **state) {
   assert_int_equal(row->amplifier[0].programme, 0);
   tailvolt_profile_close(cursor);
   tailvolt_log_free(log);
-  /* measured columns alone say nothing of what the car did */
+  /* measured columns alone do not say what the car did */
   log = parse(system, "time_s,voltage_v:battery\n0,12.4\n1,12.4\n");
   assert_false(log->drives);
   tailvolt_log_free(log);
@@ -116,7 +116,7 @@ static void faults_have_their_place(void **state) {
     assert_int_equal(faults.fault[0].column, cases[k].column);
     assert_string_equal(faults.fault[0].file, "log.csv");
   }
-  /* the same columns in a load profile are refused in plain words */
+  /* the same columns in a load profile are plainly refused */
   struct tailvolt_profile *profile = NULL;
   struct tailvolt_faults faults;
   assert_int_equal(tailvolt_profile_parse("time_s,voltage_v:battery\n0,1\n1,1\n", "p.csv", system, &profile, &faults), TAILVOLT_BAD_INPUT);

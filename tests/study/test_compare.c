@@ -1,4 +1,5 @@
-/* compare: a log that the simulator itself wrote is met to the last bit where it should be; what is added to it is what compare finds. */
+/* compare: a log written by the simulator itself is matched to the last bit where it should be; what is added to it is what compare
+ * finds. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -59,7 +60,7 @@ static double *made_cells(const struct tailvolt_system *system, struct tailvolt_
   return cells;
 }
 
-/* Against a simulation that records: the amplifier's voltage and the alternator's current are those of the step at that time. */
+/* Against a recording simulation: the amplifier's voltage and the alternator's current are those of the step at that time. */
 static int first_step(void *context, const double *cells, int count) {
   double(*seen)[DRIVE_ROWS] = context;
   double at_s = cells[0];
@@ -116,7 +117,7 @@ static void finds_what_was_added(void **state) {
   assert_false(comparison->music);
   tailvolt_comparison_free(comparison);
   tailvolt_log_free(log);
-  /* Kirchhoff: the feed carries what the amplifier takes; a clamp turned round shows the rest */
+  /* Kirchhoff: the feed carries what the amplifier draws; a reversed clamp shows the rest */
   for (int k = 0; k < DRIVE_ROWS; k++) assert_near(cells[5 * k + 4], k % 20 < 10 ? 0 : 40, 1e-6);
   /* a bias, a spike, a gap */
   for (int k = 0; k < DRIVE_ROWS; k++) cells[5 * k + 1] -= 0.25;
@@ -134,7 +135,7 @@ static void finds_what_was_added(void **state) {
   assert_near(comparison->disagreements[0].time_s, 37, 0);
   assert_near(comparison->disagreements[0].to_s - comparison->disagreements[0].from_s, 0, 0);
   tailvolt_comparison_free(comparison);
-  /* only what lies in the time asked for counts */
+  /* only readings in the requested time count */
   options.from_s = 40;
   options.to_s = 60;
   comparison = compare(system, log, options);
@@ -164,7 +165,7 @@ static void says_what_is_missing(void **state) {
   const struct tailvolt_log *one = log;
   assert_int_equal(tailvolt_compare(system, &one, 1, &options, &comparison, error), TAILVOLT_BAD_INPUT);
   assert_string_equal(error, "bare.csv: does not say what the car did: add a column such as engine_rpm, or give a load profile");
-  /* with a profile beside it; readings outside of it do not count */
+  /* with a profile beside it; readings outside it do not count */
   struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,programme\n-5,800,silence\n3,800,silence\n");
   options.profile = profile;
   comparison = compare(system, log, options);

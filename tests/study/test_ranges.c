@@ -1,5 +1,5 @@
-/* Ranges of what nobody has measured: every number of a car has one, meters and the file's tolerances take its place, draws have
- * the moments that are told, and what is written is taken back by --set. */
+/* Ranges of what nobody has measured: every number of a car has one, meters and the file's tolerances replace it, draws have the
+ * stated moments, and --set accepts what is written. */
 #include "support/assert_near.h"
 
 #include <math.h>
@@ -31,11 +31,11 @@ static const struct tailvolt_uncertain *want(const struct tailvolt_uncertainty *
   return one;
 }
 
-/* What a default may leave without a range, and why. */
+/* Which defaults may have no range, and why. */
 static bool needs_none(const char *key) {
   static const char *const of_music[] = {"crest factor", "tempo", "decay", "bass note", "phrases", "level offset"};
   static const char *const wishes[] = {"voltage", "voltage parked", "missed at most", "endurance at idle", "idle share"};
-  /* no number that could be off, chosen to be fitted so, or without a part in a verdict of volts and charge */
+  /* not a number that could be wrong, chosen by the fitter, or irrelevant to a verdict on volts and charge */
   static const char *const others[] = {"size", "kind", "material", "insulation", "laid", "place", "topology", "supply",
                                        "charging", "headlamps", "distance", "rating", "reserve", "rated voltage",
                                        "cut-in voltage", "cranking time", "ramp", "lamp", "behaves", "low end above",
@@ -140,12 +140,12 @@ static void ranges_of_the_table(void **state) {
     assert_near_rel(one->tail_high, rows[k].tail_high, 1e-12);
     assert_int_equal(one->factor, rows[k].factor);
   }
-  /* cables: the kit's own honesty, the maker's another */
+  /* cables: the kit's honesty is one factor, the maker's another */
   assert_int_equal(want(list, "cable feed.per metre")->factor, TAILVOLT_FACTOR_KIT);
   assert_int_equal(want(list, "cable ground lead.per metre")->factor_index, want(list, "cable feed.per metre")->factor_index);
   assert_int_equal(want(list, "cable charge lead.per metre")->factor, TAILVOLT_FACTOR_FACTORY_CABLE);
   assert_near(want(list, "cable charge lead.per metre")->tail_frac, 0, 0);
-  /* both healths by one age, each old joint by itself, new ones together */
+  /* both healths from one age, each old joint by itself, new ones together */
   assert_int_equal(want(list, "battery.health")->factor_index, want(list, "battery.cranking health")->factor_index);
   assert_int_not_equal(want(list, "joint strap at engine.resistance")->factor_index,
                        want(list, "joint strap at body.resistance")->factor_index);
@@ -192,7 +192,7 @@ static void meters_and_tolerances_take_the_place_of_ranges(void **state) {
   tailvolt_system_free(system);
 }
 
-/* Draws over a fine grid of each factor have the mean and the deviation that are told, and the share of the tail. */
+/* Draws over a fine grid of each factor have the stated mean, deviation and share of the tail. */
 static void draws_have_the_moments_that_are_told(void **state) {
   (void)state;
   enum { GRID = 4000 };
