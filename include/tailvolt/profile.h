@@ -83,6 +83,13 @@ tailvolt_profile_open(const struct tailvolt_profile *profile, struct tailvolt_pr
  *  held at once. `*row` is NULL after the last row. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_next(struct tailvolt_profile_cursor *cursor, const struct tailvolt_row **row);
+/** Looks ahead, without moving: how many rows from the one given last on, `most` at most, last `span_s` (within 1e-9 of it) and
+ *  differ from the row before and the one behind in nothing but time and what is prescribed for amplifiers. Writes of each of
+ *  them, and of the row behind, its time and every amplifier's supply_w and supply_a, NaN where none is given:
+ *  cells[rows + 1][1 + 2 * amplifiers]; so there must be room for most + 1. 0 where the profile's rows are not held in memory. */
+TAILVOLT_API int tailvolt_profile_repeats(const struct tailvolt_profile_cursor *cursor, double span_s, int most, double *cells);
+/** Passes over rows; no more than are left. */
+TAILVOLT_API void tailvolt_profile_skip(struct tailvolt_profile_cursor *cursor, int rows);
 TAILVOLT_API void tailvolt_profile_close(struct tailvolt_profile_cursor *cursor);
 
 #ifdef __cplusplus

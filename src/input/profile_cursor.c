@@ -32,6 +32,9 @@ struct tailvolt_profile_cursor {
   struct programme_copy *programme;
   struct power_copy *power;
   int *default_load; /* loads without a column: on while the engine runs */
+  int *draw;         /* [amplifiers][supply_w, supply_a] column, or -1 */
+  int *other;        /* [others] columns that change beside time and draws */
+  int others;
   /* streamed */
   struct tv_lines lines;
   struct tv_rows rows;
@@ -133,6 +136,19 @@ static void plan(struct tailvolt_profile_cursor *cursor) {
   }
 }
 
+static void plan_draws(struct tailvolt_profile_cursor *cursor) {
+  const struct tv_profile_columns *columns = &cursor->profile->columns;
+  for (int k = 0; k < cursor->profile->parts.amplifier_count; k++) {
+    cursor->draw[2 * k] = column_for(columns, TV_COLUMN_SUPPLY_W, k);
+    cursor->draw[2 * k + 1] = column_for(columns, TV_COLUMN_SUPPLY_A, k);
+  }
+  for (int k = 0; k < columns->count; k++) {
+    enum tv_column_kind kind = columns->column[k].kind;
+    if (kind != TV_COLUMN_TIME && kind != TV_COLUMN_SUPPLY_W && kind != TV_COLUMN_SUPPLY_A && !cursor->profile->constant[k])
+      cursor->other[cursor->others++] = k;
+  }
+}
+
 static bool allocate(struct tailvolt_profile_cursor *cursor) {
   size_t loads = (size_t)cursor->profile->parts.load_count + 1;
   size_t amplifiers = (size_t)cursor->profile->parts.amplifier_count + 1;
@@ -146,6 +162,9 @@ static bool allocate(struct tailvolt_profile_cursor *cursor) {
   cursor->programme = calloc(amplifiers, sizeof *cursor->programme);
   cursor->power = calloc(amplifiers, sizeof *cursor->power);
   cursor->default_load = calloc(loads, sizeof *cursor->default_load);
+  cursor->draw = calloc(2 * amplifiers, sizeof *cursor->draw);
+  cursor->other = calloc((size_t)cursor->profile->columns.count + 1, sizeof *cursor->other);
+  done = done && cursor->draw != NULL && cursor->other != NULL;
   return done && cursor->number != NULL && cursor->programme != NULL && cursor->power != NULL &&
          cursor->default_load != NULL;
 }
@@ -175,6 +194,7 @@ enum tailvolt_status tailvolt_profile_open(const struct tailvolt_profile *profil
   if (allocate(cursor)) {
     set_defaults(cursor);
     plan(cursor);
+    plan_draws(cursor);
     status = profile->values == NULL ? open_stream(cursor) : TAILVOLT_OK;
   }
   if (status == TAILVOLT_OK)
@@ -194,6 +214,8 @@ void tailvolt_profile_close(struct tailvolt_profile_cursor *cursor) {
   free(cursor->programme);
   free(cursor->power);
   free(cursor->default_load);
+  free(cursor->draw);
+  free(cursor->other);
   if (cursor->lines.buffer != NULL) {
     tv_text_lines_free(&cursor->lines);
     if (cursor->rows.columns != NULL) tv_rows_free(&cursor->rows);
@@ -252,3 +274,39 @@ enum tailvolt_status tailvolt_profile_next(struct tailvolt_profile_cursor *curso
   *row = &cursor->row[cursor->at];
   return TAILVOLT_OK;
 }
+
+static const double *values_of(const struct tailvolt_profile *profile, long row) {
+  return profile->values + (size_t)row * (size_t)profile->columns.count;
+}
+
+/* But for time and draws. */
+static bool alike(const struct tailvolt_profile_cursor *cursor, const double *a, const double *b) {
+  for (int k = 0; k < cursor->others; k++) {
+    double x = a[cursor->other[k]], y = b[cursor->other[k]];
+    if (!(x == y || (isnan(x) && isnan(y)))) return false;
+  }
+  return true;
+}
+
+static void note_draws(const struct tailvolt_profile_cursor *cursor, const double *value, int time, double *cells) {
+  cells[0] = value[time];
+  for (int k = 0; k < 2 * cursor->profile->parts.amplifier_count; k++)
+    cells[1 + k] = cursor->draw[k] >= 0 ? value[cursor->draw[k]] : (double)NAN;
+}
+
+int tailvolt_profile_repeats(const struct tailvolt_profile_cursor *cursor, double span_s, int most, double *cells) {
+  const struct tailvolt_profile *profile = cursor->profile;
+  int time = column_for(&profile->columns, TV_COLUMN_TIME, TV_COLUMN_GENERAL), rows = 0;
+  long first = cursor->next_row - 1;
+  int stride = 1 + 2 * profile->parts.amplifier_count;
+  if (profile->values == NULL || first < 1 || !alike(cursor, values_of(profile, first - 1), values_of(profile, first))) return 0;
+  while (rows < most && first + rows + 1 < profile->row_count) {
+    const double *value = values_of(profile, first + rows), *behind = values_of(profile, first + rows + 1);
+    if (!(fabs(behind[time] - value[time] - span_s) <= 1e-9 * span_s) || !alike(cursor, value, behind)) break;
+    note_draws(cursor, value, time, cells + rows++ * stride);
+  }
+  if (rows > 0) note_draws(cursor, values_of(profile, first + rows), time, cells + rows * stride);
+  return rows;
+}
+
+void tailvolt_profile_skip(struct tailvolt_profile_cursor *cursor, int rows) { cursor->next_row += rows; }

@@ -14,7 +14,7 @@ enum tailvolt_status tv_draws_create(struct tv_run *run) {
   bool any = false;
   for (int k = 0; k < run->layout->amplifiers; k++) any = any || run->prescribed[k];
   if (!any) return TAILVOLT_OK;
-  run->draws.record = calloc((size_t)(ROOM * stride(run)), sizeof(double));
+  run->draws.record = calloc((size_t)((ROOM + 1) * stride(run)), sizeof(double));
   return run->draws.record != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
@@ -66,6 +66,28 @@ bool tv_draws_take(struct tv_run *run, const struct tailvolt_row *row, const str
   }
   d->count++;
   d->end_s = next->time_s;
+  return true;
+}
+
+bool tv_draws_take_more(struct tv_run *run, struct tailvolt_profile_cursor *cursor) {
+  struct tv_draws *d = &run->draws;
+  double *record = d->record + d->count * stride(run);
+  int rows = tailvolt_profile_repeats(cursor, run->base_step_s, ROOM - d->count, record), taken = 0;
+  for (bool goes_on = true; goes_on && taken < rows;) {
+    double *draw = record + taken * stride(run) + 1;
+    for (int k = 0; k < run->layout->amplifiers; k++, draw += 2) {
+      const struct tv_drive *drive = &run->drive[k];
+      bool draws = run->prescribed[k] && drive->powered;
+      draw[0] = draws ? above_zero(draw[0]) : 0;
+      draw[1] = draws ? above_zero(draw[1]) : 0;
+      goes_on = goes_on && (!run->prescribed[k] || (draw[0] > 0 || draw[1] > 0) == drive->playing);
+    }
+    taken += goes_on;
+  }
+  if (taken == 0) return false;
+  d->count += taken;
+  d->end_s = record[taken * stride(run)];
+  tailvolt_profile_skip(cursor, taken - 1);
   return true;
 }
 

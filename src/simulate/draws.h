@@ -7,6 +7,9 @@
 
 /* Whether the row that follows the one in force is such a row, of one step; then it is kept for tv_run_go_draws(). */
 bool tv_draws_take(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
+/* The same of the row given last by `cursor` and of those behind it that differ in their draws alone, when the row before it was
+ * taken. Where it is true the cursor's next row is the first that was not. */
+bool tv_draws_take_more(struct tv_run *run, struct tailvolt_profile_cursor *cursor);
 bool tv_draws_full(const struct tv_run *run);
 static inline long long tv_draws_left(const struct tv_run *run) { return run->draws.count - run->draws.at; }
 

@@ -18,6 +18,7 @@
 
 #define TV_LANES_MOST 8
 #define TV_ROWS_TOGETHER 4   /* one lane: so many rows of the matrix to a vector */
+#define TV_AHEAD 32          /* steps that are listened to, and looked back on, together */
 #define TV_RING 512          /* steps over which a ripple period may go */
 
 #define TV_VD double
@@ -120,13 +121,13 @@ static inline void tv_layout_place(struct tv_layout *y) {
 void tv_layout_free(struct tv_layout *layout);
 TAILVOLT_CHECKED enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out);
 
-enum tv_event {
+enum tv_event {        /* up to LOWEST: those that leave the totals alone */
   TV_EVENT_TANGENT,    /* a battery has left the range of its tangents: index = battery */
   TV_EVENT_RAMP,       /* the load response limits the field */
+  TV_EVENT_WATCH,      /* each step is recorded */
+  TV_EVENT_LOWEST,     /* an amplifier's lowest so far: index = amplifier */
   TV_EVENT_UNSOLVED,   /* the iteration leads nowhere */
   TV_EVENT_DISAGREES,  /* solved, but a diode, a low draw or a pack that refuses charge does not fit its own voltages */
-  TV_EVENT_LOWEST,     /* an amplifier's lowest so far: index = amplifier */
-  TV_EVENT_WATCH,      /* each step is recorded */
   TV_EVENT_AMPLIFIER,  /* cut-out, cut-in: index = amplifier */
   TV_EVENT_ISOLATOR,   /* relay, converter: index = isolator */
   TV_EVENT_GUARD,      /* a pack's protection moves: index = battery */
@@ -158,6 +159,9 @@ struct tv_hot {
   double *matrix, *offset;         /* [rows][columns][lanes] (one lane: rows by fours), [rows][lanes] */
   double *own;                     /* [unknowns + 1][unknowns][lanes]: of the unknowns' ports and the sensing one, by currents */
   double *scratch;                 /* of the iteration */
+  double *seen;                    /* [amplifiers + 1][TV_AHEAD][lanes]: voltages not yet looked back on; the last is the lamp's */
+  int seen_from, seen_to;          /* of them */
+  int lamp_value[TV_LANES_MOST];   /* where its voltage stands among the values */
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
   long long ring_at;               /* steps taken, whichever lane */
   struct tv_run *run[TV_LANES_MOST];

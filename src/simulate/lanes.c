@@ -120,6 +120,10 @@ static enum tailvolt_status next_steps(struct player *p, bool *done) {
     if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
     while (p->ahead && !tv_draws_full(run) && tv_draws_take(run, &p->row, &p->next)) {
       step_ahead(p);
+      bool more = tv_draws_take_more(run, p->cursor);
+      if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
+      if (!more) continue;
+      step_ahead(p);
       if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
     }
     if (tv_draws_left(run) > 0) break;

@@ -25,6 +25,8 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
     if ((status = tailvolt_profile_next(walk->cursor, &next)) != TAILVOLT_OK) return status;
     bool taken = next != NULL && tv_draws_take(run, row, next);
     if (taken) row = next;
+    if (taken && tv_draws_take_more(run, walk->cursor) && (status = tailvolt_profile_next(walk->cursor, &row)) != TAILVOLT_OK)
+      return status;
     if (taken && !tv_draws_full(run)) continue;
     if ((status = tv_run_go_draws(run)) != TAILVOLT_OK || next == NULL) return status;
     double at_s = row->time_s;

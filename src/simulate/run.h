@@ -33,7 +33,6 @@
 #define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage yet */
 #define TV_UP_S 1.0             /* from the end of a start until charging is up */
 #define TV_FULL_FIELD 0.995     /* a field above this counts as full: the machine is at its limit */
-#define TV_AHEAD 32             /* steps for which the music is computed together */
 #define TV_ANCHOR_STEPS 32      /* ripple's sine is recomputed this often, and rotated in between */
 
 struct tv_amplifier_state {
