@@ -35,6 +35,7 @@ struct tailvolt_vehicle {
   double key_off_a;       /**< draw of the parked and locked car, default 0.03 A */
   enum tailvolt_lamp headlamps; /**< at the starting battery's posts; IF_HALOGEN in a standard car without a
                                  *   [load] that is a lamp */
+  double warming_s;       /**< under-bonnet air goes towards engine_bay_c with this time constant while the engine runs; 0 = 600 s */
 };
 
 struct tailvolt_engine {

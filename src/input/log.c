@@ -255,3 +255,5 @@ const char *tailvolt_log_name(const struct tailvolt_log *log) { return log->name
 int tailvolt_log_column_count(const struct tailvolt_log *log) { return log->column_count; }
 long tailvolt_log_row_count(const struct tailvolt_log *log) { return log->row_count; }
 bool tailvolt_log_drives(const struct tailvolt_log *log) { return log->drives; }
+
+bool tv_log_same_column(const char *name, const struct tv_log_column *column) { return strcmp(name, column->name) == 0; }

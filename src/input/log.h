@@ -30,4 +30,7 @@ struct tailvolt_log {
 /* The point of a column in a system that may have gained parts since; TAILVOLT_NOWHERE = not there. */
 int tv_log_point(const struct tailvolt_system *system, const struct tv_log_column *column);
 
+/* A column of that name, in another log. */
+bool tv_log_same_column(const char *name, const struct tv_log_column *column);
+
 #endif

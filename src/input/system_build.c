@@ -75,6 +75,7 @@ static void build_vehicle(struct build *b, struct tv_part *part) {
   tv_copy_text(v->name, sizeof v->name, tv_text(part, TV_K_VEHICLE_NAME));
   v->ambient_c = tv_number(part, TV_K_AMBIENT);
   v->engine_bay_c = tv_number(part, TV_K_ENGINE_BAY);
+  v->warming_s = tv_number(part, TV_K_WARMING);
   v->charging = (enum tailvolt_charging)tv_word(part, TV_K_CHARGING);
   v->battery_sensor = tv_word(part, TV_K_BATTERY_SENSOR) == 1;
   v->base_load_a = tv_number(part, TV_K_BASE_LOAD);

@@ -125,6 +125,9 @@ void tv_standard_car(struct tv_draft *draft);
 /* system_file.c: settings, wiring, defaults and plain structs from a draft that holds what the file states. */
 enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
                                      int setting_count, struct tailvolt_system **out);
+/* The same without what was stated: a system for runs alone, which cannot be changed further. */
+enum tailvolt_status tv_draft_build(struct tv_draft *draft, const struct tailvolt_setting *settings, int setting_count,
+                                    struct tailvolt_system **out);
 /* system_memory.c: what was stated, kept for later changes; NULL when out of memory. */
 struct tailvolt_stated *tv_stated_keep(const struct tv_draft *draft);
 /* Puts what was stated into an empty draft; false when out of memory. */

@@ -118,10 +118,17 @@ static bool excluded(const struct tv_setting *setting, enum tv_key_id id) {
   return id != TV_KEY_COUNT && tv_key_replaces(setting->id, id);
 }
 
+static void put_note(struct output *out, const struct tv_setting *setting) {
+  if (setting->note == NULL) return;
+  put_text(out, "  # ");
+  put_text(out, setting->note);
+}
+
 static void put_setting(struct output *out, const struct tv_setting *setting, const char *line_end) {
   put_text(out, setting->key);
   put_text(out, " = ");
   put_text(out, setting->value);
+  put_note(out, setting);
   put_text(out, line_end);
 }
 
@@ -135,6 +142,7 @@ static void put_changed(struct output *out, const struct raw_line *line, const s
     put(out, line->raw, line->value);
   }
   put_text(out, setting->value);
+  put_note(out, setting);
   put(out, line->raw + line->end, line->whole - line->end);
 }
 
@@ -212,8 +220,8 @@ static bool needs_wiring_key(struct tv_lines lines, const struct tailvolt_settin
   return standard && points;
 }
 
-enum tailvolt_status tv_system_write_with(const char *text, const struct tailvolt_setting *settings,
-                                          int count, char **out) {
+static enum tailvolt_status write_all(const char *text, const struct tailvolt_setting *settings, int count, const char *note,
+                                      char **out) {
   *out = NULL;
   char *now = malloc(strlen(text) + 1);
   if (now == NULL) return TAILVOLT_NO_MEMORY;
@@ -224,8 +232,8 @@ enum tailvolt_status tv_system_write_with(const char *text, const struct tailvol
     struct tv_setting setting;
     if (tv_setting_split(settings[k].text, &setting) != NULL || setting.id == TV_KEY_COUNT)
       status = TAILVOLT_BAD_INPUT;
-    else
-      status = write_setting(&now, &setting);
+    setting.note = note;
+    if (status == TAILVOLT_OK) status = write_setting(&now, &setting);
   }
   if (status == TAILVOLT_OK && needs_wiring_key(before, settings, count)) {
     struct tv_setting wiring;
@@ -238,4 +246,13 @@ enum tailvolt_status tv_system_write_with(const char *text, const struct tailvol
   else
     free(now);
   return status;
+}
+
+enum tailvolt_status tv_system_write_with(const char *text, const struct tailvolt_setting *settings,
+                                          int count, char **out) {
+  return write_all(text, settings, count, NULL, out);
+}
+
+enum tailvolt_status tv_system_write_noted(const char *text, const struct tailvolt_setting *setting, const char *note, char **out) {
+  return write_all(text, setting, 1, note, out);
 }

@@ -15,6 +15,7 @@ struct tv_setting {
   char section[TAILVOLT_NAME_MAX + 32]; /* as in brackets */
   char key[96];                         /* as written */
   char value[TAILVOLT_TEXT_MAX];
+  const char *note;                     /* a comment to stand behind the value; NULL = none */
 };
 
 /* Splits "section.key = value". The section is everything up to the last '.' that leaves a known key (a key
@@ -26,5 +27,9 @@ const char *tv_setting_split(const char *text, struct tv_setting *setting);
  * have been accepted by tailvolt_system_parse() with this text. *out is to be freed. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_system_write_with(const char *text, const struct tailvolt_setting *settings, int count, char **out);
+
+/* One setting, with a comment behind its value. */
+TAILVOLT_CHECKED enum tailvolt_status
+tv_system_write_noted(const char *text, const struct tailvolt_setting *setting, const char *note, char **out);
 
 #endif

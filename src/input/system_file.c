@@ -189,8 +189,8 @@ static bool is_profile(struct tv_lines lines) {
          (strncmp(line, "time_s,", 7) == 0 || strstr(line, ",time_s") != NULL);
 }
 
-enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
-                                     int setting_count, struct tailvolt_system **out) {
+enum tailvolt_status tv_draft_build(struct tv_draft *draft, const struct tailvolt_setting *settings, int setting_count,
+                                    struct tailvolt_system **out) {
   tv_apply_settings(draft, settings, setting_count);
   if (draft->no_memory) return TAILVOLT_NO_MEMORY;
   tv_find_starter(draft);
@@ -201,7 +201,13 @@ enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvo
   enum tailvolt_status status = tv_system_build(draft, out);
   if (status != TAILVOLT_OK) return status;
   sort_faults(draft->faults);
-  if (draft->faults->count > 0) return TAILVOLT_BAD_INPUT;
+  return draft->faults->count > 0 ? TAILVOLT_BAD_INPUT : TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_draft_finish(struct tv_draft *draft, const struct tailvolt_setting *settings,
+                                     int setting_count, struct tailvolt_system **out) {
+  enum tailvolt_status status = tv_draft_build(draft, settings, setting_count, out);
+  if (status != TAILVOLT_OK) return status;
   (*out)->stated = tv_stated_keep(draft);
   return (*out)->stated != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }

@@ -21,7 +21,7 @@ void tv_html_text(struct tv_buffer *page, const char *text) {
   while (*text != '\0') {
     const unsigned char *at = (const unsigned char *)text;
     size_t length = sequence_length(at);
-    /* HTML does not allow C1 controls either */
+    /* C1 controls are not allowed in HTML either */
     bool control = at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && length == 2 && at[1] < 0xa0);
     if (length == 0 || control)
       tv_buffer_add(page, at[0] == '\t' || at[0] == '\n' ? " " : "?");

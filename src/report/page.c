@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Length of a well-formed UTF-8 sequence, 0 where there is none. */
+/* Length of a well-formed UTF-8 sequence, 0 where the bytes are none. */
 static size_t sequence_length(const unsigned char *at) {
   size_t length = at[0] < 0x80 ? 1 : at[0] >= 0xc2 && at[0] < 0xe0 ? 2 : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
                   : at[0] >= 0xf0 && at[0] < 0xf5 ? 4 : 0;
@@ -14,7 +14,7 @@ static size_t sequence_length(const unsigned char *at) {
   return length;
 }
 
-/* The plain ASCII spelling of one of the report's own signs; NULL for anything else. */
+/* How one of the report's own signs is spelled in plain ASCII; NULL where it is none of them. */
 static const char *spelled(const char *from, size_t length) {
   static const struct { const char *sign, *plain; } signs[] = {
       {"\u00b0", ""},   {"\u00b2", "2"},  {"\u00b5", "u"},  {"\u03bc", "u"}, {"\u03a9", "ohm"},
@@ -46,7 +46,7 @@ size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const ch
       piece_length = 1;
     } else if (taken > 1 && !page->style.utf8) {
       const char *plain = spelled(from, taken);
-      /* letters in the user's own names stay: a changed name could not be typed again */
+      /* letters of the user's own names stay: a name that was changed could not be typed again */
       if (plain != NULL) {
         piece = plain;
         piece_length = strlen(plain);
@@ -65,7 +65,7 @@ size_t tv_page_columns(const struct tv_page *page) { return page->columns > 0 ? 
 
 static bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
-/* "V", "min", "%": what follows a number; "(V" does not count, "V," does. */
+/* "V", "min", "%": what stands behind a number; "(V" does not, "V," does. */
 static size_t unit_length(const char *text) {
   size_t length = strcspn(text, " "), letters = 0;
   while (letters < length && (text[letters] == '%' || (text[letters] >= 'A' && text[letters] <= 'Z') ||
@@ -114,7 +114,7 @@ void tv_page_add(struct tv_page *page, const char *text) {
 
 void tv_page_newline(struct tv_page *page) { tv_buffer_add(&page->text, "\n"); }
 
-/* Too long a line continues on the next, indented two columns further: figures are never cut off. */
+/* A line that is too long goes on in the next, two columns further in: figures are never cut off. */
 static void add_line(struct tv_page *page, const char *format, va_list arguments) {
   char raw[4 * TAILVOLT_TEXT_MAX], clean[4 * TAILVOLT_TEXT_MAX], word[4 * TAILVOLT_TEXT_MAX];
   vsnprintf(raw, sizeof raw, format, arguments);
@@ -224,7 +224,7 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
                       const char *const *cells) {
   struct tv_buffer *text = &table->page->text;
   tv_page_add(table->page, indent);
-  size_t owed = 0; /* blanks are written only before something, so no line ends in any */
+  size_t owed = 0; /* blanks are written only before something, so no line ends in them */
   for (int c = 0; c < table->column_count; c++) {
     size_t blank = widths[c] - tv_columns(cells[c]);
     if (table->columns[c].right) owed += blank;
@@ -238,7 +238,7 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
   tv_page_newline(table->page);
 }
 
-/* Takes what is too wide from the columns of words, the widest first; columns of numbers stay whole. */
+/* Takes what is too wide off the columns of words, the widest first; columns of numbers stay whole. */
 static void fit_widths(struct tv_table *table, size_t *widths, size_t indent) {
   size_t total = indent;
   for (int c = 0; c < table->column_count; c++) total += widths[c] + (c > 0 ? 2 : 0);

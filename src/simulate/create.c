@@ -27,7 +27,9 @@ static enum tailvolt_status build_programmes(struct tv_run *run, const struct tv
 /* Solving a label takes as long as thousands of steps: batteries that another run has are copied from it. */
 static enum tailvolt_status build_batteries(struct tv_run *run, const struct tv_run *like) {
   const struct tailvolt_system *sys = run->system;
-  bool same = like != NULL && like->system->batteries == sys->batteries;
+  size_t bytes = (size_t)sys->battery_count * sizeof *sys->batteries;
+  bool same = like != NULL && like->system->battery_count == sys->battery_count &&
+              (like->system->batteries == sys->batteries || memcmp(like->system->batteries, sys->batteries, bytes) == 0);
   for (int k = 0; k < sys->battery_count; k++) {
     enum tailvolt_status status = TAILVOLT_OK;
     if (same)
@@ -161,6 +163,12 @@ enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, co
                                         const struct tailvolt_options *options, const struct tv_programmes *shared,
                                         struct tv_run **out, char *error) {
   return create(system, prescribed, options, shared, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_create_from(const struct tailvolt_system *system, const bool *prescribed,
+                                        const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                        const struct tv_run *like, struct tv_run **out, char *error) {
+  return create(system, prescribed, options, shared, like, out, error);
 }
 
 enum tailvolt_status tv_run_create_like(const struct tv_run *like, const struct tailvolt_system *system,

@@ -17,13 +17,19 @@ struct tailvolt_run {
 
 enum tailvolt_status tailvolt_run_open(const struct tailvolt_system *system, const bool *prescribed,
                                        const struct tailvolt_options *options, struct tailvolt_run **out, char *error) {
+  return tv_run_open_like(system, prescribed, options, NULL, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_open_like(const struct tailvolt_system *system, const bool *prescribed,
+                                      const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                      const struct tailvolt_run *like, struct tailvolt_run **out, char *error) {
   char unheard[TAILVOLT_TEXT_MAX];
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = NULL;
   struct tailvolt_run *open = calloc(1, sizeof *open);
   if (open == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_run_create(system, prescribed, options, &open->run, error);
+  enum tailvolt_status status = tv_run_create_from(system, prescribed, options, shared, like != NULL ? like->run : NULL, &open->run, error);
   if (status != TAILVOLT_OK) {
     free(open);
     return status;

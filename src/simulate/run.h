@@ -224,6 +224,16 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_create_like(const struct tv_run *li
                                                          const bool *prescribed,
                                                          const struct tailvolt_options *options,
                                                          struct tv_run **out, char *error);
+/* Both: programmes of a study, and the batteries of `like` where the system describes the same. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_create_from(const struct tailvolt_system *system, const bool *prescribed,
+                                                         const struct tailvolt_options *options,
+                                                         const struct tv_programmes *shared, const struct tv_run *like,
+                                                         struct tv_run **out, char *error);
+/* tailvolt_run_open() with both; each may be NULL, and must outlive the call. */
+TAILVOLT_CHECKED enum tailvolt_status tv_run_open_like(const struct tailvolt_system *system, const bool *prescribed,
+                                                       const struct tailvolt_options *options,
+                                                       const struct tv_programmes *shared, const struct tailvolt_run *like,
+                                                       struct tailvolt_run **out, char *error);
 void tv_run_free(struct tv_run *run);
 
 /* How every run begins, for every command: from the first row, settled for options.settle_s with the music off where the

@@ -226,9 +226,11 @@ static void warm_air(struct tv_run *run, double elapsed_s) {
     now->bay_c = ambient_c;
     for (int k = 0; k < sys->conductor_count; k++) run->state.conductor_c[k] = ambient_c;
   } else {
-    /* under-bonnet air: 600 s towards warm while the engine runs, 3600 s back */
+    /* under-bonnet air towards warm while the engine runs (600 s, common practice; one belt car's regulator: see
+     * tests/outside/test_one_car.c), 3600 s back */
+    double warming_s = sys->vehicle.warming_s > 0 ? sys->vehicle.warming_s : 600.0;
     double goal_c = now->engine_on ? sys->vehicle.engine_bay_c : ambient_c;
-    now->bay_c = goal_c + (now->bay_c - goal_c) * tv_exp(-elapsed_s / (now->engine_on ? 600.0 : 3600.0));
+    now->bay_c = goal_c + (now->bay_c - goal_c) * tv_exp(-elapsed_s / (now->engine_on ? warming_s : 3600.0));
   }
   for (int k = 0; k < sys->battery_count; k++) {
     if (run->state.battery[k].temperature_c == ambient_c) continue;

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/run.h"
 #include "study/threads.h"
 #include "text/text.h"
 
@@ -18,14 +19,30 @@ static int meter_at(const struct tailvolt_system *system, int point) {
   return -1;
 }
 
-static enum tailvolt_status add_meter(struct tailvolt_system *system, const char *point, char *error) {
-  char text[2][TAILVOLT_NAME_MAX + 48];
+/* Settings that make the meters that are wanting; texts are kept apart from the settings that point at them. */
+struct meters {
+  int count;
+  char (*text)[TAILVOLT_NAME_MAX + 48];
+  struct tailvolt_setting *setting;
+  int *point;
+};
+
+static void want_meter(struct meters *all, const struct tailvolt_system *system, const struct tv_log_column *column) {
+  int point = tv_log_point(system, column);
+  if (column->place != TV_LOG_POINT || meter_at(system, point) >= 0) return;
+  for (int k = 0; k < all->count; k++)
+    if (all->point[k] == point) return;
+  int number = system->meter_count + all->count + 1;
+  snprintf(all->text[2 * all->count], sizeof all->text[0], "meter reading %d.positive = %s", number, column->point);
+  snprintf(all->text[2 * all->count + 1], sizeof all->text[0], "meter reading %d.negative = ground", number);
+  for (int k = 2 * all->count; k < 2 * all->count + 2; k++) all->setting[k].text = all->text[k];
+  all->point[all->count++] = point;
+}
+
+static enum tailvolt_status add_meters(struct tailvolt_system *system, const struct meters *all, char *error) {
   struct tailvolt_faults *faults = malloc(sizeof *faults);
   if (faults == NULL) return TAILVOLT_NO_MEMORY;
-  snprintf(text[0], sizeof text[0], "meter reading %d.positive = %s", system->meter_count, point);
-  snprintf(text[1], sizeof text[1], "meter reading %d.negative = ground", system->meter_count);
-  struct tailvolt_setting settings[2] = {{text[0]}, {text[1]}};
-  enum tailvolt_status status = tailvolt_system_change(system, settings, 2, faults);
+  enum tailvolt_status status = tailvolt_system_change(system, all->setting, 2 * all->count, faults);
   if (status == TAILVOLT_BAD_INPUT) snprintf(error, TAILVOLT_TEXT_MAX, "%.250s", faults->fault[0].message);
   free(faults);
   return status;
@@ -33,17 +50,23 @@ static enum tailvolt_status add_meter(struct tailvolt_system *system, const char
 
 enum tailvolt_status tv_log_system(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int count,
                                    struct tailvolt_system **out, char *error) {
-  enum tailvolt_status status = tailvolt_system_copy(system, out);
+  struct meters all = {0};
+  size_t most = 1;
+  for (int l = 0; l < count; l++) most += (size_t)logs[l]->column_count;
+  all.text = calloc(2 * most, sizeof *all.text);
+  all.setting = calloc(2 * most, sizeof *all.setting);
+  all.point = calloc(most, sizeof *all.point);
+  enum tailvolt_status status = all.text != NULL && all.setting != NULL && all.point != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) status = tailvolt_system_copy(system, out);
   for (int l = 0; l < count && status == TAILVOLT_OK; l++)
-    for (int k = 0; k < logs[l]->column_count && status == TAILVOLT_OK; k++) {
-      const struct tv_log_column *column = &logs[l]->columns[k];
-      if (column->place == TV_LOG_POINT && meter_at(*out, tv_log_point(*out, column)) < 0)
-        status = add_meter(*out, column->point, error);
-    }
-  if (status != TAILVOLT_OK) {
-    tailvolt_system_free(*out);
-    *out = NULL;
-  }
+    for (int k = 0; k < logs[l]->column_count; k++) want_meter(&all, *out, &logs[l]->columns[k]);
+  if (status == TAILVOLT_OK && all.count > 0) status = add_meters(*out, &all, error);
+  free(all.text);
+  free(all.setting);
+  free(all.point);
+  if (status == TAILVOLT_OK) return status;
+  tailvolt_system_free(*out);
+  *out = NULL;
   return status;
 }
 
@@ -135,7 +158,7 @@ static enum tailvolt_status run_job(struct tv_log_job *job) {
   for (long k = 0; k < job->log->row_count * job->log->column_count; k++) job->simulated[k] = (double)NAN;
   for (int k = 0; status == TAILVOLT_OK && k < system->amplifier_count; k++)
     prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
-  if (status == TAILVOLT_OK) status = tailvolt_run_open(system, prescribed, &options, &w.run, job->error);
+  if (status == TAILVOLT_OK) status = tv_run_open_like(system, prescribed, &options, job->shared, job->like, &w.run, job->error);
   if (status == TAILVOLT_OK) status = tailvolt_profile_open(job->profile, &cursor);
   if (status == TAILVOLT_OK) status = walk_profile(&w, cursor);
   if (status != TAILVOLT_OK && job->error[0] == '\0')

@@ -3,6 +3,7 @@
 #define TV_STUDY_LOG_RUN_H
 
 #include "input/log.h"
+#include "simulate/programmes.h"
 #include "tailvolt/match.h"
 
 /* A copy of the system in which every point that the logs name has a meter to the battery's negative post. */
@@ -15,6 +16,8 @@ struct tv_log_job {
   const struct tailvolt_log *log;
   const struct tailvolt_profile *profile;
   const struct tailvolt_options *options; /* record and progress are not used; time_step_s as it is to be */
+  const struct tv_programmes *shared; /* of a study, and a run whose batteries may be taken over; may be NULL */
+  const struct tailvolt_run *like;
   double to_s;         /* nothing behind it is asked for */
   double *simulated;   /* [row_count][column_count], filled; NAN = outside the profile */
   /* out */

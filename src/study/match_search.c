@@ -1,0 +1,185 @@
+/* The search: Levenberg-Marquardt (GSL multifit_nlinear) over keys that are bounded by a change of variable.
+ *
+ *   value = low + (high - low) / (1 + exp(-u)), of its logarithm where the range spans decades
+ *   residual r = (simulated - measured) / scale; what is squared and summed is
+ *     r~ = r for |r| <= c, else sign(r) sqrt(2 c |r| - c^2), c = 1.345: half its square is Huber's loss
+ *   dr~/du = dr/du for |r| <= c, else c/|r~| dr/du
+ *
+ * The scale of each column is the median of |r| over 0.6745, found anew after each descent until it stands; with it the spikes, which
+ * are left out of the next descent. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_multifit_nlinear.h>
+#include <gsl/gsl_statistics_double.h>
+
+#include "study/match_fit.h"
+
+enum { ROUNDS_MAX = 6, STEPS_MAX = 25 };
+#define STANDS 0.05 /* a scale that changes by less moves no value by a tenth of its error */
+
+/* ---- the change of variable ---- */
+
+static double free_of(const struct tv_fit_key *key, double value) {
+  double x = key->ratio ? log(value) : value, share = (x - key->low) / (key->high - key->low);
+  share = fmin(fmax(share, 1e-6), 1 - 1e-6); /* from the very bound nothing would move */
+  return log(share / (1 - share));
+}
+
+static double value_of(const struct tv_fit_key *key, double u) {
+  double x = key->low + (key->high - key->low) / (1 + exp(-u));
+  double value = key->ratio ? exp(x) : x;
+  return fmin(fmax(value, key->number.low), key->number.high);
+}
+
+/* dvalue/du */
+static double stretch_of(const struct tv_fit_key *key, double u) {
+  double share = 1 / (1 + exp(-u)), slope = (key->high - key->low) * share * (1 - share);
+  return key->ratio ? value_of(key, u) * slope : slope;
+}
+
+/* ---- what GSL asks for ---- */
+
+struct search {
+  struct tv_fit *fit;
+  int free_count;
+  int key[TAILVOLT_MATCH_KEYS];
+  double at[TAILVOLT_MATCH_KEYS]; /* where fit->simulated was taken, in u */
+  bool known;
+  enum tailvolt_status status;
+};
+
+/* Brings fit->simulated to u; false: it cannot be simulated there. */
+static bool go_to(struct search *s, const gsl_vector *u) {
+  bool same = s->known;
+  for (int k = 0; k < s->free_count; k++)
+    same = same && !(fabs(s->at[k] - gsl_vector_get(u, (size_t)k)) > 0);
+  if (same) return true;
+  for (int k = 0; k < s->free_count; k++) {
+    s->at[k] = gsl_vector_get(u, (size_t)k);
+    s->fit->key[s->key[k]].value = value_of(&s->fit->key[s->key[k]], s->at[k]);
+  }
+  struct tv_fit_point here = tv_fit_here(s->fit);
+  s->status = tv_fit_simulate(s->fit, &here, 1, &s->fit->simulated);
+  s->known = s->status == TAILVOLT_OK;
+  return s->known;
+}
+
+static double residual(const struct tv_fit *fit, long r) {
+  const struct tv_fit_reading *reading = &fit->reading[r];
+  return reading->out ? 0 : (fit->simulated[r] - reading->measured) / fit->group[reading->group].scale;
+}
+
+static double bent(double r) {
+  return fabs(r) <= TV_HUBER ? r : copysign(sqrt(2 * TV_HUBER * fabs(r) - TV_HUBER * TV_HUBER), r);
+}
+
+static int take_residuals(const gsl_vector *u, void *context, gsl_vector *f) {
+  struct search *s = context;
+  if (!go_to(s, u)) return GSL_EFAILED;
+  for (long r = 0; r < s->fit->count; r++) {
+    double x = residual(s->fit, r);
+    /* where the car cannot be simulated nothing fits */
+    gsl_vector_set(f, (size_t)r, isnan(x) ? 1e6 : bent(x));
+  }
+  return GSL_SUCCESS;
+}
+
+static int take_slopes(const gsl_vector *u, void *context, gsl_matrix *jacobian) {
+  struct search *s = context;
+  struct tv_fit *fit = s->fit;
+  unsigned which = 0;
+  double *slope = malloc(((size_t)fit->count * (size_t)fit->key_count + 1) * sizeof *slope);
+  if (slope == NULL) s->status = TAILVOLT_NO_MEMORY;
+  if (slope == NULL || !go_to(s, u)) {
+    free(slope);
+    return GSL_EFAILED;
+  }
+  for (int k = 0; k < s->free_count; k++) which |= 1u << s->key[k];
+  s->status = tv_fit_slopes(fit, which, fit->simulated, 1, slope);
+  for (long r = 0; r < fit->count && s->status == TAILVOLT_OK; r++) {
+    double x = residual(fit, r), share = fit->reading[r].out ? 0 : fabs(x) <= TV_HUBER ? 1 : TV_HUBER / fabs(bent(x));
+    for (int k = 0; k < s->free_count; k++) {
+      const struct tv_fit_key *key = &fit->key[s->key[k]];
+      double per_u = slope[r * fit->key_count + s->key[k]] / key->reach * stretch_of(key, s->at[k]);
+      gsl_matrix_set(jacobian, (size_t)r, (size_t)k, share * per_u / fit->group[fit->reading[r].group].scale);
+    }
+  }
+  free(slope);
+  return s->status == TAILVOLT_OK ? GSL_SUCCESS : GSL_EFAILED;
+}
+
+/* ---- scatter ---- */
+
+static bool find_spikes(struct tv_fit *fit, int group, size_t count) {
+  size_t spikes = 0;
+  bool changed = false;
+  for (int pass = 0; pass < 2; pass++)
+    for (long r = 0; r < fit->count; r++) {
+      struct tv_fit_reading *reading = &fit->reading[r];
+      if (reading->group != group) continue;
+      bool far = fabs(fit->simulated[r] - reading->measured) > TV_SPIKE * fit->group[group].scale;
+      if (pass == 0) spikes += far;
+      else {
+        far = far && (double)spikes <= TV_SPIKES_MOST * (double)count;
+        changed = changed || far != reading->out;
+        reading->out = far;
+      }
+    }
+  return changed;
+}
+
+double tv_fit_rescale(struct tv_fit *fit) {
+  double *size = malloc(((size_t)fit->count + 1) * sizeof *size), most = 0;
+  for (int g = 0; size != NULL && g < fit->group_count; g++) {
+    size_t n = 0;
+    double least = fit->group[g].current ? TV_LEAST_A : TV_LEAST_V;
+    for (long r = 0; r < fit->count; r++)
+      if (fit->reading[r].group == g) size[n++] = fabs(fit->simulated[r] - fit->reading[r].measured);
+    double before = fit->group[g].scale, now = n > 0 ? fmax(gsl_stats_median(size, 1, n) / 0.6745, least) : least;
+    if (before > 0) most = fmax(most, fabs(log(now / before)));
+    fit->group[g].scale = now;
+    if (find_spikes(fit, g, n)) most = HUGE_VAL;
+  }
+  free(size);
+  return most;
+}
+
+/* ---- the descent ---- */
+
+/* One descent with the scales as they are. */
+static enum tailvolt_status descend(struct tv_fit *fit) {
+  struct search s = {.fit = fit};
+  double start[TAILVOLT_MATCH_KEYS];
+  for (int k = 0; k < fit->key_count; k++)
+    if (fit->key[k].state == TAILVOLT_MATCH_FITTED) s.key[s.free_count++] = k;
+  if (s.free_count == 0) return TAILVOLT_OK;
+  gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
+  gsl_multifit_nlinear_workspace *work =
+      gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, (size_t)fit->count, (size_t)s.free_count);
+  if (work == NULL) return TAILVOLT_NO_MEMORY;
+  gsl_multifit_nlinear_fdf fdf = {.f = take_residuals, .df = take_slopes, .n = (size_t)fit->count, .p = (size_t)s.free_count,
+                                  .params = &s};
+  for (int k = 0; k < s.free_count; k++) start[k] = free_of(&fit->key[s.key[k]], fit->key[s.key[k]].value);
+  gsl_vector_view u = gsl_vector_view_array(start, (size_t)s.free_count);
+  int info = 0, ended = gsl_multifit_nlinear_init(&u.vector, &fdf, work);
+  if (ended == GSL_SUCCESS) ended = gsl_multifit_nlinear_driver(STEPS_MAX, 1e-5, 1e-8, 0, NULL, NULL, &info, work);
+  /* no progress from where it is counts as being there */
+  if (s.status == TAILVOLT_OK && go_to(&s, gsl_multifit_nlinear_position(work)))
+    fit->settled = ended == GSL_SUCCESS || ended == GSL_ENOPROG;
+  gsl_multifit_nlinear_free(work);
+  return s.status;
+}
+
+enum tailvolt_status tv_fit_search(struct tv_fit *fit) {
+  (void)tv_fit_rescale(fit);
+  for (long r = 0; r < fit->count; r++) fit->reading[r].out = false; /* nothing is known of spikes before the first descent */
+  for (int round = 0; round < ROUNDS_MAX; round++) {
+    enum tailvolt_status status = descend(fit);
+    if (status != TAILVOLT_OK) return status;
+    if (tv_fit_rescale(fit) < STANDS) break;
+  }
+  return TAILVOLT_OK;
+}
