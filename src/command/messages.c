@@ -5,15 +5,15 @@
 #include <string.h>
 
 #include "command/commands.h"
+#include "text/text.h"
 
 /* Written in one piece, so that messages of several processes do not mix; control characters in file names
  * and values never reach the terminal. */
 static void message(const char *severity, const char *format, va_list arguments) {
-  char text[2048], line[2112];
+  char text[2048], seen[2048], line[2112];
   vsnprintf(text, sizeof text, format, arguments);
-  for (char *at = text; *at != '\0'; at++)
-    if ((unsigned char)*at < 0x20 || *at == 0x7f) *at = '?';
-  snprintf(line, sizeof line, "tailvolt: %s%s\n", severity, text);
+  tv_copy_seen(seen, sizeof seen, text);
+  snprintf(line, sizeof line, "tailvolt: %s%s\n", severity, seen);
   fputs(line, stderr);
 }
 

@@ -1,24 +1,24 @@
 #include "command/record.h"
 
 #include <stddef.h>
+#include <stdlib.h>
 
+#include "report/csv.h"
+#include "text/buffer.h"
 #include "text/number.h"
 
 static int write_columns(void *context, const char *const *names, int count) {
-  FILE *file = context;
+  struct tv_buffer line = {0};
+  char *text = NULL;
   for (int k = 0; k < count; k++) {
-    if (k > 0) putc(',', file);
-    bool quote = false;
-    for (const char *at = names[k]; *at != '\0'; at++) quote = quote || *at == ',' || *at == '"';
-    if (quote) putc('"', file);
-    for (const char *at = names[k]; *at != '\0'; at++) {
-      if (*at == '"') putc('"', file);
-      putc(*at, file);
-    }
-    if (quote) putc('"', file);
+    if (k > 0) tv_buffer_add(&line, ",");
+    tv_csv_text(&line, names[k]);
   }
-  putc('\n', file);
-  return ferror(file) != 0;
+  tv_buffer_add(&line, "\n");
+  if (tv_buffer_finish(&line, &text) != TAILVOLT_OK) return 1;
+  fputs(text, context);
+  free(text);
+  return ferror((FILE *)context) != 0;
 }
 
 static int write_row(void *context, const double *cells, int count) {

@@ -7,21 +7,30 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/text.h"
 #include "text/words.h"
 #include "tailvolt/report.h"
 
+/* A spreadsheet takes a cell that begins so for a formula; "-3 dB" and "+2" are none. */
+static bool is_formula(const char *text) {
+  if (text[0] == '=' || text[0] == '@') return true;
+  return (text[0] == '+' || text[0] == '-') && text[1] != '.' && !(text[1] >= '0' && text[1] <= '9');
+}
+
 void tv_csv_text(struct tv_buffer *buffer, const char *text) {
-  if (strpbrk(text, ",\"\r\n") == NULL) {
-    tv_buffer_add(buffer, text);
-    return;
-  }
-  size_t length = strlen(text), room = 2 * length + 2;
-  char *quoted = malloc(room);
-  if (quoted == NULL) {
+  size_t length = strlen(text), room = 2 * length + 4;
+  char *seen = malloc(room), *quoted = malloc(2 * room);
+  if (seen != NULL && quoted != NULL) {
+    snprintf(seen, room, "%s", is_formula(text) ? "'" : "");
+    tv_copy_seen(seen + strlen(seen), room - 1, text);
+    if (strpbrk(seen, ",\"") == NULL)
+      tv_buffer_add(buffer, seen);
+    else
+      tv_buffer_add_bytes(buffer, quoted, csv_write(quoted, 2 * room, seen, strlen(seen)));
+  } else {
     buffer->failed = true;
-    return;
   }
-  tv_buffer_add_bytes(buffer, quoted, csv_write(quoted, room, text, length));
+  free(seen);
   free(quoted);
 }
 

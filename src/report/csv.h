@@ -4,7 +4,8 @@
 
 #include "text/buffer.h"
 
-/* A cell, quoted where it holds a comma, quote or line break. */
+/* A cell, quoted where it holds a comma or a quote. One that a spreadsheet would take for a formula gets an apostrophe
+ * before it; characters that are not seen become question marks. */
 void tv_csv_text(struct tv_buffer *buffer, const char *text);
 
 #endif

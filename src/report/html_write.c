@@ -5,26 +5,13 @@
 
 #include "report/html_parts.h"
 #include "text/number.h"
-
-static size_t sequence_length(const unsigned char *at) {
-  size_t length = at[0] < 0x80                    ? 1
-                  : at[0] >= 0xc2 && at[0] < 0xe0 ? 2
-                  : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
-                  : at[0] >= 0xf0 && at[0] < 0xf5 ? 4
-                                                  : 0;
-  for (size_t k = 1; k < length; k++)
-    if ((at[k] & 0xc0) != 0x80) return 0;
-  return length;
-}
+#include "text/text.h"
 
 void tv_html_text(struct tv_buffer *page, const char *text) {
   while (*text != '\0') {
-    const unsigned char *at = (const unsigned char *)text;
-    size_t length = sequence_length(at);
-    /* C1 controls are not allowed in HTML either */
-    bool control = at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && length == 2 && at[1] < 0xa0);
-    if (length == 0 || control)
-      tv_buffer_add(page, at[0] == '\t' || at[0] == '\n' ? " " : "?");
+    size_t length = tv_utf8_length(text);
+    if (length == 0 || tv_is_unseen(text, length))
+      tv_buffer_add(page, *text == '\t' || *text == '\n' ? " " : "?");
     else if (*text == '&')
       tv_buffer_add(page, "&amp;");
     else if (*text == '<')

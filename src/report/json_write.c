@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/text.h"
 
 enum { LINE_WIDTH = 100 };
 
@@ -55,19 +56,29 @@ void tv_json_put_text(json_t **object, const char *key, const char *text) {
   tv_json_put(object, key, tv_json_text(text));
 }
 
+/* The number of a character of one to three bytes. */
+static unsigned code_of(const char *text, size_t length) {
+  const unsigned char *at = (const unsigned char *)text;
+  if (length == 1) return at[0];
+  if (length == 2) return (at[0] & 0x1fu) << 6 | (at[1] & 0x3fu);
+  return (at[0] & 0x0fu) << 12 | (at[1] & 0x3fu) << 6 | (at[2] & 0x3fu);
+}
+
 static void write_string(const char *text, struct tv_buffer *buffer) {
   tv_buffer_add(buffer, "\"");
   for (; *text != '\0'; text++) {
     unsigned char byte = (unsigned char)*text;
+    size_t length = tv_utf8_length(text);
     char escape[8];
     if (byte == '"' || byte == '\\') {
       snprintf(escape, sizeof escape, "\\%c", byte);
       tv_buffer_add(buffer, escape);
     } else if (byte == '\n') {
       tv_buffer_add(buffer, "\\n");
-    } else if (byte < 0x20 || byte == 0x7f) {
-      snprintf(escape, sizeof escape, "\\u%04x", byte);
+    } else if (length > 0 && tv_is_unseen(text, length)) {
+      snprintf(escape, sizeof escape, "\\u%04x", code_of(text, length));
       tv_buffer_add(buffer, escape);
+      text += length - 1;
     } else {
       tv_buffer_add_bytes(buffer, text, 1);
     }

@@ -5,16 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Length of a well-formed UTF-8 sequence, 0 where the bytes are none. */
-static size_t sequence_length(const unsigned char *at) {
-  size_t length = at[0] < 0x80 ? 1 : at[0] >= 0xc2 && at[0] < 0xe0 ? 2 : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
-                  : at[0] >= 0xf0 && at[0] < 0xf5 ? 4 : 0;
-  for (size_t k = 1; k < length; k++)
-    if ((at[k] & 0xc0) != 0x80) return 0;
-  return length;
-}
+#include "text/text.h"
 
-/* How one of the report's own signs is spelled in plain ASCII; NULL where it is none of them. */
+/* The plain ASCII spelling of one of the report's own signs; NULL for anything else. */
 static const char *spelled(const char *from, size_t length) {
   static const struct { const char *sign, *plain; } signs[] = {
       {"\u00b0", ""},   {"\u00b2", "2"},  {"\u00b5", "u"},  {"\u03bc", "u"}, {"\u03a9", "ohm"},
@@ -35,18 +28,15 @@ size_t tv_columns(const char *text) {
 size_t tv_page_clean(const struct tv_page *page, char *to, size_t size, const char *from) {
   size_t length = 0;
   while (*from != '\0') {
-    const unsigned char *at = (const unsigned char *)from;
-    size_t taken = sequence_length(at);
+    size_t taken = tv_utf8_length(from);
     const char *piece = from;
     size_t piece_length = taken;
-    /* C0, DEL and C1 could drive a terminal */
-    bool control = at[0] < 0x20 || at[0] == 0x7f || (at[0] == 0xc2 && taken == 2 && at[1] < 0xa0);
-    if (taken == 0 || control) {
-      piece = at[0] == '\t' ? " " : "?";
+    if (taken == 0 || tv_is_unseen(from, taken)) {
+      piece = *from == '\t' ? " " : "?";
       piece_length = 1;
     } else if (taken > 1 && !page->style.utf8) {
       const char *plain = spelled(from, taken);
-      /* letters of the user's own names stay: a name that was changed could not be typed again */
+      /* letters in the user's own names stay: a changed name could not be typed again */
       if (plain != NULL) {
         piece = plain;
         piece_length = strlen(plain);
@@ -65,7 +55,7 @@ size_t tv_page_columns(const struct tv_page *page) { return page->columns > 0 ? 
 
 static bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
-/* "V", "min", "%": what stands behind a number; "(V" does not, "V," does. */
+/* "V", "min", "%": what follows a number; "(V" does not count, "V," does. */
 static size_t unit_length(const char *text) {
   size_t length = strcspn(text, " "), letters = 0;
   while (letters < length && (text[letters] == '%' || (text[letters] >= 'A' && text[letters] <= 'Z') ||
@@ -114,7 +104,7 @@ void tv_page_add(struct tv_page *page, const char *text) {
 
 void tv_page_newline(struct tv_page *page) { tv_buffer_add(&page->text, "\n"); }
 
-/* A line that is too long goes on in the next, two columns further in: figures are never cut off. */
+/* Too long a line continues on the next, indented two columns further: figures are never cut off. */
 static void add_line(struct tv_page *page, const char *format, va_list arguments) {
   char raw[4 * TAILVOLT_TEXT_MAX], clean[4 * TAILVOLT_TEXT_MAX], word[4 * TAILVOLT_TEXT_MAX];
   vsnprintf(raw, sizeof raw, format, arguments);
@@ -224,7 +214,7 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
                       const char *const *cells) {
   struct tv_buffer *text = &table->page->text;
   tv_page_add(table->page, indent);
-  size_t owed = 0; /* blanks are written only before something, so no line ends in them */
+  size_t owed = 0; /* blanks are written only before something, so no line ends in any */
   for (int c = 0; c < table->column_count; c++) {
     size_t blank = widths[c] - tv_columns(cells[c]);
     if (table->columns[c].right) owed += blank;
@@ -238,7 +228,7 @@ static void print_row(struct tv_table *table, const char *indent, const size_t *
   tv_page_newline(table->page);
 }
 
-/* Takes what is too wide off the columns of words, the widest first; columns of numbers stay whole. */
+/* Takes what is too wide from the columns of words, the widest first; columns of numbers stay whole. */
 static void fit_widths(struct tv_table *table, size_t *widths, size_t indent) {
   size_t total = indent;
   for (int c = 0; c < table->column_count; c++) total += widths[c] + (c > 0 ? 2 : 0);

@@ -48,3 +48,42 @@ void tv_at_place(char *to, size_t size, int line, int column, const char *text) 
   else
     snprintf(to, size, "%s", text);
 }
+
+size_t tv_utf8_length(const char *text) {
+  const unsigned char *at = (const unsigned char *)text;
+  size_t length = at[0] < 0x80                    ? 1
+                  : at[0] >= 0xc2 && at[0] < 0xe0 ? 2
+                  : at[0] >= 0xe0 && at[0] < 0xf0 ? 3
+                  : at[0] >= 0xf0 && at[0] < 0xf5 ? 4
+                                                  : 0;
+  for (size_t k = 1; k < length; k++)
+    if ((at[k] & 0xc0) != 0x80) return 0;
+  return length;
+}
+
+bool tv_is_unseen(const char *text, size_t length) {
+  const unsigned char *at = (const unsigned char *)text;
+  if (length == 1) return at[0] < 0x20 || at[0] == 0x7f;
+  if (length == 2) return (at[0] == 0xc2 && at[1] < 0xa0) || (at[0] == 0xd8 && at[1] == 0x9c); /* C1, U+061C */
+  if (length != 3 || at[0] != 0xe2) return false;
+  if (at[1] == 0x80) return at[2] == 0x8e || at[2] == 0x8f || (at[2] >= 0xaa && at[2] <= 0xae); /* U+200E-F, U+202A-E */
+  return at[1] == 0x81 && at[2] >= 0xa6 && at[2] <= 0xa9;                                       /* U+2066-9 */
+}
+
+void tv_copy_seen(char *to, size_t size, const char *from) {
+  size_t used = 0;
+  if (size == 0) return;
+  while (*from != '\0') {
+    size_t length = tv_utf8_length(from), put = length;
+    bool seen = length > 0 && !tv_is_unseen(from, length);
+    if (!seen) put = 1;
+    if (used + put >= size) break;
+    if (seen)
+      memcpy(to + used, from, length);
+    else
+      to[used] = *from == '\t' ? ' ' : '?';
+    used += put;
+    from += length == 0 ? 1 : length;
+  }
+  to[used] = '\0';
+}

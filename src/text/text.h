@@ -2,6 +2,7 @@
 #ifndef TV_TEXT_TEXT_H
 #define TV_TEXT_TEXT_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* Copies `from` (NULL = empty) into `to`, always terminated, cut to fit at a UTF-8 boundary. */
@@ -18,5 +19,15 @@ void tv_append(char *to, size_t size, const char *format, ...)
     ;
 /* "12:3: TEXT", "12: TEXT" where the column is 0, "TEXT" where the line is too; TAILVOLT_TEXT_MAX bytes. */
 void tv_at_place(char *to, size_t size, int line, int column, const char *text);
+
+/* Bytes of the well-formed UTF-8 character at `at`; 0 where there is none. The text ends with '\0'. */
+size_t tv_utf8_length(const char *at);
+
+/* Whether the character at `at`, `length` bytes long, would act on a terminal or a page rather than be seen: C0 and C1
+ * controls, DEL, and the marks that turn the direction of writing (Unicode Standard Annex 9). */
+bool tv_is_unseen(const char *at, size_t length);
+
+/* Copies `from` with '?' for each unseen character and each byte that is no UTF-8, a blank for a tab; cut to fit. */
+void tv_copy_seen(char *to, size_t size, const char *from);
 
 #endif

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/csv.h"
 #include "report/vary_table.h"
 #include "support/sample_result.h"
 
@@ -114,6 +115,24 @@ static void test_csv(void **state) {
   tailvolt_report_free(text);
 }
 
+/* What a spreadsheet would run stays text; figures with a sign stay as they are. */
+static void test_formulas(void **state) {
+  (void)state;
+  static const struct {
+    const char *from, *to;
+  } table[] = {{"=1+2", "'=1+2"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd", "'+cmd"}, {"-x,\"y\"", "\"'-x,\"\"y\"\"\""},
+               {"-3 dB", "-3 dB"}, {"+2", "+2"}, {"-.5", "-.5"}, {"feed", "feed"}, {"a,b", "\"a,b\""},
+               {"\x1b[31m", "?[31m"}, {"", ""}};
+  for (size_t k = 0; k < sizeof table / sizeof table[0]; k++) {
+    struct tv_buffer cell = {0};
+    char *text;
+    tv_csv_text(&cell, table[k].from);
+    assert_int_equal(tv_buffer_finish(&cell, &text), TAILVOLT_OK);
+    assert_string_equal(text, table[k].to);
+    free(text);
+  }
+}
+
 static void test_json(void **state) {
   (void)state;
   char *text;
@@ -140,6 +159,7 @@ static void test_json(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_line), cmocka_unit_test(test_text), cmocka_unit_test(test_width),
                                      cmocka_unit_test(test_csv),
+                                     cmocka_unit_test(test_formulas),
                                      cmocka_unit_test(test_json)};
   return cmocka_run_group_tests(tests, make, clear);
 }

@@ -58,8 +58,30 @@ static void places_before_texts(void **state) {
   assert_string_equal(room, "no number");
 }
 
+/* Nothing that acts on a terminal gets through; letters of any writing do. */
+static void test_seen(void **state) {
+  (void)state;
+  static const struct {
+    const char *from, *to;
+  } table[] = {{"plain", "plain"},
+               {"B\xc3\xbchne \xe6\x97\xa5", "B\xc3\xbchne \xe6\x97\xa5"},
+               {"a\tb\nc\x1b[31m\x7f", "a b?c?[31m?"},
+               {"c1 \xc2\x9b then \xc2\xa0", "c1 ? then \xc2\xa0"},
+               {"\xe2\x80\xae" "evil\xe2\x81\xa6.\xd8\x9c.\xe2\x80\x8f", "?evil?.?.?"},
+               {"\xe2\x80\xa6", "\xe2\x80\xa6"}, /* an ellipsis is seen */
+               {"\xff\xc3(\xed\xa0", "?\?(?\?"},
+               {"\xc3", "?"}};
+  char to[64];
+  for (size_t k = 0; k < sizeof table / sizeof table[0]; k++) {
+    tv_copy_seen(to, sizeof to, table[k].from);
+    assert_string_equal(to, table[k].to);
+  }
+  tv_copy_seen(to, 4, "ab\xc3\xbc"); /* a letter that does not fit whole is left out */
+  assert_string_equal(to, "ab");
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(cut_at_whole_characters),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_seen), cmocka_unit_test(cut_at_whole_characters),
                                      cmocka_unit_test(appended_behind_what_stands), cmocka_unit_test(blanks_squeezed),
                                      cmocka_unit_test(places_before_texts)};
   return cmocka_run_group_tests(tests, NULL, NULL);
