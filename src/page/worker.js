@@ -20,6 +20,8 @@ const read = (at, length) => new TextDecoder().decode(bytes().subarray(at, at + 
 // A file system of what the page was given: names without folders, to be read only.
 function filesystem() {
   const open = new Map(); // handle -> { data, at }
+  // by its path, else by its name alone: a page knows no folders
+  const find = (path) => files.get(path) || files.get(path.replace(/.*\//, ""));
   let next = 4;
   const gather = (handle, vectors, count, at) => {
     const file = open.get(handle);
@@ -53,8 +55,9 @@ function filesystem() {
     },
     path_open(folder, flags, name, length, how, rights, inheriting, status, to) {
       const path = read(name, length).replace(/^(\.?\/)+/, "");
-      if (!files.has(path) || (how & 9) !== 0) return NO_FILE;
-      open.set(next, { data: files.get(path), at: 0 });
+      const data = find(path);
+      if (!data || (how & 9) !== 0) return NO_FILE;
+      open.set(next, { data, at: 0 });
       view().setUint32(to, next++, true);
       return OK;
     },
@@ -87,7 +90,8 @@ function filesystem() {
     fd_filestat_get(handle, to) { return open.has(handle) ? stat(to, 4, open.get(handle).data.length) : BAD_HANDLE; },
     path_filestat_get(folder, flags, name, length, to) {
       const path = read(name, length).replace(/^(\.?\/)+/, "");
-      return files.has(path) ? stat(to, 4, files.get(path).length) : NO_FILE;
+      const data = find(path);
+      return data ? stat(to, 4, data.length) : NO_FILE;
     },
     fd_write(handle, vectors, count, to) {
       let done = 0;

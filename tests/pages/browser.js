@@ -104,8 +104,8 @@ class Tab {
       await new Promise((done) => setTimeout(done, 20));
     }
   }
-  data() { return this.ask("({...document.querySelector('main').dataset})"); }
-  ready(seconds) { return this.until("document.querySelector('main').dataset.state === 'ready'", seconds); }
+  data() { return this.ask("({...(document.querySelector('main') || document.body).dataset})"); }
+  ready(seconds) { return this.until("document.querySelector('main')?.dataset.state === 'ready'", seconds); }
   async give(name, ...files) {
     const { root } = await this.send("DOM.getDocument");
     const { nodeId } = await this.send("DOM.querySelector", { nodeId: root.nodeId, selector: `input[name="${name}"]` });

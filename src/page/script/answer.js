@@ -11,10 +11,12 @@ function showAnswer(answer) {
   const page = el("page");
   page.dataset.lowestV = exact(answer.lowest_v);
   page.dataset.verdict = answer.verdict;
+  page.dataset.shown = "whole";
   say(answer.lines[0].text);
   el("lowest").textContent = `${answer.lowest} V`;
   el("safety").textContent = answer.safety;
   fillLines(el("run-lines"), answer.lines, 1);
+  el("run-lines").dataset.advised = answer.advised ? "yes" : "no";
   el("details").textContent = answer.details;
   showLoop(answer.loops, true);
   showSides();
@@ -26,6 +28,7 @@ function say(text) {
 }
 
 function showPreview(answer) {
+  el("page").dataset.shown = "preview";
   say(answer.text);
   el("lowest").textContent = `${answer.lowest} V`;
   showLoop(answer.loops, false);

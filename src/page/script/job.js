@@ -79,7 +79,6 @@ async function runWhole(revision) {
   clearFault();
   state.loaded = loaded;
   showParts();
-  const parked = lanes.parked.ask("parked", jobNow());
   const answer = await lanes.whole.ask("run", jobNow(), {}, (done) => stage(`Running the whole profile: ${Math.round(100 * done)} %`));
   if (!answer || revision !== job.revision) return;
   if (!answer.ok) return fault(answer, {});
@@ -87,23 +86,24 @@ async function runWhole(revision) {
   state.answerOf = revision;
   state.moment = momentOf(answer);
   if (!state.before) state.before = sideNow();
+  setState("busy");
   showAnswer(answer);
-  stage("The whole profile was run. Playing parked …");
-  const asked = await parked;
-  if (revision !== job.revision) return;
-  state.parked = asked;
-  showParked(asked);
+  const asked = lanes.parked.ask("parked", jobNow(), {}, (done) => stage(`The whole profile was run. Playing parked: ${Math.round(100 * done)} %`));
+  follow(revision);
+  const parked = await asked;
+  if (!parked || revision !== job.revision) return;
+  state.parked = parked;
+  showParked(parked);
+  showSides();
   setState("ready");
   stage("The whole profile was run.");
-  follow(revision);
 }
 
 // What needs more runs, when the answer is there.
 async function follow(revision) {
   trace(revision);
-  const advised = await lanes.whole.ask("advise", jobNow(), {}, (done) => stage(`The whole profile was run. Next step: ${Math.round(100 * done)} %`));
+  const advised = await lanes.whole.ask("advise", jobNow());
   if (!advised || revision !== job.revision) return;
-  stage("The whole profile was run.");
   if (advised.ok) {
     state.answer = advised;
     showAnswer(advised);

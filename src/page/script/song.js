@@ -45,6 +45,13 @@ async function takeSong(file) {
   note.textContent = `Decoding ${file.name} …`;
   try {
     const { whole, wav } = await decode(file);
+    if (job.text.includes(file.name)) {
+      // the system file names it already
+      job.files.set(file.name, wav);
+      note.textContent = `${file.name}: the system file plays it.`;
+      changed({ fresh: true });
+      return;
+    }
     const { music, amplifiers, engine } = playing();
     if (!music || !amplifiers.length) throw new Error("no music plays in this system");
     endSong("again");

@@ -10,9 +10,21 @@ async function textOf(file) {
   return new TextDecoder().decode(await file.arrayBuffer());
 }
 
-async function takeSystem(file) {
+// A system file, with those of the files beside it that it names: envelopes, styles, recordings.
+async function takeSystem(file, beside = []) {
   const text = await textOf(file);
-  if (text !== null) openJob({ text, name: plainName(file.name) || "system.ini", profile: null });
+  if (text === null) return [];
+  const named = beside.filter((one) => one !== file && text.includes(one.name)), files = [];
+  for (const one of named) files.push([one.name, await bytesOf(one)]);
+  openJob({ text, name: plainName(file.name) || "system.ini", profile: null, files });
+  return named;
+}
+const isSound = (file) => file.type.startsWith("audio/") || /\.(wav|mp3|ogg|flac|m4a|opus|aac)$/i.test(file.name);
+async function bytesOf(file) {
+  if (!isSound(file)) return new Uint8Array(await file.arrayBuffer());
+  try {
+    return (await decode(file)).wav;
+  } catch { return new Uint8Array(0); }
 }
 async function takeProfile(file) {
   const text = await textOf(file);
@@ -31,21 +43,20 @@ el("no-profile").addEventListener("click", () => {
 
 // What is dropped is taken by its ending; several at once belong together.
 async function takeFiles(files) {
-  const ends = (file, ...endings) => endings.some((ending) => file.name.toLowerCase().endsWith(ending));
   const list = [...files], used = new Set();
-  const take = async (kind, with_) => {
-    const file = list.find((one) => !used.has(one) && kind(one));
-    if (!file) return;
-    used.add(file);
-    await with_(file);
-  };
-  await take((file) => ends(file, ".ini"), takeSystem);
-  await take((file) => ends(file, ".csv"), takeProfile);
-  await take((file) => file.type.startsWith("audio/") || ends(file, ".wav", ".mp3", ".ogg", ".flac", ".m4a", ".opus", ".aac"), takeSong);
-  if (!used.size && list.length) await takeSystem(list[0]);
+  const ends = (ending) => list.find((file) => !used.has(file) && file.name.toLowerCase().endsWith(ending));
+  const system = ends(".ini") || (list.length === 1 && !isSound(list[0]) && !ends(".csv") ? list[0] : null);
+  if (system) {
+    used.add(system);
+    for (const one of await takeSystem(system, list)) used.add(one);
+  }
+  const profile = ends(".csv");
+  if (profile) await takeProfile(profile);
+  const song = list.find((file) => !used.has(file) && isSound(file));
+  if (song) await takeSong(song);
 }
 
-const takers = { system: takeSystem, profile: takeProfile, recording: takeSong, after: takeAfter };
+const takers = { system: (file) => takeSystem(file), profile: takeProfile, recording: takeSong, after: takeAfter };
 for (const [name, take] of Object.entries(takers)) {
   const input = document.querySelector(`input[name="${name}"]`);
   input.addEventListener("change", async () => {
