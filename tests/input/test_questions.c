@@ -207,7 +207,7 @@ static void test_wrong_answers(void **state) {
     const char *answer, *says;
   } wrong[] = {
       {TAILVOLT_ASK_CHARGING, "dynamo", "accepted: plain, computer, hybrid"},
-      {TAILVOLT_ASK_CHARGING, "plain hybrid", "said twice"},
+      {TAILVOLT_ASK_CHARGING, "plain hybrid", "given twice"},
       {TAILVOLT_ASK_AMPLIFIERS, "1000 W max", "continuous (RMS) watts"},
       {TAILVOLT_ASK_AMPLIFIERS, "1,200 W", "1200 or 1.200"},
       {TAILVOLT_ASK_AMPLIFIERS, "800, 80", "watts of a further amplifier, or amps of a fuse?"},
@@ -219,7 +219,7 @@ static void test_wrong_answers(void **state) {
       {TAILVOLT_ASK_ALTERNATOR, "110 V", "'V' is not understood"},
       {TAILVOLT_ASK_BATTERY, "640", "Ah (capacity); A EN, A SAE (CCA) or A DIN (cold cranking)"},
       {TAILVOLT_ASK_BATTERY, "70 Ah, 640 A", "by which test?"},
-      {TAILVOLT_ASK_BATTERY, "70 Ah, 60 Ah", "said twice"},
+      {TAILVOLT_ASK_BATTERY, "70 Ah, 60 Ah", "given twice"},
       {TAILVOLT_ASK_BATTERY, "70 Ah, AMG", "did you mean 'AGM'?"},
       {TAILVOLT_ASK_FEED, "8, 5.5 m", "AWG or mm2 (size)"},
       {TAILVOLT_ASK_FEED, "8 AWG, 5.5", "m, cm, mm, ft or in (length)"},

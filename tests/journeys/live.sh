@@ -43,7 +43,7 @@ run 2 live "$work/bad.ini" $page; err "bad.ini:2"; silent_out
 printf 'time_s,rpm\n0,1\n' >"$work/bad.csv"
 run 2 live $van/system.ini "$work/bad.csv" $page; err "bad.csv:1"; silent_out
 run 2 live $van/system.ini --page "$work/none.html"; err "none.html"; silent_out
-run 2 live $van/system.ini --page "$work/job.html"; err "has a job in it already"; silent_out
+run 2 live $van/system.ini --page "$work/job.html"; err "already holds a job"; silent_out
 cp examples/reference/ten-line.ini "$work/own.ini"
 run 2 live "$work/own.ini" $page -o "$work/own.ini"; err "not overwritten"
 cmp -s "$work/own.ini" examples/reference/ten-line.ini || complain "the system file was written over"

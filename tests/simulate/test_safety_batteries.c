@@ -106,9 +106,9 @@ static void test_lithium_in_cold_heat_and_high_voltage(void **state) {
   expect(&car, TAILVOLT_HOLDS, "battery second (lithium-iron) is in the engine bay at 60 C: its cells are made for at most 55 C");
   car.system.vehicle.engine_bay_c = 50.0;
   expect_none(&car, "engine bay at");
-  expect_none(&car, "cells bear");
+  expect_none(&car, "cells can take");
   car.system.alternator.set_point_v = 14.8;
-  expect(&car, TAILVOLT_HOLDS, "the alternator's 14.8 V is above the 14.6 V that lithium-iron cells bear");
+  expect(&car, TAILVOLT_HOLDS, "the alternator's 14.8 V is above the 14.6 V that lithium-iron cells can take");
 }
 
 int main(void) {
