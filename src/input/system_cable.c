@@ -13,9 +13,9 @@ bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part, struct
   struct tv_section section = {0};
   c->material = (enum tailvolt_material)(tv_has(part, TV_K_MATERIAL) ? tv_word(part, TV_K_MATERIAL) : 0);
   enum tv_key_id by = TV_KEY_COUNT;
-  static const enum tv_key_id ways[] = {TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE, TV_K_SIZE};
-  for (size_t k = 0; k < sizeof ways / sizeof ways[0] && by == TV_KEY_COUNT; k++)
-    if (tv_has(part, ways[k])) by = ways[k];
+  static const enum tv_key_id keys[] = {TV_K_STRANDS, TV_K_CONDUCTOR_DIAMETER, TV_K_PER_METRE, TV_K_SIZE};
+  for (size_t k = 0; k < sizeof keys / sizeof keys[0] && by == TV_KEY_COUNT; k++)
+    if (tv_has(part, keys[k])) by = keys[k];
   if (by == TV_KEY_COUNT || part->value[by]->bad) return false;
   const struct tv_value *value = part->value[by];
   double x = value->x[0];

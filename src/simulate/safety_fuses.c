@@ -8,8 +8,8 @@
 #include "simulate/safety_rules.h"
 
 /* Marks every conductor on the path from the walk's start to a point. */
-static void mark_way(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
-                     bool *mark) {
+static void mark_path(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+                      bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
     if (reach->edge[p] < system->conductor_count) {
       mark[reach->edge[p]] = true;
@@ -35,8 +35,8 @@ static bool own(const struct tailvolt_system *system, const struct tv_reach *rea
 }
 
 /* Whether any marked conductor is on the path to a point. */
-static bool way_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
-                    const bool *mark) {
+static bool path_has(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
+                     const bool *mark) {
   for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
     if (reach->edge[p] < system->conductor_count && mark[reach->edge[p]]) {
       return true;
@@ -45,12 +45,12 @@ static bool way_has(const struct tailvolt_system *system, const struct tv_reach 
   return false;
 }
 
-static void check_distance(struct tv_safety_job *job, int battery, int index, double way_m) {
+static void check_distance(struct tv_safety_job *job, int battery, int index, double path_m) {
   const struct tv_safety_limits *limits = job->limits;
   const struct tailvolt_conductor *fuse = &job->system->conductors[index];
   /* a stated distance is part of a cable's length and never adds to a cable that is drawn; fmax ignores a
    * NAN */
-  double distance_m = fmax(way_m, fuse->distance_m);
+  double distance_m = fmax(path_m, fuse->distance_m);
   enum tailvolt_finding_kind kind = TAILVOLT_FOUND_NONE;
   enum tailvolt_verdict status = TAILVOLT_HOLDS;
   if (fuse->assumed) {
@@ -61,7 +61,7 @@ static void check_distance(struct tv_safety_job *job, int battery, int index, do
   } else if (distance_m > limits->fuse_distance_m + 1e-9) {
     kind = TAILVOLT_FOUND_FUSE_FAR;
     status = TAILVOLT_MARGINAL;
-  } else if (isnan(fuse->distance_m) && way_m <= 0.0) {
+  } else if (isnan(fuse->distance_m) && path_m <= 0.0) {
     kind = TAILVOLT_FOUND_FUSE_PLACE_UNKNOWN;
   } else {
     return;
@@ -120,7 +120,7 @@ static void check_bare_feeds(struct tv_safety_job *job, int index, const bool *b
   for (int a = 0; a < system->amplifier_count; a++) {
     const struct tailvolt_amplifier *amplifier = &system->amplifiers[a];
     if (own(system, reach, battery, amplifier->positive) &&
-        !way_has(system, reach, amplifier->positive, bad)) {
+        !path_has(system, reach, amplifier->positive, bad)) {
       struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_AMPLIFIER_UNFUSED, TAILVOLT_HOLDS);
       tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, a);
       tv_finding_about(&found, system, TAILVOLT_PART_BATTERY, index);
@@ -162,11 +162,11 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
         continue;
       }
       int near = at_from ? fuse->from : fuse->to;
-      mark_way(system, reach, near, to_fuse);
+      mark_path(system, reach, near, to_fuse);
       check_distance(job, b, k, reach->far[near]);
     }
     if (system->alternator.present && own(system, reach, battery, system->alternator.positive)) {
-      mark_way(system, reach, system->alternator.positive, factory);
+      mark_path(system, reach, system->alternator.positive, factory);
     }
     check_unfused(job, b, to_fuse, factory, bad);
     check_bare_feeds(job, b, bad);
@@ -245,8 +245,8 @@ static void check_breaking(struct tv_safety_job *job, const struct tailvolt_batt
     if (fuse->kind != TAILVOLT_FUSE || !(tv_reached(reach, fuse->from) || tv_reached(reach, fuse->to))) {
       continue;
     }
-    double way_ohm = fmin(reach->far[fuse->from], reach->far[fuse->to]);
-    double short_a = 12.6 / (tv_battery_short_ohm(battery) + way_ohm + fuse->resistance_ohm);
+    double path_ohm = fmin(reach->far[fuse->from], reach->far[fuse->to]);
+    double short_a = 12.6 / (tv_battery_short_ohm(battery) + path_ohm + fuse->resistance_ohm);
     double breaks_a = tv_fuse_breaking_capacity_a(fuse->fuse_kind);
     if (short_a > breaks_a) {
       struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_BREAKING, TAILVOLT_HOLDS, k);

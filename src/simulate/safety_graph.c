@@ -130,10 +130,10 @@ static int spread(const struct tailvolt_system *system, int start, int last, str
       }
     }
     if (c->kind == TAILVOLT_FUSE && k != last) {
-      for (int way = 0; way < 2; way++) {
-        if ((way == 0 ? at_from : at_to) && !done[2 * k + way]) {
-          done[2 * k + way] = true;
-          todo[todo_count++] = 2 * k + way;
+      for (int entry = 0; entry < 2; entry++) {
+        if ((entry == 0 ? at_from : at_to) && !done[2 * k + entry]) {
+          done[2 * k + entry] = true;
+          todo[todo_count++] = 2 * k + entry;
         }
       }
     }
@@ -143,9 +143,9 @@ static int spread(const struct tailvolt_system *system, int start, int last, str
 
 static enum tailvolt_status mark_protected(const struct tailvolt_system *system,
                                            struct tv_protection *protection) {
-  size_t ways = 2 * (size_t)system->conductor_count + 1;
-  bool *done = calloc(ways, sizeof *done);
-  int *todo = calloc(ways, sizeof *todo);
+  size_t entries = 2 * (size_t)system->conductor_count + 1;
+  bool *done = calloc(entries, sizeof *done);
+  int *todo = calloc(entries, sizeof *todo);
   if (done == NULL || todo == NULL) {
     free(done);
     free(todo);
@@ -156,10 +156,10 @@ static enum tailvolt_status mark_protected(const struct tailvolt_system *system,
     todo_count = spread(system, system->batteries[b].positive, -1, protection, done, todo, todo_count);
   }
   while (todo_count > 0) {
-    int way = todo[--todo_count];
-    const struct tailvolt_conductor *fuse = &system->conductors[way / 2];
+    int entry = todo[--todo_count];
+    const struct tailvolt_conductor *fuse = &system->conductors[entry / 2];
     todo_count =
-        spread(system, way % 2 == 0 ? fuse->to : fuse->from, way / 2, protection, done, todo, todo_count);
+        spread(system, entry % 2 == 0 ? fuse->to : fuse->from, entry / 2, protection, done, todo, todo_count);
   }
   free(done);
   free(todo);

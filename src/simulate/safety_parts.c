@@ -318,8 +318,8 @@ static void check_isolators(struct tv_safety_job *job) {
     }
     for (int a = 0; i->kind == TAILVOLT_RELAY && a < system->battery_count; a++) {
       for (int b = a + 1; b < system->battery_count; b++) {
-        bool other_way = nearer_to_alternator(job, b, a);
-        check_inrush(job, k, other_way ? b : a, other_way ? a : b);
+        bool swapped = nearer_to_alternator(job, b, a);
+        check_inrush(job, k, swapped ? b : a, swapped ? a : b);
       }
     }
   }

@@ -40,7 +40,7 @@ static double room_a(const struct flow *flow, int edge, bool forwards) {
 
 /* A path with capacity from any battery's post to `end`; true where there is one. by[] = edge by which a point is
  * reached, -2 = a post, -1 = not reached. */
-static bool find_way(struct flow *flow, int end) {
+static bool find_path(struct flow *flow, int end) {
   const struct tailvolt_system *system = flow->system;
   int head = 0, tail = 0;
   for (int p = 0; p < system->point_count; p++) flow->by[p] = -1;
@@ -66,7 +66,7 @@ static bool find_way(struct flow *flow, int end) {
 }
 
 /* Smallest capacity left on the path found; adds `amount_a` along it where that is finite. */
-static double along_way(struct flow *flow, int end, double amount_a) {
+static double along_path(struct flow *flow, int end, double amount_a) {
   double least_a = (double)INFINITY;
   for (int p = end; flow->by[p] >= 0;) {
     int from, to, edge = flow->by[p];
@@ -83,10 +83,10 @@ static double along_way(struct flow *flow, int end, double amount_a) {
 static double greatest_a(struct flow *flow, int end) {
   double sum_a = 0.0;
   memset(flow->along_a, 0, (size_t)flow->edges * sizeof *flow->along_a);
-  while (find_way(flow, end)) {
-    double more_a = along_way(flow, end, (double)INFINITY);
+  while (find_path(flow, end)) {
+    double more_a = along_path(flow, end, (double)INFINITY);
     if (!isfinite(more_a)) return (double)INFINITY;
-    along_way(flow, end, more_a);
+    along_path(flow, end, more_a);
     sum_a += more_a;
   }
   return sum_a;
