@@ -150,7 +150,7 @@ static void switch_amplifier(struct tv_run *run, int k) {
   struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
   if (a->out > 0) {
     if (!(a->above_s >= amplifier->restart_delay_s - 1e-9)) return;
-    a->out = a->ramp_s = a->below_s = 0;
+    a->out = a->ramp_s = a->below_s = a->above_s = 0;
     return;
   }
   if (a->below_s > 0 && a->below_s >= amplifier->cut_out_delay_s - 1e-9) {
