@@ -6,7 +6,8 @@
 #define TAILVOLT_CERTAINTY_H
 
 #include "tailvolt/finding.h"
-#include "tailvolt/simulate.h"
+#include "tailvolt/profile.h"
+#include "tailvolt/system.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -135,6 +136,72 @@ TAILVOLT_API void tailvolt_uncertain_write(const struct tailvolt_uncertain *valu
 /** Puts a number into a system's fields and derives nothing else from it: a fuse or cable that was chosen stays. The run finds
  *  labels that cannot be met together. The outside air of a profile is in its rows and stays untouched. */
 TAILVOLT_API void tailvolt_uncertain_put(struct tailvolt_system *system, const struct tailvolt_uncertain *value, double number);
+
+#define TAILVOLT_MEASURE_FIRST_MAX 8
+
+struct tailvolt_three_quantiles { double p10, p50, p90; };
+
+/** A value whose not being known moves the answer. */
+struct tailvolt_measure_first {
+  char key[2 * TAILVOLT_NAME_MAX];     /**< as --set takes it: of the values that go together the one to be measured */
+  struct tailvolt_part part;
+  enum tailvolt_uncertain_value value;
+  enum tailvolt_factor factor;
+  int factor_index;
+  double share_pct, error_pct;         /**< of the variance of the answer, and its standard error */
+};
+
+/** How sure an answer is, over vehicles like the one described. */
+struct tailvolt_certainty {
+  bool known;                          /**< false: not asked for */
+  int vehicles;                        /**< that were computed */
+  int refused;                         /**< that could not be, and are left out: labels that contradict each other */
+  bool partial;                        /**< stopped before all were done */
+  double holds_pct;                    /**< of them have what is wanted: every target met, no cut-out, charge kept */
+  double holds_low_pct, holds_high_pct; /**< the estimate's interval of 90 % */
+  struct tailvolt_three_quantiles min_v; /**< lowest voltage at any amplifier; NAN = nothing plays */
+  double below_target_pct;             /**< of them miss a target of voltage, or cut out */
+  double charge_lost_pct;              /**< ... lose charge */
+  bool of_charge;                      /**< more of them lose charge than miss a voltage: the shares are those of the charge */
+  int measure_first_count;             /**< those whose share is more than twice its error, the greatest first */
+  struct tailvolt_measure_first measure_first[TAILVOLT_MEASURE_FIRST_MAX];
+  double unexplained_pct;              /**< of the variance, by no value alone; NAN = shares were not asked for, or nothing varies */
+  bool by_stretches;                   /**< the worst seconds of the full run stood for the profiles */
+  double level_db;                     /**< half width in which [tolerance] has the level drawn; NAN = the music stated */
+};
+
+struct tailvolt_result;
+struct tailvolt_options;
+
+struct tailvolt_certainty_options {
+  int cookie;               /**< set by tailvolt_default_certainty_options() */
+  const struct tailvolt_options *run; /**< of the runs; NULL = defaults. Its record and progress are not used */
+  int vehicles;             /**< to be drawn; 0 = 64, or as many of them as the budget allows, 16 at least */
+  double budget_s;          /**< processor time that may be taken where `vehicles` is 0, counted in steps of a usual machine, so that
+                             *   the answer does not depend on the machine; 3 s. With less than is needed shares are left out first */
+  unsigned long seed;       /**< of the vehicles, 1 */
+  int threads;              /**< 0 = as many as there are processors */
+  bool shares;              /**< say what to measure first; true */
+  bool whole;               /**< run whole profiles for every vehicle */
+  bool same_day;            /**< the profiles are of one day: idling is judged with the road of another one of them */
+  int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
+  void *context;
+};
+
+TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_options(void);
+
+/** Draws vehicles like the system and runs profiles with each: in how many of them every profile holds, how low the voltage falls,
+ *  and which value to measure first. Long profiles are stood for by their worst seconds, of which
+ *  tests/study/test_certainty.c says how near that comes. The same bits for any number of threads.
+ *  \param profiles  that must all hold, `profile_count` of them
+ *  \param results   theirs of the car described, in full, in that order; NULL = they are run here
+ *  \param error     what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  eturn TAILVOLT_OK; TAILVOLT_STOPPED by `progress` before a first batch was done (later: OK and `partial`); TAILVOLT_NO_MEMORY,
+ *          or as tailvolt_simulate() where the car described cannot be run */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles, int profile_count,
+                   const struct tailvolt_result *const *results, const struct tailvolt_certainty_options *options,
+                   struct tailvolt_certainty *out, char *error);
 
 #ifdef __cplusplus
 }

@@ -4,6 +4,7 @@
 
 #include <stddef.h>
 
+#include "tailvolt/certainty.h"
 #include "tailvolt/finding.h"
 #include "tailvolt/system.h"
 
@@ -303,6 +304,8 @@ struct tailvolt_result {
   enum tailvolt_verdict safety;  /**< worst of the safety reasons, which are not part of `status` */
   double *use_load_frac;         /**< owns what use_details points to */
   bool *use_plays;
+  /** What tailvolt_certainty() says of all profiles that were run, filled in by the caller in the run that is shown first. */
+  struct tailvolt_certainty certainty;
 };
 
 TAILVOLT_API void tailvolt_result_free(struct tailvolt_result *result);

@@ -20,6 +20,8 @@ struct job {
   struct tailvolt_result **results;
   char (*next)[TAILVOLT_TEXT_MAX]; /* one NEXT line per run; empty = none */
   struct tailvolt_options options;
+  int vehicles;                    /* to be drawn; 0 = none, -1 = what takes a second or two */
+  unsigned long vehicle_seed;
   struct tv_output output, record;
 };
 
@@ -89,6 +91,30 @@ static int worst_run(const struct job *job) {
   return worst;
 }
 
+/* In how many such cars all of the profiles hold, kept in the run that is shown first. */
+static int find_certainty(const struct tv_invocation *invocation, struct job *job) {
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  struct tv_progress progress;
+  char error[TAILVOLT_TEXT_MAX];
+  if (job->vehicles == 0) return TV_EXIT_DONE;
+  options.run = &job->options;
+  options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
+  options.seed = job->vehicle_seed;
+  options.same_day = invocation->operand_count == 1;
+  tv_progress_begin(&progress, "cars like this one", invocation->quiet);
+  options.context = &progress;
+  options.progress = tv_progress_report;
+  struct tailvolt_certainty *out = &job->results[worst_run(job)]->certainty;
+  enum tailvolt_status status =
+      tailvolt_certainty(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
+                         (const struct tailvolt_result *const *)job->results, &options, out, error);
+  tv_progress_end(&progress);
+  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  else if (out->partial)
+    tv_warning(invocation->quiet, "stopped: SURE is of %d cars of %d", out->vehicles, job->vehicles);
+  return tv_exit_code(status);
+}
+
 /* For what is shown in full: what the verdict hangs on, and the next step where something is missed. */
 static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
   int code = TV_EXIT_DONE;
@@ -105,7 +131,7 @@ static int look_ahead(const struct tv_invocation *invocation, struct job *job) {
     struct tailvolt_next_step step;
     enum tailvolt_status status = tailvolt_find_next_step(job->system, job->profiles[k], &options, job->results[k], &step);
     if (status == TAILVOLT_OK) tailvolt_next_step_text(&step, job->next[k], sizeof job->next[k]);
-    if (status == TAILVOLT_OK && k == worst)
+    if (status == TAILVOLT_OK && k == worst && tv_option_given(invocation, "details") && job->vehicles != 0)
       status = tailvolt_find_hangs_on(job->system, job->profiles[k], &options, job->results[k], &job->results[k]->hangs_on);
     tv_progress_end(&progress);
     if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
@@ -152,7 +178,9 @@ static int verdict_code(const struct tv_invocation *invocation, const struct job
 }
 
 /* Impossible options are refused before anything is read. */
-static int check_options(const struct tv_invocation *invocation, int *format, struct tailvolt_options *run) {
+static int check_options(const struct tv_invocation *invocation, int *format, struct job *job) {
+  struct tailvolt_options *run = &job->options;
+  unsigned long vehicles = 0;
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
   const char *record = tv_value(invocation, "record"), *output = tv_value(invocation, "output");
@@ -161,6 +189,10 @@ static int check_options(const struct tv_invocation *invocation, int *format, st
   int code = tv_run_options(invocation, run);
   run->record_every_s = 0.01;
   if (code != TV_EXIT_DONE) return code;
+  if (!tv_count_option(invocation, "spread", 0, 1000000, &vehicles) ||
+      !tv_count_option(invocation, "spread-seed", 0, 4294967295ul, &job->vehicle_seed))
+    return TV_EXIT_INPUT;
+  job->vehicles = tv_option_given(invocation, "spread") ? (int)vehicles : -1;
   if (!tv_time_option(invocation, "record-every", 1e-6, 86400.0, &run->record_every_s)) return TV_EXIT_INPUT;
   if (record == NULL) {
     if (!tv_option_given(invocation, "record-every")) return TV_EXIT_DONE;
@@ -179,12 +211,13 @@ static int check_options(const struct tv_invocation *invocation, int *format, st
 }
 
 static int tv_command_simulate(struct tv_invocation *invocation) {
-  struct job job = {0};
+  struct job job = {.vehicle_seed = 1};
   int format = 0;
-  int code = check_options(invocation, &format, &job.options);
+  int code = check_options(invocation, &format, &job);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE && format == 0) code = look_ahead(invocation, &job);
+  if (code == TV_EXIT_DONE) code = find_certainty(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_report(invocation, &job, format);
   int closed = tv_output_close(&job.output, code == TV_EXIT_DONE);
   if (code == TV_EXIT_DONE) code = closed;
@@ -197,6 +230,9 @@ static const struct tv_option options[] = {
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"},
     {"details", 'd', NULL, false, TV_OWN,
      "the whole report: budgets by use and by hand, every conductor, energy, all assumed values, fitting list"},
+    {"spread", 0, "N", false, TV_OWN,
+     "draw N cars like this one for the SURE line; default what takes a second or two (64), 0 = none, 1024 for finer shares"},
+    {"spread-seed", 0, "N", false, TV_OWN, "other cars of the same kind; default 1"},
     {"record", 'r', "FILE.csv", false, TV_OWN, "write the time series of one profile to FILE.csv"},
     {"record-every", 0, "TIME", false, TV_OWN, "interval of the record; default 10ms"}};
 

@@ -81,7 +81,11 @@ static void lines(struct tv_buffer *page, const struct tv_html_report *report, c
   for (int k = 1; k < TV_SUMMARY_LINES; k++) {
     if (k == TV_LINE_NEXT || summary.text[k][0] == '\0') continue;
     tv_html_add(page, "<dt>%s</dt><dd>", summary.label[k]);
+    char *second = strchr(summary.text[k], '\n');
+    if (second != NULL) *second = '\0';
     tv_html_text(page, summary.text[k]);
+    if (second != NULL) tv_buffer_add(page, "<br>");
+    if (second != NULL) tv_html_text(page, second + 1);
     tv_buffer_add(page, "</dd>\n");
   }
   tv_buffer_add(page, "</dl>\n");

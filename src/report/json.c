@@ -6,6 +6,7 @@
 
 #include "report/json_budget.h"
 #include "report/json_write.h"
+#include "report/sure.h"
 #include "simulate/worst.h"
 #include "text/words.h"
 #include "tailvolt/report.h"
@@ -379,6 +380,7 @@ json_t *tv_json_result(const struct tailvolt_system *system, const struct tailvo
   tv_json_put_text(&root, "state_hash", hash);
   tv_json_put(&root, "swing", swing(result));
   tv_json_put(&root, "lights", lights(result));
+  tv_json_put(&root, "certainty", tv_json_certainty(&result->certainty));
   return root;
 }
 
@@ -397,6 +399,11 @@ enum tailvolt_status tailvolt_report_json(const struct tailvolt_system *system,
   tv_json_put_text(&root, "tailvolt", TAILVOLT_VERSION);
   for (int k = 0; k < run_count; k++) tv_json_append(&list, tv_json_result(system, runs[k]));
   tv_json_put(&root, "runs", list);
+  /* of all of them together: what stands in the run that is shown first */
+  const struct tailvolt_certainty none = {0}, *certainty = &none;
+  for (int k = 0; k < run_count; k++)
+    if (runs[k]->certainty.known) certainty = &runs[k]->certainty;
+  tv_json_put(&root, "certainty", tv_json_certainty(certainty));
   return tv_json_finish(root, out);
 }
 

@@ -8,6 +8,7 @@
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
+#include "report/sure.h"
 #include "simulate/worst.h"
 #include "text/words.h"
 
@@ -478,33 +479,11 @@ static void lights_line(const struct tailvolt_system *system, const struct tailv
       lights->dim_pct > TAILVOLT_DIM_PLAIN_PCT ? "plainly seen" : "seen against a wall");
 }
 
-/* "fails with the 35 A assumed for lights and blower; holds up to 33 A: clamp it" */
+/* Two lines as they stand; a line of its own for what to measure. */
 static void sure_line(const struct tailvolt_result *run, char *to, size_t size) {
-  static const struct {
-    double in;
-    int digits;
-    const char *unit, *what, *advice;
-  } words[TAILVOLT_HANGS_ON_VALUES] = {
-      [TAILVOLT_HANGS_ON_BASE_LOAD] = {1.0, 1, "A", "assumed for lights and blower", "clamp it"},
-      [TAILVOLT_HANGS_ON_CREST_FACTOR] = {1.0, 1, "dB", "assumed between the music's peaks and its average",
-                                          "`tailvolt envelope` measures it"},
-      [TAILVOLT_HANGS_ON_LOW_CURRENT] = {1.0, 1, "A", "assumed of the alternator at 1800 rpm of its rotor",
-                                         "see its data sheet"},
-      [TAILVOLT_HANGS_ON_CHARGE] = {0.01, 0, "%", "of charge assumed in the battery", "measure it rested"},
-      [TAILVOLT_HANGS_ON_HEALTH] = {0.01, 0, "%", "of its capacity assumed left in the battery", "test it"},
-      [TAILVOLT_HANGS_ON_BODY_SHELL] = {1e-3, 2, "mohm", "assumed for the body shell", "measure its drop"}};
-  const struct tailvolt_hangs_on *hangs = &run->hangs_on;
-  if (!hangs->known) return;
-  const char *unit = words[hangs->value].unit;
-  double in = words[hangs->value].in;
-  struct tv_number limit = tv_compact(hangs->limit / in, words[hangs->value].digits);
-  tv_append(to, size, "%s%s with the %s %s %s; ", run->status == TAILVOLT_MARGINAL ? "is " : "", tv_verdict_word(run->status),
-      tv_compact(hangs->number / in, words[hangs->value].digits).text, unit, words[hangs->value].what);
-  if (run->status == TAILVOLT_HOLDS)
-    tv_append(to, size, "no longer at %s %s or %s", limit.text, unit, hangs->above ? "more" : "less");
-  else
-    tv_append(to, size, "holds %s %s %s", hangs->above ? "from" : "up to", limit.text, unit);
-  tv_append(to, size, ": %s", words[hangs->value].advice);
+  char first[TV_SURE_LINE], second[TV_SURE_LINE];
+  tv_sure_lines(&run->certainty, first, second);
+  tv_append(to, size, "%s%s%s", first, second[0] != '\0' ? "\n" : "", second);
 }
 
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
@@ -523,5 +502,5 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   sure_line(run, summary->text[TV_LINE_SURE], size);
   next_line(system, run, next, summary->text[TV_LINE_NEXT], size);
   for (int k = 0; k < TV_SUMMARY_LINES; k++)
-    fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);
+    if (k != TV_LINE_SURE) fit(system, summary->text[k], size, k == 0 ? TV_SCREEN_WIDTH : BODY_WIDTH);
 }

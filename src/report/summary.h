@@ -19,7 +19,7 @@ struct tv_summary {
 };
 
 /* `next` may be NULL. Each text takes at most two lines of 80 columns, including its label or 8 blanks; the verdict has
- * no label, and only its second line is indented. */
+ * no label, and only its second line is indented. A newline in a text breaks the line there. */
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary);
 

@@ -6,6 +6,7 @@
 #include "text/number.h"
 #include "report/page.h"
 #include "report/summary.h"
+#include "report/sure.h"
 #include "report/text_budget.h"
 #include "report/text_parts.h"
 #include "simulate/worst.h"
@@ -64,7 +65,10 @@ static void first_screen(struct tv_page *page, const struct tailvolt_system *sys
   for (int k = 0; k < TV_SUMMARY_LINES; k++) {
     enum tv_colour colour = k == TV_LINE_VERDICT ? colour_of(summary.status)
                             : k == TV_LINE_SAFETY && summary.safety == TAILVOLT_FAILS ? TV_RED : TV_BOLD;
+    char *second = strchr(summary.text[k], '\n');
+    if (second != NULL) *second = '\0';
     summary_line(page, summary.label[k], summary.text[k], colour);
+    if (second != NULL) tv_page_line(page, "        %s", second + 1);
   }
 }
 
@@ -119,6 +123,7 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
     tv_text_fuses(page, run);
   }
   tv_text_meters(page, run);
+  if (details) tv_text_certainty(page, run);
   if (details) tv_text_energy(page, run);
   tv_text_measure(page, run, details ? -1 : worst);
   tv_text_cautions(page, run, details);

@@ -64,14 +64,36 @@ run 0 simulate examples/second-battery/relay.ini "$work/idle.csv"
 unfold "$work/out" | grep -q '^SAFETY  fit 100 A within 30 cm of the battery and 2 x 100 A within 30 cm of battery second' ||
   complain "two fuses of one post: $(grep -A1 '^SAFETY' "$work/out")"
 cp examples/reference/ten-line.ini "$work/hangs.ini"
-run 0 simulate "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" --set "programme music.crest factor = 10 dB"
+turn() { # settings: the verdict, the value on which it hangs and where it turns, of the detailed report
+  run 0 simulate --details "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" \
+    --set "programme music.crest factor = 10 dB" "$@"
+}
+turn
 first=$(head -1 "$work/out" | cut -d' ' -f1)
-hangs=$(unfold "$work/out" | sed -n 's/^SURE .* with the \([0-9.]* [A-Z%a-z]*\) .*; \(holds from\|holds up to\|no longer at\) \([0-9.]*\) .*/\3/p')
-key=$(unfold "$work/out" | sed -n 's/^SURE .* assumed for lights .*/vehicle.base load = @ A/p; s/^SURE .* of the alternator .*/alternator.low current = @ A/p
-  s/^SURE .* of charge .*/battery.state of charge = @ %/p; s/^SURE .* of its capacity .*/battery.health = @ %/p; s/^SURE .* body shell.*/joint body shell.resistance = @ mohm/p')
-[ -n "$hangs" ] && [ -n "$key" ] || complain "no value is named on which it hangs: $(grep -A1 '^SURE' "$work/out")"
-run 0 simulate "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" --set "programme music.crest factor = 10 dB" --set "$(echo "$key" | sed "s/@/$hangs/")"
+value=$(sed -n '/^  one value: /,/^  [0-9]/p' "$work/out" | tr '\n' ' ' | tr -s ' ')
+hangs=$(echo "$value" | sed -n 's/.* \(holds from\|holds up to\|no longer at\) \([0-9.]*\) .*/\2/p')
+key=$(echo "$value" | sed -n 's/.* assumed for lights .*/vehicle.base load = @ A/p; s/.* of the alternator .*/alternator.low current = @ A/p
+  s/.* of charge .*/battery.state of charge = @ %/p; s/.* of its capacity .*/battery.health = @ %/p; s/.* body shell.*/joint body shell.resistance = @ mohm/p')
+[ -n "$hangs" ] && [ -n "$key" ] || complain "no value is named on which it hangs: $value"
+turn --spread 0 --set "$(echo "$key" | sed "s/@/$hangs/")"
 [ "$(head -1 "$work/out" | cut -d' ' -f1)" != "$first" ] || complain "with $key, $hangs, it is $first as before"
+
+# how sure: two lines in this form, the same for any number of threads, none where it is not asked for
+sure() { sed -n '/^SURE/,/^NEXT/p' "$work/out" | sed '$d'; }
+run 0 simulate "$work/hangs.ini" "$work/idle.csv"
+sure | sed -n 1p | grep -qE '^SURE    [0-9]+ (to [0-9]+ )?of 100 such cars hold with this music \(lowest [0-9.]+ to [0-9.]+ V\)$' || complain "SURE: $(sure)"
+sure | sed -n 2p | grep -qE '^        measure first: [a-z]' || complain "no line of what to measure first: $(sure)"
+[ "$(sure | wc -l)" -le 2 ] || complain "SURE takes more than two lines: $(sure)"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --spread 20 -f json
+out '"vehicles": 20'; out '"holds_pct"'; out '"holds_low_pct"'; out '"holds_high_pct"'; out '"p10"'; out '"measure_first"'; out '"share_pct"'; out '"error_pct"'
+cp "$work/out" "$work/twenty"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --spread 20 -f json
+cmp -s "$work/twenty" "$work/out" || complain "twenty cars are not the same twice"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --spread 20 --spread-seed 2 -f json
+cmp -s "$work/twenty" "$work/out" && complain "another seed draws the same cars"
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --spread 0 -f json; out '"certainty": null'
+run 0 simulate "$work/hangs.ini" "$work/idle.csv" --spread 0; grep -q '^SURE' "$work/out" && complain "SURE with --spread 0"
+run 2 simulate "$work/hangs.ini" "$work/idle.csv" --spread few; err "whole number"
 
 # a long name gives way before a figure does
 long="the long and winding feed from the battery to the boot of it"

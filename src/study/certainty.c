@@ -1,0 +1,238 @@
+/* How sure an answer is: vehicles drawn, run and counted, and what a value that is not known does to them. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/certainty_parts.h"
+#include "study/certainty_sum.h"
+#include "study/threads.h"
+
+enum { COOKIE = 0x5e0e, COMMON_VEHICLES = 64, LEAST_VEHICLES = 16, BATCH = 256 };
+#define STEPS_PER_S 6e6 /* of a usual processor, several lanes wide */
+
+struct tailvolt_certainty_options tailvolt_default_certainty_options(void) {
+  return (struct tailvolt_certainty_options){.cookie = COOKIE, .budget_s = 3, .seed = 1, .shares = true};
+}
+
+/* One question on its way. */
+struct study {
+  struct tv_certainty_plan plan;
+  const struct tailvolt_certainty_options *options;
+  struct tailvolt_uncertainty *list;
+  struct tailvolt_result **own;          /* results that were run here */
+  int vehicles, factors;
+  double *values;                        /* [vehicles x list->count] */
+  double *along;                         /* [vehicles x factors] */
+  double *answer;                        /* [vehicles] */
+  struct tv_vehicle_outcome *outcome;    /* [vehicles] */
+  struct tv_vehicle_outcome *moved;      /* [1 + factors] the car described, and moved along each factor */
+  int *moved_at;                         /* [factors] place in it, 0 = moves nothing */
+  int done;
+  double from_frac, to_frac;             /* of the progress */
+};
+
+static int report_progress(void *context, double done_frac) {
+  const struct study *s = context;
+  if (s->options->progress == NULL) return 0;
+  return s->options->progress(s->options->context, s->from_frac + (s->to_frac - s->from_frac) * done_frac);
+}
+
+static enum tailvolt_status run_described(struct study *s, char *error) {
+  struct tv_certainty_plan *plan = &s->plan;
+  size_t n = (size_t)plan->profile_count + 1;
+  s->own = calloc(n, sizeof *s->own);
+  struct tv_lane_job *jobs = calloc(n, sizeof *jobs);
+  struct tailvolt_options *runs = calloc(n, sizeof *runs);
+  enum tailvolt_status status = s->own != NULL && jobs != NULL && runs != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  struct tv_lanes_how how = {.threads = plan->threads, .progress = report_progress, .context = s};
+  for (int p = plan->profile_count - 1; p >= 0 && status == TAILVOLT_OK; p--) {
+    runs[p] = plan->run;
+    jobs[p] = (struct tv_lane_job){.system = plan->system, .profile = plan->profiles[p], .options = &runs[p]};
+  }
+  if (status == TAILVOLT_OK) status = tv_lanes_simulate(jobs, plan->profile_count, NULL, &how);
+  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK; p++) {
+    s->own[p] = jobs[p].result;
+    if (jobs[p].result != NULL) continue;
+    status = jobs[p].status;
+    memcpy(error, jobs[p].error, TAILVOLT_TEXT_MAX);
+  }
+  free(jobs);
+  free(runs);
+  return status;
+}
+
+/* How many vehicles a budget holds, and whether what to measure first can be asked too: in steps, not by a clock. */
+static void count_vehicles(struct study *s, bool *shares) {
+  double each = tv_certainty_steps(&s->plan), budget = s->options->budget_s * STEPS_PER_S;
+  *shares = s->options->shares;
+  s->vehicles = s->options->vehicles;
+  if (s->vehicles > 0) return;
+  s->vehicles = COMMON_VEHICLES;
+  while (s->vehicles > LEAST_VEHICLES && (s->vehicles + (*shares ? s->factors : 0)) * each > 1.5 * budget) s->vehicles /= 2;
+  if ((s->vehicles + s->factors) * each > 2.5 * budget) *shares = false;
+}
+
+static enum tailvolt_status reserve(struct study *s) {
+  size_t n = (size_t)s->vehicles + 1, values = (size_t)s->list->count + 1, factors = (size_t)s->factors + 1;
+  s->values = calloc((n > factors + 1 ? n : factors + 1) * values, sizeof *s->values);
+  s->along = calloc(n * factors, sizeof *s->along);
+  s->answer = calloc(n, sizeof *s->answer);
+  s->outcome = calloc(n, sizeof *s->outcome);
+  s->moved = calloc(factors + 1, sizeof *s->moved);
+  s->moved_at = calloc(factors, sizeof *s->moved_at);
+  bool room = s->values && s->along && s->answer && s->outcome && s->moved && s->moved_at;
+  return room ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+}
+
+/* The car described, and moved along each factor that does anything while the engine runs or the music plays. */
+static enum tailvolt_status run_moved(struct study *s) {
+  const struct tailvolt_uncertainty *list = s->list;
+  size_t width = (size_t)list->count;
+  int count = 1;
+  for (size_t k = 0; k < width; k++) s->values[k] = list->values[k].nominal;
+  for (int f = 0; f < s->factors; f++) {
+    double *values = s->values + (size_t)count * width;
+    int value = tv_factor_value(list, f);
+    memcpy(values, s->values, width * sizeof *values);
+    s->moved_at[f] = 0;
+    if (value < 0 || list->values[value].when_parked_only || !tv_vehicle_move(list, f, values)) continue;
+    s->moved_at[f] = count++;
+  }
+  return tv_certainty_run(&s->plan, s->values, count, s->moved);
+}
+
+static enum tailvolt_status run_vehicles(struct study *s) {
+  size_t width = (size_t)s->list->count, factors = (size_t)s->factors;
+  double *points = calloc((size_t)s->vehicles * factors + 1, sizeof *points);
+  enum tailvolt_status status = points != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  double from_frac = s->from_frac;
+  if (status == TAILVOLT_OK) status = tv_vehicle_points(s->factors, s->options->seed, 0, s->vehicles, points);
+  for (int k = 0; k < s->vehicles && status == TAILVOLT_OK; k++) {
+    double *values = s->values + (size_t)k * width;
+    tv_vehicle_values(s->list, points + (size_t)k * factors, values);
+    for (int f = 0; f < s->factors; f++) s->along[(size_t)k * factors + (size_t)f] = tv_vehicle_along(s->list, f, values);
+  }
+  free(points);
+  for (s->done = 0; s->done < s->vehicles && status == TAILVOLT_OK;) {
+    int count = s->vehicles - s->done < BATCH ? s->vehicles - s->done : BATCH;
+    s->from_frac = from_frac + (1 - from_frac) * s->done / s->vehicles;
+    s->to_frac = from_frac + (1 - from_frac) * (s->done + count) / s->vehicles;
+    status = tv_certainty_run(&s->plan, s->values + (size_t)s->done * width, count, s->outcome + s->done);
+    if (status == TAILVOLT_OK) s->done += count;
+  }
+  return status == TAILVOLT_STOPPED && s->done > 0 ? TAILVOLT_OK : status;
+}
+
+static enum tailvolt_status sum_up(struct study *s, struct tailvolt_certainty *out) {
+  int holds = 0, low = 0, lost = 0, count = 0, known = 0;
+  double *lowest_v = calloc((size_t)s->done + 1, sizeof *lowest_v);
+  if (lowest_v == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < s->done; k++) {
+    const struct tv_vehicle_outcome *o = &s->outcome[k];
+    if (!o->computed) continue;
+    count++;
+    holds += o->holds;
+    low += o->margin_v < 0 || o->cuts_out;
+    lost += o->charge_lost;
+    if (isfinite(o->min_v)) lowest_v[known++] = o->min_v;
+  }
+  out->known = count > 0;
+  out->vehicles = count;
+  out->refused = s->done - count;
+  out->partial = s->done < s->vehicles;
+  out->holds_pct = count > 0 ? 100.0 * holds / count : (double)NAN;
+  out->below_target_pct = count > 0 ? 100.0 * low / count : (double)NAN;
+  out->charge_lost_pct = count > 0 ? 100.0 * lost / count : (double)NAN;
+  tv_share_interval(holds, count, &out->holds_low_pct, &out->holds_high_pct);
+  out->min_v = tv_three_quantiles(lowest_v, known);
+  out->of_charge = lost > low || known == 0;
+  out->by_stretches = !s->plan.whole;
+  out->level_db = s->plan.system->tolerance.level_db;
+  free(lowest_v);
+  return TAILVOLT_OK;
+}
+
+static double answer_of(const struct study *s, const struct tailvolt_certainty *sum, const struct tv_vehicle_outcome *o) {
+  (void)s;
+  return !o->computed ? (double)NAN : sum->of_charge ? o->charge_a : o->margin_v;
+}
+
+static enum tailvolt_status find_shares(struct study *s, struct tailvolt_certainty *out) {
+  size_t n = (size_t)s->factors + 1;
+  double *work = calloc(3 * n, sizeof *work), *step = work, *share_pct = work + n, *error_pct = work + 2 * n;
+  if (work == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < s->done; k++) s->answer[k] = answer_of(s, out, &s->outcome[k]);
+  double described = answer_of(s, out, &s->moved[0]);
+  for (int f = 0; f < s->factors; f++)
+    step[f] = s->moved_at[f] > 0 ? answer_of(s, out, &s->moved[s->moved_at[f]]) - described : 0;
+  struct tv_shares from = {
+      .list = s->list, .along = s->along, .answer = s->answer, .count = s->done, .step = step};
+  out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct);
+  tv_name_first(s->list, share_pct, error_pct, out);
+  free(work);
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status answer(struct study *s, const struct tailvolt_result *const *results, struct tailvolt_certainty *out,
+                                   char *error) {
+  bool shares;
+  enum tailvolt_status status = tailvolt_uncertainty_of(s->plan.system, &s->list);
+  if (status != TAILVOLT_OK) return status;
+  s->plan.list = s->list;
+  s->factors = s->list->factor_count;
+  s->to_frac = 0.1;
+  if (results == NULL) {
+    status = run_described(s, error);
+    results = (const struct tailvolt_result *const *)s->own;
+  }
+  s->from_frac = s->to_frac;
+  s->to_frac = 0.15;
+  if (status == TAILVOLT_OK) status = tv_certainty_plan_make(&s->plan, results, error);
+  if (status != TAILVOLT_OK) return status;
+  count_vehicles(s, &shares);
+  if ((status = reserve(s)) != TAILVOLT_OK) return status;
+  if (shares) {
+    s->from_frac = s->to_frac;
+    s->to_frac = 0.15 + 0.85 * s->factors / (s->factors + s->vehicles);
+    status = run_moved(s);
+  }
+  s->from_frac = s->to_frac;
+  if (status == TAILVOLT_OK) status = run_vehicles(s);
+  if (status == TAILVOLT_OK) status = sum_up(s, out);
+  if (status == TAILVOLT_OK && shares && s->moved[0].computed) status = find_shares(s, out);
+  return status;
+}
+
+enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
+                                        int profile_count, const struct tailvolt_result *const *results,
+                                        const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out, char *error) {
+  char unheard[TAILVOLT_TEXT_MAX];
+  if (error == NULL) error = unheard;
+  error[0] = '\0';
+  *out = (struct tailvolt_certainty){.unexplained_pct = (double)NAN};
+  if (options->cookie != COOKIE) return TAILVOLT_INTERNAL;
+  struct study s = {.options = options,
+                    .plan = {.system = system,
+                             .profiles = profiles,
+                             .profile_count = profile_count,
+                             .run = options->run != NULL ? *options->run : tailvolt_default_options(),
+                             .whole = options->whole,
+                             .same_day = options->same_day,
+                             .threads = tv_threads(options->threads)}};
+  s.plan.run.record = NULL;
+  s.plan.run.progress = NULL;
+  s.plan.progress = report_progress;
+  s.plan.context = &s;
+  enum tailvolt_status status = answer(&s, results, out, error);
+  for (int p = 0; p < profile_count && s.own != NULL; p++) tailvolt_result_free(s.own[p]);
+  free(s.own);
+  tv_certainty_plan_free(&s.plan);
+  tailvolt_uncertainty_free(s.list);
+  free(s.values);
+  free(s.along);
+  free(s.answer);
+  free(s.outcome);
+  free(s.moved);
+  free(s.moved_at);
+  return status;
+}

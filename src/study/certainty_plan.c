@@ -1,0 +1,162 @@
+/* What is run in place of whole profiles, and what that leaves out, measured on the car as described. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "simulate/worst.h"
+#include "study/certainty_parts.h"
+
+enum { ROWS_MOST = 20000 };   /* beyond that a profile is a log: every vehicle goes through it as it is */
+#define LONG_STEP_S 0.05
+#define LONG_STEPS_MOST 40000 /* of one profile */
+#define LONGEST_STEP_S 0.2
+
+static const double shares[] = {0.0, 0.01, 0.02, 0.04, 0.06, 0.09, 0.12, 0.16, 0.2, 0.25, 0.3, 0.36, 0.43, 0.5, 0.6, 0.7, 0.8};
+enum { SHARES = (int)(sizeof shares / sizeof *shares) };
+
+static double length_s(const struct tailvolt_profile *profile) {
+  return tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
+}
+
+/* Steps a second while the music plays: with a ripple, 1/(40 f) at most. */
+static double steps_per_s(const struct tv_certainty_plan *plan) {
+  if (plan->run.time_step_s > 0) return 1 / plan->run.time_step_s;
+  double most_hz = 0;
+  for (int k = 0; k < plan->system->programme_count; k++)
+    if (plan->system->programmes[k].bass_hz > most_hz) most_hz = plan->system->programmes[k].bass_hz;
+  return most_hz > 25 ? fmin(40 * most_hz * 2, 10000) : 1000;
+}
+
+static double quiet_per_s(const struct tv_certainty_plan *plan) {
+  return plan->run.time_step_s > 0 ? 1 / plan->run.time_step_s : 1000;
+}
+
+static double whole_steps(const struct tv_certainty_plan *plan) {
+  double steps = 0;
+  for (int p = 0; p < plan->profile_count; p++)
+    steps += length_s(plan->profiles[p]) * steps_per_s(plan) + plan->run.settle_s * quiet_per_s(plan);
+  return steps;
+}
+
+static double piece_steps(const struct tv_certainty_plan *plan) {
+  double steps = 0;
+  for (int p = 0; p < plan->profile_count; p++)
+    steps += (length_s(plan->profiles[p]) + plan->run.settle_s) / plan->long_step_s;
+  for (int s = 0; s < plan->stretch_count; s++) {
+    const struct tv_kept_rows *rows = &plan->stretches[s].rows;
+    if (rows->count > 1)
+      steps += (rows->row[rows->count - 1].time_s - rows->row[0].time_s) * steps_per_s(plan) + 10 * quiet_per_s(plan);
+  }
+  return steps;
+}
+
+double tv_certainty_steps(const struct tv_certainty_plan *plan) { return plan->whole ? whole_steps(plan) : piece_steps(plan); }
+
+/* The share of a stretch's time that lies below what the whole profile is judged by, of the amplifier worst off there; and for every
+ * amplifier what is still missing at that share. */
+static void settle_share(struct tv_stretch *s, struct tailvolt_result *const *tried, const struct tailvolt_result *full) {
+  int best = 0, worst = tv_worst_amplifier(full, s->phase);
+  double nearest_v = (double)INFINITY;
+  for (int k = 0; k < SHARES && worst >= 0; k++) {
+    double off_v = fabs(tv_phase_margin_v(tried[k], worst, s->phase) - tv_phase_margin_v(full, worst, s->phase));
+    if (!(off_v < nearest_v)) continue;
+    nearest_v = off_v;
+    best = k;
+  }
+  s->missed_frac = shares[best];
+  for (int a = 0; a < full->amplifier_count; a++) {
+    const struct tailvolt_amplifier_phase *there = &full->amplifiers[a].phase[s->phase];
+    const struct tailvolt_amplifier_phase *here = &tried[best]->amplifiers[a].phase[s->phase];
+    bool plays = there->play_s > 0 && here->play_s > 0;
+    s->margin_more_v[a] = plays ? tv_phase_margin_v(full, a, s->phase) - tv_phase_margin_v(tried[best], a, s->phase) : (double)NAN;
+    s->min_more_v[a] = plays ? there->min_v - here->min_v : (double)NAN;
+  }
+}
+
+static enum tailvolt_status compare_pieces(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results) {
+  size_t tries = (size_t)plan->stretch_count * SHARES + 1, profiles = (size_t)plan->profile_count + 1;
+  struct tailvolt_result **tried = calloc(tries, sizeof *tried), **smooth = calloc(profiles, sizeof *smooth);
+  enum tailvolt_status status = tried != NULL && smooth != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) status = tv_certainty_try_shares(plan, shares, SHARES, tried);
+  for (int s = 0; s < plan->stretch_count && status == TAILVOLT_OK; s++)
+    settle_share(&plan->stretches[s], tried + (size_t)s * SHARES, results[plan->stretches[s].profile]);
+  int amplifiers = plan->system->amplifier_count;
+  double *drift_v = calloc((size_t)plan->stretch_count * (size_t)amplifiers + 1, sizeof *drift_v);
+  if (drift_v == NULL) status = TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) status = tv_certainty_drift(plan, drift_v);
+  for (int k = 0; k < plan->stretch_count * amplifiers && status == TAILVOLT_OK; k++) {
+    plan->stretches[k / amplifiers].margin_more_v[k % amplifiers] -= drift_v[k];
+    plan->stretches[k / amplifiers].min_more_v[k % amplifiers] -= drift_v[k];
+  }
+  free(drift_v);
+  if (status == TAILVOLT_OK) status = tv_certainty_try_long(plan, smooth);
+  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK; p++) {
+    plan->offset[p].idle_a = tailvolt_charge_balance_a(results[p], TAILVOLT_IDLE) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_IDLE);
+    plan->offset[p].road_a = tailvolt_charge_balance_a(results[p], TAILVOLT_ROAD) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_ROAD);
+  }
+  for (size_t k = 0; k < tries && tried != NULL; k++) tailvolt_result_free(tried[k]);
+  for (size_t k = 0; k < profiles && smooth != NULL; k++) tailvolt_result_free(smooth[k]);
+  free(tried);
+  free(smooth);
+  return status;
+}
+
+static enum tailvolt_status read_all_rows(struct tv_certainty_plan *plan) {
+  for (int p = 0; p < plan->profile_count; p++) {
+    if (tailvolt_profile_row_count(plan->profiles[p]) > ROWS_MOST) continue;
+    enum tailvolt_status status =
+        tv_kept_rows_read(plan->system, plan->profiles[p], (double)-INFINITY, (double)INFINITY, &plan->rows[p]);
+    if (status != TAILVOLT_OK) return status;
+  }
+  return TAILVOLT_OK;
+}
+
+static enum tailvolt_status make_music(struct tv_certainty_plan *plan, char *error) {
+  struct tailvolt_system smooth = *plan->system;
+  size_t programmes = (size_t)plan->system->programme_count;
+  smooth.programmes = calloc(programmes + 1, sizeof *smooth.programmes);
+  if (smooth.programmes == NULL) return TAILVOLT_NO_MEMORY;
+  for (size_t k = 0; k < programmes; k++) {
+    smooth.programmes[k] = plan->system->programmes[k];
+    smooth.programmes[k].bass_hz = 0;
+  }
+  enum tailvolt_status status = tv_programmes_make(plan->system, &plan->run, &plan->programmes, error);
+  if (status == TAILVOLT_OK && !plan->whole) status = tv_programmes_make(&smooth, &plan->run, &plan->smooth_programmes, error);
+  free(smooth.programmes);
+  return status;
+}
+
+enum tailvolt_status tv_certainty_plan_make(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results, char *error) {
+  double longest_s = 0, worst_v = (double)INFINITY;
+  plan->rows = calloc((size_t)plan->profile_count + 1, sizeof *plan->rows);
+  if (plan->rows == NULL) return TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = read_all_rows(plan);
+  for (int p = 0; p < plan->profile_count; p++) {
+    longest_s = fmax(longest_s, length_s(plan->profiles[p]));
+    if (!isnan(results[p]->margin_v)) worst_v = fmin(worst_v, results[p]->margin_v);
+  }
+  plan->long_step_s = fmax(fmin(fmax(longest_s / LONG_STEPS_MOST, LONG_STEP_S), LONGEST_STEP_S), plan->run.time_step_s);
+  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK && !plan->whole; p++)
+    status = tv_stretches_choose(plan, p, results[p], worst_v);
+  plan->whole = plan->whole || whole_steps(plan) <= 1.5 * piece_steps(plan);
+  if (status == TAILVOLT_OK) status = make_music(plan, error);
+  if (status != TAILVOLT_OK || plan->whole) return status;
+  struct tv_charge_offset *offset = calloc((size_t)plan->profile_count + 1, sizeof *offset);
+  if (offset == NULL) return TAILVOLT_NO_MEMORY;
+  plan->offset = offset;
+  return compare_pieces(plan, results);
+}
+
+void tv_certainty_plan_free(struct tv_certainty_plan *plan) {
+  for (int p = 0; p < plan->profile_count && plan->rows != NULL; p++) tv_kept_rows_free(&plan->rows[p]);
+  for (int s = 0; s < plan->stretch_count; s++) {
+    tv_kept_rows_free(&plan->stretches[s].rows);
+    free(plan->stretches[s].margin_more_v);
+    free(plan->stretches[s].min_more_v);
+  }
+  free(plan->rows);
+  free(plan->stretches);
+  free(plan->offset);
+  tv_programmes_free(plan->programmes);
+  tv_programmes_free(plan->smooth_programmes);
+}
