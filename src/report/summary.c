@@ -204,6 +204,7 @@ static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *
 }
 
 static int gather_shares(const struct tailvolt_ledger *ledger, struct share *shares) {
+  bool charging = tv_charging_drop_v(ledger) != 0.0;
   int count = 0;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
@@ -211,9 +212,9 @@ static int gather_shares(const struct tailvolt_ledger *ledger, struct share *sha
     const char *name = spoken;
     tv_part_spoken(entry->part_kind, entry->name, spoken, sizeof spoken);
     if (tv_entry_is_battery(entry))
-      name = entry->drop == TAILVOLT_DROP_CHARGING   ? "charging voltage"
-             : entry->drop == TAILVOLT_DROP_AT_LIMIT ? "alternator at its limit"
-                                                     : "battery";
+      name = charging && entry->drop == TAILVOLT_DROP_CHARGING   ? "charging voltage"
+             : charging && entry->drop == TAILVOLT_DROP_AT_LIMIT ? "alternator at its limit"
+                                                                 : "battery";
     else if (entry->ground_side) name = "ground side";
     add_share(shares, &count, name, entry->drop_v);
   }

@@ -1,5 +1,6 @@
 #include "text/feed_drops.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -7,6 +8,16 @@
 
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry) {
   return entry->part_kind == TAILVOLT_PART_BATTERY;
+}
+
+double tv_charging_drop_v(const struct tailvolt_ledger *ledger) {
+  double sum_v = 0.0;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    bool charging = entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT;
+    if (charging && tv_entry_is_battery(entry)) sum_v += entry->drop_v;
+  }
+  return fabs(sum_v) < TV_CHARGING_TOLD_V ? 0.0 : sum_v;
 }
 
 static bool ends_in(const char *text, const char *end) {
@@ -39,7 +50,7 @@ static struct tv_feed_drop *add_entry(struct tv_feed_drops *drops, const struct 
 
 void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops) {
   drops->count = 0;
-  struct tv_feed_drop *battery = add(drops, "battery", 0.0);
+  struct tv_feed_drop *battery = add(drops, tv_charging_drop_v(ledger) != 0.0 ? "battery and charging" : "battery", 0.0);
   battery->battery = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];

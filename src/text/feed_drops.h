@@ -27,12 +27,17 @@ struct tv_feed_drops {
   struct tv_feed_drop part[TV_FEED_DROPS_MAX];
 };
 
-/* The battery's own entries are merged into one part, first in the list. */
+/* The battery's own entries and what charging lost stand together as one part, first: "battery", or "battery and charging". */
 void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops);
 
 /* A part as people name it: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
  * name that already ends in its kind stays as it is, and so does a joint "at" something. */
 void tv_part_spoken(enum tailvolt_part_kind kind, const char *name, char *to, size_t size);
+
+/* What of the battery's part was charging lost (the alternator no longer lifts it, or is at its limit) rather than the
+ * battery's own sag; less than this is not worth a word of its own, and counts as none. */
+#define TV_CHARGING_TOLD_V 0.05
+double tv_charging_drop_v(const struct tailvolt_ledger *ledger);
 
 /* True for an entry of the battery itself (or of the charging), false for a part of the wiring. */
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry);

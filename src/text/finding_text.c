@@ -111,7 +111,7 @@ static void say_fuses(const struct say *s) {
     break;
   case TAILVOLT_FOUND_FUSE_BREAKING:
     SAY("%s: a short circuit just behind it could draw %s A, more than the %s A that such a fuse can break: keep that "
-        "stretch sheathed", s->part[0], whole(round(f->current_a / 100.0) * 100.0).text, whole(f->limit_a).text);
+        "stretch sheathed", s->part[0], whole(ceil(f->current_a / 100.0) * 100.0).text, whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_OPENS:
     SAY("%s %s A opens at %s s: %s A rms, %s A at the peak", s->part[0], rated.text, tv_fixed(f->time_s, 1).text,

@@ -49,7 +49,26 @@ static void test_loop_of_a_ledger(void **state) {
   assert_near(drops.part[3].drop_v, sample.ledger.terminal_v, 0.0);
 }
 
+/* What charging lost is part of the battery's box, and named in it where it is more than a trifle. */
+static void test_charging_in_the_battery(void **state) {
+  (void)state;
+  static struct sample sample;
+  struct tv_feed_drops drops;
+  sample_fails(&sample);
+  sample.entries[1].drop = TAILVOLT_DROP_CHARGING; /* 0.08 V that were polarization */
+  tv_feed_drops_of(&sample.ledger, &drops);
+  assert_string_equal(drops.part[0].name, "battery and charging");
+  assert_near(drops.part[0].drop_v, 0.48, 1e-12);
+  assert_near(tv_charging_drop_v(&sample.ledger), 0.08, 1e-12);
+  sample.entries[1].drop_v = 0.04;
+  tv_feed_drops_of(&sample.ledger, &drops);
+  assert_string_equal(drops.part[0].name, "battery");
+  assert_near(drops.part[0].drop_v, 0.44, 1e-12);
+  assert_near(tv_charging_drop_v(&sample.ledger), 0.0, 0.0);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_parts_as_spoken), cmocka_unit_test(test_loop_of_a_ledger)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_parts_as_spoken), cmocka_unit_test(test_loop_of_a_ledger),
+                                     cmocka_unit_test(test_charging_in_the_battery)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
