@@ -113,6 +113,8 @@ struct tailvolt_battery {
   double open_circuit_v[TAILVOLT_CURVE_MAX];
   enum tailvolt_place place;    /**< the starting battery in the engine bay, others in the boot by default */
   bool vented;                  /**< its gas is vented outside */
+  double empty_v;               /**< rested voltage when empty, 25 C, to which the kind's curve is stretched from its full end; NAN or 0 =
+                                 *   the kind's own */
 };
 
 enum tailvolt_conductor_kind { TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT, TAILVOLT_FUSE };

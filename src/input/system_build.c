@@ -239,6 +239,7 @@ static void build_battery(struct build *b, struct tv_part *part) {
                   "'tester cold cranking' must be 5 %% to 150 %% of 'cold cranking' (%s A)",
                   tv_significant(t->cold_cranking_a, 6).text);
   t->resistance_ohm = tv_number(part, TV_K_BAT_RESISTANCE);
+  t->empty_v = tv_number(part, TV_K_EMPTY);
   const struct tv_value *slow = part->value[TV_K_POLARIZATION], *rested = part->value[TV_K_OPEN_CIRCUIT];
   for (int k = 0; slow != NULL && k < slow->count; k++) {
     t->polarization_ohm[k] = slow->x[k];

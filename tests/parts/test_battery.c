@@ -192,8 +192,32 @@ static void copies_of_the_state_are_snapshots(void **unused) {
   tv_battery_free(battery);
 }
 
+/* A stated empty voltage moves the lower end of the kind's curve, leaves the upper one and keeps its shape. */
+static void empty_voltage_stretches_the_curve(void **state) {
+  (void)state;
+  struct tailvolt_battery spec = circuit_spec();
+  spec.open_circuit_count = 0;
+  double kind_v[5], own_v[5];
+  for (int own = 0; own < 2; own++) {
+    if (own) spec.empty_v = 11.2;
+    for (int k = 0; k < 5; k++) {
+      spec.soc_frac = 0.25 * k;
+      struct tv_battery *battery = made(&spec);
+      struct tv_battery_state rest;
+      tv_battery_rest(battery, 25.0, &rest);
+      (own ? own_v : kind_v)[k] = tv_battery_open_circuit_v(battery, &rest);
+      tv_battery_free(battery);
+    }
+  }
+  assert_near(own_v[0], 11.2, 1e-9);
+  assert_near(own_v[4], kind_v[4], 1e-9);
+  for (int k = 1; k < 4; k++)
+    assert_near((own_v[4] - own_v[k]) / (own_v[4] - own_v[0]), (kind_v[4] - kind_v[k]) / (kind_v[4] - kind_v[0]), 1e-9);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
+      cmocka_unit_test(empty_voltage_stretches_the_curve),
       cmocka_unit_test(follows_its_closed_form),
       cmocka_unit_test(midpoint_is_of_second_order),
       cmocka_unit_test(begins_at_rest),
