@@ -73,15 +73,15 @@ TAILVOLT_API void tailvolt_comparison_free(struct tailvolt_comparison *compariso
 
 #define TAILVOLT_MATCH_KEYS 8
 
-/** What became of a key that was to be fitted. */
+/** The outcome for a key to be fitted. */
 enum tailvolt_match_state {
   TAILVOLT_MATCH_FITTED,
-  TAILVOLT_MATCH_AT_BOUND, /**< fitted, and driven to the end of what its key accepts: no error can be told */
+  TAILVOLT_MATCH_AT_BOUND, /**< fitted, and driven to the end of its accepted range: no error can be given */
   TAILVOLT_MATCH_UNSEEN,   /**< left as it was: it leaves no trace in these columns */
   TAILVOLT_MATCH_ALIKE     /**< left as it was: these columns cannot tell it from others, see `alike` */
 };
 
-/** One key. Texts are written as the system file would. */
+/** One key. Texts are as in a system file. */
 struct tailvolt_matched {
   char key[96];
   enum tailvolt_match_state state;
@@ -89,39 +89,39 @@ struct tailvolt_matched {
   double before, value;     /**< in the unit of its measure */
   double error, low, high;  /**< standard error; ends of the interval that holds the true value in 95 of 100; NAN where not fitted */
   char before_text[48], text[48], error_text[48], low_text[48], high_text[48];
-  unsigned alike;           /**< bit k: key k cannot be told from this one; that holds for the fitted ones of such a set too */
-  char measure_volts[TAILVOLT_LOG_NAME_MAX], measure_amperes[TAILVOLT_LOG_NAME_MAX]; /**< of ALIKE and UNSEEN: the column of each kind
-                             *   that would tell it best; empty where none would */
+  unsigned alike;           /**< bit k: key k cannot be told from this one; also set for the fitted ones of such a set */
+  char measure_volts[TAILVOLT_LOG_NAME_MAX], measure_amperes[TAILVOLT_LOG_NAME_MAX]; /**< for ALIKE and UNSEEN: the column of each
+                             *   kind that would determine it best; empty where none would */
 };
 
 struct tailvolt_matching {
   int count;
   struct tailvolt_matched keys[TAILVOLT_MATCH_KEYS];
   struct tailvolt_comparison *before, *after; /**< with the values as they were, and as they are now */
-  long readings;            /**< that were fitted */
-  double worth;             /**< as many independent readings as they are worth: what is left is not noise alone */
-  double alike_s;           /**< so long what is left of a column stays alike, of the one where it is longest; 0 = it does not */
+  long readings;            /**< number fitted */
+  double worth;             /**< number of independent readings they are worth: residuals are not pure noise */
+  double alike_s;           /**< longest time that a column's residuals stay correlated; 0 = not at all */
   long spikes;              /**< readings left out: more than six standard deviations of the others away */
   int runs;                 /**< simulations of one log */
-  bool settled;             /**< false: the values still moved when the search was given up */
+  bool settled;             /**< false: the values still moved when the search gave up */
 };
 
-/** Fits keys of the system file to logs: nonlinear least squares with a loss that grows in a straight line beyond 1.345 standard
- *  deviations (Huber), and without those beyond six, as long as they are few; each column weighed by the scatter it is left with.
+/** Fits keys of the system file to logs: nonlinear least squares with a loss that grows linearly beyond 1.345 standard
+ *  deviations (Huber), leaving out readings beyond six as long as they are few; each column weighted by its remaining scatter.
  *
- *  Standard errors allow for residuals that stay alike: the readings of a column count as n/f, f = 1 + 2 (sum of their
+ *  Standard errors allow for correlated residuals: the readings of a column count as n/f, f = 1 + 2 (sum of their
  *  autocorrelations up to the first that is not significant). With white noise f is 1.
  *  \param keys    as --set names them, 1 to TAILVOLT_MATCH_KEYS; each needs a value to start from
  *  \param error   at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  \return as tailvolt_compare(); TAILVOLT_BAD_INPUT also for a key that is none, or no number */
+ *  \return as tailvolt_compare(); TAILVOLT_BAD_INPUT also for something that is not a key, or not a number */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_match(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int log_count,
                const char *const *keys, int key_count, const struct tailvolt_compare_options *options,
                struct tailvolt_matching **out, char *error);
 TAILVOLT_API void tailvolt_matching_free(struct tailvolt_matching *matching);
 
-/** The text of the system file with the settings and what was fitted written into it, each value marked `measured` and
- *  followed by a comment with its standard error and `date`; what was not fitted stays as it was.
+/** The text of the system file with the settings and what was fitted written into it, each value marked `measured`
+ *  and followed by a comment with its standard error and `date`; everything else stays as it was.
  *  \param out  free with tailvolt_system_text_free() */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_match_write(const char *text, const struct tailvolt_setting *settings, int setting_count,

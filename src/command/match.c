@@ -14,7 +14,7 @@
 
 struct job {
   struct tv_logs logs;
-  char *fit; /* the lists of --fit, cut at their commas */
+  char *fit; /* the lists of --fit, split at their commas */
   int key_count;
   const char *keys[TAILVOLT_MATCH_KEYS + 1];
   struct tailvolt_matching *matching;
@@ -128,7 +128,7 @@ static int write_system(const struct tv_invocation *invocation, const struct job
   return code;
 }
 
-/* Outputs that cannot be right, before anything runs. */
+/* Impossible outputs are refused before anything runs. */
 static int check_outputs(const struct tv_invocation *invocation) {
   const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
   if (tv_output_is_input(invocation, output) || tv_output_is_input(invocation, write)) return TV_EXIT_INPUT;
@@ -143,7 +143,7 @@ static int check_outputs(const struct tv_invocation *invocation) {
   return TV_EXIT_DONE;
 }
 
-/* By the name of the output where --format is not given. */
+/* From the output's name where --format is not given. */
 static int format_of_name(const char *path) {
   const char *dot = path != NULL ? strrchr(path, '.') : NULL;
   if (dot != NULL && strcmp(dot, ".json") == 0) return 1;
@@ -171,7 +171,7 @@ static int tv_command_match(struct tv_invocation *invocation) {
 static const struct tv_option options[] = {
     {"fit", 0, "\"KEY, KEY...\"", true, TV_OWN, "the values to find, named as --set does, up to eight"},
     {"write", 'w', "NEW.ini", false, TV_OWN, "write the system file with what was found, marked `measured`, comments kept"},
-    {"date", 0, "DAY", false, TV_OWN, "the day that the comments of --write give; default today"},
+    {"date", 0, "DAY", false, TV_OWN, "the day given in the comments of --write; default today"},
     TV_LOG_OPTIONS};
 
 static const struct tv_example examples[] = {
@@ -188,10 +188,10 @@ const struct tv_command tv_match_command = {
     .description =
         "The logs are those of compare. Each KEY of --fit starts at its value in the file (or of --set) and moves within the range "
         "that the file accepts, until the simulation is as near to the readings as it can be. Single wild readings are left out. "
-        "Each value comes with the interval that holds it in 95 of 100 such fits; what is left of a log is mostly not noise but "
-        "stays alike for a while, and readings count only as the independent ones that they are worth.\n\n"
-        "Keys that these columns cannot tell apart, or do not show at all, are named, with the reading that would tell; a value "
-        "that the file states, of several the one named last, is then left as it was. --write keeps what was found in a new system file. "
+        "Each value comes with the interval that holds it in 95 of 100 such fits. The residuals of a real log stay correlated for a "
+        "while, so readings count only for as many independent ones as they are worth.\n\n"
+        "Keys that these columns cannot tell apart, or do not show at all, are named, with the reading that would decide; of such a "
+        "set the value that the file states, or else the key named last, is left as it was. --write keeps the result in a new system file. "
         "FILE.csv and FILE.json choose their format by name; `tailvolt plot` draws the CSV.",
     .least_operands = 2,
     .most_operands = 1 + TAILVOLT_LOGS_MAX,

@@ -50,7 +50,7 @@ static enum tailvolt_status split(const char *key, struct tv_setting *setting, c
   return TAILVOLT_BAD_INPUT;
 }
 
-/* What follows from other keys and stands in the plain structs alone. */
+/* Values derived from other keys that exist only in the plain structs. */
 static double derived(const struct tailvolt_system *system, const struct tv_part *part, enum tv_key_id id) {
   double sum_a = 0;
   const char *name = part->name[0] != '\0' ? part->name : tv_kind_word(part->kind);

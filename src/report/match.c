@@ -36,7 +36,7 @@ static void advice(const struct tailvolt_matched *key, struct tv_buffer *buffer)
   if (key->measure_volts[0] != '\0' && key->measure_amperes[0] != '\0') tv_buffer_add(buffer, " or ");
   if (key->measure_amperes[0] != '\0') tv_buffer_add(buffer, key->measure_amperes);
   if (key->measure_volts[0] == '\0' && key->measure_amperes[0] == '\0')
-    tv_buffer_add(buffer, "no voltage or current of this drive tells; log another load\n        or speed, or measure the part itself");
+    tv_buffer_add(buffer, "no voltage or current of this drive decides; log another load\n        or speed, or measure the part itself");
   tv_buffer_add(buffer, "\n");
 }
 
@@ -63,7 +63,7 @@ static void say_state(const struct tailvolt_matching *matching, int k, struct tv
     tv_buffer_add(buffer, key->key);
     tv_buffer_add(buffer, " went to the end of its range, ");
     tv_buffer_add(buffer, key->text);
-    tv_buffer_add(buffer, ":\n        the fit asks for what the model lacks, or another value is wrong\n");
+    tv_buffer_add(buffer, ":\n        the fit wants what the model lacks, or another value is wrong\n");
   }
 }
 
@@ -111,7 +111,7 @@ static void first_lines(const struct tailvolt_matching *matching, struct tv_buff
            matching->readings);
   tv_buffer_add(buffer, line);
   if (matching->alike_s > 0) {
-    snprintf(line, sizeof line, ", worth %s: what is left stays\n        alike for %s", tv_fixed(matching->worth, 0).text,
+    snprintf(line, sizeof line, ", worth %s: residuals stay\n        correlated for %s", tv_fixed(matching->worth, 0).text,
              tv_duration(matching->alike_s).text);
     tv_buffer_add(buffer, line);
   }

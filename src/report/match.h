@@ -1,4 +1,4 @@
-/* What was fitted to logs. Question: which values does the car have, how sure is that, and what would have to be measured for the rest? */
+/* What was fitted to logs. Question: which values does the car have, how sure is that, and what must be measured for the rest? */
 #ifndef TV_REPORT_MATCH_H
 #define TV_REPORT_MATCH_H
 

@@ -18,7 +18,7 @@ enum tailvolt_status tv_draws_create(struct tv_run *run) {
   return run->draws.record != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-/* All else as it is. */
+/* Everything else unchanged. */
 static bool goes_on(const struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next) {
   const struct tailvolt_system *sys = run->system;
   bool on = run->state.now.engine_on;

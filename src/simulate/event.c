@@ -5,18 +5,18 @@
 #include "parts/starter.h"
 #include "simulate/run.h"
 
-#define CRANK_LOOK_S 0.5     /* from then on, or for the last quarter of a shorter start, the voltage counts */
+#define CRANK_LOOK_S 0.5     /* the voltage counts from then on, or for the last quarter of a shorter start */
 #define CRANK_LOOK_FRAC 0.75
 
 /* ---- within the step ---- */
 
-/* The same step once more, after something has been settled otherwise. */
+/* Solves the same step again, after something has been settled differently. */
 static enum tailvolt_status solve_again(struct tv_run *run) {
   run->hot->ops->open(run->hot);
   return tv_run_solve(run);
 }
 
-/* A diode that carries current backwards opens, one that stands above its drop closes. */
+/* A diode that carries current backwards opens; one above its drop closes. */
 static bool turn_diodes(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   const double *value = tv_hot_y(run->hot);
@@ -32,7 +32,7 @@ static bool turn_diodes(struct tv_run *run) {
   return turned;
 }
 
-/* Constant currents below the taper are conductances, and back. */
+/* Constant currents below the taper become conductances, and back. */
 static bool turn_draws(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   bool turned = false;
@@ -47,7 +47,7 @@ static bool turn_draws(struct tv_run *run) {
   return turned;
 }
 
-/* A pack that refuses charge lets current out, not in: a diode of its own. */
+/* A pack that refuses charge lets current out, not in: its own diode. */
 static bool turn_packs(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   bool turned = false;
@@ -63,8 +63,8 @@ static bool turn_packs(struct tv_run *run) {
   return turned;
 }
 
-/* The step is solved again until everything fits its own voltages: what came a step late would let the first millisecond of a
- * beat, the worst moment, go by without the battery behind it. */
+/* The step is solved again until everything agrees with its own voltages: a change one step late would let the first
+ * millisecond of a beat, the worst moment, pass without the battery behind it. */
 static enum tailvolt_status settle_within(struct tv_run *run) {
   int most = 2 * (run->layout->isolators + run->layout->ports + run->layout->batteries) + 2;
   for (int round = 0; round < most; round++) {
@@ -79,7 +79,7 @@ static enum tailvolt_status settle_within(struct tv_run *run) {
   return TAILVOLT_OK;
 }
 
-#define SLOPE_FRAC 1e-3 /* a battery's slope that differs more from the reduction's is put into it */
+#define SLOPE_FRAC 1e-3 /* a battery slope that differs more than this from the reduction's goes into it */
 
 static enum tailvolt_status take_tangent(struct tv_run *run, int k) {
   struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
@@ -186,7 +186,7 @@ static enum tailvolt_status switch_guard(struct tv_run *run, int k) {
   return tv_run_reduce(run, run->step_s);
 }
 
-/* It starts where the posts, once the inrush is over, stand at or above what the starter needs (parts/starter.h). */
+/* It starts where the posts, once the inrush is over, are at or above what the starter needs (parts/starter.h). */
 static void judge_start(struct tv_run *run, double crank_s, bool ends) {
   const struct tv_start_needs *needs = &run->state.now.start;
   struct tv_statistics *st = run->statistics;
@@ -233,7 +233,7 @@ static enum tailvolt_status happen(struct tv_run *run, enum tv_event event, int 
   return TAILVOLT_INTERNAL;
 }
 
-/* The commonest event of a lane needs nothing but its battery; false where more follows, nothing having been changed. */
+/* The commonest event of a lane needs only its battery; false, with nothing changed, where more follows. */
 static bool take_tangent_alone(struct tv_hot *hot, int lane, int k) {
   struct tv_run *run = hot->run[lane];
   int size = (int)(sizeof(struct tv_hot_battery) / sizeof(double)), place = hot->layout->battery + k * size;

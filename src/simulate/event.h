@@ -1,4 +1,4 @@
-/* What happens to one lane now and then, in the run's own block of one lane: the same code for every width. */
+/* Rare events of one lane, handled in the run's own block of one lane: the same code for every width. */
 #ifndef TV_SIMULATE_EVENT_H
 #define TV_SIMULATE_EVENT_H
 

@@ -1,4 +1,4 @@
-/* Blocks of lanes: memory, and the way of one lane between a wide block and the run's own. */
+/* Blocks of lanes: memory, and moving one lane between a wide block and the run's own. */
 #include "simulate/hot.h"
 
 #include <stdint.h>

@@ -1,12 +1,12 @@
-/* The loop's own form of one or several runs side by side: everything that a step touches, as plain numbers [quantity][lane].
+/* The loop's own form of one or more runs side by side: everything a step touches, as plain numbers [quantity][lane].
  *
  * A run (simulate/run.h) is made from a system and owns a hot block of one lane; runs of one shape may step together in a
  * block of 2, 4 or 8 lanes. Each lane does the same sums in the same order whatever its neighbours do, so its bits are the
- * same at any width. What is rare (a switch, a collapse, a tangent taken anew, a fuse) is done on one lane's slice, in the
- * run's own block, by the same code for every width; see simulate/event.c.
+ * same at any width. Rare work (a switch, a collapse, a new tangent, a fuse) is done on one lane's slice, in the run's own
+ * block, by the same code for every width; see simulate/event.c.
  *
- * The order of a block:  [ state and description | numbers of the step | totals ].  The first part is what a snapshot needs
- * of it. */
+ * The order of a block:  [ state and description | numbers of the step | totals ].  The first part is all a snapshot
+ * needs. */
 #ifndef TV_SIMULATE_HOT_H
 #define TV_SIMULATE_HOT_H
 
@@ -17,9 +17,9 @@
 #include "tailvolt/status.h"
 
 #define TV_LANES_MOST 8
-#define TV_ROWS_TOGETHER 4   /* one lane: so many rows of the matrix to a vector */
+#define TV_ROWS_TOGETHER 4   /* one lane: this many matrix rows to a vector */
 #define TV_AHEAD 32          /* steps that are listened to, and looked back on, together */
-#define TV_RING 512          /* steps over which a ripple period may go */
+#define TV_RING 512          /* most steps in a ripple period */
 
 #define TV_VD double
 #define TV_S(name) tv_##name
@@ -27,12 +27,12 @@
 #undef TV_VD
 #undef TV_S
 
-/* Where things stand in a block, in quantities; the same for every width, and for every run of one shape. */
-/* Shapes so common that the loop is compiled for them once more, with their numbers of parts as constants. */
+/* Where things are in a block, in quantities; the same for every width, and for every run of one shape. */
+/* Shapes so common that the loop is compiled again for them, with their part counts as constants. */
 enum tv_shape {
   TV_SHAPE_ANY,
-  TV_SHAPE_BARE,          /* a battery given as a circuit, an ideal source, an amplifier of prescribed draw */
-  TV_SHAPE_CAR,           /* a battery by its label, an alternator by its label, an amplifier with storage */
+  TV_SHAPE_BARE,          /* a battery given as a circuit, an ideal source, an amplifier with prescribed draw */
+  TV_SHAPE_CAR,           /* a battery and an alternator from their labels, an amplifier with storage */
   TV_SHAPE_CAR_LOAD,      /* the same and one constant-power load */
   TV_SHAPE_TWO_BATTERIES  /* two batteries and a relay, an alternator, a capacitor, an amplifier with storage */
 };
@@ -42,8 +42,8 @@ struct tv_layout {
   enum tv_shape form;
   int columns;                     /* of the matrix: line voltages, capacitors, storages, then the unknowns */
   int rows_used;
-  int rows;                        /* of the matrix, made up to a multiple of TV_ROWS_TOGETHER */
-  int values;                      /* what a step knows: rows, then the derived ones */
+  int rows;                        /* of the matrix, rounded up to a multiple of TV_ROWS_TOGETHER */
+  int values;                      /* what a step knows: rows, then derived values */
   /* offsets of the parts */
   int lane, battery, capacitor, amplifier, unknown, source, isolator, port, group;
   int state_end;
@@ -52,7 +52,7 @@ struct tv_layout {
   int battery_sum, capacitor_sum, amplifier_sum, unknown_sum, source_sum, isolator_sum, group_sum, meter_sum, port_sum;
   int z_sum;                       /* [columns + 1], the last counts the steps */
   int end;
-  /* which rows are what */
+  /* which row is which */
   int sense_row;                   /* the alternator's */
   int battery_row, capacitor_row, isolator_row, port_row;
   /* derived values */
@@ -62,7 +62,7 @@ struct tv_layout {
   int unknown_column;
   int first_amplifier, first_load, first_converter; /* among the unknowns */
   bool alternator, fixed_output, curve, field_lag, ramp, fuses;
-  bool may_clip;                   /* an amplifier's own supply */
+  bool may_clip;                   /* an amplifier with its own supply */
   bool agrees_within;              /* something may have to be settled within a step */
   /* by part; all owned */
   int *storage;                    /* [amplifiers] column, or -1 */
@@ -70,7 +70,7 @@ struct tv_layout {
   int *branches;                   /* [batteries] */
   bool *label, *guarded;           /* [batteries] */
   enum tv_isolator_form { TV_HOT_RELAY, TV_HOT_EITHER, TV_HOT_DIODE, TV_HOT_CONVERTER } *isolator_form;
-  int *isolator_unknown;           /* [isolators] a converter's input; its output is the next; -1 otherwise */
+  int *isolator_unknown;           /* a converter's input; its output follows; -1 otherwise */
   int *isolator_source;            /* [isolators] */
   int *group_value, *meter_value;  /* [groups], [meters] among the values */
   bool *resistive, *constant;      /* [ports] */
@@ -87,8 +87,8 @@ static inline int tv_layout_take(int *end, size_t size, int count) {
   return begin;
 }
 
-/* Where everything stands, by the numbers of parts. What each shape has its own number of comes last, so that where the
- * others are constants most places are. */
+/* Sets all positions from the part counts. What each shape has its own number of comes last, so where the others are
+ * constants most positions are too. */
 static inline void tv_layout_place(struct tv_layout *y) {
   int n = 0;
   y->lane = tv_layout_take(&n, sizeof(struct tv_hot_lane), 1);
@@ -126,24 +126,25 @@ enum tv_event {        /* up to LOWEST: those that leave the totals alone */
   TV_EVENT_RAMP,       /* the load response limits the field */
   TV_EVENT_WATCH,      /* each step is recorded */
   TV_EVENT_LOWEST,     /* an amplifier's lowest so far: index = amplifier */
-  TV_EVENT_UNSOLVED,   /* the iteration leads nowhere */
-  TV_EVENT_DISAGREES,  /* solved, but a diode, a low draw or a pack that refuses charge does not fit its own voltages */
+  TV_EVENT_UNSOLVED,   /* the iteration does not converge */
+  TV_EVENT_DISAGREES,  /* solved, but a diode, a low draw or a pack that refuses charge disagrees with its own
+                        * voltages */
   TV_EVENT_AMPLIFIER,  /* cut-out, cut-in: index = amplifier */
   TV_EVENT_ISOLATOR,   /* relay, converter: index = isolator */
-  TV_EVENT_GUARD,      /* a pack's protection moves: index = battery */
+  TV_EVENT_GUARD,      /* a pack's protection changes: index = battery */
   TV_EVENT_CRANK       /* the starter turns */
 };
 
-/* Takes an event of a lane; `index` of the part it is about. */
+/* Handles an event of a lane; `index` is that of the part concerned. */
 typedef enum tailvolt_status tv_event_taker(struct tv_hot *hot, int lane, enum tv_event event, int index);
 
 struct tv_hot_ops {
   int lanes;
   bool wide;                       /* made for wider vectors than every processor has */
-  /* `count` steps of every live lane, fewer (`done`) where something happens and rows are waiting */
+  /* `count` steps of every live lane, fewer (`done`) where something happens while rows are waiting */
   enum tailvolt_status (*steps)(struct tv_hot *hot, long long count);
-  /* parts of a step, of one lane: the columns, and the values with the unknown currents away; the currents (false: none
-   * found); the values with them; whether something does not fit them */
+  /* parts of a step, for one lane: the columns, and the values without the unknown currents; the currents (false: none
+   * found); the values with them; whether anything disagrees with them */
   void (*open)(struct tv_hot *hot);
   bool (*solve)(struct tv_hot *hot);
   void (*close)(struct tv_hot *hot);
@@ -154,45 +155,46 @@ struct tv_hot {
   const struct tv_layout *layout;
   const struct tv_hot_ops *ops;
   int lanes;
-  void *block;                     /* as taken */
+  void *block;                     /* as allocated */
   double *d;                       /* [layout->end][lanes], aligned */
   double *matrix, *offset;         /* [rows][columns][lanes] (one lane: rows by fours), [rows][lanes] */
-  double *own;                     /* [unknowns + 1][unknowns][lanes]: of the unknowns' ports and the sensing one, by currents */
-  double *scratch;                 /* of the iteration */
+  double *own;                     /* [unknowns + 1][unknowns][lanes]: rows of the unknowns' ports and the sensing one, over
+                                    * currents */
+  double *scratch;                 /* for the iteration */
   double *seen;                    /* [amplifiers + 1][TV_AHEAD][lanes]: voltages not yet looked back on; the last is the lamp's */
   int seen_from, seen_to;          /* of them */
-  int lamp_value[TV_LANES_MOST];   /* where its voltage stands among the values */
+  int lamp_value[TV_LANES_MOST];   /* index of its voltage among the values */
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
-  long long ring_at;               /* steps taken, whichever lane */
+  long long ring_at;               /* steps taken, in whichever lane */
   struct tv_run *run[TV_LANES_MOST];
-  const double **heard;            /* [amplifiers][envelope, ripple][lanes]: of the steps to come, from where they were worked out */
-  double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, of the phase in force */
-  const double *draw[TV_LANES_MOST]; /* of each lane: rows of one step that change draws alone (simulate/draws.h), or NULL */
+  const double **heard;            /* [amplifiers][envelope, ripple][lanes]: for the coming steps, where they were computed */
+  double **bins;                   /* [amplifiers][lanes] seconds at each millivolt, for the phase in force */
+  const double *draw[TV_LANES_MOST]; /* for each lane: rows of one step that only change draws (simulate/draws.h), or NULL */
   long long done;                  /* steps taken in the last stretch */
-  bool stirred;                       /* something rare has happened in the step */
+  bool stirred;                       /* something rare happened in the step */
   bool one_time;                   /* all lanes play the same at the same time */
-  bool watched;                    /* every step is looked at */
-  tv_event_taker *event;           /* what is rare in a step goes here: tv_hot_event() */
+  bool watched;                    /* every step is recorded */
+  tv_event_taker *event;           /* rare work in a step goes here: tv_hot_event() */
 };
 
-/* `layout` must outlive the block. TAILVOLT_INTERNAL where there is no kernel of the width. */
+/* `layout` must outlive the block. TAILVOLT_INTERNAL where there is no kernel of that width. */
 TAILVOLT_CHECKED enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain,
                                                     tv_event_taker *event, struct tv_hot **out);
 void tv_hot_free(struct tv_hot *hot);
 
-/* Kernels of a width; NULL where this machine or build has none. `plain` leaves wider instructions of the processor unused. */
+/* Kernels of a width; NULL where this machine or build has none. `plain` leaves the processor's wider instructions unused. */
 const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain);
 
-/* Between a lane and the run's own block. */
+/* Moves a lane to or from the run's own block. */
 void tv_hot_extract(struct tv_hot *hot, int lane);
 void tv_hot_insert(struct tv_hot *hot, int lane, bool with_matrix);
-/* The same of some quantities alone. */
+/* The same for some quantities only. */
 void tv_hot_extract_part(struct tv_hot *hot, int lane, int from, int count);
 void tv_hot_insert_part(struct tv_hot *hot, int lane, int from, int count);
-/* One lane of a block as another's copy. */
+/* Copies one lane of a block to another. */
 void tv_hot_copy_lane(struct tv_hot *hot, int from, int to);
 
-/* Where an entry of a matrix stands, lane 0. */
+/* Position of a matrix entry, lane 0. */
 static inline size_t tv_hot_at(const struct tv_layout *layout, int lanes, int row, int column) {
   if (lanes > 1) return (size_t)(row * layout->columns + column) * (size_t)lanes;
   return (size_t)((row / TV_ROWS_TOGETHER * layout->columns + column) * TV_ROWS_TOGETHER + row % TV_ROWS_TOGETHER);

@@ -23,9 +23,9 @@ struct player {
   struct tv_run *run;
   enum stage stage;
   struct tailvolt_profile_cursor *cursor;
-  struct tailvolt_row row;              /* in force, or the first */
+  struct tailvolt_row row;              /* the one in force, or the first */
   struct tailvolt_row next;             /* already read */
-  bool ahead, over;                     /* there is a next one; there is none */
+  bool ahead, over;                     /* there is a next one; there is none left */
   struct tailvolt_row settling;
   struct tailvolt_amplifier_row *quiet;
 };
@@ -58,14 +58,14 @@ static enum tailvolt_status make_run(struct player *p, const struct tv_programme
   return status;
 }
 
-/* Of an engine that idles quicker than the profile says. */
+/* For an engine that idles faster than the profile says. */
 static struct tailvolt_row lifted(const struct player *p, const struct tailvolt_row *row) {
   struct tailvolt_row copy = *row;
   if (copy.engine_rpm > 0) copy.engine_rpm = tv_most(copy.engine_rpm, p->job->least_rpm);
   return copy;
 }
 
-/* At the first row, and on the way to settle where it does. */
+/* At the first row, and about to settle where it does. */
 static enum tailvolt_status begin(struct player *p) {
   enum tailvolt_status status;
   p->quiet = calloc((size_t)p->job->system->amplifier_count + 1, sizeof *p->quiet);
@@ -106,7 +106,7 @@ static bool row_goes_on(const struct player *p) {
   return tv_run_steps_left(p->run, p->run->hot, 0, HUGE_VAL) > 0 || tv_run_grid_goes_on(p->run, HUGE_VAL);
 }
 
-/* Whether steps are left; lays out the next row where there is one. In the run's own block. */
+/* Whether steps are left; lays out the next row if there is one. In the run's own block. */
 static enum tailvolt_status next_steps(struct player *p, bool *done) {
   enum tailvolt_status status;
   struct tv_run *run = p->run;
@@ -154,10 +154,10 @@ struct bench {
   struct tv_hot *hot;
   struct tv_layout *layout;             /* the first run's; kept alive by it */
   struct player player[TV_LANES_MOST];
-  long long left[TV_LANES_MOST];        /* steps to the end of the lane's row */
+  long long left[TV_LANES_MOST];        /* steps left in the lane's row */
 };
 
-/* Whether all lanes hear the same: then it is worked out once. */
+/* Whether all lanes hear the same, so that it is computed once. */
 static void compare_lanes(struct bench *b) {
   struct tv_hot *hot = b->hot;
   hot->one_time = true;
@@ -185,7 +185,7 @@ static void compare_lanes(struct bench *b) {
   }
 }
 
-/* The others' cursors follow the one that was asked. */
+/* The others' cursors follow the one that was used. */
 static void share_time(struct bench *b) {
   if (!b->hot->one_time) return;
   const struct tv_run *first = b->player[0].run;
@@ -197,7 +197,7 @@ static void share_time(struct bench *b) {
   }
 }
 
-/* An idle lane goes along as a copy of one that runs, so that nothing in it ever looks like an event. */
+/* An idle lane runs as a copy of a live one, so nothing in it ever looks like an event. */
 static void fill_idle(struct bench *b) {
   int source = -1;
   for (int l = 0; l < b->hot->lanes && source < 0; l++)
@@ -216,11 +216,11 @@ static void fill_idle(struct bench *b) {
 
 struct queue {
   struct tv_lane_job *jobs;
-  struct player *made;                  /* runs made and not begun */
+  struct player *made;                  /* runs made but not begun */
   int count, taken, finished;
   const struct tv_programmes *shared;
   const struct tv_lanes_how *how;
-  atomic_bool stopped;                  /* set by the thread that hears it, looked at by all between stretches */
+  atomic_bool stopped;                  /* set by the thread that notices it, checked by all between stretches */
 };
 
 static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, struct player *out) {
@@ -272,7 +272,8 @@ static bool refill(struct bench *b, struct queue *q, int l) {
   return false;
 }
 
-/* After a stretch of steps: clocks, the next row, the end. In the lane's own block where anything is to be done. */
+/* After a stretch of steps: clocks, the next row, the end. In the lane's own block where there is anything to
+ * do. */
 static void look_after(struct bench *b, struct queue *q, int l) {
   struct player *p = &b->player[l];
   struct tv_run *run = p->run;
@@ -342,7 +343,7 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
   return TAILVOLT_OK;
 }
 
-/* No wider than the jobs of this shape that are left fill; shared with the other threads where no other shape waits. */
+/* No wider than the remaining jobs of this shape; shared with the other threads where no other shape waits. */
 static int fitting_width(struct queue *q, const struct player *first, int lanes, int threads) {
   int alike = 1, left = 1;
 #pragma omp critical(tv_lanes_queue)
@@ -356,7 +357,7 @@ static int fitting_width(struct queue *q, const struct player *first, int lanes,
   return lanes;
 }
 
-/* One thread: blocks of the shape of whatever job is left, until none is. */
+/* One thread: takes blocks of the shape of whatever job is next, until none is left. */
 static enum tailvolt_status work(struct queue *q, int most, int threads) {
   struct player first;
   enum tailvolt_status status = TAILVOLT_OK;
@@ -404,7 +405,7 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   if (threads <= 0) threads = omp_get_max_threads();
 #endif
   if (threads < 1) threads = 1;
-  /* no wider than gives every thread something to do */
+  /* no wider than leaves every thread something to do */
   while (how->lanes <= 0 && lanes > 1 && lanes / 2 * threads >= count) lanes /= 2;
 #pragma omp parallel for schedule(dynamic) num_threads(threads)
   for (int k = 0; k < count; k++) {

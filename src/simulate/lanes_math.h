@@ -1,4 +1,4 @@
-/* A number as wide as TV_LANES, and what is done with it: the same sums in every lane, choices in place of branches. */
+/* A number as wide as TV_LANES and its operations: the same sums in every lane, selections instead of branches. */
 #ifndef TV_SIMULATE_LANES_MATH_H
 #define TV_SIMULATE_LANES_MATH_H
 
@@ -19,7 +19,7 @@
 
 #define TV_INLINE static inline __attribute__((always_inline))
 
-/* so many rows of a one-lane matrix together */
+/* this many rows of a one-lane matrix together */
 typedef double four __attribute__((vector_size(32)));
 
 #if TV_LANES == 1
@@ -92,7 +92,7 @@ TV_INLINE number root(number x) {
 #endif
 #endif
 
-/* the processor's own least and most take the second where neither is less, as these do */
+/* the processor's own min and max return the second operand where neither is less, as these do */
 #if defined(__AVX2__) && TV_LANES == 4
 TV_INLINE number least(number a, number b) { return (number)_mm256_min_pd((__m256d)a, (__m256d)b); }
 TV_INLINE number most(number a, number b) { return (number)_mm256_max_pd((__m256d)a, (__m256d)b); }

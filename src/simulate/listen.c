@@ -22,7 +22,7 @@ static void strike(struct tv_playing *play, double time_s) {
   play->last_cos = tv_cos(angle);
 }
 
-/* Means over steps so long that half periods may hide in them. */
+/* Means over steps so long that they may hide half periods. */
 static void ripple_over(const struct tv_playing *play, double t0_s, double t1_s, double *class_d, double *class_ab) {
   double f = play->bass_hz, span_s = t1_s - t0_s;
   double part_d = tv_sin(2 * M_PI * phase_of(2 * f * t1_s)) - tv_sin(2 * M_PI * phase_of(2 * f * t0_s));
@@ -30,8 +30,8 @@ static void ripple_over(const struct tv_playing *play, double t0_s, double t1_s,
   *class_ab = 0.25 * (rectified(2 * f * t1_s) - rectified(2 * f * t0_s)) / (f * span_s);
 }
 
-/* Sine and cosine at the ends of the steps, the first at their start: each turned by a step's angle from the one before, and
- * taken anew every so many steps of the row's grid, so that it does not matter where a stretch of steps began. */
+/* Sine and cosine at the ends of the steps, the first at their start: each rotated by a step's angle from the one before,
+ * and recomputed every so many steps of the row's grid, so it does not matter where a stretch of steps began. */
 static void turn(struct tv_playing *play, const double *end_s, double step_s, double index, int count, double *sine,
                  double *cosine) {
   if (play->last_end_s != end_s[0]) strike(play, end_s[0]);
@@ -58,7 +58,7 @@ static void turn(struct tv_playing *play, const double *end_s, double step_s, do
   play->last_end_s = end_s[count];
 }
 
-/* Where the integral of |sin| over the half period stands. */
+/* Where the integral of |sin| over the half period has got to. */
 static double half_cos(double sine, double cosine) { return sine >= 0 ? cosine : -cosine; }
 
 /* Exact means over each step of 1 - cos(4 pi f t) and (pi/2) |sin(2 pi f t)|, t the profile's time. */

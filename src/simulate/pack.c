@@ -1,4 +1,5 @@
-/* A run's state between its part-by-part form and the loop's block; and what the block takes from the row in force. */
+/* A run's state, moved between its part-by-part form and the loop's block; and what the block takes from the row in
+ * force. */
 #include <math.h>
 #include <string.h>
 
@@ -257,7 +258,7 @@ static void pack_amplifier(struct tv_run *run, int k) {
   pack_ripple(run, &TV_HOT(run->hot, amplifier_sum)[k]);
 }
 
-/* Alternator and converters, as row, slow clocks and starter have them. */
+/* Alternator and converters, from row, slow clocks and starter. */
 void tv_run_pack_source(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   const struct tailvolt_system *sys = run->system;

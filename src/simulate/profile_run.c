@@ -6,14 +6,15 @@
 #include "simulate/draws.h"
 #include "simulate/programmes.h"
 
-/* Once a simulated second, where somebody listens. */
+/* Once per simulated second, where there is a listener. */
 static enum tailvolt_status tell(const struct tailvolt_options *o, double at_s, double start_s, double span_s, double *heard_s) {
   if (o->progress == NULL || at_s - *heard_s < 1) return TAILVOLT_OK;
   *heard_s = at_s;
   return o->progress(o->progress_context, (at_s - start_s) / span_s) ? TAILVOLT_STOPPED : TAILVOLT_OK;
 }
 
-/* Long rows in stretches, so that progress and a request to stop are heard: their steps are the row's own. */
+/* Runs long rows in stretches, so that progress and requests to stop get through: the steps are the row's
+ * own. */
 static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt_profile *profile,
                                        struct tv_row_walk *walk) {
   enum tailvolt_status status;

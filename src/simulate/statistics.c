@@ -205,7 +205,7 @@ void tv_statistics_clear_sums(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   memset(run->hot->d + y->totals, 0, (size_t)(y->end - y->totals) * sizeof(double));
   tv_run_pack_minima(run);
-  run->stale_row = true; /* ripple's period too */
+  run->stale_row = true; /* the ripple period too */
 }
 
 void tv_run_pack_lowest(struct tv_run *run, int k) {
@@ -263,7 +263,7 @@ void tv_statistics_show(struct tv_run *run) {
 }
 
 void tv_meter_take(struct tv_meter_window *w, double v_s, double length_s) {
-  /* steps do not always divide a hundredth: each part is brought to its length */
+  /* steps do not always divide a hundredth: each part is scaled to its length */
   w->part_vs[w->count++ % TV_METER_PARTS] = v_s * (TV_METER_PART_S / length_s);
   if (w->count < TV_METER_PARTS) return;
   double sum_vs = 0;
@@ -271,7 +271,7 @@ void tv_meter_take(struct tv_meter_window *w, double v_s, double length_s) {
   w->min_v = tv_least(w->min_v, sum_vs / (TV_METER_PARTS * TV_METER_PART_S));
 }
 
-/* Sum over the steps of a value that is a row of the network: the same row over the sums of its columns. */
+/* Sum over the steps of a value that is a row of the network: that row times the sums of its columns. */
 static double sum_of_row(const struct tv_run *run, const double *row) {
   const struct tv_layout *y = run->layout;
   const struct tv_network *n = run->network;
@@ -333,9 +333,9 @@ static void collect_port(struct tv_run *run, int k, double steps, double h) {
   const struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
   int linear = k == 0 ? run->layout->start_battery : run->load_port0 + k - 1;
   double sum_v = sum_of_row(run, run->network->row + linear * run->network->width);
-  double share = port->low > 0 ? sum_v / TV_TAPER_V : steps; /* of the constant currents, over the steps */
+  double share = port->low > 0 ? sum_v / TV_TAPER_V : steps; /* for the constant currents, over the steps */
   double share_v = port->low > 0 ? sum->square_v2 / TV_TAPER_V : sum_v, conductance_s = 0;
-  double counted_a = k == 0 ? run->base_a : 0; /* all but the starter */
+  double counted_a = k == 0 ? run->base_a : 0; /* all except the starter */
   for (int j = 0; j < sys->load_count; j++) {
     if (k == 0 || run->load_port[j] != linear) continue;
     conductance_s += tv_load_conductance_s(&sys->loads[j], run->load_on[j]);

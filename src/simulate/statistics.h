@@ -1,5 +1,5 @@
-/* Running statistics in constant memory. The loop adds up plain sums in its own block (simulate/hot.h); where something changes
- * that they depend on they are collected here, and about once a second folded into compensated totals. */
+/* Running statistics in constant memory. The loop adds plain sums in its own block (simulate/hot.h); where something they
+ * depend on changes they are collected here, and about once a second folded into compensated totals. */
 #ifndef TV_SIMULATE_STATISTICS_H
 #define TV_SIMULATE_STATISTICS_H
 
@@ -19,7 +19,7 @@ static inline void tv_sum_add(struct tv_sum *s, double x) {
 }
 static inline double tv_sum_value(const struct tv_sum *s) { return s->sum + s->rest; }
 
-/* A multimeter's reading is a mean over a tenth of a second: a window that slides by hundredths. */
+/* A multimeter's reading is a mean over a tenth of a second: a window sliding by hundredths. */
 #define TV_METER_PARTS 10
 #define TV_METER_PART_S 0.01
 struct tv_meter_window { double part_vs[TV_METER_PARTS], min_v; int count; };
@@ -46,8 +46,8 @@ struct tv_amplifier_total {
   struct tv_sum play_s, play_v, play_a, plus_v, minus_v, off_s;
   double rest_v, min_v, min_time_s, min_smooth_v, peak_a, target_at_min_v;
   int cut_outs, collapses;
-  int start_cut_outs;             /* of the cut-outs, while the engine was started */
-  double start_min_v;             /* lowest while the engine was started; counts in none of the other lowest voltages */
+  int start_cut_outs;             /* among the cut-outs, those during an engine start */
+  double start_min_v;             /* lowest during an engine start; counts in none of the other lowest voltages */
   double kept_smooth_v, kept_meter_v; /* what those two were when the start began */
   double first_collapse_s;
   struct { struct tv_sum play_s, below_s, a; double min_v, min_time_s, target_v; } phase[TAILVOLT_PHASES];
@@ -78,7 +78,7 @@ struct tv_recorder {
   const struct tailvolt_record_sink *sink;
   int column_count;
   char (*name)[TAILVOLT_NAME_MAX + 32];
-  bool *is_mean;                /* of each column: summed over time, else its least or its most is kept */
+  bool *is_mean;                /* for each column: summed over time, else its minimum or maximum is kept */
   double *cell;                 /* accumulating */
   double every_s, start_s, dt_s;
   long long index;
@@ -93,10 +93,10 @@ struct tv_statistics {
   double start_stored_j;
   struct tv_phase_total phase[TAILVOLT_PHASES];
   struct tv_use_total use[TAILVOLT_USES];
-  double *use_load_frac;        /* [uses][loads] most that it was on */
+  double *use_load_frac;        /* [uses][loads] most each was on */
   bool *use_plays;              /* [uses][amplifiers] */
   int loads;
-  double charge_mark_c;         /* all batteries' at the last fold */
+  double charge_mark_c;         /* of all batteries at the last fold */
   struct tv_amplifier_total *amplifier;
   struct tv_battery_total *battery;
   struct tv_conductor_total *conductor;
@@ -106,7 +106,8 @@ struct tv_statistics {
   struct tv_recorder recorder;
   bool load_collapsed;
   double load_collapse_s;
-  /* the start under way: lowest at the posts once its inrush is over; the first that did not turn the engine, NAN = none */
+  /* the start under way: lowest at the posts once its inrush is over; the first that failed to turn the engine, NAN =
+   * none */
   double crank_v, no_start_v, no_start_needs_v, no_start_s;
   struct tv_lamp lamp;
   double highest_post_v;        /* over all batteries */
@@ -117,19 +118,20 @@ struct tv_run;
 TAILVOLT_CHECKED enum tailvolt_status tv_statistics_create(const struct tv_run *run,
                                                            struct tv_statistics **out);
 void tv_statistics_free(struct tv_statistics *statistics);
-/* Back to nothing gathered. */
+/* Resets to nothing gathered. */
 void tv_statistics_clear(struct tv_statistics *statistics);
-/* The loop's sums, at nothing again. */
+/* Resets the loop's sums. */
 void tv_statistics_clear_sums(struct tv_run *run);
-/* Takes the loop's sums over into the block: before a step's length, a row's playing or targets, a load or a reduction change. */
+/* Takes over the loop's sums into the block: before a step length, a row's playing or targets, a load or a reduction changes. */
 void tv_statistics_collect(struct tv_run *run);
-/* Another hundredth of a second of an amplifier's voltage, as a multimeter sees it. */
+/* Adds a hundredth of a second of an amplifier's voltage, as a multimeter sees it. */
 void tv_meter_take(struct tv_meter_window *window, double v_s, double length_s);
-/* Least and greatest so far, into the totals: costs no sum, may be done at any time. */
+/* Copies minimum and maximum so far to the totals: involves no sum, may be done at any time. */
 void tv_statistics_show(struct tv_run *run);
-/* Collects, and folds the block into the totals (of the run's present phase); before the slow clocks clear what heats. */
+/* Collects, and folds the block into the totals (of the run's present phase), before the slow clocks clear the heat
+ * sums. */
 void tv_statistics_fold(struct tv_run *run);
-/* Voltage below which `frac` of the seconds lie; NAN without any. `scale` histograms of one amplifier are added up. */
+/* Voltage below which `frac` of the seconds lie; NAN without any. Adds up `count` histograms of one amplifier. */
 double tv_statistics_quantile_v(double *const *bins, int count, double frac);
 
 TAILVOLT_CHECKED enum tailvolt_status tv_recorder_open(struct tv_run *run);

@@ -16,7 +16,7 @@ static void start_temperatures(struct tv_run *run, const struct tailvolt_row *ro
   struct tv_state_scalars *now = &run->state.now;
   now->ambient_c = row->ambient_c;
   now->bay_c = row->engine_rpm > 0 && !run->options.isothermal ? sys->vehicle.engine_bay_c : row->ambient_c;
-  /* a machine that runs already has heated through; without temperatures it is the label's */
+  /* a running machine has warmed through; without temperatures it is at the label's */
   now->copper_c = row->engine_rpm > 0 ? now->bay_c + TV_ALTERNATOR_RISE_K : row->ambient_c;
   tv_run_set_field_scale(run);
   for (int k = 0; k < sys->conductor_count; k++)
@@ -26,7 +26,7 @@ static void start_temperatures(struct tv_run *run, const struct tailvolt_row *ro
     tv_battery_rest(run->battery[k], now->ambient_c, &run->state.battery[k]);
 }
 
-/* While the start settles, delays count as over. */
+/* While the start settles, delays count as elapsed. */
 static bool switch_at_rest(struct tv_run *run, int k) {
   const struct tailvolt_isolator *spec = &run->system->isolators[k];
   struct tv_hot_isolator *state = &TV_HOT(run->hot, isolator)[k];
@@ -51,7 +51,7 @@ static void silence(struct tv_run *run, const struct tailvolt_row *row) {
   }
 }
 
-/* Solves the instant: storage and switches as they stand, every amplifier silent. */
+/* Solves the instant: storage and switches as they are, every amplifier silent. */
 static enum tailvolt_status solve_instant(struct tv_run *run, const struct tailvolt_row *row) {
   struct tv_hot *hot = run->hot;
   enum tailvolt_status status = tv_run_reduce(run, 0);
@@ -87,7 +87,7 @@ void tv_run_look_at_rest(struct tv_run *run) {
     tv_feed_path_look(run, k, true, run->now_s, tv_run_amplifier_v(run, k), run->step_s);
 }
 
-/* The numbers of the rest just solved become the reference. */
+/* The values of the rest just solved become the reference. */
 static void note_rest(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_statistics *st = run->statistics;
@@ -242,7 +242,8 @@ static void warm_air(struct tv_run *run, double elapsed_s) {
   }
 }
 
-/* About once a second, and where a phase ends: what has been gathered goes to its phase, temperatures move. */
+/* About once a second, and where a phase ends: what has been gathered goes to its phase, and temperatures
+ * move. */
 enum tailvolt_status tv_run_tick(struct tv_run *run) {
   struct tv_hot_lane *lane = TV_HOT(run->hot, lane);
   double elapsed_s = lane->tick_s;
@@ -282,7 +283,7 @@ static enum tailvolt_status enter_phase(struct tv_run *run, double engine_rpm, b
   return status;
 }
 
-/* Everything that a change of row, switch, step or temperature left to be done before the next step. */
+/* Does everything that a change of row, switch, step or temperature requires before the next step. */
 enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
   enum tailvolt_status status = TAILVOLT_OK;
   if (run->stale_rebuild) {
@@ -309,10 +310,10 @@ enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run) {
   return status;
 }
 
-/* Even steps from one time to another, near the wanted length. */
+/* Even steps from one time to another, near the requested length. */
 static void lay_grid(struct tv_run *run, double from_s, double end_s) {
   double wanted_s = run->base_step_s, span_s = end_s - from_s, count = 1, step_s = span_s;
-  if (isinf(end_s)) { /* as long as it is asked for */
+  if (isinf(end_s)) { /* for as long as it is asked to */
     count = HUGE_VAL;
     step_s = wanted_s;
   } else if (!(span_s > 0)) {
@@ -332,7 +333,7 @@ static void lay_grid(struct tv_run *run, double from_s, double end_s) {
   run->state.now.grid_count = count;
 }
 
-/* A start that is simulated may take longer: a car with a converter boots for seconds before it is ready. */
+/* A simulated start may take longer: a car with a converter boots for seconds before it is ready. */
 static double grace_s(const struct tv_run *run) {
   const struct tailvolt_engine *engine = &run->system->engine;
   if (!engine->simulate_starts) return TV_GRACE_S;
@@ -358,7 +359,7 @@ enum tailvolt_status tv_run_begin_row(struct tv_run *run, const struct tailvolt_
   return TAILVOLT_OK;
 }
 
-/* The grace of a start ends within the row: the rest of it has steps of its own. */
+/* The grace of a start ends within the row: the rest of it gets its own steps. */
 bool tv_run_grid_goes_on(struct tv_run *run, double to_s) {
   const struct tv_state_scalars *now = &run->state.now;
   if (now->grid_end_s >= now->row_end_s || to_s <= now->grid_end_s) return false;

@@ -1,6 +1,6 @@
-/* What a verdict hangs on: the assumed values that move it most are moved within the range of cars one has not measured, side by
- * side on lanes, and the one that turns the verdict soonest is followed until the value at which it turns is known to the
- * grain that is printed. */
+/* What a verdict hangs on: the assumed values that move it most are varied within the range of cars nobody has measured, side
+ * by side on lanes, and the one that turns the verdict soonest is followed until its turning value is known to the grain
+ * printed. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,13 +14,13 @@
 #include "text/number.h"
 #include "text/words.h"
 
-/* Range in which a car lies that nobody has measured (common practice): at night in the rain lights, wipers and blower take
- * 25 to 50 A; music has 7 to 14 dB; an alternator's low-speed current is its label's within a tenth; a battery in daily use is
- * charged to 70 to 95 %, with half to all of its capacity left; a body shell has 0.5 to 3 mohm. `grain`: to this it is told.
+/* Range of a car that nobody has measured (common practice): at night in the rain lights, wipers and blower take 25 to 50 A;
+ * music has 7 to 14 dB; an alternator's low-speed current is within a tenth of its label; a battery in daily use is charged to
+ * 70 to 95 %, with half to all of its capacity left; a body shell has 0.5 to 3 mohm. `grain`: resolution of the answer.
  * `more_helps`: a higher value helps the voltage. */
 struct range {
   double low, high;
-  double low_share, high_share; /* of the assumed value, in place of the two */
+  double low_share, high_share; /* of the assumed value, instead of those two */
   double grain;
   bool more_helps;
   double in_text; /* the unit in which it is written, in SI */
@@ -34,12 +34,13 @@ static const struct range ranges[TAILVOLT_HANGS_ON_VALUES] = {
     [TAILVOLT_HANGS_ON_HEALTH] = {0.50, 1.00, 0.0, 0.0, 0.01, true, 0.01, "health", "%"},
     [TAILVOLT_HANGS_ON_BODY_SHELL] = {0.5e-3, 3e-3, 0.0, 0.0, 0.1e-3, false, 1e-3, "resistance", "mohm"}};
 
-/* A verdict whose volts are further than this from turning is not asked about: no single value of those moves that much. */
+/* A verdict further than this from turning is left alone: none of those values moves it that much. */
 #define NEAR_V 0.8
 enum { AT_ONCE = 6, CLOSE_IN = 4 };
 
-/* One value on its way to where the verdict turns: `steps` grains lead to the end of its range. The verdict is the old one up
- * to `kept` grains, another from `turned` grains on; the margins are volts from where it holds, NAN where they do not decide. */
+/* One value on its way to where the verdict turns: `steps` grains lead to the end of its range. The verdict is unchanged up
+ * to `kept` grains and different from `turned` grains on; the margins are volts from the threshold, NAN where volts do not
+ * decide. */
 struct way {
   enum tailvolt_hangs_on_value value;
   double assumed;
@@ -57,7 +58,7 @@ struct search {
   double margin_v;
 };
 
-/* Volts of the amplifier worst off above what holds; NAN where it is charge that decides. */
+/* The worst amplifier's volts above the threshold; NAN where charge decides. */
 static double margin_of(const struct tailvolt_result *result) {
   double least_v = (double)INFINITY;
   for (int k = 0; k < result->reason_count; k++)
@@ -122,14 +123,14 @@ static double value_of(const struct tailvolt_system *system, enum tailvolt_hangs
   return (double)NAN;
 }
 
-/* The value so many grains on its way. */
+/* The value this many grains along. */
 static double at_step(const struct way *way, int step) {
   const struct range *range = &ranges[way->value];
   double from = floor(way->assumed / range->grain + 0.5), to = way->upward ? from + step : from - step;
   return to * range->grain;
 }
 
-/* False where the user gave the value, or the range ends where it stands. */
+/* False where the user gave the value, or its range ends here. */
 static bool set_out(const struct search *search, enum tailvolt_hangs_on_value value, struct way *way) {
   const struct range *range = &ranges[value];
   char section[TAILVOLT_NAME_MAX + 16], key[TAILVOLT_NAME_MAX + 48];
@@ -139,7 +140,7 @@ static bool set_out(const struct search *search, enum tailvolt_hangs_on_value va
   double assumed = value_of(search->system, value);
   double low = range->low_share > 0.0 ? range->low_share * assumed : range->low;
   double high = range->high_share > 0.0 ? range->high_share * assumed : range->high;
-  /* a verdict that holds is put at risk, another one is helped */
+  /* a verdict that holds is put at risk, any other is helped */
   bool upward = (search->now == TAILVOLT_HOLDS) != range->more_helps;
   double room = upward ? high - assumed : assumed - low;
   *way = (struct way){.value = value,
@@ -173,7 +174,7 @@ struct trial {
   int step;
 };
 
-/* Runs all trials side by side and notes what each tells its way. What cannot be computed tells nothing. */
+/* Runs all trials side by side and notes each outcome. A run that cannot be computed shows nothing. */
 static enum tailvolt_status try_all(const struct search *search, const struct trial *trials, int count) {
   struct tailvolt_system *systems[AT_ONCE] = {NULL};
   struct tv_lane_job lanes[AT_ONCE];
@@ -207,14 +208,14 @@ static enum tailvolt_status try_all(const struct search *search, const struct tr
   return status;
 }
 
-/* Where a straight line between the two margins says that the verdict turns; the middle where charge decides. */
+/* Where a straight line between the two margins puts the turning point; the middle where charge decides. */
 static double turning_step(const struct way *way) {
   double span_v = way->turned_v - way->kept_v, share = -way->kept_v / span_v;
   if (!(share >= 0.0 && share <= 1.0)) share = 0.5;
   return way->kept + share * (way->turned - way->kept);
 }
 
-/* Neighbouring steps about the one expected, within what is unknown; returns how many. */
+/* Neighbouring steps around the expected one, within the unknown; returns how many. */
 static int close_in(struct way *way, struct trial *trials) {
   int unknown = way->turned - way->kept - 1, count = unknown < CLOSE_IN ? unknown : CLOSE_IN;
   int first = (int)floor(turning_step(way)) - CLOSE_IN / 2 + 1;
@@ -240,7 +241,7 @@ static enum tailvolt_status follow(const struct search *search, struct way *ways
   return status;
 }
 
-/* Whether the volts judged are near enough to turning, or charge decides. */
+/* Whether the judged voltage is near enough to turning, or charge decides. */
 static bool is_near(const struct tailvolt_result *result) {
   int order[TAILVOLT_PHASES];
   if (tv_phases_worst_first(result, order) == 0) return false;

@@ -13,7 +13,7 @@
 
 /* ---- keys ---- */
 
-/* Ranges of two decades and more are walked in ratios. */
+/* Ranges of two decades or more are searched in ratios. */
 static enum tailvolt_status begin_key(struct tv_fit *fit, const char *text, struct tv_fit_key *key) {
   struct tv_system_number *number = &key->number;
   enum tailvolt_status status = tv_system_number(fit->system, text, number, fit->error);
@@ -60,7 +60,7 @@ static enum tailvolt_status prepare_runs(struct tv_fit *fit) {
   return status;
 }
 
-/* What a key shows is judged where the others have come to rest. *slope: derivatives there. */
+/* Whether a key can be seen is judged where the others have settled. *slope: derivatives there. */
 static enum tailvolt_status search(struct tv_fit *fit, double **slope) {
   bool found = true;
   *slope = malloc(((size_t)fit->count * (size_t)fit->key_count + 1) * sizeof **slope);
@@ -79,7 +79,7 @@ static bool at_bound(const struct tv_fit_key *key) {
   return !(began_there && fabs(key->value - key->start) <= 0) && (x < key->low + margin || x > key->high - margin);
 }
 
-/* ---- what came of it ---- */
+/* ---- the outcome ---- */
 
 static void write_text(char to[48], double value, enum tv_measure measure, double error) {
   /* to a tenth of its error */

@@ -1,11 +1,11 @@
 /* What the readings cannot tell.
  *
- * Derivatives per reach (a change of the value by itself, or by a tenth of its range) over each column's scatter make the matrix
- * G = sum J J^T. A key is unseen where a whole reach moves all readings together by less than two standard deviations,
- * sqrt(G_kk) < 2. Of what is seen, G scaled to ones on its diagonal has an eigenvalue near zero for each combination of keys that
- * leaves no trace. Derivatives are themselves differences of simulations whose steps scatter: taken twice, with steps of one and
- * two, they say how well each is known. Rank is lost where the square root of the eigenvalue is below three times that (at least
- * 1 in 500), or where the combination's own trace is below two standard deviations. */
+ * Derivatives per reach (the value itself as a change, or a tenth of its range) over each column's scatter make the matrix G =
+ * sum J J^T. A key is unseen where a whole reach moves all readings together by less than two standard deviations, sqrt(G_kk) <
+ * 2. Among the keys seen, G scaled to a unit diagonal has an eigenvalue near zero for each combination of keys that leaves no
+ * trace. Derivatives are themselves differences of simulations whose steps scatter: taken twice, with steps of one and two, they
+ * show how well each is known. Rank is lost where the square root of the eigenvalue is below three times that (at least 1 in
+ * 500), or where the combination's own trace is below two standard deviations. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -48,7 +48,7 @@ static void look(const struct tv_fit *fit, const double *slope, const double *wi
   }
 }
 
-/* The keys that leave no trace by themselves. */
+/* Marks the keys that leave no trace by themselves. */
 static bool mark_unseen(struct tv_fit *fit, const struct sight *sight) {
   bool found = false;
   for (int i = 0; i < sight->count; i++) {
@@ -60,7 +60,7 @@ static bool mark_unseen(struct tv_fit *fit, const struct sight *sight) {
   return found;
 }
 
-/* The combination that leaves the least trace: of which keys it is made. 0 = the rank is whole. */
+/* The combination with the smallest trace: the keys in it. 0 = full rank. */
 static unsigned least_seen(const struct sight *sight) {
   size_t n = (size_t)sight->count;
   if (n < 2) return 0;
@@ -91,7 +91,7 @@ static unsigned least_seen(const struct sight *sight) {
   return made_of;
 }
 
-/* Leaves one of a set that cannot be told apart as it was: the one that somebody stated, of several the last that was named. */
+/* Keeps one of an indistinguishable set at its value: the one that somebody stated, of several the last named. */
 static void hold_one(struct tv_fit *fit, unsigned made_of) {
   int held = -1;
   for (int k = 0; k < fit->key_count; k++) {
@@ -128,12 +128,12 @@ enum tailvolt_status tv_fit_alike(struct tv_fit *fit, double *slope, bool *found
 
 /* ---- what to measure ---- */
 
-/* A meter's or a clamp's error in one reading, and how often the same is worth something. */
+/* A meter's or a clamp's error in one reading, and the reading's worth in multiples of it. */
 #define METER_V 0.01
 #define CLAMP_A 0.5
-#define WORTH 4.0 /* standard deviations that a reading must show of the combination */
+#define WORTH 4.0 /* standard deviations of the combination that a reading must show */
 
-/* Every point and every part as a column of the same log. */
+/* Every point and every part as columns of one log. */
 static struct tv_log_column *all_columns(const struct tailvolt_system *system, int *count) {
   struct tv_log_column *columns =
       calloc((size_t)system->point_count + (size_t)system->battery_count + (size_t)system->conductor_count + 2, sizeof *columns);
@@ -172,7 +172,7 @@ static struct tv_log_column *all_columns(const struct tailvolt_system *system, i
   return columns;
 }
 
-/* A combination that leaves no trace: the held key by so many reaches, the fitted ones so that the readings stay as they are. */
+/* A combination that leaves no trace: the held key moved this many reaches, the fitted ones to compensate. */
 static void balance(const struct tv_fit *fit, const double *slope, int held, double combination[TAILVOLT_MATCH_KEYS]) {
   double best = 0;
   int other = -1;
@@ -196,7 +196,7 @@ static void balance(const struct tv_fit *fit, const double *slope, int held, dou
   if (other >= 0 && norm > 0) combination[other] = -cross / norm;
 }
 
-/* The system with the combination applied, so far that no value leaves its range. */
+/* The system with the combination applied, as far as every value stays in its range. */
 static struct tv_fit_point along(const struct tv_fit *fit, const double *combination, double size) {
   struct tv_fit_point point = tv_fit_here(fit);
   for (int k = 0; k < fit->key_count; k++) {
@@ -232,7 +232,7 @@ static enum tailvolt_status weigh_columns(struct tv_fit *fit, const struct tailv
     free(jobs[s].simulated);
     tailvolt_system_free(system[s]);
   }
-  return status == TAILVOLT_BAD_INPUT ? TAILVOLT_OK : status; /* no advice is no failure */
+  return status == TAILVOLT_BAD_INPUT ? TAILVOLT_OK : status; /* lack of advice is not a failure */
 }
 
 static void name_best(const struct tailvolt_log *probe, const double *seen, bool current, char to[TAILVOLT_LOG_NAME_MAX]) {

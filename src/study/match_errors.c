@@ -1,11 +1,11 @@
-/* Standard errors of what was fitted.
+/* Standard errors of the fitted values.
  *
- * The values solve sum_c sum_i J_i psi(r_i) / s_c = 0 (psi: r cut off at +-1.345). Their covariance is the sandwich
+ * The values solve sum_c sum_i J_i psi(r_i) / s_c = 0 (psi: r clipped at +-1.345). Their covariance is the sandwich
  *   A^-1 B A^-1,  A = sum_c m_c G_c,  B = n/(n - p) sum_c f_c q_c G_c,  G_c = sum_i J_i J_i^T / s_c^2
- * with m_c the share of readings inside the cut, q_c the mean of psi^2 (Huber, Robust Statistics, 1981, section 7.6).
- * f_c allows for residuals that stay alike: the sum of n numbers with autocorrelations rho_k varies as that of n/f independent
- * ones, f = 1 + 2 sum rho_k; here up to the first lag that is not significant (two standard errors of a rho of white noise,
- * 1/sqrt(n)). It is a fair allowance where the derivatives change more slowly than the residuals do; with white noise it is 1. */
+ * with m_c the share of readings inside the cut, q_c the mean of psi^2 (Huber, Robust Statistics, 1981, section 7.6). f_c allows
+ * for correlated residuals: the sum of n numbers with autocorrelations rho_k varies as that of n/f independent ones, f = 1 + 2
+ * sum rho_k; here up to the first lag that is not significant (two standard errors of a rho of white noise, 1/sqrt(n)). It is a
+ * fair allowance where the derivatives change more slowly than the residuals do; with white noise it is 1. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -27,14 +27,14 @@ static double time_of(const struct tv_fit *fit, long r) {
   return log->time_s[reading->cell / log->column_count];
 }
 
-/* The readings of a group from `from` on that follow one another in one log. */
+/* The consecutive readings of a group in one log, starting at `from`. */
 static long run_end(const struct tv_fit *fit, long from) {
   long end = from;
   while (end < fit->count && fit->reading[end].group == fit->reading[from].group && fit->reading[end].log == fit->reading[from].log) end++;
   return end;
 }
 
-/* Sum of psi_i psi_(i + lag) over a group, each log by itself. */
+/* Sum of psi_i psi_(i + lag) over a group, each log separately. */
 static double product(const struct tv_fit *fit, int group, long lag) {
   double sum = 0;
   for (long from = 0, end; from < fit->count; from = end) {
@@ -74,7 +74,7 @@ enum tailvolt_status tv_fit_correlation(struct tv_fit *fit) {
   return TAILVOLT_OK;
 }
 
-/* Sums over the keys that were fitted: A and B. */
+/* Sums over the fitted keys: A and B. */
 static void add_reading(const struct tv_fit *fit, const double *slope, const int *key, int count, long r, double for_a, double for_b,
                         gsl_matrix *a, gsl_matrix *b) {
   double s2 = fit->group[fit->reading[r].group].scale * fit->group[fit->reading[r].group].scale;

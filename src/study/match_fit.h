@@ -10,30 +10,30 @@
 
 /* Where the loss leaves the parabola, in standard deviations: 95 % efficient on Gaussian noise (Huber, Robust Statistics, 1981). */
 #define TV_HUBER 1.345
-/* Beyond so many standard deviations a reading is a spike and left out, as long as no more than a tenth of a column are: on Gaussian
- * noise one reading in 500 million. */
+/* Beyond this many standard deviations a reading is a spike and left out, as long as that is at most a tenth of its column: on
+ * Gaussian noise one reading in 500 million. */
 #define TV_SPIKE 6.0
 #define TV_SPIKES_MOST 0.1
-/* Columns scatter no less than this: a meter's last digit. */
+/* Least scatter assumed of a column: a meter's last digit. */
 #define TV_LEAST_V 0.0005
 #define TV_LEAST_A 0.01
 
-/* A key on its way. */
+/* A key being fitted. */
 struct tv_fit_key {
   struct tv_system_number number;
   bool ratio;          /* its range spans decades: moves in ratios */
   double low, high;    /* of the range, or of its logarithm */
-  double start, value; /* where the fit began; where it is */
-  double reach;        /* a change of the value that would be noticed: by itself, or a tenth of its range */
-  double step;         /* of derivatives, in reaches */
+  double start, value; /* where the fit began; where it is now */
+  double reach;        /* a noticeable change of the value: the value itself, or a tenth of its range */
+  double step;         /* for derivatives, in reaches */
   enum tailvolt_match_state state;
   unsigned alike;
 };
 
-/* One reading that is fitted. */
+/* One reading to be fitted. */
 struct tv_fit_reading {
   int log, group;
-  long cell; /* of the log's values */
+  long cell; /* in the log's values */
   double measured;
   bool out;  /* a spike: left out */
 };
@@ -42,8 +42,8 @@ struct tv_fit_reading {
 struct tv_fit_group {
   char name[TAILVOLT_LOG_NAME_MAX];
   bool current;
-  double scale;     /* standard deviation of what is left */
-  double inflation; /* readings count as n over this */
+  double scale;     /* standard deviation of the residuals */
+  double inflation; /* n readings count as n over this */
   double alike_s;
 };
 
@@ -54,14 +54,14 @@ struct tv_fit {
   const struct tailvolt_compare_options *options;
   struct tailvolt_options run[TAILVOLT_LOGS_MAX];
   struct tv_programmes *shared;   /* made once for all runs; NULL = each makes its own */
-  struct tailvolt_run *like;      /* whose batteries are solved; likewise */
+  struct tailvolt_run *like;      /* whose solved batteries are copied; likewise */
   int key_count;
   struct tv_fit_key key[TAILVOLT_MATCH_KEYS];
   long count;
   struct tv_fit_reading *reading; /* by log, column, time */
   int group_count;
   struct tv_fit_group *group;
-  double *simulated; /* [count]: at the keys' values */
+  double *simulated; /* [count]: at the keys' present values */
   int runs;
   bool settled;
   char error[TAILVOLT_TEXT_MAX];
@@ -69,7 +69,7 @@ struct tv_fit {
 
 /* match_points.c */
 
-/* A key's values as a vector of its own; entry k is key k's. */
+/* The keys' values as a vector; entry k is key k's. */
 struct tv_fit_point {
   double value[TAILVOLT_MATCH_KEYS];
 };
@@ -77,17 +77,17 @@ struct tv_fit_point tv_fit_here(const struct tv_fit *fit);
 
 /* Simulates all logs at several points side by side: out[p][0 .. count). A point that cannot be simulated is NAN throughout. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_simulate(struct tv_fit *fit, const struct tv_fit_point *points, int count, double *const *out);
-/* A system (fit->system, or one made from it) at a point, for runs alone; free with tailvolt_system_free(). */
+/* A system (fit->system, or one made from it) at a point, for runs only; free with tailvolt_system_free(). */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_system(const struct tv_fit *fit, const struct tailvolt_system *base,
                                                     const struct tv_fit_point *point, struct tailvolt_system **out, char *error);
-/* Takes the first look: fills `simulated` and drops readings that are outside of what is simulated. */
+/* Runs once: fills `simulated` and drops readings outside the simulated time. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_begin(struct tv_fit *fit);
 
 /* Derivatives of every reading at the keys' values, per reach, [count][key_count]; keys whose bit is not in `which` are left
- * zero. `here` = fit->simulated for a difference to one side, NULL for one to both sides; `widen` multiplies the step. */
+ * zero. `here` = fit->simulated for a one-sided difference, NULL for a central one; `widen` multiplies the step. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_slopes(struct tv_fit *fit, unsigned which, const double *here, double widen, double *slope);
 
-/* match_search.c: moves the keys of state FITTED to where the loss is least. */
+/* match_search.c: moves the keys of state FITTED to where the loss is smallest. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_search(struct tv_fit *fit);
 /* Scatter of each group at the keys' values, and its spikes; returns the largest change of a scale, as a logarithm, infinite where a
  * spike came or went. */
@@ -95,7 +95,7 @@ double tv_fit_rescale(struct tv_fit *fit);
 
 /* match_errors.c */
 
-/* How long what is left stays alike: inflation of each group. */
+/* How long residuals stay correlated: the inflation of each group. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_correlation(struct tv_fit *fit);
 /* Standard errors in reaches, NAN where not fitted, from slopes; *worth: independent readings. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_errors(const struct tv_fit *fit, const double *slope, double error[TAILVOLT_MATCH_KEYS],
@@ -104,7 +104,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_fit_errors(const struct tv_fit *fit, co
 /* match_alike.c: keys of state FITTED that the readings do not fix are set to UNSEEN or ALIKE. *found: there were any. `slope` gets
  * the derivatives, [count][key_count]. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_alike(struct tv_fit *fit, double *slope, bool *found);
-/* Names the columns that would tell a key that was not fitted. */
+/* Names the columns that would determine a key that was not fitted. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_advise(struct tv_fit *fit, struct tailvolt_matched *matched);
 
 #endif

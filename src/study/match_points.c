@@ -85,7 +85,7 @@ enum tailvolt_status tv_fit_simulate(struct tv_fit *fit, const struct tv_fit_poi
   struct batch batch;
   enum tailvolt_status status = make_batch(fit, points, count, &batch);
   if (status == TAILVOLT_OK) {
-    /* systems that were refused have no job to run */
+    /* refused systems have no job to run */
     int ready = 0, *place = calloc((size_t)count + 1, sizeof *place);
     struct tv_log_job *run = calloc((size_t)count * (size_t)fit->log_count + 1, sizeof *run);
     if (place == NULL || run == NULL) status = TAILVOLT_NO_MEMORY;
@@ -162,7 +162,7 @@ enum tailvolt_status tv_fit_begin(struct tv_fit *fit) {
 
 /* ---- derivatives ---- */
 
-/* A trace of 30 mV or 0.3 A stands well above what the simulator's own steps scatter (0.2 mV) and is small enough to be straight. */
+/* A trace of 30 mV or 0.3 A is well above the scatter of the simulator's own steps (0.2 mV), and small enough to be linear. */
 #define WANTED_V 0.03
 #define WANTED_A 0.3
 
@@ -177,7 +177,7 @@ static void fit_step(const struct tv_fit *fit, struct tv_fit_key *key, const dou
   else key->step = 0.2;
 }
 
-/* As far as the range lets it go. */
+/* The value moved as far as its range allows. */
 static double moved(const struct tv_fit_key *key, double step) {
   return fmin(fmax(key->value + step * key->reach, key->number.low), key->number.high);
 }
@@ -193,7 +193,7 @@ static enum tailvolt_status slopes_once(struct tv_fit *fit, unsigned which, cons
       const struct tv_fit_key *key = &fit->key[k];
       point[count] = tv_fit_here(fit);
       double up = moved(key, widen * key->step), down = moved(key, -widen * key->step);
-      /* to the side that has more room */
+      /* to the side with more room */
       point[count].value[k] = here != NULL ? (up - key->value >= key->value - down ? up : down) : side == 0 ? up : down;
       of[count] = k;
       out[count] = malloc(((size_t)fit->count + 1) * sizeof *out[0]);
@@ -224,7 +224,7 @@ enum tailvolt_status tv_fit_slopes(struct tv_fit *fit, unsigned which, const dou
       before[k] = fit->key[k].step;
       if ((which >> k & 1) == 0) continue;
       fit_step(fit, &fit->key[k], slope, k);
-      /* a step that was far off gave no derivative worth having */
+      /* a step that was far off gave no usable derivative */
       if (fit->key[k].step > 4 * before[k] || fit->key[k].step < 0.25 * before[k]) again |= 1u << k;
     }
     if (again == 0) return TAILVOLT_OK;

@@ -5,8 +5,8 @@
  *     r~ = r for |r| <= c, else sign(r) sqrt(2 c |r| - c^2), c = 1.345: half its square is Huber's loss
  *   dr~/du = dr/du for |r| <= c, else c/|r~| dr/du
  *
- * The scale of each column is the median of |r| over 0.6745, found anew after each descent until it stands; with it the spikes, which
- * are left out of the next descent. */
+ * The scale of each column is the median of |r| over 0.6745, found again after each descent until it settles; so are the spikes,
+ * which are left out of the next descent. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,13 +18,13 @@
 #include "study/match_fit.h"
 
 enum { ROUNDS_MAX = 6, STEPS_MAX = 25 };
-#define STANDS 0.05 /* a scale that changes by less moves no value by a tenth of its error */
+#define STANDS 0.05 /* a smaller change of a scale moves no value by a tenth of its error */
 
 /* ---- the change of variable ---- */
 
 static double free_of(const struct tv_fit_key *key, double value) {
   double x = key->ratio ? log(value) : value, share = (x - key->low) / (key->high - key->low);
-  share = fmin(fmax(share, 1e-6), 1 - 1e-6); /* from the very bound nothing would move */
+  share = fmin(fmax(share, 1e-6), 1 - 1e-6); /* exactly at the bound nothing would move */
   return log(share / (1 - share));
 }
 
@@ -40,7 +40,7 @@ static double stretch_of(const struct tv_fit_key *key, double u) {
   return key->ratio ? value_of(key, u) * slope : slope;
 }
 
-/* ---- what GSL asks for ---- */
+/* ---- callbacks for GSL ---- */
 
 struct search {
   struct tv_fit *fit;
@@ -81,7 +81,7 @@ static int take_residuals(const gsl_vector *u, void *context, gsl_vector *f) {
   if (!go_to(s, u)) return GSL_EFAILED;
   for (long r = 0; r < s->fit->count; r++) {
     double x = residual(s->fit, r);
-    /* where the car cannot be simulated nothing fits */
+    /* nothing fits where the car cannot be simulated */
     gsl_vector_set(f, (size_t)r, isnan(x) ? 1e6 : bent(x));
   }
   return GSL_SUCCESS;
@@ -149,7 +149,7 @@ double tv_fit_rescale(struct tv_fit *fit) {
 
 /* ---- the descent ---- */
 
-/* One descent with the scales as they are. */
+/* One descent with the present scales. */
 static enum tailvolt_status descend(struct tv_fit *fit) {
   struct search s = {.fit = fit};
   double start[TAILVOLT_MATCH_KEYS];
@@ -166,7 +166,7 @@ static enum tailvolt_status descend(struct tv_fit *fit) {
   gsl_vector_view u = gsl_vector_view_array(start, (size_t)s.free_count);
   int info = 0, ended = gsl_multifit_nlinear_init(&u.vector, &fdf, work);
   if (ended == GSL_SUCCESS) ended = gsl_multifit_nlinear_driver(STEPS_MAX, 1e-5, 1e-8, 0, NULL, NULL, &info, work);
-  /* no progress from where it is counts as being there */
+  /* no further progress counts as arrived */
   if (s.status == TAILVOLT_OK && go_to(&s, gsl_multifit_nlinear_position(work)))
     fit->settled = ended == GSL_SUCCESS || ended == GSL_ENOPROG;
   gsl_multifit_nlinear_free(work);
@@ -175,7 +175,7 @@ static enum tailvolt_status descend(struct tv_fit *fit) {
 
 enum tailvolt_status tv_fit_search(struct tv_fit *fit) {
   (void)tv_fit_rescale(fit);
-  for (long r = 0; r < fit->count; r++) fit->reading[r].out = false; /* nothing is known of spikes before the first descent */
+  for (long r = 0; r < fit->count; r++) fit->reading[r].out = false; /* spikes are unknown before the first descent */
   for (int round = 0; round < ROUNDS_MAX; round++) {
     enum tailvolt_status status = descend(fit);
     if (status != TAILVOLT_OK) return status;

@@ -14,7 +14,7 @@
 const char *const tv_tolerance_keys[TAILVOLT_TOLERANCES] = {
     "battery health", "state of charge", "temperature", "resistances", "level", "cranking current"};
 
-/* The sequence fills its first dimensions best: they go to what mostly matters. */
+/* A Sobol sequence fills its first dimensions best: they go to what usually matters most. */
 static const int sobol_order[TAILVOLT_TOLERANCES] = {TAILVOLT_OF_LEVEL,       TAILVOLT_OF_CHARGE,
                                                      TAILVOLT_OF_HEALTH,      TAILVOLT_OF_CRANKING,
                                                      TAILVOLT_OF_RESISTANCES, TAILVOLT_OF_TEMPERATURE};
@@ -61,7 +61,7 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
         fmin(fmax(b->health_frac + half[TAILVOLT_OF_HEALTH] * draw[TAILVOLT_OF_HEALTH], 0.05), 1.2);
     b->soc_frac = fmin(fmax(soc_frac[k] + half[TAILVOLT_OF_CHARGE] * draw[TAILVOLT_OF_CHARGE], 0.01), 1.0);
     b->rested_v = (double)NAN;
-    /* a battery's own resistance goes with its cranking health unless it is stated */
+    /* a battery's own resistance follows its cranking health unless stated */
     b->resistance_ohm *= more_ohm;
     b->cranking_health_frac /= more_ohm;
   }
@@ -71,7 +71,7 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   }
   vehicle->system.batteries = vehicle->batteries;
   vehicle->system.conductors = vehicle->conductors;
-  /* a starter's currents, or what a hybrid's 12 V side draws as it boots */
+  /* a starter's currents, or what a hybrid's 12 V side draws while booting */
   double more_a = 1 + half[TAILVOLT_OF_CRANKING] * draw[TAILVOLT_OF_CRANKING];
   vehicle->system.engine.cranking_a *= more_a;
   vehicle->system.engine.breakaway_a *= more_a;
@@ -81,7 +81,7 @@ enum tailvolt_status tv_spread_draw(const struct tailvolt_system *system,
   return TAILVOLT_OK;
 }
 
-/* Charge at the start where the file gives a rested voltage. */
+/* Initial charge where the file gives a rested voltage. */
 static enum tailvolt_status start_charges(const struct tailvolt_system *system, double ambient_c,
                                           double *soc_frac, char *error) {
   for (int k = 0; k < system->battery_count; k++) {
@@ -119,8 +119,8 @@ static enum tailvolt_status allocate(const struct tailvolt_system *system, int c
   if (!all->draw || !all->brief || !all->state || !all->soc_frac) return TAILVOLT_NO_MEMORY;
   gsl_qrng *sobol = gsl_qrng_alloc(gsl_qrng_sobol, TAILVOLT_TOLERANCES);
   if (sobol == NULL) return TAILVOLT_NO_MEMORY;
-  /* The library leaves out the sequence's first point, the origin. With it, and moved by half a cell, the
-   * first 2^m points have one in the middle of each 2^m-th of every range. */
+  /* The library omits the sequence's first point, the origin. With it, and shifted by half a cell, the first
+   * 2^m points have one in the middle of each 2^m-th of every range. */
   for (int k = 0; k < count; k++) {
     double *draw = all->draw + (size_t)k * TAILVOLT_TOLERANCES;
     double point[TAILVOLT_TOLERANCES] = {0};
@@ -148,7 +148,7 @@ static bool asked_to_stop(const struct tailvolt_parked_options *options, int don
   return run->progress != NULL && run->progress(run->progress_context, (double)done / count) != 0;
 }
 
-/* The first thread reports progress, and checks for Ctrl-C, between two of its vehicles. */
+/* The first thread reports progress and checks for Ctrl-C between two of its vehicles. */
 static void compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                         const struct tailvolt_parked_options *options, struct all *all) {
   int stopped = 0, done = 0;
@@ -170,7 +170,7 @@ static void compute_all(const struct tailvolt_system *system, const struct tailv
 
 /* ---- what they say together ---- */
 
-/* Times beyond the longest one looked at count as longer than any. */
+/* Times beyond the longest one simulated count as longer than any. */
 static double or_long(double time_s, double limit_s) {
   return isnan(time_s) ? 10 * limit_s : time_s;
 }
@@ -209,7 +209,7 @@ static int by_weight(const void *left, const void *right) {
   return (y > x) - (y < x);
 }
 
-/* Rank correlation of each number drawn with the playing time. */
+/* Rank correlation of each drawn number with the playing time. */
 static void weigh(const struct all *all, const double *half, double limit_s, double *work, size_t n,
                   struct tailvolt_parked_spread *spread) {
   double *until_s = work, *drawn = work + n, *ranks = work + 2 * n;
@@ -231,8 +231,8 @@ static void weigh(const struct all *all, const double *half, double limit_s, dou
   qsort(spread->matters, TAILVOLT_TOLERANCES, sizeof spread->matters[0], by_weight);
 }
 
-/* Wilson's score interval of a share, here of 90 % (J. Am. Stat. Assoc. 22, 1927): right near 0 and 1 too. Draws
- * spread evenly make it wider than it need be. */
+/* Wilson's score interval of a share, here for 90 % (J. Am. Stat. Assoc. 22, 1927): valid near 0 and 1 too.
+ * Evenly spread draws make it wider than necessary. */
 static void interval(int hits, int count, double *low_pct, double *high_pct) {
   double z = gsl_cdf_ugaussian_Pinv(0.95), n = count, p = hits / n;
   double middle = (p + z * z / (2 * n)) / (1 + z * z / n);

@@ -1,9 +1,8 @@
 /* Spread: the playing time over many vehicles drawn from tolerances.
  *
- * Each tolerance is the half width of a range in which every value is as likely as any other; one number a
- * vehicle is drawn for each from a Sobol sequence, which fills the ranges more evenly than chance. A vehicle
- * is computed by one thread from its number alone, so the results are the same bits however many threads
- * there are. */
+ * Each tolerance is the half width of a range with every value equally likely; one number per vehicle is
+ * drawn for each from a Sobol sequence, which fills the ranges more evenly than chance. One thread computes a
+ * vehicle from its number alone, so results have the same bits for any number of threads. */
 #ifndef TV_STUDY_SPREAD_H
 #define TV_STUDY_SPREAD_H
 

@@ -1,5 +1,5 @@
-/* match: logs made by the simulator with noise added give the truth back within the stated errors, and keys that a log cannot tell
- * are named exactly where the rank of its derivatives falls. */
+/* match: logs made by the simulator with noise added return the truth within the stated errors, and keys that a log cannot
+ * determine are named exactly where the rank of its derivatives falls. */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -11,7 +11,7 @@
 #include "support/scenes.h"
 
 #if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-enum { SEEDS = 16, SLOW = 1 }; /* a sanitizer makes a run ten times as long: that it runs clean is what is asked there */
+enum { SEEDS = 16, SLOW = 1 }; /* sanitizers make a run ten times as long: there it only has to run clean */
 #else
 enum { SEEDS = 400, SLOW = 0 };
 #endif
@@ -38,8 +38,8 @@ static double gauss(struct noise *n) { return sqrt(-2 * log(uniform(n))) * cos(6
 enum { ROWS = 40, COLUMNS_MAX = 6 };
 
 struct scene {
-  const char *system;     /* what the user has */
-  const char *truth[4];   /* settings that make the true car of it; NULL ends */
+  const char *system;     /* the user's file */
+  const char *truth[4];   /* settings that turn it into the true car; NULL ends */
   const char *columns[COLUMNS_MAX];
   const char *drive;      /* further profile columns */
   void (*row)(int k, char *text, size_t size);
@@ -77,7 +77,7 @@ static struct tailvolt_compare_options quick(void) {
   return options;
 }
 
-/* What the meters of the true car show, without noise. */
+/* What the true car's meters show, without noise. */
 static double *true_cells(const struct scene *scene, int *count) {
   struct tailvolt_system *system = scene_parse(scene->system);
   struct tailvolt_setting settings[4];
@@ -125,7 +125,7 @@ static struct tailvolt_matching *match(const struct tailvolt_system *system, con
 
 /* ---- the truth within the stated errors ---- */
 
-/* A small car: hundreds of fits have to be quick. */
+/* A small car: hundreds of fits must be quick. */
 #define CAR "[vehicle]\nwiring = own\nambient = 25 C\n[battery]\npositive = battery post\ncapacity = 70 Ah\nresistance = 30 mohm\n" \
             "polarization = 4 mohm, 10 s\nopen circuit = 11.9 V at 0 %, 12.8 V at 100 %\n" \
             "[alternator]\npositive = battery post\nnegative = ground\nrated current = 110 A\n" \
@@ -187,7 +187,7 @@ static void white_noise_is_covered(void **state) {
   }
 }
 
-/* A reading in thirty is three volts off: the intervals go on holding, where plain squares are pulled away by dozens of errors. */
+/* One reading in thirty is three volts off: the intervals still hold, where plain squares are pulled away by dozens of errors. */
 static void spikes_pull_little(void **state) {
   (void)state;
   int seeds = SLOW ? 4 : 200;
@@ -195,7 +195,8 @@ static void spikes_pull_little(void **state) {
   for (int k = 0; k < 3; k++) assert_true(covered.inside[k] >= 0.88 * seeds);
 }
 
-/* Noise that stays alike for some readings: intervals that took each for itself would hold in some 70 of 100. */
+/* Noise that stays correlated for some readings: intervals that took each as independent would hold in about 70
+ * of 100. */
 static void alike_noise_is_allowed_for(void **state) {
   (void)state;
   int seeds = SLOW ? 4 : 100;
@@ -203,7 +204,7 @@ static void alike_noise_is_allowed_for(void **state) {
   for (int k = 0; k < 3; k++) assert_true(covered.inside[k] >= 0.8 * seeds);
 }
 
-/* ---- what cannot be told ---- */
+/* ---- what cannot be determined ---- */
 
 #define TWO_JOINTS "[vehicle]\nwiring = own\n[battery]\npositive = battery post\ncapacity = 70 Ah\nresistance = 30 mohm\n" \
                    "polarization = 4 mohm, 10 s\nopen circuit = 11.9 V at 0 %, 12.8 V at 100 %\n" \
@@ -225,13 +226,13 @@ struct rank_case {
 #define ALIKE TAILVOLT_MATCH_ALIKE
 #define UNSEEN TAILVOLT_MATCH_UNSEEN
 static const struct rank_case rank_cases[] = {
-    /* two in one path: their sum alone is seen, until the point between them is */
+    /* two in one path: only their sum is seen, until the point between them is */
     {{"voltage_v:amplifier plus", "voltage_v:battery post"},
      {"joint feed.resistance", "joint tail.resistance"}, {OK, ALIKE}, {2, 1}, "voltage_v:tap"},
     {{"voltage_v:amplifier plus", "voltage_v:tap", "voltage_v:battery post"},
      {"joint feed.resistance", "joint tail.resistance"}, {OK, OK}, {0, 0}, NULL},
     {{"voltage_v:tap"}, {"joint feed.resistance", "alternator.set point"}, {OK, OK}, {0, 0}, NULL},
-    /* the loop seen at the amplifier's terminals alone; the set point has nothing to do with it */
+    /* the loop seen only at the amplifier's terminals; the set point has nothing to do with it */
     {{"voltage_v:bass"},
      {"alternator.set point", "joint feed.resistance", "joint return.resistance"}, {OK, OK, ALIKE}, {0, 4, 2}, "voltage_v:tap"},
     {{"voltage_v:bass", "voltage_v:amplifier minus"},
@@ -242,7 +243,7 @@ static const struct rank_case rank_cases[] = {
     /* nothing shows what the amplifier could give while its draw is prescribed */
     {{"voltage_v:bass", "voltage_v:battery post"},
      {"alternator.set point", "amplifier bass.rated power"}, {OK, UNSEEN}, {0, 0}, ""},
-    /* before the tap the joint behind it leaves no trace */
+    /* before the tap the joint after it leaves no trace */
     {{"voltage_v:tap", "voltage_v:battery post"},
      {"joint feed.resistance", "joint tail.resistance"}, {OK, UNSEEN}, {0, 0}, "voltage_v:amplifier plus"},
 };
@@ -279,7 +280,7 @@ static void rank_falls_where_it_must(void **state) {
   }
 }
 
-/* What is asked wrongly is said. */
+/* Faulty requests are reported. */
 static void faults_are_named(void **state) {
   (void)state;
   static const struct { const char *key, *message; } cases[] = {
@@ -309,7 +310,7 @@ static void faults_are_named(void **state) {
   tailvolt_system_free(system);
 }
 
-/* The file with what was learned: values marked, dated, and read back as what was fitted; comments stay. */
+/* The file with what was learned: values marked, dated, and read back as fitted; comments stay. */
 static void writes_what_it_learned(void **state) {
   (void)state;
   int count;
