@@ -85,7 +85,7 @@ static void charge(struct tailvolt_system *system, const char *charge_pct) {
 
 struct stretch {
   int profile;
-  double from_s, to_s, every_s, settle_s;
+  double from_s, to_s, every_s;
   const char *charge_pct;
 };
 
@@ -108,7 +108,6 @@ static enum tailvolt_status run_stretch(struct tv_page_job *job, const struct st
     struct tailvolt_record_sink sink = tv_page_trace_begin(&job->trace, system, job->watched);
     options.record = &sink;
     options.record_every_s = of->every_s;
-    options.settle_s = of->settle_s;
     options.progress = job->progress;
     options.progress_context = job->progress_context;
     status = tailvolt_simulate(system, part, &options, out, error);
@@ -167,14 +166,14 @@ char *tv_page_preview(struct tv_page_job *job, int profile, double moment_s, dou
   /* three quarters of it before the moment; within the profile */
   double to_s = fmin(end_s, moment_s + 0.25 * span_s), from_s = fmax(start_s, to_s - span_s);
   to_s = fmin(end_s, fmax(to_s, from_s + span_s));
-  return stretch_answer(job, &(struct stretch){profile, from_s, to_s, PREVIEW_EVERY_S, PREVIEW_SETTLE_S, charge_pct});
+  return stretch_answer(job, &(struct stretch){profile, from_s, to_s, PREVIEW_EVERY_S, charge_pct});
 }
 
 char *tv_page_play(struct tv_page_job *job, double every_s) {
   if (job->system == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
   if (!(every_s >= 0.001)) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no such interval");
   return stretch_answer(job, &(struct stretch){0, tailvolt_profile_start_s(job->profiles[0]), tailvolt_profile_end_s(job->profiles[0]),
-                                               every_s, tailvolt_default_options().settle_s, ""});
+                                               every_s, ""});
 }
 
 void tv_page_watch(struct tv_page_job *job, int amplifier) { job->watched = amplifier > 0 ? amplifier : 0; }

@@ -1,0 +1,173 @@
+/* The page's exports, called natively: answers against the library's own, faulty and hostile jobs, random damage. */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <jansson.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "page/page.h"
+#include "tailvolt/simulate.h"
+
+static const char short_profile[] = "time_s,engine_rpm,programme\n0,800,silence\n1,800,drums\n4,800,drums\n";
+static const char ten_lines[] = "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+                                "rated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n";
+
+static char *van_text(void) {
+  char *text = NULL, error[TAILVOLT_TEXT_MAX];
+  assert_int_equal(tailvolt_system_text(TAILVOLT_SOURCE_DIR "/examples/van-800w-8awg/system.ini", &text, error), TAILVOLT_OK);
+  return text;
+}
+
+/* Takes the text over. */
+static json_t *read(char *text) {
+  assert_non_null(text);
+  json_t *tree = json_loads(text, 0, NULL);
+  assert_non_null(tree);
+  tv_page_free(text);
+  return tree;
+}
+
+static bool is_ok(const json_t *answer) { return json_is_true(json_object_get(answer, "ok")); }
+static double number(const json_t *answer, const char *key) { return json_real_value(json_object_get(answer, key)); }
+static const char *words(const json_t *answer, const char *key) { return json_string_value(json_object_get(answer, key)); }
+
+static bool loads(struct tv_page_job *job, const char *text, const char *settings, const char *profile) {
+  json_t *answer = read(tv_page_load(job, text, "system.ini", settings, profile, "profile.csv"));
+  bool ok = is_ok(answer);
+  json_decref(answer);
+  return ok;
+}
+
+static void answers_are_the_librarys(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_profile *profile = NULL;
+  struct tailvolt_result *result = NULL;
+  struct tailvolt_faults faults = {0};
+  struct tailvolt_options options = tailvolt_default_options();
+  char *text = van_text();
+  const struct tailvolt_setting setting = {"cable amplifier feed.size = 4 AWG"};
+  assert_int_equal(tailvolt_system_parse(text, "system.ini", &setting, 1, &system, &faults), TAILVOLT_OK);
+  assert_int_equal(tailvolt_profile_parse(short_profile, "profile.csv", system, &profile, &faults), TAILVOLT_OK);
+  assert_int_equal(tailvolt_simulate(system, profile, &options, &result, NULL), TAILVOLT_OK);
+  assert_true(loads(job, text, "cable amplifier feed.size = 4 AWG\n", short_profile));
+  json_t *answer = read(tv_page_run(job));
+  assert_true(is_ok(answer));
+  assert_true(number(answer, "lowest_v") == result->amplifiers[0].min_v);
+  json_t *first = json_array_get(json_object_get(answer, "lines"), 0);
+  assert_string_equal(words(first, "label"), "");
+  assert_non_null(strstr(words(first, "text"), "bass falls to"));
+  assert_null(strstr(words(first, "text"), "  "));
+  json_t *parts = json_object_get(json_array_get(json_object_get(answer, "loops"), 0), "parts");
+  double sag = 0;
+  for (size_t k = 0; k < json_array_size(parts); k++)
+    if (strcmp(words(json_array_get(parts, k), "kind"), "amplifier") != 0) sag += number(json_array_get(parts, k), "drop_v");
+  assert_near(sag, result->amplifiers[0].rest_v - result->amplifiers[0].min_v, 1e-6);
+  json_decref(answer);
+  /* what was set stands in the file that is taken away */
+  answer = read(tv_page_system_file(job));
+  assert_non_null(strstr(words(answer, "text"), "size = 4 AWG"));
+  json_decref(answer);
+  /* the preview of a profile that it holds whole is the run */
+  answer = read(tv_page_preview(job, 0, result->amplifiers[0].min_time_s, 20.0, "90"));
+  assert_true(is_ok(answer));
+  assert_near(number(answer, "lowest_v"), result->amplifiers[0].min_v, 1e-9);
+  assert_int_equal(json_integer_value(json_object_get(answer, "rows")), tv_page_trace_rows(job));
+  assert_true(tv_page_trace_rows(job) >= 399);
+  json_decref(answer);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  tailvolt_system_text_free(text);
+  tv_page_destroy(job);
+}
+
+static void every_question_has_an_answer(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  char *text = van_text();
+  /* before anything is loaded: refused */
+  json_t *refused[] = {read(tv_page_run(job)), read(tv_page_advise(job)), read(tv_page_parked(job)), read(tv_page_csv(job)),
+                       read(tv_page_preview(job, 0, 0, 20, "")), read(tv_page_vary(job, "x")), read(tv_page_report(job, "", ""))};
+  for (size_t k = 0; k < sizeof refused / sizeof refused[0]; k++) {
+    assert_false(is_ok(refused[k]));
+    assert_true(strlen(words(refused[k], "error")) > 0);
+    json_decref(refused[k]);
+  }
+  assert_true(loads(job, text, "", short_profile));
+  json_t *answered[] = {read(tv_page_run(job)), read(tv_page_csv(job)), read(tv_page_pictures(job)),
+                        read(tv_page_play(job, 0.02)), read(tv_page_vary(job, "cable amplifier feed.size = 8 AWG, 4 AWG")),
+                        read(tv_page_report(job, "1 May 2030", "note <b>")),
+                        read(tv_page_questions()), read(tv_page_answers("\n\n110 A\n"))};
+  for (size_t k = 0; k < sizeof answered / sizeof answered[0]; k++) {
+    if (!is_ok(answered[k])) fail_msg("answer %zu: %s", k, words(answered[k], "error"));
+    json_decref(answered[k]);
+  }
+  json_t *bad = read(tv_page_vary(job, "cable amplifier feed.length = 1 m .. 900 m step 1 m"));
+  assert_false(is_ok(bad));
+  json_decref(bad);
+  bad = read(tv_page_answers("no such thing\n"));
+  assert_int_equal(json_integer_value(json_object_get(json_array_get(json_object_get(bad, "faults"), 0), "line")), 1);
+  json_decref(bad);
+  tailvolt_system_text_free(text);
+  tv_page_destroy(job);
+}
+
+static void faults_have_their_lines(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  json_t *answer = read(tv_page_load(job, "[battery]\ncapacity = 70\n", "job.ini", "", NULL, ""));
+  json_t *faults = json_object_get(answer, "faults");
+  bool found = false;
+  assert_false(is_ok(answer));
+  for (size_t k = 0; k < json_array_size(faults); k++) {
+    json_t *fault = json_array_get(faults, k);
+    found = found || (json_integer_value(json_object_get(fault, "line")) == 2 && strcmp(words(fault, "file"), "job.ini") == 0 &&
+                      strcmp(words(fault, "value"), "70") == 0);
+  }
+  assert_true(found);
+  json_decref(answer);
+  assert_false(loads(job, ten_lines, "cable feed.size = 8\n", NULL));
+  assert_false(loads(job, ten_lines, "", "time_s,rpm\n0,1\n1,1\n"));
+  assert_true(loads(job, ten_lines, "", NULL));
+  tv_page_destroy(job);
+}
+
+static unsigned next_random(unsigned *seed) {
+  *seed = *seed * 1103515245u + 12345u;
+  return *seed >> 8;
+}
+
+/* A job however damaged is refused or loads; loaded it previews; the next sound one loads. */
+static void damaged_jobs_do_no_harm(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  char *whole = van_text();
+  unsigned seed = 3;
+  size_t length = strlen(whole);
+  for (int turn = 0; turn < 1000; turn++) {
+    char *text = strdup(whole);
+    for (unsigned hits = 1 + next_random(&seed) % 4; hits > 0; hits--) {
+      static const char odd[] = "=[]\n-\x01\xff,0e9#;.\"<";
+      text[next_random(&seed) % length] = odd[next_random(&seed) % (sizeof odd - 1)];
+    }
+    if (next_random(&seed) % 8 == 0) text[next_random(&seed) % length] = '\0';
+    if (loads(job, text, turn % 3 == 0 ? "cable amplifier feed.length = 2 m\n" : "",
+        turn % 2 == 0 ? short_profile : NULL) && turn % 20 == 0)
+      json_decref(read(tv_page_preview(job, 0, 3.0, 2.0, "50 x -1")));
+    free(text);
+  }
+  assert_true(loads(job, whole, "", NULL));
+  tailvolt_system_text_free(whole);
+  tv_page_destroy(job);
+}
+
+int main(void) {
+  gsl_set_error_handler_off();
+  const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
+                                     cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
