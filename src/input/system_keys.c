@@ -112,7 +112,11 @@ const char *tv_key_nearest(enum tv_kind kind, const char *name) {
 }
 
 enum tv_kind tv_key_elsewhere(const char *name) {
-  for (int kind = 0; kind < TV_KINDS; kind++)
-    if (tv_key_find((enum tv_kind)kind, name) != TV_KEY_COUNT) return (enum tv_kind)kind;
-  return TV_KINDS;
+  enum tv_kind found = TV_KINDS;
+  for (int kind = TV_KINDS - 1; kind >= 0; kind--) {
+    if (tv_key_find((enum tv_kind)kind, name) == TV_KEY_COUNT) continue;
+    /* a tolerance is called as what it is of: the part is meant */
+    if (kind != TV_KIND_TOLERANCE || found == TV_KINDS) found = (enum tv_kind)kind;
+  }
+  return found;
 }
