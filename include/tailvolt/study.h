@@ -89,18 +89,6 @@ struct tailvolt_parked_quantiles {
   double p10, p50, p90;     /**< NAN = beyond the longest time simulated */
 };
 
-enum tailvolt_parked_tolerance {
-  TAILVOLT_OF_HEALTH, TAILVOLT_OF_CHARGE, TAILVOLT_OF_TEMPERATURE, TAILVOLT_OF_RESISTANCES, TAILVOLT_OF_LEVEL,
-  TAILVOLT_OF_CRANKING, TAILVOLT_TOLERANCES
-};
-
-struct tailvolt_parked_matter {
-  char key[32];             /**< as in [tolerance] */
-  double half_width;        /**< shares as fractions, temperature in K, level in dB */
-  double rank_correlation;  /**< Spearman, with the playing time; NAN where nothing varies */
-  enum tailvolt_parked_tolerance tolerance;
-};
-
 struct tailvolt_parked_spread {
   int vehicles;             /**< requested; 0 = no spread */
   int done;
@@ -110,7 +98,6 @@ struct tailvolt_parked_spread {
   double not_starting_pct;  /**< share that does not start after `wanted_s`; NAN without one */
   double too_short_pct;     /**< share that plays less than `wanted_s` */
   double ends_by_pct[4];    /**< by enum tailvolt_parked_end */
-  struct tailvolt_parked_matter matters[TAILVOLT_TOLERANCES]; /**< what matters most first */
   double holds_low_pct, holds_high_pct; /**< 90 % interval of the share that plays `wanted_s`; NAN without one */
 };
 
@@ -166,6 +153,9 @@ struct tailvolt_parked {
   double standing_s, standing_after_s;
   double key_off_a;
   int finding_count;        struct tailvolt_finding *findings; /**< safety, from the wiring alone; worst first */
+  /** Over the vehicles of the spread; holds = plays the time asked for, NAN without one. Its volts are NAN, its shares those of the
+   *  playing time. */
+  struct tailvolt_certainty certainty;
 };
 
 TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);

@@ -160,7 +160,7 @@ static const struct tv_option options[] = {
     {"temperature", 0, "T", false, TV_OWN, "outside air, such as -10C, instead of the files'"},
     {"longest", 0, "TIME", false, TV_OWN, "stop looking after this long; default 48h"},
     {"spread", 0, "N", false, TV_OWN,
-     "simulate N such cars drawn from the tolerances; default 64, 0 = none, 256 for finer quantiles"},
+     "draw N cars like this one; default 64, 0 = none, 1024 for finer shares"},
     {"threads", 0, "N", false, TV_OWN, "processors that --spread uses; default all"},
     {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening: slower, within 0.5 % of the quick answer"},
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 if the wanted time is not reached"}};
@@ -183,10 +183,9 @@ const struct tv_command tv_parked_command = {
         "Without a profile every amplifier plays its music at one level; with one, it plays what the "
         "profile says and then holds its last row. The target `parked` in the system file "
         "counts as --for.\n\n"
-        "--spread draws vehicles from the tolerances and shows the times by which 10, 50 and 90 % of them "
-        "have stopped. The tolerances are in the [tolerance] section; without one they are +-10 points of "
-        "battery health and state of charge, +-5 C, +-20 % of resistance, +-2 dB of level and +-15 % of "
-        "cranking current, every value in a range equally likely. Ctrl-C during the spread reports the "
+        "SURE and --spread are of cars like this one: they differ in what the file leaves to assumption, in labels and in what "
+        "was measured only so well (age and charge of the battery, joints, cable, cold); the music is the one stated. The "
+        "[tolerance] section sets ranges of its own, and a level in it has the level drawn too. Ctrl-C during the spread reports the "
         "vehicles finished so far, marked as partial.",
     .least_operands = 1,
     .most_operands = 2,

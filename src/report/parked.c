@@ -4,9 +4,11 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/text.h"
 #include "text/words.h"
 #include "report/page.h"
 #include "report/parked_words.h"
+#include "report/sure.h"
 #include "report/text_parts.h"
 #include "tailvolt/study.h"
 
@@ -212,32 +214,27 @@ static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
   labelled(page, unsafe > 0 ? TV_RED : TV_BOLD, "SAFETY", text);
 }
 
-/* The name it has in a sentence. */
-static const char *the_matter(const struct tailvolt_parked_matter *m) {
-  static const char *const words[TAILVOLT_TOLERANCES] = {"the battery's health", "its charge", "the cold",
-                                                         "the wiring", "the level", "the starter"};
-  return words[m->tolerance];
-}
-
 static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char text[320], longest[64];
+  char first[160] = "", second[TV_SURE_LINE], share[48], longest[64];
   const struct tailvolt_parked_spread *s = &p->spread;
   if (s->vehicles == 0 || s->done == 0) {
-    labelled(page, TV_BOLD, "SURE",
-             "--spread 256 draws such cars by age, charge, cold and level, and says how many");
+    labelled(page, TV_BOLD, "SURE", "--spread 64 draws such cars by age, charge, cold and wiring, and says how many");
     return;
   }
   snprintf(longest, sizeof longest, "%s%s", isfinite(s->until_s.p90) ? "" : "over ",
            tv_playing_time(isfinite(s->until_s.p90) ? s->until_s.p90 : p->limit_s).text);
-  if (isfinite(p->wanted_s))
-    snprintf(text, sizeof text, "%s of 100 such cars play %s; ", tv_compact(100 - s->too_short_pct, 0).text,
-             tv_playing_time(p->wanted_s).text);
-  else
-    snprintf(text, sizeof text, "%s", "");
-  size_t used = strlen(text);
-  snprintf(text + used, sizeof text - used, "8 of 10 such cars play between %s and %s; it depends most on %s",
-           tv_playing_time(s->until_s.p10).text, longest, the_matter(&s->matters[0]));
-  labelled(page, TV_BOLD, "SURE", text);
+  if (isfinite(p->wanted_s)) {
+    tv_sure_share(s->holds_low_pct, s->holds_high_pct, share, sizeof share);
+    tv_append(first, sizeof first, "%s such cars play %s (", share, tv_playing_time(p->wanted_s).text);
+  } else {
+    tv_append(first, sizeof first, "8 of 10 such cars play ");
+  }
+  tv_append(first, sizeof first, "%s to %s", tv_playing_time(s->until_s.p10).text, longest);
+  tv_append(first, sizeof first, "%s", isfinite(p->wanted_s) ? ")" : " with this music");
+  if (p->certainty.level_db > 0) tv_append(first, sizeof first, " +-%s dB", tv_compact(p->certainty.level_db, 1).text);
+  labelled(page, TV_BOLD, "SURE", first);
+  tv_measure_first_line(&p->certainty, 72, second, sizeof second);
+  if (second[0] != '\0') tv_page_line(page, "        %s", second);
 }
 
 /* A round time longer than it plays, worth asking for; NAN = it plays long enough for any evening. */
@@ -416,20 +413,9 @@ static void quantile_row(struct tv_table *table, const char *what, const struct 
   }
 }
 
-static void half_width(const struct tailvolt_parked_matter *m, char *text, size_t size) {
-  if (m->tolerance == TAILVOLT_OF_LEVEL)
-    snprintf(text, size, "+-%s dB", tv_compact(m->half_width, 1).text);
-  else if (m->tolerance == TAILVOLT_OF_TEMPERATURE)
-    snprintf(text, size, "+-%s C", tv_compact(m->half_width, 1).text);
-  else
-    snprintf(text, size, "+-%s %%", tv_compact(100 * m->half_width, 1).text);
-}
-
 static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
   static const struct tv_column columns[] = {
       {"", false, 0}, {"10 %", true, 0}, {"half", true, 0}, {"90 %", true, 0}};
-  static const struct tv_column weights[] = {
-      {"tolerance", false, 0}, {"drawn within", true, 0}, {"rank correlation with the time", true, 0}};
   const struct tailvolt_parked_spread *s = &p->spread;
   struct tv_table table;
   if (s->vehicles == 0) return;
@@ -446,17 +432,7 @@ static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
     tv_page_line(page, "  after %s: %s would not start, %s have stopped playing", tv_playing_time(p->wanted_s).text,
                  tv_percent(s->not_starting_pct).text, tv_percent(s->too_short_pct).text);
   if (s->refused > 0) tv_page_line(page, "  %d vehicles could not be computed and are left out", s->refused);
-  tv_page_heading(page, "WHAT MATTERS MOST");
-  tv_table_begin(&table, page, weights, 3);
-  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
-    char text[48];
-    half_width(&s->matters[k], text, sizeof text);
-    tv_table_cell(&table, s->matters[k].key);
-    tv_table_cell(&table, text);
-    tv_table_cell(&table, tv_fixed(s->matters[k].rank_correlation, 2).text);
-  }
-  tv_table_end(&table, "  ");
-  tv_page_line(page, "  every value within is as likely as any other; the [tolerance] section sets them");
+  tv_text_shares(page, &p->certainty, "playing time");
 }
 
 enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *system,

@@ -5,6 +5,7 @@
 #include "report/csv.h"
 #include "report/json_write.h"
 #include "report/parked_words.h"
+#include "report/sure.h"
 #include "text/number.h"
 #include "text/words.h"
 #include "tailvolt/study.h"
@@ -120,13 +121,12 @@ static json_t *wanted(const struct tailvolt_parked *p) {
   return o;
 }
 
-static json_t *matters(const struct tailvolt_parked_spread *s) {
+static json_t *matters(const struct tailvolt_certainty *c) {
   json_t *list = json_array();
-  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
+  for (int k = 0; k < c->measure_first_count; k++) {
     json_t *o = json_object();
-    tv_json_put_text(&o, "key", s->matters[k].key);
-    tv_json_put_number(&o, "half_width", s->matters[k].half_width);
-    tv_json_put_number(&o, "rank_correlation", s->matters[k].rank_correlation);
+    tv_json_put_text(&o, "key", c->measure_first[k].key);
+    tv_json_put_number(&o, "share_pct", c->measure_first[k].share_pct);
     tv_json_append(&list, o);
   }
   return list;
@@ -149,7 +149,7 @@ static json_t *spread(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "too_short_pct", s->too_short_pct);
   for (int k = 0; k < 4; k++) tv_json_put_number(&shares, ends[k], s->ends_by_pct[k]);
   tv_json_put(&o, "ends_by_pct", shares);
-  tv_json_put(&o, "matters", matters(s));
+  tv_json_put(&o, "matters", matters(&p->certainty));
   return o;
 }
 
@@ -228,6 +228,7 @@ enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *s
   tv_json_put(&o, "back", back(p));
   tv_json_put(&o, "wanted", wanted(p));
   tv_json_put(&o, "spread", spread(p));
+  tv_json_put(&o, "certainty", tv_json_certainty(&p->certainty));
   tv_json_put(&o, "moments", moments(p));
   tv_json_put(&o, "method", method(p));
   tv_json_put(&o, "assumed", assumed(system));

@@ -138,10 +138,11 @@ void tv_hangs_on_sentence(const struct tailvolt_result *run, char *to, size_t si
   tv_append(to, size, ": %s", words[hangs->value].advice);
 }
 
-static void shares_table(struct tv_page *page, const struct tailvolt_certainty *c) {
+void tv_text_shares(struct tv_page *page, const struct tailvolt_certainty *c, const char *of) {
   static const struct tv_column columns[] = {{"measure first", false, 0}, {"key", false, 0}, {"share %", true, 0}, {"+-", true, 0}};
   struct tv_table table;
-  if (c->measure_first_count == 0) return;
+  if (isnan(c->unexplained_pct)) return;
+  tv_page_heading(page, "MEASURE FIRST: shares of the variance of the %s", of);
   tv_table_begin(&table, page, columns, 4);
   for (int k = 0; k < c->measure_first_count; k++) {
     char words[TAILVOLT_NAME_MAX + 16];
@@ -152,6 +153,8 @@ static void shares_table(struct tv_page *page, const struct tailvolt_certainty *
     tv_table_cell(&table, tv_fixed(c->measure_first[k].error_pct, 1).text);
   }
   tv_table_end(&table, "  ");
+  tv_page_line(page, "  named where a share is more than twice its error; %s %% is no single value's",
+               tv_fixed(c->unexplained_pct, 0).text);
 }
 
 void tv_text_certainty(struct tv_page *page, const struct tailvolt_result *run) {
@@ -172,12 +175,9 @@ void tv_text_certainty(struct tv_page *page, const struct tailvolt_result *run) 
   if (isfinite(c->min_v.p50))
     tv_page_line(page, "  lowest voltage: in one of ten below %s V, in half below %s V, in nine of ten below %s V",
                  tv_fixed(c->min_v.p10, 2).text, tv_fixed(c->min_v.p50, 2).text, tv_fixed(c->min_v.p90, 2).text);
-  shares_table(page, c);
-  if (isfinite(c->unexplained_pct))
-    tv_page_line(page, "  shares are of the variance of the %s; %s %% is no single value's",
-                 c->of_charge ? "charge balance" : "voltage judged", tv_fixed(c->unexplained_pct, 0).text);
   if (c->by_stretches)
     tv_page_line(page, "  for each car the worst seconds stand for the whole run, so far off as they are for this one");
+  tv_text_shares(page, c, c->of_charge ? "charge balance" : "voltage judged");
 }
 
 static json_t *quantiles(const struct tailvolt_three_quantiles *q) {

@@ -24,6 +24,9 @@ void tv_sure_lines(const struct tailvolt_certainty *certainty, char first[TV_SUR
 /* "fails with the 35 A assumed for lights and blower; holds up to 33 A: clamp it"; empty where nothing is known. */
 void tv_hangs_on_sentence(const struct tailvolt_result *run, char *to, size_t size);
 
+/* The table of what each value is worth, of the variance of what is asked. */
+void tv_text_shares(struct tv_page *page, const struct tailvolt_certainty *certainty, const char *of);
+
 /* The section of the detailed report: the share, the volts, what each value is worth. */
 void tv_text_certainty(struct tv_page *page, const struct tailvolt_result *run);
 

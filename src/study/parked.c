@@ -378,7 +378,7 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &quick, parked, error);
   bool slow = parked->full_reason == TAILVOLT_FULL_SHORT_ROWS || parked->full_reason == TAILVOLT_FULL_UNEQUAL_SHARES;
   if (status == TAILVOLT_OK && options->vehicles > 0 && !(slow && options->spread_if_quick))
-    status = tv_parked_spread(system, profile, options, &quick, parked->wanted_s, &parked->spread, error);
+    status = tv_parked_spread(system, profile, options, &quick, parked->wanted_s, &parked->spread, &parked->certainty);
   tv_programmes_free(shared);
   bool searched = parked->level_looked_for || options->vehicles > 0;
   if (status == TAILVOLT_OK && searched && parked->full_reason == TAILVOLT_FULL_LONG_MUSIC)

@@ -122,13 +122,13 @@ out "the car still switches on"; out "while the car boots, needs 10.5 V"; out "s
 
 # spread: the same for any number of threads; 64 such cars unless another number is asked for
 grep -q "SPREAD over 64 vehicles" "$work/plain" || complain "no spread by default"
-run 0 parked $van --spread 6 --threads 1 --time-step 4ms -f json; out '"p50"'; out '"partial": false'; out '"rank_correlation"'
+run 0 parked $van --spread 6 --threads 1 --time-step 4ms -f json; out '"p50"'; out '"partial": false'; out '"certainty"'; out '"share_pct"'
 cp "$work/out" "$work/one"
 run 0 parked $van --spread 6 --threads 2 --time-step 4ms -f json
 cmp -s "$work/one" "$work/out" || complain "threads change the spread"
 run 0 parked $van --spread 4 --time-step 4ms --set "tolerance.level = +-0 dB" --for 1h
-first_screen; out "of 100 such cars play 1 h; 8 of 10"
-out "SPREAD over 4 vehicles"; out "WHAT MATTERS MOST"; out "would not start"; out "+-0 dB"
+first_screen; out "of 100 such cars play 1 h ("
+out "SPREAD over 4 vehicles"; out "MEASURE FIRST"; out "would not start"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of the spread is wider than 100 columns"
 
 # Ctrl-C during the spread: what was done, marked

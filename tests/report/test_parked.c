@@ -45,12 +45,16 @@ static int make(void **state) {
                                                   .restart_s = {12000, 17760, NAN}, .cut_out_s = {NAN, NAN, NAN},
                                                   .rest_limit_s = {6000, 8580, 12000}, .not_starting_pct = NAN,
                                                   .too_short_pct = NAN, .holds_low_pct = NAN, .holds_high_pct = NAN};
-  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) {
-    struct tailvolt_parked_matter *m = &parked.spread.matters[k];
-    *m = (struct tailvolt_parked_matter){.half_width = 0.1, .rank_correlation = 0.9 - 0.1 * k,
-                                         .tolerance = (enum tailvolt_parked_tolerance)k};
-    snprintf(m->key, sizeof m->key, "tolerance %d", k);
-  }
+  parked.certainty = (struct tailvolt_certainty){.known = true, .vehicles = 64, .holds_pct = NAN, .holds_low_pct = NAN,
+                                                 .holds_high_pct = NAN, .min_v = {NAN, NAN, NAN}, .below_target_pct = NAN,
+                                                 .charge_lost_pct = NAN, .unexplained_pct = 7, .level_db = NAN,
+                                                 .measure_first_count = 2};
+  parked.certainty.measure_first[0] =
+      (struct tailvolt_measure_first){.key = "battery.health", .part = {.kind = TAILVOLT_PART_BATTERY},
+                                      .value = TAILVOLT_VALUE_HEALTH, .factor = TAILVOLT_FACTOR_AGE, .share_pct = 51, .error_pct = 3};
+  parked.certainty.measure_first[1] =
+      (struct tailvolt_measure_first){.key = "battery.state of charge", .part = {.kind = TAILVOLT_PART_BATTERY},
+                                      .value = TAILVOLT_VALUE_CHARGE, .factor = TAILVOLT_FACTOR_CHARGE, .share_pct = 30, .error_pct = 3};
   return 0;
 }
 
@@ -79,7 +83,7 @@ static void test_first_screen(void **state) {
   has(text, "12.24 V rested");
   has(text, "12.12 V after 60 s of silence");
   has(text, "10.7 V");
-  has(text, "8 of 10 such cars play between 1 h 40 min and 3 h 20 min");
+  has(text, "8 of 10 such cars play 1 h 40 min to 3 h 20 min with this music\n        measure first: battery health, battery charge\n");
   has(text, "charge lead");
   tailvolt_report_free(text);
 }

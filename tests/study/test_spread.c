@@ -34,11 +34,13 @@ static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
 
 static const struct tv_parked_quick plain = {1, 0, 1, NULL};
 
+static struct tailvolt_certainty sure; /* of the last one drawn */
+
 static struct tailvolt_parked_spread draw(const struct tailvolt_system *system,
                                           const struct tailvolt_parked_options *options, double wanted_s) {
   struct tailvolt_parked_spread spread;
-  char error[TAILVOLT_TEXT_MAX];
-  assert_int_equal(tv_parked_spread(system, NULL, options, &plain, wanted_s, &spread, error), TAILVOLT_OK);
+  memset(&sure, 0, sizeof sure);
+  assert_int_equal(tv_parked_spread(system, NULL, options, &plain, wanted_s, &spread, &sure), TAILVOLT_OK);
   return spread;
 }
 
@@ -55,7 +57,7 @@ static void same_bits_for_any_number_of_threads(void **state) {
 }
 
 static void near(const char *what, double few, double many) {
-  if (!(fabs(few - many) <= 0.02 * many)) fail_msg("%s: %.1f s of 128, %.1f s of 512", what, few, many);
+  if (!(fabs(few - many) <= 0.08 * many)) fail_msg("%s: %.1f s of 128, %.1f s of 512", what, few, many);
 }
 
 static void quantiles_stand_still_from_128_on(void **state) {
@@ -70,78 +72,68 @@ static void quantiles_stand_still_from_128_on(void **state) {
   near("no start, half", a.restart_s.p50, b.restart_s.p50);
   near("no start, 10 %", a.restart_s.p10, b.restart_s.p10);
   near("cut-out, half", a.cut_out_s.p50, b.cut_out_s.p50);
-  assert_string_equal(a.matters[0].key, b.matters[0].key);
+  assert_true(sure.measure_first_count > 0);
   tailvolt_system_free(system);
 }
 
-static void no_tolerance_no_spread(void **state) {
-  (void)state;
-  struct tailvolt_system *system = system_of();
-  memset(&system->tolerance, 0, sizeof system->tolerance);
-  struct tailvolt_parked_options options = quick_options(5, 0);
-  struct tv_parked_brief brief;
-  assert_int_equal(tv_parked_brief_with(system, NULL, &options, &plain, &brief, NULL), TAILVOLT_OK);
-  struct tailvolt_parked_spread spread = draw(system, &options, brief.until_s + 1);
-  assert_near(spread.until_s.p10, spread.until_s.p90, 1e-9);
-  /* the charge at the start is worked out from the rested voltage once, and handed on */
-  assert_near_rel(spread.until_s.p50, brief.until_s, 1e-9);
-  assert_near(spread.too_short_pct, 100, 1e-9);
-  for (int k = 0; k < TAILVOLT_TOLERANCES; k++) assert_true(isnan(spread.matters[k].rank_correlation) != 0);
-  tailvolt_system_free(system);
-}
-
-/* With a single tolerance its rank correlation is plus or minus one, and the others are ignored. */
-static void each_tolerance_pulls_its_own_way(void **state) {
+/* Each factor moves the playing time the way it must, and is named by its own value where the file leaves nothing else open. */
+static void each_value_pulls_its_own_way(void **state) {
   (void)state;
   static const struct {
-    const char *key;
+    enum tailvolt_uncertain_value value;
     double sign;
-  } pull[] = {{"battery health", 1}, {"state of charge", 1},   {"resistances", -1},
-              {"level", -1},         {"cranking current", -1}, {"temperature", 1}};
-  for (size_t k = 0; k < sizeof pull / sizeof pull[0]; k++) {
-    struct tailvolt_system *system = system_of();
-    struct tailvolt_tolerance *t = &system->tolerance;
-    memset(t, 0, sizeof *t);
-    double *const place[] = {&t->health_frac, &t->soc_frac,      &t->resistance_frac,
-                             &t->level_db,    &t->cranking_frac, &t->temperature_k};
-    *place[k] = k == 3 ? 3 : k == 5 ? 15 : 0.2;
-    struct tailvolt_parked_options options = quick_options(12, 0);
-    options.soc_limit_frac = 0; /* the restart, which all of them affect */
-    options.floor_v = 10;
-    options.ambient_c = 0;
-    struct tailvolt_parked_spread spread = draw(system, &options, (double)NAN);
-    assert_string_equal(spread.matters[0].key, pull[k].key);
-    if (!(pull[k].sign * spread.matters[0].rank_correlation > 0.9))
-      fail_msg("%s: rank correlation %.3f", pull[k].key, spread.matters[0].rank_correlation);
-    assert_true(isnan(spread.matters[1].rank_correlation) != 0);
-    tailvolt_system_free(system);
+  } pull[] = {{TAILVOLT_VALUE_HEALTH, 1},   {TAILVOLT_VALUE_RESTED_VOLTAGE, 1}, {TAILVOLT_VALUE_PER_METRE, -1},
+              {TAILVOLT_VALUE_LEVEL, -1},   {TAILVOLT_VALUE_CRANKING, -1},      {TAILVOLT_VALUE_AMBIENT, 1},
+              {TAILVOLT_VALUE_RATED_POWER, -1}};
+  struct tailvolt_system *system = system_of();
+  struct tailvolt_uncertainty *list;
+  system->tolerance.level_db = 2;
+  struct tailvolt_parked_options options = quick_options(0, 1);
+  options.soc_limit_frac = 0; /* the restart, which all of them affect */
+  options.floor_v = 10;
+  options.ambient_c = 0;
+  assert_int_equal(tailvolt_uncertainty_of(system, &list), TAILVOLT_OK);
+  double *values = calloc((size_t)list->count, sizeof *values);
+  for (size_t p = 0; p < sizeof pull / sizeof *pull; p++) {
+    double until_s[2];
+    for (int end = 0; end < 2; end++) {
+      struct tv_spread_vehicle vehicle;
+      struct tv_parked_brief brief;
+      bool found = false;
+      for (int k = 0; k < list->count; k++) {
+        const struct tailvolt_uncertain *one = &list->values[k];
+        values[k] = one->nominal;
+        if (one->value != pull[p].value) continue;
+        values[k] = end == 0 ? one->low : one->high;
+        found = true;
+      }
+      assert_true(found);
+      assert_int_equal(tv_spread_vehicle(system, &options, list, values, &vehicle), TAILVOLT_OK);
+      assert_int_equal(tv_parked_brief_with(vehicle.system, NULL, &vehicle.options, &plain, &brief, NULL), TAILVOLT_OK);
+      until_s[end] = brief.until_s;
+      tv_spread_vehicle_free(&vehicle);
+    }
+    if (!(pull[p].sign * (until_s[1] - until_s[0]) > 0))
+      fail_msg("value %d: %.0f s at its low end, %.0f s at its high", pull[p].value, until_s[0], until_s[1]);
   }
+  free(values);
+  tailvolt_uncertainty_free(list);
+  tailvolt_system_free(system);
 }
 
-static void every_draw_lies_within_its_tolerance(void **state) {
+/* The share that lasts, and what was measured is no longer to be measured. */
+static void what_is_asked_is_counted(void **state) {
   (void)state;
   struct tailvolt_system *system = system_of();
-  struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  const double soc_frac = 0.9, high[TAILVOLT_TOLERANCES] = {1, 1, 1, 1, 1, 1},
-               low[TAILVOLT_TOLERANCES] = {-1, -1, -1, -1, -1, -1};
-  struct tv_spread_vehicle a, b;
-  system->engine.start_needs_a = 30; /* a hybrid that boots */
-  assert_int_equal(tv_spread_draw(system, &options, &soc_frac, high, &a), TAILVOLT_OK);
-  assert_int_equal(tv_spread_draw(system, &options, &soc_frac, low, &b), TAILVOLT_OK);
-  assert_near(a.batteries[0].health_frac, 1.0, 1e-12);
-  assert_near(b.batteries[0].health_frac, 0.8, 1e-12);
-  assert_near(a.batteries[0].soc_frac, 1.0, 1e-12);
-  assert_near(b.batteries[0].soc_frac, 0.8, 1e-12);
-  assert_near_rel(a.conductors[0].resistance_ohm, 1.2 * system->conductors[0].resistance_ohm, 1e-12);
-  assert_near_rel(b.batteries[0].cranking_health_frac, 1 / 0.8, 1e-12);
-  assert_near(a.options.level_db - b.options.level_db, 4, 1e-12);
-  assert_near(a.options.ambient_shift_k - b.options.ambient_shift_k, 10, 1e-12);
-  assert_near_rel(a.system.engine.cranking_a, 1.15 * 150, 1e-12);
-  assert_near_rel(a.system.engine.start_needs_a, 1.15 * 30, 1e-12);
-  /* the one described is left alone */
-  assert_near(system->batteries[0].health_frac, 0.9, 1e-12);
-  tv_spread_vehicle_free(&a);
-  tv_spread_vehicle_free(&b);
+  struct tailvolt_parked_options options = quick_options(48, 0);
+  struct tailvolt_parked_spread any = draw(system, &options, (double)NAN);
+  struct tailvolt_parked_spread spread = draw(system, &options, any.until_s.p50);
+  assert_near(spread.too_short_pct, 50, 3);
+  assert_near(sure.holds_pct, 100 - spread.too_short_pct, 1e-9);
+  assert_true(sure.holds_low_pct < sure.holds_pct && sure.holds_pct < sure.holds_high_pct);
+  assert_true(sure.measure_first_count > 0);
+  for (int k = 0; k < sure.measure_first_count; k++)
+    assert_true(sure.measure_first[k].share_pct > 2 * sure.measure_first[k].error_pct);
   tailvolt_system_free(system);
 }
 
@@ -167,9 +159,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(same_bits_for_any_number_of_threads),
       cmocka_unit_test(quantiles_stand_still_from_128_on),
-      cmocka_unit_test(no_tolerance_no_spread),
-      cmocka_unit_test(each_tolerance_pulls_its_own_way),
-      cmocka_unit_test(every_draw_lies_within_its_tolerance),
+      cmocka_unit_test(each_value_pulls_its_own_way),
+      cmocka_unit_test(what_is_asked_is_counted),
       cmocka_unit_test(stopped_it_tells_what_was_done),
   };
   gsl_set_error_handler_off();
