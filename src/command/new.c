@@ -90,7 +90,7 @@ static bool read_line(char *to, size_t size) {
 static void ask(struct job *job) {
   bool terminal = isatty(STDIN_FILENO) == 1;
   if (terminal)
-    fputs("Ten questions. Return alone means \"don't know\"; then what is usual is assumed.\n\n", stderr);
+    fputs("Ten questions. Return alone means \"don't know\"; the usual value is then assumed.\n\n", stderr);
   for (int k = 0; k < TAILVOLT_QUESTIONS; k++) {
     char error[TAILVOLT_TEXT_MAX] = "";
     bool more = true;
@@ -247,7 +247,7 @@ const struct tv_command tv_new_command = {
     .summary = "ten questions about a car; write its system file and run it",
     .description =
         "Asks what charges the car, what its amplifiers draw, how it is wired and what it is used for, and where on the car "
-        "to look for each. Return alone means \"don't know\": then what is usual is taken, and the file says so. An answer "
+        "to look for each. Return alone means \"don't know\": the usual value is taken, and the file says so. An answer "
         "names its parts in any order, each with its unit (70 Ah, 640 A EN, AGM, boot); a decimal comma is taken.\n\n"
         "The answers become a system file with comments, which is checked and run as `tailvolt simulate` would. Without -o it "
         "goes to standard output, with the first lines of the result as a comment.\n\n"

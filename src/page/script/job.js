@@ -146,7 +146,7 @@ function fault(answer, how) {
   }
   if (answer.dropped > 0) items.append(make("li", {}, `and ${answer.dropped} more`));
   if (list.length) box.append(items);
-  box.append(make("button", { type: "button", onclick: undoLast }, "Take the last change back"));
+  box.append(make("button", { type: "button", onclick: undoLast }, "Undo the last change"));
   box.hidden = false;
   stage(list.length === 1 ? list[0].message : list.length ? `${list.length} faults: see Start` : String(answer.error || "a fault"));
   if (about) markFault(about, (list.find((one) => one.key === about || one.file === "--set") || list[0]).message);

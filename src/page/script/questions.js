@@ -69,7 +69,7 @@ async function showQuestions() {
       make("p", { class: "hint" }, question.look), make("p", { class: "fault", role: "alert", id: `question-${k + 1}` })));
   });
   el("questions").replaceChildren(make("h3", {}, "Ten questions"),
-    make("p", { class: "hint" }, "What is left open counts as “don’t know”: then what is usual is taken, and marked as assumed."),
+    make("p", { class: "hint" }, "Anything left open counts as “don’t know”: the usual value is taken, and marked as assumed."),
     list, make("div", { class: "row" }, make("button", { type: "button", id: "answers-go", onclick: takeAnswers }, "Make the job from these answers")),
     make("p", { id: "look-first", role: "status" }));
 }

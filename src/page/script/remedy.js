@@ -23,7 +23,7 @@ el("remedy-go").addEventListener("click", async () => {
     el("remedy-sets").append(make("div", { class: "set" }, make("p", {}, make("b", {}, k === 0 && answer.found ? "Smallest: " : "Or: "), set.what),
       make("p", {}, set.after || ""),
       make("ul", {}, ...set.settings.map((one) => make("li", {}, `${one.key} = ${one.value}`))),
-      make("button", { type: "button", onclick: () => takeOver(set) }, "Take these over")));
+      make("button", { type: "button", onclick: () => takeOver(set) }, "Apply these")));
   });
 });
 el("remedy-stop").addEventListener("click", () => { lanes.long.stop(); });
