@@ -9,16 +9,17 @@
 
 enum { TV_SURE_LINE = 96 };
 
-/* "base load", "battery health", "strap at engine": what a reading would have to tell. */
+/* "base load", "battery health", "strap at engine": what a reading would have to determine. */
 void tv_measure_words(const struct tailvolt_measure_first *what, char *to, size_t size);
 
 /* "55 to 80 of 100": the interval of an estimated share, whole and never empty. */
 void tv_sure_share(double low_pct, double high_pct, char *to, size_t size);
 
-/* "measure first: base load, battery health", as many as `columns` hold; empty where none stands out. */
+/* "measure first: base load, battery health", as many as fit in `columns`; empty where none stands out. */
 void tv_measure_first_line(const struct tailvolt_certainty *certainty, size_t columns, char *to, size_t size);
 
-/* The first screen's lines, each of 72 columns at most: in how many cars it holds, and what to measure first. */
+/* The lines of the first screen, at most 72 columns each: in how many cars it holds, and what to measure
+ * first. */
 void tv_sure_lines(const struct tailvolt_certainty *certainty, char first[TV_SURE_LINE], char second[TV_SURE_LINE]);
 
 /* "fails with the 35 A assumed for lights and blower; holds up to 33 A: clamp it"; empty where nothing is known. */

@@ -1,4 +1,4 @@
-/* How sure an answer is: vehicles drawn, run and counted, and what a value that is not known does to them. */
+/* How sure an answer is: vehicles drawn, run and counted, and the effect of each value that is not known. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,13 +8,13 @@
 #include "study/threads.h"
 
 enum { COOKIE = 0x5e0e, COMMON_VEHICLES = 64, LEAST_VEHICLES = 16, BATCH = 256 };
-#define STEPS_PER_S 6e6 /* of a usual processor, several lanes wide */
+#define STEPS_PER_S 6e6 /* of a common processor, several lanes wide */
 
 struct tailvolt_certainty_options tailvolt_default_certainty_options(void) {
   return (struct tailvolt_certainty_options){.cookie = COOKIE, .budget_s = 3, .seed = 1, .shares = true};
 }
 
-/* One question on its way. */
+/* One question being answered. */
 struct study {
   struct tv_certainty_plan plan;
   const struct tailvolt_certainty_options *options;
@@ -26,9 +26,9 @@ struct study {
   double *answer;                        /* [vehicles] */
   struct tv_vehicle_outcome *outcome;    /* [vehicles] */
   struct tv_vehicle_outcome *moved;      /* [1 + factors] the car described, and moved along each factor */
-  int *moved_at;                         /* [factors] place in it, 0 = moves nothing */
+  int *moved_at;                         /* [factors] index in it, 0 = has no effect */
   int done;
-  double from_frac, to_frac;             /* of the progress */
+  double from_frac, to_frac;             /* of progress */
 };
 
 static int report_progress(void *context, double done_frac) {
@@ -61,7 +61,8 @@ static enum tailvolt_status run_described(struct study *s, char *error) {
   return status;
 }
 
-/* How many vehicles a budget holds, and whether what to measure first can be asked too: in steps, not by a clock. */
+/* How many vehicles fit a budget, and whether what to measure first can be answered too: counted in steps, not by a
+ * clock. */
 static void count_vehicles(struct study *s, bool *shares) {
   double each = tv_certainty_steps(&s->plan), budget = s->options->budget_s * STEPS_PER_S;
   *shares = s->options->shares;
@@ -84,7 +85,7 @@ static enum tailvolt_status reserve(struct study *s) {
   return room ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
-/* The car described, and moved along each factor that does anything while the engine runs or the music plays. */
+/* The car described, and moved along each factor that has an effect while the engine runs or the music plays. */
 static enum tailvolt_status run_moved(struct study *s) {
   const struct tailvolt_uncertainty *list = s->list;
   size_t width = (size_t)list->count;

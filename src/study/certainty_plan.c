@@ -1,4 +1,4 @@
-/* What is run in place of whole profiles, and what that leaves out, measured on the car as described. */
+/* What replaces whole profiles, and what that leaves out, measured on the car as described. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -6,7 +6,7 @@
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
 
-enum { ROWS_MOST = 20000 };   /* beyond that a profile is a log: every vehicle goes through it as it is */
+enum { ROWS_MOST = 20000 };   /* above that a profile is a log: every vehicle runs it unchanged */
 #define LONG_STEP_S 0.05
 #define LONG_STEPS_MOST 40000 /* of one profile */
 #define LONGEST_STEP_S 0.2
@@ -18,7 +18,7 @@ static double length_s(const struct tailvolt_profile *profile) {
   return tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
 }
 
-/* Steps a second while the music plays: with a ripple, 1/(40 f) at most. */
+/* Steps per second while the music plays: with ripple, at most 1/(40 f). */
 static double steps_per_s(const struct tv_certainty_plan *plan) {
   if (plan->run.time_step_s > 0) return 1 / plan->run.time_step_s;
   double most_hz = 0;
@@ -52,8 +52,8 @@ static double piece_steps(const struct tv_certainty_plan *plan) {
 
 double tv_certainty_steps(const struct tv_certainty_plan *plan) { return plan->whole ? whole_steps(plan) : piece_steps(plan); }
 
-/* The share of a stretch's time that lies below what the whole profile is judged by, of the amplifier worst off there; and for every
- * amplifier what is still missing at that share. */
+/* The share of a stretch's time below what the whole profile is judged by, for its worst amplifier; and for every amplifier what is
+ * still missing at that share. */
 static void settle_share(struct tv_stretch *s, struct tailvolt_result *const *tried, const struct tailvolt_result *full) {
   int best = 0, worst = tv_worst_amplifier(full, s->phase);
   double nearest_v = (double)INFINITY;

@@ -8,12 +8,12 @@
 
 #define STRETCH_SETTLE_S 10.0
 
-/* One vehicle on its way. */
+/* One vehicle being run. */
 struct vehicle {
   struct tailvolt_system *system;
-  struct tailvolt_system smooth;       /* shallow; own amplifiers and programmes */
+  struct tailvolt_system smooth;       /* shallow copy; own amplifiers and programmes */
   struct tv_vehicle_rows rows;
-  double road_a;                       /* of the profiles that were run already */
+  double road_a;                       /* of the profiles already run */
   struct tv_vehicle_outcome *outcome;
   double (*soc)[2];                    /* [stretches x batteries] at the start of the profile, at the start of the stretch */
   double *drift_v;                     /* [stretches x amplifiers] whole profile less stretch, both in long steps */
@@ -27,7 +27,7 @@ static void free_vehicle(struct vehicle *v) {
   free(v->drift_v);
 }
 
-/* The music without its ripple, amplifiers without storage. */
+/* The music without ripple, amplifiers without storage. */
 static enum tailvolt_status smooth_copy(const struct tailvolt_system *system, struct tailvolt_system *smooth) {
   size_t amplifiers = (size_t)system->amplifier_count, programmes = (size_t)system->programme_count;
   *smooth = *system;
@@ -55,7 +55,7 @@ static enum tailvolt_status make_vehicle(const struct tv_certainty_plan *plan, c
   v->drift_v = calloc(stretches * (size_t)(plan->system->amplifier_count + 1), sizeof *v->drift_v);
   if (v->soc == NULL || v->drift_v == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = tv_vehicle_system(plan->system, plan->list, values, &v->system);
-  /* no verdict asks for the heat of a fuse that stays closed, and its memory is looked at every 10 ms */
+  /* no verdict needs the heat of a fuse that stays closed, and its memory is updated every 10 ms */
   for (int k = 0; status == TAILVOLT_OK && k < v->system->conductor_count && !plan->run.blow; k++)
     if (v->system->conductors[k].kind == TAILVOLT_FUSE) v->system->conductors[k].kind = TAILVOLT_JOINT;
   if (status == TAILVOLT_OK) status = smooth_copy(v->system, &v->smooth);
@@ -101,7 +101,7 @@ static enum tailvolt_status jobs_run(const struct tv_certainty_plan *plan, struc
   return tv_lanes_simulate(j->lane, j->count, smooth ? plan->smooth_programmes : plan->programmes, &how);
 }
 
-/* Fills a job with a profile as the vehicle goes through it. */
+/* Fills a job with a profile as the vehicle runs it. */
 static enum tailvolt_status set_job(const struct tv_certainty_plan *plan, struct jobs *j, int k, const struct tailvolt_system *system,
                                     const struct tv_kept_rows *rows, int profile, struct tv_vehicle_rows more) {
   const struct tailvolt_profile *as_read = plan->profiles[profile];
@@ -138,7 +138,7 @@ static void take_charge(const struct tv_certainty_plan *plan, int profile, const
   if (plan->same_day && !isnan(road_a)) v->road_a = road_a;
   double spare_a = tv_charge_to_spare_a(v->system, r, offset.idle_a, road_a);
   if (isnan(o->charge_a) || spare_a < o->charge_a) o->charge_a = spare_a;
-  /* within the slack of the verdict's own rule; a set point that swings has a rule of its own */
+  /* within the slack of the verdict's own rule; a moving set point has its own rule */
   bool lost = r->swing.present ? loses_charge(r) : spare_a < -0.02;
   o->charge_lost = o->charge_lost || lost;
 }
@@ -154,7 +154,8 @@ static void take_whole(const struct tailvolt_result *r, struct tv_vehicle_outcom
   if (!isnan(r->margin_v)) o->margin_v = fmin(o->margin_v, r->margin_v);
 }
 
-/* What the whole profile in long steps says of a stretch: the charge at its start, by what each phase does to it, and the volts. */
+/* What the whole profile in long steps says about a stretch: the charge at its start, from the effect of each phase, and the
+ * volts. */
 static void take_before(const struct tv_certainty_plan *plan, int profile, const struct tailvolt_result *r, struct vehicle *v) {
   for (int s = 0; s < plan->stretch_count; s++) {
     const struct tv_stretch *stretch = &plan->stretches[s];
@@ -171,7 +172,7 @@ static void take_before(const struct tv_certainty_plan *plan, int profile, const
   }
 }
 
-/* One profile of all vehicles, the road of the day before its idling. */
+/* One profile for all vehicles, the road of the day before its idling. */
 static enum tailvolt_status run_profile(const struct tv_certainty_plan *plan, int profile, struct vehicle *v, int count, bool smooth) {
   struct jobs j;
   enum tailvolt_status status = jobs_make(&j, count, 0) ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
@@ -200,7 +201,7 @@ static enum tailvolt_status run_profile(const struct tv_certainty_plan *plan, in
 
 /* ---- stretches ---- */
 
-/* A vehicle at the beginning of a stretch: the charge that it has by then; a set point that swings stands at its low end. */
+/* A vehicle at the start of a stretch, at the charge it has by then; a moving set point is at its low end. */
 static void at_stretch(const struct tv_certainty_plan *plan, struct jobs *j, int k, const struct tailvolt_system *system,
                        const double (*soc)[2], double missed_frac) {
   struct tailvolt_system *s = &j->system[k];
@@ -228,7 +229,7 @@ static void take_stretch(const struct tv_stretch *s, const struct tailvolt_resul
   }
 }
 
-/* In long steps: only to see how far the stretch lies above the whole. */
+/* In long steps: only to see how far the stretch is above the whole. */
 static void take_drift(const struct tv_stretch *s, const struct tailvolt_result *r, double *drift_v) {
   for (int a = 0; a < r->amplifier_count; a++) {
     double here_v = tv_phase_margin_v(r, a, s->phase);

@@ -1,4 +1,4 @@
-/* Rows of a profile cut out and followed by a vehicle; which seconds of a profile stand for it. */
+/* Rows of a profile cut out and run by a vehicle; which seconds represent a profile. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -19,7 +19,7 @@ static double between(const struct tailvolt_row *row, const struct tailvolt_row 
   return span_s > 0 ? here + (there - here) * (at_s - row->time_s) / span_s : here;
 }
 
-/* A row as it stands at a time within it: engine speed and air go on to the next row in a straight line. */
+/* A row as it is at a time within it: engine speed and air move to the next row in a straight line. */
 static struct tailvolt_row at_time(const struct tailvolt_row *row, const struct tailvolt_row *next, double at_s) {
   struct tailvolt_row moved = *row;
   moved.time_s = at_s;
@@ -73,7 +73,7 @@ enum tailvolt_status tv_kept_rows_read(const struct tailvolt_system *system, con
       struct tailvolt_row cut = at_time(row, next, fmax(row->time_s, from_s));
       room = push(&g, &cut);
     }
-    /* the last one only ends what was before it */
+    /* the last one only ends the row before it */
     bool ends = row->time_s < to_s && (next == NULL || end_s >= to_s);
     if (ends && room) {
       struct tailvolt_row last = at_time(row, next, fmin(end_s, to_s));
@@ -97,7 +97,7 @@ enum tailvolt_status tv_kept_rows_profile(const struct tv_kept_rows *rows, const
                                           struct tv_vehicle_rows more, struct tailvolt_profile **out) {
   struct tailvolt_row *row = malloc((size_t)rows->count * sizeof *row + 1);
   if (row == NULL) return TAILVOLT_NO_MEMORY;
-  /* the system's idle speed is the vehicle's already */
+  /* the system already has the vehicle's idle speed */
   double idles_to_rpm = TV_IDLE_SPAN * system->engine.idle_rpm / more.idle_ratio;
   for (int k = 0; k < rows->count; k++) {
     row[k] = rows->row[k];
@@ -111,9 +111,9 @@ enum tailvolt_status tv_kept_rows_profile(const struct tv_kept_rows *rows, const
 
 /* ---- which seconds ---- */
 
-#define BEFORE_S 4.0      /* polarization of the fast kind settles within */
+#define BEFORE_S 4.0      /* the fast polarization settles within this */
 #define AFTER_S 1.5
-#define COULD_DECIDE_V 1.5 /* a phase this much better than the worst decides for no vehicle worth counting */
+#define COULD_DECIDE_V 1.5 /* a phase this much better than the worst decides for a negligible number of vehicles */
 
 static int phase_of(const struct tailvolt_system *system, double engine_rpm) {
   if (engine_rpm <= 0) return TAILVOLT_PARKED;

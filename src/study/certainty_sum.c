@@ -27,7 +27,7 @@ struct tailvolt_three_quantiles tv_three_quantiles(double *numbers, int count) {
   return q;
 }
 
-/* Slope and variance of numbers over places that are standardized only nearly. */
+/* Slope and variance of numbers over places that are only nearly standardized. */
 static double slope(const double *place, int stride, const double *number, int count, double mean) {
   double sum_z = 0, sum_zz = 0, sum_zy = 0;
   int n = 0;
@@ -76,7 +76,7 @@ double tv_shares_of(const struct tv_shares *from, double *share_pct, double *err
     beta[f] = isfinite(from->step[f]) ? from->step[f] : 0;
     take_away(rest, from->along + f, factors, beta[f], count);
   }
-  /* what the differences at one car miss: one correction a factor, of what the vehicles show beside them */
+  /* what differences at one car miss: one correction per factor, from what the vehicles show in addition */
   double mean = mean_of(rest, count, &known), before = variance(rest, count);
   for (int f = 0; f < factors; f++) {
     double more = slope(from->along + f, factors, rest, count, mean);
@@ -91,7 +91,7 @@ double tv_shares_of(const struct tv_shares *from, double *share_pct, double *err
   double rest_share = all > 0 ? unexplained / all : 0;
   for (int f = 0; f < factors && all > 0; f++) {
     double share = beta[f] * beta[f] / all, n = fmax(known, 1);
-    /* of the slope; and of the variance, whose unexplained part alone is counted from vehicles */
+    /* of the slope; and of the variance, of which only the unexplained part is counted from vehicles */
     double of_slope = 2 * sqrt(share * rest_share / n), of_variance = share * rest_share * sqrt(2 / n);
     share_pct[f] = 100 * share;
     error_pct[f] = 100 * hypot(of_slope, of_variance);

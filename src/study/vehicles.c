@@ -29,7 +29,7 @@ enum tailvolt_status tv_vehicle_points(int factor_count, unsigned long seed, int
   if (sobol == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < first + count; k++) {
     double point[SOBOL_FACTORS] = {0};
-    if (k > 0) gsl_qrng_get(sobol, point); /* the library leaves out the sequence's first point, the origin */
+    if (k > 0) gsl_qrng_get(sobol, point); /* the library omits the sequence's first point, the origin */
     if (k < first) continue;
     double *row = points + (size_t)(k - first) * (size_t)factor_count;
     for (int f = 0; f < factor_count; f++) {
@@ -58,7 +58,7 @@ void tv_vehicle_values(const struct tailvolt_uncertainty *list, const double *po
 
 enum tailvolt_status tv_vehicle_system(const struct tailvolt_system *system, const struct tailvolt_uncertainty *list,
                                        const double *values, struct tailvolt_system **out) {
-  /* what was stated is for --set, which no vehicle is asked for */
+  /* what was stated is only for --set, which a vehicle never gets */
   struct tailvolt_system bare = *system;
   bare.stated = NULL;
   enum tailvolt_status status = tailvolt_system_copy(&bare, out);
@@ -85,7 +85,7 @@ static struct tailvolt_uncertain body_of(const struct tailvolt_uncertain *one) {
   return body;
 }
 
-/* What being the bad one adds to the deviation of a value whose tail has a factor of its own. */
+/* What being the bad one adds to the deviation of a value whose tail has its own factor. */
 static double tail_deviation(const struct tailvolt_uncertain *one) {
   struct tailvolt_uncertain body = body_of(one);
   double all = tailvolt_uncertain_deviation(one), rest = tailvolt_uncertain_deviation(&body);
@@ -98,7 +98,7 @@ static int tails_of(const struct tailvolt_uncertainty *list, int factor) {
   return count;
 }
 
-/* Deviation and mean of what a factor does to one value; false where that is nothing. */
+/* Deviation and mean of a factor's effect on one value; false where there is none. */
 static bool moved_by(const struct tailvolt_uncertain *one, int factor, double *mean, double *deviation) {
   if (one->factor_index != factor) return false;
   struct tailvolt_uncertain part = one->tail_index >= 0 ? body_of(one) : *one;
@@ -107,7 +107,7 @@ static bool moved_by(const struct tailvolt_uncertain *one, int factor, double *m
   return *deviation > 0;
 }
 
-/* A value that falls as its factor rises moves the other way than those that rise with it. */
+/* A value that falls as its factor rises moves opposite to those that rise with it. */
 static double sense(const struct tailvolt_uncertain *one) { return one->distribution == TAILVOLT_UPPER_END ? -1 : 1; }
 
 bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double *values) {
@@ -117,7 +117,7 @@ bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double
     const struct tailvolt_uncertain *one = &list->values[k];
     double mean, deviation;
     if (one->tail_index == factor) {
-      /* one of them at a time: together they move a voltage as the root of their number */
+      /* one of them at a time: together they move a voltage as the square root of their number */
       values[k] += tail_deviation(one) / sqrt(tails);
       moved = true;
     } else if (moved_by(one, factor, &mean, &deviation)) {
@@ -143,7 +143,7 @@ double tv_vehicle_along(const struct tailvolt_uncertainty *list, int factor, con
       if (scale > 0) sum += (jump - common) / scale / sqrt(tails);
     } else if (moved_by(one, factor, &mean, &deviation)) {
       double x = values[k];
-      if (one->tail_index >= 0) x = fmin(x, one->high); /* of a bad joint the rest is another factor's */
+      if (one->tail_index >= 0) x = fmin(x, one->high); /* for a bad joint the rest belongs to another factor */
       sum += sense(one) * (x - mean) / deviation;
       weight += 1;
     }
@@ -157,7 +157,7 @@ int tv_factor_value(const struct tailvolt_uncertainty *list, int factor) {
   for (int k = 0; k < list->count; k++) {
     const struct tailvolt_uncertain *one = &list->values[k];
     if (one->factor_index != factor && one->tail_index != factor) continue;
-    /* of one kind the largest; of several the first of the table */
+    /* among one kind the largest; among several the first in the table */
     double weight = tailvolt_uncertain_deviation(one);
     if (one->value == TAILVOLT_VALUE_PER_METRE) weight *= one->nominal; /* the thinnest */
     if (best >= 0 && (one->value != list->values[best].value || !(weight > most))) continue;

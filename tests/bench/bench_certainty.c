@@ -1,4 +1,4 @@
-/* Certainty against its own slow truths: stretches against whole profiles, few vehicles against many. Minutes of processor time.
+/* Certainty against slower references: stretches against whole profiles, few vehicles against many. Minutes of processor time.
  *
  *   bench_certainty stretches [VEHICLES]   each vehicle by its worst seconds and by whole profiles
  *   bench_certainty quantiles [VEHICLES]   the default's quantiles and share against those of 4 096 vehicles

@@ -1,5 +1,5 @@
-/* How sure: the same bits for any number of threads, shares against a closed form, quantiles that stand still, stretches against
- * whole profiles, fleets that are what was called. What takes minutes is in tests/bench/bench_certainty.c. */
+/* How sure: the same bits for any number of threads, shares against a closed form, steady quantiles, stretches against whole
+ * profiles, fleets that are as requested. Anything that takes minutes is in tests/bench/bench_certainty.c. */
 #include "support/assert_near.h"
 
 #include <math.h>
@@ -87,7 +87,7 @@ static void shares_of_a_straight_line(void **state) {
     double deviation = tailvolt_uncertain_deviation(one);
     if (one->part.kind != TAILVOLT_PART_CABLE && one->part.kind != TAILVOLT_PART_JOINT && one->part.kind != TAILVOLT_PART_FUSE) continue;
     double ohm = scene.system->conductors[one->part.index].resistance_ohm;
-    /* the values of one factor move together: deviations add; new joints' volts too */
+    /* the values of one factor move together: deviations add, and so do the volts of new joints */
     of_factor[one->factor_index] += current_a * ohm * deviation / one->nominal;
   }
   for (int f = 0; f < list->factor_count; f++) all += of_factor[f] * of_factor[f];
@@ -107,7 +107,8 @@ static void shares_of_a_straight_line(void **state) {
   end(&scene);
 }
 
-/* What is not linear is told as such, and a share within its error: y = 2 z0 + z1 + z2^2 - 1 of normal places. */
+/* What is not linear is reported as such, and a share within its error: y = 2 z0 + z1 + z2^2 - 1 at normal
+ * places. */
 static void shares_with_an_unexplained_rest(void **state) {
   (void)state;
   enum { FACTORS = 6, COUNT = 64, SEEDS = 200 };
@@ -132,8 +133,8 @@ static void shares_with_an_unexplained_rest(void **state) {
   if (within < SEEDS * 90 / 100) fail_msg("within two errors in %d of %d", within, SEEDS);
 }
 
-/* Of the default's 64 the quantiles lie within 0.15 V of those of 1 024 vehicles (of 4 096: bench_certainty),
- * the share within its interval of 90 %. */
+/* The default's 64 vehicles give quantiles within 0.15 V of those of 1 024 (of 4 096: bench_certainty), the
+ * share within its 90 % interval. */
 static void quantiles_stand_still(void **state) {
   (void)state;
   struct scene scene = scene_of(car, drive);
@@ -147,7 +148,7 @@ static void quantiles_stand_still(void **state) {
   end(&scene);
 }
 
-/* The worst seconds in place of two minutes at idle: of each vehicle the volts judged within 0.2 V, on the mean within 0.08 V, the
+/* The worst seconds in place of two minutes at idle: judged voltage within 0.2 V for each vehicle, within 0.08 V on average,
  * currents to spare within 1 A. */
 static void stretches_stand_for_the_profile(void **state) {
   (void)state;
@@ -216,7 +217,7 @@ static void it_can_be_stopped(void **state) {
   end(&scene);
 }
 
-/* Every 2^m vehicles in a row have one in each 2^m-th of every factor; another seed gives others. */
+/* Every 2^m consecutive vehicles have one in each 2^m-th of every factor; another seed gives others. */
 static void points_fill_every_factor(void **state) {
   (void)state;
   enum { FACTORS = 45, COUNT = 64 };
