@@ -8,6 +8,7 @@
 #include "tailvolt/finding.h"
 #include "tailvolt/log.h"
 #include "tailvolt/match.h"
+#include "tailvolt/measure.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/quantity.h"
 #include "tailvolt/questions.h"

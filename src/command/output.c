@@ -25,7 +25,7 @@ static bool is_file(const char *path, const struct stat *target) {
 
 /* Operands, options that name an input file, and what the systems read so far refer to. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
-  static const char *const read[] = {"prices", "catalogue", "compare", "profile"};
+  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings"};
   for (int k = 0; k < invocation->operand_count; k++)
     if (is_file(invocation->operands[k], target)) return true;
   for (size_t k = 0; k < sizeof read / sizeof read[0]; k++)

@@ -8,7 +8,7 @@ include/tailvolt      tailvolt
 text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
 parts                 tailvolt/status.h tailvolt/system.h text
 network               tailvolt/status.h tailvolt/system.h text parts
-input                 tailvolt/log.h tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h tailvolt/questions.h text parts
+input                 tailvolt/log.h tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h tailvolt/questions.h tailvolt/measure.h text parts
 simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/finding.h tailvolt/result.h tailvolt/simulate.h text parts network
 simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
 simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h simulate/places.h

@@ -10,7 +10,8 @@ awk '
     # of their reason; nominal, low, high, tail_high, and what draws them or tells their moments: in the unit of their
     # value; bias to simulated_mean: in the unit of their column;
     # before, error: in the unit of their key; worth: readings; factors: 0 to 1; the rest have no unit
-    split("before error worth bias rms spread worst measured simulated measured_mean simulated_mean nominal low high tail_high factors tailvolt_uncertain_draw tailvolt_uncertain_mean tailvolt_uncertain_deviation x y load_on cells p10 p50 p90 half_width rank_correlation cost price number limit value days hours", names, " ")
+    split("normal tolerance typed fitted before before_error after after_error tailvolt_meter_tolerance chi_square freedom before error worth bias rms spread worst measured simulated measured_mean simulated_mean nominal low high tail_high factors tailvolt_uncertain_draw tailvolt_uncertain_mean tailvolt_uncertain_deviation x y load_on cells p10 p50 p90 half_width rank_correlation cost price number limit value days hours", names, " ")
+    # normal to tailvolt_meter_tolerance: in the unit of the instrument or value; chi_square, freedom: have none
     for (k in names) bare[names[k]] = 1
   }
   {

@@ -1,0 +1,43 @@
+/* Readings and beliefs put together: Gauss and Newton on a nonlinear model with jointly normal beliefs, in the form that needs no
+ * inverse of the beliefs' covariance (values that always move together make it singular). */
+#ifndef TV_STUDY_MEASURE_FIT_H
+#define TV_STUDY_MEASURE_FIT_H
+
+#include "study/measure_model.h"
+
+enum { TV_MARGIN_VOLTAGE, TV_MARGIN_CHARGE, TV_MARGINS };
+
+/* The margins of the mean car, and their derivatives by each unknown: [TV_MARGINS x unknowns]. */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_margins(const struct tv_measure_model *model, double *margin, gsl_matrix *gradient,
+                                                         char *error);
+
+/* One linear update. Beliefs (mean, covariance), readings y = shown + jacobian (x - at) + noise of deviation noise[]:
+ *   S = J C J' + R,  K = C J' / S,  x = mean + K (y - shown - J (mean - at)),  C' = C - K J C
+ * `x` and `covariance_after` (NULL = not wanted) receive the new ones, `hat` (NULL = not wanted) [count] how far each reading is
+ * followed: the diagonal of J K. */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_update(const gsl_vector *mean, const gsl_matrix *covariance, const gsl_vector *at,
+                                                        const gsl_matrix *jacobian, const double *misses, const double *noise,
+                                                        gsl_vector *x, gsl_matrix *covariance_after, double *hat);
+
+/* Between what nine in ten cars show; a drop (of wires alone) that may be another half as large varies by ratio. */
+void tv_measure_normal(double mean, double deviation, bool drop, double *low, double *high);
+
+/* How far the readings are from what was believed of the car, by the linear model at its mean: chi-square with as many degrees of
+ * freedom as there are readings. NAN = no memory. */
+double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
+                           const double *noise);
+
+struct tv_measure_fit {
+  gsl_vector *x;               /* as estimated */
+  gsl_matrix *covariance;
+  double *shown;               /* [count] by the car as estimated */
+  double chi_square, freedom;
+};
+
+/* Fits; `fit` is freed by tv_measure_fit_free() whatever the status. `at_mean` [count x unknowns] are the derivatives at the mean. */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_fit_make(const struct tv_measure_model *model,
+                                                          const struct tailvolt_probe *probes, const double *values, int count,
+                                                          const gsl_matrix *at_mean, struct tv_measure_fit *fit, char *error);
+void tv_measure_fit_free(struct tv_measure_fit *fit);
+
+#endif
