@@ -103,8 +103,6 @@ struct tailvolt_measure_options {
 
 TAILVOLT_API struct tailvolt_measure_options tailvolt_default_measure_options(void);
 
-struct tailvolt_certainty;
-
 struct tailvolt_measure_plan {
   int amplifier;               /**< plays the tone */
   double tone_w;
@@ -176,10 +174,11 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_reading_read(const s
                                                                          double *value, char *error);
 
 /** The plan as a text of 80 columns: cautions, then under each condition what to read, where the probes go, what a meter shows and
- *  what it means outside. `style` may be NULL. Free with tailvolt_report_free(). */
+ *  what it means outside. Before them stands how sure the answer is `now` (NULL = not said). `style` may be NULL. Free with
+ *  tailvolt_report_free(). */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_measure_plan(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan,
-                             const struct tailvolt_report_style *style, char **out);
+                             const struct tailvolt_certainty *now, const struct tailvolt_report_style *style, char **out);
 
 /** The plan as a table to be filled in: reading, value (empty), normal, low, high, unit, what it is. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status

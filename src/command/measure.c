@@ -33,6 +33,8 @@ struct job {
   int reading_count;
   struct tailvolt_estimate *estimate;
   char *written; /* the file with what was learned */
+  struct tailvolt_certainty sure, surer; /* before it, and with it */
+  int vehicles; /* for those; -1 = as many as take a second or two */
   struct tv_output output, write;
 };
 
@@ -173,6 +175,30 @@ static int load_readings(const char *path, struct job *job) {
 
 /* ---- what is printed ---- */
 
+/* How sure the verdict is that `tailvolt simulate` would give without a profile; `vehicles` 0 = not asked, below = by default. */
+static int find_certainty(const struct tv_invocation *invocation, const struct tailvolt_system *system, int vehicles,
+                          struct tailvolt_certainty *out) {
+  struct tailvolt_profile *profiles[TV_STANDARD_PROFILES] = {NULL};
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  struct tv_progress progress;
+  char error[TAILVOLT_TEXT_MAX];
+  if (vehicles == 0) return TV_EXIT_DONE;
+  int count = 0, code = tv_standard_profiles(system, profiles, &count);
+  if (code == TV_EXIT_DONE) {
+    tv_progress_begin(&progress, "how sure", invocation->quiet);
+    options.same_day = count > 1;
+    options.vehicles = vehicles > 0 ? vehicles : 0;
+    options.progress = tv_progress_report;
+    options.context = &progress;
+    enum tailvolt_status status =
+        tailvolt_certainty(system, (const struct tailvolt_profile *const *)profiles, count, NULL, &options, out, error);
+    tv_progress_end(&progress);
+    code = say(status, error);
+  }
+  for (int k = 0; k < count; k++) tailvolt_profile_free(profiles[k]);
+  return code;
+}
+
 static int print(struct job *job, enum tailvolt_status status, char *text) {
   if (status != TAILVOLT_OK) return say(status, NULL);
   tv_output_write(&job->output, text);
@@ -186,8 +212,10 @@ static int make_plan(const struct tv_invocation *invocation, struct job *job, bo
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
   enum tailvolt_status status = tailvolt_measure_plan(job->system, &job->options, &job->plan, error);
   if (status != TAILVOLT_OK) return say(status, error);
+  int code = table ? TV_EXIT_DONE : find_certainty(invocation, job->system, job->vehicles, &job->sure);
+  if (code != TV_EXIT_DONE) return code;
   status = table ? tailvolt_report_measure_csv(job->system, job->plan, &text)
-                 : tailvolt_report_measure_plan(job->system, job->plan, &style, &text);
+                 : tailvolt_report_measure_plan(job->system, job->plan, &job->sure, &style, &text);
   return print(job, status, text);
 }
 
@@ -229,7 +257,11 @@ static int judge(const struct tv_invocation *invocation, struct job *job) {
   if (status != TAILVOLT_OK) return say(status, error);
   int code = write_learned(invocation, job);
   if (code != TV_EXIT_DONE) return code;
-  status = tailvolt_report_estimate(job->system, job->estimate, NULL, NULL, &style, &text);
+  /* after a plan it is known already */
+  if (!job->sure.known) code = find_certainty(invocation, job->system, job->vehicles, &job->sure);
+  if (code == TV_EXIT_DONE) code = find_certainty(invocation, job->after, job->vehicles, &job->surer);
+  if (code != TV_EXIT_DONE) return code;
+  status = tailvolt_report_estimate(job->system, job->estimate, &job->sure, &job->surer, &style, &text);
   return print(job, status, text);
 }
 
@@ -247,16 +279,18 @@ static int find_amplifier(const struct tv_invocation *invocation, struct job *jo
 static int check_options(const struct tv_invocation *invocation, struct job *job, int *format) {
   static const char *const formats[] = {"text", "csv", NULL};
   struct tailvolt_report_style style;
-  unsigned long most = 8, threads = 0;
+  unsigned long most = 8, threads = 0, vehicles = 0;
   char date[32];
   const char *write = tv_value(invocation, "write"), *output = tv_value(invocation, "output");
   job->options = tailvolt_default_measure_options();
+  if (!tv_count_option(invocation, "spread", 0, 1000000, &vehicles)) return TV_EXIT_INPUT;
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style) ||
       !tv_quantity_option(invocation, "tone", TAILVOLT_POWER, 1.0, 30000.0, &job->options.tone_w) ||
       !tv_count_option(invocation, "most", 1, 40, &most) || !tv_count_option(invocation, "threads", 1, 1024, &threads) ||
       !find_date(invocation, date, sizeof date))
     return TV_EXIT_INPUT;
   job->options.most = (int)most;
+  job->vehicles = tv_option_given(invocation, "spread") ? (int)vehicles : -1;
   job->options.threads = (int)threads;
   if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
     tv_error("--write needs a file of its own");
@@ -303,6 +337,7 @@ static const struct tv_option options[] = {
     {"date", 0, "YYYY-MM-DD", false, TV_OWN, "the date written behind each value learned; default today"},
     {"tone", 0, "POWER", false, TV_OWN, "power of the tone, no more than load or speakers bear; default a quarter of the rated power"},
     {"amplifier", 0, "NAME", false, TV_OWN, "which amplifier plays the tone; default the most powerful"},
+    {"spread", 0, "N", false, TV_OWN, "draw N cars for the SURE lines; default what takes a second or two, 0 = leave them out"},
     {"most", 0, "N", false, TV_OWN, "at most N readings; default 8"},
     {"threads", 0, "N", false, TV_OWN, "runs at the same time; default one per processor"}};
 

@@ -4,6 +4,7 @@
 
 #include "report/measure_words.h"
 #include "report/page.h"
+#include "report/sure.h"
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/text.h"
@@ -14,6 +15,15 @@ static bool is_hybrid(const struct tailvolt_system *system) { return system->veh
 static void begin(struct tv_page *page, const struct tailvolt_report_style *style) {
   *page = (struct tv_page){.columns = 80};
   if (style != NULL) page->style = *style;
+}
+
+/* How sure the answer is, in the words of the first screen. */
+static void sure(struct tv_page *page, const char *start, const char *when, const struct tailvolt_certainty *certainty) {
+  char first[TV_SURE_LINE], second[TV_SURE_LINE], text[2 * TV_SURE_LINE + 32];
+  if (certainty == NULL || !certainty->known) return;
+  tv_sure_lines(certainty, first, second);
+  snprintf(text, sizeof text, "%.16s%s%s%s", when, first, second[0] != '\0' ? "; " : "", second);
+  tv_page_wrapped(page, start, text);
 }
 
 /* ---- the plan ---- */
@@ -62,9 +72,11 @@ static void one_reading(struct tv_page *page, const struct tailvolt_system *syst
 }
 
 enum tailvolt_status tailvolt_report_measure_plan(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan,
+                                                  const struct tailvolt_certainty *now,
                                                   const struct tailvolt_report_style *style, char **out) {
   struct tv_page page;
   begin(&page, style);
+  sure(&page, "SURE    ", "", now);
   if (plan->count == 0) {
     tv_page_line(&page, "MEASURE nothing: no reading would make the answer surer");
     return tv_buffer_finish(&page.text, out);
@@ -260,8 +272,8 @@ enum tailvolt_status tailvolt_report_estimate(const struct tailvolt_system *syst
   slips(&page, system, estimate);
   resistances(&page, system, estimate);
   others(&page, system, estimate);
-  (void)before;
-  (void)after;
+  sure(&page, "SURE    ", "before: ", before);
+  sure(&page, "        ", "after: ", after);
   learned(&page, estimate);
   return tv_buffer_finish(&page.text, out);
 }

@@ -5,6 +5,7 @@
 
 #include "study/measure_model.h"
 #include "study/threads.h"
+#include "tailvolt/simulate.h"
 
 /* The tone's ripple at twice its frequency is averaged away by any display, so it is left out and the step can be long. */
 static const double STEP_S = 0.01, DISPLAY_S = 0.3, TONE_S = 10.0;

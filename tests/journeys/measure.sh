@@ -6,18 +6,18 @@ car=examples/reference/ten-line.ini
 
 # the plan: each reading with its place, what is normal and what it means outside; cautions first
 run 0 measure $car </dev/null; silent_err
-out "MEASURE "; out "Never disconnect"; out "orange cable"; out "Zero the clamp"; out "burns"; out "--tone"
+out "SURE    "; out "such cars hold"; out "MEASURE "; out "Never disconnect"; out "orange cable"; out "Zero the clamp"; out "burns"; out "--tone"
 out "ENGINE OFF for hours"; out "everything on"; out "red on battery post, black on ground"; out "clamp around the feed cable"
 out "shows "; out "normal from"; out "above: "; out "below: "
 awk 'length($0) > 80 { print; bad = 1 } END { exit bad }' "$work/out" || complain "lines of more than 80 columns"
 readings=$(grep -c 'in a file: ' "$work/out")
 
 # the same as a table, to be filled in and read back
-run 0 measure $car --format csv -o "$work/plan.csv" </dev/null; silent_err
+run 0 measure $car --spread 0 --format csv -o "$work/plan.csv" </dev/null; silent_err
 [ "$(wc -l <"$work/plan.csv")" -eq $((readings + 1)) ] || complain "the table has not one row a reading"
 run 2 measure $car --readings "$work/plan.csv"; err "holds no reading with a value"
 awk -F, 'BEGIN { OFS = "," } NR > 1 { $2 = $3 " " $6 } { print }' "$work/plan.csv" >"$work/filled.csv"
-run 0 measure $car --readings "$work/filled.csv"; silent_err; out "READ    $readings readings"; out "LEARNED"
+run 0 measure $car --spread 0 --readings "$work/filled.csv"; silent_err; out "READ    $readings readings"; out "LEARNED"
 
 cat >"$work/readings.csv" <<'END'
 reading,value,who
@@ -29,12 +29,12 @@ tone off: battery post > fuse in,6.6 V,fitter
 lights: clamp charge lead,38 A,fitter
 idle: battery post > ground,,not read
 END
-run 0 measure $car --readings "$work/readings.csv" --write "$work/measured.ini" --date 2026-11-29; silent_err
+run 0 measure $car --spread 16 --readings "$work/readings.csv" --write "$work/measured.ini" --date 2026-11-29; silent_err
 out "probes swapped; taken"; out "mV meant?"; out "BAD     body stud joint: 1.20 mohm"; out "0.30 is usual"
-out "vehicle.base load"
+out "vehicle.base load"; out "SURE    before: "; out "        after: "
 grep -q "^resistance = 1\.[12].* mohm measured  # measured 2026-11-29" "$work/measured.ini" || complain "the stud is not in the file"
 run 0 check "$work/measured.ini"; silent_err; out "joint body stud"
-run 0 measure "$work/measured.ini" </dev/null; silent_err; out "MEASURE "
+run 0 measure "$work/measured.ini" --spread 0 </dev/null; silent_err; out "MEASURE "
 
 # readings that do not go round the loop
 cat >"$work/loop.csv" <<'END'
@@ -45,11 +45,11 @@ tone off: amplifier plus > amplifier minus,11.85 V
 tone off: battery post > amplifier plus,0.730 V
 tone off: amplifier minus > ground,0.116 V
 END
-run 0 measure $car --readings "$work/loop.csv"; out "they cannot all hold"; out "is left out: read it again"
+run 0 measure $car --spread 0 --readings "$work/loop.csv"; out "they cannot all hold"; out "is left out: read it again"
 
 # by a pipe: one a line, a bare number in the unit of the plan, an empty line is not read
 printf '12.48\n\n' >"$work/typed"
-run 0 measure $car <"$work/typed"; silent_err; out "READ    1 reading"; out "battery.state of charge"
+run 0 measure $car --spread 0 <"$work/typed"; silent_err; out "READ    1 reading"; out "battery.state of charge"
 printf '12.48 A\n' >"$work/typed"
 run 2 measure $car <"$work/typed"; err "reading 1: "
 
@@ -70,7 +70,7 @@ run 2 measure $car --tone 50 </dev/null; err "--tone 50"
 run 2 measure; err "needs SYSTEM"
 
 # a hybrid is ready, not running; a quieter tone is planned for weaker speakers
-run 0 measure examples/hybrid/system.ini --tone 50W --most 3 </dev/null; silent_err; out "50 W"
+run 0 measure examples/hybrid/system.ini --spread 0 --tone 50W --most 3 </dev/null; silent_err; out "50 W"
 [ "$(grep -c 'in a file: ' "$work/out")" -le 3 ] || complain "more readings than asked for"
 
 finish
