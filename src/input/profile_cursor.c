@@ -288,24 +288,29 @@ static bool alike(const struct tailvolt_profile_cursor *cursor, const double *a,
   return true;
 }
 
-static void note_draws(const struct tailvolt_profile_cursor *cursor, const double *value, int time, double *cells) {
-  cells[0] = value[time];
-  for (int k = 0; k < 2 * cursor->profile->parts.amplifier_count; k++)
-    cells[1 + k] = cursor->draw[k] >= 0 ? value[cursor->draw[k]] : (double)NAN;
+/* A column of some rows, every `stride` cells. */
+static void copy_column(const struct tailvolt_profile *profile, int column, long first, int rows, int stride, double *cells) {
+  const double *value = column >= 0 ? values_of(profile, first) + column : NULL;
+  for (int k = 0; k < rows; k++, cells += stride) {
+    *cells = value != NULL ? *value : (double)NAN;
+    if (value != NULL) value += profile->columns.count;
+  }
 }
 
 int tailvolt_profile_repeats(const struct tailvolt_profile_cursor *cursor, double span_s, int most, double *cells) {
   const struct tailvolt_profile *profile = cursor->profile;
   int time = column_for(&profile->columns, TV_COLUMN_TIME, TV_COLUMN_GENERAL), rows = 0;
   long first = cursor->next_row - 1;
-  int stride = 1 + 2 * profile->parts.amplifier_count;
+  int draws = 2 * profile->parts.amplifier_count;
   if (profile->values == NULL || first < 1 || !alike(cursor, values_of(profile, first - 1), values_of(profile, first))) return 0;
-  while (rows < most && first + rows + 1 < profile->row_count) {
-    const double *value = values_of(profile, first + rows), *behind = values_of(profile, first + rows + 1);
+  const double *value = values_of(profile, first);
+  for (; rows < most && first + rows + 1 < profile->row_count; rows++, value += profile->columns.count) {
+    const double *behind = value + profile->columns.count;
     if (!(fabs(behind[time] - value[time] - span_s) <= 1e-9 * span_s) || !alike(cursor, value, behind)) break;
-    note_draws(cursor, value, time, cells + rows++ * stride);
   }
-  if (rows > 0) note_draws(cursor, values_of(profile, first + rows), time, cells + rows * stride);
+  if (rows == 0) return 0;
+  copy_column(profile, time, first, rows + 1, 1 + draws, cells);
+  for (int k = 0; k < draws; k++) copy_column(profile, cursor->draw[k], first, rows + 1, 1 + draws, cells + 1 + k);
   return rows;
 }
 

@@ -72,17 +72,16 @@ bool tv_draws_take(struct tv_run *run, const struct tailvolt_row *row, const str
 bool tv_draws_take_more(struct tv_run *run, struct tailvolt_profile_cursor *cursor) {
   struct tv_draws *d = &run->draws;
   double *record = d->record + d->count * stride(run);
-  int rows = tailvolt_profile_repeats(cursor, run->base_step_s, ROOM - d->count, record), taken = 0;
-  for (bool goes_on = true; goes_on && taken < rows;) {
-    double *draw = record + taken * stride(run) + 1;
-    for (int k = 0; k < run->layout->amplifiers; k++, draw += 2) {
-      const struct tv_drive *drive = &run->drive[k];
-      bool draws = run->prescribed[k] && drive->powered;
+  int taken = tailvolt_profile_repeats(cursor, run->base_step_s, ROOM - d->count, record), step = stride(run);
+  for (int k = 0; k < run->layout->amplifiers; k++) {
+    const struct tv_drive *drive = &run->drive[k];
+    bool draws = run->prescribed[k] && drive->powered, playing = drive->playing || !run->prescribed[k];
+    double *draw = record + 1 + 2 * k;
+    for (int row = 0; row < taken; row++, draw += step) {
       draw[0] = draws ? above_zero(draw[0]) : 0;
       draw[1] = draws ? above_zero(draw[1]) : 0;
-      goes_on = goes_on && (!run->prescribed[k] || (draw[0] > 0 || draw[1] > 0) == drive->playing);
+      if (run->prescribed[k] && (draw[0] + draw[1] > 0) != playing) taken = row;
     }
-    taken += goes_on;
   }
   if (taken == 0) return false;
   d->count += taken;
