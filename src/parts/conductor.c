@@ -240,10 +240,13 @@ double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor) {
          (metal_heat_j_per_m3k(conductor->material) * run_m2 + HEAT_INSULATION * insulation_m2);
 }
 
-double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c,
-                           double mean_square_a2, double air_c, double dt_s) {
-  double g = tv_conductor_cooling_w_per_k(conductor);
-  double c = tv_conductor_heat_j_per_k(conductor);
+struct tv_warming tv_conductor_warming(const struct tailvolt_conductor *conductor) {
+  return (struct tv_warming){tv_conductor_cooling_w_per_k(conductor), tv_conductor_heat_j_per_k(conductor)};
+}
+
+double tv_conductor_step_c(const struct tailvolt_conductor *conductor, const struct tv_warming *warming,
+                           double temperature_c, double mean_square_a2, double air_c, double dt_s) {
+  double g = warming->cooling_w_per_k, c = warming->heat_j_per_k;
   if (g <= 0.0 || c <= 0.0) {
     return air_c;
   }

@@ -32,10 +32,13 @@ double tv_conductor_resistance_ohm(const struct tailvolt_conductor *conductor, d
 /* Heat given off per kelvin over the whole length, W/K; and heat capacity, J/K. 0 for joints and fuses. */
 double tv_conductor_cooling_w_per_k(const struct tailvolt_conductor *conductor);
 double tv_conductor_heat_j_per_k(const struct tailvolt_conductor *conductor);
+/* Both, which do not change. */
+struct tv_warming { double cooling_w_per_k, heat_j_per_k; };
+struct tv_warming tv_conductor_warming(const struct tailvolt_conductor *conductor);
 /* Temperature after dt_s at a steady mean square current, exact for the linear balance; joints and fuses stay
  * at air temperature. */
-double tv_conductor_step_c(const struct tailvolt_conductor *conductor, double temperature_c,
-                           double mean_square_a2, double air_c, double dt_s);
+double tv_conductor_step_c(const struct tailvolt_conductor *conductor, const struct tv_warming *warming,
+                           double temperature_c, double mean_square_a2, double air_c, double dt_s);
 /* End temperature at that current; INFINITY where it runs away. */
 double tv_conductor_steady_c(const struct tailvolt_conductor *conductor, double mean_square_a2, double air_c);
 /* Current that brings the conductor to `limit_c` in air of `air_c`; NAN for joints and fuses. */

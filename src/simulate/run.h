@@ -15,6 +15,7 @@
 #include "parts/amplifier.h"
 #include "parts/battery.h"
 #include "parts/battery_model.h"
+#include "parts/conductor.h"
 #include "parts/fuse.h"
 #include "parts/load.h"
 #include "parts/starter.h"
@@ -161,6 +162,7 @@ struct tv_run {
   int meter_watch0;
   int isolator_watch0;          /* two per isolator: `from` and `to` against ground */
   int group_count;
+  struct tv_warming *warming;   /* [conductors] how they give off and store heat */
   int *conductor_group, *group_conductor; /* the conductor that represents a group */
   double *conductor_sign;       /* of its group's value in the step */
   int *group_value;             /* a part whose current is the group's; TV_NONE = it has a row of its own */

@@ -197,8 +197,8 @@ static void heat_conductors(struct tv_run *run, double elapsed_s) {
     if (c->length_m <= 0) continue;
     double air_c = c->place == TAILVOLT_ENGINE_BAY ? run->state.now.bay_c : run->state.now.ambient_c;
     run->state.conductor_c[k] =
-        tv_conductor_step_c(c, run->state.conductor_c[k], group[run->conductor_group[k]].square_as / elapsed_s, air_c,
-                            elapsed_s);
+        tv_conductor_step_c(c, &run->warming[k], run->state.conductor_c[k],
+                            group[run->conductor_group[k]].square_as / elapsed_s, air_c, elapsed_s);
   }
   for (int g = 0; g < run->group_count; g++) group[g].square_as = group[g].fuse_as = 0;
 }

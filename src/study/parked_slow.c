@@ -207,7 +207,7 @@ static void warm(struct tv_parked_search *search, const struct tv_checkpoint *lo
     if (c->length_m <= 0) continue;
     double air_c = c->place == TAILVOLT_ENGINE_BAY ? state->now.bay_c : state->now.ambient_c;
     double square_a2 = fmax(mix(low->square_a2[k], high->square_a2[k], part), 0);
-    state->conductor_c[k] = tv_conductor_step_c(c, search->old_c[k], square_a2, air_c, dt_s);
+    state->conductor_c[k] = tv_conductor_step_c(c, &search->slow->warming[k], search->old_c[k], square_a2, air_c, dt_s);
   }
 }
 

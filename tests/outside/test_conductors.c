@@ -232,7 +232,8 @@ static void test_time_constants(void **state) {
   /* bare 16 mm2 at 300 A heats by 2.05 K/s at 20 C: 300^2 x 1.16e-3 / 50.9 */
   struct tailvolt_conductor c = metric_cable(16, 1.0);
   c.outer_m = 1e-3;
-  assert_near((tv_conductor_step_c(&c, 20.0, 9e4, 20.0, 0.01) - 20.0) / 0.01, 2.05, 0.015);
+  struct tv_warming warming = tv_conductor_warming(&c);
+  assert_near((tv_conductor_step_c(&c, &warming, 20.0, 9e4, 20.0, 0.01) - 20.0) / 0.01, 2.05, 0.015);
 }
 
 /* IEC 60364-5-54 and 4-43: k of copper and aluminium; the standard's rounded figures */
