@@ -1,4 +1,4 @@
-/* bench_instructions RUN SECONDS: one of three short runs, for tests/bench/instructions.sh, which counts
+/* bench_instructions RUN SECONDS OTHER: one of three short runs, for tests/bench/instructions.sh, which counts
  * its instructions. `bench_instructions key` prints what a count depends on, or returns 1 where none is
  * stored. */
 #include <gsl/gsl_errno.h>
@@ -25,20 +25,24 @@ static int print_key(void) {
 #endif
 }
 
+static struct tailvolt_profile *profile_of(const struct tailvolt_system *system, bool reference, double duration_s) {
+  char text[128];
+  if (reference) return scene_beats(system, &scene_reference_beat, 2000, SCENE_REFERENCE_BASE_A, duration_s);
+  snprintf(text, sizeof text, "time_s,engine_rpm,level_db\n0,800,0\n%g,800,0\n", duration_s);
+  return scene_profile(system, text);
+}
+
 int main(int argc, char **argv) {
   if (argc == 2 && strcmp(argv[1], "key") == 0) return print_key();
-  if (argc != 3) return 2;
+  if (argc != 4) return 2;
   gsl_set_error_handler_off();
   double duration_s = strtod(argv[2], NULL);
   bool reference = strcmp(argv[1], "reference") == 0, van = strcmp(argv[1], "van") == 0;
   struct tailvolt_system *system = scene_read(reference ? SCENE_REFERENCE_FILE
                                               : van     ? "examples/van-800w-8awg/system.ini"
                                                         : "examples/reference/ten-line.ini");
-  char text[128];
-  snprintf(text, sizeof text, "time_s,engine_rpm,level_db\n0,800,0\n%g,800,0\n", duration_s);
-  struct tailvolt_profile *profile =
-      reference ? scene_beats(system, &scene_reference_beat, 2000, SCENE_REFERENCE_BASE_A, duration_s)
-                : scene_profile(system, text);
+  struct tailvolt_profile *profile = profile_of(system, reference, duration_s);
+  tailvolt_profile_free(profile_of(system, reference, strtod(argv[3], NULL)));
   struct tailvolt_options options = reference ? scene_isothermal() : tailvolt_default_options();
   options.settle_s = 0;
   struct tailvolt_result *result = NULL;

@@ -17,15 +17,16 @@ key=$("$program" key) || { echo "skipped: $key"; exit 77; }
 export GLIBC_TUNABLES=glibc.cpu.hwcaps=-AVX2,-AVX2_Usable,-FMA,-FMA_Usable,-AVX512F,-ERMS
 
 # The difference between a longer and a shorter run removes the cost of starting and ending.
-count() { # RUN SECONDS: instructions and steps
-  valgrind --tool=callgrind --callgrind-out-file=/dev/null "$program" "$1" "$2" 2>&1 |
+# Each run makes the profiles of both, so those fall out too.
+count() { # RUN SECONDS OTHER: instructions and steps
+  valgrind --tool=callgrind --callgrind-out-file=/dev/null "$program" "$1" "$2" "$3" 2>&1 |
     awk '/^steps/ { steps = $2 } /Collected/ { print $NF, steps }'
 }
 now=
 bad=0
 known=0
 for run in reference ten-line van; do
-  each=$(echo "$(count $run 3) $(count $run 8)" | awk 'NF == 4 { printf "%.1f", ($3 - $1) / ($4 - $2) }')
+  each=$(echo "$(count $run 3 8) $(count $run 8 3)" | awk 'NF == 4 { printf "%.1f", ($3 - $1) / ($4 - $2) }')
   [ -n "$each" ] || { echo "$run could not be counted"; exit 1; }
   now="$now$key|$run|$each
 "
