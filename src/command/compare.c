@@ -35,19 +35,11 @@ static int write_comparison(const struct tv_invocation *invocation, const struct
   return code;
 }
 
-/* From the output's name where --format is not given. */
-static int format_of_name(const char *path) {
-  const char *dot = path != NULL ? strrchr(path, '.') : NULL;
-  if (dot != NULL && strcmp(dot, ".json") == 0) return 1;
-  return dot != NULL && strcmp(dot, ".csv") == 0 ? 2 : 0;
-}
-
 static int tv_command_compare(struct tv_invocation *invocation) {
-  static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tv_logs logs = {0};
   struct tailvolt_comparison *comparison = NULL;
-  int format = format_of_name(tv_value(invocation, "output"));
-  if (!tv_choice_option(invocation, "format", formats, &format)) return TV_EXIT_INPUT;
+  int format = 0;
+  if (!tv_log_format(invocation, &format)) return TV_EXIT_INPUT;
   int code = tv_logs_load(invocation, &logs);
   if (code == TV_EXIT_DONE && tv_output_is_input(invocation, tv_value(invocation, "output"))) code = TV_EXIT_INPUT;
   if (code == TV_EXIT_DONE) code = compare(invocation, &logs, &comparison);

@@ -7,6 +7,18 @@
 #include "command/options.h"
 #include "command/run.h"
 
+bool tv_log_format(const struct tv_invocation *invocation, int *format) {
+  static const char *const formats[] = {"text", "json", "csv", NULL}, *const pictures[] = {".svg", ".png", ".pdf"};
+  const char *output = tv_value(invocation, "output"), *dot = output != NULL ? strrchr(output, '.') : NULL;
+  for (int k = 0; dot != NULL && k < 3; k++)
+    if (strcmp(dot, pictures[k]) == 0) {
+      tv_error("--output %s: write FILE.csv, and `tailvolt plot FILE.csv -o %s` draws it", output, output);
+      return false;
+    }
+  *format = dot != NULL && strcmp(dot, ".json") == 0 ? 1 : dot != NULL && strcmp(dot, ".csv") == 0 ? 2 : 0;
+  return tv_choice_option(invocation, "format", formats, format);
+}
+
 static int read_options(const struct tv_invocation *invocation, struct tv_logs *logs) {
   unsigned long threads = 0;
   logs->options = tailvolt_default_compare_options();

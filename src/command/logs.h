@@ -20,6 +20,9 @@ struct tv_logs {
   {"to", 0, "TIME", false, TV_OWN, "readings count up to this time of the log"},                                        \
   {"threads", 0, "N", false, TV_OWN, "runs at the same time; default one per processor"}
 
+/* 0 text, 1 JSON, 2 CSV: by --format, else by the ending of --output. False, with a message, where that asks for a picture. */
+bool tv_log_format(const struct tv_invocation *invocation, int *format);
+
 /* Options, system, profile and logs (operands from the second on); says what is wrong. Returns an exit code; tv_logs_free() is
  * due in any case. */
 int tv_logs_load(const struct tv_invocation *invocation, struct tv_logs *logs);

@@ -143,18 +143,10 @@ static int check_outputs(const struct tv_invocation *invocation) {
   return TV_EXIT_DONE;
 }
 
-/* From the output's name where --format is not given. */
-static int format_of_name(const char *path) {
-  const char *dot = path != NULL ? strrchr(path, '.') : NULL;
-  if (dot != NULL && strcmp(dot, ".json") == 0) return 1;
-  return dot != NULL && strcmp(dot, ".csv") == 0 ? 2 : 0;
-}
-
 static int tv_command_match(struct tv_invocation *invocation) {
-  static const char *const formats[] = {"text", "json", "csv", NULL};
   struct job job = {0};
-  int format = format_of_name(tv_value(invocation, "output"));
-  if (!tv_choice_option(invocation, "format", formats, &format)) return TV_EXIT_INPUT;
+  int format = 0;
+  if (!tv_log_format(invocation, &format)) return TV_EXIT_INPUT;
   int code = read_keys(invocation, &job);
   if (code == TV_EXIT_DONE) code = read_date(invocation, &job);
   if (code == TV_EXIT_DONE) code = tv_logs_load(invocation, &job.logs);

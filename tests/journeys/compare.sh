@@ -30,6 +30,8 @@ grep -q "Current of alternator" "$work/current.gp" || complain "--quantity does 
 run 2 plot "$work/compared.csv" --quantity current_a:bass; err "has no column measured:current_a:bass"
 run 2 plot "$work/compared.csv" -p voltage; err "is drawn from a record"
 
+run 2 compare "$car" "$work/log.csv" -o "$work/picture.svg"; err "draws it"
+
 # two logs at once, one with a prescribed current
 printf 'time_s,engine_rpm,supply_a:bass,voltage_v:bass\n0,800,0,13.5\n10,800,40,12.9\n20,800,40,12.9\n' >"$work/second.csv"
 run 0 compare "$car" "$work/log.csv" "$work/second.csv"; out "in 2 logs"; out "second.csv"
