@@ -276,9 +276,10 @@ static double stated_deviation(const struct tv_range_row *row, double value) {
 /* Writes the value where its mark says no more of it than is true. */
 static void set_setting(struct tailvolt_learned *one) {
   const struct tv_range_row *row = tv_range_row(one->what.value);
-  const double nearly = 1.5;
+  /* the table's meters read a drop at 20 A; a smaller tone tells somewhat less */
+  const double by_meter = 2.0, nearly = 1.5;
   char value[64];
-  one->measured = one->after_error <= nearly * meter_deviation(row, one->after) && row->meter.reason != NULL;
+  one->measured = one->after_error <= by_meter * meter_deviation(row, one->after) && row->meter.reason != NULL;
   bool stated = one->after_error <= nearly * stated_deviation(row, one->after);
   one->setting[0] = '\0';
   if (!one->measured && !stated) return;
