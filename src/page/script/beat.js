@@ -48,7 +48,7 @@ function drawBeat() {
   pen.strokeStyle = colour("--rule");
   pen.lineWidth = 1;
   const step = moves.high - moves.low > 3 ? 1 : 0.5;
-  for (let volts = moves.low; volts <= moves.high + 1e-9; volts += step) {
+  for (let volts = Math.ceil(moves.low / step) * step; volts <= moves.high + 1e-9; volts += step) {
     pen.beginPath();
     pen.moveTo(left, y(volts));
     pen.lineTo(right, y(volts));
@@ -87,7 +87,7 @@ function drawBeat() {
 let glow = 1;
 function drawGauges() {
   const row = Math.min(moves.at, moves.rows - 1), cell = (column) => moves.cells[row * COLUMNS + column];
-  // without leave to flash, the lamp shows the mean of the last third of a second and more
+  // without leave to flash, the lamp shows the mean of the last 0.7 s
   const back = Math.max(0, row - Math.round(0.7 / moves.every));
   let sum = 0;
   for (let k = back; k <= row; k++) sum += moves.cells[k * COLUMNS + CELL.light];
