@@ -60,12 +60,38 @@ static bool mark_unseen(struct tv_fit *fit, const struct sight *sight) {
   return found;
 }
 
-/* The combination with the smallest trace: the keys in it. 0 = full rank. */
+/* Whether eigenvector number e leaves no trace; values and vectors of the scaled matrix. */
+static bool traceless(const struct sight *sight, double value, const gsl_matrix *vectors, size_t e, double doubt) {
+  double rank = sqrt(fmax(value, 0)), reach2 = 0;
+  for (size_t i = 0; i < (size_t)sight->count; i++) {
+    double share = gsl_matrix_get(vectors, i, e);
+    reach2 += share * share / sight->g[i][i]; /* how far it goes, in reaches, for a trace of `rank` */
+  }
+  return rank < fmin(doubt, 0.2) || rank / sqrt(reach2) < SEEN;
+}
+
+/* The keys that go with the one deepest in the null space: those that its projection links, whatever vectors span it. */
+static unsigned linked(const struct sight *sight, double projection[TAILVOLT_MATCH_KEYS][TAILVOLT_MATCH_KEYS]) {
+  int deepest = 0;
+  for (int i = 1; i < sight->count; i++)
+    if (projection[i][i] > projection[deepest][deepest]) deepest = i;
+  unsigned set = 1u << deepest, before = 0, keys = 0;
+  while (set != before) {
+    before = set;
+    for (int i = 0; i < sight->count; i++)
+      for (int j = 0; j < sight->count; j++)
+        if ((before >> i & 1) != 0 && fabs(projection[i][j]) > 0.1 * projection[deepest][deepest]) set |= 1u << j;
+  }
+  for (int i = 0; i < sight->count; i++)
+    if ((set >> i & 1) != 0) keys |= 1u << sight->key[i];
+  return keys;
+}
+
+/* The keys of a combination that leaves no trace. 0 = full rank. */
 static unsigned least_seen(const struct sight *sight) {
-  size_t n = (size_t)sight->count;
+  size_t n = (size_t)sight->count, open = 0;
+  double doubt = LEAST_RANK, projection[TAILVOLT_MATCH_KEYS][TAILVOLT_MATCH_KEYS] = {{0}};
   if (n < 2) return 0;
-  unsigned made_of = 0;
-  double doubt = LEAST_RANK;
   gsl_matrix *c = gsl_matrix_alloc(n, n), *vectors = gsl_matrix_alloc(n, n);
   gsl_vector *values = gsl_vector_alloc(n);
   gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(n);
@@ -74,21 +100,17 @@ static unsigned least_seen(const struct sight *sight) {
     for (size_t j = 0; j < n; j++) gsl_matrix_set(c, i, j, sight->g[i][j] / sqrt(sight->g[i][i] * sight->g[j][j]));
   }
   gsl_eigen_symmv(c, values, vectors, work);
-  gsl_eigen_symmv_sort(values, vectors, GSL_EIGEN_SORT_VAL_ASC);
-  double rank = sqrt(fmax(gsl_vector_get(values, 0), 0)), largest = 0, reach2 = 0;
-  for (size_t i = 0; i < n; i++) {
-    double share = gsl_matrix_get(vectors, i, 0);
-    largest = fmax(largest, fabs(share));
-    reach2 += share * share / sight->g[i][i]; /* how far it goes, in reaches, for a trace of `rank` */
-  }
-  if (rank < fmin(doubt, 0.2) || rank / sqrt(reach2) < SEEN)
+  for (size_t e = 0; e < n; e++) {
+    if (!traceless(sight, gsl_vector_get(values, e), vectors, e, doubt)) continue;
+    open++;
     for (size_t i = 0; i < n; i++)
-      if (fabs(gsl_matrix_get(vectors, i, 0)) > 0.15 * largest) made_of |= 1u << sight->key[i];
+      for (size_t j = 0; j < n; j++) projection[i][j] += gsl_matrix_get(vectors, i, e) * gsl_matrix_get(vectors, j, e);
+  }
   gsl_eigen_symmv_free(work);
   gsl_vector_free(values);
   gsl_matrix_free(vectors);
   gsl_matrix_free(c);
-  return made_of;
+  return open > 0 ? linked(sight, projection) : 0;
 }
 
 /* Keeps one of an indistinguishable set at its value: the one that somebody stated, of several the last named. */
