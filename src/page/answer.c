@@ -178,7 +178,7 @@ static enum tailvolt_status text_of(const struct tv_page_job *job, bool details,
   return tailvolt_report_text(job->system, (const struct tailvolt_result *const *)job->results, job->count, next, &style, text);
 }
 
-static char *answer(const struct tv_page_job *job) {
+char *tv_page_answer(const struct tv_page_job *job) {
   char *brief = NULL, *details = NULL;
   enum tailvolt_status status = text_of(job, false, &brief);
   if (status == TAILVOLT_OK) status = text_of(job, true, &details);
@@ -190,6 +190,8 @@ static char *answer(const struct tv_page_job *job) {
   tv_json_put_text(&root, "lowest", tv_fixed(lowest_v(job), 2).text);
   tv_json_put(&root, "lines", status == TAILVOLT_OK ? tv_page_first_lines(brief) : NULL);
   tv_json_put(&root, "advised", json_boolean(job->advised));
+  tv_json_put_number(&root, "holds_pct", worst->certainty.known ? worst->certainty.holds_pct : (double)NAN);
+  tv_json_put_text(&root, "holds", worst->certainty.known ? tv_percent(worst->certainty.holds_pct).text : "");
   tv_json_put(&root, "worst_run", json_integer(job->worst));
   tv_json_put(&root, "loops", loops(job->system, worst));
   if (status == TAILVOLT_OK) tv_json_put_text(&root, "details", details);
@@ -205,7 +207,7 @@ char *tv_page_run(struct tv_page_job *job) {
   enum tailvolt_status status = tv_page_run_all(job, error);
   if (status == TAILVOLT_OK)
     status = tailvolt_ask_parked(job->system, job->profiles[job->worst], &job->options, job->results[job->worst]);
-  if (status == TAILVOLT_OK) return answer(job);
+  if (status == TAILVOLT_OK) return tv_page_answer(job);
   tv_page_forget_results(job);
   return tv_page_refuse(status, error);
 }
@@ -225,5 +227,5 @@ char *tv_page_advise(struct tv_page_job *job) {
   enum tailvolt_status status = tv_page_look_ahead(job);
   if (status != TAILVOLT_OK) return tv_page_refuse(status, NULL);
   job->advised = true;
-  return answer(job);
+  return tv_page_answer(job);
 }

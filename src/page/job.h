@@ -49,6 +49,9 @@ json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt
 /* The first screen of a text report: {"label", "text"} per line, wrapped lines joined again. */
 json_t *tv_page_first_lines(const char *report);
 
+/* All that is said of the runs so far. */
+char *tv_page_answer(const struct tv_page_job *job);
+
 /* Runs every profile, the road first: idling is judged together with it. Results stay with the job. */
 TAILVOLT_CHECKED enum tailvolt_status tv_page_run_all(struct tv_page_job *job, char error[TAILVOLT_TEXT_MAX]);
 /* The next step and what the verdict hangs on, for the worst run: into `next` and the result. */

@@ -195,6 +195,7 @@ const operations = {
   load: (job) => load(job),
   run: () => answerOf(instance.run(loaded.job)),
   advise: () => answerOf(instance.advise(loaded.job)),
+  certainty: () => answerOf(instance.certainty(loaded.job, 0)),
   preview: (job, args) => {
     instance.watch(loaded.job, args.amplifier || 0);
     return answerOf(call("preview", loaded.job, args.profile, args.moment_s, args.span_s, args.charge || ""));

@@ -22,6 +22,17 @@ function showAnswer(answer) {
   showSides();
 }
 
+// Of cars like this one; null = not known now.
+function showHolds(answer) {
+  const page = el("page");
+  delete el("run-lines").dataset.settled;
+  el("holds-box").hidden = !(answer && answer.holds);
+  if (answer && answer.holds) {
+    page.dataset.holdsPct = exact(answer.holds_pct);
+    el("holds").textContent = answer.holds;
+  } else delete page.dataset.holdsPct;
+}
+
 // The live region speaks once, when words are new.
 function say(text) {
   if (el("verdict").textContent !== text) el("verdict").textContent = text;

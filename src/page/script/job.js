@@ -49,6 +49,7 @@ function changed(how = {}) {
   setState(state.moment && !how.fresh ? "preview" : "busy");
   keepJob();
   clearTimeout(wait);
+  showHolds(null);
   if (how.fresh) {
     stage("Running the whole profile …");
     runWhole(revision);
@@ -108,6 +109,16 @@ async function follow(revision) {
     state.answer = advised;
     showAnswer(advised);
   }
+  // certainty comes last
+  el("holds-box").hidden = false;
+  const sure = await lanes.whole.ask("certainty", jobNow(), {}, (done) => { el("holds").textContent = `${Math.round(100 * done)} % drawn`; });
+  if (!sure || revision !== job.revision) return;
+  if (sure.ok) {
+    state.answer = sure;
+    showAnswer(sure);
+  }
+  showHolds(sure.ok ? sure : null);
+  el("run-lines").dataset.settled = "yes";
 }
 
 // Where the worst moment was, and the charge of the batteries by then: what a preview starts from.
