@@ -1,8 +1,8 @@
-/* What to measure at a car, and what the readings say of it.
+/* What to measure on a car, and what the readings say about it.
  *
- * A reading is a voltage between two points or a current in a conductor, under one of five conditions that anybody can bring
- * about. What a meter should show is simulated, by the same model as everything else; readings then move the values that
- * nobody knew, as far as the meter's own error lets them. */
+ * A reading is a voltage between two points or a current in a conductor, under one of five conditions that anybody can set
+ * up. What a meter should show is simulated, by the same model as everything else; readings then move the values nobody
+ * knew, as far as the meter's own error allows. */
 #ifndef TAILVOLT_MEASURE_H
 #define TAILVOLT_MEASURE_H
 
@@ -13,7 +13,7 @@
 extern "C" {
 #endif
 
-/** What the car does while one reads. */
+/** What the car does during a reading. */
 enum tailvolt_condition {
   TAILVOLT_CONDITION_REST,     /**< engine off for hours, everything off */
   TAILVOLT_CONDITION_TONE_OFF, /**< engine off, a tone of 50 Hz for ten seconds, read at its end */
@@ -40,20 +40,20 @@ struct tailvolt_probe {
 
 #define TAILVOLT_STRADDLED_MAX 24
 
-/** Conductors between two probes, by the way of least resistance. */
+/** Conductors between two probes, along the path of least resistance. */
 struct tailvolt_straddled {
   int count;                   /**< 0 = a source lies between the probes */
   int conductor[TAILVOLT_STRADDLED_MAX];
 };
 
-/** A reading that is worth taking. Volts or amperes. */
+/** A reading worth taking. Volts or amperes. */
 struct tailvolt_planned {
   struct tailvolt_probe probe;
   struct tailvolt_straddled between;
   double normal;               /**< what the file's car shows */
-  double low, high;            /**< nine in ten such cars show something between */
-  double tolerance;            /**< of the meter, either way */
-  double worth_pct;            /**< of what is uncertain in the verdict's margin: so much of it this reading and those before take away */
+  double low, high;            /**< nine in ten such cars are within these */
+  double tolerance;            /**< of the meter, plus or minus */
+  double worth_pct;            /**< share of the uncertainty in the verdict's margin that this reading and those before it remove */
 };
 
 /** One reading taken. */
@@ -62,34 +62,35 @@ struct tailvolt_reading_taken {
   double value;                /**< V or A */
 };
 
-/** What is wrong with a reading; several may be. */
+/** What is wrong with a reading; several may apply. */
 enum tailvolt_reading_notice {
-  TAILVOLT_NOTICE_SWAPPED = 1,     /**< a drop with the wrong sign: probes swapped; taken the other way round */
-  TAILVOLT_NOTICE_MILLIVOLTS = 2,  /**< a thousand times what it can be: mV typed as V; taken as mV */
+  TAILVOLT_NOTICE_SWAPPED = 1,     /**< a drop with the wrong sign: probes swapped; sign reversed */
+  TAILVOLT_NOTICE_MILLIVOLTS = 2,  /**< a thousand times what is possible: mV typed as V; taken as mV */
   TAILVOLT_NOTICE_OUTSIDE = 4,     /**< outside what nine in ten such cars show */
-  TAILVOLT_NOTICE_ODD = 8          /**< the readings cannot all hold, and this one fits worst */
+  TAILVOLT_NOTICE_ODD = 8          /**< the readings cannot all be right, and this one fits worst */
 };
 
 /** A reading judged. */
 struct tailvolt_judged {
   struct tailvolt_probe probe;
   struct tailvolt_straddled between;
-  double value;                /**< as taken into account */
-  double typed;                /**< as it was given */
+  double value;                /**< as used */
+  double typed;                /**< as given */
   unsigned notices;            /**< of enum tailvolt_reading_notice */
   double tolerance;            /**< of the meter */
   double normal, low, high;    /**< as in the plan */
-  double fitted;               /**< what the car as estimated shows */
-  double resistance_ohm, error_ohm; /**< of a drop at a current read too, with its error bar (one deviation); NAN = no such current */
+  double fitted;               /**< what the estimated car shows */
+  double resistance_ohm, error_ohm; /**< for a drop whose current is read too, with its error bar (one deviation); NAN = no such
+                                     *   current */
   double usual_ohm, usual_high_ohm; /**< of the same parts in the file's car; at the upper ends of their ranges, where they are not bad */
 };
 
-/** A value that the readings tell. */
+/** A value that the readings determine. */
 struct tailvolt_learned {
   struct tailvolt_uncertain what; /**< as it was before */
   double before, before_error; /**< mean over cars and one deviation, in its unit */
   double after, after_error;
-  bool measured;               /**< as well known as a meter tells it: written with the word `measured` */
+  bool measured;               /**< known as well as a meter can tell: written with the word `measured` */
   char setting[160];           /**< "section.key = value measured"; empty where it is not written */
 };
 
@@ -97,7 +98,7 @@ struct tailvolt_measure_options {
   int cookie;                  /**< set by tailvolt_default_measure_options() */
   double tone_w;               /**< power of the tone into load or speakers; NAN = a quarter of the amplifier's rated power */
   int most;                    /**< readings in the plan; 8 */
-  int amplifier;               /**< which plays the tone; -1 = the most powerful */
+  int amplifier;               /**< the one that plays the tone; -1 = the most powerful */
   int threads;                 /**< 0 = one per processor */
 };
 
@@ -107,11 +108,11 @@ struct tailvolt_measure_plan {
   int amplifier;               /**< plays the tone */
   double tone_w;
   int count;
-  struct tailvolt_planned *readings; /**< by condition, in the order in which they are best taken */
+  struct tailvolt_planned *readings; /**< by condition, in the best order to take them */
 };
 
-/** The shortest list of readings that settles the verdict: one after another the reading is taken that leaves least uncertain of
- *  the lowest voltage and of the charge balance at idle, by the shares of the values in both and by what a reading tells of each.
+/** The shortest list of readings that settles the verdict: each time the reading is chosen that leaves the lowest voltage and
+ *  the charge balance at idle least uncertain, from each value's share in both and from what a reading tells about it.
  *  \param out    free with tailvolt_measure_plan_free()
  *  \param error  at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return TAILVOLT_OK, or a status of 1xx, 2xx (error says why), 3xx */
@@ -126,13 +127,13 @@ struct tailvolt_estimate {
   int count;
   struct tailvolt_judged *readings;  /**< [count] as given */
   double chi_square, freedom;  /**< of the readings against the meters' tolerance, whatever the car; freedom 0 = nothing to compare */
-  bool contradict;             /**< they cannot all hold (odds below one in a thousand) */
+  bool contradict;             /**< they cannot all be right (odds below one in a thousand) */
   int learned_count;
   struct tailvolt_learned *learned;  /**< what is better known than before, best first */
 };
 
-/** Judges readings: the values of the system given them, by Gauss and Newton from the ranges of tailvolt_uncertainty_of() as
- *  jointly normal beliefs.
+/** Judges readings: estimates the system's values from them by Gauss-Newton, with the ranges of tailvolt_uncertainty_of()
+ *  as jointly normal priors.
  *  \param out  free with tailvolt_estimate_free()
  *  \return TAILVOLT_OK, or a status of 1xx, 2xx, 3xx */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
@@ -140,7 +141,7 @@ tailvolt_estimate(const struct tailvolt_system *system, const struct tailvolt_me
                  const struct tailvolt_reading_taken *readings, int count, struct tailvolt_estimate **out, char *error);
 TAILVOLT_API void tailvolt_estimate_free(struct tailvolt_estimate *estimate);
 
-/** The text of a system file with what was learned, comments kept, each value with the date behind it.
+/** The text of a system file with what was learned, comments kept, each value followed by the date.
  *  \param text  of the system file as it was read, with the settings that were in force
  *  \param date  such as "2026-11-29"
  *  \param out   free with tailvolt_system_text_free()
@@ -149,15 +150,15 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_estimate_write(const char *text, const struct tailvolt_setting *settings, int setting_count,
                        const struct tailvolt_estimate *estimate, const char *date, char **out);
 
-/** Tolerance of an ordinary meter, either way, in the unit of the reading: volts 0.5 % and 2 digits (of 0.1 mV below 0.2 V, 1 mV below
- *  2 V, else 10 mV), clamp 2.5 % and 5 digits of 0.1 A, zeroed within 0.5 A. */
+/** Tolerance of an ordinary meter, plus or minus, in the unit of the reading: volts 0.5 % and 2 digits (of 0.1 mV below 0.2 V, 1 mV
+ *  below 2 V, else 10 mV), clamp 2.5 % and 5 digits of 0.1 A, zeroed within 0.5 A. */
 TAILVOLT_API double tailvolt_meter_tolerance(enum tailvolt_instrument instrument, double value);
 
-/** How a reading is called in a file: "tone: feed end > amplifier plus", "lights: clamp charge lead", "rest: battery post > ground",
+/** How a reading is named in a file: "tone: feed end > amplifier plus", "lights: clamp charge lead", "rest: battery post > ground",
  *  "tone: min battery post > ground". At most `size` bytes. */
 TAILVOLT_API void tailvolt_probe_write(const struct tailvolt_system *system, const struct tailvolt_probe *probe, char *to,
                                        size_t size);
-/** The same read back. */
+/** The reverse. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_probe_read(const struct tailvolt_system *system, const char *text,
                                                                        struct tailvolt_probe *probe, char *error);
 
@@ -180,7 +181,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_measure_plan(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan,
                              const struct tailvolt_certainty *now, const struct tailvolt_report_style *style, char **out);
 
-/** The plan as a table to be filled in: reading, value (empty), normal, low, high, unit, what it is. */
+/** The plan as a table to fill in: reading, value (empty), normal, low, high, unit, what it is. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_measure_csv(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan, char **out);
 

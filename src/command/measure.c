@@ -21,7 +21,7 @@
 #include "text/read_number.h"
 #include "text/text.h"
 
-/* All that one call owns, freed in one place. */
+/* Everything one call owns, freed in one place. */
 struct job {
   char *text; /* of the system file */
   struct tailvolt_setting *settings;
@@ -59,7 +59,7 @@ static int parse(const char *text, const char *name, const struct tailvolt_setti
   return tv_exit_code(status);
 }
 
-/* The file is kept as a text: what is learned is written into it. */
+/* The file is kept as text: what is learned is written into it. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
   const char *path = invocation->operands[0];
   char error[TAILVOLT_TEXT_MAX];
@@ -90,7 +90,7 @@ static void unload(struct job *job) {
 
 static bool at_terminal(void) { return isatty(STDIN_FILENO) == 1 && isatty(STDOUT_FILENO) == 1; }
 
-/* Numbers may come by a pipe or from a file; a device, such as /dev/null, holds none. */
+/* Numbers may come through a pipe or from a file; a device, such as /dev/null, holds none. */
 static bool by_pipe(void) {
   struct stat about;
   return fstat(STDIN_FILENO, &about) == 0 && (S_ISFIFO(about.st_mode) || S_ISREG(about.st_mode) || S_ISSOCK(about.st_mode));
@@ -105,14 +105,14 @@ static bool read_line(char *to, size_t size) {
   return c != EOF || length > 0;
 }
 
-/* The unit in which a reading is asked for: that in which the plan shows what is normal. */
+/* The unit in which a reading is asked for: the one in which the plan shows the normal value. */
 static const char *unit_of(const struct tailvolt_planned *one) {
   const double millivolts_below = 0.2;
   if (one->probe.instrument == TAILVOLT_CLAMP) return "A";
   return fabs(one->normal) < millivolts_below ? "mV" : "V";
 }
 
-/* A bare number is taken in the unit that was asked for. */
+/* A bare number is in the unit asked for. */
 static enum tailvolt_status read_answer(const struct tailvolt_planned *one, const char *answer, double *value, char *error) {
   char whole[TAILVOLT_TEXT_MAX], plain[TAILVOLT_TEXT_MAX];
   double number = 0.0;
@@ -124,7 +124,7 @@ static enum tailvolt_status read_answer(const struct tailvolt_planned *one, cons
   return tailvolt_reading_read(&one->probe, whole, value, error);
 }
 
-/* What the speakers bear, before anything is planned that they must bear. */
+/* What the speakers can take, asked before anything is planned that relies on it. */
 static void ask_limit(struct job *job) {
   char line[TAILVOLT_TEXT_MAX];
   fputs("A tone will be played for ten seconds. Into a dummy load: Return. Into speakers: what do they\n"
@@ -219,7 +219,7 @@ static int make_plan(const struct tv_invocation *invocation, struct job *job, bo
   return print(job, status, text);
 }
 
-/* The date that stands behind what was learned. */
+/* The date written after what was learned. */
 static bool find_date(const struct tv_invocation *invocation, char *to, size_t size) {
   const char *given = tv_value(invocation, "date");
   if (given != NULL) {

@@ -183,9 +183,9 @@ const struct tv_command tv_parked_command = {
         "Without a profile every amplifier plays its music at one level; with one, it plays what the "
         "profile says and then holds its last row. The target `parked` in the system file "
         "counts as --for.\n\n"
-        "SURE and --spread are of cars like this one: they differ in what the file leaves to assumption, in labels and in what "
-        "was measured only so well (age and charge of the battery, joints, cable, cold); the music is the one stated. The "
-        "[tolerance] section sets ranges of its own, and a level in it has the level drawn too. Ctrl-C during the spread reports the "
+        "SURE and --spread describe cars like this one: they differ in what the file leaves to assumption, in labels, and within "
+        "the errors of measured values (age and charge of the battery, joints, cable, cold); the music is the one stated. The "
+        "[tolerance] section sets its own ranges; a level in it makes the level vary too. Ctrl-C during the spread reports the "
         "vehicles finished so far, marked as partial.",
     .least_operands = 1,
     .most_operands = 2,

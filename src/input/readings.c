@@ -1,4 +1,5 @@
-/* Readings taken at a car, as a file or one value at a time. A reading is called by its condition and its place:
+/* Readings taken on a car, as a file or one value at a time. A reading is named by its condition and its
+ *   place:
  *
  *   rest: battery post > ground          a voltage, red probe first
  *   tone: min battery post > ground      the same with min-hold
@@ -24,7 +25,7 @@ static const char *const conditions[TAILVOLT_CONDITIONS] = {
     [TAILVOLT_CONDITION_REST] = "rest", [TAILVOLT_CONDITION_TONE_OFF] = "tone off", [TAILVOLT_CONDITION_IDLE] = "idle",
     [TAILVOLT_CONDITION_LIGHTS] = "lights", [TAILVOLT_CONDITION_TONE] = "tone"};
 
-/* The first conductor of a name; a cable before a joint or fuse that is called alike. */
+/* The first conductor with a name; a cable before a joint or fuse of the same name. */
 static int conductor_named(const struct tailvolt_system *system, const char *name) {
   int found = -1;
   for (int k = 0; k < system->conductor_count; k++) {

@@ -1,4 +1,4 @@
-/* What should be measured, and what the readings say. */
+/* What to measure, and what the readings say. */
 #include <math.h>
 #include <stdio.h>
 
@@ -161,7 +161,7 @@ static void slips(struct tv_page *page, const struct tailvolt_system *system, co
   }
 }
 
-/* A drop at a current: bad where it is beyond the range of ordinary parts, its own error allowed for. */
+/* A drop at a current: bad where it is beyond the range of ordinary parts, allowing for its own error. */
 static bool is_bad(const struct tailvolt_judged *one) {
   const double errors = 1.645;
   return one->resistance_ohm - errors * one->error_ohm > one->usual_high_ohm;

@@ -29,7 +29,7 @@ static enum tv_reading_of of_clamp(const struct tailvolt_system *system, int con
   if (one->role == TAILVOLT_ROLE_CHARGE_LEAD) return TV_READING_CHARGE_A;
   if (system->alternator.present && (one->from == system->alternator.positive || one->to == system->alternator.positive))
     return TV_READING_CHARGE_A;
-  /* a lead behind the joint at a battery's minus */
+  /* a lead beyond the joint at a battery's minus */
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *joint = &system->conductors[k];
     int far = joint->from == 0 ? joint->to : joint->to == 0 ? joint->from : -1;

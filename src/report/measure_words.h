@@ -5,7 +5,7 @@
 #include "tailvolt/measure.h"
 #include "text/number.h"
 
-/* What a reading tells, which decides what it means outside. */
+/* What a reading is about, which decides what it means to be outside. */
 enum tv_reading_of {
   TV_READING_REST,      /* a battery's own voltage */
   TV_READING_CHARGING,  /* at the posts, engine running */
@@ -14,7 +14,7 @@ enum tv_reading_of {
   TV_READING_JOINT,
   TV_READING_FUSE,
   TV_READING_CABLE,
-  TV_READING_SEVERAL,   /* a drop over more parts than one */
+  TV_READING_SEVERAL,   /* a drop over several parts */
   TV_READING_CHARGE_A,  /* clamp on the charge lead */
   TV_READING_BATTERY_A, /* clamp at a battery */
   TV_READING_FEED_A,    /* clamp on a feed */
@@ -27,11 +27,11 @@ enum tv_reading_of tv_reading_of(const struct tailvolt_system *system, const str
 /* The condition as a heading: "ENGINE OFF FOR HOURS, everything off". */
 const char *tv_condition_words(enum tailvolt_condition condition, bool hybrid);
 
-/* What it means to read more, or less, than is normal: a clause, lower case. */
+/* What it means to read more, or less, than normal: a clause, lower case. */
 const char *tv_reading_above(enum tv_reading_of of);
 const char *tv_reading_below(enum tv_reading_of of);
 
-/* A voltage or current as a meter of that range shows it: "12.52 V", "85.3 mV", "31.2 A". */
+/* A voltage or current as a meter on that range shows it: "12.52 V", "85.3 mV", "31.2 A". */
 struct tv_number tv_reading_number(enum tailvolt_instrument instrument, double value);
 
 #endif

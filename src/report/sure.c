@@ -118,7 +118,7 @@ void tv_hangs_on_sentence(const struct tailvolt_result *run, char *to, size_t si
       [TAILVOLT_HANGS_ON_BASE_LOAD] = {1.0, 1, "A", "assumed for lights and blower", "clamp it"},
       [TAILVOLT_HANGS_ON_CREST_FACTOR] = {1.0, 1, "dB", "assumed between the music's peaks and its average",
                                           "`tailvolt envelope` measures it"},
-      [TAILVOLT_HANGS_ON_LOW_CURRENT] = {1.0, 1, "A", "assumed of the alternator at 1800 rpm of its rotor",
+      [TAILVOLT_HANGS_ON_LOW_CURRENT] = {1.0, 1, "A", "assumed for the alternator at 1800 rpm of its rotor",
                                          "see its data sheet"},
       [TAILVOLT_HANGS_ON_CHARGE] = {0.01, 0, "%", "of charge assumed in the battery", "measure it rested"},
       [TAILVOLT_HANGS_ON_HEALTH] = {0.01, 0, "%", "of its capacity assumed left in the battery", "test it"},

@@ -1,4 +1,4 @@
-/* Readings judged: what is wrong with them, which resistances they are, and what they tell of the values that nobody knew. */
+/* Readings judged: what is wrong with them, which resistances they give, and what they say about the values nobody knew. */
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdio.h>
@@ -19,14 +19,14 @@ struct judging {
   struct tailvolt_estimate *out;
   bool *aside;                 /* [count] set aside as a slip */
   gsl_matrix *jacobian;        /* [count x unknowns] at the mean of the beliefs */
-  double *shown;               /* [count] by the mean car */
+  double *shown;               /* [count] for the mean car */
 };
 
 static bool is_drop(const struct tailvolt_judged *one) {
   return one->probe.instrument != TAILVOLT_CLAMP && one->between.count > 0;
 }
 
-/* What the file's car shows and what nine in ten show, before anything is read. */
+/* What the file's car shows, and what nine in ten show, before anything is read. */
 static enum tailvolt_status expect(struct judging *j, char *error) {
   struct tailvolt_estimate *out = j->out;
   size_t count = (size_t)out->count, unknowns = (size_t)j->model->unknowns;
@@ -54,7 +54,7 @@ static enum tailvolt_status expect(struct judging *j, char *error) {
   return status;
 }
 
-/* Slips of the hand: probes or clamp the wrong way round, millivolts written as volts. */
+/* Slips: probes or clamp reversed, millivolts written as volts. */
 static void mend(struct tailvolt_judged *one) {
   one->value = one->typed;
   double tolerance = tailvolt_meter_tolerance(one->probe.instrument, one->value);
@@ -62,7 +62,7 @@ static void mend(struct tailvolt_judged *one) {
     one->value = -one->value;
     one->notices |= TAILVOLT_NOTICE_SWAPPED;
   }
-  /* a drop twenty times what is possible even so */
+  /* a drop twenty times what is possible even then */
   const double far = 20.0, near = 8.0, thousand = 1000.0;
   if (is_drop(one) && one->value > far * one->high && one->value / thousand < near * one->high) {
     one->value /= thousand;
@@ -99,7 +99,7 @@ static enum tailvolt_status fit_kept(const struct judging *j, struct tv_measure_
   return status;
 }
 
-/* The reading without which the others are nearest to what was believed of such cars; -1 = no memory. */
+/* The reading without which the others come nearest to what was believed of such cars; -1 = no memory. */
 static int find_slip(const struct judging *j, const int *kept_of, int kept) {
   int slip = -1;
   double least = HUGE_VAL;
@@ -126,7 +126,7 @@ static int find_slip(const struct judging *j, const int *kept_of, int kept) {
   return slip;
 }
 
-/* Fits; where the readings cannot all hold, the one that fits worst is set aside and the rest fitted again, once or twice. */
+/* Fits; where the readings cannot all be right, the worst one is set aside and the rest fitted again, once or twice. */
 static enum tailvolt_status settle(struct judging *j, struct tv_measure_fit *fit, char *error) {
   struct tailvolt_estimate *out = j->out;
   int *kept_of = calloc((size_t)out->count + 1, sizeof *kept_of), kept = 0;
@@ -180,7 +180,8 @@ static enum tailvolt_status resistance_of(const struct tv_measure_model *model, 
   return status;
 }
 
-/* The same parts at the upper ends of their ranges, bad ones apart: what lies above is no ordinary car. */
+/* The same parts at the upper ends of their ranges, bad ones excluded: anything above is not an ordinary
+ * car. */
 static double ordinary_high_ohm(const struct tv_measure_model *model, const struct tailvolt_straddled *between) {
   double sum_ohm = 0;
   for (int c = 0; c < between->count; c++) {
@@ -196,7 +197,7 @@ static double ordinary_high_ohm(const struct tv_measure_model *model, const stru
   return sum_ohm;
 }
 
-/* Tables and files give resistances at 20 C; what was read lay at the air of the day, under the bonnet at that of a warm engine. */
+/* Tables and files give resistances at 20 C; readings were taken in the day's air, under the bonnet in that of a warm engine. */
 static double to_20_c(const struct tailvolt_system *system, const struct tailvolt_judged *one) {
   double cold_ohm = 0, warm_ohm = 0;
   bool engine_off = one->probe.condition == TAILVOLT_CONDITION_REST || one->probe.condition == TAILVOLT_CONDITION_TONE_OFF;
@@ -209,7 +210,7 @@ static double to_20_c(const struct tailvolt_system *system, const struct tailvol
   return cold_ohm / warm_ohm;
 }
 
-/* The clamp reading whose current passes all that lies between the probes; -1 where there is none. */
+/* The clamp reading whose current passes everything between the probes; -1 where there is none. */
 static enum tailvolt_status find_current(const struct judging *j, const struct tv_measure_fit *fit, int drop, int *clamp,
                                          char *error) {
   const struct tailvolt_estimate *out = j->out;
@@ -260,7 +261,7 @@ static double in_unit(const struct tv_measure_model *model, int k, double value,
   return model->by_ratio[k] ? value * deviation : deviation;
 }
 
-/* One deviation of a range that is as likely everywhere. */
+/* One deviation of a range with every value equally likely. */
 static double even(double width) { return fabs(width) / sqrt(12.0); }
 
 static double meter_deviation(const struct tv_range_row *row, double value) {
@@ -273,7 +274,7 @@ static double stated_deviation(const struct tv_range_row *row, double value) {
   return even(row->stated.basis == TV_TIMES ? width * value : width);
 }
 
-/* Writes the value where its mark says no more of it than is true. */
+/* Writes the value only where marking it claims no more than is true. */
 static void set_setting(struct tailvolt_learned *one) {
   const struct tv_range_row *row = tv_range_row(one->what.value);
   /* the table's meters read a drop at 20 A; a smaller tone tells somewhat less */
@@ -311,7 +312,7 @@ static void take(struct tailvolt_estimate *out, const struct tailvolt_learned *o
   set_setting(&out->learned[out->learned_count++]);
 }
 
-/* A cable's length and ohms a metre are read as one resistance, which a file takes as a measured drop. */
+/* A cable's length and ohms per metre are read as one resistance, which a file takes as a measured drop. */
 static enum tailvolt_status learn_cables(const struct judging *j, const struct tv_measure_fit *fit) {
   const struct tailvolt_system *system = j->model->system;
   for (int c = 0; c < system->conductor_count; c++) {

@@ -5,11 +5,12 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Rounds of Gauss and Newton. Readings bend little, so two or three do; derivatives are taken anew only after a long step. A bad
- * joint is many times what was thought: no round moves a logarithm by more than one, or the way there would be overshot. */
+/* Gauss-Newton rounds. Readings are nearly linear, so two or three suffice; derivatives are recomputed only after a long step. A
+ * bad joint is many times what was assumed: no round moves a logarithm by more than one, to avoid overshoot. */
 enum { ROUNDS = 12 };
 static const double LONGEST_RATIO = 1.0;
-/* Beliefs this many times as wide (deviation) hardly speak: what readings still miss they contradict among themselves. */
+/* Priors this many times as wide (deviation) hardly count: whatever misfit remains is contradiction among the
+ * readings. */
 static const double WIDER = 6.0;
 
 static void free_matrices(gsl_matrix *const *matrices, int count) {
@@ -62,7 +63,7 @@ enum tailvolt_status tv_measure_update(const gsl_vector *mean, const gsl_matrix 
   return status;
 }
 
-/* A drop cannot be negative: where it may be another half as large it varies by ratio. */
+/* A drop cannot be negative: where it may be half as large again it varies by ratio. */
 void tv_measure_normal(double mean, double deviation, bool drop, double *low, double *high) {
   const double z = 1.645, share = 0.25;
   if (drop && mean > 0 && deviation > share * mean) {
@@ -75,8 +76,8 @@ void tv_measure_normal(double mean, double deviation, bool drop, double *low, do
   *high = mean + z * deviation;
 }
 
-/* The readings against each other and the meters alone: beliefs made so wide that they hardly hold anything back. What the
- * meters have in common stays as it is. */
+/* The readings against each other and the meters alone: priors made so wide that they hardly hold anything back. What the
+ * meters have in common stays. */
 static enum tailvolt_status compare_readings(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
                                              const double *noise, int count, struct tv_measure_fit *fit) {
   gsl_matrix *wide = gsl_matrix_alloc((size_t)model->unknowns, (size_t)model->unknowns);
@@ -154,7 +155,7 @@ static double furthest(const struct tv_measure_model *model, const gsl_vector *a
   return most;
 }
 
-/* The whole step is scaled, so that its direction stays. */
+/* The whole step is scaled, so its direction stays. */
 static void shorten(const struct tv_measure_model *model, const gsl_vector *from, gsl_vector *to) {
   double most = 0;
   for (int k = 0; k < model->values; k++)
@@ -189,7 +190,7 @@ enum tailvolt_status tv_measure_fit_make(const struct tv_measure_model *model, c
     shorten(model, fit->x, next);
     double moved = furthest(model, next, fit->x);
     gsl_vector_memcpy(fit->x, next);
-    const double settled = 0.05, far = 0.1; /* deviations of the beliefs */
+    const double settled = 0.05, far = 0.1; /* in deviations of the priors */
     if (moved < settled) break;
     if (moved > far && k + 1 < ROUNDS) status = tv_measure_jacobian(model, fit->x, probes, count, jacobian, error);
   }

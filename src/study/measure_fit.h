@@ -1,5 +1,5 @@
-/* Readings and beliefs put together: Gauss and Newton on a nonlinear model with jointly normal beliefs, in the form that needs no
- * inverse of the beliefs' covariance (values that always move together make it singular). */
+/* Combining readings and priors: Gauss-Newton on a nonlinear model with jointly normal priors, in the form that needs no inverse
+ * of the prior covariance (values that always move together make it singular). */
 #ifndef TV_STUDY_MEASURE_FIT_H
 #define TV_STUDY_MEASURE_FIT_H
 
@@ -11,7 +11,7 @@ enum { TV_MARGIN_VOLTAGE, TV_MARGIN_CHARGE, TV_MARGINS };
 TAILVOLT_CHECKED enum tailvolt_status tv_measure_margins(const struct tv_measure_model *model, double *margin, gsl_matrix *gradient,
                                                          char *error);
 
-/* One linear update. Beliefs (mean, covariance), readings y = shown + jacobian (x - at) + noise of deviation noise[]:
+/* One linear update. Priors (mean, covariance), readings y = shown + jacobian (x - at) + noise of deviation noise[]:
  *   S = J C J' + R,  K = C J' / S,  x = mean + K (y - shown - J (mean - at)),  C' = C - K J C
  * `x` and `covariance_after` (NULL = not wanted) receive the new ones, `hat` (NULL = not wanted) [count] how far each reading is
  * followed: the diagonal of J K. */
@@ -19,7 +19,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_measure_update(const gsl_vector *mean, 
                                                         const gsl_matrix *jacobian, const double *misses, const double *noise,
                                                         gsl_vector *x, gsl_matrix *covariance_after, double *hat);
 
-/* Between what nine in ten cars show; a drop (of wires alone) that may be another half as large varies by ratio. */
+/* The range that nine in ten cars show; a drop (of wires alone) that may be half as large again varies by ratio. */
 void tv_measure_normal(double mean, double deviation, bool drop, double *low, double *high);
 
 /* How far the readings are from what was believed of the car, by the linear model at its mean: chi-square with as many degrees of
@@ -30,7 +30,7 @@ double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matri
 struct tv_measure_fit {
   gsl_vector *x;               /* as estimated */
   gsl_matrix *covariance;
-  double *shown;               /* [count] by the car as estimated */
+  double *shown;               /* [count] from the estimated car */
   double chi_square, freedom;
 };
 

@@ -1,5 +1,5 @@
-/* On what the verdict turns: derivatives of its two margins (lowest voltage with music, charge balance) by each unknown, from
- * two minutes of the music at idle, one car an unknown, side by side on lanes. */
+/* What the verdict turns on: derivatives of its two margins (lowest voltage with music, charge balance) by each unknown, from
+ * two minutes of the music at idle, one car per unknown, side by side on lanes. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -109,7 +109,7 @@ enum tailvolt_status tv_measure_margins(const struct tv_measure_model *model, do
     if (!(deviation > 0) || model->list->values[k].when_parked_only) continue;
     const struct tv_lane_job *moved = &fleet.jobs[job++];
     double there[TV_MARGINS];
-    if (moved->status != TAILVOLT_OK) continue; /* no such car: what moves nothing is not asked about */
+    if (moved->status != TAILVOLT_OK) continue; /* no such car: an unknown without effect is not asked about */
     margins_of(moved->result, there);
     for (size_t m = 0; m < TV_MARGINS; m++) gsl_matrix_set(gradient, m, (size_t)k, (there[m] - margin[m]) / (STEP_DEVIATIONS * deviation));
   }

@@ -1,4 +1,4 @@
-/* Beliefs about a car before anything is measured: mean and covariance of 4096 vehicles drawn from the ranges. */
+/* Priors of a car before anything is measured: mean and covariance of 4096 vehicles drawn from the ranges. */
 #include "study/measure_model.h"
 
 #include <gsl/gsl_qrng.h>
@@ -12,9 +12,9 @@
 
 enum { VEHICLES = 4096 };
 
-/* With everything off an engine at idle draws 10 to 25 A by day (practice); one whose loads are listed has some of that among
+/* With everything off an engine at idle draws 10 to 25 A by day (practice); if its loads are listed, some of that is among
  * them. The tone's power is set by ear or by a meter at the speakers: 15 %. Digits and gain: tailvolt_meter_tolerance(). An
- * error that is as likely anywhere within its bounds has a deviation of a square root of a third of them. */
+ * error equally likely anywhere within its bounds has a deviation of 1/sqrt(3) of them. */
 static const double BARE_LOW_A = 8.0, BARE_HIGH_A = 25.0, TONE_DEVIATION = 0.15;
 static const double VOLT_GAIN = 0.005, CLAMP_GAIN = 0.025, CLAMP_ZERO_A = 0.5;
 
@@ -33,7 +33,7 @@ double tv_measure_value(const struct tv_measure_model *model, const gsl_vector *
   return fmin(fmax(value, row->least), row->most);
 }
 
-/* Resistances and whatever may be another half as large are thought of in ratios. */
+/* Resistances, and anything that may be half as large again, vary by ratio. */
 static bool thought_in_ratios(const struct tailvolt_uncertain *one) {
   if (one->value == TAILVOLT_VALUE_PER_METRE || one->value == TAILVOLT_VALUE_LENGTH) return true;
   return one->low > 0 && one->nominal > 0 && (one->tail_high > 1.5 * one->low || one->high > 1.5 * one->low);
@@ -65,7 +65,7 @@ static enum tailvolt_status draw_beliefs(struct tv_measure_model *model) {
     for (size_t j = 0; j <= k; j++) {
       double product = 0, mean_j = gsl_vector_get(model->mean, j);
       for (size_t v = 0; v < VEHICLES; v++) product += (all[v * n + k] - sum / VEHICLES) * (all[v * n + j] - mean_j);
-      /* what is drawn apart is not made to belong together by the luck of the draw */
+      /* values drawn independently must not correlate by the luck of the draw */
       const struct tailvolt_uncertain *a = &model->list->values[k], *b = &model->list->values[j];
       bool together = a->factor_index == b->factor_index || (a->tail_index >= 0 && a->tail_index == b->tail_index);
       if (!together) product = 0;
@@ -95,7 +95,7 @@ static void believe_occasion(struct tv_measure_model *model) {
   }
 }
 
-/* The amplifier with the most power, and a tone that loads the wires without roasting a coil. */
+/* The most powerful amplifier, and a tone that loads the wires without roasting a voice coil. */
 static enum tailvolt_status choose_tone(const struct tailvolt_measure_options *options, struct tv_measure_model *model,
                                         char *error) {
   const struct tailvolt_system *system = model->system;
@@ -151,7 +151,7 @@ enum tailvolt_status tv_measure_car(const struct tv_measure_model *model, const 
   return status;
 }
 
-/* Dijkstra's way of least resistance; conductors only. */
+/* Dijkstra's path of least resistance; conductors only. */
 enum tailvolt_status tv_measure_straddled(const struct tailvolt_system *system, int from, int to,
                                           struct tailvolt_straddled *between) {
   size_t points = (size_t)system->point_count;

@@ -1,5 +1,5 @@
-/* The shortest list of readings: taken one after another, each time the one that leaves least of the verdict uncertain for the
- * trouble it is. */
+/* The shortest list of readings: chosen one after another, each time the one that leaves the verdict least uncertain for its
+ * trouble. */
 #include <gsl/gsl_blas.h>
 #include <math.h>
 #include <stdlib.h>
@@ -31,7 +31,7 @@ static void add_clamp(struct candidates *c, enum tailvolt_condition condition, i
   c->probe[c->count++] = (struct tailvolt_probe){condition, TAILVOLT_CLAMP, -1, -1, conductor, false};
 }
 
-/* The cable or strap at a point, to clamp around; behind joints and fuses where it must be. */
+/* The cable or strap at a point, to clamp around; beyond joints and fuses where it must be. */
 static int lead_at(const struct tailvolt_system *system, int point) {
   int from = -1;
   for (int depth = 0; depth < 4; depth++) {
@@ -58,8 +58,8 @@ static int charge_lead(const struct tailvolt_system *system) {
   return lead_at(system, system->alternator.positive);
 }
 
-/* With a tone and the engine off only the amplifier's current flows: every part of its feed and ground by itself, and both
- * sides as a whole. */
+/* With a tone and the engine off only the amplifier's current flows: read every part of its feed and ground separately,
+ * and both sides as a whole. */
 static enum tailvolt_status add_feed(struct candidates *c, int amplifier) {
   const struct tailvolt_system *system = c->system;
   const struct tailvolt_amplifier *a = &system->amplifiers[amplifier];
@@ -90,7 +90,7 @@ static void add_charging(struct candidates *c, int post, int ground, int amplifi
   for (int k = 0; k < system->battery_count; k++)
     add(c, TAILVOLT_CONDITION_LIGHTS, TAILVOLT_VOLTMETER, system->batteries[k].positive, system->batteries[k].negative);
   add_clamp(c, TAILVOLT_CONDITION_LIGHTS, lead);
-  /* a base load sits at the posts themselves: what it would do to the clamp at the minus depends on where it returns */
+  /* a base load connects to the posts themselves: its effect on a clamp at the minus depends on where it returns */
   if (isnan(system->vehicle.base_load_a)) add_clamp(c, TAILVOLT_CONDITION_LIGHTS, at_battery);
   add(c, TAILVOLT_CONDITION_LIGHTS, TAILVOLT_VOLTMETER, system->alternator.positive, post);
   for (int k = 0; k < system->conductor_count; k++)
@@ -117,7 +117,7 @@ static enum tailvolt_status list_candidates(const struct tv_measure_model *model
   return status;
 }
 
-/* Probes and clamp so that the file's car shows no negative number. */
+/* Turns probes and clamp so that the file's car shows no negative number. */
 static void turn_round(struct candidates *c, double *shown, gsl_matrix *jacobian) {
   for (int p = 0; p < c->count; p++) {
     if (!(shown[p] < 0)) continue;
@@ -132,7 +132,7 @@ static void turn_round(struct candidates *c, double *shown, gsl_matrix *jacobian
   }
 }
 
-/* A drop that a meter cannot tell from nothing is not asked for. */
+/* A drop that a meter cannot distinguish from zero is not asked for. */
 static bool too_small(const struct tailvolt_probe *probe, double shown) {
   const double tolerances = 4.0;
   return probe->instrument != TAILVOLT_CLAMP && fabs(shown) < tolerances * tailvolt_meter_tolerance(probe->instrument, 0);
@@ -143,9 +143,9 @@ struct choice {
   struct candidates *candidates;
   double shown[CANDIDATES_MAX];
   gsl_matrix *jacobian, *gradient;
-  gsl_matrix *now, *trial;       /* covariance once what is chosen is read */
+  gsl_matrix *now, *trial;       /* covariance once the chosen ones are read */
   gsl_vector *gain;
-  double weight[TV_MARGINS];     /* how much the verdict turns on each margin, over its variance at first */
+  double weight[TV_MARGINS];     /* how much the verdict turns on each margin, over its initial variance */
   bool taken[CANDIDATES_MAX], barred[CANDIDATES_MAX];
 };
 
@@ -156,7 +156,7 @@ static double variance_of(const gsl_matrix *covariance, const gsl_vector *by, gs
   return variance;
 }
 
-/* What is left uncertain of the margins, 1 at first. */
+/* Remaining uncertainty of the margins, 1 at first. */
 static double left(struct choice *c, const gsl_matrix *covariance) {
   double sum = 0;
   for (size_t m = 0; m < TV_MARGINS; m++) {
@@ -174,7 +174,7 @@ static void read_too(struct choice *c, gsl_matrix *covariance, int p) {
   gsl_blas_dger(-1 / variance, c->gain, c->gain, covariance);
 }
 
-/* Trouble: a reading 1; a condition that is not set up yet as much again, one with a tone twice that. */
+/* Trouble: a reading 1; a condition not set up yet the same again, one with a tone twice that. */
 static double trouble(const struct choice *c, int p, int with) {
   double sum = 0;
   for (int k = 0; k < 2; k++) {
@@ -190,7 +190,8 @@ static double trouble(const struct choice *c, int p, int with) {
   return sum;
 }
 
-/* A drop tells a resistance only beside its current: it is tried together with the clamp of its condition. */
+/* A drop gives a resistance only together with its current: it is tried with the clamp reading of its
+ * condition. */
 static int clamp_beside(const struct choice *c, int p) {
   if (c->candidates->probe[p].instrument == TAILVOLT_CLAMP) return -1;
   for (int q = 0; q < c->candidates->count; q++)
@@ -200,7 +201,7 @@ static int clamp_beside(const struct choice *c, int p) {
   return -1;
 }
 
-/* The next reading, or a pair of them; false where none is worth its while. */
+/* The next reading, or a pair; false where none is worth it. */
 static bool choose_next(struct choice *c, int room, int *first, int *second) {
   const double worth_while = 0.01;
   double before = left(c, c->now), best = 0;
@@ -227,7 +228,7 @@ static void weigh(struct choice *c, const double *margin) {
   for (size_t m = 0; m < TV_MARGINS; m++) {
     gsl_vector_view row = gsl_matrix_row(c->gradient, m);
     double variance = variance_of(c->model->covariance, &row.vector, c->gain);
-    /* a margin that is many deviations away decides nothing; yet it is not forgotten */
+    /* a margin many deviations away decides nothing, but is not forgotten */
     double away = variance > 0 && isfinite(margin[m]) ? margin[m] * margin[m] / variance : HUGE_VAL;
     c->weight[m] = variance > 0 ? (exp(-0.5 * away) + 0.05) / variance : 0;
   }

@@ -1,5 +1,6 @@
-/* What meters show, by the run that everything else uses: for each condition a made profile, its voltages taken as meters of
- * the system, its currents from its conductors. A display is the mean of 0.3 s, min-hold the lowest mean of 0.1 s. */
+/* What meters show, by the run that everything else uses: for each condition a generated profile, its voltages read by
+ * meters of the system, its currents from its conductors. A display is the mean of 0.3 s, min-hold the lowest mean of 0.1
+ * s. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -7,7 +8,7 @@
 #include "study/threads.h"
 #include "tailvolt/simulate.h"
 
-/* The tone's ripple at twice its frequency is averaged away by any display, so it is left out and the step can be long. */
+/* Any display averages out the tone's ripple at twice its frequency, so it is left out and the step can be long. */
 static const double STEP_S = 0.01, DISPLAY_S = 0.3, TONE_S = 10.0;
 
 struct showing {
@@ -54,7 +55,7 @@ static double reading_of(const struct showing *s, const struct tailvolt_run *run
   return probe->against ? -current_a : current_a;
 }
 
-/* From the instant on: a third of a second of silence, or ten seconds of the tone. */
+/* From this instant: a third of a second of silence, or ten seconds of the tone. */
 static enum tailvolt_status watch(struct showing *s, struct tailvolt_run *run, enum tailvolt_condition condition,
                                   const struct tailvolt_row *row) {
   bool tone = row->amplifier[s->model->amplifier].output_w > 0;
@@ -131,7 +132,7 @@ enum tailvolt_status tv_measure_show(const struct tv_measure_model *model, const
     s.car = *copy;
     s.car.meters = meters;
     s.car.meter_count = count;
-    s.car.programme_count = 0; /* no music is played, so none need be read */
+    s.car.programme_count = 0; /* no music is played, so none needs reading */
     for (int c = 0; c < TAILVOLT_CONDITIONS && status == TAILVOLT_OK; c++) {
       bool asked = false;
       for (int p = 0; p < count; p++) asked = asked || probes[p].condition == (enum tailvolt_condition)c;

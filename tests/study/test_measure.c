@@ -1,5 +1,5 @@
-/* Readings: the update against closed forms, made cars recovered within the stated errors, slips noticed, plans that can be carried
- * out. */
+/* Readings: the update against closed forms, made-up cars recovered within the stated errors, slips noticed, plans that can be
+ * carried out. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
