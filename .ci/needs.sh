@@ -26,6 +26,7 @@ command:gnuplot|gnuplot-nox
 # Tests of the page that need these are visibly skipped where they are not available.
 WANTED_TO_TEST='
 command:chromium|chromium
+command:node|nodejs
 command:pdfinfo|poppler-utils
 command:valgrind|valgrind
 '
