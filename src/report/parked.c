@@ -23,7 +23,7 @@ static struct tv_number short_name(const char *name) {
   return out;
 }
 
-/* "the battery" where there is only one; else by its name, or as the starting one where it has none. */
+/* "the battery" where there is only one; else by name, or as the starting battery if it has none. */
 static void battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
   char section[TAILVOLT_NAME_MAX + 32];
   tv_section_words(TAILVOLT_PART_BATTERY, short_name(p->batteries[k].name).text, section, sizeof section);
@@ -107,7 +107,7 @@ static void plays_line(struct tv_page *page, const struct tailvolt_parked *p) {
            text);
 }
 
-/* "no start after 2 h", or what is known where that has not happened. */
+/* "no start after 2 h", or what is known if that has not happened. */
 static void add_time(char *text, size_t size, const char *what, double time_s, const char *otherwise,
                      double followed_s) {
   size_t used = strlen(text);
@@ -237,7 +237,7 @@ static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
   if (second[0] != '\0') tv_page_line(page, "        %s", second);
 }
 
-/* A round time longer than it plays, worth asking for; NAN = it plays long enough for any evening. */
+/* A round time longer than it plays, worth trying; NAN = it plays long enough for any evening. */
 static double worth_asking_s(double until_s) {
   static const double round_h[] = {1, 2, 3, 4, 6, 8, 12, 24};
   for (size_t k = 0; k < sizeof round_h / sizeof *round_h; k++)

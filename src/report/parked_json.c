@@ -54,7 +54,7 @@ static json_t *quantiles(const struct tailvolt_parked_quantiles *q) {
   return o;
 }
 
-/* How sure it is, in the words of `certainty`: holds = the wanted time is reached. */
+/* How sure it is, with the keys of `certainty`: holds = the wanted time is reached. */
 static json_t *certainty(const struct tailvolt_parked *p) {
   const struct tailvolt_parked_spread *s = &p->spread;
   if (s->vehicles == 0) return json_null();

@@ -14,13 +14,13 @@
 #include "text/number.h"
 #include "text/words.h"
 
-/* Range of a car that nobody has measured (common practice): at night in the rain lights, wipers and blower take 25 to 50 A;
- * music has 7 to 14 dB; an alternator's low-speed current is within a tenth of its label; a battery in daily use is charged to
- * 70 to 95 %, with half to all of its capacity left; a body shell has 0.5 to 3 mohm. `grain`: resolution of the answer.
+/* Range for a car nobody has measured (common practice): at night in the rain lights, wipers and blower take 25 to 50 A; music
+ * has 7 to 14 dB; an alternator's low-speed current is within a tenth of its label; a battery in daily use is charged to 70 to
+ * 95 %, with half to all of its capacity left; a body shell has 0.5 to 3 mohm. `grain`: resolution of the answer.
  * `more_helps`: a higher value helps the voltage. */
 struct range {
   double low, high;
-  double low_share, high_share; /* of the assumed value, instead of those two */
+  double low_share, high_share; /* of the assumed value, instead of low and high */
   double grain;
   bool more_helps;
   double in_text; /* the unit in which it is written, in SI */
@@ -123,7 +123,7 @@ static double value_of(const struct tailvolt_system *system, enum tailvolt_hangs
   return (double)NAN;
 }
 
-/* The value this many grains along. */
+/* The value this many grains along the way. */
 static double at_step(const struct way *way, int step) {
   const struct range *range = &ranges[way->value];
   double from = floor(way->assumed / range->grain + 0.5), to = way->upward ? from + step : from - step;
@@ -208,7 +208,7 @@ static enum tailvolt_status try_all(const struct search *search, const struct tr
   return status;
 }
 
-/* Where a straight line between the two margins puts the turning point; the middle where charge decides. */
+/* Where a straight line between the two margins puts the turning point; the midpoint where charge decides. */
 static double turning_step(const struct way *way) {
   double span_v = way->turned_v - way->kept_v, share = -way->kept_v / span_v;
   if (!(share >= 0.0 && share <= 1.0)) share = 0.5;

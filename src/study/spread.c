@@ -22,7 +22,7 @@ enum tailvolt_status tv_spread_vehicle(const struct tailvolt_system *system, con
   vehicle->options.full = false;
   enum tailvolt_status status = tv_vehicle_system(system, list, values, &vehicle->system);
   if (status != TAILVOLT_OK) return status;
-  /* the outside air may be the profile's or the options': it is shifted, whoever gave it */
+  /* the outside temperature may come from the profile or the options: shift it in either case */
   vehicle->system->vehicle.ambient_c = system->vehicle.ambient_c;
   vehicle->options.ambient_shift_k += tv_vehicle_rows(list, values).ambient_more_k;
   return TAILVOLT_OK;
@@ -109,9 +109,9 @@ static void compute_all(const struct tailvolt_system *system, const struct tailv
   }
 }
 
-/* ---- what they say together ---- */
+/* ---- combining their results ---- */
 
-/* Times beyond the longest one looked at count as longer than any. */
+/* Times beyond the simulated limit count as longer than any. */
 static double or_long(double time_s, double limit_s) {
   return isnan(time_s) ? 10 * limit_s : time_s;
 }
@@ -143,7 +143,7 @@ static void gather_times(const struct all *all, int which, double limit_s, doubl
   }
 }
 
-/* Playing times are told apart by their ratio. */
+/* Playing times are compared by their ratio. */
 static double answer_of(const struct all *all, int k, double limit_s) {
   if (all->state[k] != 1) return (double)NAN;
   return log(fmin(fmax(or_long(all->brief[k].until_s, limit_s), 1), 2 * limit_s));

@@ -1,5 +1,4 @@
-/* The ten questions: their list, what is understood and what is refused, and that whatever is chosen makes a system file that
- * is accepted. */
+/* The ten questions: their list, what is accepted and what is refused, and that every choice makes a valid system file. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -15,7 +14,7 @@
 #include "tailvolt/simulate.h"
 #include "tailvolt/system.h"
 
-/* The system of a file's text; fails the test where it is refused. */
+/* The system in a file's text; fails the test if it is refused. */
 static struct tailvolt_system *system_of(const char *text) {
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *system = NULL;
@@ -67,14 +66,14 @@ static void test_the_list_is_whole(void **state) {
   }
 }
 
-/* Under sanitizers every eleventh file. */
+/* With sanitizers, every eleventh file only. */
 #ifdef TAILVOLT_SANITIZED
 enum { EVERY = 11 };
 #else
 enum { EVERY = 1 };
 #endif
 
-/* Every choice of every part with every other that it meets in the file, each also left open. */
+/* Every choice for every part with every other that it meets in the file, each also left open. */
 static void test_every_combination_is_accepted(void **state) {
   (void)state;
   const struct tailvolt_question *charging = tailvolt_question(TAILVOLT_ASK_CHARGING);
@@ -113,7 +112,7 @@ static void test_nothing_known_is_a_small_car(void **state) {
   assert_float_equal(system->batteries[0].capacity_ah, 60.0, 1e-9);
   assert_true(isnan(system->targets.parked_s));
   assert_true(holds(text, "not known; usual: 45 to 80 Ah"));
-  /* what the standard car has anyway stays assumed, so that its range counts */
+  /* what the standard car has anyway stays assumed, so that its range applies */
   assert_false(holds(text, "\nkind = ") || holds(text, "\nplace = ") || holds(text, "\nlength = 1 m"));
   tailvolt_system_free(system);
   tailvolt_system_text_free(text);
@@ -176,7 +175,7 @@ static void test_a_hybrid_has_a_converter(void **state) {
   tailvolt_system_text_free(text);
 }
 
-/* Names that the standard car gives its own parts, and twice the same. */
+/* Names the standard car uses for its own parts, and duplicates. */
 static void test_names_do_not_collide(void **state) {
   (void)state;
   const char *answers[] = {NULL, "feed 300 W; tops 200 W; Tops 100 W"};
@@ -189,7 +188,7 @@ static void test_names_do_not_collide(void **state) {
   tailvolt_system_text_free(text);
 }
 
-/* What only its fuses tell draws no more than they bear: 2 x 40 A at 13.5 V and 80 % are 864 W. */
+/* With only its fuses given, an amplifier draws no more than they carry: 2 x 40 A at 13.5 V, 80 %: 864 W. */
 static void test_fuses_alone_bound_the_power(void **state) {
   (void)state;
   const char *answers[] = {NULL, "2 x 40 A"};
@@ -256,7 +255,7 @@ static void test_faults_name_their_question(void **state) {
   free(faults);
 }
 
-/* Long, empty and odd texts come back with an answer, whatever it is. */
+/* Long, empty and odd texts get an answer, whatever it is. */
 static void test_odd_texts(void **state) {
   (void)state;
   char longest[6000], error[TAILVOLT_TEXT_MAX];
