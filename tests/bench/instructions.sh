@@ -35,7 +35,7 @@ for run in reference ten-line van; do
     echo "$run: $each instructions a step"
   else
     known=1
-    verdict=$(awk "BEGIN { r = $each / $was; print r > 1.03 ? \"FAILED: more\" : r < 0.97 ? \"FAILED: less, renew the entry\" : \"ok\" }")
+    verdict=$(awk "BEGIN { r = $each / $was; print (r > 1.03 ? \"FAILED: more\" : r < 0.97 ? \"FAILED: less, renew the entry\" : \"ok\") }")
     echo "$run: $each instructions a step, was $was: $verdict"
     [ "$verdict" = ok ] || bad=1
   fi
