@@ -203,6 +203,7 @@ static int write_to_file(const struct tv_invocation *invocation, struct job *job
   putchar('\n');
   if (aside.look_first[0] != '\0') paragraph(stdout, "TODAY", aside.look_first, 8);
   printf("THEN    tailvolt check %s   what was taken for what you did not know\n", path);
+  printf("        tailvolt measure %s   what to read at the car, and what it tells\n", path);
   return code;
 }
 

@@ -57,6 +57,13 @@ static void test_update_is_the_weighted_mean(void **state) {
   assert_true(fabs(gsl_matrix_get(after, 0, 0) - 1 / precision) < 1e-12);
   assert_true(fabs(gsl_matrix_get(after, 1, 1) - 0.25 / precision) < 1e-12);
   assert_true(fabs(hat - slope * slope / (noise * noise) / precision) < 1e-12);
+  /* a linear model may be looked at from anywhere */
+  gsl_vector *at = gsl_vector_calloc(3);
+  gsl_vector_set(at, 0, 1.5);
+  double from_there = miss - slope * 1.5;
+  assert_int_equal(tv_measure_update(mean, before, at, jacobian, &from_there, &noise, x, NULL, NULL), TAILVOLT_OK);
+  assert_true(fabs(gsl_vector_get(x, 0) - wanted) < 1e-12);
+  gsl_vector_free(at);
   gsl_vector_free(mean);
   gsl_vector_free(x);
   gsl_matrix_free(before);
