@@ -186,6 +186,7 @@ struct tailvolt_certainty_options {
   bool same_day;            /**< the profiles are of one day: idling is judged with the road of another one of them */
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
   void *context;
+  double least_rpm;         /**< rows in which the engine turns slower are lifted to it: a raised idle; 0 = as they are */
 };
 
 TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_options(void);
@@ -196,7 +197,8 @@ TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_option
  *  \param profiles  that must all hold, `profile_count` of them
  *  \param results   theirs of the car described, in full, in that order; NULL = they are run here
  *  \param error     what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  eturn TAILVOLT_OK; TAILVOLT_STOPPED by `progress` before a first batch was done (later: OK and `partial`); TAILVOLT_NO_MEMORY,
+ *
+eturn TAILVOLT_OK; TAILVOLT_STOPPED by `progress` before a first batch was done (later: OK and `partial`); TAILVOLT_NO_MEMORY,
  *          or as tailvolt_simulate() where the car described cannot be run */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles, int profile_count,

@@ -5,6 +5,7 @@
 #ifndef TAILVOLT_REMEDY_H
 #define TAILVOLT_REMEDY_H
 
+#include "tailvolt/certainty.h"
 #include "tailvolt/simulate.h"
 
 #ifdef __cplusplus
@@ -172,6 +173,7 @@ struct tailvolt_remedy_set {
   struct tailvolt_result *result;
   int fuse_count;           struct tailvolt_remedy_fuse *fuses;
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards of the cures */
+  struct tailvolt_certainty certainty; /**< in how many such cars it holds; not known where it was not asked for */
 };
 
 enum { TAILVOLT_RUNNERS_UP = 3 };
@@ -206,6 +208,9 @@ struct tailvolt_remedy {
   int runs, whole_runs;     /**< tried; of these run to the end (the others were stopped once they had failed) */
   bool exhausted;           /**< the limit of runs ended the search: a cheaper set may exist */
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< how the figures came about */
+  struct tailvolt_certainty certainty_before; /**< of the car as it is */
+  double sure_frac;         /**< share of such cars that was asked for; NAN = none */
+  bool sure_reached;        /**< the set chosen holds in that share; else none of those found does */
 };
 
 struct tailvolt_remedy_options {
@@ -220,6 +225,8 @@ struct tailvolt_remedy_options {
   bool thorough;            /**< no pruning by monotonicity: every set in order of cost */
   bool cheapest;            /**< the cheapest set whatever the cause; else wire is put right before parts are added at
                              *   its end, a steady shortage gets an alternator, a raised idle comes last */
+  int vehicles;             /**< cars drawn to say in how many of them a set holds; 0 = none, the default */
+  double sure_frac;         /**< choose the first set, of those found, that holds in this share of them; NAN = no such wish */
 };
 
 TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);

@@ -50,6 +50,7 @@ struct tailvolt_vary_row {
   const char *error;                    /**< why; empty where it could be */
   double parked_s;                      /**< playing time with the engine off; INFINITY = beyond 48 h, NAN = not
                                          *   requested, or cannot be found */
+  const struct tailvolt_certainty *certainty; /**< in how many such cars it holds; NULL = not requested, or not found */
 };
 
 struct tailvolt_vary_options {
@@ -65,6 +66,8 @@ struct tailvolt_vary_options {
              const struct tailvolt_vary_row *row);  /**< as rows finish, in any order; nonzero = stop with
                                               *   TAILVOLT_NOT_WRITTEN */
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
+  int vehicles;                /**< cars drawn for each row to say in how many of them it holds; 0 = none. What to measure
+                                *   first is not asked */
 };
 
 TAILVOLT_API struct tailvolt_vary_options tailvolt_default_vary_options(void);

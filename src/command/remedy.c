@@ -131,7 +131,7 @@ static int check_options(const struct tv_invocation *invocation, int *format,
                          struct tailvolt_remedy_options *options) {
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
-  unsigned long threads = 0, parts = 3;
+  unsigned long threads = 0, parts = 3, vehicles = 64;
   const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
   *options = tailvolt_default_remedy_options();
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
@@ -140,8 +140,15 @@ static int check_options(const struct tv_invocation *invocation, int *format,
   if (code != TV_EXIT_DONE) return code;
   if (!tv_time_option(invocation, "parked", 60.0, 48.0 * 3600.0, &options->parked_s) ||
       !tv_count_option(invocation, "threads", 1, 1024, &threads) ||
-      !tv_count_option(invocation, "parts", 1, 3, &parts))
+      !tv_count_option(invocation, "parts", 1, 3, &parts) ||
+      !tv_count_option(invocation, "spread", 0, 1000000, &vehicles) ||
+      !tv_quantity_option(invocation, "sure", TAILVOLT_SHARE, 0.01, 1.0, &options->sure_frac))
     return TV_EXIT_INPUT;
+  options->vehicles = (int)vehicles;
+  if (vehicles == 0 && tv_option_given(invocation, "sure")) {
+    tv_error("--sure counts cars that are drawn; --spread 0 draws none");
+    return tv_usage_hint("remedy");
+  }
   options->threads = (int)threads;
   options->most_parts = (int)parts;
   options->catalogue = tv_value(invocation, "catalogue");
@@ -183,6 +190,8 @@ static const struct tv_option options[] = {
     {"catalogue", 0, "FILE.csv", false, TV_OWN, "sizes, costs and hours in place of those built in"},
     {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for totals in money"},
     {"cheapest", 0, NULL, false, TV_OWN, "choose the cheapest set, even if it only covers up a fault in the wiring"},
+    {"sure", 0, "SHARE", false, TV_OWN, "choose the first set by cost, of those found, that holds in this share of such cars: 90%"},
+    {"spread", 0, "N", false, TV_OWN, "cars drawn to say in how many a set holds; default 64, 0 = none"},
     {"parts", 0, "N", false, TV_OWN, "at most N cures in one set, 1 to 3; default 3"},
     {"threads", 0, "N", false, TV_OWN, "runs at the same time; default one per processor"},
     {"write", 'w', "NEW.ini", false, TV_OWN, "write the remedied system file, comments kept"},

@@ -76,6 +76,7 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   unsigned long long hash = 14695981039346656037ull, seed = run->seed;
   double numbers[] = {run->time_step_s, run->settle_s};
   unsigned char flags[] = {run->isothermal, run->blow, run->seed_given, job->options.parked};
+  int vehicles = job->options.vehicles;
   mix_text(&hash, TAILVOLT_VERSION);
   mix_file(&hash, invocation->operands[0]);
   mix_file(&hash, invocation->operands[1]);
@@ -88,6 +89,7 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   mix_text(&hash, job->options.columns != NULL ? job->options.columns : "");
   mix(&hash, numbers, sizeof numbers);
   mix(&hash, flags, sizeof flags);
+  mix(&hash, &vehicles, sizeof vehicles);
   mix(&hash, &seed, sizeof seed);
   return hash;
 }
@@ -197,7 +199,7 @@ static void note_inputs(const struct tv_invocation *invocation) {
 
 /* Faults of options, keys and files, before anything runs. */
 static int prepare(const struct tv_invocation *invocation, struct job *job) {
-  unsigned long threads = 0;
+  unsigned long threads = 0, vehicles = 64;
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   int code = TV_EXIT_NOT_COMPUTED;
   job->options = tailvolt_default_vary_options();
@@ -207,7 +209,8 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
     return no_memory();
   }
   if (tv_run_options(invocation, &job->options.run) != TV_EXIT_DONE ||
-      !read_shard(invocation, &job->options) || !tv_count_option(invocation, "threads", 1, 1024, &threads)) {
+      !read_shard(invocation, &job->options) || !tv_count_option(invocation, "threads", 1, 1024, &threads) ||
+      !tv_count_option(invocation, "spread", 1, 1000000, &vehicles)) {
     code = TV_EXIT_INPUT;
   } else if (strcmp(invocation->operands[0], "-") == 0 || strcmp(invocation->operands[1], "-") == 0) {
     tv_error("vary reads its files once a row: give files, not standard input");
@@ -216,6 +219,8 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
     job->options.threads = (int)threads;
     job->options.columns = tv_value(invocation, "columns");
     job->options.parked = tv_option_given(invocation, "parked");
+    bool sure = tv_option_given(invocation, "sure") || tv_option_given(invocation, "spread");
+    job->options.vehicles = sure ? (int)vehicles : 0;
     enum tailvolt_status status = tailvolt_variation_parse(
         invocation->operands + 2, invocation->operand_count - 2, &job->variation, faults);
     if (status == TAILVOLT_OK)
@@ -324,6 +329,8 @@ static int tv_command_vary(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"parked", 0, NULL, false, TV_OWN, "also how long each plays with the engine off and still starts the car"},
+    {"sure", 0, NULL, false, TV_OWN, "also in how many cars like each row's it holds, of 64 drawn for each"},
+    {"spread", 0, "N", false, TV_OWN, "the same of N cars per row"},
     {"threads", 0, "N", false, TV_OWN, "rows run at the same time; default one per processor"},
     {"shard", 0, "K/N", false, TV_OWN,
      "run only the K-th of N shares of the rows, for several machines or a batch scheduler"}};

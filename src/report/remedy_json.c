@@ -5,6 +5,7 @@
 
 #include "report/json.h"
 #include "report/json_write.h"
+#include "report/sure.h"
 #include "text/number.h"
 #include "text/words.h"
 #include "tailvolt/remedy.h"
@@ -87,6 +88,7 @@ static json_t *set_of(const struct tailvolt_remedy_set *set) {
   tv_json_put_number(&object, "margin_v", set->margin_v);
   tv_json_put_number(&object, "below_target_pct", set->below_pct);
   tv_json_put_number(&object, "parked_s", set->parked_s);
+  tv_json_put(&object, "certainty", tv_json_certainty(&set->certainty));
   tv_json_put(&object, "changes", changes(set));
   tv_json_put(&object, "fuses", fuses(set));
   if (set->result != NULL) tv_json_put_text(&object, "status", tv_verdict_word(set->result->status));

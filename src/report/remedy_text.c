@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/text.h"
 #include "report/page.h"
 #include "report/text_parts.h"
 #include "text/words.h"
@@ -97,6 +98,29 @@ static void quieter(struct tv_page *page, const struct tailvolt_remedy *remedy) 
   tv_page_wrapped_within(page, SCREEN, "QUIETER ", text);
 }
 
+static void say_holds(const struct tailvolt_certainty *certainty, const char *before, const char *what, char *to, size_t size) {
+  if (certainty->known) tv_append(to, size, "%s%s%s", before, tv_fixed(certainty->holds_pct, 0).text, what);
+}
+
+/* "holds in 95 of 100 such cars, in 60 with 4 AWG feed, in 2 as it is" */
+static void sure(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  const struct tailvolt_remedy_set *set = &remedy->chosen;
+  char text[4 * TAILVOLT_TEXT_MAX] = "", what[TAILVOLT_TEXT_MAX + 16];
+  if (!set->certainty.known) return;
+  say_holds(&set->certainty, "holds in ", " of 100 such cars with it", text, sizeof text);
+  snprintf(what, sizeof what, " with %s", remedy->marginal.what);
+  if (remedy->marginal_found) say_holds(&remedy->marginal.certainty, ", in ", what, text, sizeof text);
+  snprintf(what, sizeof what, " with %s", remedy->runners_up[0].what);
+  if (remedy->runner_up_count > 0) say_holds(&remedy->runners_up[0].certainty, ", in ", what, text, sizeof text);
+  say_holds(&remedy->certainty_before, ", in ", " as it is", text, sizeof text);
+  tv_page_wrapped_within(page, SCREEN, "SURE    ", text);
+  if (!isfinite(remedy->sure_frac)) return;
+  snprintf(text, sizeof text, remedy->sure_reached ? "the first set by cost that holds in %s of 100 is the one chosen"
+                                                   : "no set that was found holds in %s of 100: see what stands above",
+           tv_compact(100 * remedy->sure_frac, 1).text);
+  tv_page_wrapped_within(page, SCREEN, "        ", text);
+}
+
 /* The answer: what to fit, what it brings, what it takes. */
 static void first_screen(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   char state[TAILVOLT_TEXT_MAX], price[TAILVOLT_TEXT_MAX], text[3 * TAILVOLT_TEXT_MAX];
@@ -127,6 +151,7 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
   }
   price_of(remedy, set, price, sizeof price);
   tv_page_wrapped_within(page, SCREEN, "TAKES   ", price);
+  sure(page, remedy);
   if (remedy->marginal_found && remedy->marginal.result != NULL) {
     lowest_of(remedy->marginal.result, state, sizeof state);
     price_of(remedy, &remedy->marginal, price, sizeof price);

@@ -9,6 +9,7 @@
 #include "report/csv.h"
 #include "report/json.h"
 #include "report/json_write.h"
+#include "report/sure.h"
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
@@ -106,6 +107,7 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   tv_json_put(&parked, "beyond_limit", json_boolean(isinf(row->parked_s)));
   tv_json_put(&line, "parked", isnan(row->parked_s) ? json_null() : json_incref(parked));
   json_decref(parked);
+  tv_json_put(&line, "certainty", row->certainty != NULL ? tv_json_certainty(row->certainty) : json_null());
   tv_json_put(&line, "hottest", result != NULL ? hottest(result) : json_null());
   tv_json_put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
   char *text = line != NULL ? json_dumps(line, JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_ENSURE_ASCII) : NULL;
@@ -178,7 +180,8 @@ static const char *const singles[][3] = {{"alternator", "mean_a", "alternator:me
                                          {"alternator", "at_limit_pct", "alternator:at_limit_pct"},
                                          {"alternator", "surplus_a", "surplus_a"},
                                          {"hottest", "end_c", "hottest_c"},
-                                         {"parked", "until_s", "parked:until_s"}};
+                                         {"parked", "until_s", "parked:until_s"},
+                                         {"certainty", "holds_pct", "certainty:holds_pct"}};
 enum {
   COLUMNS = (int)(sizeof columns / sizeof columns[0]),
   SINGLES = (int)(sizeof singles / sizeof singles[0])
@@ -337,7 +340,7 @@ static void text_head(struct tv_page *page, const struct tailvolt_variation *var
 
 /* Columns that only some variations have. */
 struct shown {
-  bool amplifier, off, parked;
+  bool amplifier, off, parked, sure;
   bool briefly; /* for many keys: their names go above the table, and less is shown of each row */
 };
 
@@ -347,6 +350,7 @@ static void note_shown(struct shown *shown, const json_t *row) {
   for (size_t k = 0; k < json_array_size(list); k++)
     shown->off = shown->off || tv_json_number_of(json_array_get(list, k), "off_s") > 0.0;
   shown->parked = shown->parked || json_is_object(json_object_get(row, "parked"));
+  shown->sure = shown->sure || json_is_object(json_object_get(row, "certainty"));
 }
 
 static void text_parked(struct tv_table *table, const json_t *row) {
@@ -354,6 +358,15 @@ static void text_parked(struct tv_table *table, const json_t *row) {
   bool beyond = json_is_true(json_object_get(parked, "beyond_limit"));
   tv_table_cell(table, beyond ? "over 48 h" : !json_is_object(parked) ? "-"
                                                    : tv_playing_time(tv_json_number_of(parked, "until_s")).text);
+}
+
+/* "55 to 80" of 100 such cars */
+static void text_sure(struct tv_table *table, const json_t *row) {
+  const json_t *certainty = json_object_get(row, "certainty");
+  char share[48] = "-";
+  if (json_is_object(certainty))
+    tv_sure_share(tv_json_number_of(certainty, "holds_low_pct"), tv_json_number_of(certainty, "holds_high_pct"), share, sizeof share);
+  tv_table_cell(table, share);
 }
 
 static void text_row(struct tv_table *table, const struct tailvolt_variation *variation, const struct shown *shown,
@@ -375,6 +388,7 @@ static void text_row(struct tv_table *table, const struct tailvolt_variation *va
   tv_table_cell(table, tv_fixed(tv_json_number_of(battery, "end_soc_pct"), 1).text);
   if (shown->off) tv_table_cell(table, tv_fixed(tv_json_number_of(amplifier, "off_s"), 1).text);
   if (shown->parked) text_parked(table, row);
+  if (shown->sure) text_sure(table, row);
   tv_table_cell(table, tv_json_text_of(sag, "worst_part"));
 }
 
@@ -394,7 +408,7 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
       {"below %", true, 0},  {"mean A", true, 0},      {"charge %", true, 0}, {"most lost in", false, 28}};
   static const bool always[] = {true, true, true, true, false, false, true, true};
   enum { REST = (int)(sizeof rest / sizeof rest[0]), MANY = 3 };
-  struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 2];
+  struct tv_column heads[TAILVOLT_VARY_KEYS + REST + 3];
   char names[TAILVOLT_VARY_KEYS][48];
   struct shown shown = {0};
   struct tv_page page = {.style = *style};
@@ -407,7 +421,7 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
     if (row != NULL) note_shown(&shown, row);
     json_decref(row);
   }
-  int more = shown.amplifier + shown.off + shown.parked;
+  int more = shown.amplifier + shown.off + shown.parked + shown.sure;
   shown.briefly = variation->key_count >= MANY || (variation->key_count == MANY - 1 && more > 0);
   for (int k = 0; k < variation->key_count; k++) {
     const char *dot = strrchr(variation->keys[k].key, '.');
@@ -419,6 +433,7 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
     if ((k == 1 && !shown.amplifier) || (shown.briefly && !always[k])) continue;
     if (k == REST - 1 && shown.off) heads[count++] = (struct tv_column){"off s", true, 0};
     if (k == REST - 1 && shown.parked) heads[count++] = (struct tv_column){"plays parked", true, 0};
+    if (k == REST - 1 && shown.sure) heads[count++] = (struct tv_column){"such cars hold", true, 0};
     heads[count] = rest[k];
     if (shown.briefly && k == REST - 1) heads[count].most = 20;
     count++;

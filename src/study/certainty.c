@@ -47,7 +47,8 @@ static enum tailvolt_status run_described(struct study *s, char *error) {
   struct tv_lanes_how how = {.threads = plan->threads, .progress = report_progress, .context = s};
   for (int p = plan->profile_count - 1; p >= 0 && status == TAILVOLT_OK; p--) {
     runs[p] = plan->run;
-    jobs[p] = (struct tv_lane_job){.system = plan->system, .profile = plan->profiles[p], .options = &runs[p]};
+    jobs[p] = (struct tv_lane_job){.system = plan->system, .profile = plan->profiles[p], .options = &runs[p],
+                                    .least_rpm = plan->least_rpm};
   }
   if (status == TAILVOLT_OK) status = tv_lanes_simulate(jobs, plan->profile_count, NULL, &how);
   for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK; p++) {
@@ -219,6 +220,7 @@ enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, co
                              .run = options->run != NULL ? *options->run : tailvolt_default_options(),
                              .whole = options->whole,
                              .same_day = options->same_day,
+                             .least_rpm = options->least_rpm,
                              .threads = tv_threads(options->threads)}};
   s.plan.run.record = NULL;
   s.plan.run.progress = NULL;

@@ -55,6 +55,7 @@ struct tv_certainty_plan {
   bool same_day;
   int threads;
   double long_step_s;
+  double least_rpm;                   /* rows in which the engine turns slower are raised to it */
   struct tv_kept_rows *rows;               /* [profiles]; count 0 = too many to follow the vehicle */
   int stretch_count;
   struct tv_stretch *stretches;

@@ -111,7 +111,8 @@ static enum tailvolt_status set_job(const struct tv_certainty_plan *plan, struct
   }
   j->options[k] = plan->run;
   j->lane[k] = (struct tv_lane_job){
-      .system = system, .profile = j->profile[k] != NULL ? j->profile[k] : as_read, .options = &j->options[k]};
+      .system = system, .profile = j->profile[k] != NULL ? j->profile[k] : as_read, .options = &j->options[k],
+      .least_rpm = plan->least_rpm * more.idle_ratio};
   return TAILVOLT_OK;
 }
 
@@ -134,7 +135,7 @@ static void take_charge(const struct tv_certainty_plan *plan, int profile, const
   struct tv_charge_offset offset = plan->offset != NULL ? plan->offset[profile] : (struct tv_charge_offset){0, 0};
   struct tv_vehicle_outcome *o = v->outcome;
   double road_a = tailvolt_charge_balance_a(r, TAILVOLT_ROAD) + offset.road_a;
-  if (isnan(road_a) && plan->same_day) road_a = v->road_a;
+  if (isnan(road_a)) road_a = plan->same_day ? v->road_a : plan->run.road_balance_a;
   if (plan->same_day && !isnan(road_a)) v->road_a = road_a;
   double spare_a = tv_charge_to_spare_a(v->system, r, offset.idle_a, road_a);
   if (isnan(o->charge_a) || spare_a < o->charge_a) o->charge_a = spare_a;

@@ -212,9 +212,12 @@ static void add_batteries(struct list *list, int *parts) {
   static const enum tailvolt_uncertain_value values[] = {
       TAILVOLT_VALUE_CAPACITY, TAILVOLT_VALUE_COLD_CRANKING,   TAILVOLT_VALUE_CHARGE,           TAILVOLT_VALUE_RESTED_VOLTAGE,
       TAILVOLT_VALUE_HEALTH,   TAILVOLT_VALUE_CRANKING_HEALTH, TAILVOLT_VALUE_BATTERY_RESISTANCE};
-  for (int b = 0; b < list->system->battery_count; b++)
+  /* the one that starts the car first, wherever it stands in the file: its factors are then drawn alike */
+  int first = list->system->engine.starter_battery;
+  for (int n = 0; n < list->system->battery_count; n++)
     for (size_t k = 0; k < sizeof values / sizeof *values; k++) {
       enum tailvolt_factor factor = tv_range_row(values[k])->factor;
+      int b = n == 0 ? first : n <= first ? n - 1 : n;
       bool starts = b == list->system->engine.starter_battery;
       bool alone = factor != TAILVOLT_FACTOR_AGE && factor != TAILVOLT_FACTOR_CHARGE;
       if (factor == TAILVOLT_FACTOR_AGE && !starts) factor = TAILVOLT_FACTOR_OTHER_AGE;

@@ -17,7 +17,7 @@ struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
   memset(&options, 0, sizeof options);
   options.cookie = COOKIE;
   options.run = tailvolt_default_options();
-  options.parked_s = (double)NAN;
+  options.parked_s = options.sure_frac = (double)NAN;
   options.most_parts = 3;
   options.most_runs = 2000;
   return options;
@@ -495,6 +495,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   if (job == NULL || remedy == NULL) goto done;
   *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
                                 .profile = profile, .options = *options, .parked_s = options->parked_s};
+  remedy->sure_frac = (double)NAN;
   remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
   atomic_init(&job->stop, false);
   remedy->quieter_db = (double)NAN;
@@ -506,6 +507,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   }
   tv_copy_text(remedy->currency, sizeof remedy->currency, job->catalogue.currency);
   if (status == TAILVOLT_OK) status = work(job, remedy, &known);
+  if (status == TAILVOLT_OK) status = tv_remedy_draw_cars(job, remedy);
   remedy->runs = job->runs;
   remedy->whole_runs = job->whole_runs;
   if (status != TAILVOLT_OK)

@@ -224,4 +224,7 @@ bool tv_is_safe(const struct tailvolt_result *result);
 #define TV_WORTH_V 0.05  /* a smaller gain is none: no meter at the car would show it */
 #define TV_WORTH_PCT 1.0 /* nor is less time saved below the target, in points */
 
+/* In how many such cars each named set holds, and the choice by that (remedy_sure.c). */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
+
 #endif

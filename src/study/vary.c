@@ -164,6 +164,7 @@ struct row_run {
   enum tailvolt_status status;
   int place; /* index among the lanes' jobs; -1 = could not be read */
   double parked_s;
+  struct tailvolt_certainty certainty;
 };
 
 /* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none.
@@ -181,6 +182,18 @@ static enum tailvolt_status play_parked(const struct job *job, struct row_run *r
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }
 
+/* In how many cars like this row's the profile holds; the same cars, factor by factor, in every row. */
+static enum tailvolt_status draw_cars(const struct job *job, struct row_run *run, const struct tailvolt_result *result) {
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  const struct tailvolt_profile *profiles[] = {run->profile};
+  options.run = &job->options->run;
+  options.vehicles = job->options->vehicles;
+  options.threads = tv_threads(job->options->threads);
+  options.shares = false;
+  enum tailvolt_status status = tailvolt_certainty(run->system, profiles, 1, &result, &options, &run->certainty, NULL);
+  return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
+}
+
 static void hand_over(struct job *job, long place, const struct row_run *run, const struct tv_lane_job *lane) {
   struct tailvolt_vary_row row = {.index = job->rows[place], .status = lane != NULL ? lane->status : run->status,
                                   .parked_s = run->parked_s};
@@ -190,6 +203,7 @@ static void hand_over(struct job *job, long place, const struct row_run *run, co
     end_all(job, row.status);
     return;
   }
+  if (run->certainty.known) row.certainty = &run->certainty;
   if (lane != NULL) memcpy(error, lane->error, sizeof error);
   if (row.status != TAILVOLT_OK) say_fault(run->faults, row.status, error);
   row.system = run->system;
@@ -231,6 +245,8 @@ static void run_batch(struct job *job, long first, int count) {
     if (run[k].place >= 0) run[k].status = play_parked(job, &run[k]);
   for (int k = 0; k < (parked ? count : 0); k++)
     if (run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < count && status == TAILVOLT_OK && job->options->vehicles > 0; k++)
+    if (run[k].place >= 0 && lane[run[k].place].result != NULL) status = draw_cars(job, &run[k], lane[run[k].place].result);
   if (status != TAILVOLT_OK) end_all(job, status);
   for (int k = 0; k < count && run != NULL && lane != NULL; k++) {
     if (status == TAILVOLT_OK) hand_over(job, first + k, &run[k], run[k].place >= 0 ? &lane[run[k].place] : NULL);

@@ -85,4 +85,8 @@ head -1 "$work/out" | grep -q ',parked:until_s,' || complain "no column for the 
 awk -F, 'NR == 1 { for (k = 1; k <= NF; k++) if ($k == "parked:until_s") at = k; next } { s[NR] = $at } END { exit !(s[2] > 600 && s[3] > 1.2 * s[2]) }' "$work/out" ||
   complain "a healthier battery plays no longer"
 run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --time-step 1ms -f json; out '"parked": null'
+# in how many such cars each row holds
+run 0 vary $car "$work/short.csv" "battery.health = 60 %, 100 %" --spread 8; out "such cars hold"; out " of 100"
+run 0 vary $car "$work/short.csv" "battery.health = 60 %, 100 %" --spread 8 -f json; out '"vehicles": 8'
+run 0 vary $car "$work/short.csv" "battery.health = 60 %, 100 %" -f json; out '"certainty": null'
 finish
