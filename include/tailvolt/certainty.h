@@ -197,8 +197,7 @@ TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_option
  *  \param profiles  that must all hold, `profile_count` of them
  *  \param results   theirs of the car described, in full, in that order; NULL = they are run here
  *  \param error     what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *
-eturn TAILVOLT_OK; TAILVOLT_STOPPED by `progress` before a first batch was done (later: OK and `partial`); TAILVOLT_NO_MEMORY,
+ *  \return TAILVOLT_OK; TAILVOLT_STOPPED by `progress` before a first batch was done (later: OK and `partial`); TAILVOLT_NO_MEMORY,
  *          or as tailvolt_simulate() where the car described cannot be run */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles, int profile_count,

@@ -133,11 +133,28 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   enum tailvolt_status status = tailvolt_find_next_step(job->system, job->profiles[job->worst], &options,
                                                         job->results[job->worst], &step);
   if (status == TAILVOLT_OK) tailvolt_next_step_text(&step, job->next[job->worst], sizeof job->next[job->worst]);
-  if (status == TAILVOLT_OK)
-    status = tailvolt_find_hangs_on(job->system, job->profiles[job->worst], &options, job->results[job->worst],
-                                    &job->results[job->worst]->hangs_on);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
+  return tv_exit_code(status);
+}
+
+/* In how many cars like this one all of the profiles hold; --quick leaves it out. */
+static int draw_cars(const struct tv_invocation *invocation, struct job *job) {
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  struct tv_progress progress;
+  char error[TAILVOLT_TEXT_MAX];
+  if (tv_option_given(invocation, "quick")) return TV_EXIT_DONE;
+  options.run = &job->options;
+  options.same_day = invocation->operand_count == 1;
+  tv_progress_begin(&progress, "cars like this one", invocation->quiet);
+  options.context = &progress;
+  options.progress = tv_progress_report;
+  enum tailvolt_status status =
+      tailvolt_certainty(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
+                         (const struct tailvolt_result *const *)job->results, &options,
+                         &job->results[job->worst]->certainty, error);
+  tv_progress_end(&progress);
+  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
   return tv_exit_code(status);
 }
 
@@ -243,6 +260,7 @@ static int tv_command_report(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_other(invocation, &job);
   if (code == TV_EXIT_DONE) code = play_parked(invocation, &job);
+  if (code == TV_EXIT_DONE) code = draw_cars(invocation, &job);
   if (code == TV_EXIT_DONE) code = advise(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
   if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") &&
