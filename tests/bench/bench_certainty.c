@@ -2,6 +2,7 @@
  *
  *   bench_certainty stretches [VEHICLES]   each vehicle by its worst seconds and by whole profiles
  *   bench_certainty quantiles [VEHICLES]   the default's quantiles and share against those of 4 096 vehicles
+ *   bench_certainty fleets [CARS]          cars made by chance inside what is called 85 to 95 of 100
  *   bench_certainty cost                   steps and seconds of the default */
 #include <math.h>
 #include <stdio.h>
@@ -174,10 +175,75 @@ static void cost(void) {
   }
 }
 
+/* Made fleets: cars drawn by chance from the ranges, or from ranges that are shifted by a fifth of their width, each run by itself, of
+ * designs for which 85 to 95 of 100 are called. */
+static void fleets(int wanted) {
+  enum { EACH = 20 };
+  int cars = 0, holds[2] = {0}, designs = 0;
+  double called = 0;
+  for (int power_w = 250; cars < wanted && power_w < 1200; power_w += 3) {
+    char text[512];
+    snprintf(text, sizeof text,
+             "[battery]\ncapacity = %d Ah\n[alternator]\nrated current = %d A\n[amplifier bass]\nrated power = %d W\n[cable feed]\n"
+             "size = %d AWG\nlength = %d m\n[programme beat]\ncrest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\n"
+             "bass note = 0 Hz\nphrases = 0 %%\n",
+             50 + power_w % 5 * 10, 90 + power_w % 7 * 10, power_w, power_w % 2 == 0 ? 4 : 2, 3 + power_w % 4);
+    struct question q = {.system = scene_parse(text), .count = 1};
+    q.profile[0] = scene_profile(q.system, "time_s,engine_rpm,programme\n0,800,beat\n6,800,beat\n");
+    struct tailvolt_options run = tailvolt_default_options();
+    run.time_step_s = 4e-3;
+    run.settle_s = 5;
+    assert_int_equal(tailvolt_simulate(q.system, q.profile[0], &run, &q.result[0], NULL), TAILVOLT_OK);
+    struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+    struct tailvolt_certainty sure;
+    options.run = &run;
+    options.shares = false;
+    options.seed = (unsigned long)power_w;
+    const struct tailvolt_profile *const *profiles = (const struct tailvolt_profile *const *)q.profile;
+    assert_int_equal(tailvolt_certainty(q.system, profiles, 1, NULL, &options, &sure, NULL), TAILVOLT_OK);
+    if (sure.holds_pct >= 85 && sure.holds_pct <= 95) {
+      for (int shifted = 0; shifted < 2; shifted++) {
+        struct tailvolt_uncertainty *list;
+        struct tv_vehicle_outcome outcome[EACH];
+        assert_int_equal(tailvolt_uncertainty_of(q.system, &list), TAILVOLT_OK);
+        for (int k = 0; k < list->count && shifted == 1; k++) {
+          double more = 0.2 * (list->values[k].high - list->values[k].low);
+          list->values[k].low += more;
+          list->values[k].high += more;
+          list->values[k].tail_high += more;
+        }
+        double *points = calloc((size_t)EACH * (size_t)list->factor_count, sizeof *points);
+        double *values = calloc((size_t)EACH * (size_t)list->count, sizeof *values);
+        tv_random_points(list->factor_count, (unsigned long)(1000 + power_w), EACH, points);
+        for (int k = 0; k < EACH; k++) {
+          tv_vehicle_values(list, points + k * list->factor_count, values + k * list->count);
+          for (int v = 0; v < list->count; v++) /* no share above all of it */
+            if (list->values[v].value == TAILVOLT_VALUE_CHARGE) values[k * list->count + v] = fmin(values[k * list->count + v], 1);
+        }
+        struct tv_certainty_plan plan = plan_of(&q, list, true);
+        plan.run = run;
+        assert_int_equal(tv_certainty_run(&plan, values, EACH, outcome), TAILVOLT_OK);
+        for (int k = 0; k < EACH; k++) holds[shifted] += outcome[k].holds;
+        tv_certainty_plan_free(&plan);
+        tailvolt_uncertainty_free(list);
+        free(points);
+        free(values);
+      }
+      called += sure.holds_pct * EACH;
+      cars += EACH;
+      designs++;
+    }
+    forget(&q);
+  }
+  printf("%d cars of %d designs: called %s %% on the mean, observed %s %%, of shifted ranges %s %%\n", cars, designs,
+         tv_fixed(called / cars, 1).text, tv_fixed(100.0 * holds[0] / cars, 1).text, tv_fixed(100.0 * holds[1] / cars, 1).text);
+}
+
 int main(int argc, char **argv) {
   int vehicles = argc > 2 ? atoi(argv[2]) : 0;
   if (argc > 1 && strcmp(argv[1], "stretches") == 0) stretches(vehicles > 0 ? vehicles : 64);
   else if (argc > 1 && strcmp(argv[1], "quantiles") == 0) quantiles(vehicles > 0 ? vehicles : 4096);
+  else if (argc > 1 && strcmp(argv[1], "fleets") == 0) fleets(vehicles > 0 ? vehicles : 1000);
   else cost();
   return 0;
 }
