@@ -28,6 +28,14 @@ static struct tv_number most(double most_a) {
   return text;
 }
 
+/* The current of a short circuit to the nearest 100 A: its resistance is known no better. Still above what the fuse
+ * can break where it is so. */
+static struct tv_number short_circuit(const struct tailvolt_finding *f) {
+  double hundreds = round(f->current_a / 100.0);
+  if (100.0 * hundreds <= f->limit_a) hundreds = ceil(f->current_a / 100.0);
+  return whole(100.0 * hundreds);
+}
+
 #define SAY(...) snprintf(s->to, s->size, __VA_ARGS__)
 
 static void say_wiring(const struct say *s) {
@@ -111,7 +119,7 @@ static void say_fuses(const struct say *s) {
     break;
   case TAILVOLT_FOUND_FUSE_BREAKING:
     SAY("%s: a short circuit just behind it could draw %s A, more than the %s A that such a fuse can break: keep that "
-        "stretch sheathed", s->part[0], whole(ceil(f->current_a / 100.0) * 100.0).text, whole(f->limit_a).text);
+        "stretch sheathed", s->part[0], short_circuit(f).text, whole(f->limit_a).text);
     break;
   case TAILVOLT_FOUND_FUSE_OPENS:
     SAY("%s %s A opens at %s s: %s A rms, %s A at the peak", s->part[0], rated.text, tv_fixed(f->time_s, 1).text,
