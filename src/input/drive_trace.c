@@ -199,47 +199,21 @@ enum tailvolt_status tailvolt_trace_parse(const char *text, const char *name, st
   return finish(&reading, ready ? read_trace(&reading) : TAILVOLT_NO_MEMORY, out);
 }
 
-/* All of standard input, which cannot be read by offset; NULL = no memory or not readable. */
-static char *read_standard_input(size_t *length) {
-  size_t room = 65536;
-  char *text = malloc(room);
-  *length = 0;
-  for (ssize_t got = 1; text != NULL && got > 0;) {
-    if (*length == room) {
-      char *wider = realloc(text, room *= 2);
-      if (wider == NULL) break;
-      text = wider;
-    }
-    got = read(STDIN_FILENO, text + *length, room - *length);
-    if (got == 0) return text;
-    if (got < 0 && errno == EINTR) got = 1;
-    else if (got > 0) *length += (size_t)got;
-  }
-  free(text);
-  return NULL;
-}
-
 enum tailvolt_status tailvolt_trace_read(const char *path, struct tailvolt_trace **out,
                                          struct tailvolt_faults *faults) {
   *out = NULL;
   faults->count = faults->dropped = 0;
   bool standard_input = strcmp(path, "-") == 0;
-  size_t length = 0;
-  char *text = standard_input ? read_standard_input(&length) : NULL;
-  int file = standard_input ? -1 : open(path, O_RDONLY | O_CLOEXEC);
-  if (text == NULL && file < 0) {
+  int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);
+  if (file < 0) {
     tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
   struct reading reading = {.file = path, .faults = faults,
                             .trace = tv_trace_create(standard_input ? "standard input" : path)};
   bool ready = tv_cells_init(&reading.cells) && reading.trace != NULL;
-  if (standard_input)
-    tv_lines_from_text(&reading.lines, text, length);
-  else
-    ready = tv_lines_from_file(&reading.lines, file, 0) && ready;
+  ready = tv_lines_from_file(&reading.lines, file, 0) && ready;
   enum tailvolt_status status = finish(&reading, ready ? read_trace(&reading) : TAILVOLT_NO_MEMORY, out);
-  if (file >= 0) close(file);
-  free(text);
+  if (!standard_input) close(file);
   return status;
 }

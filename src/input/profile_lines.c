@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define USUAL_ROOM ((size_t)256 * 1024)
@@ -18,6 +19,8 @@ void tv_lines_from_text(struct tv_lines *lines, const char *text, size_t length)
 bool tv_lines_from_file(struct tv_lines *lines, int file, size_t room) {
   memset(lines, 0, sizeof *lines);
   lines->file = file;
+  struct stat state;
+  lines->in_turn = fstat(file, &state) == 0 && !S_ISREG(state.st_mode);
   lines->room = room > USUAL_ROOM ? room : USUAL_ROOM;
   lines->buffer = malloc(lines->room);
   lines->at = lines->end = lines->buffer;
@@ -48,7 +51,9 @@ static enum tv_line read_more(struct tv_lines *lines) {
   lines->end = lines->buffer + kept;
   ssize_t got;
   do {
-    got = pread(lines->file, lines->buffer + kept, lines->room - kept, lines->next_byte);
+    char *to = lines->buffer + kept;
+    size_t room = lines->room - kept;
+    got = lines->in_turn ? read(lines->file, to, room) : pread(lines->file, to, room, lines->next_byte);
   } while (got < 0 && errno == EINTR);
   if (got < 0) return TV_LINE_UNREADABLE;
   if (got == 0) lines->at_end = true;

@@ -1,5 +1,5 @@
-/* Physical lines of a text, from memory or from a file read through pread(), so several readers can share one open
- * file. Line ends are LF or CRLF; the last line may lack one. */
+/* Physical lines of a text, from memory or from a file. A file is read through pread(), so several readers can share
+ * one that is open; a pipe or a terminal is read by one reader, once. Line ends are LF or CRLF; the last line may lack one. */
 #ifndef TV_INPUT_PROFILE_LINES_H
 #define TV_INPUT_PROFILE_LINES_H
 
@@ -14,6 +14,7 @@ enum tv_line { TV_LINE_GIVEN, TV_LINE_END, TV_LINE_TOO_LONG, TV_LINE_UNREADABLE,
 
 struct tv_lines {
   int file;        /* descriptor, not owned; -1 = memory */
+  bool in_turn;    /* a pipe: no reading by offset */
   off_t next_byte; /* of the file, not yet in the buffer */
   char *buffer;    /* owned when reading a file */
   size_t room;

@@ -236,18 +236,19 @@ enum tailvolt_status tailvolt_readings_read(const char *path, const struct tailv
   *out = NULL;
   *count = 0;
   faults->count = faults->dropped = 0;
-  int file = strcmp(path, "-") == 0 ? dup(STDIN_FILENO) : open(path, O_RDONLY | O_CLOEXEC);
+  bool standard_input = strcmp(path, "-") == 0;
+  int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);
   if (file < 0) {
     tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
-  struct table t = {.file = path, .system = system, .faults = faults, .reading = -1, .value = -1};
+  struct table t = {.file = standard_input ? "standard input" : path, .system = system, .faults = faults, .reading = -1, .value = -1};
   bool ready = tv_cells_init(&t.cells);
   ready = tv_lines_from_file(&t.lines, file, 0) && ready;
   enum tailvolt_status status = ready ? read_table(&t) : TAILVOLT_NO_MEMORY;
   tv_cells_free(&t.cells);
   tv_text_lines_free(&t.lines);
-  close(file);
+  if (!standard_input) close(file);
   if (status != TAILVOLT_OK) {
     free(t.taken);
     return status;

@@ -47,6 +47,12 @@ tone off: amplifier minus > ground,0.116 V
 END
 run 0 measure $car --spread 0 --readings "$work/loop.csv"; out "they cannot all hold"; out "is left out: read it again"
 
+# the same file by a pipe, opened by its name or as standard input
+run 0 measure $car --spread 0 --readings "$work/loop.csv"; mv "$work/out" "$work/by_name"
+mkfifo "$work/pipe"; cat "$work/loop.csv" >"$work/pipe" &
+run 0 measure $car --spread 0 --readings "$work/pipe"; cmp -s "$work/out" "$work/by_name" || complain "a pipe reads otherwise"
+run 0 measure $car --spread 0 --readings - <"$work/loop.csv"; cmp -s "$work/out" "$work/by_name" || complain "- reads otherwise"
+
 # by a pipe: one a line, a bare number in the unit of the plan, an empty line is not read
 printf '12.48\n\n' >"$work/typed"
 run 0 measure $car --spread 0 <"$work/typed"; silent_err; out "READ    1 reading"; out "battery.state of charge"
