@@ -1,7 +1,6 @@
 /* Checkpoints represent every step; the quick search represents the thorough one. */
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "parts/battery_model.h"
 #include "study/parked.h"
@@ -185,14 +184,16 @@ static void the_quick_search_stands_for_the_thorough_one(void **state) {
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   options.programme = 1;
   options.soc_limit_frac = 0.3;
-  memset(&system->tolerance, 0, sizeof system->tolerance);
-  options.vehicles = 2; /* twice the same car */
   for (int k = 0; k < 2; k++) {
+    struct tv_parked_quick quick = {1, 0, 1, NULL};
+    struct tv_parked_brief brief;
     options.level_db = -3 * k;
     struct tailvolt_parked *parked = parked_play(system, NULL, &options);
-    assert_near_rel(parked->spread.restart_s.p50, parked->restart_s, 0.01);
-    assert_near_rel(parked->spread.rest_limit_s.p50, parked->rest_limit_s, 0.005);
-    assert_near_rel(parked->spread.cut_out_s.p50, parked->cut_out_s, 0.01);
+    assert_int_equal(tv_parked_calibrate(system, NULL, &options, parked->cut_out_s, &quick, NULL), TAILVOLT_OK);
+    assert_int_equal(tv_parked_brief_with(system, NULL, &options, &quick, &brief, NULL), TAILVOLT_OK);
+    assert_near_rel(brief.restart_s, parked->restart_s, 0.01);
+    assert_near_rel(brief.limit_s, parked->rest_limit_s, 0.005);
+    assert_near_rel(brief.cut_out_s, parked->cut_out_s, 0.01);
     tailvolt_parked_free(parked);
   }
   tailvolt_system_free(system);
