@@ -306,6 +306,8 @@ struct tailvolt_system {
   int measured_count;   struct tailvolt_measured *measured;
   struct tailvolt_stated *stated; /**< what the file and its settings stated; NULL where a host filled in the
                                    *   fields */
+  char own_wiring[TAILVOLT_NAME_MAX + 16]; /**< the section whose points make all wiring the file's own, so that nothing of the
+                                            *   standard car is added; empty where the file or its settings say so, or not so */
 };
 
 /** One `--set "section.key = value"`. A section that the file lacks is created. */

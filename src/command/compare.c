@@ -7,6 +7,7 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
+#include "command/run.h"
 #include "command/terminal.h"
 #include "report/compare.h"
 
@@ -18,7 +19,7 @@ static int compare(const struct tv_invocation *invocation, struct tv_logs *logs,
   enum tailvolt_status status = tailvolt_compare(logs->system, (const struct tailvolt_log *const *)logs->logs, logs->count,
                                                  &logs->options, out, error);
   tv_progress_end(&logs->progress);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  if (status != TAILVOLT_OK) tv_run_failed(logs->system, NULL, status, error);
   return tv_exit_code(status);
 }
 

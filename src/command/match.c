@@ -84,7 +84,7 @@ static int fit(const struct tv_invocation *invocation, struct job *job) {
       tailvolt_match(job->logs.system, (const struct tailvolt_log *const *)job->logs.logs, job->logs.count, job->keys, job->key_count,
                      &job->logs.options, &job->matching, error);
   tv_progress_end(&job->logs.progress);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  if (status != TAILVOLT_OK) tv_run_failed(job->logs.system, NULL, status, error);
   return tv_exit_code(status);
 }
 

@@ -193,7 +193,7 @@ static int find_certainty(const struct tv_invocation *invocation, const struct t
     enum tailvolt_status status =
         tailvolt_certainty(system, (const struct tailvolt_profile *const *)profiles, count, NULL, &options, out, error);
     tv_progress_end(&progress);
-    code = say(status, error);
+    if (status != TAILVOLT_OK) code = tv_run_failed(system, NULL, status, error);
   }
   for (int k = 0; k < count; k++) tailvolt_profile_free(profiles[k]);
   return code;
@@ -211,7 +211,7 @@ static int make_plan(const struct tv_invocation *invocation, struct job *job, bo
   char error[TAILVOLT_TEXT_MAX], *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
   enum tailvolt_status status = tailvolt_measure_plan(job->system, &job->options, &job->plan, error);
-  if (status != TAILVOLT_OK) return say(status, error);
+  if (status != TAILVOLT_OK) return tv_run_failed(job->system, NULL, status, error);
   int code = table ? TV_EXIT_DONE : find_certainty(invocation, job->system, job->vehicles, &job->sure);
   if (code != TV_EXIT_DONE) return code;
   status = table ? tailvolt_report_measure_csv(job->system, job->plan, &text)
@@ -254,7 +254,7 @@ static int judge(const struct tv_invocation *invocation, struct job *job) {
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
   enum tailvolt_status status =
       tailvolt_estimate(job->system, &job->options, job->readings, job->reading_count, &job->estimate, error);
-  if (status != TAILVOLT_OK) return say(status, error);
+  if (status != TAILVOLT_OK) return tv_run_failed(job->system, NULL, status, error);
   int code = write_learned(invocation, job);
   if (code != TV_EXIT_DONE) return code;
   /* after a plan it is known already */

@@ -95,7 +95,7 @@ static int study(const struct tv_invocation *invocation, const struct tailvolt_s
   if (status == TAILVOLT_STOPPED)
     tv_error("stopped before the playing time was found");
   else if (status != TAILVOLT_OK)
-    tv_error("%s: %s", system->file, error);
+    tv_run_failed(system, system->file, status, error);
   else if ((*out)->spread.partial)
     tv_warning(invocation->quiet, "stopped: the spread is of %d vehicles of %d", (*out)->spread.done,
                (*out)->spread.vehicles);

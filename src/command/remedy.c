@@ -88,7 +88,7 @@ static int search(const struct tv_invocation *invocation, struct job *job) {
     tv_error("stopped at %s %% of the search%s", tv_fixed(100.0 * progress.done_frac, 0).text,
              job->remedy != NULL ? "; what follows is partial" : "");
   else if (status != TAILVOLT_OK)
-    tv_error("%s", error);
+    tv_run_failed(job->system, NULL, status, error);
   return tv_exit_code(status);
 }
 

@@ -154,7 +154,7 @@ static int draw_cars(const struct tv_invocation *invocation, struct job *job) {
                          (const struct tailvolt_result *const *)job->results, &options,
                          &job->results[job->worst]->certainty, error);
   tv_progress_end(&progress);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  if (status != TAILVOLT_OK) tv_run_failed(job->system, NULL, status, error);
   return tv_exit_code(status);
 }
 
@@ -178,7 +178,7 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
                                                 job->profiles[job->worst], &options, &job->remedy, error);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK && status != TAILVOLT_STOPPED)
-    tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+    tv_run_failed(job->system, NULL, status, error);
   return tv_exit_code(status);
 }
 

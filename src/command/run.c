@@ -77,6 +77,19 @@ int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_optio
   return TV_EXIT_DONE;
 }
 
+int tv_run_failed(const struct tailvolt_system *system, const char *about, enum tailvolt_status status, const char *error) {
+  struct tailvolt_faults *faults = status == TAILVOLT_BAD_INPUT && system != NULL ? calloc(1, sizeof *faults) : NULL;
+  if (faults != NULL && tailvolt_check(system, faults) == TAILVOLT_BAD_INPUT && faults->count > 0)
+    tv_print_faults(faults);
+  else if (status == TAILVOLT_NO_MEMORY)
+    out_of_memory();
+  else
+    tv_error("%s%s%s", about != NULL ? about : "", about != NULL ? ": " : "",
+             error != NULL && error[0] != '\0' ? error : tailvolt_status_text(status));
+  free(faults);
+  return tv_exit_code(status);
+}
+
 int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system *system,
            const struct tailvolt_profile *profile, struct tailvolt_options options,
            struct tailvolt_result **out) {
@@ -92,8 +105,7 @@ int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system 
     tv_error("%s: stopped at %s %% of the run", tailvolt_profile_name(profile),
              tv_fixed(100.0 * progress.done_frac, 0).text);
   } else if (status != TAILVOLT_OK && status / 100 != 4) {
-    tv_error("%s: %s", tailvolt_profile_name(profile),
-             error[0] != '\0' ? error : tailvolt_status_text(status));
+    tv_run_failed(system, tailvolt_profile_name(profile), status, error);
   }
   return tv_exit_code(status);
 }

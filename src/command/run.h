@@ -25,6 +25,10 @@ int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_optio
  * reported. */
 struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count);
 
+/* Says why a run or a study of a system failed: a fault of the system by file, line and part, anything else as `error` has it
+ * ("" = the status in words), after `about` (may be NULL). Returns the exit code. */
+int tv_run_failed(const struct tailvolt_system *system, const char *about, enum tailvolt_status status, const char *error);
+
 /* Simulates with progress on the terminal; Ctrl-C stops it (TV_EXIT_STOPPED). */
 int tv_run(const struct tv_invocation *invocation, const struct tailvolt_system *system,
            const struct tailvolt_profile *profile, struct tailvolt_options options,

@@ -109,7 +109,7 @@ static int find_certainty(const struct tv_invocation *invocation, struct job *jo
       tailvolt_certainty(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
                          (const struct tailvolt_result *const *)job->results, &options, out, error);
   tv_progress_end(&progress);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  if (status != TAILVOLT_OK) tv_run_failed(job->system, NULL, status, error);
   else if (out->partial)
     tv_warning(invocation->quiet, "stopped: SURE is of %d cars of %d", out->vehicles, job->vehicles);
   return tv_exit_code(status);

@@ -584,6 +584,7 @@ enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_sys
   if (!reserve(draft, system)) return TAILVOLT_NO_MEMORY;
   tv_copy_text(system->file, sizeof system->file, draft->file);
   system->standard_car = draft->standard_car;
+  tv_copy_text(system->own_wiring, sizeof system->own_wiring, draft->own_wiring);
   const struct tv_part *first =
       draft->starter != NULL ? draft->starter : tv_draft_find(draft, TV_KIND_BATTERY, NULL);
   if (point_of(&b, "ground") != 0) return TAILVOLT_NO_MEMORY;

@@ -65,6 +65,25 @@ bool tv_system_states(const struct tailvolt_system *system, const char *key) {
   return false;
 }
 
+int tv_system_line(const struct tailvolt_system *system, const char *section, const char *key, bool *setting) {
+  *setting = false;
+  if (system->stated == NULL) return 0;
+  const struct tv_draft *draft = &system->stated->draft;
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (strcmp(part->id, section) != 0) continue;
+    *setting = part->from_setting;
+    for (int k = 0; key != NULL && k < TV_KEY_COUNT; k++) {
+      const struct tv_value *value = part->value[k];
+      if (value == NULL || strcmp(tv_key_of((enum tv_key_id)k)->name, key) != 0) continue;
+      *setting = value->from_setting;
+      return *setting ? 0 : value->line;
+    }
+    return *setting ? 0 : part->line;
+  }
+  return 0;
+}
+
 void tailvolt_system_free(struct tailvolt_system *system) {
   if (system == NULL) return;
   free(system->point_names);

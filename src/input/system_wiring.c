@@ -114,6 +114,29 @@ static void check_both_ends(struct wiring *w) {
   }
 }
 
+/* How many parts other than `except` end at a point. */
+static int others_at(const struct wiring *w, int point, const struct link *except) {
+  int count = 0;
+  for (int k = 0; k < w->link_count; k++) {
+    const struct link *link = &w->links[k];
+    if (link == except || link->part->kind == TV_KIND_METER) continue;
+    if (link->point[0] == point || link->point[1] == point) count++;
+  }
+  return count;
+}
+
+/* An isolator joins two batteries: one whose end nothing else joins is a slip. */
+static void check_isolators(struct wiring *w) {
+  for (int k = 0; k < w->link_count; k++) {
+    const struct link *link = &w->links[k];
+    if (link->part->kind != TV_KIND_ISOLATOR || link->point[0] == link->point[1]) continue;
+    for (int end = 0; end < 2; end++)
+      if (others_at(w, link->point[end], link) == 0)
+        tv_part_fault(w->draft, link->part, link->key[end], "[%s] leads nowhere: no other part joins '%s'", link->part->id,
+                      point_name(w, link->point[end]));
+  }
+}
+
 /* The point whose name a lone one may have meant; not the other end of a part that ends here (an amplifier's
  * plus and minus look alike). */
 static const char *nearest_point(const struct wiring *w, int lone) {
@@ -167,17 +190,6 @@ static void check_reach(struct wiring *w) {
       break;
     }
   }
-}
-
-/* How many parts other than `except` end at a point. */
-static int others_at(const struct wiring *w, int point, const struct link *except) {
-  int count = 0;
-  for (int k = 0; k < w->link_count; k++) {
-    const struct link *link = &w->links[k];
-    if (link == except || link->part->kind == TV_KIND_METER) continue;
-    if (link->point[0] == point || link->point[1] == point) count++;
-  }
-  return count;
 }
 
 static void name_missing(struct wiring *w, struct link *link) {
@@ -334,6 +346,7 @@ void tv_check_wiring(struct tv_draft *draft, const struct tailvolt_system *syste
   } else {
     collect(&w);
     check_both_ends(&w);
+    check_isolators(&w);
     check_reach(&w);
     check_return_paths(&w);
     check_islands(&w);

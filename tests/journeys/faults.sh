@@ -1,0 +1,32 @@
+#!/bin/sh
+# A fault names the file that holds it, with line and part, whichever command meets it.
+. tests/journeys/support/expect.sh
+
+printf 'time_s,engine_rpm\n0,800\n5,800\n' >"$work/p.csv"
+printf 'time_s,engine_rpm,voltage_v:battery post\n0,800,14.1\n5,800,14.0\n' >"$work/log.csv"
+car() { # FILE, further lines on standard input
+  { printf '[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n'; cat; } >"$work/$1"
+}
+printf '[battery]\ncapacity = 70 Ah\ncold cranking = 60 A EN\nreserve = 400 min\n' | car label.ini
+# a recording of silence: WAV, 8 kHz, 16 bits, one channel
+{ printf 'RIFF\244\076\000\000WAVEfmt \020\000\000\000\001\000\001\000\100\037\000\000\200\076\000\000\002\000\020\000data\200\076\000\000'
+  head -c 16000 /dev/zero; } >"$work/silent.wav"
+printf '[battery]\ncapacity = 70 Ah\n[programme music]\nrecording = silent.wav\n' | car silent.ini
+printf '[battery]\ncapacity = 70 Ah\n[isolator x]\nkind = relay\nfrom = battery post\nto = nowhere\n' | car isolator.ini
+
+everywhere() { # FILE TEXT
+  for command in "check $work/$1" "simulate $work/$1 $work/p.csv" "parked $work/$1" "remedy $work/$1 $work/p.csv" \
+    "report $work/$1 $work/p.csv -o $work/page.html" "measure $work/$1" "compare $work/$1 $work/log.csv" "live $work/$1"; do
+    run 2 $command </dev/null; err "$2"; messages_are_named
+    grep -q "p\.csv" "$work/err" && complain "$asked: blames the profile: $(head -1 "$work/err")"
+  done
+}
+everywhere label.ini "label.ini:11: battery.reserve: reserve 400 min and capacity 70 Ah cannot both hold"
+everywhere silent.ini "silent.ini:11: programme music.recording: silent.wav: is silent throughout"
+everywhere isolator.ini "isolator.ini:13:6: [isolator x] leads nowhere: no other part joins 'nowhere'"
+run 2 simulate examples/reference/ten-line.ini "$work/p.csv" --set "battery.reserve = 400 min"; err "tailvolt: --set: battery"
+
+# what takes the standard wiring away says so
+run 0 check examples/van-800w-8awg/system.ini; out "names its points, so all wiring and loads are this file's"
+run 0 check examples/reference/ten-line.ini; grep -q "names its points" "$work/out" && complain "the standard car has wiring of its own"
+finish
