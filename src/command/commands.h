@@ -80,10 +80,9 @@ struct tv_given_option {
 };
 
 /* The files that a command reads besides its operands, so that none is overwritten. */
-enum { TV_INPUTS_MOST = 64 };
 struct tv_inputs {
-  int count;
-  char *path[TV_INPUTS_MOST];
+  int count, room;
+  char **path;
 };
 
 struct tv_invocation {

@@ -1,6 +1,7 @@
 /* The command `tailvolt`: finds the requested command, parses its options, runs it. */
 #include <errno.h>
 #include <gsl/gsl_errno.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "command/commands.h"
@@ -30,6 +31,7 @@ static int run_command(const struct tv_command *command, int count, char *const 
   else if (code == TV_EXIT_DONE) code = command->run(&invocation);
   tv_free_options(&invocation);
   for (int k = 0; k < inputs.count; k++) tailvolt_system_text_free(inputs.path[k]);
+  free(inputs.path);
   return code;
 }
 

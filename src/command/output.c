@@ -42,13 +42,25 @@ bool tv_output_is_input(const struct tv_invocation *invocation, const char *path
   return true;
 }
 
-void tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
+bool tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
   struct tv_inputs *inputs = invocation->inputs;
-  char *path = NULL;
-  for (int k = 0; inputs != NULL && inputs->count < TV_INPUTS_MOST; k++) {
-    if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK || path == NULL) return;
+  for (int k = 0; inputs != NULL; k++) {
+    char *path = NULL;
+    if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK) return false;
+    if (path == NULL) return true;
+    if (inputs->count == inputs->room) {
+      int room = inputs->room == 0 ? 16 : 2 * inputs->room;
+      char **more = realloc(inputs->path, (size_t)room * sizeof *more);
+      if (more == NULL) {
+        tailvolt_system_text_free(path);
+        return false;
+      }
+      inputs->path = more;
+      inputs->room = room;
+    }
     inputs->path[inputs->count++] = path;
   }
+  return true;
 }
 
 /* A new file beside the target; mkstemp() would not honour the user's umask. */

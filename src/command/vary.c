@@ -70,7 +70,8 @@ static void mix_file(unsigned long long *hash, const char *path) {
   fclose(file);
 }
 
-/* Two runs with the same mark produce the same rows. */
+/* Two runs with the same mark, which is of everything that decides a row, recordings, envelopes and styles included,
+ * produce the same rows. */
 static unsigned long long mark_of(const struct tv_invocation *invocation, const struct job *job) {
   const struct tailvolt_options *run = &job->options.run;
   unsigned long long hash = 14695981039346656037ull, seed = run->seed;
@@ -80,6 +81,10 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   mix_text(&hash, TAILVOLT_VERSION);
   mix_file(&hash, invocation->operands[0]);
   mix_file(&hash, invocation->operands[1]);
+  for (int k = 0; k < invocation->inputs->count; k++) {
+    mix_text(&hash, invocation->inputs->path[k]);
+    mix_file(&hash, invocation->inputs->path[k]);
+  }
   for (int k = 0; k < job->setting_count; k++) mix_text(&hash, job->settings[k].text);
   for (int k = 0; k < job->variation->key_count; k++) {
     mix_text(&hash, job->variation->keys[k].key);
@@ -94,25 +99,46 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   return hash;
 }
 
-/* Takes over what an earlier run has finished. A truncated last line is dropped. */
-static void read_journal(struct job *job) {
+static unsigned long long sum_of(const char *text) {
+  unsigned long long hash = 14695981039346656037ull;
+  mix(&hash, text, strlen(text));
+  return hash;
+}
+
+/* The row that a journal's line holds, "ROW<tab>SUM<tab>JSON"; NULL where the line is torn or of no wanted row. */
+static const char *row_of(const struct job *job, const char *line, long *index) {
+  char sum[24];
+  const char *at = line;
+  long row = 0;
+  for (; *at >= '0' && *at <= '9' && row <= TAILVOLT_VARY_ROWS; at++) row = 10 * row + (*at - '0');
+  if (strlen(at) < 18 || at[0] != '\t' || at[17] != '\t' || row < 1 || row > job->variation->row_count) return NULL;
+  const char *text = at + 18;
+  snprintf(sum, sizeof sum, "%016llx", sum_of(text));
+  *index = row - 1;
+  if (memcmp(at + 1, sum, 16) != 0 || job->lines[*index] != NULL || !tailvolt_vary_in_shard(&job->options, *index)) return NULL;
+  return tv_vary_line_is(job->variation, *index, text) ? text : NULL;
+}
+
+/* Takes over what an earlier run has finished; what is torn is computed again. False when out of memory. */
+static bool read_journal(struct job *job) {
   char *line = NULL;
   size_t room = 0;
   ssize_t length;
-  while ((length = getline(&line, &room, job->journal)) > 0) {
+  bool enough = true;
+  while (enough && (length = getline(&line, &room, job->journal)) > 0) {
+    long index = 0;
     if (line[length - 1] != '\n') break;
     line[length - 1] = '\0';
-    long index = 0;
-    const char *at = line;
-    for (; *at >= '0' && *at <= '9' && index < TAILVOLT_VARY_ROWS; at++) index = 10 * index + (*at - '0');
-    if (*at != '\t' || index < 1 || index > job->variation->row_count || job->lines[index - 1] != NULL ||
-        !tailvolt_vary_in_shard(&job->options, index - 1) ||
-        !tv_vary_line_is(job->variation, index - 1, at + 1))
-      continue;
-    job->lines[index - 1] = strdup(at + 1);
-    job->kept += job->lines[index - 1] != NULL;
+    const char *text = row_of(job, line, &index);
+    if (text == NULL) continue;
+    job->lines[index] = strdup(text);
+    enough = job->lines[index] != NULL;
+    job->kept += enough;
+    job->failed += enough && tv_vary_line_failed(text);
   }
+  enough = enough && (feof(job->journal) || ferror(job->journal) || length > 0);
   free(line);
+  return enough;
 }
 
 static int refuse(const char *path, int error) {
@@ -141,20 +167,25 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
     close(descriptor);
     return refuse(job->journal_path, errno);
   }
-  snprintf(wanted, sizeof wanted, "tailvolt vary %016llx\n", mark_of(invocation, job));
-  if (fgets(seen, sizeof seen, job->journal) == NULL) {
+  snprintf(wanted, sizeof wanted, "tailvolt vary 2 %016llx\n", mark_of(invocation, job));
+  size_t length = fread(seen, 1, strlen(wanted), job->journal);
+  seen[length] = '\0';
+  if (strcmp(seen, wanted) == 0) {
+    if (!read_journal(job)) return no_memory();
+  } else if (strncmp(seen, wanted, length) == 0) {
+    /* new, or torn before its first row */
+    if (ftruncate(descriptor, 0) != 0) return refuse(job->journal_path, errno);
     rewind(job->journal);
     fputs(wanted, job->journal);
-  } else if (strcmp(seen, wanted) == 0) {
-    read_journal(job);
   } else {
-    tv_error("%s: holds rows of another variation; remove it to start over", job->journal_path);
+    tv_error("%s: holds rows of another variation, or of other files, options or another version; remove it to start over",
+             job->journal_path);
     return TV_EXIT_INPUT;
   }
   /* start a new line after a truncated one */
-  fseek(job->journal, 0, SEEK_END);
+  if (fseek(job->journal, 0, SEEK_END) != 0) return refuse(job->journal_path, errno);
+  if (strcmp(seen, wanted) == 0) fputc('\n', job->journal);
   if (job->kept > 0) {
-    fputc('\n', job->journal);
     tv_note(invocation->quiet, "%ld row%s taken over from %s", job->kept, job->kept == 1 ? "" : "s",
             job->journal_path);
   }
@@ -173,7 +204,7 @@ static int keep_row(void *context, const struct tailvolt_vary_row *row) {
   job->lines[row->index] = line;
   if (row->result == NULL) job->failed++;
   if (job->journal == NULL) return 0;
-  fprintf(job->journal, "%ld\t%s\n", row->index + 1, line);
+  fprintf(job->journal, "%ld\t%016llx\t%s\n", row->index + 1, sum_of(line), line);
   job->journal_failed = fflush(job->journal) != 0;
   return job->journal_failed;
 }
@@ -183,18 +214,43 @@ static int report_progress(void *context, double done_frac) {
   return tv_progress_report(&job->progress, done_frac);
 }
 
-/* Files that the system names. A system that is complete only with a varied key has none: rows report what is wrong. */
-static void note_inputs(const struct tv_invocation *invocation) {
-  int count;
-  struct tailvolt_setting *settings = tv_settings(invocation, &count);
+/* Files that the system names, with one more setting (NULL = none). A system that is complete only with a varied key names none
+ * without it: rows report what is wrong. */
+static bool note_with(const struct tv_invocation *invocation, const struct job *job, const char *setting) {
+  size_t count = (size_t)job->setting_count;
+  struct tailvolt_setting *settings = calloc(count + 1, sizeof *settings);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *system = NULL;
-  if (settings != NULL && faults != NULL &&
-      tailvolt_system_read(invocation->operands[0], settings, count, &system, faults) == TAILVOLT_OK)
-    tv_note_inputs(invocation, system);
+  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  if (settings != NULL && faults != NULL) {
+    if (count > 0) memcpy(settings, job->settings, count * sizeof *settings);
+    settings[count].text = setting;
+    status = tailvolt_system_read(invocation->operands[0], settings, job->setting_count + (setting != NULL), &system, faults);
+  }
+  if (status == TAILVOLT_OK && !tv_note_inputs(invocation, system)) status = TAILVOLT_NO_MEMORY;
   tailvolt_system_free(system);
   free(settings);
   free(faults);
+  return status != TAILVOLT_NO_MEMORY;
+}
+
+/* Every file that some row reads; false when out of memory. */
+static bool note_inputs(const struct tv_invocation *invocation, const struct job *job) {
+  static const char *const keys[] = {".recording", ".envelope", ".style"};
+  bool noted = note_with(invocation, job, NULL);
+  for (int k = 0; k < job->variation->key_count; k++) {
+    const struct tailvolt_vary_key *key = &job->variation->keys[k];
+    size_t length = strlen(key->key);
+    bool file = false;
+    for (size_t e = 0; e < sizeof keys / sizeof *keys; e++)
+      file = file || (length > strlen(keys[e]) && strcmp(key->key + length - strlen(keys[e]), keys[e]) == 0);
+    for (int v = 0; file && noted && v < key->value_count; v++) {
+      char setting[2 * TAILVOLT_VARY_TEXT_MAX + 8];
+      snprintf(setting, sizeof setting, "%s = %s", key->key, key->values[v]);
+      noted = note_with(invocation, job, setting);
+    }
+  }
+  return noted;
 }
 
 /* Faults of options, keys and files, before anything runs. */
@@ -234,7 +290,7 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   }
   free(faults);
   if (code != TV_EXIT_DONE) return code;
-  note_inputs(invocation);
+  if (!note_inputs(invocation, job)) return no_memory();
   /* before hours of rows, not after */
   if (tv_output_is_input(invocation, tv_value(invocation, "output"))) return TV_EXIT_INPUT;
   job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);

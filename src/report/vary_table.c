@@ -132,6 +132,13 @@ bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, con
   return is;
 }
 
+bool tv_vary_line_failed(const char *line) {
+  json_t *row = load(line);
+  bool failed = strcmp(tv_json_text_of(row, "status"), "not computed") == 0;
+  json_decref(row);
+  return failed;
+}
+
 enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines,
                                   char **out) {
   json_t *root = json_object(), *keys = json_array(), *rows = json_array();

@@ -9,6 +9,8 @@
 /* One row as a line without its newline; free with free(). NULL = out of memory. */
 char *tv_vary_line(const struct tailvolt_variation *variation, const struct tailvolt_vary_row *row);
 
+/* True for the line of a row that could not be computed. */
+bool tv_vary_line_failed(const char *line);
 /* True for a complete line that tv_vary_line() wrote for this row of this variation. */
 bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, const char *line);
 

@@ -23,11 +23,12 @@ static void test_each_fault_is_named(void **state) {
   system->batteries[0].reserve_min = 1e-3;
   assert_int_equal(tailvolt_check(system, &faults), TAILVOLT_BAD_INPUT);
   assert_int_equal(faults.count, 2);
-  assert_string_equal(faults.fault[0].key, "programme drums");
+  assert_string_equal(faults.fault[0].key, "programme drums.recording");
   assert_non_null(strstr(faults.fault[0].message, "not-there.wav"));
-  assert_string_equal(faults.fault[1].key, "battery starter");
+  assert_string_equal(faults.fault[1].key, "battery starter.reserve");
   assert_true(strlen(faults.fault[1].message) > 10);
   assert_string_equal(faults.fault[1].file, system->file);
+  assert_true(faults.fault[0].line > faults.fault[1].line && faults.fault[1].line > 1);
   /* a full list goes on counting */
   faults.count = TAILVOLT_FAULTS_MAX;
   faults.dropped = 0;
