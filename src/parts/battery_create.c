@@ -28,7 +28,7 @@ static void set_branches(struct tv_battery *battery, const struct tailvolt_batte
   set_linear_branch(battery, 1, kind->slow_ohm_ah / spec->capacity_ah, kind->slow_s);
 }
 
-enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
+enum tailvolt_status tv_battery_create_full(const struct tailvolt_battery *spec,
                                             const struct tv_battery_kind *kind, struct tv_battery **out,
                                             char *error) {
   *out = NULL;
@@ -36,7 +36,6 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
   struct tv_battery *battery = calloc(1, sizeof *battery);
   if (!battery) return TAILVOLT_NO_MEMORY;
   battery->kind = kind;
-  memcpy(battery->name, spec->name, sizeof battery->name);
   battery->start_frac = 1.0;
   battery->start_v = (double)NAN;
   battery->available_frac = 0.5;
@@ -56,6 +55,12 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
     return status;
   }
   battery->label_ah = spec->capacity_ah;
+  *out = battery;
+  return TAILVOLT_OK;
+}
+
+void tv_battery_put_condition(struct tv_battery *battery, const struct tailvolt_battery *spec) {
+  memcpy(battery->name, spec->name, sizeof battery->name);
   battery->label_health_frac = spec->health_frac;
   battery->usable_c *= spec->health_frac;
   battery->cranking_health_frac = spec->cranking_health_frac;
@@ -63,10 +68,16 @@ enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
   battery->start_frac = spec->soc_frac;
   battery->start_v = spec->rested_v;
   /* after the label tests, which the protection would end early */
-  battery->guarded = kind->guarded;
+  battery->guarded = battery->kind->guarded;
   battery->overload_a = fmax(2.0 * spec->capacity_ah, 1.2 * fmax(battery->cranking_a, 0.0));
-  *out = battery;
-  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
+                                            const struct tv_battery_kind *kind, struct tv_battery **out,
+                                            char *error) {
+  enum tailvolt_status status = tv_battery_create_full(spec, kind, out, error);
+  if (status == TAILVOLT_OK) tv_battery_put_condition(*out, spec);
+  return status;
 }
 
 enum tailvolt_status tv_battery_create(const struct tailvolt_battery *spec, struct tv_battery **out,

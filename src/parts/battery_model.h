@@ -74,6 +74,11 @@ extern const struct tv_battery_kind tv_battery_kinds[]; /* indexed by enum tailv
 TAILVOLT_CHECKED enum tailvolt_status tv_battery_create_kind(const struct tailvolt_battery *spec,
                                                              const struct tv_battery_kind *kind,
                                                              struct tv_battery **out, char *error);
+/* The same in two halves: the battery of the label, at full health; then its health, charge and name. */
+TAILVOLT_CHECKED enum tailvolt_status tv_battery_create_full(const struct tailvolt_battery *spec,
+                                                             const struct tv_battery_kind *kind,
+                                                             struct tv_battery **out, char *error);
+void tv_battery_put_condition(struct tv_battery *battery, const struct tailvolt_battery *spec);
 /* Finds available_frac, knee and ohmic resistance from the label; works on a battery at full health. */
 TAILVOLT_CHECKED enum tailvolt_status
 tv_battery_solve_label(struct tv_battery *battery, const struct tailvolt_battery *spec, char *error);

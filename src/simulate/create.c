@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/battery_labels.h"
 #include "simulate/event.h"
 #include "simulate/places.h"
 #include "simulate/run.h"
@@ -25,7 +26,7 @@ static enum tailvolt_status build_programmes(struct tv_run *run, const struct tv
 }
 
 /* Solving a label takes as long as thousands of steps: batteries that another run has are copied from it. */
-static enum tailvolt_status build_batteries(struct tv_run *run, const struct tv_run *like) {
+static enum tailvolt_status build_batteries(struct tv_run *run, struct tv_labels *labels, const struct tv_run *like) {
   const struct tailvolt_system *sys = run->system;
   size_t bytes = (size_t)sys->battery_count * sizeof *sys->batteries;
   bool same = like != NULL && like->system->battery_count == sys->battery_count &&
@@ -35,15 +36,16 @@ static enum tailvolt_status build_batteries(struct tv_run *run, const struct tv_
     if (same)
       status = (run->battery[k] = tv_battery_copy(like->battery[k])) != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
     else
-      status = tv_battery_create(&sys->batteries[k], &run->battery[k], run->error);
+      status = tv_battery_create_by(labels, &sys->batteries[k], &run->battery[k], run->error);
     if (status != TAILVOLT_OK) return status;
   }
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status build_parts(struct tv_run *run, const struct tv_programmes *shared, const struct tv_run *like) {
+static enum tailvolt_status build_parts(struct tv_run *run, const struct tv_programmes *shared, struct tv_labels *labels,
+                                        const struct tv_run *like) {
   const struct tailvolt_system *sys = run->system;
-  enum tailvolt_status made = build_batteries(run, like);
+  enum tailvolt_status made = build_batteries(run, labels, like);
   if (made != TAILVOLT_OK) return made;
   if (sys->alternator.present) {
     enum tailvolt_status status = tv_alternator_init(&sys->alternator, &run->alternator, run->error);
@@ -129,7 +131,7 @@ static bool allocate(struct tv_run *run) {
 
 static enum tailvolt_status create(const struct tailvolt_system *system, const bool *prescribed,
                                    const struct tailvolt_options *options, const struct tv_programmes *shared,
-                                   const struct tv_run *like, struct tv_run **out, char *error) {
+                                   struct tv_labels *labels, const struct tv_run *like, struct tv_run **out, char *error) {
   *out = NULL;
   struct tv_run *run = calloc(1, sizeof *run);
   if (run == NULL) return TAILVOLT_NO_MEMORY;
@@ -141,7 +143,7 @@ static enum tailvolt_status create(const struct tailvolt_system *system, const b
   for (int k = 0; prescribed != NULL && k < system->amplifier_count; k++)
     run->prescribed[k] = prescribed[k];
   if ((status = tv_check_places(system, run->error)) != TAILVOLT_OK) goto failed;
-  if ((status = build_parts(run, shared, like)) != TAILVOLT_OK) goto failed;
+  if ((status = build_parts(run, shared, labels, like)) != TAILVOLT_OK) goto failed;
   if ((status = tv_wiring_build(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
@@ -164,19 +166,25 @@ enum tailvolt_status tv_run_create(const struct tailvolt_system *system, const b
 enum tailvolt_status tv_run_create_with(const struct tailvolt_system *system, const bool *prescribed,
                                         const struct tailvolt_options *options, const struct tv_programmes *shared,
                                         struct tv_run **out, char *error) {
-  return create(system, prescribed, options, shared, NULL, out, error);
+  return create(system, prescribed, options, shared, NULL, NULL, out, error);
+}
+
+enum tailvolt_status tv_run_create_by(const struct tailvolt_system *system, const bool *prescribed,
+                                      const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                      struct tv_labels *labels, struct tv_run **out, char *error) {
+  return create(system, prescribed, options, shared, labels, NULL, out, error);
 }
 
 enum tailvolt_status tv_run_create_from(const struct tailvolt_system *system, const bool *prescribed,
                                         const struct tailvolt_options *options, const struct tv_programmes *shared,
                                         const struct tv_run *like, struct tv_run **out, char *error) {
-  return create(system, prescribed, options, shared, like, out, error);
+  return create(system, prescribed, options, shared, NULL, like, out, error);
 }
 
 enum tailvolt_status tv_run_create_like(const struct tv_run *like, const struct tailvolt_system *system,
                                         const bool *prescribed, const struct tailvolt_options *options,
                                         struct tv_run **out, char *error) {
-  return create(system, prescribed, options, NULL, like, out, error);
+  return create(system, prescribed, options, NULL, NULL, like, out, error);
 }
 
 void tv_run_free(struct tv_run *run) {

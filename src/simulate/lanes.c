@@ -10,6 +10,7 @@
 #include <omp.h>
 #endif
 
+#include "parts/battery_labels.h"
 #include "simulate/draws.h"
 #include "simulate/event.h"
 #include "simulate/swing.h"
@@ -45,7 +46,7 @@ static enum tailvolt_status fail(struct player *p, enum tailvolt_status status) 
   return status;
 }
 
-static enum tailvolt_status make_run(struct player *p, const struct tv_programmes *shared) {
+static enum tailvolt_status make_run(struct player *p, const struct tv_programmes *shared, struct tv_labels *labels) {
   const struct tailvolt_system *sys = p->job->system;
   bool *prescribed = calloc((size_t)sys->amplifier_count + 1, sizeof *prescribed);
   if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
@@ -53,7 +54,7 @@ static enum tailvolt_status make_run(struct player *p, const struct tv_programme
   struct tailvolt_options options = *p->job->options;
   options.record = NULL;
   options.progress = NULL;
-  enum tailvolt_status status = tv_run_create_with(sys, prescribed, &options, shared, &p->run, p->job->error);
+  enum tailvolt_status status = tv_run_create_by(sys, prescribed, &options, shared, labels, &p->run, p->job->error);
   free(prescribed);
   return status;
 }
@@ -82,6 +83,7 @@ static enum tailvolt_status begin(struct player *p) {
     return TAILVOLT_OK;
   }
   p->stage = SETTLING;
+  if (p->job->settle_step_s > 0) p->run->options.time_step_s = p->job->settle_step_s;
   return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row.time_s);
 }
 
@@ -115,6 +117,7 @@ static enum tailvolt_status next_steps(struct player *p, bool *done) {
     run->ended_s = run->state.now.row_end_s;
     if (p->stage == SETTLING) {
       p->stage = PLAYING;
+      run->options.time_step_s = p->job->options->time_step_s;
       if ((status = tv_run_end_settling(run, &p->row)) != TAILVOLT_OK) return status;
     }
     if ((status = read_ahead(p)) != TAILVOLT_OK) return status;
@@ -393,12 +396,15 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   if (count <= 0) return TAILVOLT_OK;
   /* jobs on systems of one origin mostly play the same: then it is made once, and lanes listen together */
   struct tv_programmes *made_here = NULL;
+  struct tv_labels *own_labels = how->labels == NULL && count > 1 ? tv_labels_make() : NULL;
+  struct tv_labels *labels = how->labels != NULL ? how->labels : own_labels;
   char unheard[TAILVOLT_TEXT_MAX];
   if (shared == NULL && count > 1 && tv_programmes_make(jobs[0].system, jobs[0].options, &made_here, unheard) == TAILVOLT_OK)
     q.shared = shared = made_here;
   q.made = calloc((size_t)count, sizeof *q.made);
   if (q.made == NULL) {
     tv_programmes_free(made_here);
+    tv_labels_free(own_labels);
     return TAILVOLT_NO_MEMORY;
   }
 #ifdef _OPENMP
@@ -413,11 +419,12 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
     jobs[k].result = NULL;
     jobs[k].error[0] = '\0';
     q.made[k].job = &jobs[k];
-    enum tailvolt_status made = make_run(&q.made[k], shared);
+    enum tailvolt_status made = make_run(&q.made[k], shared, labels);
     if (made == TAILVOLT_OK) continue;
     fail(&q.made[k], made);
     close_player(&q.made[k]);
   }
+  tv_labels_free(own_labels);
 #pragma omp parallel num_threads(threads)
   {
     enum tailvolt_status mine = work(&q, lanes, threads);

@@ -15,6 +15,7 @@
 #include "tailvolt/simulate.h"
 
 struct tv_run;
+struct tv_labels;
 
 struct tv_lane_job {
   /* in */
@@ -26,6 +27,7 @@ struct tv_lane_job {
   bool (*stop)(void *context, const struct tv_run *run);
   void *context;
   double least_rpm;                         /* rows with a slower engine are lifted to it; 0 = unchanged */
+  double settle_step_s;                     /* while the start settles; 0 = as the options say */
   /* out */
   enum tailvolt_status status;
   struct tailvolt_result *result;           /* the caller's, free with tailvolt_result_free(); NULL unless
@@ -37,6 +39,7 @@ struct tv_lane_job {
 struct tv_lanes_how {
   int threads;   /* 0 = as many as the machine has */
   int lanes;     /* 1, 2, 4, 8; 0 = whatever is fastest on this processor */
+  struct tv_labels *labels; /* solved ones that several calls share (parts/battery_labels.h); NULL = those of this call alone */
   /* Called now and then, from the calling thread or another, with the share done; nonzero = stop everything. May be
    * NULL. */
   int (*progress)(void *context, double done_frac);

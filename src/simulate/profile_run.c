@@ -58,13 +58,13 @@ static enum tailvolt_status begin_and_go(struct tv_run *run, const struct tailvo
 
 enum tailvolt_status tv_profile_run(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                     const struct tailvolt_options *options, const struct tv_programmes *shared,
-                                    struct tv_run **out, char *error) {
+                                    const struct tv_run *like, struct tv_run **out, char *error) {
   struct tv_run *run = NULL;
   *out = NULL;
   bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
   if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
-  enum tailvolt_status status = tv_run_create_with(system, prescribed, options, shared, &run, error);
+  enum tailvolt_status status = tv_run_create_from(system, prescribed, options, shared, like, &run, error);
   free(prescribed);
   if (status != TAILVOLT_OK) return status;
   if ((status = begin_and_go(run, profile)) == TAILVOLT_OK) {

@@ -37,10 +37,12 @@ TAILVOLT_CHECKED enum tailvolt_status tv_simulate_with(const struct tailvolt_sys
                                                        struct tailvolt_result **out, char *error);
 
 struct tv_run;
-/* A run that has gone through the profile, ready to be turned into a result; free it with tv_run_free(). */
+/* A run that has gone through the profile, ready to be turned into a result; free it with tv_run_free(). `like`: a
+ * run with the same batteries, or NULL. */
 TAILVOLT_CHECKED enum tailvolt_status tv_profile_run(const struct tailvolt_system *system,
                                                      const struct tailvolt_profile *profile,
                                                      const struct tailvolt_options *options,
-                                                     const struct tv_programmes *shared, struct tv_run **out, char *error);
+                                                     const struct tv_programmes *shared, const struct tv_run *like,
+                                                     struct tv_run **out, char *error);
 
 #endif

@@ -220,6 +220,11 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_create_with(const struct tailvolt_s
                                                          const struct tailvolt_options *options,
                                                          const struct tv_programmes *shared,
                                                          struct tv_run **out, char *error);
+/* Both: programmes of a study, and its solved labels; each may be NULL. */
+struct tv_labels;
+TAILVOLT_CHECKED enum tailvolt_status tv_run_create_by(const struct tailvolt_system *system, const bool *prescribed,
+                                                       const struct tailvolt_options *options, const struct tv_programmes *shared,
+                                                       struct tv_labels *labels, struct tv_run **out, char *error);
 /* The same with the batteries of a run (may be NULL) whose system has exactly the same ones: labels are solved
  * once. */
 TAILVOLT_CHECKED enum tailvolt_status tv_run_create_like(const struct tv_run *like, const struct tailvolt_system *system,

@@ -54,7 +54,7 @@ enum tailvolt_status tv_simulate_with(const struct tailvolt_system *system, cons
     return TAILVOLT_INTERNAL;
   }
   struct tv_run *run = NULL;
-  enum tailvolt_status status = tv_profile_run(system, profile, options, shared, &run, error);
+  enum tailvolt_status status = tv_profile_run(system, profile, options, shared, NULL, &run, error);
   if (status == TAILVOLT_OK) {
     status = tv_swing_run(run, profile, shared);
     if (status == TAILVOLT_OK) status = tv_run_finish(run, tailvolt_profile_name(profile), out);

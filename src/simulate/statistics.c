@@ -453,12 +453,21 @@ void tv_statistics_fold(struct tv_run *run) {
 }
 
 double tv_statistics_quantile_v(double *const *bins, int count, double frac) {
+  /* a voltage fills few of the bins; what is empty below and above changes no sum */
+  int first = TV_BIN_COUNT, end = 0;
+  for (int b = 0; b < count; b++) {
+    int low = 0, high = TV_BIN_COUNT;
+    while (low < first && bins[b][low] == 0) low++;
+    while (high > end && bins[b][high - 1] == 0) high--;
+    if (low < first) first = low;
+    if (high > end) end = high;
+  }
   double total = 0;
   for (int b = 0; b < count; b++)
-    for (int k = 0; k < TV_BIN_COUNT; k++) total += bins[b][k];
+    for (int k = first; k < end; k++) total += bins[b][k];
   if (!(total > 0)) return (double)NAN;
   double wanted = frac * total, sum = 0;
-  for (int k = 0; k < TV_BIN_COUNT; k++) {
+  for (int k = first; k < end; k++) {
     double here = 0;
     for (int b = 0; b < count; b++) here += bins[b][k];
     if (here > 0 && sum + here >= wanted) return TV_BIN_V * (k + (wanted - sum) / here);

@@ -13,7 +13,7 @@ enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_prof
   options.record = NULL;
   options.progress = NULL;
   high.alternator.set_point_v = high.alternator.set_point_low_v = high.alternator.set_point_high_v;
-  enum tailvolt_status status = tv_profile_run(&high, profile, &options, shared, &at_high_end, run->error);
+  enum tailvolt_status status = tv_profile_run(&high, profile, &options, shared, run, &at_high_end, run->error);
   if (status != TAILVOLT_OK) return status;
   status = tv_run_finish(at_high_end, tailvolt_profile_name(profile), &result);
   tv_run_free(at_high_end);

@@ -109,11 +109,9 @@ static enum tailvolt_status run_vehicles(struct study *s) {
   enum tailvolt_status status = points != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   double from_frac = s->from_frac;
   if (status == TAILVOLT_OK) status = tv_vehicle_points(s->factors, s->options->seed, 0, s->vehicles, points);
-  for (int k = 0; k < s->vehicles && status == TAILVOLT_OK; k++) {
-    double *values = s->values + (size_t)k * width;
-    tv_vehicle_values(s->list, points + (size_t)k * factors, values);
-    for (int f = 0; f < s->factors; f++) s->along[(size_t)k * factors + (size_t)f] = tv_vehicle_along(s->list, f, values);
-  }
+  for (int k = 0; k < s->vehicles && status == TAILVOLT_OK; k++)
+    tv_vehicle_values(s->list, points + (size_t)k * factors, s->values + (size_t)k * width);
+  if (status == TAILVOLT_OK) status = tv_vehicles_along(s->list, s->values, s->vehicles, s->along);
   free(points);
   for (s->done = 0; s->done < s->vehicles && status == TAILVOLT_OK;) {
     int count = s->vehicles - s->done < BATCH ? s->vehicles - s->done : BATCH;

@@ -61,6 +61,7 @@ struct tv_certainty_plan {
   struct tv_stretch *stretches;
   struct tv_charge_offset *offset;    /* [profiles] */
   struct tv_programmes *programmes, *smooth_programmes;
+  struct tv_labels *labels;           /* solved batteries; may be NULL */
   int (*progress)(void *context, double done_frac);
   void *context;
 };

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/battery_labels.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
 
@@ -45,7 +46,7 @@ static double piece_steps(const struct tv_certainty_plan *plan) {
   for (int s = 0; s < plan->stretch_count; s++) {
     const struct tv_kept_rows *rows = &plan->stretches[s].rows;
     if (rows->count > 1)
-      steps += (rows->row[rows->count - 1].time_s - rows->row[0].time_s) * steps_per_s(plan) + 10 * quiet_per_s(plan);
+      steps += (rows->row[rows->count - 1].time_s - rows->row[0].time_s) * steps_per_s(plan);
   }
   return steps;
 }
@@ -129,7 +130,8 @@ static enum tailvolt_status make_music(struct tv_certainty_plan *plan, char *err
 enum tailvolt_status tv_certainty_plan_make(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results, char *error) {
   double longest_s = 0, worst_v = (double)INFINITY;
   plan->rows = calloc((size_t)plan->profile_count + 1, sizeof *plan->rows);
-  if (plan->rows == NULL) return TAILVOLT_NO_MEMORY;
+  plan->labels = tv_labels_make();
+  if (plan->rows == NULL || plan->labels == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = read_all_rows(plan);
   for (int p = 0; p < plan->profile_count; p++) {
     longest_s = fmax(longest_s, length_s(plan->profiles[p]));
@@ -159,4 +161,5 @@ void tv_certainty_plan_free(struct tv_certainty_plan *plan) {
   free(plan->offset);
   tv_programmes_free(plan->programmes);
   tv_programmes_free(plan->smooth_programmes);
+  tv_labels_free(plan->labels);
 }

@@ -97,7 +97,7 @@ static void jobs_free(struct jobs *j) {
 }
 
 static enum tailvolt_status jobs_run(const struct tv_certainty_plan *plan, struct jobs *j, bool smooth) {
-  struct tv_lanes_how how = {.threads = plan->threads, .progress = plan->progress, .context = plan->context};
+  struct tv_lanes_how how = {.threads = plan->threads, .labels = plan->labels, .progress = plan->progress, .context = plan->context};
   return tv_lanes_simulate(j->lane, j->count, smooth ? plan->smooth_programmes : plan->programmes, &how);
 }
 
@@ -217,6 +217,7 @@ static void at_stretch(const struct tv_certainty_plan *plan, struct jobs *j, int
   s->alternator.set_point_high_v = s->alternator.set_point_low_v;
   j->lane[k].system = s;
   j->options[k].settle_s = fmin(STRETCH_SETTLE_S, plan->run.settle_s);
+  j->lane[k].settle_step_s = plan->long_step_s;
 }
 
 static void take_stretch(const struct tv_stretch *s, const struct tailvolt_result *r, const double *drift_v,

@@ -156,10 +156,10 @@ static enum tailvolt_status weigh(const struct all *all, double limit_s, struct 
   if (work == NULL) return TAILVOLT_NO_MEMORY;
   double *along = work, *answer = along + n * factors, *step = answer + n, *share_pct = step + factors,
          *error_pct = share_pct + factors;
-  for (size_t k = 0; k < n; k++) {
-    answer[k] = answer_of(all, (int)k, limit_s);
-    for (size_t f = 0; f < factors; f++)
-      along[k * factors + f] = tv_vehicle_along(all->list, (int)f, all->values + k * (size_t)all->list->count);
+  for (size_t k = 0; k < n; k++) answer[k] = answer_of(all, (int)k, limit_s);
+  if (tv_vehicles_along(all->list, all->values, all->drawn, along) != TAILVOLT_OK) {
+    free(work);
+    return TAILVOLT_NO_MEMORY;
   }
   double described = answer_of(all, all->drawn, limit_s);
   for (size_t f = 0; f < factors; f++)

@@ -5,14 +5,14 @@
 #ifdef _OPENMP
 #include <omp.h>
 
-static inline int tv_processors(void) { return omp_get_num_procs(); }
+static inline int tv_most_threads(void) { return omp_get_max_threads(); }
 static inline int tv_thread(void) { return omp_get_thread_num(); }
 #else
-static inline int tv_processors(void) { return 1; }
+static inline int tv_most_threads(void) { return 1; }
 static inline int tv_thread(void) { return 0; }
 #endif
 
-/* How many to use; 0 asked = as many as there are processors. */
-static inline int tv_threads(int asked) { return asked > 0 ? asked : tv_processors(); }
+/* How many to use; 0 asked = OMP_NUM_THREADS, or as many as there are processors. */
+static inline int tv_threads(int asked) { return asked > 0 ? asked : tv_most_threads(); }
 
 #endif

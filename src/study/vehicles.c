@@ -3,6 +3,7 @@
 #include <gsl/gsl_qrng.h>
 #include <math.h>
 #include <stdint.h>
+#include <stdlib.h>
 
 /* ---- points ---- */
 
@@ -130,25 +131,56 @@ bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double
   return moved;
 }
 
-double tv_vehicle_along(const struct tailvolt_uncertainty *list, int factor, const double *values) {
-  double sum = 0, weight = 0;
-  int tails = tails_of(list, factor);
-  for (int k = 0; k < list->count; k++) {
+/* What of a value belongs to its own factor, and what to the one that says which new joint is bad. */
+struct moments {
+  bool moves;
+  double mean, deviation;          /* along its factor */
+  double body_mean, all_mean, tail; /* along the other: tail_deviation() */
+};
+
+static void find_moments(const struct tailvolt_uncertain *one, struct moments *m) {
+  *m = (struct moments){.moves = moved_by(one, one->factor_index, &m->mean, &m->deviation)};
+  if (one->tail_index < 0) return;
+  struct tailvolt_uncertain body = body_of(one);
+  m->body_mean = tailvolt_uncertain_mean(&body);
+  m->all_mean = tailvolt_uncertain_mean(one);
+  m->tail = tail_deviation(one);
+}
+
+enum tailvolt_status tv_vehicles_along(const struct tailvolt_uncertainty *list, const double *values, int count, double *along) {
+  size_t factors = (size_t)list->factor_count, width = (size_t)list->count;
+  struct moments *moments = calloc(width + 1, sizeof *moments);
+  double *weight = calloc(2 * factors + 1, sizeof *weight), *tails = weight + factors;
+  if (moments == NULL || weight == NULL) {
+    free(moments);
+    free(weight);
+    return TAILVOLT_NO_MEMORY;
+  }
+  for (size_t k = 0; k < width; k++) {
     const struct tailvolt_uncertain *one = &list->values[k];
-    double mean, deviation;
-    if (one->tail_index == factor) {
-      struct tailvolt_uncertain body = body_of(one);
-      double jump = values[k] > one->high * (1 + 1e-12) ? values[k] - tailvolt_uncertain_mean(&body) : 0;
-      double common = tailvolt_uncertain_mean(one) - tailvolt_uncertain_mean(&body), scale = tail_deviation(one);
-      if (scale > 0) sum += (jump - common) / scale / sqrt(tails);
-    } else if (moved_by(one, factor, &mean, &deviation)) {
-      double x = values[k];
+    find_moments(one, &moments[k]);
+    if (moments[k].moves) weight[one->factor_index] += 1;
+    if (one->tail_index >= 0) tails[one->tail_index] += 1;
+  }
+  for (size_t v = 0; v < (size_t)count; v++) {
+    double *z = along + v * factors;
+    for (size_t f = 0; f < factors; f++) z[f] = 0;
+    for (size_t k = 0; k < width; k++) {
+      const struct tailvolt_uncertain *one = &list->values[k];
+      const struct moments *m = &moments[k];
+      double x = values[v * width + k];
+      if (one->tail_index >= 0 && m->tail > 0) {
+        double jump = x > one->high * (1 + 1e-12) ? x - m->body_mean : 0;
+        z[one->tail_index] += (jump - (m->all_mean - m->body_mean)) / m->tail / sqrt(tails[one->tail_index]);
+      }
+      if (!m->moves) continue;
       if (one->tail_index >= 0) x = fmin(x, one->high); /* for a bad joint the rest belongs to another factor */
-      sum += sense(one) * (x - mean) / deviation;
-      weight += 1;
+      z[one->factor_index] += sense(one) * (x - m->mean) / m->deviation / weight[one->factor_index];
     }
   }
-  return weight > 0 ? sum / weight : sum;
+  free(moments);
+  free(weight);
+  return TAILVOLT_OK;
 }
 
 int tv_factor_value(const struct tailvolt_uncertainty *list, int factor) {

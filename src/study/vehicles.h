@@ -30,8 +30,10 @@ struct tv_vehicle_rows tv_vehicle_rows(const struct tailvolt_uncertainty *list, 
 /* Moves the values of the described car by one factor, one standard deviation up: those of an old or new part together; for the
  * factor that says which new joint is bad, each joint by its share of their joint effect. False where it has no effect. */
 bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double *values);
-/* How far along that a vehicle is, in standard deviations about the mean of all cars. */
-double tv_vehicle_along(const struct tailvolt_uncertainty *list, int factor, const double *values);
+/* How far vehicles are along each factor, in standard deviations about the mean of all cars: values[count x list->count] to
+ * along[count x factor_count]. */
+TAILVOLT_CHECKED enum tailvolt_status tv_vehicles_along(const struct tailvolt_uncertainty *list, const double *values, int count,
+                                                        double *along);
 
 /* The value that a factor is named after: the one with the most weight. -1 = none. */
 int tv_factor_value(const struct tailvolt_uncertainty *list, int factor);
