@@ -139,7 +139,8 @@ struct moments {
 };
 
 static void find_moments(const struct tailvolt_uncertain *one, struct moments *m) {
-  *m = (struct moments){.moves = moved_by(one, one->factor_index, &m->mean, &m->deviation)};
+  *m = (struct moments){.moves = false};
+  m->moves = moved_by(one, one->factor_index, &m->mean, &m->deviation);
   if (one->tail_index < 0) return;
   struct tailvolt_uncertain body = body_of(one);
   m->body_mean = tailvolt_uncertain_mean(&body);

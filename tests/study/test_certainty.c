@@ -233,8 +233,38 @@ static void points_fill_every_factor(void **state) {
   assert_memory_not_equal(points, other, sizeof points);
 }
 
+/* Places along a factor are standardized: mean 0, variance 1 over all cars. */
+static void places_are_standardized(void **state) {
+  (void)state;
+  enum { VEHICLES = 1024 };
+  struct scene scene = scene_of(car, drive);
+  struct tailvolt_uncertainty *list;
+  assert_int_equal(tailvolt_uncertainty_of(scene.system, &list), TAILVOLT_OK);
+  size_t factors = (size_t)list->factor_count, width = (size_t)list->count;
+  double *points = calloc(VEHICLES * factors, sizeof *points), *values = calloc(VEHICLES * width, sizeof *values);
+  double *along = calloc(VEHICLES * factors, sizeof *along);
+  assert_int_equal(tv_vehicle_points(list->factor_count, 1, 0, VEHICLES, points), TAILVOLT_OK);
+  for (size_t k = 0; k < VEHICLES; k++) tv_vehicle_values(list, points + k * factors, values + k * width);
+  assert_int_equal(tv_vehicles_along(list, values, VEHICLES, along), TAILVOLT_OK);
+  for (size_t f = 0; f < factors; f++) {
+    double sum = 0, square = 0;
+    for (size_t k = 0; k < VEHICLES; k++) {
+      sum += along[k * factors + f];
+      square += along[k * factors + f] * along[k * factors + f];
+    }
+    assert_near(sum / VEHICLES, 0, 0.12); /* beyond forty factors places are independent: 1/32 */
+    assert_near(square / VEHICLES, 1, 0.25);
+  }
+  free(points);
+  free(values);
+  free(along);
+  tailvolt_uncertainty_free(list);
+  end(&scene);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
+      cmocka_unit_test(places_are_standardized),
       cmocka_unit_test(points_fill_every_factor),          cmocka_unit_test(same_bits_for_any_number_of_threads),
       cmocka_unit_test(shares_of_a_straight_line),         cmocka_unit_test(shares_with_an_unexplained_rest),
       cmocka_unit_test(quantiles_stand_still),             cmocka_unit_test(stretches_stand_for_the_profile),
