@@ -170,6 +170,7 @@ enum tailvolt_status tv_compare_json(const struct tailvolt_comparison *compariso
   }
   tv_json_put(&root, "disagreements", list);
   tv_json_write(root, &buffer);
+  json_decref(root);
   return tv_buffer_finish(&buffer, out);
 }
 

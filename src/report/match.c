@@ -178,6 +178,7 @@ enum tailvolt_status tv_match_json(const struct tailvolt_matching *matching, cha
   tv_json_put(&root, "before", tv_compare_logs_json(matching->before));
   tv_json_put(&root, "after", tv_compare_logs_json(matching->after));
   tv_json_write(root, &buffer);
+  json_decref(root);
   return tv_buffer_finish(&buffer, out);
 }
 
