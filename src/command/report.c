@@ -32,6 +32,7 @@ struct job {
   struct tailvolt_options options;
   struct tailvolt_remedy *remedy;
   int worst;
+  int vehicles; /* to be drawn; 0 = none, -1 = what takes a second or two */
 };
 
 static int no_memory(void) {
@@ -138,12 +139,13 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   return tv_exit_code(status);
 }
 
-/* In how many cars like this one all of the profiles hold; --quick leaves it out. */
+/* In how many cars like this one all of the profiles hold; --quick and --spread 0 leave it out. */
 static int draw_cars(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
   struct tv_progress progress;
   char error[TAILVOLT_TEXT_MAX];
-  if (tv_option_given(invocation, "quick")) return TV_EXIT_DONE;
+  if (tv_option_given(invocation, "quick") || job->vehicles == 0) return TV_EXIT_DONE;
+  options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
   options.run = &job->options;
   options.same_day = invocation->operand_count == 1;
   tv_progress_begin(&progress, "cars like this one", invocation->quiet);
@@ -254,7 +256,10 @@ static void unload(struct job *job) {
 static int tv_command_report(struct tv_invocation *invocation) {
   struct job job = {0};
   struct tailvolt_report_style style;
-  if (!tv_style_of(invocation, NULL, &style)) return TV_EXIT_INPUT;
+  unsigned long vehicles = 0;
+  if (!tv_style_of(invocation, NULL, &style) || !tv_count_option(invocation, "spread", 0, 1000000, &vehicles))
+    return TV_EXIT_INPUT;
+  job.vehicles = tv_option_given(invocation, "spread") ? (int)vehicles : -1;
   int code = tv_run_options(invocation, &job.options);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
@@ -272,6 +277,7 @@ static int tv_command_report(struct tv_invocation *invocation) {
 
 static const struct tv_option options[] = {
     {"quick", 0, NULL, false, TV_OWN, "try one next step instead of searching for the smallest remedy"},
+    {"spread", 0, "N", false, TV_OWN, "draw N cars to say how sure the verdict is; default what takes a second or two, 0 = leave it out"},
     {"compare", 0, "OTHER.ini", false, TV_OWN, "before and after: the same profiles on this system file"},
     {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for the remedy's total in money"},
     {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as job and customer"},

@@ -24,15 +24,15 @@ run 0 report $van/system.ini "$work/short.csv" --quick --note "Stage <3> & \"bus
 cmp -s "$work/out" "$work/van.html" || complain "the same run makes another page"
 
 # the figures are those of simulate
-run 0 simulate $van/system.ini "$work/short.csv" -f csv
+run 0 simulate --spread 0 $van/system.ini "$work/short.csv" -f csv
 lowest=$(awk -F, 'NR == 2 { printf "%.2f", $6 }' "$work/out")
 grep -q "lowest $lowest V at" "$work/van.html" || complain "the page does not say the lowest voltage, $lowest V"
 
 # with the remedy searched for, where nothing is missing, without a profile, with a car of many assumptions
 printf 'time_s,engine_rpm,programme\n0,800,drums\n2,800,drums\n' >"$work/tiny.csv"
-run 0 report $van/system.ini "$work/tiny.csv" -o "$work/remedy.html"; silent_err
+run 0 report $van/system.ini "$work/tiny.csv" --spread 0 -o "$work/remedy.html"; silent_err
 cp "$work/remedy.html" "$work/out"; out "gain V"; out "h of work"
-run 0 report examples/van-put-right/system.ini examples/van-put-right/profile.csv -o "$work/right.html"; silent_err
+run 0 report examples/van-put-right/system.ini examples/van-put-right/profile.csv --spread 16 --time-step 2ms -o "$work/right.html"; silent_err
 cp "$work/right.html" "$work/out"; out "Nothing needs changing"
 run 0 report examples/reference/ten-line.ini --quick --units us -o "$work/two.html"; silent_err
 cp "$work/two.html" "$work/out"; out "<strong>Also: </strong>"; out "limit F"
@@ -42,7 +42,7 @@ run 0 report $van/system.ini "$work/tiny.csv" --quick --set "targets.parked = 2 
 cp "$work/compare.html" "$work/out"
 out "Before and after"; out "cable amplifier feed: 8 AWG, 5.5 m before, 4 AWG, 5.5 m after"; out "alternator: 110 A before, 180 A after"
 out "Playing parked, engine off"; out "(wanted 2 h)"; out " parked: plays "; out "The evening: charge of the battery"
-run 0 simulate examples/van-put-right/system.ini "$work/tiny.csv" -f csv
+run 0 simulate --spread 0 examples/van-put-right/system.ini "$work/tiny.csv" -f csv
 after=$(awk -F, 'NR == 2 { printf "%.2f", $6 }' "$work/out")
 grep -q "<td>holds</td><td class=\"n\">$after</td>" "$work/compare.html" || complain "after: not $after V as simulate says"
 run 2 report $van/system.ini "$work/tiny.csv" --quick --compare nowhere.ini; err "nowhere.ini"; silent_out
