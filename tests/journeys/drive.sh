@@ -25,7 +25,7 @@ out "time_s,engine_rpm 0,700 2,0 9,700 10,700 11,1240 20,1240 21,700 23,0 30,0 "
 # the same through a pipe
 "$tailvolt" drive - --stop-start 2s --idle 700 <"$work/trip.csv" | grep -v '^#' >"$work/piped.csv"
 grep -v '^#' "$work/profile.csv" | cmp - "$work/piped.csv" || complain "a pipe gives another profile"
-run 0 simulate examples/reference/ten-line.ini "$work/profile.csv" --format json
+run 0 simulate --spread 0 examples/reference/ten-line.ini "$work/profile.csv" --format json
 out '"duration_s": 30'
 
 # faults: exit code 2, the file untouched

@@ -19,7 +19,7 @@ time_s,engine_rpm,ready,programme
 30,0,0,music
 40,0,0,music
 END
-run 0 simulate --details $car "$work/ready.csv"
+run 0 simulate --spread 0 --details $car "$work/ready.csv"
 out 'converter: mean'
 out 'BATTERIES AND CONVERTER'
 first CAUTIONS
@@ -29,7 +29,7 @@ out 'idle'
 out 'parked'
 out 'road'
 
-run 0 simulate -f json $car "$work/ready.csv"
+run 0 simulate --spread 0 -f json $car "$work/ready.csv"
 out '"by_converter": true'
 out '"mean_shaft_w": null'
 out '"mean_torque_nm": null'
@@ -58,7 +58,7 @@ time_s,engine_rpm,ready,programme
 10,0,1,music
 40,0,1,music
 END
-run 0 simulate $car "$work/start.csv" --set "engine.simulate starts = yes"
+run 0 simulate --spread 0 $car "$work/start.csv" --set "engine.simulate starts = yes"
 out 'while the engine is started'
 
 # nothing cranks, so nothing about cranking is assumed

@@ -27,36 +27,36 @@ cp "$work/out" "$work/plain"
 run 0 parked --quiet $van; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
 
 # formats
-run 0 parked $van -f json --spread 0
+run 0 parked $van -f json --spread 0 --time-step 4ms
 for key in '"restart_s"' '"cut_out_s"' '"rest_limit_s"' '"until_s"' '"ends_by": "rest limit"' '"soc_pct"' '"rest_v"' \
   '"cranking_v"' '"spread": null' '"wanted": null'; do out "$key"; done
 if command -v python3 >/dev/null 2>&1; then
   python3 -c 'import json,sys; json.load(open(sys.argv[1]))' "$work/out" || complain "not one JSON document"
 fi
-run 0 parked $van -f csv --spread 0
+run 0 parked $van -f csv --spread 0 --time-step 4ms
 [ "$(wc -l <"$work/out")" -eq 2 ] || complain "CSV has not a header and one row"
 run 0 parked $van -o "$work/report"; silent_out
 cmp -s "$work/report" "$work/plain" || complain "--output holds something else"
 
 # a wanted time: level, verdict, exit code
-run 0 parked --spread 0 $van --for 3h; first_screen
+run 0 parked --spread 0 --time-step 4ms $van --for 3h; first_screen
 out "FAILS   3 h wanted: plays only "; out "3 h lasts at -"
 tr -s "\n " " " <"$work/out" | grep -q "at this level: tailvolt remedy --parked 3h" || complain "no word of remedy"
-run 1 parked --spread 0 $van --for 3h --strict
-run 0 parked --spread 0 $van --for 30min --strict; out "HOLDS   30 min wanted: plays 1 h 0"; out "lasts even at 0 dB"
-run 1 parked --spread 0 $van --set "targets.parked = 2 h" --strict; out "FAILS   2 h wanted"
+run 1 parked --spread 0 --time-step 4ms $van --for 3h --strict
+run 0 parked --spread 0 --time-step 4ms $van --for 30min --strict; out "HOLDS   30 min wanted: plays 1 h 0"; out "lasts even at 0 dB"
+run 1 parked --spread 0 --time-step 4ms $van --set "targets.parked = 2 h" --strict; out "FAILS   2 h wanted"
 
 # what ends it
-run 0 parked --spread 0 $van --soc-limit 0% --level -10 -f json; out '"ends_by": "restart"'
-run 0 parked --spread 0 $van --soc-limit 0% --level 0dB -f json; out '"ends_by": "cut-out"'; out '"cut_out_amplifier": "bass"'
-run 0 parked --spread 0 $van --rest-limit 12.4V -f json; out '"ends_by": "rest limit"'; out '"rest_limit_v": 12.4'
-run 0 parked --spread 0 $van --longest 10min -f json; out '"ends_by": "limit of 0.17 h"'; out '"until_s": 600.0'
-run 0 parked --spread 0 $van --longest 20min --full -f json; out '"kind": "every step"'
-run 0 parked --spread 0 $van --temperature -20C --floor 9.5V; out "at -20 C"
+run 0 parked --spread 0 --time-step 4ms $van --soc-limit 0% --level -10 -f json; out '"ends_by": "restart"'
+run 0 parked --spread 0 --time-step 4ms $van --soc-limit 0% --level 0dB -f json; out '"ends_by": "cut-out"'; out '"cut_out_amplifier": "bass"'
+run 0 parked --spread 0 --time-step 4ms $van --rest-limit 12.4V -f json; out '"ends_by": "rest limit"'; out '"rest_limit_v": 12.4'
+run 0 parked --spread 0 --time-step 4ms $van --longest 10min -f json; out '"ends_by": "limit of 0.17 h"'; out '"until_s": 600.0'
+run 0 parked --spread 0 --time-step 4ms $van --longest 20min --full -f json; out '"kind": "every step"'
+run 0 parked --spread 0 --time-step 4ms $van --temperature -20C --floor 9.5V; out "at -20 C"
 
 # a profile; its last row goes on
 printf 'time_s,level_db\n0,-10\n600,-3\n1200,-3\n' >"$work/evening.csv"
-run 0 parked --spread 0 $van "$work/evening.csv"; out "evening.csv"
+run 0 parked --spread 0 --time-step 4ms $van "$work/evening.csv"; out "evening.csv"
 printf 'time_s,engine_rpm\n0,0\n600,900\n1200,900\n' >"$work/driving.csv"
 run 2 parked --spread 0 $van "$work/driving.csv"; err "the engine runs at 600 s"; silent_out
 
@@ -90,14 +90,14 @@ positive = plus
 negative = ground
 rated power = 400 W
 INI
-run 0 parked --spread 0 "$work/two.ini" --level -3; first_screen
+run 0 parked --spread 0 --time-step 4ms "$work/two.ini" --level -3; first_screen
 out "BATTERIES at the end"; out "still starts after"; out "starter %"
 out "STATE   battery house (music) 50 %, "; out "; battery starter 8"
 head -2 "$work/out" | tr '\n' ' ' | grep -q 'then battery house is down to 50 %; the car still  *starts' ||
   complain "two batteries: $(head -2 "$work/out")"
 
 # the cold: the starter's own floor, and the rule of thumb beside it
-run 0 parked --spread 0 $van --temperature -18C --set "battery starter.state of charge = 100 %" --soc-limit 0%
+run 0 parked --spread 0 --time-step 4ms $van --temperature -18C --set "battery starter.state of charge = 100 %" --soc-limit 0%
 first_screen; out "if it needs 9.0 V)"; out "(by its equation at that temperature)"
 
 # other cars: lithium-iron is drawn deeper, a converter car boots and is charged when it is ready
@@ -109,15 +109,15 @@ rated power = 800 W
 size = 4 AWG
 length = 5.5 m'
 printf '%s\n[battery]\nkind = lithium-iron\ncapacity = 70 Ah\n' "$short" >"$work/lithium.ini"
-run 0 parked --spread 0 "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
-run 0 parked --spread 0 "$work/lithium.ini" --temperature -20C; first_screen; out "PLAYS   0 s, the car does not start even before"
+run 0 parked --spread 0 --time-step 4ms "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
+run 0 parked --spread 0 --time-step 4ms "$work/lithium.ini" --temperature -20C; first_screen; out "PLAYS   0 s, the car does not start even before"
 # below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be revived by charging
 run 0 parked --spread 0 "$work/lithium.ini" --temperature -5C; first_screen
 out "then the car no longer starts"; tr -s "\n " " " <"$work/out" | grep -q "no driving puts it back while the pack is below 0 C" ||
   complain "no word of the cold pack"
 printf '[vehicle]\ncharging = converter\n[converter]\nrated current = 100 A\n[battery]\ncapacity = 45 Ah\n' >"$work/hybrid.ini"
 printf '%s\n' "$short" | sed 1,2d >>"$work/hybrid.ini"
-run 0 parked --spread 0 "$work/hybrid.ini"; first_screen
+run 0 parked --spread 0 --time-step 4ms "$work/hybrid.ini"; first_screen
 out "the car still switches on"; out "while the car boots, needs 10.5 V"; out "switched on (charged whenever the car is ready)"
 
 # spread: the same for any number of threads; 64 such cars unless another number is asked for

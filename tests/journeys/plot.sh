@@ -4,7 +4,7 @@
 
 car=examples/lessons/car.ini
 printf 'time_s,engine_rpm,programme\n0,800,silence\n1,800,music\n6,800,music\n' >"$work/short.csv"
-run 0 simulate $car "$work/short.csv" -f json --record "$work/record.csv" -o "$work/result.json"
+run 0 simulate --spread 0 $car "$work/short.csv" -f json --record "$work/record.csv" -o "$work/result.json"
 run 0 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 1/0 AWG" -o "$work/one.csv"
 run 0 vary $car "$work/short.csv" "cable feed.size = 8 AWG, 1/0 AWG" "cable feed.length = 1 m .. 5 m step 2 m" -o "$work/two.json"
 cat >"$work/parked.json" <<'END'
@@ -23,7 +23,7 @@ cat >"$work/evening.json" <<'END'
  "spread": {"vehicles": 64, "until_s": {"p10": 5000, "p50": 6200, "p90": null}}}
 END
 sed 's/"until_s": 6000/"until_s": 9000/' "$work/evening.json" >"$work/longer.json"
-run 0 simulate $car "$work/short.csv" --set "cable feed.size = 1/0 AWG" -f json --record "$work/thick.csv" -o "$work/thick.json"
+run 0 simulate --spread 0 $car "$work/short.csv" --set "cable feed.size = 1/0 AWG" -f json --record "$work/thick.csv" -o "$work/thick.json"
 
 # the script is available without gnuplot
 run 0 plot "$work/record.csv" --script "$work/voltage.gp"; silent_err; silent_out

@@ -5,7 +5,7 @@
 van=examples/van-800w-8awg
 printf 'time_s,engine_rpm,programme\n0,800,drums\n2,800,drums\n' >"$work/short.csv"
 
-run 0 simulate $van/system.ini "$work/short.csv" -f csv --record "$work/record.csv"; silent_err
+run 0 simulate --spread 0 $van/system.ini "$work/short.csv" -f csv --record "$work/record.csv"; silent_err
 head -1 "$work/record.csv" | grep -q '^time_s,' || complain "the record does not start with time_s"
 [ "$(wc -l <"$work/record.csv")" -eq 201 ] || complain "2 s at 10 ms are $(wc -l <"$work/record.csv") lines, wanted 201"
 awk -F, 'NR == 1 { n = NF } NF != n { exit 1 }' "$work/record.csv" || complain "rows of unequal length"
@@ -17,7 +17,7 @@ lowest=$(awk -F, -v c="$column" 'NR > 1 && (m == "" || $c < m) { m = $c } END { 
 reported=$(awk -F, 'NR == 2 { printf "%.6f", $6 }' "$work/out")
 [ "$lowest" = "$reported" ] || complain "lowest in the record $lowest, reported $reported"
 
-run 0 simulate $van/system.ini "$work/short.csv" --record "$work/record.csv" --record-every 100ms
+run 0 simulate --spread 0 $van/system.ini "$work/short.csv" --record "$work/record.csv" --record-every 100ms
 [ "$(wc -l <"$work/record.csv")" -eq 21 ] || complain "2 s at 100 ms are not 21 lines"
 
 # an existing file stays where the run cannot be made, and nothing is left behind
@@ -34,7 +34,7 @@ run 2 simulate $van/system.ini "$work/short.csv" --record "$work/short.csv"; err
 # Ctrl-C in a long run: stops, says where, leaves no record
 awk 'BEGIN { print "time_s,engine_rpm,programme"; print "0,800,drums"; print "3000000,800,drums" }' >"$work/long.csv"
 for signal in TERM:143 HUP:129; do
-  "$tailvolt" simulate $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
+  "$tailvolt" simulate --spread 0 $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
   pid=$!
   sleep 1
   kill -${signal%:*} $pid
@@ -60,7 +60,7 @@ cmp -s "$work/drums.csv" "$work/kept.csv" || complain "an envelope was written o
 
 # a link is followed, even to a file that does not exist yet; a pipe is written to
 ln -s behind.csv "$work/link.csv"
-run 0 simulate $van/system.ini "$work/short.csv" -f csv -o "$work/link.csv"
+run 0 simulate --spread 0 $van/system.ini "$work/short.csv" -f csv -o "$work/link.csv"
 [ -L "$work/link.csv" ] && [ -f "$work/behind.csv" ] || complain "the link was replaced, not followed"
-"$tailvolt" simulate $van/system.ini "$work/short.csv" -f csv -o /dev/stdout | cmp -s - "$work/behind.csv" || complain "a pipe does not get the output"
+"$tailvolt" simulate --spread 0 $van/system.ini "$work/short.csv" -f csv -o /dev/stdout | cmp -s - "$work/behind.csv" || complain "a pipe does not get the output"
 finish

@@ -28,10 +28,10 @@ sed -n 's/^    --set "\(.*\)"$/\1/p' "$work/out" >"$work/settings"
 [ -s "$work/settings" ] || complain "no settings are shown"
 set --
 while read -r setting; do set -- "$@" --set "$setting"; done <"$work/settings"
-run 0 simulate $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
+run 0 simulate --spread 0 $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
 
 # the written file holds, keeps its comments, and needs nothing more
-run 0 simulate "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
+run 0 simulate --spread 0 "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
 grep -q '^# Van of the travelling puppet theatre' "$work/new.ini" || complain "comments are lost"
 run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met already"
 run 0 check "$work/new.ini"

@@ -18,49 +18,50 @@ awk 'length > 80 { exit 1 }' "$work/out" || complain "a line is wider than 80 co
 [ "$(wc -l <"$work/out")" -le 45 ] || complain "the report takes more than a screen and a half: $(wc -l <"$work/out") lines"
 if grep -q "programme \|polarization\|ideal\| uV" "$work/out"; then complain "words of the model in a report for the trade"; fi
 if LC_ALL=C grep -q '[^ -~]' "$work/out"; then complain "bytes beyond ASCII without a UTF-8 locale"; fi
-cp "$work/out" "$work/plain"
+out "SURE    "
 # the rest under --details
-run 0 simulate $van/system.ini "$short" --details; out "BUDGET by hand"; out "ENERGY"; out '--set "'; out "WHEN FITTING"
+run 0 simulate --spread 0 $van/system.ini "$short" --details; out "BUDGET by hand"; out "ENERGY"; out '--set "'; out "WHEN FITTING"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of the details is wider than 100 columns"
 # the user's own names keep their letters in any locale
 run 0 check $van/system.ini --set "vehicle.name = Bühne"; out "Bühne"
-run 0 simulate --quiet $van/system.ini "$short"; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
-run 0 simulate --color always $van/system.ini "$short"
+run 0 simulate --spread 0 $van/system.ini "$short"; cp "$work/out" "$work/plain"
+run 0 simulate --spread 0 --quiet $van/system.ini "$short"; cmp -s "$work/out" "$work/plain" || complain "two runs differ"
+run 0 simulate --spread 0 --color always $van/system.ini "$short"
 sed "s/$(printf '\033')\\[[0-9]*m//g" "$work/out" | cmp -s - "$work/plain" || complain "colour changes the text"
 NO_COLOR=1; export NO_COLOR
-run 0 simulate --color=always $van/system.ini "$short"; out "$(printf '\033')[31mFAILS"
+run 0 simulate --spread 0 --color=always $van/system.ini "$short"; out "$(printf '\033')[31mFAILS"
 unset NO_COLOR
-run 0 simulate --units us --details $van/system.ini "$short"; out "degrees F"; out "18.0 ft"
+run 0 simulate --spread 0 --units us --details $van/system.ini "$short"; out "degrees F"; out "18.0 ft"
 
 # one JSON document, also where a target is missed; a failure only under --strict
-run 0 simulate $van/system.ini "$short" --format json; out '"status": "fails"'
-run 1 simulate $van/system.ini "$short" --format json --strict; out '"status": "fails"'
+run 0 simulate --spread 0 $van/system.ini "$short" --format json; out '"status": "fails"'
+run 1 simulate --spread 0 $van/system.ini "$short" --format json --strict; out '"status": "fails"'
 if command -v python3 >/dev/null 2>&1; then
   python3 -c 'import json,sys; json.load(open(sys.argv[1]))' "$work/out" || complain "not one JSON document"
 fi
-run 0 simulate $hatchback/system.ini $hatchback/profile.csv --strict; silent_err
+run 0 simulate --spread 0 $hatchback/system.ini $hatchback/profile.csv --strict; silent_err
 head -1 "$work/out" | grep -q '^HOLDS ' || complain "the hatchback does not hold: $(head -1 "$work/out")"
-run 0 simulate $van/system.ini "$short" -f csv
+run 0 simulate --spread 0 $van/system.ini "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 2 ] || complain "CSV has not a header and one row"
 
 # no profile: two runs; several: as many
-run 0 simulate examples/reference/ten-line.ini; out "ALSO "; out "idle at night in the rain"; out "on the road"
-run 0 simulate examples/reference/ten-line.ini -f json; out '"runs": ['
+run 0 simulate --spread 0 examples/reference/ten-line.ini; out "ALSO "; out "idle at night in the rain"; out "on the road"
+run 0 simulate --spread 0 examples/reference/ten-line.ini -f json; out '"runs": ['
 [ "$(grep -c '"state_hash"' "$work/out")" -eq 2 ] || complain "not two runs"
-run 0 simulate $van/system.ini "$short" "$short" -f csv
+run 0 simulate --spread 0 $van/system.ini "$short" "$short" -f csv
 [ "$(wc -l <"$work/out")" -eq 3 ] || complain "two profiles do not give two rows"
 
 # a rest voltage of the first instant is reported as such; settled, nothing is given back
-run 0 simulate examples/van-put-right/system.ini examples/van-put-right/profile.csv --settle 0s
+run 0 simulate --spread 0 examples/van-put-right/system.ini examples/van-put-right/profile.csv --settle 0s
 unfold "$work/out" | grep -q '^WHY .*; battery gives 0\.[0-9]* V back; sag 0\.[0-9]* V' || complain "WHY: $(sed -n 2,5p "$work/out")"
 out "still rising"
-run 0 simulate $hatchback/system.ini $hatchback/profile.csv
+run 0 simulate --spread 0 $hatchback/system.ini $hatchback/profile.csv
 if grep -q "first instant\|gives .* back" "$work/out"; then complain "a settled start is called unsettled"; fi
-run 0 simulate $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"
+run 0 simulate --spread 0 $van/system.ini "$short" --set "programme drums.crest factor = 2 dB"; out "its crest factor of 2.00 dB is below"
 
 # fuses of one post are listed together; the assumed value on which the verdict hangs is named, and turns it
 printf 'time_s,engine_rpm\n0,800\n10,800\n' >"$work/idle.csv"
-run 0 simulate examples/second-battery/relay.ini "$work/idle.csv"
+run 0 simulate --spread 0 examples/second-battery/relay.ini "$work/idle.csv"
 unfold "$work/out" | grep -q '^SAFETY  fit 100 A within 30 cm of the battery and 2 x 100 A within 30 cm of battery second' ||
   complain "two fuses of one post: $(grep -A1 '^SAFETY' "$work/out")"
 cp examples/reference/ten-line.ini "$work/hangs.ini"
@@ -98,29 +99,29 @@ run 2 simulate "$work/hangs.ini" "$work/idle.csv" --spread few; err "whole numbe
 # a long name gives way before a figure does
 long="the long and winding feed from the battery to the boot of it"
 sed "s/amplifier feed\]/$long]/" $van/system.ini >"$work/long.ini"
-run 0 simulate "$work/long.ini" "$short"
+run 0 simulate --spread 0 "$work/long.ini" "$short"
 unfold "$work/out" | grep -q '^NEXT .* V for all but 1 % of the time: ' || complain "NEXT is cut: $(grep -A1 '^NEXT' "$work/out")"
 unfold "$work/out" | grep -q '^WHY .* V sag' || complain "WHY is cut: $(grep -A1 '^WHY' "$work/out")"
 awk '{ gsub(/[^ -~]+/, "x") } length > 80 { exit 1 }' "$work/out" || complain "a line is wider than 80 columns"
 
 # a parked profile says which question it answers, and gives the parked study's answer to the other one
 printf 'time_s,engine_rpm\n0,0\n20,0\n' >"$work/off.csv"
-run 0 simulate $hatchback/system.ini "$work/off.csv"
+run 0 simulate --spread 0 $hatchback/system.ini "$work/off.csv"
 unfold "$work/out" | grep -q '^PARKED .*not whether the car still starts.*no start after [0-9.]* h; plays [0-9.]* h' ||
   complain "PARKED: $(grep -A1 '^PARKED' "$work/out")"
 parked=$(unfold "$work/out" | sed -n 's/^PARKED *//p')
 run 0 report --quick --date x $hatchback/system.ini "$work/off.csv"
 out "<dd>$parked</dd>"
-run 0 simulate $hatchback/system.ini $hatchback/profile.csv
+run 0 simulate --spread 0 $hatchback/system.ini $hatchback/profile.csv
 if grep -q '^PARKED' "$work/out"; then complain "a profile with the engine on is called parked"; fi
 
 # overrides
-run 0 simulate $van/system.ini "$short" --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
-run 0 simulate $van/system.ini "$short" -f csv
+run 0 simulate --spread 0 $van/system.ini "$short" --set "cable amplifier feed.size = 35 mm2" -f csv; cp "$work/out" "$work/thick"
+run 0 simulate --spread 0 $van/system.ini "$short" -f csv
 if cmp -s "$work/out" "$work/thick"; then complain "--set changes nothing"; fi
 run 2 simulate $van/system.ini "$short" --set "cable amplifier fed.size = 35 mm2"; err "--set"; silent_out
-run 0 simulate $van/system.ini "$short" --seed 7 -f json; cp "$work/out" "$work/seven"
-run 0 simulate $van/system.ini "$short" --seed 7 -f json; cmp -s "$work/out" "$work/seven" || complain "one seed, two results"
+run 0 simulate --spread 0 $van/system.ini "$short" --seed 7 -f json; cp "$work/out" "$work/seven"
+run 0 simulate --spread 0 $van/system.ini "$short" --seed 7 -f json; cmp -s "$work/out" "$work/seven" || complain "one seed, two results"
 
 # missing files, and --output
 run 2 simulate nowhere.ini "$short"; err "nowhere.ini"; silent_out; messages_are_named
@@ -128,10 +129,10 @@ run 2 simulate $van/system.ini nowhere.csv; err "nowhere.csv"; silent_out
 echo kept >"$work/result"
 run 2 simulate nowhere.ini -o "$work/result"
 [ "$(cat "$work/result")" = kept ] || complain "bad input touched the result file"
-run 0 simulate $van/system.ini "$short" -o "$work/result"; silent_out
+run 0 simulate --spread 0 $van/system.ini "$short" -o "$work/result"; silent_out
 cmp -s "$work/result" "$work/plain" || complain "--output differs from standard output"
 ln -s result "$work/link"
-run 0 simulate $van/system.ini "$short" -f csv -o "$work/link"
+run 0 simulate --spread 0 $van/system.ini "$short" -f csv -o "$work/link"
 [ -L "$work/link" ] && grep -q '^system,' "$work/result" || complain "a link was not followed"
 run 4 simulate $van/system.ini "$short" -o "$work/no/such/folder"; err "cannot write"
 run 4 simulate $van/system.ini "$short" -o "$work"; err "cannot write"
