@@ -4,4 +4,4 @@ set -eu
 seconds=${1:-3600}
 keep=${2:-}
 cd "$(dirname "$0")/../.."
-exec sh tests/fuzz/run.sh build-fuzz "$seconds" "${keep:-build-fuzz/corpus}"
+exec sh tests/fuzz/run.sh build-dev "$seconds" "${keep:-build-dev/corpus}"
