@@ -12,7 +12,7 @@ time_s,engine_rpm,programme,level_db
 20,800,drums,0
 END
 
-run 0 remedy $van/system.ini "$work/show.csv" --write "$work/new.ini" --time-step 1ms; silent_err
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --write "$work/new.ini" --time-step 2ms; silent_err
 out "A capacitor: "; out "A second battery: "; out "Thicker cable: "; out "Better ground: "; out "A bigger alternator: "
 out "rule of thumb: 1 F for every 1000 W, here 0.8 F"
 out "REMEDY  "; out "THEN    holds: bass "; out "h of work"; out "WHAT EACH CHANGE ALONE IS WORTH"; out "CAUTIONS OF THIS REMEDY"; out "--set \""
@@ -28,20 +28,20 @@ sed -n 's/^    --set "\(.*\)"$/\1/p' "$work/out" >"$work/settings"
 [ -s "$work/settings" ] || complain "no settings are shown"
 set --
 while read -r setting; do set -- "$@" --set "$setting"; done <"$work/settings"
-run 0 simulate --spread 0 $van/system.ini "$work/show.csv" --strict --time-step 1ms "$@"
+run 0 simulate --spread 0 $van/system.ini "$work/show.csv" --strict --time-step 2ms "$@"
 
 # the written file holds, keeps its comments, and needs nothing more
-run 0 simulate --spread 0 "$work/new.ini" "$work/show.csv" --strict --time-step 1ms
+run 0 simulate --spread 0 "$work/new.ini" "$work/show.csv" --strict --time-step 2ms
 grep -q '^# Van of the travelling puppet theatre' "$work/new.ini" || complain "comments are lost"
-run 0 remedy "$work/new.ini" "$work/show.csv" --time-step 1ms; out "nothing is needed: every target is met already"
+run 0 remedy --spread 0 "$work/new.ini" "$work/show.csv" --time-step 2ms; out "nothing is needed: every target is met already"
 run 0 check "$work/new.ini"
 
 # the same answer from any number of threads
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --threads 1; cmp -s "$work/out" "$work/plain" || complain "one thread, another answer"
-run 0 remedy - "$work/show.csv" --time-step 1ms --parts 1 -f csv <$van/system.ini
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --threads 1; cmp -s "$work/out" "$work/plain" || complain "one thread, another answer"
+run 0 remedy --spread 0 - "$work/show.csv" --time-step 2ms --parts 1 -f csv <$van/system.ini
 head -1 "$work/out" | grep -q '^cure,what,gain_v' || complain "no CSV header"
 
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms -f json
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms -f json
 out '"shortage": '; out '"second_battery": '; out '"chosen": ['; out '"after": '
 if command -v python3 >/dev/null 2>&1; then
   python3 - "$work/out" <<'END' || complain "the JSON is not as it should be"
@@ -58,8 +58,8 @@ fi
 
 # a user's catalogue, and its faults
 printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/little.csv"
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
-run 1 remedy $van/system.ini "$work/show.csv" --time-step 1ms --catalogue "$work/little.csv" --strict
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
+run 1 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/little.csv" --strict
 printf 'part,size,cost\ncapacitor,0.5,1\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is not a size of a capacitor"; silent_out
 run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/none.csv"; err "none.csv"; silent_out
@@ -85,16 +85,16 @@ cable,50 mm2,,12,
 capacitor,1 F,45,,0.7
 alternator,180 A,320,,2.5
 END
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --prices "$work/prices.csv" --write "$work/priced.ini"
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --prices "$work/prices.csv" --write "$work/priced.ini"
 out "EUR in all"
-run 0 remedy $van/system.ini "$work/show.csv" --time-step 1ms --prices "$work/prices.csv" -f json; out '"currency": "EUR"'
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --prices "$work/prices.csv" -f json; out '"currency": "EUR"'
 printf 'part,size,price\ncable,4 AWG,3\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv: no currency: a row such as 'currency,EUR,' is wanted"; silent_out
 printf 'part,size,price\ncurrency,EUR,\ncable,4,3\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --prices "$work/bad.csv"; err "bad.csv:3:2: '4' is not a size of a cable"; silent_out
 
 # playing time parked as a target of its own
-run 0 remedy examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 1ms --parked 4h
+run 0 remedy --spread 0 examples/hatchback-300w/system.ini examples/hatchback-300w/profile.csv --time-step 2ms --parked 4h
 out "parked: plays "; out "PARKED  plays "; out "parked min"
 
 # Ctrl-C: what is known so far, marked, with its exit code; the requested file is not written
@@ -132,10 +132,10 @@ positive = plus
 negative = ground
 rated power = 900 W'
 printf '%s\n%s\n%s\n' "$starter" "$house" "$rest" >"$work/two.ini"
-run 0 remedy "$work/two.ini" "$work/five.csv"
+run 0 remedy --spread 0 "$work/two.ini" "$work/five.csv"
 sed '/^ASSUMED/,$d' "$work/out" >"$work/starter-first"
 printf '%s\n%s\n%s\n' "$house" "$starter" "$rest" >"$work/two.ini"
-run 0 remedy "$work/two.ini" "$work/five.csv"
+run 0 remedy --spread 0 "$work/two.ini" "$work/five.csv"
 sed '/^ASSUMED/,$d' "$work/out" | cmp -s - "$work/starter-first" || complain "the order of the batteries changes the remedy"
 grep -q '^REMEDY' "$work/starter-first" || complain "no remedy for two batteries"
 # in how many such cars it holds, and the choice by that
