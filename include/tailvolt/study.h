@@ -66,7 +66,7 @@ struct tailvolt_parked_options {
   bool spread_if_quick;     /**< skip the spread where every vehicle would have to be stepped through */
 };
 
-/** One moment on the way down. */
+/** One moment of the discharge. */
 struct tailvolt_parked_moment {
   double time_s;
   double soc_pct, rest_v;   /**< of the battery that starts the car */
@@ -113,7 +113,7 @@ struct tailvolt_parked {
   /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest
    * limit as if an amplifier that cuts out had played on. */
   double restart_s, cut_out_s, rest_limit_s, until_s;
-  double followed_s;        /**< how far the way down was followed: to limit_s, an empty battery or a collapse */
+  double followed_s;        /**< how far the discharge was followed: to limit_s, an empty battery or a collapse */
   enum tailvolt_parked_end ends_by;
   char cut_out_amplifier[TAILVOLT_NAME_MAX];
   char limit_battery[TAILVOLT_NAME_MAX];

@@ -295,7 +295,7 @@ static void head(struct tv_page *page, const struct tailvolt_parked *p) {
 }
 
 /* Thinned evenly in time, keeping the first and the last. */
-static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
+static void discharge(struct tv_page *page, const struct tailvolt_parked *p) {
   static const struct tv_column columns[] = {{"time", true, 0},
                                              {"charge %", true, 0},
                                              {"rested V", true, 0},
@@ -314,7 +314,7 @@ static void way_down(struct tv_page *page, const struct tailvolt_parked *p) {
     if (k != 5 || two) used[count++] = columns[k];
   if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING) used[count - 2].head = "boots at V";
   battery_words(p, p->music_index, music, sizeof music);
-  tv_page_heading(page, "THE WAY DOWN of %s; each line with the start as it would go then", music);
+  tv_page_heading(page, "DISCHARGE of %s; each line says how a start would go at that moment", music);
   tv_table_begin(&table, page, used, count);
   double last_s = p->moments[p->moment_count - 1].time_s, next_s = 0;
   for (int k = 0; k < p->moment_count; k++) {
@@ -450,7 +450,7 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
   next_line(&page, system, p);
   head(&page, p);
   spread(&page, p);
-  way_down(&page, p);
+  discharge(&page, p);
   start_lines(&page, p);
   batteries(&page, p);
   if (p->caution_count > 0) tv_page_heading(&page, "CAUTIONS");

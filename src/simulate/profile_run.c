@@ -7,9 +7,10 @@
 #include "simulate/programmes.h"
 
 /* Once per simulated second, where there is a listener. */
-static enum tailvolt_status tell(const struct tailvolt_options *o, double at_s, double start_s, double span_s, double *heard_s) {
-  if (o->progress == NULL || at_s - *heard_s < 1) return TAILVOLT_OK;
-  *heard_s = at_s;
+static enum tailvolt_status report_progress(const struct tailvolt_options *o, double at_s, double start_s, double span_s,
+                                            double *reported_s) {
+  if (o->progress == NULL || at_s - *reported_s < 1) return TAILVOLT_OK;
+  *reported_s = at_s;
   return o->progress(o->progress_context, (at_s - start_s) / span_s) ? TAILVOLT_STOPPED : TAILVOLT_OK;
 }
 
@@ -32,14 +33,14 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
     if ((status = tv_run_go_draws(run)) != TAILVOLT_OK || next == NULL) return status;
     double at_s = row->time_s;
     if (taken) {
-      if ((status = tell(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
+      if ((status = report_progress(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
       continue;
     }
     if ((status = tv_run_begin_row(run, row, next, at_s, next->time_s)) != TAILVOLT_OK) return status;
     while (at_s < next->time_s) {
       at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
       if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
-      if ((status = tell(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
+      if ((status = report_progress(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
     }
     row = next;
   }

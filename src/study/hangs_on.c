@@ -38,10 +38,10 @@ static const struct range ranges[TAILVOLT_HANGS_ON_VALUES] = {
 #define NEAR_V 0.8
 enum { AT_ONCE = 6, CLOSE_IN = 4 };
 
-/* One value on its way to where the verdict turns: `steps` grains lead to the end of its range. The verdict is unchanged up
- * to `kept` grains and different from `turned` grains on; the margins are volts from the threshold, NAN where volts do not
- * decide. */
-struct way {
+/* A sweep of one value, from what is assumed to where the verdict turns: `steps` grains lead to the end of its range. The
+ * verdict is unchanged up to `kept` grains and different from `turned` grains on; the margins are volts from the threshold,
+ * NAN where volts do not decide. */
+struct sweep {
   enum tailvolt_hangs_on_value value;
   double assumed;
   int steps, kept, turned;
@@ -123,15 +123,15 @@ static double value_of(const struct tailvolt_system *system, enum tailvolt_hangs
   return (double)NAN;
 }
 
-/* The value this many grains along the way. */
-static double at_step(const struct way *way, int step) {
-  const struct range *range = &ranges[way->value];
-  double from = floor(way->assumed / range->grain + 0.5), to = way->upward ? from + step : from - step;
+/* The value this many grains along the sweep. */
+static double at_step(const struct sweep *sweep, int step) {
+  const struct range *range = &ranges[sweep->value];
+  double from = floor(sweep->assumed / range->grain + 0.5), to = sweep->upward ? from + step : from - step;
   return to * range->grain;
 }
 
 /* False where the user gave the value, or its range ends here. */
-static bool set_out(const struct search *search, enum tailvolt_hangs_on_value value, struct way *way) {
+static bool set_out(const struct search *search, enum tailvolt_hangs_on_value value, struct sweep *sweep) {
   const struct range *range = &ranges[value];
   char section[TAILVOLT_NAME_MAX + 16], key[TAILVOLT_NAME_MAX + 48];
   section_of(search->system, value, section, sizeof section);
@@ -143,25 +143,25 @@ static bool set_out(const struct search *search, enum tailvolt_hangs_on_value va
   /* a verdict that holds is put at risk, any other is helped */
   bool upward = (search->now == TAILVOLT_HOLDS) != range->more_helps;
   double room = upward ? high - assumed : assumed - low;
-  *way = (struct way){.value = value,
+  *sweep = (struct sweep){.value = value,
                       .assumed = assumed,
                       .upward = upward,
                       .kept_v = search->margin_v,
                       .turned_v = (double)NAN};
-  way->steps = isfinite(room) ? (int)floor(room / range->grain + 1e-6) : 0;
-  way->turned = way->steps + 1;
-  return way->steps > 0;
+  sweep->steps = isfinite(room) ? (int)floor(room / range->grain + 1e-6) : 0;
+  sweep->turned = sweep->steps + 1;
+  return sweep->steps > 0;
 }
 
-static enum tailvolt_status change(const struct search *search, const struct way *way, int step,
+static enum tailvolt_status change(const struct search *search, const struct sweep *sweep, int step,
                                    struct tailvolt_system **out) {
-  const struct range *range = &ranges[way->value];
+  const struct range *range = &ranges[sweep->value];
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   char section[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_NAME_MAX + 96];
   struct tailvolt_setting setting = {text};
-  section_of(search->system, way->value, section, sizeof section);
+  section_of(search->system, sweep->value, section, sizeof section);
   snprintf(text, sizeof text, "%s.%s = %s %s", section, range->key,
-           tv_compact(at_step(way, step) / range->in_text, 3).text, range->unit);
+           tv_compact(at_step(sweep, step) / range->in_text, 3).text, range->unit);
   enum tailvolt_status status =
       faults != NULL ? tailvolt_system_copy(search->system, out) : TAILVOLT_NO_MEMORY;
   if (status == TAILVOLT_OK) status = tailvolt_system_change(*out, &setting, 1, faults);
@@ -170,7 +170,7 @@ static enum tailvolt_status change(const struct search *search, const struct way
 }
 
 struct trial {
-  struct way *way;
+  struct sweep *sweep;
   int step;
 };
 
@@ -186,7 +186,7 @@ static enum tailvolt_status try_all(const struct search *search, const struct tr
   quiet.record = NULL;
   quiet.progress = NULL;
   for (int k = 0; k < count; k++) {
-    status = change(search, trials[k].way, trials[k].step, &systems[k]);
+    status = change(search, trials[k].sweep, trials[k].step, &systems[k]);
     if (status == TAILVOLT_NO_MEMORY) break;
     if (status != TAILVOLT_OK) continue;
     at[runs] = k;
@@ -197,11 +197,11 @@ static enum tailvolt_status try_all(const struct search *search, const struct tr
     const struct trial *trial = &trials[at[k]];
     if (lanes[k].status != TAILVOLT_OK) continue;
     bool holds = lanes[k].result->status == TAILVOLT_HOLDS, turns = holds != (search->now == TAILVOLT_HOLDS);
-    struct way *way = trial->way;
-    if (turns && trial->step < way->turned)
-      way->turned = trial->step, way->turned_v = margin_of(lanes[k].result);
-    if (!turns && trial->step > way->kept && trial->step < way->turned)
-      way->kept = trial->step, way->kept_v = margin_of(lanes[k].result);
+    struct sweep *sweep = trial->sweep;
+    if (turns && trial->step < sweep->turned)
+      sweep->turned = trial->step, sweep->turned_v = margin_of(lanes[k].result);
+    if (!turns && trial->step > sweep->kept && trial->step < sweep->turned)
+      sweep->kept = trial->step, sweep->kept_v = margin_of(lanes[k].result);
   }
   for (int k = 0; k < runs; k++) tailvolt_result_free(lanes[k].result);
   for (int k = 0; k < AT_ONCE; k++) tailvolt_system_free(systems[k]);
@@ -209,32 +209,32 @@ static enum tailvolt_status try_all(const struct search *search, const struct tr
 }
 
 /* Where a straight line between the two margins puts the turning point; the midpoint where charge decides. */
-static double turning_step(const struct way *way) {
-  double span_v = way->turned_v - way->kept_v, share = -way->kept_v / span_v;
+static double turning_step(const struct sweep *sweep) {
+  double span_v = sweep->turned_v - sweep->kept_v, share = -sweep->kept_v / span_v;
   if (!(share >= 0.0 && share <= 1.0)) share = 0.5;
-  return way->kept + share * (way->turned - way->kept);
+  return sweep->kept + share * (sweep->turned - sweep->kept);
 }
 
 /* Neighbouring steps around the expected one, within the unknown; returns how many. */
-static int close_in(struct way *way, struct trial *trials) {
-  int unknown = way->turned - way->kept - 1, count = unknown < CLOSE_IN ? unknown : CLOSE_IN;
-  int first = (int)floor(turning_step(way)) - CLOSE_IN / 2 + 1;
-  if (first > way->turned - count) first = way->turned - count;
-  if (first <= way->kept) first = way->kept + 1;
-  for (int k = 0; k < count; k++) trials[k] = (struct trial){way, first + k};
+static int close_in(struct sweep *sweep, struct trial *trials) {
+  int unknown = sweep->turned - sweep->kept - 1, count = unknown < CLOSE_IN ? unknown : CLOSE_IN;
+  int first = (int)floor(turning_step(sweep)) - CLOSE_IN / 2 + 1;
+  if (first > sweep->turned - count) first = sweep->turned - count;
+  if (first <= sweep->kept) first = sweep->kept + 1;
+  for (int k = 0; k < count; k++) trials[k] = (struct trial){sweep, first + k};
   return count;
 }
 
-static enum tailvolt_status follow(const struct search *search, struct way *ways, int count,
-                                   struct way **found) {
+static enum tailvolt_status follow(const struct search *search, struct sweep *sweeps, int count,
+                                   struct sweep **found) {
   struct trial trials[AT_ONCE] = {{0}};
   double soonest = HUGE_VAL;
-  for (int k = 0; k < count; k++) trials[k] = (struct trial){&ways[k], ways[k].steps};
+  for (int k = 0; k < count; k++) trials[k] = (struct trial){&sweeps[k], sweeps[k].steps};
   enum tailvolt_status status = try_all(search, trials, count);
   for (int k = 0; k < count; k++) {
-    if (ways[k].turned > ways[k].steps || !(turning_step(&ways[k]) / ways[k].steps < soonest)) continue;
-    soonest = turning_step(&ways[k]) / ways[k].steps;
-    *found = &ways[k];
+    if (sweeps[k].turned > sweeps[k].steps || !(turning_step(&sweeps[k]) / sweeps[k].steps < soonest)) continue;
+    soonest = turning_step(&sweeps[k]) / sweeps[k].steps;
+    *found = &sweeps[k];
   }
   while (status == TAILVOLT_OK && *found != NULL && (*found)->turned - (*found)->kept > 1)
     status = try_all(search, trials, close_in(*found, trials));
@@ -262,16 +262,16 @@ enum tailvolt_status tailvolt_find_hangs_on(const struct tailvolt_system *system
                           .options = *options,
                           .now = result->status,
                           .margin_v = margin_of(result)};
-  struct way ways[TAILVOLT_HANGS_ON_VALUES], *found = NULL;
+  struct sweep sweeps[TAILVOLT_HANGS_ON_VALUES], *found = NULL;
   char error[TAILVOLT_TEXT_MAX];
   int count = 0;
   *out = (struct tailvolt_hangs_on){.known = false};
   if (!is_near(result)) return TAILVOLT_OK;
   for (int k = 0; k < TAILVOLT_HANGS_ON_VALUES; k++)
-    count += set_out(&search, (enum tailvolt_hangs_on_value)k, &ways[count]);
+    count += set_out(&search, (enum tailvolt_hangs_on_value)k, &sweeps[count]);
   if (count == 0) return TAILVOLT_OK;
   if (tv_programmes_make(system, options, &search.programmes, error) != TAILVOLT_OK) search.programmes = NULL;
-  enum tailvolt_status status = follow(&search, ways, count, &found);
+  enum tailvolt_status status = follow(&search, sweeps, count, &found);
   tv_programmes_free(search.programmes);
   if (status != TAILVOLT_OK) return status;
   if (found != NULL)

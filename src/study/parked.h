@@ -105,7 +105,7 @@ struct tv_parked_times {
   bool limit_by_voltage;
 };
 
-/* A moment on the way down, and where its batteries are in the search's arrays. */
+/* A moment of the discharge, and where its batteries are in the search's arrays. */
 struct tv_noted_moment {
   struct tailvolt_parked_moment moment;
   size_t batteries_at;
@@ -138,7 +138,7 @@ struct tv_parked_search {
   bool is_quick;            /* one pass, cut-out not to the exact block */
   struct tv_parked_quick quick;
   struct tailvolt_system smooth_system; /* shallow copy that the quick search plays */
-  double starts_until_s;    /* starts have succeeded up to here on the way down */
+  double starts_until_s;    /* starts have succeeded up to here */
   bool sampled;             /* long music, represented by two pieces ... */
   double typical_s, loud_s; /* ... and where in it they begin */
   enum tailvolt_full_reason full_reason;

@@ -135,7 +135,7 @@ static bool empty(const struct tv_run *run) {
   return true;
 }
 
-/* What may still happen on the way down. */
+/* What may still happen before the end. */
 struct ahead {
   bool starts, limit;
 };

@@ -19,7 +19,7 @@ first_screen() { # at most 80 columns, two lines per label, the second indented 
     END { exit bad }' || complain "the first screen"
 }
 first_screen
-out "THE WAY DOWN"; out "THE START"; out "at idle, "; out "in town or "; out "on the motorway"; out "left standing, key off"
+out "DISCHARGE of "; out "THE START"; out "at idle, "; out "in town or "; out "on the motorway"; out "left standing, key off"
 out "--for 2h finds the level that lasts 2 h"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line is wider than 100 columns"
 if LC_ALL=C grep -q '[^ -~]' "$work/out"; then complain "bytes beyond ASCII without a UTF-8 locale"; fi

@@ -1,4 +1,4 @@
-/* The report on a parked car from a study made by hand: five lines, the way down, batteries, the spread, and what is omitted
+/* The report on a parked car from a study made by hand: five lines, the discharge, batteries, the spread, and what is omitted
  * where it is not known. */
 #include "support/assert_near.h"
 
@@ -107,7 +107,7 @@ static void test_beyond_what_was_looked_at(void **state) {
 static void test_tables(void **state) {
   (void)state;
   char *text = text_of(false);
-  has(text, "THE WAY DOWN");
+  has(text, "DISCHARGE of ");
   for (int k = 0; k < 2; k++) has(text, batteries[k].name);
   has(text, "16.8");
   has(text, "4.2");
