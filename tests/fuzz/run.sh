@@ -15,9 +15,8 @@ if ! { cmake -S . -B "$folder" -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev &&
   exit 1
 fi
 
-status=0
-for source in tests/fuzz/fuzz_*.c; do
-  target=$(basename "$source" .c)
+run() { # TARGET
+  target=$1
   seeds=tests/fuzz/seeds/${target#fuzz_}
   corpus=${keep:+$keep/$target}
   temporary=
@@ -34,8 +33,20 @@ for source in tests/fuzz/fuzz_*.c; do
   else
     tail -n 60 "$folder/$target.log"
     echo "$target: FAILED, its input is $folder/$target-..."
-    status=1
+    : >"$folder/fuzz-failed"
   fi
   [ -z "$temporary" ] || rm -r "$temporary"
+}
+
+rm -f "$folder/fuzz-failed"
+running=0
+for source in tests/fuzz/fuzz_*.c; do
+  run "$(basename "$source" .c)" &
+  running=$((running + 1))
+  if [ "$running" -eq "$(getconf _NPROCESSORS_ONLN)" ]; then
+    wait
+    running=0
+  fi
 done
-exit $status
+wait
+[ ! -e "$folder/fuzz-failed" ]
