@@ -210,7 +210,9 @@ struct tailvolt_remedy {
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< how the figures came about */
   struct tailvolt_certainty certainty_before; /**< of the car as it is */
   double sure_frac;         /**< share of such cars that was asked for; NAN = none */
-  bool sure_reached;        /**< the set chosen holds in that share; else none of those found does */
+  bool sure_reached;        /**< the set chosen holds in that share */
+  bool sure_complete;       /**< the search was not cut short: of the sets that reach the share it is the cheapest, or none does */
+  int sure_sets;            /**< sets whose cars were counted in that search */
 };
 
 struct tailvolt_remedy_options {
@@ -226,7 +228,7 @@ struct tailvolt_remedy_options {
   bool cheapest;            /**< the cheapest set whatever the cause; else wire is put right before parts are added at
                              *   its end, a steady shortage gets an alternator, a raised idle comes last */
   int vehicles;             /**< cars drawn to say in how many of them a set holds; 0 = none, the default */
-  double sure_frac;         /**< choose the first set, of those found, that holds in this share of them; NAN = no such wish */
+  double sure_frac;         /**< choose the cheapest set that holds in this share of them; NAN = no such wish */
 };
 
 TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);

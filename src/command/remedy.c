@@ -190,7 +190,7 @@ static const struct tv_option options[] = {
     {"catalogue", 0, "FILE.csv", false, TV_OWN, "sizes, costs and hours in place of those built in"},
     {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for totals in money"},
     {"cheapest", 0, NULL, false, TV_OWN, "choose the cheapest set, even if it only covers up a fault in the wiring"},
-    {"sure", 0, "SHARE", false, TV_OWN, "choose the first set by cost, of those found, that holds in this share of such cars: 90%"},
+    {"sure", 0, "SHARE", false, TV_OWN, "choose the cheapest set that holds in this share of such cars: 90%"},
     {"spread", 0, "N", false, TV_OWN, "cars drawn to say in how many a set holds; default 64, 0 = none"},
     {"parts", 0, "N", false, TV_OWN, "at most N cures in one set, 1 to 3; default 3"},
     {"threads", 0, "N", false, TV_OWN, "runs at the same time; default one per processor"},
@@ -216,6 +216,9 @@ const struct tv_command tv_remedy_command = {
         "Every figure comes from a run of the whole profile. A run is stopped early only once a target is "
         "certain to be missed. Sizes, costs and hours come from a catalogue (profiles/catalogue.csv), "
         "which --catalogue replaces.\n\n"
+        "Cars like this one are drawn to say in how many a set holds. With --sure a set that holds in fewer "
+        "of them counts as failing, and the search goes on until the cheapest that does is found, or 40 sets "
+        "have been counted: the result says which.\n\n"
         "Without a profile it runs ten minutes of idling at night in the rain. Ctrl-C ends the search and "
         "reports what is known so far.",
     .least_operands = 1,

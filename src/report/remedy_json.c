@@ -158,6 +158,14 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   tv_json_put(&object, "before", before);
   tv_json_put(&object, "after", after(remedy));
   tv_json_put(&object, "runners_up", others);
+  json_t *sure = isfinite(remedy->sure_frac) ? json_object() : json_null();
+  if (isfinite(remedy->sure_frac)) {
+    tv_json_put_number(&sure, "wanted_pct", 100 * remedy->sure_frac);
+    tv_json_put(&sure, "reached", json_boolean(remedy->sure_reached));
+    tv_json_put(&sure, "complete", json_boolean(remedy->sure_complete));
+    tv_json_put_number(&sure, "sets", remedy->sure_sets);
+  }
+  tv_json_put(&object, "sure", sure);
   tv_json_put(&object, "worth", worth(remedy));
   tv_json_put_number(&object, "holds_at_level_db", remedy->level_db);
   tv_json_put_number(&object, "quieter_db", remedy->quieter_db);

@@ -102,6 +102,24 @@ static void say_holds(const struct tailvolt_certainty *certainty, const char *be
   if (certainty->known) tv_append(to, size, "%s%s%s", before, tv_fixed(certainty->holds_pct, 0).text, what);
 }
 
+/* How far was looked for the share asked for. */
+static void sure_search(const struct tailvolt_remedy *remedy, char *to, size_t size) {
+  struct tv_number wanted = tv_compact(100 * remedy->sure_frac, 1);
+  const char *sets = remedy->sure_sets == 1 ? "set" : "sets";
+  if (remedy->sure_reached && remedy->sure_complete)
+    snprintf(to, size, "none cheaper of those searched holds in %s of 100", wanted.text);
+  else if (remedy->sure_reached)
+    snprintf(to, size, "the cheapest that holds in %s of 100, of %d %s counted; the search was cut short", wanted.text,
+             remedy->sure_sets, sets);
+  else if (remedy->met_before)
+    snprintf(to, size, "it holds as it is, but not in %s of 100: no parts were looked for", wanted.text);
+  else if (remedy->sure_complete)
+    snprintf(to, size, "no set on offer holds in %s of 100", wanted.text);
+  else
+    snprintf(to, size, "none of the %d %s counted holds in %s of 100; the search was cut short", remedy->sure_sets, sets,
+             wanted.text);
+}
+
 /* "holds in 95 of 100 such cars, in 60 with 4 AWG feed, in 2 as it is" */
 static void sure(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
@@ -115,9 +133,7 @@ static void sure(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   say_holds(&remedy->certainty_before, ", in ", " as it is", text, sizeof text);
   tv_page_wrapped_within(page, SCREEN, "SURE    ", text);
   if (!isfinite(remedy->sure_frac)) return;
-  snprintf(text, sizeof text, remedy->sure_reached ? "the first set by cost that holds in %s of 100 is the one chosen"
-                                                   : "no set that was found holds in %s of 100: see what stands above",
-           tv_compact(100 * remedy->sure_frac, 1).text);
+  sure_search(remedy, text, sizeof text);
   tv_page_wrapped_within(page, SCREEN, "        ", text);
 }
 

@@ -349,6 +349,52 @@ static enum tailvolt_status search_in_order(struct tv_remedy_job *job, struct ta
   return status;
 }
 
+/* The dearest set known to hold whose cars are not counted yet; -1 = none. Smaller ones than a set that holds in too few cars need no
+ * counting. */
+static int dearest_uncounted(const struct tv_remedy_job *job, struct tv_known *known) {
+  int dearest = -1;
+  for (int k = 0; k < known->count; k++) {
+    struct tv_trial *tried = &known->trial[k];
+    if (!tried->meets || tried->counted) continue;
+    for (int t = 0; t < known->count && !tried->counted; t++)
+      if (known->trial[t].unsure && tv_unsure_too(&job->plan, &known->trial[t], &tried->choice)) tried->counted = tried->unsure = true;
+    if (tried->counted) continue;
+    if (dearest < 0 || tv_plan_cost(&job->plan, &tried->choice) > tv_plan_cost(&job->plan, &known->trial[dearest].choice)) dearest = k;
+  }
+  return dearest;
+}
+
+/* Once more, for the cheapest set that holds in the share of such cars asked for. Of the sets already known to hold the dearest are
+ * counted first: where those hold in too few cars, so do all that are smaller. The set found goes before the one that was best. */
+static enum tailvolt_status search_by_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                           int *best, int runners_up[TAILVOLT_RUNNERS_UP]) {
+  int first = *best, found = -1, none[TAILVOLT_RUNNERS_UP], kept = remedy->runner_up_count;
+  bool exhausted = remedy->exhausted;
+  enum tailvolt_status status = tv_remedy_count_cars(job, &known->trial[first]);
+  remedy->sure_reached = status == TAILVOLT_OK && !known->trial[first].unsure;
+  remedy->sure_complete = remedy->sure_reached && !exhausted;
+  if (status != TAILVOLT_OK || remedy->sure_reached) return status;
+  job->by_cars = true;
+  for (int dearest; status == TAILVOLT_OK && (dearest = dearest_uncounted(job, known)) >= 0;)
+    status = tv_remedy_count_cars(job, &known->trial[dearest]);
+  remedy->runner_up_count = 0;
+  if (status == TAILVOLT_OK) status = search_in_order(job, remedy, known, &found, none);
+  job->by_cars = false;
+  remedy->runner_up_count = kept;
+  remedy->sure_complete = status == TAILVOLT_OK && !remedy->exhausted;
+  remedy->exhausted = exhausted;
+  remedy->sure_reached = found >= 0;
+  if (found < 0) return status;
+  int last = kept < TAILVOLT_RUNNERS_UP ? kept : TAILVOLT_RUNNERS_UP - 1;
+  for (int k = 0; k < kept; k++)
+    if (runners_up[k] == found) last = k; /* changes places with the one that was best */
+  if (last == kept) remedy->runner_up_count++;
+  for (int k = last; k > 0; k--) runners_up[k] = runners_up[k - 1];
+  runners_up[0] = first;
+  *best = found;
+  return status;
+}
+
 /* What each family is worth within the chosen set: the set without it. */
 static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const struct tv_choice *chosen, double low_v) {
   struct tv_trial trials[TV_FAMILIES_MOST];
@@ -378,6 +424,8 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   if (status == TAILVOLT_OK) status = run_wire_sizes(job, remedy, known);
   if (status != TAILVOLT_OK) return status;
   status = search_in_order(job, remedy, known, &best, runners_up);
+  bool by_cars = best >= 0 && job->options.vehicles > 0 && isfinite(job->options.sure_frac);
+  if (by_cars && status == TAILVOLT_OK) status = search_by_cars(job, remedy, known, &best, runners_up);
   int count = remedy->runner_up_count;
   remedy->runner_up_count = 0;
   enum tailvolt_status made = TAILVOLT_OK;
@@ -508,6 +556,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   tv_copy_text(remedy->currency, sizeof remedy->currency, job->catalogue.currency);
   if (status == TAILVOLT_OK) status = work(job, remedy, &known);
   if (status == TAILVOLT_OK) status = tv_remedy_draw_cars(job, remedy);
+  remedy->sure_sets = job->counted_sets;
   remedy->runs = job->runs;
   remedy->whole_runs = job->whole_runs;
   if (status != TAILVOLT_OK)

@@ -105,6 +105,8 @@ struct tv_trial {
   bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
   bool refused;            /* would hold but for its capacitor's own trials: says nothing about sets without one */
   bool marginal;           /* nearly holds: no target missed, little to spare */
+  bool counted, unsure;    /* its cars were counted; fewer of them hold than were asked for */
+  bool by_charge;          /* ... because they lose charge */
   double parked_s;
   double margin_v; /* lowest voltage less its target; for a capacitor once its first charge is spent */
   double low_v; /* voltage that it is below for 1 % of the time, less its target, worst amplifier and phase; NAN = cut
@@ -136,6 +138,8 @@ struct tv_remedy_job {
   double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
   int runs, whole_runs;
+  bool by_cars;      /* a set must hold in options.sure_frac of such cars too */
+  int counted_sets;  /* so far, TV_COUNTED_MOST at most */
   double done_frac, stage_from, stage_to; /* of progress */
   int stage_runs, stage_done;
   char error[TAILVOLT_TEXT_MAX];
@@ -189,6 +193,9 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
 TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope *scope,
                                                 struct tv_known *known, int *best, int *runner_up_count,
                                                 int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted);
+/* What a set that holds in too few cars says about another: it does too, if it has no more of anything. Where charge is lost a further
+ * battery may be the cause, so that what stores and generates must be the same. */
+bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice);
 /* The cheapest known set that nearly holds (marginal) and costs less than `below`; -1 = none. */
 int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *known, double below);
 TAILVOLT_CHECKED enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial);
@@ -224,7 +231,12 @@ bool tv_is_safe(const struct tailvolt_result *result);
 #define TV_WORTH_V 0.05  /* a smaller gain is none: no meter at the car would show it */
 #define TV_WORTH_PCT 1.0 /* nor is less time saved below the target, in points */
 
-/* In how many such cars each named set holds, and the choice by that (remedy_sure.c). */
+/* ---- such cars (remedy_sure.c) ---- */
+
+enum { TV_COUNTED_MOST = 40 };
+/* Counts the cars in which a trial's set holds, and marks it `unsure` where those are too few. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job *job, struct tv_trial *trial);
+/* In how many such cars each named set holds. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
 
 #endif

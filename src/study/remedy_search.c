@@ -5,7 +5,10 @@
  * by the search), and anything dearer than a set that holds is of no interest. The next runs are chosen to finish soonest:
  * the cheapest set whose cures' single gains add up to a promise of being enough, and the largest size steps of a
  * combination where they do not. The promise only orders the runs; a set counts by its own run alone. The search is over
- * when every cheaper set is known to fail. */
+ * when every cheaper set is known to fail.
+ *
+ * Where a share of such cars is asked for, the same search goes over the sets once more: one that holds in too few cars fails, and
+ * rules out smaller ones likewise. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -107,15 +110,29 @@ static bool rules_out(const struct search *search, const struct tv_trial *tried,
   const struct tv_plan *plan = &search->job->plan;
   int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
   if (!search->prune) return same(plan, choice, &tried->choice);
+  if (tried->unsure) return tv_unsure_too(plan, tried, choice);
   if (tried->refused && !(capacitor >= 0 && choice->size_step[capacitor] > 0)) return false;
   return within(plan, choice, &tried->choice);
 }
+
+bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice) {
+  for (int k = 0; k < plan->family_count && unsure->by_charge; k++) {
+    enum tailvolt_cure cure = plan->family[k].cure;
+    bool charge = cure == TAILVOLT_CURE_BATTERY || cure == TAILVOLT_CURE_SECOND_BATTERY || cure == TAILVOLT_CURE_ALTERNATOR ||
+                  cure == TAILVOLT_CURE_IDLE;
+    if (charge && choice->size_step[k] != unsure->choice.size_step[k]) return false;
+  }
+  return within(plan, choice, &unsure->choice);
+}
+
+/* Meets every target, and holds in as many such cars as are asked for. */
+static bool good(const struct tv_trial *tried) { return tried->meets && !tried->unsure; }
 
 /* Known to fail: no better than one that failed. */
 static bool fails(const struct search *search, const struct tv_choice *choice) {
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!tried->meets && rules_out(search, tried, choice)) return true;
+    if (!good(tried) && rules_out(search, tried, choice)) return true;
   }
   return false;
 }
@@ -124,7 +141,7 @@ static bool fails(const struct search *search, const struct tv_choice *choice) {
 static bool meets(const struct search *search, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
   for (int k = 0; k < search->known->count; k++)
-    if (search->known->trial[k].meets && within(plan, &search->known->trial[k].choice, choice)) return true;
+    if (good(&search->known->trial[k]) && within(plan, &search->known->trial[k].choice, choice)) return true;
   return false;
 }
 
@@ -205,6 +222,8 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
   const struct tv_plan *plan = &search->job->plan;
   search->job->stage_runs += *count;
   enum tailvolt_status status = tv_try(search->job, batch, *count);
+  for (int k = 0; k < *count && search->job->by_cars && status == TAILVOLT_OK; k++)
+    status = tv_remedy_count_cars(search->job, &batch[k]);
   for (int k = 0; k < *count; k++) {
     if (!batch[k].done && status != TAILVOLT_OK) {
       tv_trial_clear(&batch[k]);
@@ -214,7 +233,7 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
     for (int c = 0; c < search->count; c++) {
       struct candidate *candidate = &search->candidate[c];
       if (candidate->decided) continue;
-      if (batch[k].meets) candidate->decided = same(plan, &candidate->choice, &batch[k].choice);
+      if (good(&batch[k])) candidate->decided = same(plan, &candidate->choice, &batch[k].choice);
       else candidate->decided = same(plan, &candidate->choice, &batch[k].choice) ||
                                 rules_out(search, &batch[k], &candidate->choice);
     }
@@ -246,7 +265,7 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   int best = -1;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!tried->meets || tried->result == NULL || !in_scope(search, &tried->choice) ||
+    if (!good(tried) || tried->result == NULL || !in_scope(search, &tried->choice) ||
         added_to_base(search, &tried->choice) > search->most_parts ||
         covered(search, &tried->choice, reported, reported_count))
       continue;
@@ -395,7 +414,8 @@ static enum tailvolt_status settle_below(struct search *search, const int *repor
     int count = 0, best = cheapest_known(search, reported, reported_count);
     double below = best < 0 ? (double)INFINITY : tv_plan_cost(&search->job->plan, &search->known->trial[best].choice);
     *open = take_stock(search, below);
-    if (*open == 0 || search->job->runs >= runs_most) return TAILVOLT_OK;
+    bool counted = search->job->by_cars && search->job->counted_sets >= TV_COUNTED_MOST;
+    if (*open == 0 || search->job->runs >= runs_most || counted) return TAILVOLT_OK;
     if (search->prune) choose(search, below, batch, &count);
     else choose_in_order(search, below, batch, &count);
     int from = search->known->count, broken = 0;
@@ -403,8 +423,8 @@ static enum tailvolt_status settle_below(struct search *search, const int *repor
     if (status != TAILVOLT_OK) return status;
     for (int k = from; k < search->known->count; k++) {
       bool promised = promised_v(search, &search->known->trial[k].choice) >= search->promise_v;
-      if (promised && !search->known->trial[k].meets) broken++;
-      if (!promised && search->known->trial[k].meets) search->promise_v -= LEARN_V;
+      if (promised && !good(&search->known->trial[k])) broken++;
+      if (!promised && good(&search->known->trial[k])) search->promise_v -= LEARN_V;
     }
     /* promises that keep failing are doubted more each time */
     learn_v = broken > 0 ? fmin(2.0 * learn_v, 16.0 * LEARN_V) : LEARN_V;
@@ -466,7 +486,7 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope 
   bool nothing = *best < 0 || families_in(&job->plan, &known->trial[*best].choice) == 0;
   int reported[TAILVOLT_RUNNERS_UP + 1] = {*best}, count = 1;
   const int most = job->runs + RUNNER_UP_RUNS;
-  while (!nothing && *runner_up_count < TAILVOLT_RUNNERS_UP) {
+  while (!nothing && !job->by_cars && *runner_up_count < TAILVOLT_RUNNERS_UP) {
     for (int c = 0; c < search.count; c++)
       if (covered(&search, &search.candidate[c].choice, reported, count)) search.candidate[c].decided = true;
     if (status == TAILVOLT_OK) status = settle_below(&search, reported, count, most, &open);

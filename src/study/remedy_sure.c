@@ -1,5 +1,5 @@
-/* In how many such cars a remedy holds: the car as it is, the set chosen and those named beside it, each with cars drawn alike. Where a
- * share is asked for, the first set by cost that reaches it is the one chosen. */
+/* In how many such cars a remedy holds: the car as it is, the set chosen and those named beside it, each with the same cars drawn; and
+ * whether a set that the search tries holds in as many as are asked for. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -35,55 +35,70 @@ static enum tailvolt_status changed_system(const struct tv_remedy_job *job, cons
   return status;
 }
 
-static enum tailvolt_status draw_cars(struct cars *cars, struct tailvolt_remedy_set *set) {
+static bool reaches(const struct tailvolt_certainty *certainty, double sure_frac) {
+  return certainty->known && certainty->holds_pct >= 100 * sure_frac - 1e-9;
+}
+
+static struct cars cars_of(struct tv_remedy_job *job) {
+  struct cars cars = {.job = job, .options = tailvolt_default_certainty_options()};
+  cars.options.run = &job->options.run;
+  cars.options.vehicles = job->options.vehicles;
+  cars.options.threads = job->options.threads;
+  cars.options.shares = false;
+  return cars;
+}
+
+/* A certainty that cannot be found says nothing. */
+static enum tailvolt_status count_system(struct cars *cars, const struct tailvolt_system *system, struct tailvolt_certainty *out) {
   const struct tailvolt_profile *profiles[] = {cars->job->profile};
+  /* a raised idle lifts what the profile says */
+  cars->options.least_rpm =
+      system->engine.idle_rpm > cars->job->system->engine.idle_rpm ? system->engine.idle_rpm : 0;
+  enum tailvolt_status status = tailvolt_certainty(system, profiles, 1, NULL, &cars->options, out, NULL);
+  return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+}
+
+static enum tailvolt_status draw_cars(struct cars *cars, struct tailvolt_remedy_set *set) {
   struct tailvolt_system *system;
   if (set->certainty.known || cars->options.vehicles == 0) return TAILVOLT_OK;
   enum tailvolt_status status = changed_system(cars->job, set, &system);
   if (status == TAILVOLT_NO_MEMORY) return status;
   if (status != TAILVOLT_OK) return TAILVOLT_OK; /* nothing is said of it */
-  /* a raised idle lifts what the profile says */
-  cars->options.least_rpm =
-      system->engine.idle_rpm > cars->job->system->engine.idle_rpm ? system->engine.idle_rpm : 0;
-  status = tailvolt_certainty(system, profiles, 1, NULL, &cars->options, &set->certainty, NULL);
+  status = count_system(cars, system, &set->certainty);
   tailvolt_system_free(system);
-  return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
+  return status;
 }
 
-static bool reaches(const struct tailvolt_remedy_set *set, double sure_frac) {
-  return set->certainty.known && set->certainty.holds_pct >= 100 * sure_frac - 1e-9;
-}
-
-static void swap(struct tailvolt_remedy_set *a, struct tailvolt_remedy_set *b) {
-  struct tailvolt_remedy_set kept = *a;
-  *a = *b;
-  *b = kept;
+enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job *job, struct tv_trial *trial) {
+  struct cars cars = cars_of(job);
+  struct tailvolt_system *system = NULL;
+  struct tailvolt_certainty certainty = {.known = false};
+  char error[TAILVOLT_TEXT_MAX];
+  if (!trial->meets || trial->counted) return TAILVOLT_OK;
+  if (atomic_load(&job->stop)) return TAILVOLT_STOPPED;
+  enum tailvolt_status status = tv_try_settings(job, &trial->choice, NULL, &system, error);
+  if (status == TAILVOLT_OK) status = count_system(&cars, system, &certainty);
+  tailvolt_system_free(system);
+  if (status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED) return status;
+  job->counted_sets++;
+  trial->counted = true;
+  trial->unsure = !reaches(&certainty, job->options.sure_frac);
+  trial->by_charge = trial->unsure && certainty.charge_lost_pct >= certainty.below_target_pct;
+  return TAILVOLT_OK;
 }
 
 enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
   struct tailvolt_remedy_set as_it_is = {.change_count = 0};
-  struct cars cars = {.job = job, .options = tailvolt_default_certainty_options()};
-  double sure_frac = job->options.sure_frac;
-  cars.options.run = &job->options.run;
-  cars.options.vehicles = job->options.vehicles;
-  cars.options.threads = job->options.threads;
-  cars.options.shares = false;
-  remedy->sure_frac = sure_frac;
+  struct cars cars = cars_of(job);
+  bool asked = isfinite(job->options.sure_frac);
+  remedy->sure_frac = job->options.sure_frac;
   if (job->options.vehicles == 0 || !remedy->found) return TAILVOLT_OK;
   enum tailvolt_status status = draw_cars(&cars, &as_it_is);
   remedy->certainty_before = as_it_is.certainty;
   if (status == TAILVOLT_OK) status = draw_cars(&cars, &remedy->chosen);
   if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, &remedy->marginal);
-  if (isnan(sure_frac)) {
-    if (status == TAILVOLT_OK && remedy->runner_up_count > 0) status = draw_cars(&cars, &remedy->runners_up[0]);
-    return status;
-  }
-  remedy->sure_reached = reaches(&remedy->chosen, sure_frac);
-  for (int k = 0; k < remedy->runner_up_count && status == TAILVOLT_OK; k++) {
+  for (int k = 0; k < (asked ? remedy->runner_up_count : remedy->runner_up_count > 0) && status == TAILVOLT_OK; k++)
     status = draw_cars(&cars, &remedy->runners_up[k]);
-    if (remedy->sure_reached || !reaches(&remedy->runners_up[k], sure_frac)) continue;
-    swap(&remedy->chosen, &remedy->runners_up[k]);
-    remedy->sure_reached = true;
-  }
+  if (asked) remedy->sure_reached = reaches(&remedy->chosen.certainty, job->options.sure_frac);
   return status;
 }

@@ -139,7 +139,7 @@ run 0 remedy --spread 0 "$work/two.ini" "$work/five.csv"
 sed '/^ASSUMED/,$d' "$work/out" | cmp -s - "$work/starter-first" || complain "the order of the batteries changes the remedy"
 grep -q '^REMEDY' "$work/starter-first" || complain "no remedy for two batteries"
 # in how many such cars it holds, and the choice by that
-run 0 remedy "$work/two.ini" "$work/five.csv" --spread 8 --sure 1%; out "SURE    holds in "; out "as it is"; out "the first set by cost that holds in 1 of 100"
+run 0 remedy "$work/two.ini" "$work/five.csv" --spread 8 --sure 1%; out "SURE    holds in "; out "as it is"; out "none cheaper of those searched holds in 1 of 100"
 run 0 remedy "$work/two.ini" "$work/five.csv" --spread 0; grep -q '^SURE' "$work/out" && complain "SURE with --spread 0"
 run 2 remedy "$work/two.ini" "$work/five.csv" --sure 90; err "--sure 90: write a value with its unit (%)"
 run 2 remedy "$work/two.ini" "$work/five.csv" --sure 90% --spread 0; err "--spread 0 draws none"
