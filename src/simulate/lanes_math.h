@@ -103,7 +103,8 @@ TV_INLINE number most(number a, number b) { return pick(a > b, a, b); }
 #if TV_LANES == 1
 TV_INLINE number size_of(number a) { return fabs(a); }
 #else
-TV_INLINE number size_of(number a) { return (number)((choice)a & ~(choice)of(-0.0)); }
+/* not by -0.0: of() adds to zero, which loses its sign */
+TV_INLINE number size_of(number a) { return (number)((choice)a & 0x7fffffffffffffffLL); }
 #endif
 #endif
 
