@@ -302,14 +302,19 @@ void tv_run_pack_source(struct tv_run *run) {
   }
 }
 
-void tv_run_pack_row(struct tv_run *run) {
+void tv_run_pack_loads(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
-  for (int k = 0; k < y->amplifiers; k++) pack_amplifier(run, k);
   for (int k = y->first_load; k < y->first_converter; k++) TV_HOT(run->hot, unknown)[k].power_w = 0;
   for (int k = 0; k < run->system->load_count; k++)
     if (run->load_unknown[k] >= 0)
       TV_HOT(run->hot, unknown)[run->load_unknown[k]].power_w +=
           tv_load_power_w(&run->system->loads[k], run->load_on[k]);
+}
+
+void tv_run_pack_row(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  for (int k = 0; k < y->amplifiers; k++) pack_amplifier(run, k);
+  tv_run_pack_loads(run);
   for (int k = 0; k < y->isolators; k++) {
     struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
     const struct tailvolt_isolator *spec = &run->system->isolators[k];

@@ -345,7 +345,7 @@ static void drop_load(struct tv_run *run, int index) {
   u->power_w = u->constant_a = 0;
   if (!run->solver->load[index].is_amplifier) {
     if (!run->statistics->load_collapsed) run->statistics->load_collapse_s = run->now_s;
-    run->statistics->load_collapsed = run->stale_row = true;
+    run->statistics->load_collapsed = true;
     return;
   }
   struct tv_amplifier_total *total = &run->statistics->amplifier[index];
@@ -411,6 +411,8 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
   }
   for (int k = 0; k < y->unknowns; k++) tv_hot_z(run->hot)[y->unknown_column + k] = solver->j[k];
   for (int k = 0; k < y->sources; k++) TV_HOT(run->hot, source)[k].clamp = solver->source[k].clamp;
+  /* a load left out of this step asks again in the next, however the run is sliced */
+  tv_run_pack_loads(run);
   return TAILVOLT_OK;
 }
 

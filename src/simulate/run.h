@@ -319,6 +319,8 @@ void tv_run_unpack(struct tv_run *run);
 void tv_run_pack_battery(struct tv_run *run, int k);
 void tv_run_unpack_battery(struct tv_run *run, int k);
 void tv_run_pack_row(struct tv_run *run);
+/* What constant-power loads ask for. */
+void tv_run_pack_loads(struct tv_run *run);
 void tv_run_pack_source(struct tv_run *run);
 void tv_run_pack_minima(struct tv_run *run);
 /* The lowest voltages that a step of amplifier k is compared with: while the engine is started, only those of
