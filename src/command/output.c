@@ -14,6 +14,10 @@
 #include "command/options.h"
 
 static int refuse(const char *path, int error) {
+  if (error == ENOMEM) {
+    tv_error("out of memory");
+    return TV_EXIT_NOT_COMPUTED;
+  }
   tv_error("%s: cannot write: %s", path, strerror(error));
   return TV_EXIT_NOT_WRITTEN;
 }
@@ -67,7 +71,7 @@ bool tv_note_inputs(const struct tv_invocation *invocation, const struct tailvol
 static int open_temporary(struct tv_output *output) {
   size_t room = strlen(output->target) + 32;
   output->temporary = malloc(room);
-  if (output->temporary == NULL) return -1;
+  if (output->temporary == NULL) return -1; /* errno says so */
   for (int attempt = 0; attempt < 100; attempt++) {
     snprintf(output->temporary, room, "%s.%ld-%d.part", output->target, (long)getpid(), attempt);
     int descriptor = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
@@ -113,9 +117,10 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
   int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
                                                       : open_temporary(output);
   int error = errno;
-  if (descriptor >= 0) output->file = fdopen(descriptor, "w");
+  if (descriptor >= 0 && (output->file = fdopen(descriptor, "w")) == NULL) error = errno;
   if (output->file == NULL) {
     if (descriptor >= 0) close(descriptor);
+    if (descriptor >= 0 && output->temporary != NULL) unlink(output->temporary);
     forget(output);
     return refuse(path, error);
   }

@@ -10,6 +10,7 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
+#include "command/run.h"
 #include "report/plot.h"
 #include "tailvolt/report.h"
 
@@ -128,7 +129,7 @@ static int tv_command_plot(struct tv_invocation *invocation) {
   int code = read_request(invocation, &request);
   if (code != TV_EXIT_DONE) return code;
   enum tailvolt_status status = tv_plot_make(&request, &text, error);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  if (status != TAILVOLT_OK) tv_run_failed(NULL, NULL, status, error);
   code = tv_exit_code(status);
   if (code == TV_EXIT_DONE)
     code = tv_output_open(invocation, script != NULL ? script : tv_value(invocation, "output"), &output);

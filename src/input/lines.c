@@ -38,6 +38,7 @@ enum tailvolt_status tv_lines_read(const char *path, struct tv_lines *lines, con
   bool standard_input = strcmp(path, "-") == 0;
   FILE *stream = standard_input ? stdin : fopen(path, "rb");
   if (stream == NULL) {
+    if (errno == ENOMEM) return TAILVOLT_NO_MEMORY;
     *why = strerror(errno);
     return TAILVOLT_NOT_READABLE;
   }

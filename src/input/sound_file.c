@@ -4,6 +4,7 @@
 #include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -18,12 +19,12 @@ static enum tailvolt_status refuse(char *error, enum tailvolt_status status, con
  * sequence of chunks, each a four-letter name, a size, and that many bytes, padded to an even count; WAV numbers are
  * little-endian, AIFF big-endian (Microsoft and IBM, RIFF 1991; Apple, AIFF-C 1991). Sizes near 2^31 and 2^32 are what
  * a program writing to a pipe puts in for "unknown".
- * Returns the declared size of the samples over what is there of them, 1 where nothing is missing. */
+ * Returns the declared size of the samples over what is there of them, 1 where nothing is missing, NAN when out of memory. */
 static double declared_ratio(const char *path, long long length) {
   unsigned char head[12];
   double ratio = 1.0;
   FILE *stream = fopen(path, "rb");
-  if (stream == NULL) return ratio;
+  if (stream == NULL) return errno == ENOMEM ? (double)NAN : ratio;
   bool wav = fread(head, 1, sizeof head, stream) == sizeof head && memcmp(head, "RIFF", 4) == 0;
   bool aiff = !wav && memcmp(head, "FORM", 4) == 0 && memcmp(head + 8, "AIF", 3) == 0;
   for (long long at = 12; (wav || aiff) && fread(head, 1, 8, stream) == 8;) {
@@ -41,6 +42,14 @@ static double declared_ratio(const char *path, long long length) {
   return ratio;
 }
 
+/* Decoders do not all survive a failed allocation: what they take is asked for, and given back, before. */
+static bool has_room(void) {
+  const size_t most = 4u << 20;
+  void *room = malloc(most);
+  free(room);
+  return room != NULL;
+}
+
 /* Opens the file, or says why not in the words of someone looking at a folder, not at a header. */
 enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *path, char *error) {
   struct stat about;
@@ -51,7 +60,10 @@ enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *
   if (S_ISDIR(about.st_mode)) return refuse(error, TAILVOLT_NOT_READABLE, "is a folder, not a recording");
   if (S_ISREG(about.st_mode) && about.st_size == 0)
     return refuse(error, TAILVOLT_BAD_INPUT, "the file is empty (0 bytes)");
+  if (!has_room()) return TAILVOLT_NO_MEMORY;
+  errno = 0;
   file->handle = sf_open(path, SFM_READ, &info);
+  if (file->handle == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (file->handle == NULL) {
     snprintf(error, TAILVOLT_TEXT_MAX, "cannot be read as a recording: %.180s", sf_strerror(NULL));
     return TAILVOLT_BAD_INPUT;
@@ -63,7 +75,7 @@ enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *
   file->format = info.format;
   file->declared_frames = info.frames;
   file->declared_ratio = S_ISREG(about.st_mode) ? declared_ratio(path, (long long)about.st_size) : 1.0;
-  return TAILVOLT_OK;
+  return isnan(file->declared_ratio) ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
 }
 
 size_t tv_sound_file_frames(struct tv_sound_file *file, double *samples, size_t frames) {

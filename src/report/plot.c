@@ -87,6 +87,7 @@ static enum tailvolt_status read_json(struct tv_plot *plot, struct file *file) {
 static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   enum { HEAD_MAX = 1 << 16 };
   FILE *stream = fopen(file->shown.path, "rb");
+  if (stream == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (stream == NULL) {
     tv_plot_refuse(plot, "%.150s: %.90s", file->shown.path, strerror(errno));
     return TAILVOLT_NOT_READABLE;

@@ -119,6 +119,7 @@ static enum tailvolt_status read_profile(struct profile *profile) {
   char block[8192];
   size_t got;
   FILE *file = fopen(profile->path, "rb");
+  if (file == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (file == NULL) {
     tv_plot_refuse(profile->plot, "%.150s: %.90s", profile->path, strerror(errno));
     return TAILVOLT_NOT_READABLE;

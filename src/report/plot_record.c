@@ -45,6 +45,7 @@ static enum tailvolt_status read_names(struct tv_record *record, const char *at)
 enum tailvolt_status tv_record_open(const char *path, struct tv_record *record) {
   *record = (struct tv_record){.path = path};
   record->file = fopen(path, "rb");
+  if (record->file == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (record->file == NULL) {
     snprintf(record->error, sizeof record->error, "%.150s: %.100s", path, strerror(errno));
     return TAILVOLT_NOT_READABLE;

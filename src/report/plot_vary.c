@@ -134,6 +134,7 @@ static enum tailvolt_status read_csv(struct tv_plot *plot, const char *path, str
   char block[8192];
   size_t got;
   FILE *file = fopen(path, "rb");
+  if (file == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (file == NULL) {
     tv_plot_refuse(plot, "%.150s: %.90s", path, strerror(errno));
     return TAILVOLT_NOT_READABLE;

@@ -6,12 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#ifdef _OPENMP
-#include <omp.h>
-#endif
-
 #include "parts/battery_labels.h"
 #include "simulate/draws.h"
+#include "simulate/each.h"
 #include "simulate/event.h"
 #include "simulate/swing.h"
 
@@ -388,6 +385,38 @@ static enum tailvolt_status work(struct queue *q, int most, int threads) {
 
 int tv_lanes_best(void) { return tv_hot_ops(4, false)->wide ? 4 : 2; }
 
+/* What the threads share. */
+struct crew {
+  struct queue *q;
+  const struct tv_programmes *shared;
+  struct tv_labels *labels;
+  int lanes, threads;
+  enum tailvolt_status status;
+};
+
+static void make_one(void *context, int k) {
+  struct crew *crew = context;
+  struct player *made = &crew->q->made[k];
+  struct tv_lane_job *job = &crew->q->jobs[k];
+  job->status = TAILVOLT_STOPPED;
+  job->result = NULL;
+  job->error[0] = '\0';
+  made->job = job;
+  enum tailvolt_status status = make_run(made, crew->shared, crew->labels);
+  if (status == TAILVOLT_OK) return;
+  fail(made, status);
+  close_player(made);
+}
+
+static void work_one(void *context, int k) {
+  struct crew *crew = context;
+  (void)k;
+  enum tailvolt_status mine = work(crew->q, crew->lanes, crew->threads);
+  if (mine == TAILVOLT_OK) return;
+#pragma omp critical(tv_lanes_queue)
+  crew->status = mine;
+}
+
 enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, const struct tv_programmes *shared,
                                        const struct tv_lanes_how *how) {
   struct queue q = {.jobs = jobs, .count = count, .shared = shared, .how = how};
@@ -407,35 +436,26 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
     tv_labels_free(own_labels);
     return TAILVOLT_NO_MEMORY;
   }
-#ifdef _OPENMP
-  if (threads <= 0) threads = omp_get_max_threads();
-#endif
-  if (threads < 1) threads = 1;
+  threads = tv_threads(threads);
   /* no wider than leaves every thread something to do */
   while (how->lanes <= 0 && lanes > 1 && lanes / 2 * threads >= count) lanes /= 2;
-#pragma omp parallel for schedule(dynamic) num_threads(threads)
-  for (int k = 0; k < count; k++) {
-    jobs[k].status = TAILVOLT_STOPPED;
-    jobs[k].result = NULL;
-    jobs[k].error[0] = '\0';
-    q.made[k].job = &jobs[k];
-    enum tailvolt_status made = make_run(&q.made[k], shared, labels);
-    if (made == TAILVOLT_OK) continue;
-    fail(&q.made[k], made);
-    close_player(&q.made[k]);
-  }
+  struct crew crew = {&q, shared, labels, lanes, threads, TAILVOLT_OK};
+  tv_each(count, threads, make_one, &crew);
   tv_labels_free(own_labels);
-#pragma omp parallel num_threads(threads)
-  {
-    enum tailvolt_status mine = work(&q, lanes, threads);
-    if (mine != TAILVOLT_OK) {
-#pragma omp critical(tv_lanes_queue)
-      status = mine;
-    }
-  }
+  tv_each(threads, threads, work_one, &crew);
+  status = crew.status;
   for (int k = 0; k < count; k++)
     if (q.made[k].run != NULL) close_player(&q.made[k]);
   free(q.made);
   tv_programmes_free(made_here);
-  return status != TAILVOLT_OK ? status : q.stopped ? TAILVOLT_STOPPED : TAILVOLT_OK;
+  if (status == TAILVOLT_OK && q.stopped) status = TAILVOLT_STOPPED;
+  /* a job less would be another answer of whoever asked */
+  for (int k = 0; k < count; k++)
+    if (jobs[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < count && status == TAILVOLT_NO_MEMORY; k++) {
+    tailvolt_result_free(jobs[k].result);
+    jobs[k].result = NULL;
+    jobs[k].status = status;
+  }
+  return status;
 }

@@ -46,7 +46,8 @@ struct tv_lanes_how {
   void *context;
 };
 
-/* Runs all jobs. TAILVOLT_OK where each has its own status; TAILVOLT_NO_MEMORY, or TAILVOLT_STOPPED by `progress`. */
+/* Runs all jobs. TAILVOLT_OK where each has its own status; TAILVOLT_STOPPED by `progress`; TAILVOLT_NO_MEMORY, also where one job
+ * alone found none: there are no results then. */
 TAILVOLT_CHECKED enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count,
                                                         const struct tv_programmes *shared,
                                                         const struct tv_lanes_how *how);

@@ -4,8 +4,8 @@
 #include <string.h>
 
 #include "study/certainty_parts.h"
+#include "simulate/each.h"
 #include "study/certainty_sum.h"
-#include "study/threads.h"
 
 enum { COOKIE = 0x5e0e, COMMON_VEHICLES = 64, LEAST_VEHICLES = 16, BATCH = 256 };
 #define STEPS_PER_S 6e6 /* of a common processor, several lanes wide */

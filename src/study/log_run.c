@@ -6,8 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/each.h"
 #include "simulate/run.h"
-#include "study/threads.h"
 #include "text/text.h"
 
 /* ---- meters at the points ---- */
@@ -171,23 +171,35 @@ static enum tailvolt_status run_job(struct tv_log_job *job) {
   return status;
 }
 
+/* What the threads share. */
+struct crew {
+  struct tv_log_job *jobs;
+  int count;
+  int (*progress)(void *context, double done_frac);
+  void *context;
+  atomic_int done, stopped;
+};
+
+static void run_one(void *context, int k) {
+  struct crew *crew = context;
+  if (atomic_load(&crew->stopped)) return;
+  crew->jobs[k].error[0] = '\0';
+  crew->jobs[k].status = run_job(&crew->jobs[k]);
+  int ended = atomic_fetch_add(&crew->done, 1) + 1;
+  if (crew->progress == NULL || tv_thread() != 0) return;
+  if (crew->progress(crew->context, (double)ended / crew->count) != 0) atomic_store(&crew->stopped, 1);
+}
+
 enum tailvolt_status tv_log_simulate(struct tv_log_job *jobs, int count, int threads,
                                      int (*progress)(void *context, double done_frac), void *context) {
-  atomic_int done, stopped;
-  atomic_init(&done, 0);
-  atomic_init(&stopped, 0);
-  threads = tv_threads(threads);
-  if (threads > count) threads = count;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-  for (int k = 0; k < count; k++) {
-    if (atomic_load(&stopped)) continue;
-    jobs[k].error[0] = '\0';
-    jobs[k].status = run_job(&jobs[k]);
-    int ended = atomic_fetch_add(&done, 1) + 1;
-    if (progress == NULL || tv_thread() != 0) continue;
-    if (progress(context, (double)ended / count) != 0) atomic_store(&stopped, 1);
-  }
-  return atomic_load(&stopped) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+  struct crew crew = {.jobs = jobs, .count = count, .progress = progress, .context = context};
+  atomic_init(&crew.done, 0);
+  atomic_init(&crew.stopped, 0);
+  tv_each(count, tv_threads(threads), run_one, &crew);
+  if (atomic_load(&crew.stopped)) return TAILVOLT_STOPPED;
+  for (int k = 0; k < count; k++)
+    if (jobs[k].status == TAILVOLT_NO_MEMORY) return TAILVOLT_NO_MEMORY;
+  return TAILVOLT_OK;
 }
 
 /* ---- the step ---- */

@@ -57,6 +57,7 @@ static bool go_to(struct search *s, const gsl_vector *u) {
   for (int k = 0; k < s->free_count; k++)
     same = same && !(fabs(s->at[k] - gsl_vector_get(u, (size_t)k)) > 0);
   if (same) return true;
+  if (s->status == TAILVOLT_NO_MEMORY) return false; /* GSL may go on; the answer would be another */
   for (int k = 0; k < s->free_count; k++) {
     s->at[k] = gsl_vector_get(u, (size_t)k);
     s->fit->key[s->key[k]].value = value_of(&s->fit->key[s->key[k]], s->at[k]);

@@ -2,10 +2,11 @@
  * meters of the system, its currents from its conductors. A display is the mean of 0.3 s, min-hold the lowest mean of 0.1
  * s. */
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 
 #include "study/measure_model.h"
-#include "study/threads.h"
+#include "simulate/each.h"
 #include "tailvolt/simulate.h"
 
 /* Any display averages out the tone's ripple at twice its frequency, so it is left out and the step can be long. */
@@ -148,39 +149,50 @@ enum tailvolt_status tv_measure_show(const struct tv_measure_model *model, const
   return status;
 }
 
+/* What the threads share. */
+struct slopes {
+  const struct tv_measure_model *model;
+  const gsl_vector *x;
+  const struct tailvolt_probe *probes;
+  int count;
+  const double *base;
+  gsl_matrix *jacobian;
+  atomic_bool no_memory;
+};
+
+/* One column: what the readings gain as unknown k moves by a tenth of its deviation, up or, where the car allows no more, down. */
+static void slope_of(void *context, int k) {
+  struct slopes *s = context;
+  const struct tv_measure_model *model = s->model;
+  double deviation = sqrt(gsl_matrix_get(model->covariance, (size_t)k, (size_t)k));
+  bool parked = k < model->values && model->list->values[k].when_parked_only;
+  if (!(deviation > 0) || parked) return;
+  gsl_vector *moved = gsl_vector_alloc((size_t)model->unknowns);
+  double *shown = calloc((size_t)s->count + 1, sizeof *shown);
+  double step = 0.1 * deviation;
+  enum tailvolt_status each = moved == NULL || shown == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
+  for (int way = 0; way < 2 && each != TAILVOLT_NO_MEMORY; way++, step = -step) {
+    gsl_vector_memcpy(moved, s->x);
+    gsl_vector_set(moved, (size_t)k, gsl_vector_get(s->x, (size_t)k) + step);
+    each = tv_measure_show(model, moved, s->probes, s->count, shown, NULL);
+    if (each != TAILVOLT_OK) continue;
+    for (int p = 0; p < s->count; p++) gsl_matrix_set(s->jacobian, (size_t)p, (size_t)k, (shown[p] - s->base[p]) / step);
+    break;
+  }
+  if (each == TAILVOLT_NO_MEMORY) atomic_store(&s->no_memory, true);
+  gsl_vector_free(moved);
+  free(shown);
+}
+
 enum tailvolt_status tv_measure_jacobian(const struct tv_measure_model *model, const gsl_vector *x,
                                          const struct tailvolt_probe *probes, int count, gsl_matrix *jacobian, char *error) {
   double *base = calloc((size_t)count + 1, sizeof *base);
   if (base == NULL) return TAILVOLT_NO_MEMORY;
+  struct slopes s = {.model = model, .x = x, .probes = probes, .count = count, .base = base, .jacobian = jacobian};
+  atomic_init(&s.no_memory, false);
   enum tailvolt_status status = tv_measure_show(model, x, probes, count, base, error);
   gsl_matrix_set_zero(jacobian);
-  bool no_memory = false;
-  if (status == TAILVOLT_OK) {
-#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(model->threads))
-    for (int k = 0; k < model->unknowns; k++) {
-      double deviation = sqrt(gsl_matrix_get(model->covariance, (size_t)k, (size_t)k));
-      bool parked = k < model->values && model->list->values[k].when_parked_only;
-      if (!(deviation > 0) || parked) continue;
-      gsl_vector *moved = gsl_vector_alloc((size_t)model->unknowns);
-      double *shown = calloc((size_t)count + 1, sizeof *shown);
-      double step = 0.1 * deviation;
-      enum tailvolt_status each = moved == NULL || shown == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
-      for (int way = 0; way < 2 && each != TAILVOLT_NO_MEMORY; way++, step = -step) {
-        gsl_vector_memcpy(moved, x);
-        gsl_vector_set(moved, (size_t)k, gsl_vector_get(x, (size_t)k) + step);
-        each = tv_measure_show(model, moved, probes, count, shown, NULL);
-        if (each != TAILVOLT_OK) continue;
-        for (int p = 0; p < count; p++) gsl_matrix_set(jacobian, (size_t)p, (size_t)k, (shown[p] - base[p]) / step);
-        break;
-      }
-      if (each == TAILVOLT_NO_MEMORY) {
-#pragma omp atomic write
-        no_memory = true;
-      }
-      gsl_vector_free(moved);
-      free(shown);
-    }
-  }
+  if (status == TAILVOLT_OK) tv_each(model->unknowns, tv_threads(model->threads), slope_of, &s);
   free(base);
-  return no_memory ? TAILVOLT_NO_MEMORY : status;
+  return atomic_load(&s.no_memory) ? TAILVOLT_NO_MEMORY : status;
 }

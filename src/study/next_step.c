@@ -9,6 +9,7 @@
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
+#include "simulate/each.h"
 #include "simulate/safety.h"
 #include "simulate/worst.h"
 
@@ -249,20 +250,30 @@ static enum tailvolt_status fuse_step(const struct tailvolt_system *system, cons
   return status;
 }
 
+/* What the threads share. */
+struct crew {
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *profile;
+  const struct tailvolt_options *options;
+  const struct change *list;
+  struct worth *worth;
+  enum tailvolt_status each[CHANGES_MOST];
+};
+
+static void try_one(void *context, int k) {
+  struct crew *crew = context;
+  struct tailvolt_options own = *crew->options;
+  if (k > 0) own.progress = NULL; /* one reports for all */
+  crew->each[k] = try_change(crew->system, &crew->list[k], crew->profile, &own, &crew->worth[k].after);
+}
+
 static enum tailvolt_status try_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                     const struct tailvolt_options *options, const struct change *list, int count,
                                     struct worth *worth) {
-  enum tailvolt_status each[CHANGES_MOST] = {TAILVOLT_OK};
-#ifdef _OPENMP
-#pragma omp parallel for schedule(dynamic, 1)
-#endif
-  for (int k = 0; k < count; k++) {
-    struct tailvolt_options own = *options;
-    if (k > 0) own.progress = NULL; /* one reports for all */
-    each[k] = try_change(system, &list[k], profile, &own, &worth[k].after);
-  }
+  struct crew crew = {system, profile, options, list, worth, {TAILVOLT_OK}};
+  tv_each(count, tv_threads(0), try_one, &crew);
   for (int k = 0; k < count; k++)
-    if (each[k] == TAILVOLT_NO_MEMORY || each[k] == TAILVOLT_STOPPED) return each[k];
+    if (crew.each[k] == TAILVOLT_NO_MEMORY || crew.each[k] == TAILVOLT_STOPPED) return crew.each[k];
   return TAILVOLT_OK;
 }
 

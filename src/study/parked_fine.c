@@ -252,6 +252,7 @@ enum tailvolt_status tv_search_make(const struct tailvolt_system *system,
 }
 
 void tv_search_free(struct tv_parked_search *search) {
+  if (search->system == NULL) return; /* never made */
   tv_run_free(search->fine);
   tv_run_free(search->slow);
   tv_start_trial_free(&search->start);

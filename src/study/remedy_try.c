@@ -5,12 +5,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/run.h"
 #include "simulate/swing.h"
 #include "study/parked.h"
 #include "study/remedy.h"
-#include "study/threads.h"
 
 /* A playing time this near the wanted one counts as met: the parked study is no more exact. */
 static const double PARKED_GRAIN_FRAC = 0.005;
@@ -414,27 +414,42 @@ static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attem
   return status;
 }
 
+/* What the threads share. */
+struct crew {
+  struct tv_remedy_job *job;
+  struct attempt *attempt;
+  struct tv_trial *trials;
+};
+
+static void prepare_one(void *context, int k) {
+  struct crew *crew = context;
+  struct attempt *attempt = &crew->attempt[k];
+  attempt->job = crew->job;
+  attempt->trial = &crew->trials[k];
+  prepare(attempt);
+}
+
+static void judge_one(void *context, int k) {
+  struct crew *crew = context;
+  struct tv_remedy_job *job = crew->job;
+  judge(&crew->attempt[k]);
+  tailvolt_system_free(crew->attempt[k].system);
+#pragma omp critical(tv_remedy_progress)
+  {
+    job->stage_done++;
+    job->runs++;
+    if (crew->trials[k].whole) job->whole_runs++;
+  }
+}
+
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
   struct attempt *attempt = calloc((size_t)count + 1, sizeof *attempt);
   if (attempt == NULL) return TAILVOLT_NO_MEMORY;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(job->options.threads))
-  for (int k = 0; k < count; k++) {
-    attempt[k].job = job;
-    attempt[k].trial = &trials[k];
-    prepare(&attempt[k]);
-  }
+  struct crew crew = {job, attempt, trials};
+  int threads = tv_threads(job->options.threads);
+  tv_each(count, threads, prepare_one, &crew);
   enum tailvolt_status status = run_attempts(job, attempt, count);
-#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(job->options.threads))
-  for (int k = 0; k < count; k++) {
-    judge(&attempt[k]);
-    tailvolt_system_free(attempt[k].system);
-#pragma omp critical(tv_remedy_progress)
-    {
-      job->stage_done++;
-      job->runs++;
-      if (trials[k].whole) job->whole_runs++;
-    }
-  }
+  tv_each(count, threads, judge_one, &crew);
   free(attempt);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (trials[k].status == TAILVOLT_STOPPED || trials[k].status == TAILVOLT_NO_MEMORY ||

@@ -3,11 +3,12 @@
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/each.h"
 #include "study/certainty_sum.h"
-#include "study/threads.h"
 
 /* ---- one vehicle ---- */
 
@@ -73,40 +74,46 @@ static enum tailvolt_status allocate(const struct tailvolt_system *system, int v
   return place_vehicles(all);
 }
 
-static void compute(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                    const struct tailvolt_parked_options *options, struct all *all, int k) {
-  struct tv_spread_vehicle vehicle;
-  enum tailvolt_status status =
-      tv_spread_vehicle(system, options, all->list, all->values + (size_t)k * (size_t)all->list->count, &vehicle);
-  if (status == TAILVOLT_OK)
-    status = tv_parked_brief_with(vehicle.system, profile, &vehicle.options, all->quick, &all->brief[k], NULL);
-  tv_spread_vehicle_free(&vehicle);
-  all->state[k] = status == TAILVOLT_OK ? 1 : 2;
-}
-
 static bool asked_to_stop(const struct tailvolt_parked_options *options, int done, int count) {
   const struct tailvolt_options *run = &options->run;
   return run->progress != NULL && run->progress(run->progress_context, (double)done / count) != 0;
 }
 
+/* What the threads share. */
+struct crew {
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *profile;
+  const struct tailvolt_parked_options *options;
+  struct all *all;
+  atomic_int done;
+  atomic_bool stopped, no_memory;
+};
+
 /* The first thread reports progress, and checks for Ctrl-C, between two of its vehicles. */
-static void compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                        const struct tailvolt_parked_options *options, struct all *all) {
-  int stopped = 0, done = 0;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(tv_threads(options->threads))
-  for (int k = 0; k < all->count; k++) {
-    int stop, so_far;
-#pragma omp atomic read
-    stop = stopped;
-    if (stop) continue;
-    compute(system, profile, options, all, k);
-#pragma omp atomic capture
-    so_far = ++done;
-    if (tv_thread() != 0) continue;
-    if (!asked_to_stop(options, so_far, all->count)) continue;
-#pragma omp atomic write
-    stopped = 1;
-  }
+static void compute_one(void *context, int k) {
+  struct crew *crew = context;
+  struct all *all = crew->all;
+  struct tv_spread_vehicle vehicle;
+  if (atomic_load(&crew->stopped) || atomic_load(&crew->no_memory)) return;
+  enum tailvolt_status status = tv_spread_vehicle(crew->system, crew->options, all->list,
+                                                  all->values + (size_t)k * (size_t)all->list->count, &vehicle);
+  if (status == TAILVOLT_OK)
+    status = tv_parked_brief_with(vehicle.system, crew->profile, &vehicle.options, all->quick, &all->brief[k], NULL);
+  tv_spread_vehicle_free(&vehicle);
+  all->state[k] = status == TAILVOLT_OK ? 1 : 2;
+  if (status == TAILVOLT_NO_MEMORY) atomic_store(&crew->no_memory, true);
+  int so_far = atomic_fetch_add(&crew->done, 1) + 1;
+  if (tv_thread() == 0 && asked_to_stop(crew->options, so_far, all->count)) atomic_store(&crew->stopped, true);
+}
+
+static enum tailvolt_status compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                        const struct tailvolt_parked_options *options, struct all *all) {
+  struct crew crew = {.system = system, .profile = profile, .options = options, .all = all};
+  atomic_init(&crew.done, 0);
+  atomic_init(&crew.stopped, false);
+  atomic_init(&crew.no_memory, false);
+  tv_each(all->count, tv_threads(options->threads), compute_one, &crew);
+  return atomic_load(&crew.no_memory) ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
 }
 
 /* ---- combining their results ---- */
@@ -233,8 +240,8 @@ enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
   memset(spread, 0, sizeof *spread);
   enum tailvolt_status status = allocate(system, options->vehicles, &all);
   if (status == TAILVOLT_OK) {
-    compute_all(system, profile, options, &all);
-    status = summarise(&all, options->limit_s, wanted_s, spread, certainty);
+    status = compute_all(system, profile, options, &all);
+    if (status == TAILVOLT_OK) status = summarise(&all, options->limit_s, wanted_s, spread, certainty);
     certainty->level_db = system->tolerance.level_db;
   }
   tailvolt_uncertainty_free(all.list);

@@ -8,10 +8,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/programmes.h"
 #include "study/parked.h"
-#include "study/threads.h"
 
 enum { COOKIE = 0x7661 };
 
@@ -128,10 +128,13 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
 /* Rows in memory at a time: enough to keep every lane of every thread busy. */
 #define BATCH_A_THREAD 16
 
+struct row_run;
+
 struct batch {
   struct job *job;
   long first;
   int count;
+  struct row_run *run;
 };
 
 static void end_all(struct job *job, enum tailvolt_status status) {
@@ -213,25 +216,35 @@ static void hand_over(struct job *job, long place, const struct row_run *run, co
     end_all(job, TAILVOLT_NOT_WRITTEN);
 }
 
+static void read_one(void *context, int k) {
+  struct batch *batch = context;
+  struct row_run *run = &batch->run[k];
+  run->faults = calloc(1, sizeof *run->faults);
+  run->status = TAILVOLT_NO_MEMORY;
+  run->parked_s = (double)NAN;
+  if (run->faults == NULL) return;
+  run->status = read_row(batch->job, batch->job->rows[batch->first + k], true, &run->system, &run->profile, run->faults);
+}
+
+static void play_one(void *context, int k) {
+  struct batch *batch = context;
+  if (batch->run[k].place >= 0) batch->run[k].status = play_parked(batch->job, &batch->run[k]);
+}
+
 /* Reads the rows of a batch, runs them side by side and delivers them in order. */
 static void run_batch(struct job *job, long first, int count) {
   struct row_run *run = calloc((size_t)count, sizeof *run);
   struct tv_lane_job *lane = calloc((size_t)count, sizeof *lane);
-  struct batch batch = {job, first, count};
+  struct batch batch = {job, first, count, run};
   struct tv_lanes_how how = {.threads = tv_threads(job->options->threads), .progress = report_progress, .context = &batch};
   struct tailvolt_options options = job->options->run;
   enum tailvolt_status status = run != NULL && lane != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   int lanes = 0;
   options.record = NULL;
   options.progress = NULL;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(how.threads)
-  for (int k = 0; k < (status == TAILVOLT_OK ? count : 0); k++) {
-    run[k].faults = calloc(1, sizeof *run[k].faults);
-    run[k].status = TAILVOLT_NO_MEMORY;
-    run[k].parked_s = (double)NAN;
-    if (run[k].faults != NULL)
-      run[k].status = read_row(job, job->rows[first + k], true, &run[k].system, &run[k].profile, run[k].faults);
-  }
+  if (status == TAILVOLT_OK) tv_each(count, how.threads, read_one, &batch);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
+    if (run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
   for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     run[k].place = run[k].status == TAILVOLT_OK ? lanes++ : -1;
     if (run[k].place < 0) continue;
@@ -240,9 +253,7 @@ static void run_batch(struct job *job, long first, int count) {
   }
   if (status == TAILVOLT_OK) status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
   bool parked = status == TAILVOLT_OK && job->options->parked;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(how.threads)
-  for (int k = 0; k < (parked ? count : 0); k++)
-    if (run[k].place >= 0) run[k].status = play_parked(job, &run[k]);
+  if (parked) tv_each(count, how.threads, play_one, &batch);
   for (int k = 0; k < (parked ? count : 0); k++)
     if (run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
   for (int k = 0; k < count && status == TAILVOLT_OK && job->options->vehicles > 0; k++)

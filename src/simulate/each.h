@@ -1,0 +1,18 @@
+/* The same work for each of many items, on several threads: the only place where threads begin.
+ *
+ * WebAssembly, and compilers without OpenMP, run the same code on one thread. */
+#ifndef TV_SIMULATE_EACH_H
+#define TV_SIMULATE_EACH_H
+
+/* OMP_NUM_THREADS, or as many as there are processors; the number of the calling one within tv_each(), 0 for the caller's own. */
+int tv_most_threads(void);
+int tv_thread(void);
+
+/* Calls `one` for every k below count, in any order, and returns when all have ended. OpenMP's runtime ends the process where it
+ * finds no memory for a thread: where memory is that short, or one thread is asked for, the caller's thread does it all. */
+void tv_each(int count, int threads, void (*one)(void *context, int k), void *context);
+
+/* How many to use; 0 asked = tv_most_threads(). */
+static inline int tv_threads(int asked) { return asked > 0 ? asked : tv_most_threads(); }
+
+#endif
