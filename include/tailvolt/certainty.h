@@ -186,6 +186,8 @@ struct tailvolt_certainty_options {
   bool same_day;            /**< the profiles are of one day: idling is judged with the road of another one of them */
   int (*progress)(void *context, double done_frac); /**< nonzero = stop; may be NULL */
   void *context;
+  bool quick;               /**< a first share in a fraction of the time: no piece in full detail, nothing about what to measure
+                             *   first; the lowest voltages are not known */
   double least_rpm;         /**< rows in which the engine turns slower are lifted to it: a raised idle; 0 = as they are */
 };
 

@@ -66,7 +66,7 @@ static enum tailvolt_status run_described(struct study *s, char *error) {
  * clock. */
 static void count_vehicles(struct study *s, bool *shares) {
   double each = tv_certainty_steps(&s->plan), budget = s->options->budget_s * STEPS_PER_S;
-  *shares = s->options->shares;
+  *shares = s->options->shares && !s->options->quick;
   s->vehicles = s->options->vehicles;
   if (s->vehicles > 0) return;
   s->vehicles = COMMON_VEHICLES;
@@ -217,6 +217,7 @@ enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, co
                              .profile_count = profile_count,
                              .run = options->run != NULL ? *options->run : tailvolt_default_options(),
                              .whole = options->whole,
+                             .quickly = options->quick && !options->whole,
                              .same_day = options->same_day,
                              .least_rpm = options->least_rpm,
                              .threads = tv_threads(options->threads)}};

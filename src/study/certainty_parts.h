@@ -7,7 +7,10 @@
  * How far a battery has tired by then differs between vehicles: the pieces are run again in long steps, and their difference from
  * the whole in long steps is added. What is still left out (the rest of the music, warmth) is measured once, on the car
  * described: the share of a piece's time below the voltage that the whole profile is judged by, and the volts and amperes that
- * are then still missing. The same share and volts apply to every vehicle. */
+ * are then still missing. The same share and volts apply to every vehicle.
+ *
+ * Quickly there are no pieces: what full detail takes away from the car described is taken away from every vehicle, half of it in
+ * proportion to its sag. */
 #ifndef TV_STUDY_CERTAINTY_PARTS_H
 #define TV_STUDY_CERTAINTY_PARTS_H
 
@@ -45,6 +48,11 @@ struct tv_charge_offset {
   double idle_a, road_a;       /* to be added to the balances from long steps */
 };
 
+/* Of the car described, in one phase: its sag in long steps, and the volts that full detail adds to the margin. */
+struct tv_quick_offset {
+  double sag_v, more_v;
+};
+
 struct tv_certainty_plan {
   const struct tailvolt_system *system;
   const struct tailvolt_profile *const *profiles;
@@ -52,6 +60,7 @@ struct tv_certainty_plan {
   struct tailvolt_options run;        /* without record and progress */
   const struct tailvolt_uncertainty *list;
   bool whole;                         /* run the profiles themselves */
+  bool quickly;                       /* no stretches */
   bool same_day;
   int threads;
   double long_step_s;
@@ -60,6 +69,7 @@ struct tv_certainty_plan {
   int stretch_count;
   struct tv_stretch *stretches;
   struct tv_charge_offset *offset;    /* [profiles] */
+  struct tv_quick_offset *quick;      /* [profiles x amplifiers x phases]; NULL = the stretches say it */
   struct tv_programmes *programmes, *smooth_programmes;
   struct tv_labels *labels;           /* solved batteries; may be NULL */
   int (*progress)(void *context, double done_frac);

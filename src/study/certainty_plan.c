@@ -74,6 +74,34 @@ static void settle_share(struct tv_stretch *s, struct tailvolt_result *const *tr
   }
 }
 
+static void compare_charge(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results,
+                           struct tailvolt_result *const *smooth) {
+  for (int p = 0; p < plan->profile_count; p++) {
+    plan->offset[p].idle_a = tailvolt_charge_balance_a(results[p], TAILVOLT_IDLE) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_IDLE);
+    plan->offset[p].road_a = tailvolt_charge_balance_a(results[p], TAILVOLT_ROAD) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_ROAD);
+  }
+}
+
+/* What full detail takes away, where no pieces are run. */
+static enum tailvolt_status compare_quickly(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results) {
+  int each = plan->system->amplifier_count * TAILVOLT_PHASES;
+  struct tailvolt_result **smooth = calloc((size_t)plan->profile_count + 1, sizeof *smooth);
+  plan->quick = calloc((size_t)plan->profile_count * (size_t)each + 1, sizeof *plan->quick);
+  enum tailvolt_status status = smooth != NULL && plan->quick != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) status = tv_certainty_try_long(plan, smooth);
+  if (status == TAILVOLT_OK) compare_charge(plan, results, smooth);
+  for (int k = 0; k < plan->profile_count * each && status == TAILVOLT_OK; k++) {
+    int p = k / each, a = k % each / TAILVOLT_PHASES, phase = k % TAILVOLT_PHASES;
+    double full_v = tv_phase_margin_v(results[p], a, phase), long_v = tv_phase_margin_v(smooth[p], a, phase);
+    if (!isfinite(full_v) || !isfinite(long_v)) continue;
+    const struct tailvolt_amplifier_result *one = &smooth[p]->amplifiers[a];
+    plan->quick[k] = (struct tv_quick_offset){one->rest_v - one->phase[phase].quantile_v, full_v - long_v};
+  }
+  for (int p = 0; p < plan->profile_count && smooth != NULL; p++) tailvolt_result_free(smooth[p]);
+  free(smooth);
+  return status;
+}
+
 static enum tailvolt_status compare_pieces(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results) {
   size_t tries = (size_t)plan->stretch_count * SHARES + 1, profiles = (size_t)plan->profile_count + 1;
   struct tailvolt_result **tried = calloc(tries, sizeof *tried), **smooth = calloc(profiles, sizeof *smooth);
@@ -91,10 +119,7 @@ static enum tailvolt_status compare_pieces(struct tv_certainty_plan *plan, const
   }
   free(drift_v);
   if (status == TAILVOLT_OK) status = tv_certainty_try_long(plan, smooth);
-  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK; p++) {
-    plan->offset[p].idle_a = tailvolt_charge_balance_a(results[p], TAILVOLT_IDLE) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_IDLE);
-    plan->offset[p].road_a = tailvolt_charge_balance_a(results[p], TAILVOLT_ROAD) - tailvolt_charge_balance_a(smooth[p], TAILVOLT_ROAD);
-  }
+  if (status == TAILVOLT_OK) compare_charge(plan, results, smooth);
   for (size_t k = 0; k < tries && tried != NULL; k++) tailvolt_result_free(tried[k]);
   for (size_t k = 0; k < profiles && smooth != NULL; k++) tailvolt_result_free(smooth[k]);
   free(tried);
@@ -138,15 +163,15 @@ enum tailvolt_status tv_certainty_plan_make(struct tv_certainty_plan *plan, cons
     if (!isnan(results[p]->margin_v)) worst_v = fmin(worst_v, results[p]->margin_v);
   }
   plan->long_step_s = fmax(fmin(fmax(longest_s / LONG_STEPS_MOST, LONG_STEP_S), LONGEST_STEP_S), plan->run.time_step_s);
-  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK && !plan->whole; p++)
+  for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK && !plan->whole && !plan->quickly; p++)
     status = tv_stretches_choose(plan, p, results[p], worst_v);
-  plan->whole = plan->whole || whole_steps(plan) <= 1.5 * piece_steps(plan);
+  plan->whole = plan->whole || (!plan->quickly && whole_steps(plan) <= 1.5 * piece_steps(plan));
   if (status == TAILVOLT_OK) status = make_music(plan, error);
   if (status != TAILVOLT_OK || plan->whole) return status;
   struct tv_charge_offset *offset = calloc((size_t)plan->profile_count + 1, sizeof *offset);
   if (offset == NULL) return TAILVOLT_NO_MEMORY;
   plan->offset = offset;
-  return compare_pieces(plan, results);
+  return plan->quickly ? compare_quickly(plan, results) : compare_pieces(plan, results);
 }
 
 void tv_certainty_plan_free(struct tv_certainty_plan *plan) {
@@ -159,6 +184,7 @@ void tv_certainty_plan_free(struct tv_certainty_plan *plan) {
   free(plan->rows);
   free(plan->stretches);
   free(plan->offset);
+  free(plan->quick);
   tv_programmes_free(plan->programmes);
   tv_programmes_free(plan->smooth_programmes);
   tv_labels_free(plan->labels);

@@ -173,6 +173,17 @@ static void take_before(const struct tv_certainty_plan *plan, int profile, const
   }
 }
 
+/* The verdict on voltage without stretches: half of what beats and ripple take away goes with the sag. */
+static void take_quickly(const struct tv_certainty_plan *plan, int profile, const struct tailvolt_result *r, struct tv_vehicle_outcome *o) {
+  for (int a = 0; a < r->amplifier_count; a++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++) {
+      const struct tv_quick_offset *of = &plan->quick[(profile * r->amplifier_count + a) * TAILVOLT_PHASES + p];
+      double sag_v = r->amplifiers[a].rest_v - r->amplifiers[a].phase[p].quantile_v, ratio = 1;
+      if (of->sag_v > 0.05 && isfinite(sag_v)) ratio = fmin(fmax(0.5 + 0.5 * sag_v / of->sag_v, 0.5), 2.0);
+      o->margin_v = fmin(o->margin_v, tv_phase_margin_v(r, a, p) + ratio * of->more_v);
+    }
+}
+
 /* One profile for all vehicles, the road of the day before its idling. */
 static enum tailvolt_status run_profile(const struct tv_certainty_plan *plan, int profile, struct vehicle *v, int count, bool smooth) {
   struct jobs j;
@@ -192,6 +203,7 @@ static enum tailvolt_status run_profile(const struct tv_certainty_plan *plan, in
     }
     take_charge(plan, profile, r, &v[k]);
     if (!smooth) take_whole(r, v[k].outcome);
+    else if (plan->quick != NULL) take_quickly(plan, profile, r, v[k].outcome);
     else take_before(plan, profile, r, &v[k]);
     for (int a = 0; a < r->amplifier_count && smooth; a++)
       v[k].outcome->cuts_out = v[k].outcome->cuts_out || r->amplifiers[a].cut_outs > r->amplifiers[a].start_cut_outs;
