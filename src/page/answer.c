@@ -24,12 +24,37 @@ static size_t label_length(const char *line, size_t length) {
   return line[LABEL_COLUMNS] != ' ' ? k : 0;
 }
 
+/* What a command that a line names is called on the page. */
+static const struct {
+  const char *command, *here;
+} called[] = {{"`tailvolt remedy`", "Remedy"},
+              {"`tailvolt parked`", "Engine off"},
+              {"`tailvolt envelope`", "your own song"},
+              {"tailvolt remedy --parked", "Remedy, with a wanted time parked of"},
+              {", listed at the end", ""}};
+
+static void name_as_here(const char *text, struct tv_buffer *out) {
+  while (*text != '\0') {
+    size_t k = 0, count = sizeof called / sizeof called[0];
+    while (k < count && strncmp(text, called[k].command, strlen(called[k].command)) != 0) k++;
+    if (k < count) tv_buffer_add(out, called[k].here);
+    else tv_buffer_add_bytes(out, text, 1);
+    text += k < count ? strlen(called[k].command) : 1;
+  }
+}
+
+/* A line that is about an option of a command is left out. */
 static void end_line(json_t **list, char *label, struct tv_buffer *text) {
   if (text->length == 0) return;
-  json_t *line = json_object();
-  tv_json_put_text(&line, "label", label);
-  tv_json_put(&line, "text", text->failed ? NULL : tv_json_text(text->text));
-  tv_json_append(list, line);
+  if (text->failed || strncmp(text->text, "--", 2) != 0) {
+    struct tv_buffer named = {0};
+    json_t *line = json_object();
+    if (!text->failed) name_as_here(text->text, &named);
+    tv_json_put_text(&line, "label", label);
+    tv_json_put(&line, "text", text->failed || named.failed ? NULL : tv_json_text(named.text));
+    tv_json_append(list, line);
+    free(named.text);
+  }
   free(text->text);
   *text = (struct tv_buffer){0};
   label[0] = '\0';

@@ -46,7 +46,8 @@ json_t *tv_page_parts(const struct tailvolt_system *system);
 
 /* One amplifier's feed path at its worst moment, with its ledger. */
 json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger);
-/* The first screen of a text report: {"label", "text"} per line, wrapped lines joined again. */
+/* The first screen of a text report: {"label", "text"} per line, wrapped lines joined again. Commands are named as the page calls
+ * them; lines about a command's options are left out. */
 json_t *tv_page_first_lines(const char *report);
 
 /* All that is said of the runs so far. */

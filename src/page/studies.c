@@ -72,6 +72,20 @@ static json_t *set_of(const struct tailvolt_system *system, const struct tailvol
   return object;
 }
 
+/* What single cures are worth, as far as they were tried. */
+static json_t *worth_of(const struct tailvolt_remedy *remedy) {
+  json_t *list = json_array();
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *worth = &remedy->worth[k];
+    json_t *object = json_object();
+    tv_json_put_text(&object, "what", worth->what);
+    tv_json_put_number(&object, "gain_v", worth->gain_v);
+    tv_json_put_text(&object, "shown", isfinite(worth->gain_v) ? tv_fixed(worth->gain_v, 2).text : "");
+    tv_json_append(&list, object);
+  }
+  return list;
+}
+
 /* The road of the same day first, where both standard profiles are run: idling is what the remedy cures. */
 static enum tailvolt_status search(struct tv_page_job *job, struct tailvolt_remedy_options *options,
                                    struct tailvolt_remedy **remedy, char error[TAILVOLT_TEXT_MAX]) {
@@ -106,6 +120,7 @@ char *tv_page_remedy(struct tv_page_job *job) {
   if (remedy->found) tv_json_put(&root, "chosen", set_of(job->system, &remedy->chosen));
   for (int k = 0; k < remedy->runner_up_count; k++) tv_json_append(&others, set_of(job->system, &remedy->runners_up[k]));
   tv_json_put(&root, "others", others);
+  tv_json_put(&root, "worth", worth_of(remedy));
   tailvolt_remedy_free(remedy);
   return tv_page_finish(root);
 }
@@ -184,6 +199,8 @@ static char *vary_answer(const struct variation *variation, long done) {
     json_decref(row);
   }
   tv_json_put(&root, "points", shown);
+  tv_json_put(&root, "partial", json_boolean(done < variation->of->row_count));
+  if (done < variation->of->row_count) return tv_page_finish(root);
   enum tailvolt_status status = tv_vary_json(variation->of, variation->lines, &document);
   tv_json_put(&root, "vary", tree_of(status, document));
   if (tv_vary_text(variation->of, variation->lines, &plain, &text) == TAILVOLT_OK) tv_json_put_text(&root, "details", text);
@@ -219,7 +236,8 @@ char *tv_page_vary(struct tv_page_job *job, const char *text) {
           job->progress(job->progress_context, (double)(done + 1) / (double)variation.of->row_count))
         status = TAILVOLT_STOPPED;
     }
-    if (status == TAILVOLT_OK) answer = vary_answer(&variation, done);
+    /* stopped: the points that are done */
+    if (status == TAILVOLT_OK || status == TAILVOLT_STOPPED) answer = vary_answer(&variation, done);
     else answer = tv_page_refuse(status, NULL);
     for (long k = 0; variation.lines != NULL && k < variation.of->row_count; k++) free(variation.lines[k]);
     free(variation.lines);

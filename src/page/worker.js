@@ -1,7 +1,8 @@
 // The worker: loads the module, gives it the files of the job, asks it, hands its answers on. It computes nothing.
 //
-// In:  { module }                       once
+// In:  { module, stoppable }            once
 //      { id, op, job, args }            job: { revision, text, name, settings, profile, profileName, files }
+//      { halt: id }                     where stoppable: end that question with what has been found
 // Out: { id, answer, trace } or { id, progress } or { id, broken }
 "use strict";
 let compiled = null;
@@ -122,7 +123,7 @@ function stat24(to, type) {
 
 function start() {
   const wasi = filesystem();
-  const imports = { wasi_snapshot_preview1: {}, page: { progress: tell } };
+  const imports = { wasi_snapshot_preview1: {}, page: { progress: stoppable ? new WebAssembly.Suspending(tell) : tell } };
   for (const needed of WebAssembly.Module.imports(compiled))
     if (needed.module === "wasi_snapshot_preview1")
       imports.wasi_snapshot_preview1[needed.name] = wasi[needed.name] || (() => NOT_HERE);
@@ -132,18 +133,22 @@ function start() {
   loaded = null;
 }
 
-let told = 0;
+// Where the worker is stoppable, the module is suspended for a moment every now and then, so that messages are heard.
+let told = 0, listened = 0, stoppable = false, halted = false;
+const rest = () => new Promise((done) => setTimeout(() => done(halted ? 1 : 0), 0));
 function tell(done) {
   const now = Date.now();
   if (now - told >= 100) {
     told = now;
     postMessage({ id: asked, progress: done });
   }
-  return 0;
+  if (!stoppable || now - listened < 100) return 0;
+  listened = now;
+  return rest();
 }
 
 // Texts go in as UTF-8 with a zero at the end, and are given back when the call is done.
-function call(name, ...values) {
+async function call(name, ...values) {
   const given = [];
   const plain = values.map((value) => {
     if (typeof value !== "string") return value === null ? 0 : value;
@@ -155,7 +160,8 @@ function call(name, ...values) {
     bytes()[at + text.length] = 0;
     return at;
   });
-  const answer = instance[name](...plain);
+  const work = stoppable ? WebAssembly.promising(instance[name]) : instance[name];
+  const answer = await work(...plain);
   for (const at of given) instance.free(at);
   return answer;
 }
@@ -171,7 +177,7 @@ function answerOf(at) {
 }
 
 // A job that is there already is not loaded again.
-function load(job) {
+async function load(job) {
   if (loaded && loaded.revision === job.revision) return loaded.answer;
   if (!instance || memory.buffer.byteLength > MEMORY_MOST) start();
   files = new Map(job.files || []);
@@ -180,53 +186,49 @@ function load(job) {
   const made = instance.create();
   if (made === 0) throw new Error("out of memory");
   instance.listen(made);
-  const answer = answerOf(call("load", made, job.text, job.name, job.settings.join("\n"), job.profile, job.profileName || ""));
+  const answer = answerOf(await call("load", made, job.text, job.name, job.settings.join("\n"), job.profile, job.profileName || ""));
   loaded = { revision: job.revision, job: made, answer };
   return answer;
 }
 
 // What is asked without a job.
 const general = {
-  questions: () => answerOf(instance.questions()),
-  answers: (args) => answerOf(call("answers", args.lines)),
+  questions: () => call("questions"),
+  answers: (args) => call("answers", args.lines),
 };
 
 const operations = {
-  load: (job) => load(job),
-  run: () => answerOf(instance.run(loaded.job)),
-  advise: () => answerOf(instance.advise(loaded.job)),
-  certainty: () => answerOf(instance.certainty(loaded.job, 0)),
-  preview: (job, args) => {
+  run: () => call("run", loaded.job),
+  advise: () => call("advise", loaded.job),
+  certainty: (args) => call("certainty", loaded.job, args.quick ? 1 : 0),
+  preview: (args) => {
     instance.watch(loaded.job, args.amplifier || 0);
-    return answerOf(call("preview", loaded.job, args.profile, args.moment_s, args.span_s, args.charge || ""));
+    return call("preview", loaded.job, args.profile, args.moment_s, args.span_s, args.charge || "");
   },
-  play: (job, args) => {
+  play: (args) => {
     instance.watch(loaded.job, args.amplifier || 0);
-    return answerOf(instance.play(loaded.job, args.every_s));
+    return call("play", loaded.job, args.every_s);
   },
-  parked: () => answerOf(instance.parked(loaded.job)),
-  remedy: () => answerOf(instance.remedy(loaded.job)),
-  vary: (job, args) => answerOf(call("vary", loaded.job, args.variation)),
-  system_file: () => answerOf(instance.system_file(loaded.job)),
-  csv: () => answerOf(instance.csv(loaded.job)),
-  report: (job, args) => answerOf(call("report", loaded.job, args.date || "", args.note || "")),
-  pictures: () => answerOf(instance.pictures(loaded.job)),
+  parked: () => call("parked", loaded.job),
+  remedy: () => call("remedy", loaded.job),
+  vary: (args) => call("vary", loaded.job, args.variation),
+  system_file: () => call("system_file", loaded.job),
+  csv: () => call("csv", loaded.job),
+  report: (args) => call("report", loaded.job, args.date || "", args.note || ""),
+  pictures: () => call("pictures", loaded.job),
 };
 
-function work(message) {
-  if (message.module) {
-    compiled = message.module;
-    return;
-  }
+async function work(message) {
   asked = message.id;
+  halted = false;
   try {
     if (general[message.op]) {
       if (!instance) start();
-      postMessage({ id: message.id, answer: general[message.op](message.args) });
+      postMessage({ id: message.id, answer: answerOf(await general[message.op](message.args)) });
       return;
     }
-    const begun = load(message.job);
-    const answer = begun.ok && message.op !== "load" ? operations[message.op](message.job, message.args || {}) : begun;
+    const begun = await load(message.job);
+    const answer = begun.ok && message.op !== "load" ? answerOf(await operations[message.op](message.args || {})) : begun;
     const reply = { id: message.id, answer };
     if (answer.ok && answer.rows > 0) {
       const at = instance.trace_cells(loaded.job);
@@ -239,4 +241,10 @@ function work(message) {
     postMessage({ id: message.id, broken: String(problem && problem.message) });
   }
 }
-onmessage = (event) => work(event.data);
+onmessage = ({ data }) => {
+  if (data.halt !== undefined) halted = halted || data.halt === asked;
+  else if (data.module) {
+    compiled = data.module;
+    stoppable = data.stoppable;
+  } else work(data);
+};

@@ -26,11 +26,19 @@ function showAnswer(answer) {
 function showHolds(answer) {
   const page = el("page");
   delete el("run-lines").dataset.settled;
+  delete el("holds-box").dataset.first;
   el("holds-box").hidden = !(answer && answer.holds);
   if (answer && answer.holds) {
     page.dataset.holdsPct = exact(answer.holds_pct);
     el("holds").textContent = answer.holds;
   } else delete page.dataset.holdsPct;
+}
+
+// A first share, marked as such; the data follow with the full one.
+function showFirstHolds(answer) {
+  if (!answer.holds) return;
+  el("holds").textContent = `about ${answer.holds}`;
+  el("holds-box").dataset.first = "yes";
 }
 
 // The live region speaks once, when words are new.

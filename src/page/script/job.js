@@ -50,6 +50,7 @@ function changed(how = {}) {
   keepJob();
   clearTimeout(wait);
   showHolds(null);
+  delete el("run-lines").dataset.advised;
   if (how.fresh) {
     stage("Running the whole profile …");
     runWhole(revision);
@@ -109,9 +110,13 @@ async function follow(revision) {
     state.answer = advised;
     showAnswer(advised);
   }
-  // certainty comes last
+  // certainty comes last: a first share that is within a few points, then the full one
   el("holds-box").hidden = false;
-  const sure = await lanes.whole.ask("certainty", jobNow(), {}, (done) => { el("holds").textContent = `${Math.round(100 * done)} % drawn`; });
+  const drawn = (done) => `${Math.round(100 * done)} % drawn`;
+  const first = await lanes.whole.ask("certainty", jobNow(), { quick: true }, (done) => { el("holds").textContent = drawn(done / 3); });
+  if (!first || revision !== job.revision) return;
+  if (first.ok) showFirstHolds(first);
+  const sure = await lanes.whole.ask("certainty", jobNow(), {}, (done) => { if (!first.ok || !first.holds) el("holds").textContent = drawn(done); });
   if (!sure || revision !== job.revision) return;
   if (sure.ok) {
     state.answer = sure;

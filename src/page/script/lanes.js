@@ -34,8 +34,9 @@ async function compileModule() {
 // One worker, one question at a time. A newer question wins: it takes the place of one that waits, and where `hasty` ends the
 // one under way, whatever it is at. Ended and replaced questions are answered with null.
 class Lane {
-  constructor(hasty) {
+  constructor(hasty, stoppable = false) {
     this.hasty = hasty;
+    this.stoppable = stoppable && !!WebAssembly.Suspending;
     this.current = null;
     this.waiting = null;
     this.worker = null;
@@ -44,7 +45,7 @@ class Lane {
     this.worker = new Worker(workerAddress);
     this.worker.onmessage = (event) => this.hear(event.data);
     this.worker.onerror = () => this.hear({ id: this.current && this.current.id, broken: "the worker stopped" }, true);
-    this.worker.postMessage({ module: compiled });
+    this.worker.postMessage({ module: compiled, stoppable: this.stoppable });
   }
   ask(op, job, args, onProgress) {
     return new Promise((answer) => {
@@ -60,6 +61,14 @@ class Lane {
     if (!this.worker) this.begin();
     this.current = question;
     this.worker.postMessage({ id: question.id, op: question.op, job: question.job, args: question.args });
+  }
+  // Ends the question under way with what it has found; without an answer where the worker cannot listen while it works.
+  halt() {
+    const question = this.current;
+    if (!question) return;
+    if (!this.stoppable) return this.stop();
+    this.worker.postMessage({ halt: question.id });
+    setTimeout(() => { if (this.current === question) this.stop(); }, 3000);
   }
   hear(message, dead) {
     const question = this.current;
@@ -92,4 +101,4 @@ class Lane {
 }
 
 // previews; whole runs and what is said of them; playing parked; what takes long and is asked for
-const lanes = { quick: new Lane(false), whole: new Lane(true), parked: new Lane(true), long: new Lane(true), after: new Lane(true) };
+const lanes = { quick: new Lane(false), whole: new Lane(true), parked: new Lane(true), long: new Lane(true, true), after: new Lane(true) };

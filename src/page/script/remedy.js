@@ -8,25 +8,33 @@ function searching(on) {
 el("remedy-go").addEventListener("click", async () => {
   const begun = job.revision;
   searching(true);
-  el("remedy-note").textContent = "Searching …";
+  const note = el("remedy-note");
+  note.textContent = "Searching …";
   el("remedy-sets").replaceChildren();
   el("remedy-lines").replaceChildren();
-  const answer = await lanes.long.ask("remedy", jobNow(), {}, (done) => { el("remedy-progress").value = done; });
+  const answer = await lanes.long.ask("remedy", jobNow(), {}, (done) => {
+    el("remedy-progress").value = done;
+    note.textContent = `Searching: ${Math.round(100 * done)} %`;
+  });
   searching(false);
-  if (!answer) return void (el("remedy-note").textContent = "Stopped.");
-  if (!answer.ok) return void (el("remedy-note").textContent = answer.error || "no remedy could be searched for");
-  el("remedy-note").textContent = begun === job.revision ? "" : "Values have been changed since: search again for those.";
+  if (!answer) return void (note.textContent = "Stopped: nothing was found yet.");
+  if (!answer.ok) return void (note.textContent = answer.error === "stopped" ? "Stopped: nothing was found yet." : answer.error || "The search failed.");
+  note.textContent = answer.partial ? "Stopped. What follows is what was found so far; a smaller set may exist."
+    : begun === job.revision ? "" : "Values have changed since: search again.";
   fillLines(el("remedy-lines"), answer.lines, 0);
+  if (answer.partial)
+    for (const one of answer.worth)
+      if (one.shown) el("remedy-lines").append(make("dt", {}, "TRIED"), make("dd", {}, `${one.what}: ${one.shown} V gained`));
   const sets = [...(answer.found ? [answer.chosen] : []), ...answer.others];
   sets.forEach((set, k) => {
     if (!set.settings.length) return;
-    el("remedy-sets").append(make("div", { class: "set" }, make("p", {}, make("b", {}, k === 0 && answer.found ? "Smallest: " : "Or: "), set.what),
+    el("remedy-sets").append(make("div", { class: "set" }, make("p", {}, make("b", {}, k === 0 && answer.found ? (answer.partial ? "So far: " : "Smallest: ") : "Or: "), set.what),
       make("p", {}, set.after || ""),
       make("ul", {}, ...set.settings.map((one) => make("li", {}, `${one.key} = ${one.value}`))),
       make("button", { type: "button", onclick: () => takeOver(set) }, "Apply these")));
   });
 });
-el("remedy-stop").addEventListener("click", () => { lanes.long.stop(); });
+el("remedy-stop").addEventListener("click", () => { lanes.long.halt(); });
 
 function takeOver(set) {
   state.before = state.answer ? sideNow() : state.before;

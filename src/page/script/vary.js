@@ -41,18 +41,18 @@ el("vary-go").addEventListener("click", async () => {
   const values = el("vary-values").value.replace(/(\d),(\d)/g, "$1.$2").replace(/[\u0000-\u001f]/g, " ");
   const answer = await lanes.long.ask("vary", jobNow(), { variation: `${key} = ${values}` }, (done) => { el("vary-progress").value = done; });
   varying(false);
-  if (!answer) return void (el("vary-note").textContent = "Stopped.");
+  if (!answer || (answer.ok && !answer.points.length)) return void (el("vary-note").textContent = "Stopped.");
   if (!answer.ok) return void (el("vary-note").textContent = answer.error || "these values cannot be run");
-  el("vary-note").textContent = "";
+  el("vary-note").textContent = answer.partial ? "Stopped: only some of the values were run." : "";
   varied.points = answer.points;
   varied.key = key;
   el("vary-box").hidden = false;
-  el("vary-table").textContent = answer.details;
+  el("vary-table").textContent = answer.details || "";
   el("vary-at").max = String(answer.points.length - 1);
   el("vary-at").value = "0";
   drawCurve();
 });
-el("vary-stop").addEventListener("click", () => { lanes.long.stop(); });
+el("vary-stop").addEventListener("click", () => { lanes.long.halt(); });
 
 function drawCurve() {
   const svg = el("vary-curve"), points = varied.points;
