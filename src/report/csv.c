@@ -39,8 +39,16 @@ static void number(struct tv_buffer *buffer, double value) {
   if (isfinite(value)) tv_buffer_add(buffer, tv_shortest(value).text);
 }
 
+void tv_csv_certainty(struct tv_buffer *buffer, const struct tailvolt_certainty *certainty) {
+  bool known = certainty != NULL && certainty->known;
+  number(buffer, known ? certainty->holds_low_pct : (double)NAN);
+  number(buffer, known ? certainty->holds_high_pct : (double)NAN);
+  number(buffer, known ? certainty->min_v.p10 : (double)NAN);
+  number(buffer, known ? certainty->min_v.p90 : (double)NAN);
+}
+
 static void row(struct tv_buffer *buffer, const struct tailvolt_result *run,
-                const struct tailvolt_amplifier_result *amplifier) {
+                const struct tailvolt_amplifier_result *amplifier, const struct tailvolt_certainty *certainty) {
   char count[16];
   tv_csv_text(buffer, run->system);
   tv_buffer_add(buffer, ",");
@@ -58,6 +66,7 @@ static void row(struct tv_buffer *buffer, const struct tailvolt_result *run,
   snprintf(count, sizeof count, ",%d", amplifier->cut_outs);
   tv_buffer_add(buffer, count);
   number(buffer, amplifier->off_s);
+  tv_csv_certainty(buffer, certainty);
   tv_buffer_add(buffer, "\n");
 }
 
@@ -67,8 +76,12 @@ enum tailvolt_status tailvolt_report_csv(const struct tailvolt_result *const *ru
   tv_buffer_add(&buffer,
                 "system,profile,amplifier,status,rest_v,min_v,min_time_s,min_without_ripple_v,mean_v,"
                 "low_1pct_v,target_v,below_target_pct,mean_a,peak_a,input_j,output_j,lost_output_db,"
-                "cut_outs,off_s\n");
+                "cut_outs,off_s," TV_CSV_CERTAINTY "\n");
+  /* of all runs together: what stands in the one that is shown first */
+  const struct tailvolt_certainty *certainty = NULL;
   for (int r = 0; r < run_count; r++)
-    for (int a = 0; a < runs[r]->amplifier_count; a++) row(&buffer, runs[r], &runs[r]->amplifiers[a]);
+    if (runs[r]->certainty.known) certainty = &runs[r]->certainty;
+  for (int r = 0; r < run_count; r++)
+    for (int a = 0; a < runs[r]->amplifier_count; a++) row(&buffer, runs[r], &runs[r]->amplifiers[a], certainty);
   return tv_buffer_finish(&buffer, out);
 }

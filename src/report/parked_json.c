@@ -258,7 +258,7 @@ enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p,
       &buffer,
       "system,profile,ends_by,until_s,restart_s,cut_out_s,rest_limit_s,taken_ah,taken_j,mean_a,soc_pct,"
       "rest_v,cranking_v,idle_s,town_s,wanted_s,wanted_level_db,vehicles,until_p10_s,until_p50_s,"
-      "until_p90_s,motorway_s,music_battery,music_soc_pct,floor_v,strict_until_s,standing_s\n");
+      "until_p90_s,motorway_s,music_battery,music_soc_pct,floor_v,strict_until_s,standing_s," TV_CSV_CERTAINTY "\n");
   tv_csv_text(&buffer, p->system);
   tv_buffer_add(&buffer, ",");
   tv_csv_text(&buffer, p->profile);
@@ -278,6 +278,7 @@ enum tailvolt_status tailvolt_report_parked_csv(const struct tailvolt_parked *p,
   const double more[] = {p->batteries[p->music_index].end_soc_pct, p->floor_v, p->strict_until_s,
                          p->standing_s};
   for (size_t k = 0; k < sizeof more / sizeof more[0]; k++) cell(&buffer, more[k]);
+  tv_csv_certainty(&buffer, &p->certainty);
   tv_buffer_add(&buffer, "\n");
   return tv_buffer_finish(&buffer, out);
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "report/csv.h"
 #include "report/json.h"
 #include "report/json_write.h"
 #include "report/sure.h"
@@ -196,24 +197,48 @@ static void add_number(struct tv_buffer *buffer, double value) {
   if (isfinite(value)) tv_buffer_add(buffer, tv_shortest(value).text);
 }
 
+static void add_quoted(struct tv_buffer *buffer, const char *text) {
+  tv_buffer_add(buffer, ",\"");
+  for (const char *c = text; *c != '\0'; c++) {
+    if (*c == '"') tv_buffer_add(buffer, "\"");
+    tv_buffer_add_bytes(buffer, c, 1);
+  }
+  tv_buffer_add(buffer, "\"");
+}
+
+/* A set that was found, in the columns of the single cures. */
+static void add_set(struct tv_buffer *buffer, const char *word, const struct tailvolt_remedy_set *set) {
+  double min_v = (double)NAN;
+  for (int a = 0; set->result != NULL && a < set->result->amplifier_count; a++)
+    if (!(set->result->amplifiers[a].min_v >= min_v)) min_v = set->result->amplifiers[a].min_v;
+  tv_buffer_add(buffer, word);
+  add_quoted(buffer, set->what);
+  const double numbers[] = {(double)NAN, min_v, set->below_pct, (double)NAN, (double)NAN, (double)NAN};
+  for (size_t n = 0; n < sizeof numbers / sizeof numbers[0]; n++) add_number(buffer, numbers[n]);
+  tv_buffer_add(buffer, set->result != NULL && set->result->status == TAILVOLT_HOLDS ? ",1" : ",0");
+  add_number(buffer, set->cost);
+  add_number(buffer, set->effort_h);
+  tv_csv_certainty(buffer, &set->certainty);
+  tv_buffer_add(buffer, "\n");
+}
+
 enum tailvolt_status tailvolt_report_remedy_csv(const struct tailvolt_remedy *remedy, char **out) {
   struct tv_buffer buffer = {0};
-  tv_buffer_add(&buffer, "cure,what,gain_v,min_v,below_target_pct,gain_pct,gain_ah,gain_parked_s,meets,cost,effort_h\n");
+  tv_buffer_add(&buffer, "cure,what,gain_v,min_v,below_target_pct,gain_pct,gain_ah,gain_parked_s,meets,cost,effort_h," TV_CSV_CERTAINTY
+                         "\n");
   for (int k = 0; k < remedy->worth_count; k++) {
     const struct tailvolt_worth *w = &remedy->worth[k];
     tv_buffer_add(&buffer, cure_words[w->cure]);
-    tv_buffer_add(&buffer, ",\"");
-    for (const char *c = w->what; *c != '\0'; c++) {
-      if (*c == '"') tv_buffer_add(&buffer, "\"");
-      tv_buffer_add_bytes(&buffer, c, 1);
-    }
-    tv_buffer_add(&buffer, "\"");
+    add_quoted(&buffer, w->what);
     const double numbers[] = {w->gain_v, w->min_v, w->below_pct, w->gain_pct, w->gain_ah, w->gain_parked_s};
     for (size_t n = 0; n < sizeof numbers / sizeof numbers[0]; n++) add_number(&buffer, numbers[n]);
     tv_buffer_add(&buffer, w->meets ? ",1" : ",0");
     add_number(&buffer, w->cost);
     add_number(&buffer, w->effort_h);
+    tv_csv_certainty(&buffer, NULL);
     tv_buffer_add(&buffer, "\n");
   }
+  if (remedy->found) add_set(&buffer, "chosen set", &remedy->chosen);
+  for (int k = 0; k < remedy->runner_up_count; k++) add_set(&buffer, "runner-up", &remedy->runners_up[k]);
   return tv_buffer_finish(&buffer, out);
 }
