@@ -14,7 +14,7 @@
 static int unknown_command(const char *name) {
   const char *words[64];
   size_t count = 0;
-  for (; tv_commands[count] != NULL && count < 63; count++) words[count] = tv_commands[count]->name;
+  for (; count < 63 && tv_commands[count] != NULL; count++) words[count] = tv_commands[count]->name;
   words[count++] = "help";
   const char *nearest = tv_nearest_word(name, words, count);
   if (nearest != NULL) tv_error("there is no command `%s`; did you mean %s?", name, nearest);

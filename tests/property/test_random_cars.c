@@ -1,0 +1,285 @@
+/* What holds of every car: random valid systems and profiles, a number each.
+ *
+ * `test_property_random_cars COUNT [FIRST]` tries COUNT of them from number FIRST on (150 from 1 by default). */
+#include "support/assert_near.h"
+
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "support/random_car.h"
+#include "simulate/lanes.h"
+#include "tailvolt/tailvolt.h"
+
+static long first = 1, count = 150;
+static long tried, refused, unheld, turned, switched, thicker;
+static double worst_energy, worst_ledger_v, worst_order_v;
+static int broken;
+
+struct job {
+  struct tailvolt_system *system;
+  struct tailvolt_profile *profile;
+  struct tailvolt_result *result;
+};
+
+static void complain(long number, const struct car *car, const char *what) {
+  broken++;
+  printf("car %ld: %s\n", number, what);
+  if (getenv("TAILVOLT_SHOW") != NULL) printf("%s---\n%s---\n", car->system, car->profile);
+}
+
+static void check(bool holds, long number, const struct car *car, const char *what) {
+  if (!holds) complain(number, car, what);
+}
+
+static struct tailvolt_options options_of(void) {
+  struct tailvolt_options options = tailvolt_default_options();
+  options.settle_s = 1.5;
+  return options;
+}
+
+static void close_job(struct job *job) {
+  tailvolt_result_free(job->result);
+  tailvolt_profile_free(job->profile);
+  tailvolt_system_free(job->system);
+  *job = (struct job){NULL, NULL, NULL};
+}
+
+/* False where a battery's label cannot be met; any other refusal, and any run that fails, is a fault. */
+static bool open_job(long number, const struct car *car, const struct tailvolt_setting *setting, struct job *job) {
+  static struct tailvolt_faults faults;
+  char error[TAILVOLT_TEXT_MAX] = "";
+  struct tailvolt_options options = options_of();
+  *job = (struct job){NULL, NULL, NULL};
+  enum tailvolt_status status =
+      tailvolt_system_parse(car->system, "car.ini", setting, setting != NULL ? 1 : 0, &job->system, &faults);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_parse(car->profile, "rows.csv", job->system, &job->profile, &faults);
+  if (status != TAILVOLT_OK) {
+    char text[2 * TAILVOLT_TEXT_MAX];
+    snprintf(text, sizeof text, "not accepted: line %d: %s", faults.fault[0].line, faults.fault[0].message);
+    complain(number, car, text);
+    close_job(job);
+    return false;
+  }
+  status = tailvolt_simulate(job->system, job->profile, &options, &job->result, error);
+  if (status == TAILVOLT_OK) return true;
+  bool lithium = strstr(car->system, "lithium-iron") != NULL;
+  if (status == TAILVOLT_BAD_INPUT && strstr(error, "cannot both hold") != NULL) refused++;
+  /* a lithium pack that refuses charge while nothing else holds its source's voltage: the run ends, and says what to change */
+  else if (status == TAILVOLT_DIVERGED && lithium && strstr(error, "finds no voltage to hold") != NULL) unheld++;
+  else complain(number, car, error[0] != '\0' ? error : tailvolt_status_text(status));
+  close_job(job);
+  return false;
+}
+
+/* ---- what a result must be ---- */
+
+static double highest_v(const struct tailvolt_system *s) {
+  /* a source's set point at its coldest; a lithium battery as good as full */
+  double most_v = 14.6;
+  if (s->alternator.present) most_v = fmax(most_v, s->alternator.set_point_high_v + fabs(s->alternator.drift_v_per_k) * 65);
+  for (int k = 0; k < s->isolator_count; k++)
+    if (s->isolators[k].kind == TAILVOLT_CONVERTER) most_v = fmax(most_v, s->isolators[k].output_v);
+  return most_v + 0.2;
+}
+
+static void sound_numbers(long number, const struct car *car, const struct job *job) {
+  const struct tailvolt_result *r = job->result;
+  double least_v = -0.05, most_v = highest_v(job->system);
+  for (int k = 0; k < r->amplifier_count; k++) {
+    const struct tailvolt_amplifier_result *a = &r->amplifiers[k];
+    double numbers[] = {a->rest_v, a->min_v, a->mean_v, a->meter_min_v, a->min_without_ripple_v};
+    for (size_t n = 0; n < sizeof numbers / sizeof *numbers; n++)
+      check(numbers[n] >= least_v && numbers[n] <= most_v, number, car, "an amplifier's voltage is out of bounds");
+    check(isfinite(a->mean_a) && isfinite(a->peak_a) && isfinite(a->input_j) && isfinite(a->output_j), number, car,
+          "an amplifier's current or energy is no number");
+    check(a->output_j >= 0 && a->input_j >= -1e-9, number, car, "an amplifier gives energy back");
+    char what[160];
+    snprintf(what, sizeof what, "plays %g s, for all but 1 %% of it at %g V, %.12g %% of it below target", a->play_s, a->low_1pct_v,
+             a->below_target_pct);
+    check(a->play_s <= 0 || (isfinite(a->low_1pct_v) && a->below_target_pct >= 0 && a->below_target_pct <= 100 + 1e-9), number, car, what);
+    switched += a->cut_outs;
+  }
+  for (int k = 0; k < r->battery_count; k++) {
+    const struct tailvolt_battery_result *b = &r->batteries[k];
+    check(b->min_v >= least_v && b->min_v <= most_v, number, car, "a battery's voltage is out of bounds");
+    check(b->end_soc_pct >= -1e-9 && b->end_soc_pct <= 100.001, number, car, "a state of charge is out of bounds");
+    check(isfinite(b->charge_in_ah) && isfinite(b->charge_out_ah) && isfinite(b->loss_j), number, car, "a battery's books");
+  }
+  for (int k = 0; k < r->meter_count; k++)
+    check(r->meters[k].min_v <= r->meters[k].mean_v && r->meters[k].mean_v <= r->meters[k].max_v, number, car, "a meter's order");
+  for (int k = 0; k < r->conductor_count; k++)
+    check(isfinite(r->conductors[k].rms_a) && r->conductors[k].loss_j >= 0, number, car, "a conductor's current or heat");
+  const struct tailvolt_energy_result *e = &r->energy;
+  double turned_j = fabs(e->generated_j) + fabs(e->from_storage_j) + fabs(e->loads_j) + fabs(e->amplifiers_j) + fabs(e->losses_j);
+  double energy = fabs(e->residual_j) / fmax(turned_j, 1);
+  check(energy < 1e-6, number, car, "the energy books do not close");
+  worst_energy = fmax(worst_energy, energy);
+  for (int k = 0; k < r->ledger_count; k++) {
+    check(fabs(r->ledgers[k].residual_v) < 1e-6, number, car, "a ledger does not close");
+    worst_ledger_v = fmax(worst_ledger_v, fabs(r->ledgers[k].residual_v));
+  }
+}
+
+static void sound_texts(long number, const struct car *car, const struct job *job) {
+  const struct tailvolt_result *one = job->result;
+  struct tailvolt_report_style style = {.details = number % 8 == 0};
+  char *text[3] = {NULL, NULL, NULL};
+  enum tailvolt_status status = tailvolt_report_json(job->system, &one, 1, &text[0]);
+  if (status == TAILVOLT_OK) status = tailvolt_report_csv(&one, 1, &text[1]);
+  if (status == TAILVOLT_OK) status = tailvolt_report_text(job->system, &one, 1, NULL, &style, &text[2]);
+  check(status == TAILVOLT_OK, number, car, "cannot be reported");
+  for (int k = 0; k < 3; k++) {
+    check(text[k] == NULL || (strstr(text[k], "nan") == NULL && strstr(text[k], "NaN") == NULL), number, car, "a report holds a nan");
+    tailvolt_report_free(text[k]);
+  }
+}
+
+/* ---- the same car otherwise ---- */
+
+static void same_bits(long number, const struct car *car, const struct tailvolt_result *a, const struct tailvolt_result *b,
+                      const char *how) {
+  char what[256];
+  bool same = a->state_hash == b->state_hash && a->steps == b->steps;
+  for (int k = 0; k < a->amplifier_count && same; k++)
+    same = memcmp(&a->amplifiers[k].min_v, &b->amplifiers[k].min_v, sizeof(double)) == 0 &&
+           memcmp(&a->amplifiers[k].mean_v, &b->amplifiers[k].mean_v, sizeof(double)) == 0 &&
+           a->amplifiers[k].output_j == b->amplifiers[k].output_j;
+  snprintf(what, sizeof what, "other bits %s: hash %d, %lld and %lld steps, lowest %.17g and %.17g V, mean %.17g and %.17g V", how,
+           a->state_hash == b->state_hash, a->steps, b->steps, a->amplifiers[0].min_v, b->amplifiers[0].min_v,
+           a->amplifiers[0].mean_v, b->amplifiers[0].mean_v);
+  check(same, number, car, what);
+}
+
+static void in_lanes(long number, const struct car *car, const struct job *job) {
+  struct tailvolt_options options = options_of();
+  struct tv_lane_job jobs[4];
+  for (int width = 2; width <= 4; width += 2) {
+    struct tv_lanes_how how = {.threads = number % 2 == 0 ? 2 : 1, .lanes = width};
+    for (int k = 0; k < 4; k++) jobs[k] = (struct tv_lane_job){.system = job->system, .profile = job->profile, .options = &options};
+    check(tv_lanes_simulate(jobs, width, NULL, &how) == TAILVOLT_OK, number, car, "lanes fail");
+    for (int k = 0; k < width; k++) {
+      if (jobs[k].result != NULL) same_bits(number, car, job->result, jobs[k].result, "in lanes");
+      else complain(number, car, jobs[k].error);
+      tailvolt_result_free(jobs[k].result);
+    }
+  }
+}
+
+/* Driven by a host in slices, with a detour that is taken back in each row. */
+static void in_slices(long number, const struct car *car, const struct job *job) {
+  struct tailvolt_options options = options_of();
+  struct tailvolt_run *run = NULL;
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *row = NULL, *next = NULL;
+  struct tailvolt_result *result = NULL;
+  bool prescribed[CAR_AMPLIFIERS];
+  for (int k = 0; k < job->system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
+  enum tailvolt_status status = tailvolt_run_open(job->system, prescribed, &options, &run, NULL);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_open(job->profile, &cursor);
+  if (status == TAILVOLT_OK) status = tailvolt_profile_next(cursor, &row);
+  if (status == TAILVOLT_OK) status = tailvolt_run_begin(run, row);
+  void *state = run != NULL ? malloc(tailvolt_run_state_size(run)) : NULL;
+  while (status == TAILVOLT_OK && state != NULL && (status = tailvolt_profile_next(cursor, &next)) == TAILVOLT_OK && next != NULL) {
+    double span_s = next->time_s - row->time_s;
+    status = tailvolt_run_advance(run, row, next, row->time_s + 0.31 * span_s);
+    tailvolt_run_save(run, state);
+    if (status == TAILVOLT_OK) status = tailvolt_run_advance(run, row, next, row->time_s + 0.77 * span_s);
+    struct tailvolt_reading there = tailvolt_run_amplifier(run, 0);
+    tailvolt_run_restore(run, state);
+    if (status == TAILVOLT_OK) status = tailvolt_run_advance(run, row, next, row->time_s + 0.77 * span_s);
+    struct tailvolt_reading again = tailvolt_run_amplifier(run, 0);
+    check(there.voltage_v == again.voltage_v && there.current_a == again.current_a, number, car, "other bits when restored");
+    if (status == TAILVOLT_OK) status = tailvolt_run_advance(run, row, next, next->time_s);
+    row = next;
+  }
+  if (status == TAILVOLT_OK) status = tailvolt_run_result(run, "slices", &result);
+  check(status == TAILVOLT_OK, number, car, "slices fail");
+  if (result != NULL) check(result->state_hash == job->result->state_hash, number, car, "other bits in slices");
+  tailvolt_result_free(result);
+  tailvolt_profile_close(cursor);
+  tailvolt_run_close(run);
+  free(state);
+}
+
+static const struct tailvolt_amplifier_result *called(const struct tailvolt_result *r, const char *name) {
+  for (int k = 0; k < r->amplifier_count; k++)
+    if (strcmp(r->amplifiers[k].name, name) == 0) return &r->amplifiers[k];
+  return NULL;
+}
+
+static void in_other_order(long number, const struct car *car, const struct job *job) {
+  static struct car other;
+  struct job again;
+  bool renamed = number % 3 != 0;
+  car_make((unsigned long long)number, renamed, (unsigned long long)number * 31 + 7, &other);
+  if (!open_job(number, &other, NULL, &again)) return;
+  check(again.result->status == job->result->status && again.result->safety == job->result->safety, number, &other,
+        "another verdict in another order");
+  for (int k = 0; k < car->amplifiers; k++) {
+    const struct tailvolt_amplifier_result *a = called(job->result, car_amplifier(k, false)),
+                                           *b = called(again.result, car_amplifier(k, renamed));
+    double moved_v = a != NULL && b != NULL ? fmax(fabs(a->min_v - b->min_v), fabs(a->mean_v - b->mean_v)) : 99;
+    worst_order_v = fmax(worst_order_v, moved_v);
+    if (moved_v < 1e-9) continue;
+    /* sums in another order may turn a switch or a tangent a step sooner; seldom, and it hardly shows */
+    turned++;
+    if (moved_v < 1e-4) continue;
+    char what[160];
+    snprintf(what, sizeof what, "in another order amplifier %d has %.12g, not %.12g V at least, mean %.12g, not %.12g V", k,
+             b != NULL ? b->min_v : NAN, a != NULL ? a->min_v : NAN, b != NULL ? b->mean_v : NAN, a != NULL ? a->mean_v : NAN);
+    complain(number, &other, what);
+  }
+  close_job(&again);
+}
+
+static void with_thicker_feed(long number, const struct car *car, const struct job *job) {
+  char setting_text[96];
+  struct tailvolt_setting setting = {setting_text};
+  struct job again;
+  /* beside the amplifier, storage that the thinner cable keeps from the car's other loads may hold it up; its own is small */
+  if (!car->one_feed || !car->no_cut_out || strstr(car->system, "[capacitor") != NULL) return;
+  snprintf(setting_text, sizeof setting_text, "%s.size = 70 mm2",
+           strstr(car->system, car_feed(false)) != NULL ? car_feed(false) : "cable feed");
+  if (!open_job(number, car, &setting, &again)) return;
+  thicker++;
+  check(again.result->amplifiers[0].min_v >= job->result->amplifiers[0].min_v - 2e-3, number, car, "a thicker feed lowers the minimum");
+  close_job(&again);
+}
+
+static void test_whatever_the_car(void **state) {
+  (void)state;
+  static struct car car;
+  for (long number = first; number < first + count; number++) {
+    struct job job;
+    car_make((unsigned long long)number, false, 0, &car);
+    tried++;
+    if (!open_job(number, &car, NULL, &job)) continue;
+    sound_numbers(number, &car, &job);
+    if (number % 4 == 0) sound_texts(number, &car, &job);
+    if (number % 3 == 0) in_lanes(number, &car, &job);
+    if (number % 3 == 1) in_slices(number, &car, &job);
+    in_other_order(number, &car, &job);
+    with_thicker_feed(number, &car, &job);
+    close_job(&job);
+    if (count > 5000 && number % 5000 == 0) printf("%ld cars, %d faults\n", number, broken), fflush(stdout);
+  }
+  printf("%ld cars, %ld refused for their battery's label, %ld with a source left alone by a lithium pack, %ld cut-outs, %ld feeds "
+         "made thicker\n",
+         tried, refused, unheld, switched, thicker);
+  printf("energy within %.1e of what was turned over, ledgers within %.1e V; another order moves %ld amplifiers, by %.1e V at most\n",
+         worst_energy, worst_ledger_v, turned, worst_order_v);
+  assert_int_equal(broken, 0);
+  assert_true(refused * 10 < tried && unheld * 40 < tried + 40 && turned * 50 < tried + 50);
+  /* the generator reaches what it is for */
+  assert_true(tried < 100 || (switched > 10 && thicker > tried / 20));
+}
+
+int main(int word_count, char **words) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_whatever_the_car)};
+  gsl_set_error_handler_off();
+  if (word_count > 1) count = strtol(words[1], NULL, 10);
+  if (word_count > 2) first = strtol(words[2], NULL, 10);
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
