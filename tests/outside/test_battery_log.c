@@ -16,7 +16,7 @@
 
 #include "support/scenes.h"
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#ifdef TAILVOLT_SANITIZED
 enum { SLOW = 1 };
 #else
 enum { SLOW = 0 };

@@ -19,7 +19,7 @@
 
 #include "support/scenes.h"
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#ifdef TAILVOLT_SANITIZED
 enum { SPLITS = 1 }; /* a sanitizer makes a run ten times as long: that it runs clean is what is asked there */
 #else
 enum { SPLITS = 6 };

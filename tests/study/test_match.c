@@ -10,7 +10,7 @@
 
 #include "support/scenes.h"
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+#ifdef TAILVOLT_SANITIZED
 enum { SEEDS = 16, SLOW = 1 }; /* sanitizers make a run ten times as long: there it only has to run clean */
 #else
 enum { SEEDS = 400, SLOW = 0 };
