@@ -288,6 +288,8 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
   status = drive_until(run, &row, drive, goal_c, seconds);
   if (!isnan(*seconds)) *seconds += SETTLING_S;
 done:
+  /* an empty pack has opened and the alternator cannot carry the car by itself: nothing is put back */
+  if (status == TAILVOLT_DIVERGED) status = TAILVOLT_OK, *seconds = (double)NAN;
   tailvolt_drive_free(drive);
   tv_run_free(run);
   free(silent);

@@ -112,7 +112,7 @@ printf '%s\n[battery]\nkind = lithium-iron\ncapacity = 70 Ah\n' "$short" >"$work
 run 0 parked --spread 0 --time-step 4ms "$work/lithium.ini"; first_screen; out "then the battery is down to 20 %"
 run 0 parked --spread 0 --time-step 4ms "$work/lithium.ini" --temperature -20C; first_screen; out "PLAYS   0 s, the car does not start even before"
 # below 0 C the pack gives what it has and takes no charge; one that has shut itself off cannot be revived by charging
-run 0 parked --spread 0 "$work/lithium.ini" --temperature -5C; first_screen
+run 0 parked --spread 0 --time-step 4ms "$work/lithium.ini" --temperature -5C; first_screen
 out "then the car no longer starts"; tr -s "\n " " " <"$work/out" | grep -q "no driving puts it back while the pack is below 0 C" ||
   complain "no word of the cold pack"
 printf '[vehicle]\ncharging = converter\n[converter]\nrated current = 100 A\n[battery]\ncapacity = 45 Ah\n' >"$work/hybrid.ini"
