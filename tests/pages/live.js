@@ -194,7 +194,7 @@ async function checkSong(tab) {
   await tab.give("recording", song);
   await tab.until(`/the run now plays it/.test(document.querySelector("#song-note").textContent)`, 60);
   await tab.ready(240);
-  const profile = file("song.csv", "time_s,engine_rpm\n0,800\n6.000,800\n");
+  const profile = file("song.csv", fs.readFileSync(van[1], "utf8").split("\n").filter((line) => line && !line.startsWith("#")).map((line) => line.split(",").slice(0, 2).join(",")).join("\n"));
   const plays = (below, level) => commanded(van[0], profile, `programme drums.recording = ${song}`, `amplifier bass.level offset = ${level} dB`, ...(below ? [`programme drums.below = ${below} Hz`] : []));
   const close = async (what, said) => holds(`${what}: ${(await tab.data()).lowestV}, the command says ${said.lowest}`, Math.abs((await tab.data()).lowestV - said.lowest) < 0.0005);
   await close("the song", plays(0, 0));

@@ -40,6 +40,18 @@ function playing() {
     engine: parts.find((part) => part.section === "engine") };
 }
 
+// A profile whose driving outlasts the song keeps it: its time, engine, weather and loads without what says how the music plays. NULL
+// where it is shorter, or no plain table.
+const OF_MUSIC = /^(programme|level_db|power|output_w|supply_w|supply_a|note)/;
+function drivingOf(profile, seconds) {
+  if (profile === null || profile.includes('"')) return null;
+  const rows = profile.replace(/^\ufeff/, "").split(/\r?\n/).filter((line) => line.trim() !== "" && !line.startsWith("#")).map((line) => line.split(","));
+  const kept = rows.length > 2 ? rows[0].map((name, k) => [name.trim(), k]).filter(([name]) => !OF_MUSIC.test(name)).map(([, k]) => k) : [];
+  const time = rows.length > 2 ? rows[0].findIndex((name) => name.trim() === "time_s") : -1;
+  if (time < 0 || Number(rows[1][time]) !== 0 || !(Number(rows[rows.length - 1][time]) >= seconds)) return null;
+  return `${rows.map((row) => kept.map((k) => row[k]).join(",")).join("\n")}\n`;
+}
+
 async function takeSong(file) {
   const note = el("song-note");
   note.textContent = `Decoding ${file.name} …`;
@@ -61,10 +73,12 @@ async function takeSong(file) {
     const name = plainName(file.name) || "song";
     job.files.set(name, wav);
     job.settings.set(`${music.section}.recording`, name);
-    job.profile = `time_s,engine_rpm\n0,${idle}\n${whole.duration.toFixed(3)},${idle}\n`;
-    job.profileName = `${name}, engine idling`;
+    const driving = drivingOf(job.profile, whole.duration);
+    job.profile = driving || `time_s,engine_rpm\n0,${idle}\n${whole.duration.toFixed(3)},${idle}\n`;
+    job.profileName = driving ? `${job.profileName}, with ${name}` : `${name}, engine idling`;
     el("song-box").hidden = false;
-    note.textContent = `${file.name}, ${clock(whole.duration)}: the run now plays it.`;
+    note.textContent = `${file.name}, ${clock(whole.duration)}: the run now plays it, ${driving ? "over and over, with the driving of the load profile."
+      : state.song.profile === null ? "once, with the engine idling." : "once, with the engine idling: the load profile is shorter than the song."}`;
     songSettings();
   } catch (problem) {
     note.textContent = problem.name === "EncodingError" ? `${file.name} cannot be decoded by this browser.` : `${file.name}: ${problem.message}`;
