@@ -191,6 +191,7 @@ struct tailvolt_certainty_options {
   double least_rpm;         /**< rows in which the engine turns slower are lifted to it: a raised idle; 0 = as they are */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_options(void);
 
 /** Draws vehicles like the system and runs profiles with each: in how many of them every profile holds, how low the voltage falls,

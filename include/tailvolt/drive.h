@@ -55,6 +55,7 @@ tailvolt_trace_cycle(enum tailvolt_cycle cycle, struct tailvolt_trace **out);
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace *next);
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_trace_free(struct tailvolt_trace *trace);
 
 enum tailvolt_gear_choice {

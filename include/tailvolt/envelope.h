@@ -71,6 +71,7 @@ struct tailvolt_envelope_draw {
   double peak_a;           /**< highest window */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_envelope_options tailvolt_default_envelope_options(void);
 
 /** Reads a recording (WAV, FLAC, OGG and whatever else libsndfile knows) as a stream: memory grows by one number per
@@ -82,6 +83,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_envelope_read(const char *path, const struct tailvolt_envelope_options *options,
                        struct tailvolt_envelope **out, struct tailvolt_faults *faults);
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_envelope_free(struct tailvolt_envelope *envelope);
 
 /** Mean power delivered over rated power at a playing level; above 0 dB the windows clip like a sine. */

@@ -35,6 +35,7 @@ tailvolt_log_parse(const char *text, const char *name, const struct tailvolt_sys
                    struct tailvolt_faults *faults);
 TAILVOLT_API void tailvolt_log_free(struct tailvolt_log *log);
 
+/** As given by the user; the log's own memory. */
 TAILVOLT_API const char *tailvolt_log_name(const struct tailvolt_log *log);
 /** Measured columns. */
 TAILVOLT_API int tailvolt_log_column_count(const struct tailvolt_log *log);

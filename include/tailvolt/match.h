@@ -22,6 +22,7 @@ struct tailvolt_compare_options {
   int threads;                 /**< 0 = as many as there are processors */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_compare_options tailvolt_default_compare_options(void);
 
 /** One measured column of one log. */

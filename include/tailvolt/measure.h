@@ -102,6 +102,7 @@ struct tailvolt_measure_options {
   int threads;                 /**< 0 = one per processor */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_measure_options tailvolt_default_measure_options(void);
 
 struct tailvolt_measure_plan {

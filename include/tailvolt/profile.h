@@ -67,8 +67,10 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile *out[TAILVOLT_STANDARD_PROFILES],
                            int *count);
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_profile_free(struct tailvolt_profile *profile);
 
+/** Its name as given, in its own memory; its first and last time, s; its rows. */
 TAILVOLT_API const char *tailvolt_profile_name(const struct tailvolt_profile *profile);
 TAILVOLT_API double tailvolt_profile_start_s(const struct tailvolt_profile *profile);
 TAILVOLT_API double tailvolt_profile_end_s(const struct tailvolt_profile *profile);

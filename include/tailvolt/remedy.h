@@ -231,6 +231,7 @@ struct tailvolt_remedy_options {
   double sure_frac;         /**< choose the cheapest set that holds in this share of them; NAN = no such wish */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);
 
 /** Searches. `text` is the system file's text, `name` its path (recordings are found from there), `settings`
@@ -249,6 +250,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings, int setting_count,
                       const struct tailvolt_remedy_set *set, char **out);
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_remedy_free(struct tailvolt_remedy *remedy);
 
 /** The cause of the shortage as one sentence: lower-case, no full stop. */

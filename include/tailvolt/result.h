@@ -308,6 +308,7 @@ struct tailvolt_result {
   struct tailvolt_certainty certainty;
 };
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_result_free(struct tailvolt_result *result);
 
 #ifdef __cplusplus

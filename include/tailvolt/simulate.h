@@ -35,6 +35,7 @@ struct tailvolt_options {
                              *   alone is also judged by the mix of idle and road; NAN = not known */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_options tailvolt_default_options(void);
 
 /** Mean current into the batteries in a phase, as the verdict counts it: what they take; where they are as good as full, what the

@@ -158,6 +158,7 @@ struct tailvolt_parked {
   struct tailvolt_certainty certainty;
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);
 
 /** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a
@@ -170,6 +171,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                 const struct tailvolt_parked_options *options, struct tailvolt_parked **out, char *error);
 
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_parked_free(struct tailvolt_parked *parked);
 
 /** Reports, as in tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one row.

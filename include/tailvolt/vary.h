@@ -70,6 +70,7 @@ struct tailvolt_vary_options {
                                 *   first is not asked */
 };
 
+/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
 TAILVOLT_API struct tailvolt_vary_options tailvolt_default_vary_options(void);
 
 /** True where a row belongs to a shard: rows are dealt out like cards. */

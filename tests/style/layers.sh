@@ -5,7 +5,7 @@ cd "$(dirname "$0")/../.."
 # headers. An entry for a file replaces that of its folder.
 allowed='
 include/tailvolt      tailvolt
-text                  tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
+text                  tailvolt/version.h tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
 parts                 tailvolt/status.h tailvolt/system.h text
 network               tailvolt/status.h tailvolt/system.h text parts
 input                 tailvolt/log.h tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h tailvolt/questions.h tailvolt/measure.h text parts

@@ -1,0 +1,3 @@
+#include "tailvolt/version.h"
+
+const char *tailvolt_version(void) { return TAILVOLT_VERSION; }
