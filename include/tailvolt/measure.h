@@ -171,6 +171,11 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_readings_read(const char *path, const struct tailvolt_system *system, struct tailvolt_reading_taken **out, int *count,
                        struct tailvolt_faults *faults);
 
+/** The same from memory; `file` is the name that faults give. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_readings_parse(const char *text, const char *file, const struct tailvolt_system *system,
+                        struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults);
+
 /** Reads one value for a probe: "12.61 V", "85 mV", "31 A". */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_reading_read(const struct tailvolt_probe *probe, const char *text,
                                                                          double *value, char *error);
@@ -185,6 +190,15 @@ tailvolt_report_measure_plan(const struct tailvolt_system *system, const struct 
 /** The plan as a table to fill in: reading, value (empty), normal, low, high, unit, what it is. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_measure_csv(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan, char **out);
+/** As JSON, with how sure the answer is `now` (NULL = not said). */
+struct tailvolt_certainty;
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_measure_json(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan,
+                             const struct tailvolt_certainty *now, char **out);
+/** What the readings say as JSON, with how sure the answer is before them and after (NULL = not said). */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_report_estimate_json(const struct tailvolt_system *system, const struct tailvolt_estimate *estimate,
+                              const struct tailvolt_certainty *before, const struct tailvolt_certainty *after, char **out);
 
 /** One reading of a plan in a few words: "volts at the battery posts: red on ..., black on ...". */
 TAILVOLT_API void tailvolt_probe_words(const struct tailvolt_system *system, const struct tailvolt_probe *probe,

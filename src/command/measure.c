@@ -206,16 +206,19 @@ static int print(struct job *job, enum tailvolt_status status, char *text) {
   return TV_EXIT_DONE;
 }
 
-static int make_plan(const struct tv_invocation *invocation, struct job *job, bool table) {
+enum { TEXT, TABLE, JSON };
+
+static int make_plan(const struct tv_invocation *invocation, struct job *job, int format) {
   struct tailvolt_report_style style;
   char error[TAILVOLT_TEXT_MAX], *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
   enum tailvolt_status status = tailvolt_measure_plan(job->system, &job->options, &job->plan, error);
   if (status != TAILVOLT_OK) return tv_run_failed(job->system, NULL, status, error);
-  int code = table ? TV_EXIT_DONE : find_certainty(invocation, job->system, job->vehicles, &job->sure);
+  int code = format == TABLE ? TV_EXIT_DONE : find_certainty(invocation, job->system, job->vehicles, &job->sure);
   if (code != TV_EXIT_DONE) return code;
-  status = table ? tailvolt_report_measure_csv(job->system, job->plan, &text)
-                 : tailvolt_report_measure_plan(job->system, job->plan, &job->sure, &style, &text);
+  if (format == TABLE) status = tailvolt_report_measure_csv(job->system, job->plan, &text);
+  else if (format == JSON) status = tailvolt_report_measure_json(job->system, job->plan, &job->sure, &text);
+  else status = tailvolt_report_measure_plan(job->system, job->plan, &job->sure, &style, &text);
   return print(job, status, text);
 }
 
@@ -248,7 +251,7 @@ static int write_learned(const struct tv_invocation *invocation, struct job *job
   return code;
 }
 
-static int judge(const struct tv_invocation *invocation, struct job *job) {
+static int judge(const struct tv_invocation *invocation, struct job *job, int format) {
   struct tailvolt_report_style style;
   char error[TAILVOLT_TEXT_MAX], *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
@@ -261,7 +264,8 @@ static int judge(const struct tv_invocation *invocation, struct job *job) {
   if (!job->sure.known) code = find_certainty(invocation, job->system, job->vehicles, &job->sure);
   if (code == TV_EXIT_DONE) code = find_certainty(invocation, job->after, job->vehicles, &job->surer);
   if (code != TV_EXIT_DONE) return code;
-  status = tailvolt_report_estimate(job->system, job->estimate, &job->sure, &job->surer, &style, &text);
+  status = format == JSON ? tailvolt_report_estimate_json(job->system, job->estimate, &job->sure, &job->surer, &text)
+                          : tailvolt_report_estimate(job->system, job->estimate, &job->sure, &job->surer, &style, &text);
   return print(job, status, text);
 }
 
@@ -277,7 +281,7 @@ static int find_amplifier(const struct tv_invocation *invocation, struct job *jo
 }
 
 static int check_options(const struct tv_invocation *invocation, struct job *job, int *format) {
-  static const char *const formats[] = {"text", "csv", NULL};
+  static const char *const formats[] = {"text", "csv", "json", NULL};
   struct tailvolt_report_style style;
   unsigned long most = 8, threads = 0, vehicles = 0;
   char date[32];
@@ -299,11 +303,11 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
   return TV_EXIT_DONE;
 }
 
-static int plan_and_ask(const struct tv_invocation *invocation, struct job *job, bool table) {
-  bool terminal = at_terminal() && !table;
+static int plan_and_ask(const struct tv_invocation *invocation, struct job *job, int format) {
+  bool terminal = at_terminal() && format == TEXT;
   if (terminal && isnan(job->options.tone_w)) ask_limit(job);
-  int code = make_plan(invocation, job, table);
-  if (code != TV_EXIT_DONE || table) return code;
+  int code = make_plan(invocation, job, format);
+  if (code != TV_EXIT_DONE || format != TEXT) return code;
   if (terminal || by_pipe()) code = ask_readings(job, terminal);
   if (code == TV_EXIT_DONE && job->reading_count > 0) fputs("\n", job->output.file);
   return code;
@@ -318,13 +322,13 @@ static int tv_command_measure(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = find_amplifier(invocation, &job);
   if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &job.output);
   if (code == TV_EXIT_DONE && readings != NULL) code = load_readings(readings, &job);
-  else if (code == TV_EXIT_DONE) code = plan_and_ask(invocation, &job, format == 1);
+  else if (code == TV_EXIT_DONE) code = plan_and_ask(invocation, &job, format);
   if (code == TV_EXIT_DONE && write != NULL && job.reading_count == 0) {
     tv_error("--write %s: no readings, so nothing was learned", write);
     code = TV_EXIT_INPUT;
   }
   if (code == TV_EXIT_DONE && write != NULL) code = tv_output_open(invocation, write, &job.write);
-  if (code == TV_EXIT_DONE && job.reading_count > 0) code = judge(invocation, &job);
+  if (code == TV_EXIT_DONE && job.reading_count > 0) code = judge(invocation, &job, format);
   int closed = tv_output_close(&job.output, code == TV_EXIT_DONE), kept = tv_output_close(&job.write, code == TV_EXIT_DONE);
   if (code == TV_EXIT_DONE) code = closed != TV_EXIT_DONE ? closed : kept;
   unload(&job);

@@ -231,6 +231,32 @@ static enum tailvolt_status read_table(struct table *t) {
   return t->faults->count > 0 ? TAILVOLT_BAD_INPUT : TAILVOLT_OK;
 }
 
+/* Reads what `t` has been set up for and takes it over. */
+static enum tailvolt_status read_and_free(struct table *t, bool ready, struct tailvolt_reading_taken **out, int *count) {
+  t->reading = t->value = -1;
+  ready = tv_cells_init(&t->cells) && ready;
+  enum tailvolt_status status = ready ? read_table(t) : TAILVOLT_NO_MEMORY;
+  tv_cells_free(&t->cells);
+  tv_text_lines_free(&t->lines);
+  if (status != TAILVOLT_OK) {
+    free(t->taken);
+    return status;
+  }
+  *out = t->taken;
+  *count = t->count;
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tailvolt_readings_parse(const char *text, const char *file, const struct tailvolt_system *system,
+                                             struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults) {
+  struct table t = {.file = file, .system = system, .faults = faults};
+  *out = NULL;
+  *count = 0;
+  faults->count = faults->dropped = 0;
+  tv_lines_from_text(&t.lines, text, strlen(text));
+  return read_and_free(&t, true, out, count);
+}
+
 enum tailvolt_status tailvolt_readings_read(const char *path, const struct tailvolt_system *system,
                                             struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults) {
   *out = NULL;
@@ -242,18 +268,9 @@ enum tailvolt_status tailvolt_readings_read(const char *path, const struct tailv
     tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
-  struct table t = {.file = standard_input ? "standard input" : path, .system = system, .faults = faults, .reading = -1, .value = -1};
-  bool ready = tv_cells_init(&t.cells);
-  ready = tv_lines_from_file(&t.lines, file, 0) && ready;
-  enum tailvolt_status status = ready ? read_table(&t) : TAILVOLT_NO_MEMORY;
-  tv_cells_free(&t.cells);
-  tv_text_lines_free(&t.lines);
+  struct table t = {.file = standard_input ? "standard input" : path, .system = system, .faults = faults};
+  bool ready = tv_lines_from_file(&t.lines, file, 0);
+  enum tailvolt_status status = read_and_free(&t, ready, out, count);
   if (!standard_input) close(file);
-  if (status != TAILVOLT_OK) {
-    free(t.taken);
-    return status;
-  }
-  *out = t.taken;
-  *count = t.count;
-  return TAILVOLT_OK;
+  return status;
 }

@@ -19,6 +19,13 @@ run 2 measure $car --readings "$work/plan.csv"; err "holds no reading with a val
 awk -F, 'BEGIN { OFS = "," } NR > 1 { $2 = $3 " " $6 } { print }' "$work/plan.csv" >"$work/filled.csv"
 run 0 measure $car --spread 0 --readings "$work/filled.csv"; silent_err; out "READ    $readings readings"; out "LEARNED"
 
+# as JSON: the plan, and what readings say
+run 0 measure $car --spread 0 --format json </dev/null; silent_err
+[ "$(grep -c '"worth_pct": ' "$work/out")" -eq "$readings" ] || complain "not as many readings as JSON"
+out '"certainty": null'
+run 0 measure $car --spread 8 --format json --readings "$work/filled.csv"; silent_err
+out '"learned": ['; out '"fitted": '; out '"holds_low_pct": '; out '"certainty_after": '
+
 cat >"$work/readings.csv" <<'END'
 reading,value,who
 # taken in the yard
