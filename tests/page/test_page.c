@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "page/page.h"
+#include "page/job.h"
 #include "tailvolt/simulate.h"
 
 static const char short_profile[] = "time_s,engine_rpm,programme\n0,800,silence\n1,800,drums\n4,800,drums\n";
@@ -61,6 +61,12 @@ static void answers_are_the_librarys(void **state) {
   assert_string_equal(words(first, "label"), "");
   assert_non_null(strstr(words(first, "text"), "bass falls to"));
   assert_null(strstr(words(first, "text"), "  "));
+  /* a command that a line names is called as on the page, and lines about its options are left out */
+  json_t *lines = tv_page_first_lines(
+      "FAILS\nSURE    --spread 64 draws\nNEXT    4 AWG: not enough; `tailvolt remedy` finds\n        what is\n");
+  assert_int_equal(json_array_size(lines), 2);
+  assert_string_equal(words(json_array_get(lines, 1), "text"), "4 AWG: not enough; Remedy finds what is");
+  json_decref(lines);
   json_t *parts = json_object_get(json_array_get(json_object_get(answer, "loops"), 0), "parts");
   double sag = 0;
   for (size_t k = 0; k < json_array_size(parts); k++)
@@ -141,20 +147,55 @@ static unsigned next_random(unsigned *seed) {
   return *seed >> 8;
 }
 
+/* Overwrites a few bytes with odd ones, and now and then ends the text early; owned by the caller. */
+static char *damaged(const char *whole, unsigned *seed) {
+  static const char odd[] = "=[]\n-\x01\xff,0e9#;.\"<";
+  size_t length = strlen(whole);
+  char *text = strdup(whole);
+  assert_non_null(text);
+  for (unsigned hits = 1 + next_random(seed) % 4; hits > 0; hits--)
+    text[next_random(seed) % length] = odd[next_random(seed) % (sizeof odd - 1)];
+  if (next_random(seed) % 8 == 0) text[next_random(seed) % length] = '\0';
+  return text;
+}
+
+/* Likewise profiles, settings and answers to the questions. */
+static void damaged_profiles_and_answers_do_no_harm(void **state) {
+  (void)state;
+  static const char long_profile[] = "time_s,engine_rpm,ambient_c,base_load_a,level_db,programme,note\n0,800,20,30,0,silence,rest\n"
+                                     "1,800,,,-3,drums,\n2,2300,25,35,0,drums,\n4,2300,,,,,\n";
+  struct tv_page_job *job = tv_page_create();
+  char *van = van_text();
+  unsigned seed = 11;
+  int loaded = 0, refused = 0;
+  for (int turn = 0; turn < 1000; turn++) {
+    char *profile = turn % 2 == 0 ? strdup(long_profile) : damaged(long_profile, &seed);
+    char *setting = damaged("cable amplifier feed.size = 4 AWG\n", &seed);
+    char *lines = damaged("110 A\n70 Ah flooded\n800 W\n8 AWG 5.5 m\n", &seed), *charge = damaged("90 80", &seed);
+    bool ok = loads(job, van, turn % 3 == 0 ? setting : "", profile);
+    loaded += ok;
+    refused += !ok;
+    if (ok && turn % 20 == 0) json_decref(read(tv_page_preview(job, 0, turn % 40 - 5.0, 1.0, charge)));
+    json_decref(read(tv_page_answers(lines)));
+    free(profile);
+    free(setting);
+    free(lines);
+    free(charge);
+  }
+  assert_true(loaded > 50 && refused > 50);
+  assert_true(loads(job, van, "", short_profile));
+  tailvolt_system_text_free(van);
+  tv_page_destroy(job);
+}
+
 /* A job however damaged is refused or loads; loaded it previews; the next sound one loads. */
 static void damaged_jobs_do_no_harm(void **state) {
   (void)state;
   struct tv_page_job *job = tv_page_create();
   char *whole = van_text();
   unsigned seed = 3;
-  size_t length = strlen(whole);
   for (int turn = 0; turn < 1000; turn++) {
-    char *text = strdup(whole);
-    for (unsigned hits = 1 + next_random(&seed) % 4; hits > 0; hits--) {
-      static const char odd[] = "=[]\n-\x01\xff,0e9#;.\"<";
-      text[next_random(&seed) % length] = odd[next_random(&seed) % (sizeof odd - 1)];
-    }
-    if (next_random(&seed) % 8 == 0) text[next_random(&seed) % length] = '\0';
+    char *text = damaged(whole, &seed);
     if (loads(job, text, turn % 3 == 0 ? "cable amplifier feed.length = 2 m\n" : "",
         turn % 2 == 0 ? short_profile : NULL) && turn % 20 == 0)
       json_decref(read(tv_page_preview(job, 0, 3.0, 2.0, "50 x -1")));
@@ -168,6 +209,7 @@ static void damaged_jobs_do_no_harm(void **state) {
 int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
-                                     cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm)};
+                                     cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm),
+                                     cmocka_unit_test(damaged_profiles_and_answers_do_no_harm)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
