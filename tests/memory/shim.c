@@ -7,6 +7,7 @@
 #include <errno.h>
 #include <execinfo.h>
 #include <fcntl.h>
+#include <malloc.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
