@@ -79,14 +79,14 @@ done
 run 0 check examples/reference/ten-line.ini --set "programme music.style = kick" \
   --set "programme music.crest factor = 12 dB"
 run 2 check examples/reference/ten-line.ini --set "programme music.style = kik"
-err "programme music: kik: no style of this name; did you mean 'kick'?"
+err "programme music.style: kik: no style of this name; did you mean 'kick'?"
 run 2 check examples/reference/ten-line.ini --set "programme music.style = spoken" \
   --set "programme music.crest factor = 4 dB"
 err "quiet passages leave a mean of 0.4917 of the loudest"
 run 2 check examples/reference/ten-line.ini --set "programme music.phrases = 0.5"
 err "phrases"
 run 2 check examples/reference/ten-line.ini --set "programme music.recording = none.ogg"
-err "programme music: none.ogg: No such file or directory"
+err "programme music.recording: none.ogg: No such file or directory"
 run 2 check examples/reference/ten-line.ini --set "programme music.below = 80 Hz"
 err "'below' is for 'recording' only"
 
