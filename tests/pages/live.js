@@ -258,7 +258,7 @@ async function checkTakeAway(tab) {
   const system = (await down("system")).toString();
   holds("the system file has the setting", /size = 4 AWG/.test(system) && /# |; /.test(system));
   same("the system file", String(commanded(file("taken.ini", system), van[1]).lowest), (await tab.data()).lowestV);
-  same("the figures", (await down("csv")).toString().replace(/"[^"]*system.ini"|[^,\n]*system\.ini/g, "S").split("\n")[1]?.split(",").slice(2).join(), tailvolt("simulate", ...van, "--set", "cable amplifier feed.size = 4 AWG", "-f", "csv").split("\n")[1].split(",").slice(2).join());
+  same("the figures", (await down("csv")).toString().replace(/"[^"]*system.ini"|[^,\n]*system\.ini/g, "S").split("\n")[1]?.split(",").slice(2).join(), tailvolt("simulate", ...van, "--set", "cable amplifier feed.size = 4 AWG", "--spread", "0", "-f", "csv").split("\n")[1].split(",").slice(2).join());
   const report = (await down("report")).toString();
   holds("the report page", report.startsWith("<!DOCTYPE html>") && /For the workshop/.test(report) && /Puppet theatre van/.test(report));
   holds("a picture", (await down("svg")).toString().startsWith("<svg xmlns"));
