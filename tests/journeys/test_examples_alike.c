@@ -144,15 +144,15 @@ static const char *status_of(const json_t *simulated) {
 /* About a hundred runs: half the profile, after 2 s of silence instead of a minute. */
 static void compare_remedy(const char *path) {
   char rest[256];
-  snprintf(rest, sizeof rest, "'%s' --quiet --time-step 2ms --settle 2s --parts 1 --spread 0 --write '%s'", brief, remedied);
+  snprintf(rest, sizeof rest, "'%s' --quiet --time-step 5ms --settle 2s --parts 1 --spread 0 --write '%s'", brief, remedied);
   unlink(remedied);
   json_t *root = ask_json("remedy", path, rest), *remedy = json_object_get(root, "remedy");
-  json_t *simulated = ask_json("simulate --quiet --time-step 2ms --spread 0 --settle 2s", path, brief);
+  json_t *simulated = ask_json("simulate --quiet --time-step 5ms --spread 0 --settle 2s", path, brief);
   const json_t *before = json_object_get(remedy, "before"), *after = json_object_get(remedy, "after");
   same_lists("remedy, before", before, simulated);
   assert_string_equal(text_of(before, "status"), status_of(simulated));
   if (json_is_object(after) && access(remedied, R_OK) == 0) {
-    json_t *again = ask_json("simulate --quiet --time-step 2ms --spread 0 --settle 2s", remedied, brief);
+    json_t *again = ask_json("simulate --quiet --time-step 5ms --spread 0 --settle 2s", remedied, brief);
     same_lists("remedy, after", after, again);
     assert_string_equal(text_of(after, "status"), status_of(again));
     json_decref(again);
@@ -164,8 +164,8 @@ static void compare_remedy(const char *path) {
 static void compare_vary_and_parked(const char *path, const json_t *simulated) {
   char rest[256];
   snprintf(rest, sizeof rest, "'%s' 'engine.cranking time = 0.8 s'", profile);
-  json_t *varied = ask_json("vary --quiet --time-step 2ms --parked", path, rest);
-  json_t *parked = ask_json("parked --quiet --time-step 2ms --spread 0", path, "");
+  json_t *varied = ask_json("vary --quiet --time-step 5ms --parked", path, rest);
+  json_t *parked = ask_json("parked --quiet --time-step 5ms --spread 0", path, "");
   const json_t *row = json_array_get(json_object_get(varied, "rows"), 0);
   same_lists("vary", row, simulated);
   assert_string_equal(text_of(row, "status"), status_of(simulated));
@@ -185,9 +185,9 @@ static void every_command_says_the_same(void **state) {
   assert_true(found.gl_pathc >= 16);
   for (size_t k = 0; k < found.gl_pathc; k++) {
     const char *path = found.gl_pathv[k];
-    json_t *simulated = ask_json("simulate --quiet --time-step 2ms --spread 0", path, profile);
-    char *text = ask("simulate --quiet --time-step 2ms --spread 0 '%s' '%s'", path, profile),
-         *page = ask("report --quiet --time-step 2ms --quick --date x '%s' '%s'", path, profile);
+    json_t *simulated = ask_json("simulate --quiet --time-step 5ms --spread 0", path, profile);
+    char *text = ask("simulate --quiet --time-step 5ms --spread 0 '%s' '%s'", path, profile),
+         *page = ask("report --quiet --time-step 5ms --quick --date x '%s' '%s'", path, profile);
     printf("%s: %s\n", path, status_of(simulated));
     fflush(stdout);
     same_first_screen(path, text, page);
