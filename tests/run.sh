@@ -2,7 +2,7 @@
 # Everything that must pass: style; the suite as clang builds it, under the address and undefined-behaviour sanitizers, and a
 # short fuzz run of the same build; the studies under the thread sanitizer; the suite as gcc builds it for release; the smoke
 # program in WebAssembly. Warnings are errors with both compilers. Installs what is missing; uses ninja and ccache where available.
-# Under fifteen minutes on two processors: long journeys run in the gcc build alone, and are listed as skipped
+# Eighteen minutes on two slow processors: long journeys run in the gcc build alone, and are listed as skipped
 # in the other.
 set -u
 cd "$(dirname "$0")/.."
