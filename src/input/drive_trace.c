@@ -138,12 +138,8 @@ static enum tailvolt_status take_sample(struct reading *reading) {
 }
 
 static enum tailvolt_status take_line(struct reading *reading, const char *line, size_t length, bool *header) {
-  if (reading->lines.number == 1 && length >= 3 && memcmp(line, "\xEF\xBB\xBF", 3) == 0) {
-    line += 3;
-    length -= 3;
-  }
-  if (tv_line_is_skipped(line, length)) return TAILVOLT_OK;
-  enum tv_split split = tv_cells_split(&reading->cells, line, length);
+  enum tv_split split = tv_line_split(&reading->cells, reading->lines.number, line, length);
+  if (split == TV_SPLIT_NOTHING) return TAILVOLT_OK;
   if (split == TV_SPLIT_NO_MEMORY) return TAILVOLT_NO_MEMORY;
   if (split == TV_SPLIT_BAD_QUOTE) {
     tv_fault_add(reading->faults, reading->file, reading->lines.number, 0, NULL, NULL,

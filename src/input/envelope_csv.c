@@ -101,12 +101,9 @@ static enum tailvolt_status take_row(struct reader *reader) {
 }
 
 static enum tailvolt_status take_line(struct reader *reader, const char *line, size_t length) {
-  if (reader->lines.number == 1 && length >= 3 && memcmp(line, "\xEF\xBB\xBF", 3) == 0) {
-    line += 3;
-    length -= 3;
-  }
-  if (tv_line_is_skipped(line, length)) return TAILVOLT_OK;
-  switch (tv_cells_split(&reader->cells, line, length)) {
+  switch (tv_line_split(&reader->cells, reader->lines.number, line, length)) {
+    case TV_SPLIT_NOTHING:
+      return TAILVOLT_OK;
     case TV_SPLIT_DONE:
       return reader->has_header ? take_row(reader) : take_header(reader);
     case TV_SPLIT_BAD_QUOTE:

@@ -74,10 +74,7 @@ static enum tailvolt_status line_status(const struct pass *pass, enum tv_line li
 
 /* Faults that make it pointless to read on; *line moves past a byte-order mark. */
 static const char *unusable_start(const char **line, size_t *length) {
-  if (*length >= 3 && memcmp(*line, "\xEF\xBB\xBF", 3) == 0) {
-    *line += 3;
-    *length -= 3;
-  }
+  tv_line_drop_mark(line, length);
   if (*length >= 2 && (memcmp(*line, "\xFF\xFE", 2) == 0 || memcmp(*line, "\xFE\xFF", 2) == 0))
     return "the file is UTF-16: save it as UTF-8";
   return NULL;

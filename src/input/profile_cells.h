@@ -19,7 +19,7 @@ struct tv_cells {
 bool tv_cells_init(struct tv_cells *cells);
 void tv_cells_free(struct tv_cells *cells);
 
-enum tv_split { TV_SPLIT_DONE, TV_SPLIT_BAD_QUOTE, TV_SPLIT_NO_MEMORY };
+enum tv_split { TV_SPLIT_DONE, TV_SPLIT_BAD_QUOTE, TV_SPLIT_NO_MEMORY, TV_SPLIT_NOTHING };
 enum tv_split tv_cells_split(struct tv_cells *cells, const char *line, size_t length);
 
 const char *tv_cell_text(const struct tv_cells *cells, int cell);

@@ -40,6 +40,17 @@ bool tv_line_is_skipped(const char *line, size_t length) {
   return k == length || line[k] == '#';
 }
 
+void tv_line_drop_mark(const char **line, size_t *length) {
+  if (*length < 3 || memcmp(*line, "\xEF\xBB\xBF", 3) != 0) return;
+  *line += 3;
+  *length -= 3;
+}
+
+enum tv_split tv_line_split(struct tv_cells *cells, int number, const char *line, size_t length) {
+  if (number == 1) tv_line_drop_mark(&line, &length);
+  return tv_line_is_skipped(line, length) ? TV_SPLIT_NOTHING : tv_cells_split(cells, line, length);
+}
+
 static int find_programme(const struct tv_profile_parts *parts, const char *name, size_t length) {
   static const char silence[] = "silence";
   for (int k = 0; k < parts->programme_count; k++)
@@ -284,6 +295,7 @@ bool tv_rows_take_checked(struct tv_rows *rows, const char *line, size_t length,
                    "a quote is left open or is inside a cell: quote the whole cell, and double quotes within it");
       return true;
     }
+    case TV_SPLIT_NOTHING: return true;
     case TV_SPLIT_DONE: break;
   }
   if (rows->cells.count != rows->columns->cell_count) {

@@ -25,6 +25,10 @@ void tv_rows_free(struct tv_rows *rows);
 
 /* Blank line or comment. */
 bool tv_line_is_skipped(const char *line, size_t length);
+/* Drops the byte-order mark that some spreadsheets put before a file's first line. */
+void tv_line_drop_mark(const char **line, size_t *length);
+/* The cells of line `number`, from 1; TV_SPLIT_NOTHING where the line is skipped. */
+enum tv_split tv_line_split(struct tv_cells *cells, int number, const char *line, size_t length);
 
 /* Reads a row; empty cells keep the value above, or take the default in the first row. Faults are added to
  * rows->faults; false = no memory. */

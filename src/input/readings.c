@@ -190,12 +190,8 @@ static enum tailvolt_status take_row(struct table *t) {
 }
 
 static enum tailvolt_status take_line(struct table *t, const char *line, size_t length) {
-  if (t->lines.number == 1 && length >= 3 && memcmp(line, "\xEF\xBB\xBF", 3) == 0) {
-    line += 3;
-    length -= 3;
-  }
-  if (tv_line_is_skipped(line, length)) return TAILVOLT_OK;
-  enum tv_split split = tv_cells_split(&t->cells, line, length);
+  enum tv_split split = tv_line_split(&t->cells, t->lines.number, line, length);
+  if (split == TV_SPLIT_NOTHING) return TAILVOLT_OK;
   if (split == TV_SPLIT_NO_MEMORY) return TAILVOLT_NO_MEMORY;
   if (split == TV_SPLIT_BAD_QUOTE) {
     tv_fault_add(t->faults, t->file, t->lines.number, 0, NULL, NULL, "a quote is left open or is inside a cell");
