@@ -5,6 +5,7 @@
 #include "simulate/verdict.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
+#include "study/smooth.h"
 
 #define STRETCH_SETTLE_S 10.0
 
@@ -20,29 +21,10 @@ struct vehicle {
 };
 
 static void free_vehicle(struct vehicle *v) {
-  if (v->smooth.amplifiers != NULL) free(v->smooth.amplifiers);
-  if (v->smooth.programmes != NULL) free(v->smooth.programmes);
+  tv_smooth_free(&v->smooth);
   tailvolt_system_free(v->system);
   free(v->soc);
   free(v->drift_v);
-}
-
-/* The music without ripple, amplifiers without storage. */
-static enum tailvolt_status smooth_copy(const struct tailvolt_system *system, struct tailvolt_system *smooth) {
-  size_t amplifiers = (size_t)system->amplifier_count, programmes = (size_t)system->programme_count;
-  *smooth = *system;
-  smooth->amplifiers = calloc(amplifiers + 1, sizeof *smooth->amplifiers);
-  smooth->programmes = calloc(programmes + 1, sizeof *smooth->programmes);
-  if (smooth->amplifiers == NULL || smooth->programmes == NULL) return TAILVOLT_NO_MEMORY;
-  for (size_t k = 0; k < amplifiers; k++) {
-    smooth->amplifiers[k] = system->amplifiers[k];
-    smooth->amplifiers[k].internal_f = 0;
-  }
-  for (size_t k = 0; k < programmes; k++) {
-    smooth->programmes[k] = system->programmes[k];
-    smooth->programmes[k].bass_hz = 0;
-  }
-  return TAILVOLT_OK;
 }
 
 static enum tailvolt_status make_vehicle(const struct tv_certainty_plan *plan, const double *values,
@@ -58,7 +40,7 @@ static enum tailvolt_status make_vehicle(const struct tv_certainty_plan *plan, c
   /* no verdict needs the heat of a fuse that stays closed, and its memory is updated every 10 ms */
   for (int k = 0; status == TAILVOLT_OK && k < v->system->conductor_count && !plan->run.blow; k++)
     if (v->system->conductors[k].kind == TAILVOLT_FUSE) v->system->conductors[k].kind = TAILVOLT_JOINT;
-  if (status == TAILVOLT_OK) status = smooth_copy(v->system, &v->smooth);
+  if (status == TAILVOLT_OK) status = tv_smooth_copy(v->system, &v->smooth);
   v->rows = tv_vehicle_rows(plan->list, values);
   return status;
 }
@@ -353,7 +335,7 @@ enum tailvolt_status tv_certainty_try_long(const struct tv_certainty_plan *plan,
   struct jobs j;
   struct tailvolt_system smooth = {0};
   enum tailvolt_status status = jobs_make(&j, plan->profile_count, 0) ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  if (status == TAILVOLT_OK) status = smooth_copy(plan->system, &smooth);
+  if (status == TAILVOLT_OK) status = tv_smooth_copy(plan->system, &smooth);
   for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK; p++) {
     status = set_job(plan, &j, p, &smooth, &plan->rows[p], p, (struct tv_vehicle_rows){1, 0});
     j.options[p].time_step_s = plan->long_step_s;
@@ -365,7 +347,6 @@ enum tailvolt_status tv_certainty_try_long(const struct tv_certainty_plan *plan,
     if (out[p] == NULL) status = j.lane[p].status;
   }
   jobs_free(&j);
-  free(smooth.amplifiers);
-  free(smooth.programmes);
+  tv_smooth_free(&smooth);
   return status;
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "study/parked.h"
+#include "study/smooth.h"
 
 #define LEAD_S 2.0 /* the fast polarization (under a second) and the return from a cut-out settle within this */
 #define LONGEST_WINDOW_S 120.0
@@ -140,34 +141,14 @@ static struct tailvolt_options fine_options(const struct tailvolt_parked_options
   return run;
 }
 
-/* The same car without ripple and without storage inside its amplifiers. Free amplifiers and programmes. */
-static enum tailvolt_status smooth_copy(const struct tailvolt_system *system,
-                                        struct tailvolt_system *smooth) {
-  size_t amplifiers = (size_t)system->amplifier_count, programmes = (size_t)system->programme_count;
-  *smooth = *system;
-  smooth->amplifiers = calloc(amplifiers + 1, sizeof *smooth->amplifiers);
-  smooth->programmes = calloc(programmes + 1, sizeof *smooth->programmes);
-  if (smooth->amplifiers == NULL || smooth->programmes == NULL) return TAILVOLT_NO_MEMORY;
-  for (size_t k = 0; k < amplifiers; k++) {
-    smooth->amplifiers[k] = system->amplifiers[k];
-    smooth->amplifiers[k].internal_f = 0;
-  }
-  for (size_t k = 0; k < programmes; k++) {
-    smooth->programmes[k] = system->programmes[k];
-    smooth->programmes[k].bass_hz = 0;
-  }
-  return TAILVOLT_OK;
-}
-
 enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
                                      const struct tailvolt_options *options, struct tv_programmes **out,
                                      char *error) {
   struct tailvolt_system smooth;
   *out = NULL;
-  enum tailvolt_status status = smooth_copy(system, &smooth);
+  enum tailvolt_status status = tv_smooth_copy(system, &smooth);
   if (status == TAILVOLT_OK) status = tv_programmes_make(&smooth, options, out, error);
-  free(smooth.amplifiers);
-  free(smooth.programmes);
+  tv_smooth_free(&smooth);
   return status;
 }
 
@@ -194,7 +175,7 @@ static enum tailvolt_status make_fine(struct tv_parked_search *search) {
   struct tailvolt_options options = fine_options(search->options);
   if (!search->is_quick)
     return tv_run_create(search->system, search->rows.prescribed, &options, &search->fine, search->error);
-  enum tailvolt_status status = smooth_copy(search->system, &search->smooth_system);
+  enum tailvolt_status status = tv_smooth_copy(search->system, &search->smooth_system);
   if (status != TAILVOLT_OK) return status;
   options.time_step_s = fmax(options.time_step_s, SMOOTH_STEP_S);
   status = tv_run_create_with(&search->smooth_system, search->rows.prescribed, &options,
@@ -257,10 +238,7 @@ void tv_search_free(struct tv_parked_search *search) {
   tv_run_free(search->slow);
   tv_start_trial_free(&search->start);
   if (search->slow_system.amplifiers != search->system->amplifiers) free(search->slow_system.amplifiers);
-  if (search->is_quick) {
-    free(search->smooth_system.amplifiers);
-    free(search->smooth_system.programmes);
-  }
+  if (search->is_quick) tv_smooth_free(&search->smooth_system);
   for (int k = 0; k < search->room; k++) free_checkpoint(&search->checkpoint[k]);
   free(search->checkpoint);
   for (int k = 0; k < TV_SNAPSHOTS; k++) free(search->kept[k]);
