@@ -104,18 +104,8 @@ static int faulty(const char *path, enum tailvolt_status status, const struct ta
 
 static int load_system(const struct tv_invocation *invocation, struct job *job, struct tailvolt_faults *faults) {
   const char *path = invocation->operands[0];
-  char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tailvolt_system_text(path, &job->text, error);
-  if (status != TAILVOLT_OK) {
-    tv_error("%s: %s", path, error);
-    return tv_exit_code(status);
-  }
-  job->settings = tv_settings(invocation, &job->setting_count);
-  if (job->settings == NULL) return TV_EXIT_NOT_COMPUTED;
-  status = tailvolt_system_parse(job->text, path, job->settings, job->setting_count, &job->system, faults);
-  if (status == TAILVOLT_OK) tv_note_inputs(invocation, job->system);
-  if (status == TAILVOLT_OK) status = tailvolt_check(job->system, faults);
-  return faulty(path, status, faults);
+  int code = tv_load_system_text(invocation, path, &job->text, &job->settings, &job->setting_count, &job->system);
+  return code == TV_EXIT_DONE ? faulty(path, tailvolt_check(job->system, faults), faults) : code;
 }
 
 static int load_profile(const struct tv_invocation *invocation, struct job *job, struct tailvolt_faults *faults) {

@@ -48,31 +48,9 @@ static int say(enum tailvolt_status status, const char *error) {
   return tv_exit_code(status);
 }
 
-static int parse(const char *text, const char *name, const struct tailvolt_setting *settings, int count,
-                 struct tailvolt_system **out) {
-  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  if (faults == NULL) return out_of_memory();
-  enum tailvolt_status status = tailvolt_system_parse(text, name, settings, count, out, faults);
-  if (faults->count > 0) tv_print_faults(faults);
-  else say(status, NULL);
-  free(faults);
-  return tv_exit_code(status);
-}
-
 /* The file is kept as text: what is learned is written into it. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
-  const char *path = invocation->operands[0];
-  char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tailvolt_system_text(path, &job->text, error);
-  if (status != TAILVOLT_OK) {
-    tv_error("%s: %s", path, error);
-    return tv_exit_code(status);
-  }
-  job->settings = tv_settings(invocation, &job->setting_count);
-  if (job->settings == NULL) return TV_EXIT_NOT_COMPUTED;
-  int code = parse(job->text, path, job->settings, job->setting_count, &job->system);
-  if (code == TV_EXIT_DONE) tv_note_inputs(invocation, job->system);
-  return code;
+  return tv_load_system_text(invocation, invocation->operands[0], &job->text, &job->settings, &job->setting_count, &job->system);
 }
 
 static void unload(struct job *job) {
@@ -240,13 +218,24 @@ static bool find_date(const struct tv_invocation *invocation, char *to, size_t s
   return true;
 }
 
+/* What was written is a system file like any other. */
+static int read_back(const char *text, const char *name, struct tailvolt_system **out) {
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  if (faults == NULL) return out_of_memory();
+  enum tailvolt_status status = tailvolt_system_parse(text, name, NULL, 0, out, faults);
+  if (faults->count > 0) tv_print_faults(faults);
+  else say(status, NULL);
+  free(faults);
+  return tv_exit_code(status);
+}
+
 static int write_learned(const struct tv_invocation *invocation, struct job *job) {
   char date[32];
   if (!find_date(invocation, date, sizeof date)) return TV_EXIT_INPUT;
   enum tailvolt_status status =
       tailvolt_estimate_write(job->text, job->settings, job->setting_count, job->estimate, date, &job->written);
   if (status != TAILVOLT_OK) return say(status, NULL);
-  int code = parse(job->written, invocation->operands[0], NULL, 0, &job->after);
+  int code = read_back(job->written, invocation->operands[0], &job->after);
   if (code == TV_EXIT_DONE && job->write.file != NULL) tv_output_write(&job->write, job->written);
   return code;
 }

@@ -35,30 +35,12 @@ static int drive(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
-/* The file is kept as text: settings are tried on it again and again, and standard input can be read only
- * once. */
+/* The file is kept as text: settings are tried on it again and again. */
 static int load(const struct tv_invocation *invocation, struct job *job) {
-  const char *path = invocation->operands[0];
-  char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tailvolt_system_text(path, &job->text, error);
-  if (status != TAILVOLT_OK) {
-    tv_error("%s: %s", path, error);
-    return tv_exit_code(status);
-  }
-  job->settings = tv_settings(invocation, &job->setting_count);
-  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  if (job->settings == NULL || faults == NULL) {
-    free(faults);
-    return TV_EXIT_NOT_COMPUTED;
-  }
-  status = tailvolt_system_parse(job->text, path, job->settings, job->setting_count, &job->system, faults);
-  if (faults->count > 0) tv_print_faults(faults);
-  else if (status != TAILVOLT_OK) tv_error("%s: %s", path, tailvolt_status_text(status));
-  free(faults);
-  if (status != TAILVOLT_OK) return tv_exit_code(status);
-  tv_note_inputs(invocation, job->system);
+  int code = tv_load_system_text(invocation, invocation->operands[0], &job->text, &job->settings, &job->setting_count, &job->system);
+  if (code != TV_EXIT_DONE) return code;
   if (invocation->operand_count < 2) {
-    int code = tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+    code = tv_standard_profiles(job->system, job->profiles, &job->profile_count);
     return code == TV_EXIT_DONE && job->profile_count > 1 ? drive(invocation, job) : code;
   }
   job->profile_count = 1;

@@ -47,6 +47,24 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
   return code;
 }
 
+int tv_load_system_text(const struct tv_invocation *invocation, const char *path, char **text,
+                        struct tailvolt_setting **settings, int *setting_count, struct tailvolt_system **out) {
+  char error[TAILVOLT_TEXT_MAX];
+  enum tailvolt_status status = tailvolt_system_text(path, text, error);
+  if (status != TAILVOLT_OK) {
+    tv_error("%s: %s", path, error);
+    return tv_exit_code(status);
+  }
+  *settings = tv_settings(invocation, setting_count);
+  if (*settings == NULL) return TV_EXIT_NOT_COMPUTED;
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  if (faults == NULL) return out_of_memory();
+  int code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
+  free(faults);
+  if (code == TV_EXIT_DONE) tv_note_inputs(invocation, *out);
+  return code;
+}
+
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out) {
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);

@@ -9,6 +9,11 @@
 int tv_load_system(const struct tv_invocation *invocation, const char *path,
                    struct tailvolt_system **out);
 
+/* The same from a text that is kept, for commands that change it or try settings on it; standard input can be read only once.
+ * Also on failure the caller frees text, settings and system. */
+int tv_load_system_text(const struct tv_invocation *invocation, const char *path, char **text,
+                        struct tailvolt_setting **settings, int *setting_count, struct tailvolt_system **out);
+
 /* Reads a profile with --columns. */
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out);
