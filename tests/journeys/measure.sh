@@ -58,6 +58,8 @@ run 0 measure $car --spread 0 --readings "$work/loop.csv"; out "they cannot all 
 run 0 measure $car --spread 0 --readings "$work/loop.csv"; mv "$work/out" "$work/by_name"
 mkfifo "$work/pipe"; cat "$work/loop.csv" >"$work/pipe" &
 run 0 measure $car --spread 0 --readings "$work/pipe"; cmp -s "$work/out" "$work/by_name" || complain "a pipe reads otherwise"
+{ printf '\357\273\277'; cat "$work/loop.csv"; } >"$work/marked.csv"
+run 0 measure $car --spread 0 --readings "$work/marked.csv"; cmp -s "$work/out" "$work/by_name" || complain "a byte-order mark is read"
 run 0 measure $car --spread 0 --readings - <"$work/loop.csv"; cmp -s "$work/out" "$work/by_name" || complain "- reads otherwise"
 
 # by a pipe: one a line, a bare number in the unit of the plan, an empty line is not read
