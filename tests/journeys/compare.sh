@@ -16,6 +16,9 @@ out "voltage_v:battery post"; out "current_a:alternator"; out "music off"; out "
 [ "$(head -c 5 "$work/out")" = APART ] || complain "the first line does not say how far apart"
 awk 'length > 80 { exit 1 }' "$work/out" || complain "a line is longer than 80 characters"
 run 0 compare "$car" "$work/log.csv" --from 5s --to 40s --format json; out '"readings": 7'
+# the figures belong together: rms squared is bias squared and spread squared
+awk -F'[:,]' '/"bias"/ { b = $2 } /"rms"/ { r = $2 } /"spread"/ { s = $2; d = r * r - b * b - s * s; n++; if (r <= 0 || d * d > 1e-12) bad = 1 }
+  END { exit bad || n == 0 }' "$work/out" || complain "bias, rms and spread do not go together"
 if command -v jq >/dev/null 2>&1; then
   [ "$(jq '.logs[0].columns[0].readings' "$work/out")" = 7 ] || complain "$asked: not seven readings"
 fi
