@@ -137,6 +137,7 @@ static enum tailvolt_status create(const struct tailvolt_system *system, const b
   if (run == NULL) return TAILVOLT_NO_MEMORY;
   run->system = system;
   run->options = *options;
+  run->drift_frac = TV_DRIFT_FRAC;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (!allocate(run)) goto failed;
   for (int k = 0; k < system->conductor_count; k++) run->warming[k] = tv_conductor_warming(&system->conductors[k]);

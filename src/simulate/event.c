@@ -167,10 +167,6 @@ static enum tailvolt_status switch_isolator(struct tv_run *run, int k) {
   struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
   s->closed = 1 - s->closed;
   s->held_s = 0;
-  if (run->layout->isolator_source[k] >= 0) {
-    tv_run_pack_source(run);
-    return TAILVOLT_OK;
-  }
   run->stale_stiff = true;
   return tv_run_update_stiff(run);
 }

@@ -53,6 +53,7 @@ static enum tailvolt_status make_run(struct player *p, const struct tv_programme
   options.progress = NULL;
   enum tailvolt_status status = tv_run_create_by(sys, prescribed, &options, shared, labels, &p->run, p->job->error);
   free(prescribed);
+  if (status == TAILVOLT_OK && p->job->drift_frac > 0) p->run->drift_frac = p->job->drift_frac;
   return status;
 }
 
@@ -139,9 +140,20 @@ static long long steps_left(const struct player *p, const struct tv_hot *hot, in
   return drawn > 0 ? drawn : tv_run_steps_left(p->run, hot, lane, HUGE_VAL);
 }
 
+static void find_quantiles(const struct player *p) {
+  const struct tv_lane_job *job = p->job;
+  int amplifiers = job->system->amplifier_count;
+  for (int k = 0; k < job->missed_count * amplifiers * TAILVOLT_PHASES; k++) {
+    int a = k / TAILVOLT_PHASES % amplifiers, phase = k % TAILVOLT_PHASES;
+    job->quantile_v[k] = tv_statistics_quantile_v(&p->run->statistics->amplifier[a].bins[phase], 1,
+                                                  job->missed_frac[k / TAILVOLT_PHASES / amplifiers]);
+  }
+}
+
 static void finish(struct player *p, const struct tv_programmes *shared) {
   enum tailvolt_status status = tv_swing_run(p->run, p->job->profile, shared);
   if (status == TAILVOLT_OK) status = tv_run_finish(p->run, tailvolt_profile_name(p->job->profile), &p->job->result);
+  if (status == TAILVOLT_OK) find_quantiles(p);
   if (status != TAILVOLT_OK)
     fail(p, status);
   else

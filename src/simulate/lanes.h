@@ -27,8 +27,12 @@ struct tv_lane_job {
   bool (*stop)(void *context, const struct tv_run *run);
   void *context;
   double least_rpm;                         /* rows with a slower engine are lifted to it; 0 = unchanged */
+  double drift_frac;                        /* of a resistance, until it goes into the wiring again; 0 = as in every run */
   double settle_step_s;                     /* while the start settles; 0 = as the options say */
+  const double *missed_frac;                /* [missed_count] shares of the playing time beside that of the targets */
+  int missed_count;
   /* out */
+  double *quantile_v;                       /* [missed_count x amplifiers x phases] the voltage there; the caller's */
   enum tailvolt_status status;
   struct tailvolt_result *result;           /* the caller's, free with tailvolt_result_free(); NULL unless
                                              * TAILVOLT_OK */

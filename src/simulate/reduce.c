@@ -35,7 +35,7 @@ enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always) {
   bool drifted = always;
   for (int k = 0; k < sys->conductor_count && !drifted; k++) {
     double ohm = conductor_ohm(run, k), used_ohm = run->state.conductor_ohm[k];
-    drifted = fabs(ohm - used_ohm) > TV_DRIFT_FRAC * used_ohm;
+    drifted = fabs(ohm - used_ohm) > run->drift_frac * used_ohm;
   }
   if (!drifted) return TAILVOLT_OK;
   for (int k = 0; k < sys->conductor_count; k++) run->state.conductor_ohm[k] = conductor_ohm(run, k);

@@ -30,7 +30,7 @@
 #define TV_OPEN_S 1e-6          /* leakage of an open contact or a blocking diode */
 #define TV_TICK_S 1.0           /* slow clock: temperatures */
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
-#define TV_DRIFT_FRAC 2e-4      /* a resistance that moved this much goes into the wiring again */
+#define TV_DRIFT_FRAC 2e-4      /* run->drift_frac unless a study says otherwise */
 #define TV_GRACE_S 3.0          /* a starter turns, an alternator comes up: nobody expects charging voltage yet */
 #define TV_UP_S 1.0             /* from the end of a start until charging is up */
 #define TV_FULL_FIELD 0.995     /* a field above this counts as full: the machine is at its limit */
@@ -141,6 +141,7 @@ struct tv_draws {
 struct tv_run {
   const struct tailvolt_system *system;
   struct tailvolt_options options;
+  double drift_frac;            /* a resistance that moved this much goes into the wiring again */
   char error[TAILVOLT_TEXT_MAX];
   /* fixed description */
   struct tv_battery **battery;

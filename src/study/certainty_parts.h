@@ -63,7 +63,7 @@ struct tv_certainty_plan {
   bool quickly;                       /* no stretches */
   bool same_day;
   int threads;
-  double long_step_s;
+  double long_step_s, fine_step_s;    /* of whole profiles, of stretches; 0 = as every run */
   double least_rpm;                   /* rows in which the engine turns slower are raised to it */
   struct tv_kept_rows *rows;               /* [profiles]; count 0 = too many to follow the vehicle */
   int stretch_count;
@@ -109,10 +109,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_stretches_choose(struct tv_certainty_pl
 double tv_charge_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *result, double idle_more_a,
                             double road_a);
 
-/* Runs the stretches of the described car, each with every one of `count` missed shares, and returns the full results:
- * out[stretch x count]. */
+/* Runs the stretches of the described car: out[stretches], and the voltages below which each of `count` shares of their time is
+ * spent, quantile_v[stretches x count x amplifiers x phases]. */
 TAILVOLT_CHECKED enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const double *shares, int count,
-                                                              struct tailvolt_result **out);
+                                                              double *quantile_v, struct tailvolt_result **out);
 /* Difference in volts between the described car's stretches in long steps and its whole profiles in long steps:
  * drift_v[stretch x amplifiers]. */
 TAILVOLT_CHECKED enum tailvolt_status tv_certainty_drift(const struct tv_certainty_plan *plan, double *drift_v);

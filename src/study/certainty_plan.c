@@ -19,12 +19,17 @@ static double length_s(const struct tailvolt_profile *profile) {
   return tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
 }
 
-/* Steps per second while the music plays: with ripple, at most 1/(40 f). */
-static double steps_per_s(const struct tv_certainty_plan *plan) {
-  if (plan->run.time_step_s > 0) return 1 / plan->run.time_step_s;
+static double most_bass_hz(const struct tv_certainty_plan *plan) {
   double most_hz = 0;
   for (int k = 0; k < plan->system->programme_count; k++)
     if (plan->system->programmes[k].bass_hz > most_hz) most_hz = plan->system->programmes[k].bass_hz;
+  return most_hz;
+}
+
+/* Steps per second while the music plays: with ripple, at most 1/(40 f). */
+static double steps_per_s(const struct tv_certainty_plan *plan) {
+  if (plan->run.time_step_s > 0) return 1 / plan->run.time_step_s;
+  double most_hz = most_bass_hz(plan);
   return most_hz > 25 ? fmin(40 * most_hz * 2, 10000) : 1000;
 }
 
@@ -46,7 +51,7 @@ static double piece_steps(const struct tv_certainty_plan *plan) {
   for (int s = 0; s < plan->stretch_count; s++) {
     const struct tv_kept_rows *rows = &plan->stretches[s].rows;
     if (rows->count > 1)
-      steps += (rows->row[rows->count - 1].time_s - rows->row[0].time_s) * steps_per_s(plan);
+      steps += (rows->row[rows->count - 1].time_s - rows->row[0].time_s) / plan->fine_step_s;
   }
   return steps;
 }
@@ -55,11 +60,13 @@ double tv_certainty_steps(const struct tv_certainty_plan *plan) { return plan->w
 
 /* The share of a stretch's time below what the whole profile is judged by, for its worst amplifier; and for every amplifier what is
  * still missing at that share. */
-static void settle_share(struct tv_stretch *s, struct tailvolt_result *const *tried, const struct tailvolt_result *full) {
-  int best = 0, worst = tv_worst_amplifier(full, s->phase);
+static void settle_share(struct tv_stretch *s, const double *quantile_v, const struct tailvolt_result *here,
+                         const struct tailvolt_result *full) {
+  int best = 0, worst = tv_worst_amplifier(full, s->phase), each = full->amplifier_count * TAILVOLT_PHASES;
   double nearest_v = (double)INFINITY;
   for (int k = 0; k < SHARES && worst >= 0; k++) {
-    double off_v = fabs(tv_phase_margin_v(tried[k], worst, s->phase) - tv_phase_margin_v(full, worst, s->phase));
+    double off_v = fabs(quantile_v[k * each + worst * TAILVOLT_PHASES + s->phase] -
+                        here->amplifiers[worst].phase[s->phase].target_v - tv_phase_margin_v(full, worst, s->phase));
     if (!(off_v < nearest_v)) continue;
     nearest_v = off_v;
     best = k;
@@ -67,10 +74,11 @@ static void settle_share(struct tv_stretch *s, struct tailvolt_result *const *tr
   s->missed_frac = shares[best];
   for (int a = 0; a < full->amplifier_count; a++) {
     const struct tailvolt_amplifier_phase *there = &full->amplifiers[a].phase[s->phase];
-    const struct tailvolt_amplifier_phase *here = &tried[best]->amplifiers[a].phase[s->phase];
-    bool plays = there->play_s > 0 && here->play_s > 0;
-    s->margin_more_v[a] = plays ? tv_phase_margin_v(full, a, s->phase) - tv_phase_margin_v(tried[best], a, s->phase) : (double)NAN;
-    s->min_more_v[a] = plays ? there->min_v - here->min_v : (double)NAN;
+    const struct tailvolt_amplifier_phase *piece = &here->amplifiers[a].phase[s->phase];
+    bool plays = there->play_s > 0 && piece->play_s > 0;
+    double margin_v = quantile_v[best * each + a * TAILVOLT_PHASES + s->phase] - piece->target_v;
+    s->margin_more_v[a] = plays ? tv_phase_margin_v(full, a, s->phase) - margin_v : (double)NAN;
+    s->min_more_v[a] = plays ? there->min_v - piece->min_v : (double)NAN;
   }
 }
 
@@ -103,13 +111,16 @@ static enum tailvolt_status compare_quickly(struct tv_certainty_plan *plan, cons
 }
 
 static enum tailvolt_status compare_pieces(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results) {
-  size_t tries = (size_t)plan->stretch_count * SHARES + 1, profiles = (size_t)plan->profile_count + 1;
-  struct tailvolt_result **tried = calloc(tries, sizeof *tried), **smooth = calloc(profiles, sizeof *smooth);
-  enum tailvolt_status status = tried != NULL && smooth != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  if (status == TAILVOLT_OK) status = tv_certainty_try_shares(plan, shares, SHARES, tried);
-  for (int s = 0; s < plan->stretch_count && status == TAILVOLT_OK; s++)
-    settle_share(&plan->stretches[s], tried + (size_t)s * SHARES, results[plan->stretches[s].profile]);
   int amplifiers = plan->system->amplifier_count;
+  size_t tries = (size_t)plan->stretch_count + 1, profiles = (size_t)plan->profile_count + 1;
+  size_t each = (size_t)(SHARES * amplifiers * TAILVOLT_PHASES);
+  struct tailvolt_result **tried = calloc(tries, sizeof *tried), **smooth = calloc(profiles, sizeof *smooth);
+  double *quantile_v = calloc(tries * each + 1, sizeof *quantile_v);
+  enum tailvolt_status status = tried != NULL && smooth != NULL && quantile_v != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) status = tv_certainty_try_shares(plan, shares, SHARES, quantile_v, tried);
+  for (size_t s = 0; s < (size_t)plan->stretch_count && status == TAILVOLT_OK; s++)
+    settle_share(&plan->stretches[s], quantile_v + s * each, tried[s], results[plan->stretches[s].profile]);
+  free(quantile_v);
   double *drift_v = calloc((size_t)plan->stretch_count * (size_t)amplifiers + 1, sizeof *drift_v);
   if (drift_v == NULL) status = TAILVOLT_NO_MEMORY;
   if (status == TAILVOLT_OK) status = tv_certainty_drift(plan, drift_v);
@@ -163,6 +174,8 @@ enum tailvolt_status tv_certainty_plan_make(struct tv_certainty_plan *plan, cons
     if (!isnan(results[p]->margin_v)) worst_v = fmin(worst_v, results[p]->margin_v);
   }
   plan->long_step_s = fmax(fmin(fmax(longest_s / LONG_STEPS_MOST, LONG_STEP_S), LONGEST_STEP_S), plan->run.time_step_s);
+  /* a period of ripple in twenty steps; what twenty more would show is measured on the car described */
+  plan->fine_step_s = plan->run.time_step_s > 0 ? plan->run.time_step_s : fmin(1e-3, 1 / (20 * fmax(most_bass_hz(plan), 1)));
   for (int p = 0; p < plan->profile_count && status == TAILVOLT_OK && !plan->whole && !plan->quickly; p++)
     status = tv_stretches_choose(plan, p, results[p], worst_v);
   plan->whole = plan->whole || (!plan->quickly && whole_steps(plan) <= 1.5 * piece_steps(plan));

@@ -8,6 +8,7 @@
 #include "study/smooth.h"
 
 #define STRETCH_SETTLE_S 10.0
+#define DRIFT_FRAC 2e-3 /* half a kelvin of copper: below a millivolt of drop */
 
 /* One vehicle being run. */
 struct vehicle {
@@ -94,7 +95,7 @@ static enum tailvolt_status set_job(const struct tv_certainty_plan *plan, struct
   j->options[k] = plan->run;
   j->lane[k] = (struct tv_lane_job){
       .system = system, .profile = j->profile[k] != NULL ? j->profile[k] : as_read, .options = &j->options[k],
-      .least_rpm = plan->least_rpm * more.idle_ratio};
+      .least_rpm = plan->least_rpm * more.idle_ratio, .drift_frac = plan->whole ? 0 : DRIFT_FRAC};
   return TAILVOLT_OK;
 }
 
@@ -244,7 +245,7 @@ static enum tailvolt_status run_stretches(const struct tv_certainty_plan *plan, 
     const struct tailvolt_system *system = smooth ? &v[k].smooth : v[k].system;
     status = set_job(plan, &j, i, system, &stretch->rows, stretch->profile, v[k].rows);
     at_stretch(plan, &j, i, system, (const double(*)[2])v[k].soc + s * batteries, stretch->missed_frac);
-    if (smooth) j.options[i].time_step_s = plan->long_step_s;
+    j.options[i].time_step_s = smooth ? plan->long_step_s : plan->fine_step_s;
   }
   if (status == TAILVOLT_OK) status = jobs_run(plan, &j, smooth);
   for (int i = 0; i < jobs && status == TAILVOLT_OK; i++) {
@@ -298,23 +299,26 @@ static enum tailvolt_status make_described(const struct tv_certainty_plan *plan,
 }
 
 enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const double *shares, int count,
-                                             struct tailvolt_result **out) {
+                                             double *quantile_v, struct tailvolt_result **out) {
   struct jobs j;
   struct vehicle v;
   struct tv_vehicle_outcome outcome;
-  int batteries = plan->system->battery_count, jobs = count * plan->stretch_count;
+  int batteries = plan->system->battery_count, each = count * plan->system->amplifier_count * TAILVOLT_PHASES;
   enum tailvolt_status status = make_described(plan, &outcome, &v);
-  if (!jobs_make(&j, jobs, batteries)) status = TAILVOLT_NO_MEMORY;
-  for (int i = 0; i < jobs && status == TAILVOLT_OK; i++) {
-    int s = i / count;
-    status = set_job(plan, &j, i, v.system, &plan->stretches[s].rows, plan->stretches[s].profile, v.rows);
-    at_stretch(plan, &j, i, v.system, (const double(*)[2])v.soc + s * batteries, shares[i % count]);
+  if (!jobs_make(&j, plan->stretch_count, batteries)) status = TAILVOLT_NO_MEMORY;
+  for (int s = 0; s < plan->stretch_count && status == TAILVOLT_OK; s++) {
+    status = set_job(plan, &j, s, v.system, &plan->stretches[s].rows, plan->stretches[s].profile, v.rows);
+    at_stretch(plan, &j, s, v.system, (const double(*)[2])v.soc + s * batteries, plan->system->targets.missed_frac);
+    j.options[s].time_step_s = plan->fine_step_s;
+    j.lane[s].missed_frac = shares;
+    j.lane[s].missed_count = count;
+    j.lane[s].quantile_v = quantile_v + s * each;
   }
   if (status == TAILVOLT_OK) status = jobs_run(plan, &j, false);
-  for (int i = 0; i < jobs && status == TAILVOLT_OK; i++) {
-    out[i] = j.lane[i].result;
-    j.lane[i].result = NULL;
-    if (out[i] == NULL) status = j.lane[i].status;
+  for (int s = 0; s < plan->stretch_count && status == TAILVOLT_OK; s++) {
+    out[s] = j.lane[s].result;
+    j.lane[s].result = NULL;
+    if (out[s] == NULL) status = j.lane[s].status;
   }
   jobs_free(&j);
   free_vehicle(&v);

@@ -1,7 +1,7 @@
 /* Certainty against slower references: stretches against whole profiles, few vehicles against many. Minutes of processor time.
  *
  *   bench_certainty stretches [VEHICLES]   each vehicle by its worst seconds and by whole profiles
- *   bench_certainty quantiles [VEHICLES]   the default's quantiles and share against those of 4 096 vehicles
+ *   bench_certainty quantiles [VEHICLES] [JOB]   the default's quantiles and share against those of 4 096 vehicles
  *   bench_certainty fleets [CARS]          cars made by chance inside what is called 85 to 95 of 100
  *   bench_certainty cost                   steps and seconds of the default */
 #include <math.h>
@@ -25,7 +25,8 @@ static const struct {
             {"van put right", "examples/van-put-right/system.ini", "examples/van-put-right/profile.csv"},
             {"hatchback", "examples/hatchback-300w/system.ini", NULL},
             {"fused block", "examples/fused-block/system.ini", NULL},
-            {"second battery", "examples/second-battery/relay.ini", NULL}};
+            {"second battery", "examples/second-battery/relay.ini", NULL},
+            {"converter", "examples/second-battery/converter.ini", NULL}};
 enum { JOBS = (int)(sizeof jobs / sizeof *jobs) };
 
 struct question {
@@ -151,9 +152,10 @@ static void say(const char *name, const struct tailvolt_certainty *c) {
   fflush(stdout);
 }
 
-static void quantiles(int vehicles) {
+static void quantiles(int vehicles, const char *only) {
   for (int job = 0; job < JOBS; job++) {
     struct question q;
+    if (only != NULL && strcmp(only, jobs[job].name) != 0) continue;
     ask(&q, job);
     for (unsigned long seed = 1; seed <= 4; seed++) {
       struct tailvolt_certainty c = certainty_of(&q, 0, seed);
@@ -203,7 +205,7 @@ static void fleets(int wanted) {
 int main(int argc, char **argv) {
   int vehicles = argc > 2 ? atoi(argv[2]) : 0;
   if (argc > 1 && strcmp(argv[1], "stretches") == 0) stretches(vehicles > 0 ? vehicles : 64);
-  else if (argc > 1 && strcmp(argv[1], "quantiles") == 0) quantiles(vehicles > 0 ? vehicles : 4096);
+  else if (argc > 1 && strcmp(argv[1], "quantiles") == 0) quantiles(vehicles > 0 ? vehicles : 4096, argc > 3 ? argv[3] : NULL);
   else if (argc > 1 && strcmp(argv[1], "fleets") == 0) fleets(vehicles > 0 ? vehicles : 1000);
   else cost();
   return 0;
