@@ -6,6 +6,7 @@
 #include "parts/battery_labels.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
+#include "study/smooth.h"
 
 enum { ROWS_MOST = 20000 };   /* above that a profile is a log: every vehicle runs it unchanged */
 #define LONG_STEP_S 0.05
@@ -149,17 +150,11 @@ static enum tailvolt_status read_all_rows(struct tv_certainty_plan *plan) {
 }
 
 static enum tailvolt_status make_music(struct tv_certainty_plan *plan, char *error) {
-  struct tailvolt_system smooth = *plan->system;
-  size_t programmes = (size_t)plan->system->programme_count;
-  smooth.programmes = calloc(programmes + 1, sizeof *smooth.programmes);
-  if (smooth.programmes == NULL) return TAILVOLT_NO_MEMORY;
-  for (size_t k = 0; k < programmes; k++) {
-    smooth.programmes[k] = plan->system->programmes[k];
-    smooth.programmes[k].bass_hz = 0;
-  }
-  enum tailvolt_status status = tv_programmes_make(plan->system, &plan->run, &plan->programmes, error);
+  struct tailvolt_system smooth;
+  enum tailvolt_status status = tv_smooth_copy(plan->system, &smooth);
+  if (status == TAILVOLT_OK) status = tv_programmes_make(plan->system, &plan->run, &plan->programmes, error);
   if (status == TAILVOLT_OK && !plan->whole) status = tv_programmes_make(&smooth, &plan->run, &plan->smooth_programmes, error);
-  free(smooth.programmes);
+  tv_smooth_free(&smooth);
   return status;
 }
 
