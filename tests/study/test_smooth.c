@@ -9,8 +9,8 @@
 /* A supply that droops, and an amplifier which stores next to nothing: the peaks of 20 Hz reach the terminals. */
 static const char car[] =
     "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 800 W\n"
-    "internal capacitance = 20 mF\n[cable feed]\nsize = 8 AWG\nlength = 5 m\n[programme beat]\ncrest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\n"
-    "bass note = 20 Hz\nphrases = 0 %\n";
+    "internal capacitance = 20 mF\n[cable feed]\nsize = 8 AWG\nlength = 5 m\n[programme beat]\n"
+    "crest factor = 9 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 20 Hz\nphrases = 0 %\n";
 
 static const struct tailvolt_amplifier_result *lowest_of(struct tailvolt_result *result) { return &result->amplifiers[0]; }
 
