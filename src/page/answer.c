@@ -164,7 +164,7 @@ json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt
   return loop;
 }
 
-static int worst_amplifier(const struct tailvolt_result *result) {
+int tv_page_worst_amplifier(const struct tailvolt_result *result) {
   int order[TAILVOLT_PHASES];
   int worst = tv_phases_worst_first(result, order) > 0 ? tv_worst_amplifier(result, order[0]) : -1;
   return worst >= 0 ? worst : 0;
@@ -172,7 +172,7 @@ static int worst_amplifier(const struct tailvolt_result *result) {
 
 static json_t *loops(const struct tailvolt_system *system, const struct tailvolt_result *result) {
   json_t *list = json_array();
-  int worst = worst_amplifier(result);
+  int worst = tv_page_worst_amplifier(result);
   for (int turn = 0; turn < 2; turn++)
     for (int k = 0; k < result->ledger_count; k++)
       if ((result->ledgers[k].amplifier_index == worst) == (turn == 0))

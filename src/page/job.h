@@ -44,6 +44,8 @@ char *tv_page_text_answer(enum tailvolt_status status, char *text);
 /* Parts with the keys that can be changed. */
 json_t *tv_page_parts(const struct tailvolt_system *system);
 
+/* The one that a run's answer is about first. */
+int tv_page_worst_amplifier(const struct tailvolt_result *result);
 /* One amplifier's feed path at its worst moment, with its ledger. */
 json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger);
 /* The first screen of a text report: {"label", "text"} per line, wrapped lines joined again. Commands are named as the page calls

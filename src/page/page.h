@@ -54,6 +54,8 @@ TV_PAGE_EXPORT("certainty") char *tv_page_certainty(struct tv_page_job *job, int
  * separated by blanks; "" = the file's): lowest voltage, the loop, and the trace. */
 TV_PAGE_EXPORT("preview")
 char *tv_page_preview(struct tv_page_job *job, int profile, double moment_s, double span_s, const char *charge_pct);
+/* A first look at all profiles in long steps, and then tv_page_preview() around the worst moment that it found. */
+TV_PAGE_EXPORT("glance") char *tv_page_glance(struct tv_page_job *job, double span_s);
 /* The whole first profile, with a trace of rows every_s apart: music watched while it plays. Answers as tv_page_preview(). */
 TV_PAGE_EXPORT("play") char *tv_page_play(struct tv_page_job *job, double every_s);
 /* The amplifier whose voltages are traced; rows of the last trace, eight numbers each (page/trace.h). */

@@ -6,6 +6,7 @@
 
 #include "page/job.h"
 #include "report/json_write.h"
+#include "text/buffer.h"
 #include "text/number.h"
 #include "text/read_number.h"
 #include "text/words.h"
@@ -83,6 +84,9 @@ static void charge(struct tailvolt_system *system, const char *charge_pct) {
   }
 }
 
+/* The music is off while a run settles: long steps leave the same voltage within some millivolts, at a third of the time. */
+#define SETTLE_STEP_S 0.05
+
 struct stretch {
   int profile;
   double from_s, to_s, every_s;
@@ -108,6 +112,7 @@ static enum tailvolt_status run_stretch(struct tv_page_job *job, const struct st
     struct tailvolt_record_sink sink = tv_page_trace_begin(&job->trace, system, job->watched);
     options.record = &sink;
     options.record_every_s = of->every_s;
+    options.settle_step_s = SETTLE_STEP_S;
     options.progress = job->progress;
     options.progress_context = job->progress_context;
     status = tailvolt_simulate(system, part, &options, out, error);
@@ -154,19 +159,78 @@ static char *stretch_answer(struct tv_page_job *job, const struct stretch *of) {
   return tv_page_finish(root);
 }
 
-/* Long enough for the alternator and the surface charge; the whole profile settles for a minute. */
-#define PREVIEW_SETTLE_S 10.0
 #define PREVIEW_EVERY_S 0.01
+
+static struct stretch around(const struct tv_page_job *job, int profile, double moment_s, double span_s, const char *charge_pct) {
+  double start_s = tailvolt_profile_start_s(job->profiles[profile]), end_s = tailvolt_profile_end_s(job->profiles[profile]);
+  /* three quarters of it before the moment; within the profile */
+  double to_s = fmin(end_s, moment_s + 0.25 * span_s), from_s = fmax(start_s, to_s - span_s);
+  to_s = fmin(end_s, fmax(to_s, from_s + span_s));
+  return (struct stretch){profile, from_s, to_s, PREVIEW_EVERY_S, charge_pct};
+}
 
 char *tv_page_preview(struct tv_page_job *job, int profile, double moment_s, double span_s, const char *charge_pct) {
   if (job->system == NULL) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
   if (profile < 0 || profile >= job->count || !isfinite(moment_s) || !(span_s > 0.0))
     return tv_page_refuse(TAILVOLT_BAD_INPUT, "no such moment");
-  double start_s = tailvolt_profile_start_s(job->profiles[profile]), end_s = tailvolt_profile_end_s(job->profiles[profile]);
-  /* three quarters of it before the moment; within the profile */
-  double to_s = fmin(end_s, moment_s + 0.25 * span_s), from_s = fmax(start_s, to_s - span_s);
-  to_s = fmin(end_s, fmax(to_s, from_s + span_s));
-  return stretch_answer(job, &(struct stretch){profile, from_s, to_s, PREVIEW_EVERY_S, charge_pct});
+  struct stretch of = around(job, profile, moment_s, span_s, charge_pct);
+  return stretch_answer(job, &of);
+}
+
+/* Too long for ripple, short enough for every beat. */
+#define LOOK_STEP_S 0.01
+/* Longer profiles are not looked at first. */
+#define LOOK_MOST_S 3600.0
+
+/* The worst run of all profiles in long steps; the caller's. */
+static enum tailvolt_status look(struct tv_page_job *job, struct tailvolt_result **worst, int *profile, char error[TAILVOLT_TEXT_MAX]) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < job->count && status == TAILVOLT_OK; k++) {
+    const struct tailvolt_profile *whole = job->profiles[k];
+    if (!(tailvolt_profile_end_s(whole) - tailvolt_profile_start_s(whole) <= LOOK_MOST_S)) continue;
+    struct tailvolt_options options = tv_page_options(job);
+    struct tailvolt_result *result = NULL;
+    options.time_step_s = LOOK_STEP_S;
+    options.settle_step_s = SETTLE_STEP_S;
+    status = tailvolt_simulate(job->system, whole, &options, &result, error);
+    bool worse = status == TAILVOLT_OK && (*worst == NULL || result->status > (*worst)->status);
+    tailvolt_result_free(worse ? *worst : result);
+    if (worse) *worst = result;
+    if (worse) *profile = k;
+  }
+  return status;
+}
+
+/* The charge of each battery by a moment, on a straight line from the first to the last. */
+static void charge_by(const struct tailvolt_result *result, double time_s, struct tv_buffer *pct) {
+  double share = result->duration_s > 0.0 ? (time_s - result->start_s) / result->duration_s : 0.0;
+  for (int k = 0; k < result->battery_count; k++) {
+    const struct tailvolt_battery_result *battery = &result->batteries[k];
+    tv_buffer_add(pct, tv_shortest(battery->start_soc_pct + share * (battery->end_soc_pct - battery->start_soc_pct)).text);
+    tv_buffer_add(pct, " ");
+  }
+}
+
+char *tv_page_glance(struct tv_page_job *job, double span_s) {
+  struct tailvolt_result *worst = NULL;
+  char error[TAILVOLT_TEXT_MAX] = "", *answer = NULL;
+  int profile = 0;
+  if (job->system == NULL || !(span_s > 0.0)) return tv_page_refuse(TAILVOLT_BAD_INPUT, "no system is loaded");
+  enum tailvolt_status status = look(job, &worst, &profile, error);
+  if (status == TAILVOLT_OK && (worst == NULL || worst->ledger_count == 0)) status = TAILVOLT_BAD_INPUT;
+  if (status == TAILVOLT_OK) {
+    struct tv_buffer charge_pct = {0};
+    const struct tailvolt_ledger *ledger = &worst->ledgers[0];
+    job->watched = tv_page_worst_amplifier(worst);
+    for (int k = 0; k < worst->ledger_count; k++)
+      if (worst->ledgers[k].amplifier_index == job->watched) ledger = &worst->ledgers[k];
+    charge_by(worst, ledger->time_s, &charge_pct);
+    struct stretch of = around(job, profile, ledger->time_s, span_s, charge_pct.failed || charge_pct.text == NULL ? "" : charge_pct.text);
+    answer = stretch_answer(job, &of);
+    free(charge_pct.text);
+  }
+  tailvolt_result_free(worst);
+  return status == TAILVOLT_OK ? answer : tv_page_refuse(status, error);
 }
 
 char *tv_page_play(struct tv_page_job *job, double every_s) {

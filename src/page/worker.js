@@ -205,6 +205,7 @@ const operations = {
     instance.watch(loaded.job, args.amplifier || 0);
     return call("preview", loaded.job, args.profile, args.moment_s, args.span_s, args.charge || "");
   },
+  glance: (args) => call("glance", loaded.job, args.span_s),
   play: (args) => {
     instance.watch(loaded.job, args.amplifier || 0);
     return call("play", loaded.job, args.every_s);

@@ -49,7 +49,10 @@ enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row 
   struct tailvolt_amplifier_row *quiet = calloc((size_t)run->system->amplifier_count + 1, sizeof *quiet);
   if (quiet == NULL) return TAILVOLT_NO_MEMORY;
   bool settles = tv_run_settling_row(run, first, quiet, &row);
+  double step_s = run->options.time_step_s;
+  if (run->options.settle_step_s > 0) run->options.time_step_s = run->options.settle_step_s;
   if (settles) status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
+  run->options.time_step_s = step_s;
   free(quiet);
   if (status != TAILVOLT_OK || !settles) return status;
   return tv_run_end_settling(run, first);

@@ -28,7 +28,6 @@ struct tv_lane_job {
   void *context;
   double least_rpm;                         /* rows with a slower engine are lifted to it; 0 = unchanged */
   double drift_frac;                        /* of a resistance, until it goes into the wiring again; 0 = as in every run */
-  double settle_step_s;                     /* while the start settles; 0 = as the options say */
   const double *missed_frac;                /* [missed_count] shares of the playing time beside that of the targets */
   int missed_count;
   /* out */

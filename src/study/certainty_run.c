@@ -212,7 +212,7 @@ static void at_stretch(const struct tv_certainty_plan *plan, struct jobs *j, int
   s->alternator.set_point_high_v = s->alternator.set_point_low_v;
   j->lane[k].system = s;
   j->options[k].settle_s = fmin(STRETCH_SETTLE_S, plan->run.settle_s);
-  j->lane[k].settle_step_s = plan->long_step_s;
+  j->options[k].settle_step_s = plan->long_step_s;
 }
 
 static void take_stretch(const struct tv_stretch *s, const struct tailvolt_result *r, const double *drift_v,

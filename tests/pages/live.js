@@ -361,8 +361,10 @@ async function checkLook(browser) {
 async function checkResponse(tab) {
   const opened = Date.now();
   await tab.go(page);
-  await tab.until(`document.querySelector("main") && document.querySelector("main")?.dataset.lowestV`, 60);
+  await tab.until(`document.querySelector("main")?.dataset.shown`, 60);
   const first = Date.now() - opened;
+  await tab.until(`document.querySelector("main").dataset.lowestV`, 60);
+  const whole = Date.now() - opened;
   await tab.ready(120);
   await openExample(tab, "examples/second-battery/relay.ini");
   const times = [];
@@ -375,7 +377,7 @@ async function checkResponse(tab) {
       setTimeout(() => done(Infinity), 5000); })`));
   }
   times.sort((a, b) => a - b);
-  console.log(`first answer after ${first} ms; preview of two batteries after ${times.map((ms) => Math.round(ms)).join(", ")} ms`);
+  console.log(`first look after ${first} ms, first answer after ${whole} ms; preview of two batteries after ${times.map((ms) => Math.round(ms)).join(", ")} ms`);
   holds("a preview within a second", times[1] < 1000);
 }
 

@@ -19,6 +19,10 @@ static void settled_is_a_minute_of_silence(void **state) {
   struct tailvolt_result *begun = scene_run(system, plain, &options);
   struct tailvolt_result *as_rows = scene_run(system, written, &unsettled);
   struct tailvolt_result *at_once = scene_run(system, plain, &unsettled);
+  options.settle_step_s = 0.05; /* a long step where nothing moves; the steps of the profile stay */
+  struct tailvolt_result *quickly = scene_run(system, plain, &options);
+  assert_true(quickly->steps == begun->steps && quickly->state_hash != begun->state_hash);
+  assert_near(quickly->amplifiers[0].phase[TAILVOLT_IDLE].min_v, begun->amplifiers[0].phase[TAILVOLT_IDLE].min_v, 1e-3);
   assert_near(begun->settled_s, 60, 0);
   assert_near(begun->start_s, 0, 0);
   assert_near(begun->batteries[0].start_soc_pct, 85, 1e-9);
@@ -28,6 +32,7 @@ static void settled_is_a_minute_of_silence(void **state) {
   tailvolt_result_free(begun);
   tailvolt_result_free(as_rows);
   tailvolt_result_free(at_once);
+  tailvolt_result_free(quickly);
   tailvolt_profile_free(plain);
   tailvolt_profile_free(written);
   tailvolt_system_free(system);

@@ -43,6 +43,7 @@ static int make_company(void **state) {
   static struct company c;
   c.options = tailvolt_default_options();
   c.options.settle_s = 3;
+  c.options.settle_step_s = 5e-3;
   for (int k = 0; k < JOBS; k++) {
     c.system[k] = vehicle(k);
     c.profile[k] = scene_profile(c.system[k], PROFILE);

@@ -26,7 +26,7 @@ function openJob(given) {
   state.loaded = state.answer = state.parked = state.moment = state.faulty = null;
   state.before = null;
   if (state.song) endSong("gone");
-  changed({ fresh: true });
+  return changed({ fresh: true });
 }
 
 // One key of the system; an empty value takes the setting back.
@@ -54,10 +54,20 @@ function changed(how = {}) {
   if (how.fresh) {
     stage("Running the whole profile …");
     runWhole(revision);
-  } else {
-    preview(revision, how);
-    wait = setTimeout(() => runWhole(revision), 140);
+    return glance(revision);
   }
+  const shown = preview(revision, how);
+  wait = setTimeout(async () => {
+    await Promise.race([shown, new Promise((done) => setTimeout(done, 1000))]);
+    if (revision === job.revision) runWhole(revision);
+  }, 140);
+  return shown;
+}
+
+// A first look, marked as a preview, while the whole profile runs.
+async function glance(revision) {
+  const answer = await lanes.quick.ask("glance", jobNow(), { span_s: 20 });
+  if (answer && answer.ok && revision === job.revision && state.answerOf !== revision) showPreview(answer);
 }
 
 async function preview(revision, how) {
@@ -78,10 +88,12 @@ async function runWhole(revision) {
   const loaded = await loading;
   if (!loaded || revision !== job.revision) return;
   if (!loaded.ok) return fault(loaded, {});
+  const running = lanes.whole.ask("run", jobNow(), {}, (done) => stage(`Running the whole profile: ${Math.round(100 * done)} %`));
+  // laid out while it runs
   clearFault();
   state.loaded = loaded;
   showParts();
-  const answer = await lanes.whole.ask("run", jobNow(), {}, (done) => stage(`Running the whole profile: ${Math.round(100 * done)} %`));
+  const answer = await running;
   if (!answer || revision !== job.revision) return;
   if (!answer.ok) return fault(answer, {});
   state.answer = answer;

@@ -25,10 +25,12 @@ let workerAddress = null;
 let questions = 0;
 
 async function compileModule() {
-  const packed = Uint8Array.from(atob(el("module").textContent.trim()), (letter) => letter.charCodeAt(0));
+  workerAddress = URL.createObjectURL(new Blob([el("worker").textContent], { type: "text/javascript" }));
+  for (const lane of [lanes.whole, lanes.quick]) lane.begin(); // they start meanwhile
+  const letters = atob(el("module").textContent), packed = new Uint8Array(letters.length);
+  for (let k = 0; k < packed.length; k++) packed[k] = letters.charCodeAt(k);
   const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
   compiled = await WebAssembly.compile(await new Response(stream).arrayBuffer());
-  workerAddress = URL.createObjectURL(new Blob([el("worker").textContent], { type: "text/javascript" }));
 }
 
 // One worker, one question at a time. A newer question wins: it takes the place of one that waits, and where `hasty` ends the
@@ -40,12 +42,13 @@ class Lane {
     this.current = null;
     this.waiting = null;
     this.worker = null;
+    this.equipped = false;
   }
   begin() {
     this.worker = new Worker(workerAddress);
     this.worker.onmessage = (event) => this.hear(event.data);
     this.worker.onerror = () => this.hear({ id: this.current && this.current.id, broken: "the worker stopped" }, true);
-    this.worker.postMessage({ module: compiled, stoppable: this.stoppable });
+    this.equipped = false;
   }
   ask(op, job, args, onProgress) {
     return new Promise((answer) => {
@@ -59,6 +62,8 @@ class Lane {
   }
   send(question) {
     if (!this.worker) this.begin();
+    if (!this.equipped) this.worker.postMessage({ module: compiled, stoppable: this.stoppable });
+    this.equipped = true;
     this.current = question;
     this.worker.postMessage({ id: question.id, op: question.op, job: question.job, args: question.args });
   }

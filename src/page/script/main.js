@@ -17,9 +17,8 @@ async function begin() {
   const given = JSON.parse(el("job").textContent);
   const kept = given ? null : keptJob();
   if (kept) el("keep").checked = true;
-  if (given || kept) openJob(given || kept);
-  else openExample(0);
-  showQuestions();
   if (el("moving").checked) startMoving();
+  await (given || kept ? openJob(given || kept) : openExample(0));
+  showQuestions(); // after the first sign of an answer
 }
 begin();

@@ -62,7 +62,8 @@ function answerBox(question) {
 
 async function showQuestions() {
   const answer = await lanes.quick.ask("questions", null, {});
-  if (!answer || !answer.ok) return;
+  if (!answer) return void setTimeout(showQuestions, 500); // something newer took its place
+  if (!answer.ok) return;
   const list = make("ol", { class: "questions" });
   answer.questions.forEach((question, k) => {
     list.append(make("li", { class: "q", "data-question": question.name }, make("p", {}, question.words), answerBox(question),

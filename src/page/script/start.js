@@ -84,6 +84,6 @@ function openExample(k) {
   const example = examples[k];
   const profile = example.profileName ? document.querySelector(`script.profile[data-profile="${example.profileName}"]`).textContent : null;
   el("no-profile").hidden = profile === null;
-  openJob({ text: example.text, name: example.system, profile, profileName: example.profileName });
+  return openJob({ text: example.text, name: example.system, profile, profileName: example.profileName });
 }
 examples.forEach((example, k) => el("examples").append(make("button", { type: "button", "data-example": example.system, onclick: () => openExample(k) }, example.title)));
