@@ -199,6 +199,7 @@ static json_t *runs(const struct tv_page_job *job) {
 static enum tailvolt_status text_of(const struct tv_page_job *job, bool details, char **text) {
   const struct tailvolt_report_style style = {.utf8 = true, .details = details};
   const char *next[TAILVOLT_STANDARD_PROFILES] = {NULL};
+  for (int k = 0; k < job->count && !job->advised; k++) next[k] = "being worked out";
   if (job->next[0] != '\0') next[job->worst] = job->next;
   return tailvolt_report_text(job->system, (const struct tailvolt_result *const *)job->results, job->count, next, &style, text);
 }

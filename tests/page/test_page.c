@@ -77,6 +77,10 @@ static void answers_are_the_librarys(void **state) {
   answer = read(tv_page_system_file(job));
   assert_non_null(strstr(words(answer, "text"), "size = 4 AWG"));
   json_decref(answer);
+  /* what may still change is not said yet */
+  answer = read(tv_page_run(job));
+  assert_non_null(strstr(words(json_array_get(json_object_get(answer, "lines"), 4), "text"), "being worked out"));
+  json_decref(answer);
   /* the first look, and the preview of a profile that it holds whole, are the run but for how it settled */
   answer = read(tv_page_glance(job, 20.0));
   assert_true(is_ok(answer));
