@@ -104,6 +104,13 @@ class Tab {
       await new Promise((done) => setTimeout(done, 20));
     }
   }
+  // A key as a hand presses it.
+  async key(name) {
+    const of = { Tab: 9, Enter: 13, Escape: 27, Space: 32, ArrowLeft: 37, ArrowRight: 39, ArrowDown: 40 }[name];
+    const text = { Enter: "\r", Space: " " }[name], what = { key: name === "Space" ? " " : name, code: name, windowsVirtualKeyCode: of };
+    await this.send("Input.dispatchKeyEvent", { type: text ? "keyDown" : "rawKeyDown", ...what, text });
+    await this.send("Input.dispatchKeyEvent", { type: "keyUp", ...what });
+  }
   data() { return this.ask("({...(document.querySelector('main') || document.body).dataset})"); }
   ready(seconds) { return this.until("document.querySelector('main')?.dataset.state === 'ready'", seconds); }
   async give(name, ...files) {
@@ -118,7 +125,7 @@ class Tab {
   // The file that a click brings down, by its name.
   async download(click, seconds = 60) {
     const before = new Set(fs.readdirSync(this.downloads));
-    await this.ask(click);
+    await (typeof click === "string" ? this.ask(click) : click());
     const end = Date.now() + 1000 * seconds;
     for (;;) {
       const name = fs.readdirSync(this.downloads).find((one) => !before.has(one) && !one.endsWith(".crdownload"));

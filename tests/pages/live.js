@@ -97,6 +97,12 @@ async function checkExample(tab, example) {
     const evening = onPage(firstScreen(tailvolt("parked", system, "--spread", "0")));
     same(`${name} parked lines`, JSON.stringify(await shownLines(tab, "parked-lines")), JSON.stringify(evening));
   }
+  // with the certainty; its numbers as the mathematics of another C library has them
+  if (profile) {
+    const rows = (text) => text.trim().split("\n").map((line) => line.replace(/"[^"]*"/g, "").split(",").slice(2).map((cell) => (/^[\d.e+-]+$/i.test(cell) ? Number(cell).toPrecision(9) : cell)).join()).join("\n");
+    const figures = fs.readFileSync(await tab.download(`document.querySelector('[data-take="csv"]').click()`), "utf8");
+    sameText(`${name} figures`, rows(figures), rows(tailvolt("simulate", ...words, "-f", "csv")));
+  }
   if (profile) sameText(`${name} whole report`, await tab.ask(`document.querySelector("#details").textContent`), tailvolt("simulate", ...words, "--details"));
 }
 
@@ -250,6 +256,67 @@ async function checkStudies(tab) {
   same("back to before", (await tab.data()).lowestV, before);
 }
 
+// With keys alone: on by Tab to what a selector names; each stop on the way must be seen to have the focus.
+async function tabTo(tab, selector) {
+  for (let stops = 0; stops < 400; stops++) {
+    await tab.key("Tab");
+    const [there, seen, what] = await tab.ask(`(() => { const at = document.activeElement, look = getComputedStyle(at); return [at.matches(${JSON.stringify(selector)}),
+      at === document.body || look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2, at.outerHTML.slice(0, 80)]; })()`);
+    if (!seen) complain(`the focus is not seen on ${what}`);
+    if (there) return;
+  }
+  throw new Error(`Tab does not come to ${selector}`);
+}
+const focusIs = (tab, selector) => tab.ask(`document.activeElement.matches(${JSON.stringify(selector)})`);
+const shownWhole = (tab) => tab.until(`document.querySelector("main").dataset.shown === "whole" && document.querySelector("main").dataset.state !== "preview"`, 120);
+
+async function checkKeys(tab) {
+  await tab.ask(`document.activeElement.blur(); scrollTo(0, 0); window.heard = []; new MutationObserver(() => window.heard.push(document.querySelector("#spoken").textContent)).observe(document.querySelector("#spoken"), { childList: true })`);
+  // from the questions to a job
+  await tabTo(tab, ".q input[inputmode=decimal]");
+  await tab.send("Input.insertText", { text: "500" });
+  await tabTo(tab, "#answers-go");
+  await tab.key("Enter");
+  await tab.until(`/job/.test(document.querySelector("#job-name").textContent)`, 30);
+  await drop(tab, fileOf("van.ini", fs.readFileSync(van[0], "utf8")), fileOf("short.csv", "time_s,engine_rpm,programme\n0,800,drums\n6,800,drums\n", "text/csv"));
+  await tab.until(`document.querySelector("#job-name").textContent === "Puppet theatre van"`, 60);
+  await shownWhole(tab);
+  // a part in the loop, a value in it; said once
+  await tabTo(tab, '#strip li[data-section="cable amplifier feed"] button');
+  await tab.key("Enter");
+  holds("a part opens by key, and the focus goes in", await focusIs(tab, "#editor input, #editor select"));
+  await tabTo(tab, '#editor .field[data-key$=".length"] input[type=text]');
+  await tab.ask(`window.heard.length = 0; document.activeElement.select()`);
+  await tab.send("Input.insertText", { text: "3" });
+  await tab.key("Enter");
+  await tab.until(`window.heard.length > 0`, 120);
+  holds("the focus stays in the field", await focusIs(tab, '#editor .field[data-key$=".length"] input[type=text]'));
+  await tabTo(tab, '#editor .field[data-key$=".length"] input[type=range]');
+  await tab.key("ArrowRight");
+  await tab.until(`window.heard.length > 1`, 120);
+  holds("the slide moves by key", await focusIs(tab, "#editor input[type=range]") && await tab.ask(`document.activeElement.value !== "3"`));
+  await tab.until(`document.querySelector("#run-lines").dataset.advised === "yes"`, 120);
+  const heard = await tab.ask("window.heard");
+  holds(`the verdict is said once for each change: ${heard.join(" | ")}`, heard.length === 2 && heard.every((text) => /^(FAILS|MARGINAL|HOLDS)/.test(text)));
+  await tab.key("Escape");
+  holds("Escape leads back to the part", await focusIs(tab, '#strip li[data-section="cable amplifier feed"] button'));
+  // remedy, and what it found
+  await tabTo(tab, "#remedy-go");
+  await tab.key("Enter");
+  holds("while it searches the focus is on Stop", await focusIs(tab, "#remedy-stop"));
+  await tab.until(`document.querySelector("#remedy-sets .set button")`, 200);
+  holds("and then on Search", await focusIs(tab, "#remedy-go"));
+  await tabTo(tab, "#remedy-sets .set button");
+  await tab.key("Space");
+  await tab.until(`document.querySelector("#sides tbody tr")`, 120);
+  // and take it away
+  await tabTo(tab, '[data-take="system"]');
+  const taken = await tab.download(() => tab.key("Enter"));
+  holds("taken away by key", /\.ini$/.test(taken) && fs.readFileSync(taken, "utf8").includes("[amplifier bass]"));
+  await tab.until(`document.querySelector("#take-note").textContent === "Done."`, 30);
+  holds("the focus stays on the button", await focusIs(tab, '[data-take="system"]'));
+}
+
 async function checkTakeAway(tab) {
   await openExample(tab, van[0]);
   await setField(tab, "cable amplifier feed.size", "4 AWG");
@@ -401,6 +468,7 @@ async function main() {
   await step("files", () => checkFiles(tab));
   await step("song", () => checkSong(tab));
   await step("studies", () => checkStudies(tab));
+  await step("keys", () => checkKeys(tab));
   await step("take", () => checkTakeAway(tab));
   await step("hostile", () => checkHostile(tab));
   await step("fuzz", () => fuzz(tab, mode === "long" ? 1000 : mode === "whole" ? 300 : 60));

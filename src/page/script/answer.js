@@ -13,6 +13,7 @@ function showAnswer(answer) {
   page.dataset.verdict = answer.verdict;
   page.dataset.shown = "whole";
   say(answer.lines[0].text);
+  speak(answer.lines[0].text);
   el("lowest").textContent = `${answer.lowest} V`;
   el("safety").textContent = answer.safety;
   fillLines(el("run-lines"), answer.lines, 1);
@@ -41,9 +42,15 @@ function showFirstHolds(answer) {
   el("holds-box").dataset.first = "yes";
 }
 
-// The live region speaks once, when words are new.
 function say(text) {
   if (el("verdict").textContent !== text) el("verdict").textContent = text;
+}
+// The live region: the verdict, once for each change, and not its previews.
+let spokenOf = 0;
+function speak(text) {
+  if (spokenOf === job.revision) return;
+  spokenOf = job.revision;
+  el("spoken").textContent = text;
 }
 
 function showPreview(answer) {

@@ -104,9 +104,10 @@ function drawGauges() {
   });
 }
 
+let ticking = 0;
 function tick(now) {
   if (!el("moving").checked && !moves.clock) return;
-  requestAnimationFrame(tick);
+  ticking = requestAnimationFrame(tick);
   if (!moves.cells || now - moves.last < 30) return;
   if (moves.clock) moves.at = Math.round(moves.clock() / moves.every);
   else moves.at += Math.round(Math.min(0.25, (now - moves.last) / 1000) / moves.every);
@@ -114,7 +115,11 @@ function tick(now) {
   moves.last = now;
   drawBeat();
 }
-function startMoving() { moves.last = performance.now(); requestAnimationFrame(tick); }
+function startMoving() {
+  moves.last = performance.now();
+  cancelAnimationFrame(ticking);
+  ticking = requestAnimationFrame(tick);
+}
 
 el("moving").checked = !matchMedia("(prefers-reduced-motion: reduce)").matches;
 el("moving").addEventListener("change", () => { if (el("moving").checked) startMoving(); });

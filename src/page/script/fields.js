@@ -31,6 +31,13 @@ function fieldOf(part, of) {
       if (select.value !== "") return send(select.value);
       const other = make("input", { id, type: "text", value: of.value, autocomplete: "off", spellcheck: "false" });
       other.addEventListener("change", () => send(other.value));
+      other.addEventListener("keydown", (event) => {
+        if (event.key !== "Escape") return;
+        event.stopPropagation();
+        select.value = of.value;
+        other.replaceWith(select);
+        select.focus();
+      });
       select.replaceWith(other);
       other.focus();
       other.select();
@@ -102,6 +109,7 @@ function showParts() {
   const shape = JSON.stringify(parts.map((part) => [part.section, part.fields.map((of) => [of.key, of.choices, of.units])]));
   if (shape === partsShown && refreshFields(parts)) return;
   partsShown = shape;
+  const focused = focusedField();
   fieldsShown.clear();
   const open = new Set([...document.querySelectorAll("#parts details[open]")].map((node) => node.dataset.section));
   el("parts").replaceChildren();
@@ -115,6 +123,20 @@ function showParts() {
   }
   if (editing) showEditor(editing);
   showVaryKeys();
+  if (focused) focused();
+}
+// Which field has the focus, so that it has it again when the fields were made anew.
+function focusedField() {
+  const now = document.activeElement, box = now && now.closest("#parts .field, #editor .field");
+  const heading = now && now.closest("#parts summary"), section = heading && heading.parentNode.dataset.section;
+  if (heading) return () => { const again = document.querySelector(`#parts details[data-section="${CSS.escape(section)}"] summary`); if (again) again.focus({ preventScroll: true }); };
+  if (!box) return null;
+  const where = box.closest("#editor") ? "#editor" : "#parts", at = [...box.querySelectorAll("input, select")].indexOf(document.activeElement);
+  return () => {
+    const again = document.querySelector(`${where} .field[data-key="${CSS.escape(box.dataset.key)}"]`);
+    // the slide of a field comes a moment after it
+    queueMicrotask(() => { if (again) (again.querySelectorAll("input, select")[at] || again.querySelector("input, select")).focus({ preventScroll: true }); });
+  };
 }
 const briefly = (part) => part.fields.slice(0, 3).map((of) => of.value).filter(Boolean).join(", ");
 

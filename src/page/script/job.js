@@ -181,7 +181,9 @@ function fault(answer, how) {
 }
 function clearFault() {
   if (el("faults").hidden && !state.faulty) return;
+  const goOn = leaving(el("faults"), el("verdict"));
   el("faults").hidden = true;
+  goOn();
   if (state.faulty) markFault(state.faulty, "");
   state.faulty = null;
 }

@@ -20,6 +20,16 @@ const drawing = (tag, attributes, text) => {
   return node;
 };
 
+// Where that which has the focus is hidden, disabled or replaced, the focus goes on elsewhere: leaving(node)(), with another node
+// given then or at first.
+function leaving(node, other) {
+  const had = node && node.contains(document.activeElement);
+  return (to = other) => {
+    if (had && to && (document.activeElement === document.body || document.activeElement === null || node.contains(document.activeElement)))
+      to.focus({ preventScroll: true });
+  };
+}
+
 let compiled = null; // the module, compiled once and handed to each worker
 let workerAddress = null;
 let questions = 0;

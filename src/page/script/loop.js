@@ -12,7 +12,12 @@ function partButton(part) {
   const detail = [part.size, part.length].filter(Boolean).join(", ");
   const end = part.kind === "battery" || part.kind === "amplifier";
   const button = make("button", { type: "button", "aria-expanded": String(editing === part.section), "aria-controls": "editor",
-    onclick: () => showEditor(editing === part.section ? null : part.section) },
+    onclick: (event) => {
+      showEditor(editing === part.section ? null : part.section);
+      // by key: into the fields; a tap stays, for a phone would bring up its keypad
+      const first = event.detail === 0 && editing ? el("editor").querySelector("input, select") : null;
+      if (first) first.focus();
+    } },
   wire, make("span", { class: "what" }, part.name, detail ? make("small", {}, detail) : null),
   make("span", { class: "volts" }, `${part.shown} V${part.kind === "amplifier" ? " left" : ""}`));
   return make("li", { class: `${part.kind}${end ? " end" : ""}${part.worst ? " worst" : ""}`, "data-section": part.section }, button);
@@ -55,6 +60,13 @@ function drawLoop(whole) {
   }
 }
 el("loop-amplifier").addEventListener("change", () => drawLoop(true));
+
+el("editor").addEventListener("keydown", (event) => {
+  if (event.key !== "Escape" || !editing) return;
+  const button = el("strip").querySelector(`li[data-section="${CSS.escape(editing)}"] button`);
+  showEditor(null);
+  if (button) button.focus();
+});
 
 // The part that was tapped, in its own words, beneath the strip.
 function showEditor(section) {

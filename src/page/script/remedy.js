@@ -1,8 +1,11 @@
 // ---- remedy ------------------------------------------------------------------------------------------------------------------------
 
 function searching(on) {
+  const from = el(on ? "remedy-go" : "remedy-stop"), to = el(on ? "remedy-stop" : "remedy-go");
+  const goOn = leaving(from, to);
   el("remedy-go").disabled = on;
   el("remedy-stop").hidden = el("remedy-progress").hidden = !on;
+  goOn();
 }
 
 el("remedy-go").addEventListener("click", async () => {
@@ -13,8 +16,7 @@ el("remedy-go").addEventListener("click", async () => {
   el("remedy-sets").replaceChildren();
   el("remedy-lines").replaceChildren();
   const answer = await lanes.long.ask("remedy", jobNow(), {}, (done) => {
-    el("remedy-progress").value = done;
-    note.textContent = `Searching: ${Math.round(100 * done)} %`;
+    el("remedy-progress").value = done; // the note is spoken: it does not count along
   });
   searching(false);
   if (!answer) return void (note.textContent = "Stopped: nothing was found yet.");

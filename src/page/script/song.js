@@ -159,7 +159,9 @@ function endSong(how) {
     job.settings = song.settings;
     job.files = song.files;
   }
+  const goOn = leaving(el("song-box"), document.querySelector('input[name="recording"]'));
   el("song-box").hidden = true;
+  goOn();
   el("song-note").textContent = "";
   if (how === undefined) changed({ fresh: true });
 }

@@ -31,8 +31,11 @@ function suggest() {
 el("vary-key").addEventListener("change", suggest);
 
 function varying(on) {
+  const from = el(on ? "vary-go" : "vary-stop"), to = el(on ? "vary-stop" : "vary-go");
+  const goOn = leaving(from, to);
   el("vary-go").disabled = on;
   el("vary-stop").hidden = el("vary-progress").hidden = !on;
+  goOn();
 }
 el("vary-go").addEventListener("click", async () => {
   varying(true);
