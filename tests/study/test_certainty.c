@@ -10,6 +10,7 @@
 #include "study/certainty_parts.h"
 #include "study/certainty_sum.h"
 #include "support/fleets.h"
+#include "support/long_case.h"
 #include "support/scenes.h"
 
 /* Short beats, no ripple: a vehicle takes a few milliseconds. */
@@ -147,9 +148,7 @@ static void shares_with_an_unexplained_rest(void **state) {
  * share within its 90 % interval. */
 static void quantiles_stand_still(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hundreds of cars through code that the others pass through as well */
-#endif
+  LONG_CASE();
   struct scene scene = scene_of(car, drive);
   struct tailvolt_certainty few = ask(&scene, 64, 0, false), many = ask(&scene, 1024, 0, false);
   assert_int_equal(many.vehicles, 1024);
@@ -275,9 +274,7 @@ static void points_fill_every_factor(void **state) {
  * so few; of cars from ranges moved down fewer do. bench_certainty fleets does it with 1 000 cars. */
 static void as_many_hold_as_are_called(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hundreds of cars through code that the others pass through as well */
-#endif
+  LONG_CASE();
   enum { CARS = 64, DESIGNS = 4 };
   static const int designs[DESIGNS] = {301, 427, 526, 655};
   double called = 0;

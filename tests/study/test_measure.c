@@ -12,6 +12,7 @@
 #include <cmocka.h>
 
 #include "study/measure_fit.h"
+#include "support/long_case.h"
 #include "tailvolt/measure.h"
 
 static struct tailvolt_system *system_of(const char *text) {
@@ -153,9 +154,7 @@ static double away(const struct tailvolt_estimate *estimate, const struct tailvo
  * themselves). No sound set of readings is called contradictory more than once in that many. */
 static void test_made_cars_are_recovered(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* a hundred estimates through code that the others pass through as well */
-#endif
+  LONG_CASE();
   enum { CARS = 24 };
   struct tailvolt_system *system = system_of(ten_lines);
   struct tailvolt_measure_options options = tailvolt_default_measure_options();
@@ -219,6 +218,7 @@ static struct tailvolt_estimate *estimate_with(const struct tailvolt_system *sys
 
 static void test_slips_are_noticed(void **state) {
   (void)state;
+  LONG_CASE();
   enum { POSTS = 1, PLUS_SIDE = 3, FUSE = 6, STUD = 8 };
   struct tailvolt_system *system = system_of(ten_lines);
   struct tailvolt_estimate *sound = estimate_with(system, -1, 1);

@@ -6,11 +6,13 @@
 #include "parts/battery_model.h"
 #include "study/parked.h"
 #include "support/assert_near.h"
+#include "support/long_case.h"
 #include "support/parked_cars.h"
 #include "support/scenes.h"
 
 static void colder_is_never_longer(void **state) {
   (void)state;
+  LONG_CASE();
   double before_s = HUGE_VAL, restart_before_s = HUGE_VAL, cut_out_before_s = HUGE_VAL;
   bool shorter = false;
   for (double ambient_c = 35; ambient_c > -26; ambient_c -= 10) {
@@ -52,6 +54,7 @@ static void thicker_cable_never_shortens_the_time_to_cut_out(void **state) {
 
 static void louder_is_never_longer(void **state) {
   (void)state;
+  LONG_CASE();
   struct tailvolt_system *system = parked_ordinary();
   double before_s = HUGE_VAL;
   for (double level_db = -20; level_db <= 3; level_db += 4) {

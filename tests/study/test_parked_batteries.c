@@ -7,6 +7,7 @@
 #include "parts/battery_model.h"
 #include "study/parked.h"
 #include "support/assert_near.h"
+#include "support/long_case.h"
 #include "support/parked_cars.h"
 #include "support/scenes.h"
 
@@ -99,6 +100,7 @@ static struct tailvolt_system *of_kind(const char *kind, double ambient_c) {
 
 static void each_kind_is_left_with_its_own_share(void **state) {
   (void)state;
+  LONG_CASE();
   static const char *const kinds[] = {"flooded", "EFB", "AGM", "gel", "lithium-iron"};
   for (size_t k = 0; k < sizeof kinds / sizeof *kinds; k++) {
     struct tailvolt_system *system = of_kind(kinds[k], 25);
@@ -122,6 +124,7 @@ static void each_kind_is_left_with_its_own_share(void **state) {
  * rule of thumb is given beside it and is stricter. */
 static void the_floor_falls_with_the_cold(void **state) {
   (void)state;
+  LONG_CASE();
   struct tailvolt_system *system = of_kind("flooded", -18);
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   options.soc_limit_frac = 0;
@@ -206,6 +209,7 @@ static void the_computer_charges_high_then_swings(void **state) {
 
 static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) {
   (void)state;
+  LONG_CASE();
   double weeks[3];
   for (int k = 0; k < 3; k++) {
     struct tailvolt_system *system = of_kind("flooded", 25);

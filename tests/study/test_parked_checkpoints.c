@@ -5,6 +5,7 @@
 #include "parts/battery_model.h"
 #include "study/parked.h"
 #include "support/assert_near.h"
+#include "support/long_case.h"
 #include "support/parked_cars.h"
 #include "support/scenes.h"
 
@@ -68,9 +69,7 @@ static const char behind_diode[] = "[battery two]\npositive = other\nnegative = 
 
 static void checkpoints_agree_with_every_step_for_two_batteries(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hours of steps through code that the others pass through as well */
-#endif
+  LONG_CASE();
   static const char abreast[] = "[battery two]\npositive = post two\nnegative = ground\nkind = AGM\ncapacity "
                                 "= 30 Ah\nstate of charge = 60 %\n"
                                 "[cable link]\nfrom = post\nto = post two\nsize = 16 mm2\nlength = 4 m\n";
@@ -85,9 +84,7 @@ static void checkpoints_agree_with_every_step_for_two_batteries(void **state) {
 /* The dips deepen so slowly here that an unlucky beat order shifts the end by a quarter of an hour. */
 static void an_unlucky_order_of_beats_is_found(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hours of steps through code that the others pass through as well */
-#endif
+  LONG_CASE();
   static const char wide[] =
       "[programme wide]\ncrest factor = 12 dB\ntempo = 240 /min\ndecay = 60 ms\nbass note = 0 Hz\nphrases = 0 %\n";
   static const double cut_outs_v[] = {10.9, 11.0, 11.1, 11.2, 11.3};
@@ -160,6 +157,7 @@ static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state
 
 static void two_pieces_stand_for_long_music_roughly(void **state) {
   (void)state;
+  LONG_CASE();
   /* repeats after 8 min: too long for windows; a search or a spread plays two pieces of it */
   struct tailvolt_system *system =
       parked_car(25, "10 mm2", "d",
@@ -185,6 +183,7 @@ static void two_pieces_stand_for_long_music_roughly(void **state) {
 /* The quick search leaves out ripple and storage, and carries over what the car as described showed of them. */
 static void the_quick_search_stands_for_the_thorough_one(void **state) {
   (void)state;
+  LONG_CASE();
   static const char music[] = "[programme deep]\ncrest factor = 10 dB\ntempo = 120 /min\nbass note = 45 Hz\nphrases = 0 %\n";
   struct tailvolt_system *system = parked_car(25, "10 mm2", "d", music);
   struct tailvolt_parked_options options = tailvolt_default_parked_options();

@@ -9,6 +9,7 @@
 
 #include "simulate/safety.h"
 #include "study/remedy.h"
+#include "support/long_case.h"
 #include "support/scenes.h"
 #include "tailvolt/report.h"
 
@@ -114,9 +115,7 @@ static double brute_force(const struct tailvolt_remedy_options *options, char wh
 
 static void test_same_optimum_as_brute_force(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hundreds of runs through code that the others pass through as well */
-#endif
+  LONG_CASE();
   const char *catalogue = catalogue_file(small_catalogue);
   struct tailvolt_remedy_options options = options_with(catalogue);
   char what[TAILVOLT_TEXT_MAX] = "";
@@ -176,6 +175,7 @@ static void test_more_is_never_worse(void **state) {
 
 static void test_remedied_system_needs_nothing(void **state) {
   (void)state;
+  LONG_CASE();
   struct tailvolt_remedy_options options = options_with(NULL);
   struct tailvolt_remedy *remedy = find(van, idling, &options), *again;
   char *written;
@@ -200,9 +200,7 @@ static void test_remedied_system_needs_nothing(void **state) {
 
 static void test_threads_change_nothing(void **state) {
   (void)state;
-#ifdef TAILVOLT_SANITIZED
-  skip(); /* hundreds of runs through code that the others pass through as well */
-#endif
+  LONG_CASE();
   char *text[3];
   for (int threads = 1; threads <= 3; threads++) {
     struct tailvolt_remedy_options options = options_with(NULL);
@@ -529,6 +527,7 @@ static void test_every_cure_has_its_cautions(void **state) {
 /* A raised idle acts on the profile's idling rows, and still does once it is written. */
 static void test_raised_idle(void **state) {
   (void)state;
+  LONG_CASE();
   static const char short_at_idle[] =
       "[vehicle]\nbase load = 80 A\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
       "[amplifier bass]\nrated power = 500 W\n[cable feed]\nsize = 4/0 AWG\nlength = 4 m\n";

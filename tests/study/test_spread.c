@@ -6,6 +6,7 @@
 
 #include "study/spread.h"
 #include "support/assert_near.h"
+#include "support/long_case.h"
 #include "support/scenes.h"
 
 /* Short cycles, no ripple, steps of 4 ms: a vehicle takes a few milliseconds. */
@@ -62,6 +63,7 @@ static void near(const char *what, double few, double many) {
 
 static void quantiles_stand_still_from_128_on(void **state) {
   (void)state;
+  LONG_CASE();
   struct tailvolt_system *system = system_of();
   struct tailvolt_parked_options few = quick_options(128, 0), many = quick_options(512, 0);
   struct tailvolt_parked_spread a = draw(system, &few, (double)NAN), b = draw(system, &many, (double)NAN);
