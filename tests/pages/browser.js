@@ -101,7 +101,7 @@ class Tab {
       const value = await this.ask(expression);
       if (value) return value;
       if (Date.now() > end) throw new Error(`after ${seconds} s still not: ${expression}`);
-      await new Promise((done) => setTimeout(done, 20));
+      await new Promise((done) => setTimeout(done, 40));
     }
   }
   // A key as a hand presses it.
