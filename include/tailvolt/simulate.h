@@ -23,7 +23,7 @@ struct tailvolt_options {
   double time_step_s;       /**< 0 = 1 ms, finer while ripple is active */
   double settle_s;          /**< settling time before time zero with the music off, where the engine runs in the first
                              *   row; every battery's charge is then set back; 60 s */
-  double settle_step_s;     /**< step while it settles; 0 = as time_step_s says */
+  double settle_step_s;     /**< step while it settles; 0 = 10 ms, or time_step_s where that is longer */
   bool isothermal;          /**< freeze every temperature at ambient */
   bool blow;                /**< a fuse that opens stays open */
   bool seed_given;

@@ -33,6 +33,10 @@ bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *fi
   return true;
 }
 
+double tv_run_settling_step_s(const struct tv_run *run) {
+  return run->options.settle_step_s > 0 ? run->options.settle_step_s : tv_most(run->options.time_step_s, TV_SETTLE_STEP_S);
+}
+
 enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvolt_row *first) {
   tv_run_unpack(run);
   set_charges_back(run);
@@ -50,7 +54,7 @@ enum tailvolt_status tv_run_begin(struct tv_run *run, const struct tailvolt_row 
   if (quiet == NULL) return TAILVOLT_NO_MEMORY;
   bool settles = tv_run_settling_row(run, first, quiet, &row);
   double step_s = run->options.time_step_s;
-  if (run->options.settle_step_s > 0) run->options.time_step_s = run->options.settle_step_s;
+  run->options.time_step_s = tv_run_settling_step_s(run);
   if (settles) status = tv_run_advance(run, &row, NULL, row.time_s, first->time_s);
   run->options.time_step_s = step_s;
   free(quiet);

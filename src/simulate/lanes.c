@@ -81,7 +81,7 @@ static enum tailvolt_status begin(struct player *p) {
     return TAILVOLT_OK;
   }
   p->stage = SETTLING;
-  if (p->run->options.settle_step_s > 0) p->run->options.time_step_s = p->run->options.settle_step_s;
+  p->run->options.time_step_s = tv_run_settling_step_s(p->run);
   return tv_run_begin_row(p->run, &p->settling, NULL, p->settling.time_s, p->row.time_s);
 }
 

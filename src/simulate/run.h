@@ -294,6 +294,10 @@ bool tv_run_is_due(struct tv_run *run, struct tv_hot *hot, int lane);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_clocks(struct tv_run *run);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_bring_up_to_date(struct tv_run *run);
 bool tv_run_grid_goes_on(struct tv_run *run, double to_s);
+/* With the music off nothing moves faster than the field of the alternator, in tenths of a second: settling takes steps of this
+ * length, or the run's own where they are longer. */
+#define TV_SETTLE_STEP_S 0.01
+double tv_run_settling_step_s(const struct tv_run *run);
 /* The start of a run in pieces: the row that it settles on (`quiet` has room for every amplifier), false where it does not
  * settle; and the end of settling. */
 bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *first, struct tailvolt_amplifier_row *quiet,
