@@ -153,15 +153,15 @@ static const struct tv_trial *find_known(const struct tv_known *known, const str
 /* The reference for capacitors. */
 static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
   struct tailvolt_system *system = NULL;
-  struct tailvolt_result *result = NULL;
   struct tv_choice none = {{0}};
-  bool failed;
   if (job->over_again == NULL) return TAILVOLT_OK;
   enum tailvolt_status status = tv_try_settings(job, &none, NULL, &system, job->error);
-  if (status == TAILVOLT_OK)
-    status = tv_remedy_run(job, system, job->over_again, true, &result, &failed, job->error);
-  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(result);
-  tailvolt_result_free(result);
+  struct tv_lane_job lane = {.system = system};
+  if (status == TAILVOLT_OK) status = tv_remedy_runs(job, job->over_again, &lane, 1);
+  if (status == TAILVOLT_OK) status = lane.status;
+  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(lane.result);
+  if (status != TAILVOLT_OK && lane.error[0] != '\0') memcpy(job->error, lane.error, sizeof job->error);
+  tailvolt_result_free(lane.result);
   tailvolt_system_free(system);
   return status;
 }

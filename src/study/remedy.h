@@ -9,6 +9,7 @@
 #include <stdatomic.h>
 #include <stddef.h>
 
+#include "simulate/lanes.h"
 #include "study/parked.h"
 #include "study/remedy_catalogue.h"
 #include "tailvolt/remedy.h"
@@ -153,11 +154,10 @@ TAILVOLT_CHECKED enum tailvolt_status tv_try_settings(const struct tv_remedy_job
                                                       char *error);
 void tv_trial_clear(struct tv_trial *trial);
 
-/* Runs a profile; where `job->play_s` is known and `to_the_end` is false, stops as soon as a target is certain to
- * be missed (*failed). */
-TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                                    const struct tailvolt_profile *profile, bool to_the_end,
-                                                    struct tailvolt_result **out, bool *failed, char *error);
+/* Runs systems through a profile, side by side: of each lane only the system is given, and `stop` with its `context` where it
+ * should end early for more than the user's wish. Its results are the caller's. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,
+                                                     struct tv_lane_job *lanes, int count);
 /* The profile repeated until TV_LONG_S; *out = NULL where it is that long already. By then a capacitor's initial charge
  * is spent: what remains is what it is good for. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile,

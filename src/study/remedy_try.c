@@ -8,7 +8,6 @@
 #include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/run.h"
-#include "simulate/swing.h"
 #include "study/parked.h"
 #include "study/remedy.h"
 
@@ -53,41 +52,6 @@ static bool has_failed(const struct tv_remedy_job *job, const struct tv_run *run
   return false;
 }
 
-/* An engine does not turn slower than its idle speed: profile rows below a raised one are lifted to it. */
-static struct tailvolt_row lifted(const struct tailvolt_row *row, double idle_rpm) {
-  struct tailvolt_row copy = *row;
-  if (copy.engine_rpm > 0.0) copy.engine_rpm = tv_most(copy.engine_rpm, idle_rpm);
-  return copy;
-}
-
-static enum tailvolt_status go_through(struct tv_remedy_job *job, struct tv_run *run, bool to_the_end,
-                                       struct tailvolt_profile_cursor *cursor, struct tailvolt_row first,
-                                       bool *failed) {
-  const double stretch_s = 10.0, look_s = 5.0;
-  enum tailvolt_status status;
-  const struct tailvolt_row *read;
-  struct tailvolt_row row = first, next;
-  double looked_s = row.time_s;
-  for (;;) {
-    if ((status = tailvolt_profile_next(cursor, &read)) != TAILVOLT_OK || read == NULL) return status;
-    next = lifted(read, run->system->engine.idle_rpm);
-    double from_s = row.time_s;
-    while (from_s < next.time_s) {
-      double to_s = next.time_s - from_s > 1.5 * stretch_s ? from_s + stretch_s : next.time_s;
-      if ((status = tv_run_advance(run, &row, &next, from_s, to_s)) != TAILVOLT_OK) return status;
-      from_s = to_s;
-      if (from_s - looked_s < look_s) continue;
-      looked_s = from_s;
-      if (asked_to_stop(job)) return TAILVOLT_STOPPED;
-      if (!to_the_end && job->play_s != NULL && has_failed(job, run)) {
-        *failed = true;
-        return TAILVOLT_OK;
-      }
-    }
-    row = next;
-  }
-}
-
 enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile, const struct tailvolt_system *system,
                                           struct tailvolt_profile **out) {
   enum { ROWS_MOST = 20000 };
@@ -127,38 +91,28 @@ enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile
   return status;
 }
 
-enum tailvolt_status tv_remedy_run(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                   const struct tailvolt_profile *profile, bool to_the_end,
-                                   struct tailvolt_result **out, bool *failed, char *error) {
+/* About once a second of a run that goes to its end: stops only if the user asks. */
+static bool look_for_stop(void *context, const struct tv_run *run) {
+  (void)run;
+  return asked_to_stop(context);
+}
+
+enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,
+                                    struct tv_lane_job *lanes, int count) {
   struct tailvolt_options options = job->options.run;
-  struct tv_run *run = NULL;
-  struct tailvolt_profile_cursor *cursor = NULL;
-  const struct tailvolt_row *read;
-  *out = NULL;
-  *failed = false;
+  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads)};
   options.record = NULL;
   options.progress = NULL;
-  bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
-  if (prescribed == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(profile, k);
-  enum tailvolt_status status = tv_run_create_with(system, prescribed, &options, job->programmes, &run, error);
-  free(prescribed);
-  if (status != TAILVOLT_OK) return status;
-  if ((status = tailvolt_profile_open(profile, &cursor)) == TAILVOLT_OK &&
-      (status = tailvolt_profile_next(cursor, &read)) == TAILVOLT_OK) {
-    struct tailvolt_row first = lifted(read, system->engine.idle_rpm);
-    status = tv_run_begin(run, &first);
-    if (status == TAILVOLT_OK) status = tv_recorder_open(run);
-    if (status == TAILVOLT_OK) status = go_through(job, run, to_the_end, cursor, first, failed);
-    if (status == TAILVOLT_OK && !*failed) status = tv_swing_run(run, profile, job->programmes);
-    if (status == TAILVOLT_OK && !*failed) status = tv_run_finish(run, tailvolt_profile_name(profile), out);
+  for (int k = 0; k < count; k++) {
+    lanes[k].profile = profile;
+    lanes[k].options = &options;
+    /* an engine does not turn slower than its idle speed */
+    lanes[k].least_rpm = lanes[k].system->engine.idle_rpm;
+    if (lanes[k].stop != NULL) continue;
+    lanes[k].stop = look_for_stop;
+    lanes[k].context = job;
   }
-  if (status != TAILVOLT_OK && run->error[0] != '\0') memcpy(error, run->error, TAILVOLT_TEXT_MAX);
-  if (status != TAILVOLT_OK && error[0] == '\0')
-    snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
-  tailvolt_profile_close(cursor);
-  tv_run_free(run);
-  return status;
+  return tv_lanes_simulate(lanes, count, job->programmes, &how);
 }
 
 static struct tailvolt_parked_options parked_options(const struct tv_remedy_job *job) {
@@ -305,35 +259,14 @@ static bool hold_bass_notes(struct tailvolt_system *system) {
   return any;
 }
 
-/* A capacitor is judged by what remains once its first charge is spent, and with held bass notes. */
-static enum tailvolt_status try_capacitor(struct tv_remedy_job *job, struct tailvolt_system *system,
-                                          struct tv_trial *trial) {
-  struct tailvolt_result *result = NULL;
-  enum tailvolt_status status = TAILVOLT_OK;
-  bool failed = false;
-  if (job->over_again != NULL && (trial->meets || trial->to_the_end)) {
-    status = tv_remedy_run(job, system, job->over_again, true, &result, &failed, trial->error);
-    if (status != TAILVOLT_OK) return status;
-    trial->margin_v = tv_margin_v(result);
-    trial->meets = trial->meets && result->status == TAILVOLT_HOLDS;
-    trial->marginal = trial->marginal && result->status != TAILVOLT_FAILS;
-    tailvolt_result_free(result);
-  }
-  if (!(trial->meets || trial->marginal) || !hold_bass_notes(system)) return TAILVOLT_OK;
-  status = tv_remedy_run(job, system, job->profile, true, &result, &failed, trial->error);
-  if (status != TAILVOLT_OK) return status;
-  if (result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
-  tailvolt_result_free(result);
-  return TAILVOLT_OK;
-}
-
 /* A trial while it runs. */
 struct attempt {
   struct tv_remedy_job *job;
   struct tv_trial *trial;
   struct tailvolt_system *system;
   bool lasts, failed;
-  int lane;  /* its index among the runs; -1 = none */
+  bool before; /* meets without a look at its capacitor */
+  int lane;    /* its index among the runs; -1 = none */
   int looks;
 };
 
@@ -369,48 +302,92 @@ static bool look(void *context, const struct tv_run *run) {
 
 static void judge(struct attempt *a) {
   struct tv_trial *trial = a->trial;
-  if (trial->status == TAILVOLT_OK) {
-    trial->whole = !a->failed;
-    if (!a->failed) {
-      trial->low_v = tv_low_v(trial->result);
-      trial->margin_v = tv_margin_v(trial->result);
-    }
-    bool sound = !a->failed && a->lasts && tv_is_safe(trial->result);
-    trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
-    trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
-    bool before = trial->meets;
-    if (!a->failed && has_capacitor(a->job, trial)) trial->status = try_capacitor(a->job, a->system, trial);
-    trial->refused = before && !trial->meets;
+  if (trial->status != TAILVOLT_OK) return;
+  trial->whole = !a->failed;
+  if (!a->failed) {
+    trial->low_v = tv_low_v(trial->result);
+    trial->margin_v = tv_margin_v(trial->result);
   }
-  trial->done = trial->status == TAILVOLT_OK;
+  bool sound = !a->failed && a->lasts && tv_is_safe(trial->result);
+  trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
+  trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
+  a->before = trial->meets;
 }
 
-/* The runs themselves, side by side. */
-static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attempt *attempt, int count) {
-  struct tailvolt_options options = job->options.run;
-  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads)};
-  struct tv_lane_job *lane = calloc((size_t)count + 1, sizeof *lane);
-  int lanes = 0;
-  if (lane == NULL) return TAILVOLT_NO_MEMORY;
-  options.record = NULL;
-  options.progress = NULL;
-  for (int k = 0; k < count; k++) {
-    struct attempt *a = &attempt[k];
-    a->lane = a->trial->status == TAILVOLT_OK && !a->failed ? lanes++ : -1;
-    if (a->lane >= 0)
-      lane[a->lane] = (struct tv_lane_job){.system = a->system, .profile = job->profile, .options = &options, .stop = look,
-                                           .context = a, .least_rpm = a->system->engine.idle_rpm};
-  }
-  enum tailvolt_status status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
+/* Runs the attempts chosen (`lane` >= 0) through a profile, side by side; results to `lanes`, in that order. */
+static enum tailvolt_status run_chosen(struct tv_remedy_job *job, const struct tailvolt_profile *profile, struct attempt *attempt,
+                                       int count, struct tv_lane_job *lanes, bool may_fail) {
+  int chosen = 0;
   for (int k = 0; k < count; k++) {
     struct attempt *a = &attempt[k];
     if (a->lane < 0) continue;
-    const struct tv_lane_job *from = &lane[a->lane];
+    a->lane = chosen;
+    lanes[chosen++] = (struct tv_lane_job){.system = a->system, .stop = may_fail ? look : NULL, .context = a};
+  }
+  return tv_remedy_runs(job, profile, lanes, chosen);
+}
+
+/* The runs themselves. */
+static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
+  for (int k = 0; k < count; k++) attempt[k].lane = attempt[k].trial->status == TAILVOLT_OK && !attempt[k].failed ? 0 : -1;
+  enum tailvolt_status status = run_chosen(job, job->profile, attempt, count, lanes, true);
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (a->lane < 0) continue;
+    const struct tv_lane_job *from = &lanes[a->lane];
     a->trial->result = from->result;
+    if (status != TAILVOLT_OK) a->trial->status = status;
+    if (status != TAILVOLT_OK) continue;
     a->trial->status = a->failed && from->status == TAILVOLT_STOPPED ? TAILVOLT_OK : from->status;
     if (a->trial->status != TAILVOLT_OK) memcpy(a->trial->error, from->error, sizeof a->trial->error);
+    judge(a);
   }
-  free(lane);
+  return status;
+}
+
+/* A capacitor is judged by what remains once its first charge is spent ... */
+static enum tailvolt_status run_over_again(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
+  if (job->over_again == NULL) return TAILVOLT_OK;
+  for (int k = 0; k < count; k++) {
+    const struct tv_trial *trial = attempt[k].trial;
+    bool sought = trial->status == TAILVOLT_OK && !attempt[k].failed && has_capacitor(job, trial);
+    attempt[k].lane = sought && (trial->meets || trial->to_the_end) ? 0 : -1;
+  }
+  enum tailvolt_status status = run_chosen(job, job->over_again, attempt, count, lanes, false);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
+    struct tv_trial *trial = attempt[k].trial;
+    if (attempt[k].lane < 0) continue;
+    const struct tv_lane_job *from = &lanes[attempt[k].lane];
+    trial->status = from->status;
+    if (from->status == TAILVOLT_OK) {
+      trial->margin_v = tv_margin_v(from->result);
+      trial->meets = trial->meets && from->result->status == TAILVOLT_HOLDS;
+      trial->marginal = trial->marginal && from->result->status != TAILVOLT_FAILS;
+    } else {
+      memcpy(trial->error, from->error, sizeof trial->error);
+    }
+    tailvolt_result_free(from->result);
+  }
+  return status;
+}
+
+/* ... and with held bass notes. The systems are changed: these are their last runs. */
+static enum tailvolt_status run_bass_notes(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
+  for (int k = 0; k < count; k++) {
+    const struct tv_trial *trial = attempt[k].trial;
+    bool sought = trial->status == TAILVOLT_OK && !attempt[k].failed && has_capacitor(job, trial);
+    attempt[k].lane = sought && (trial->meets || trial->marginal) && hold_bass_notes(attempt[k].system) ? 0 : -1;
+  }
+  enum tailvolt_status status = run_chosen(job, job->profile, attempt, count, lanes, false);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
+    struct tv_trial *trial = attempt[k].trial;
+    if (attempt[k].lane < 0) continue;
+    const struct tv_lane_job *from = &lanes[attempt[k].lane];
+    trial->status = from->status;
+    if (from->status != TAILVOLT_OK) memcpy(trial->error, from->error, sizeof trial->error);
+    if (from->status == TAILVOLT_OK && from->result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
+    tailvolt_result_free(from->result);
+  }
   return status;
 }
 
@@ -429,32 +406,31 @@ static void prepare_one(void *context, int k) {
   prepare(attempt);
 }
 
-static void judge_one(void *context, int k) {
-  struct crew *crew = context;
-  struct tv_remedy_job *job = crew->job;
-  judge(&crew->attempt[k]);
-  tailvolt_system_free(crew->attempt[k].system);
-#pragma omp critical(tv_remedy_progress)
-  {
-    job->stage_done++;
-    job->runs++;
-    if (crew->trials[k].whole) job->whole_runs++;
-  }
-}
-
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
   struct attempt *attempt = calloc((size_t)count + 1, sizeof *attempt);
-  if (attempt == NULL) return TAILVOLT_NO_MEMORY;
-  struct crew crew = {job, attempt, trials};
-  int threads = tv_threads(job->options.threads);
-  tv_each(count, threads, prepare_one, &crew);
-  enum tailvolt_status status = run_attempts(job, attempt, count);
-  tv_each(count, threads, judge_one, &crew);
+  struct tv_lane_job *lanes = calloc((size_t)count + 1, sizeof *lanes);
+  enum tailvolt_status status = attempt != NULL && lanes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK) {
+    struct crew crew = {job, attempt, trials};
+    tv_each(count, tv_threads(job->options.threads), prepare_one, &crew);
+    status = run_attempts(job, attempt, count, lanes);
+    if (status == TAILVOLT_OK) status = run_over_again(job, attempt, count, lanes);
+    if (status == TAILVOLT_OK) status = run_bass_notes(job, attempt, count, lanes);
+  }
+  for (int k = 0; k < count && attempt != NULL; k++) {
+    struct tv_trial *trial = &trials[k];
+    trial->refused = attempt[k].before && !trial->meets;
+    trial->done = trial->status == TAILVOLT_OK;
+    tailvolt_system_free(attempt[k].system);
+    job->stage_done++;
+    job->runs++;
+    if (trial->whole) job->whole_runs++;
+    if (status == TAILVOLT_OK && (trial->status == TAILVOLT_STOPPED || trial->status == TAILVOLT_NO_MEMORY ||
+                                  trial->status == TAILVOLT_INTERNAL))
+      status = trial->status;
+  }
   free(attempt);
-  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
-    if (trials[k].status == TAILVOLT_STOPPED || trials[k].status == TAILVOLT_NO_MEMORY ||
-        trials[k].status == TAILVOLT_INTERNAL)
-      status = trials[k].status;
+  free(lanes);
   return status;
 }
 

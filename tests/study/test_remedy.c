@@ -60,7 +60,6 @@ static struct tailvolt_remedy *find(const char *system_text, const char *profile
 static void open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options,
                      const char *system_text, const char *profile_text, struct tailvolt_result **before) {
   char error[TAILVOLT_TEXT_MAX];
-  bool failed;
   memset(job, 0, sizeof *job);
   job->text = system_text;
   job->name = "scene.ini";
@@ -70,7 +69,10 @@ static void open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_opt
   job->system = scene_parse(system_text);
   job->profile = scene_profile(job->system, profile_text);
   assert_int_equal(tv_catalogue_read(options->catalogue, &job->catalogue, error), TAILVOLT_OK);
-  assert_int_equal(tv_remedy_run(job, job->system, job->profile, true, before, &failed, error), TAILVOLT_OK);
+  struct tv_lane_job lane = {.system = job->system};
+  assert_int_equal(tv_remedy_runs(job, job->profile, &lane, 1), TAILVOLT_OK);
+  assert_int_equal(lane.status, TAILVOLT_OK);
+  *before = lane.result;
   assert_int_equal(tv_plan_make(job->system, &job->catalogue, *before, &job->plan), TAILVOLT_OK);
 }
 
