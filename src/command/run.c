@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "command/messages.h"
 #include "command/options.h"
@@ -32,6 +33,13 @@ struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int
   return settings;
 }
 
+/* A battery with points of its own is all it takes to lose the standard wiring: said, unless the file says that it is meant. */
+static void note_own_wiring(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
+  if (system->own_wiring[0] == '\0' || strcmp(invocation->command->name, "check") == 0) return;
+  tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says that "
+          "it is meant)", system->file, system->own_wiring);
+}
+
 int tv_load_system(const struct tv_invocation *invocation, const char *path,
                    struct tailvolt_system **out) {
   int count, code = TV_EXIT_NOT_COMPUTED;
@@ -41,7 +49,10 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
   if (faults == NULL) code = out_of_memory();
   else if (settings != NULL)
     code = report(path, tailvolt_system_read(path, settings, count, out, faults), faults);
-  if (*out != NULL) tv_note_inputs(invocation, *out);
+  if (*out != NULL) {
+    tv_note_inputs(invocation, *out);
+    note_own_wiring(invocation, *out);
+  }
   free(settings);
   free(faults);
   return code;
@@ -61,8 +72,23 @@ int tv_load_system_text(const struct tv_invocation *invocation, const char *path
   if (faults == NULL) return out_of_memory();
   int code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
   free(faults);
-  if (code == TV_EXIT_DONE) tv_note_inputs(invocation, *out);
+  if (code == TV_EXIT_DONE) {
+    tv_note_inputs(invocation, *out);
+    note_own_wiring(invocation, *out);
+  }
   return code;
+}
+
+/* How long a run of hours will take, before it begins: by the steps of a usual network, which take a third of a microsecond. */
+static void note_long_run(const struct tv_invocation *invocation, const struct tailvolt_profile *profile) {
+  static const double steps_per_s = 3e6, long_s = 60;
+  double step_s = tailvolt_default_options().time_step_s, span_s = tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
+  if (!tv_time_option(invocation, "time-step", 1e-6, 1.0, &step_s)) return;
+  if (!(step_s > 0)) step_s = 1e-3;
+  double takes_s = span_s / step_s / steps_per_s;
+  if (!(takes_s > long_s)) return;
+  tv_note(invocation->quiet, "%s: %s of profile in steps of %s ms: a run through it takes about %s", tailvolt_profile_name(profile),
+          tv_duration(span_s).text, tv_compact(step_s * 1e3, 3).text, tv_duration(takes_s).text);
 }
 
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
@@ -74,6 +100,7 @@ int tv_load_profile(const struct tv_invocation *invocation, const char *path,
       tailvolt_profile_read(path, tv_value(invocation, "columns"), system, out, faults);
   int code = report(path, status, faults);
   free(faults);
+  if (code == TV_EXIT_DONE) note_long_run(invocation, *out);
   return code;
 }
 

@@ -325,7 +325,8 @@ void tv_standard_car(struct tv_draft *draft) {
   draft->standard_car = own == NULL;
   if (tv_has(vehicle, TV_K_WIRING)) draft->standard_car = tv_word(vehicle, TV_K_WIRING) == 1;
   if (!draft->standard_car) {
-    if (own != NULL) tv_copy_text(draft->own_wiring, sizeof draft->own_wiring, own->id);
+    if (own != NULL && !tv_has(vehicle, TV_K_WIRING))
+      tv_copy_text(draft->own_wiring, sizeof draft->own_wiring, own->id);
     tv_refuse_strays(draft, false);
     return;
   }

@@ -369,10 +369,11 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   tv_page_line(&page, "%s%s%s%s%s", system->file, named || system->standard_car ? ": " : "",
                system->vehicle.name, named && system->standard_car ? ", " : "",
                system->standard_car ? "wired as the standard car" : "");
-  if (system->own_wiring[0] != '\0') {
+  if (!system->standard_car) {
     char own[2 * TAILVOLT_NAME_MAX + 128];
-    snprintf(own, sizeof own, "[%s] names its points, so all wiring and loads are this file's: no part of the standard car is added",
-             system->own_wiring);
+    bool by_points = system->own_wiring[0] != '\0';
+    snprintf(own, sizeof own, "%s%s%s wiring and loads are this file's: no part of the standard car is added", by_points ? "[" : "",
+             system->own_wiring, by_points ? "] names its points, so all" : "all");
     tv_page_wrapped(&page, "  ", own);
   }
   struct picture picture = begin_picture(&page, system);

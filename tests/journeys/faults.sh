@@ -27,6 +27,16 @@ everywhere isolator.ini "isolator.ini:13:6: [isolator x] leads nowhere: no other
 run 2 simulate examples/reference/ten-line.ini "$work/p.csv" --set "battery.reserve = 400 min"; err "tailvolt: --set: battery"
 
 # what takes the standard wiring away says so
-run 0 check examples/van-800w-8awg/system.ini; out "names its points, so all wiring and loads are this file's"
+run 0 check examples/van-800w-8awg/system.ini; out "  all wiring and loads are this file's"; silent_err
+printf 'time_s,engine_rpm\n0,800\n2,800\n' >"$work/short.csv"
+sed '/^wiring /d' examples/van-800w-8awg/system.ini >"$work/points.ini"
+run 0 check "$work/points.ini"; out "[alternator] names its points, so all wiring and loads are this file's"
+run 0 simulate "$work/points.ini" "$work/short.csv" --spread 0
+err "tailvolt: note: $work/points.ini: [alternator] names its points, so nothing of the standard car is added"
+run 0 simulate examples/van-800w-8awg/system.ini "$work/short.csv" --spread 0; silent_err
 run 0 check examples/reference/ten-line.ini; grep -q "names its points" "$work/out" && complain "the standard car has wiring of its own"
+# a run of hours is announced, with how long it takes
+printf 'time_s,engine_rpm\n0,800\n400000,800\n' >"$work/days.csv"
+timeout 1 "$tailvolt" simulate examples/reference/ten-line.ini "$work/days.csv" >/dev/null 2>"$work/err" || true
+err "days.csv: 4.6 days of profile in steps of 1 ms: a run through it takes about 2.2 min"
 finish
