@@ -163,7 +163,8 @@ struct tailvolt_certainty {
   double below_target_pct;             /**< of them miss a target of voltage, or cut out */
   double charge_lost_pct;              /**< ... lose charge */
   bool of_charge;                      /**< more of them lose charge than miss a voltage: the shares are those of the charge */
-  int measure_first_count;             /**< those whose share is more than twice its error, the greatest first */
+  int measure_first_count;             /**< those whose share is more than twice its error, the greatest first; where errors cannot tell
+                                        *   them apart, in the order of what one deviation at the mean car does */
   struct tailvolt_measure_first measure_first[TAILVOLT_MEASURE_FIRST_MAX];
   double unexplained_pct;              /**< of the variance, by no value alone; NAN = shares were not asked for, or nothing varies */
   bool by_stretches;                   /**< the worst seconds of the full run stood for the profiles */

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "study/certainty_effects.h"
 #include "study/certainty_parts.h"
 #include "simulate/each.h"
 #include "study/certainty_sum.h"
@@ -25,10 +26,12 @@ struct study {
   double *along;                         /* [vehicles x factors] */
   double *answer;                        /* [vehicles] */
   struct tv_vehicle_outcome *outcome;    /* [vehicles] */
-  struct tv_vehicle_outcome *moved;      /* [1 + factors] the car described, and moved along each factor */
-  int *moved_at;                         /* [factors] index in it, 0 = has no effect */
+  struct tv_vehicle_outcome *moved;      /* [1 + 2 x factors] the mean car, and that moved along each factor, up and down */
+  int *up_at, *down_at;                  /* [factors] index in it, 0 = not run */
+  int moves;                             /* how many of them there are */
+  double *effect;                        /* [factors] of each on the answer; the caller's, may be NULL */
   int done;
-  double from_frac, to_frac;             /* of progress */
+  double from_frac, to_frac, end_frac;   /* of progress: now, and once all vehicles are done */
 };
 
 static int report_progress(void *context, double done_frac) {
@@ -70,8 +73,8 @@ static void count_vehicles(struct study *s, bool *shares) {
   s->vehicles = s->options->vehicles;
   if (s->vehicles > 0) return;
   s->vehicles = COMMON_VEHICLES;
-  while (s->vehicles > LEAST_VEHICLES && (s->vehicles + (*shares ? s->factors : 0)) * each > 1.5 * budget) s->vehicles /= 2;
-  if ((s->vehicles + s->factors) * each > 2.5 * budget) *shares = false;
+  while (s->vehicles > LEAST_VEHICLES && (s->vehicles + (*shares ? 1.5 * s->factors : 0)) * each > 1.5 * budget) s->vehicles /= 2;
+  if ((s->vehicles + 1.5 * s->factors) * each > 2.5 * budget) *shares = false;
 }
 
 static enum tailvolt_status reserve(struct study *s) {
@@ -80,27 +83,11 @@ static enum tailvolt_status reserve(struct study *s) {
   s->along = calloc(n * factors, sizeof *s->along);
   s->answer = calloc(n, sizeof *s->answer);
   s->outcome = calloc(n, sizeof *s->outcome);
-  s->moved = calloc(factors + 1, sizeof *s->moved);
-  s->moved_at = calloc(factors, sizeof *s->moved_at);
-  bool room = s->values && s->along && s->answer && s->outcome && s->moved && s->moved_at;
+  s->moved = calloc(2 * factors + 1, sizeof *s->moved);
+  s->up_at = calloc(factors, sizeof *s->up_at);
+  s->down_at = calloc(factors, sizeof *s->down_at);
+  bool room = s->values && s->along && s->answer && s->outcome && s->moved && s->up_at && s->down_at;
   return room ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-}
-
-/* The car described, and moved along each factor that has an effect while the engine runs or the music plays. */
-static enum tailvolt_status run_moved(struct study *s) {
-  const struct tailvolt_uncertainty *list = s->list;
-  size_t width = (size_t)list->count;
-  int count = 1;
-  for (size_t k = 0; k < width; k++) s->values[k] = list->values[k].nominal;
-  for (int f = 0; f < s->factors; f++) {
-    double *values = s->values + (size_t)count * width;
-    int value = tv_factor_value(list, f);
-    memcpy(values, s->values, width * sizeof *values);
-    s->moved_at[f] = 0;
-    if (value < 0 || list->values[value].when_parked_only || !tv_vehicle_move(list, f, values)) continue;
-    s->moved_at[f] = count++;
-  }
-  return tv_certainty_run(&s->plan, s->values, count, s->moved);
 }
 
 static enum tailvolt_status run_vehicles(struct study *s) {
@@ -115,8 +102,8 @@ static enum tailvolt_status run_vehicles(struct study *s) {
   free(points);
   for (s->done = 0; s->done < s->vehicles && status == TAILVOLT_OK;) {
     int count = s->vehicles - s->done < BATCH ? s->vehicles - s->done : BATCH;
-    s->from_frac = from_frac + (1 - from_frac) * s->done / s->vehicles;
-    s->to_frac = from_frac + (1 - from_frac) * (s->done + count) / s->vehicles;
+    s->from_frac = from_frac + (s->end_frac - from_frac) * s->done / s->vehicles;
+    s->to_frac = from_frac + (s->end_frac - from_frac) * (s->done + count) / s->vehicles;
     status = tv_certainty_run(&s->plan, s->values + (size_t)s->done * width, count, s->outcome + s->done);
     if (status == TAILVOLT_OK) s->done += count;
   }
@@ -152,25 +139,77 @@ static enum tailvolt_status sum_up(struct study *s, struct tailvolt_certainty *o
   return TAILVOLT_OK;
 }
 
-static double answer_of(const struct study *s, const struct tailvolt_certainty *sum, const struct tv_vehicle_outcome *o) {
-  (void)s;
+static double answer_of(const struct tailvolt_certainty *sum, const struct tv_vehicle_outcome *o) {
   return !o->computed ? (double)NAN : sum->of_charge ? o->charge_a : o->margin_v;
+}
+
+/* ---- one factor at a time ---- */
+
+#define NOTABLE_FRAC 0.1 /* of the greatest effect upwards: from there on both sides are looked at */
+
+/* Runs the mean car moved along those factors of `wanted` that matter while the engine runs or the music plays; `at` says where in
+ * s->moved. Upwards the mean car itself comes first. */
+static enum tailvolt_status run_moved(struct study *s, int side, const bool *wanted, int *at) {
+  const struct tailvolt_uncertainty *list = s->list;
+  size_t width = (size_t)list->count;
+  int count = side > 0 ? 1 : 0;
+  tv_vehicle_mean(list, s->values);
+  for (int f = 0; f < s->factors; f++) {
+    double *values = s->values + (size_t)count * width;
+    int value = tv_factor_value(list, f);
+    at[f] = 0;
+    if (!wanted[f] || value < 0 || list->values[value].when_parked_only) continue;
+    tv_vehicle_mean(list, values);
+    if (tv_vehicle_move(list, f, side, values)) at[f] = s->moves + count++;
+  }
+  struct tv_vehicle_outcome *to = s->moved + s->moves;
+  s->moves += count;
+  return tv_certainty_run(&s->plan, s->values, count, to);
+}
+
+static double moved_by(const struct study *s, const struct tailvolt_certainty *sum, int at) {
+  double more = at > 0 ? answer_of(sum, &s->moved[at]) - answer_of(sum, &s->moved[0]) : 0;
+  return isfinite(more) ? more : 0;
+}
+
+/* The effect of one deviation: half the way from below to above where it matters, for an answer often has a corner near its mean, such
+ * as an alternator at its limit; else upwards alone. */
+static enum tailvolt_status find_steps(struct study *s, const struct tailvolt_certainty *sum, double *step) {
+  bool *wanted = calloc((size_t)s->factors + 1, sizeof *wanted);
+  double most = 0;
+  if (wanted == NULL) return TAILVOLT_NO_MEMORY;
+  for (int f = 0; f < s->factors; f++) wanted[f] = true;
+  double from_frac = s->from_frac, to_frac = s->to_frac;
+  s->to_frac = from_frac + 0.7 * (to_frac - from_frac);
+  enum tailvolt_status status = run_moved(s, 1, wanted, s->up_at);
+  for (int f = 0; f < s->factors; f++) {
+    step[f] = moved_by(s, sum, s->up_at[f]);
+    most = fmax(most, fabs(step[f]));
+  }
+  for (int f = 0; f < s->factors; f++) wanted[f] = fabs(step[f]) >= NOTABLE_FRAC * most && most > 0;
+  s->from_frac = s->to_frac;
+  s->to_frac = to_frac;
+  if (status == TAILVOLT_OK) status = run_moved(s, -1, wanted, s->down_at);
+  for (int f = 0; f < s->factors && status == TAILVOLT_OK; f++)
+    if (s->down_at[f] > 0 && s->moved[s->down_at[f]].computed) step[f] = 0.5 * (step[f] - moved_by(s, sum, s->down_at[f]));
+  free(wanted);
+  return status;
 }
 
 static enum tailvolt_status find_shares(struct study *s, struct tailvolt_certainty *out) {
   size_t n = (size_t)s->factors + 1;
   double *work = calloc(3 * n, sizeof *work), *step = work, *share_pct = work + n, *error_pct = work + 2 * n;
   if (work == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < s->done; k++) s->answer[k] = answer_of(s, out, &s->outcome[k]);
-  double described = answer_of(s, out, &s->moved[0]);
-  for (int f = 0; f < s->factors; f++)
-    step[f] = s->moved_at[f] > 0 ? answer_of(s, out, &s->moved[s->moved_at[f]]) - described : 0;
-  struct tv_shares from = {
-      .list = s->list, .along = s->along, .answer = s->answer, .count = s->done, .step = step};
-  out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct);
-  tv_name_first(s->list, share_pct, error_pct, out);
+  for (int k = 0; k < s->done; k++) s->answer[k] = answer_of(out, &s->outcome[k]);
+  enum tailvolt_status status = find_steps(s, out, step);
+  if (status == TAILVOLT_OK && s->moved[0].computed) {
+    struct tv_shares from = {.list = s->list, .along = s->along, .answer = s->answer, .count = s->done, .step = step};
+    out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct, s->effect);
+    tv_name_first(&from, share_pct, error_pct, out);
+  }
   free(work);
-  return TAILVOLT_OK;
+  /* what is known without them stays known */
+  return status == TAILVOLT_STOPPED ? TAILVOLT_OK : status;
 }
 
 static enum tailvolt_status answer(struct study *s, const struct tailvolt_result *const *results, struct tailvolt_certainty *out,
@@ -191,27 +230,27 @@ static enum tailvolt_status answer(struct study *s, const struct tailvolt_result
   if (status != TAILVOLT_OK) return status;
   count_vehicles(s, &shares);
   if ((status = reserve(s)) != TAILVOLT_OK) return status;
-  if (shares) {
-    s->from_frac = s->to_frac;
-    s->to_frac = 0.15 + 0.85 * s->factors / (s->factors + s->vehicles);
-    status = run_moved(s);
-  }
   s->from_frac = s->to_frac;
-  if (status == TAILVOLT_OK) status = run_vehicles(s);
+  s->end_frac = shares ? 1 - 0.85 * 1.5 * s->factors / (1.5 * s->factors + s->vehicles) : 1;
+  status = run_vehicles(s);
   if (status == TAILVOLT_OK) status = sum_up(s, out);
-  if (status == TAILVOLT_OK && shares && s->moved[0].computed) status = find_shares(s, out);
+  s->from_frac = s->end_frac;
+  s->to_frac = 1;
+  if (status == TAILVOLT_OK && shares && !out->partial) status = find_shares(s, out);
   return status;
 }
 
-enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
-                                        int profile_count, const struct tailvolt_result *const *results,
-                                        const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out, char *error) {
+enum tailvolt_status tv_certainty_effects(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
+                                          int profile_count, const struct tailvolt_result *const *results,
+                                          const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out,
+                                          double *effect, char *error) {
   char unheard[TAILVOLT_TEXT_MAX];
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = (struct tailvolt_certainty){.unexplained_pct = (double)NAN};
   if (options->cookie != COOKIE) return TAILVOLT_INTERNAL;
   struct study s = {.options = options,
+                    .effect = effect,
                     .plan = {.system = system,
                              .profiles = profiles,
                              .profile_count = profile_count,
@@ -235,6 +274,13 @@ enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, co
   free(s.answer);
   free(s.outcome);
   free(s.moved);
-  free(s.moved_at);
+  free(s.up_at);
+  free(s.down_at);
   return status;
+}
+
+enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
+                                        int profile_count, const struct tailvolt_result *const *results,
+                                        const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out, char *error) {
+  return tv_certainty_effects(system, profiles, profile_count, results, options, out, NULL, error);
 }

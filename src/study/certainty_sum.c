@@ -1,6 +1,8 @@
 #include "study/certainty_sum.h"
 
+#include <gsl/gsl_blas.h>
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_linalg.h>
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
@@ -27,101 +29,157 @@ struct tailvolt_three_quantiles tv_three_quantiles(double *numbers, int count) {
   return q;
 }
 
-/* Slope and variance of numbers over places that are only nearly standardized. */
-static double slope(const double *place, int stride, const double *number, int count, double mean) {
-  double sum_z = 0, sum_zz = 0, sum_zy = 0;
-  int n = 0;
-  for (int k = 0; k < count; k++) {
-    double z = place[(size_t)k * (size_t)stride];
-    if (!isfinite(number[k])) continue;
-    sum_z += z;
-    sum_zz += z * z;
-    sum_zy += z * (number[k] - mean);
-    n++;
-  }
-  double spread = n > 0 ? sum_zz - sum_z * sum_z / n : 0;
-  return spread > 1e-9 * n ? sum_zy / spread : 0;
+/* ---- shares ---- */
+
+#define STEP_ERROR_FRAC 0.3   /* of a difference at one car */
+#define LEAST_DEVIATION 0.04  /* of the answer's own: what such a difference may miss altogether */
+
+/* The regression of the answers that are known, about their means. */
+struct regression {
+  const struct tv_shares *from;
+  size_t factors, count;
+  double *z;              /* [count x factors] less its mean */
+  double *rest;           /* [count] of the answer, less its mean and c times what the differences say */
+  double *prior;          /* [factors] variance of what is added to c D */
+  double scale, variance; /* c; of the answer */
+  gsl_matrix *inverse;
+  gsl_vector *added, *moment;
+};
+
+static bool regression_make(struct regression *r) {
+  size_t room = (size_t)r->from->count + 1;
+  r->factors = (size_t)r->from->list->factor_count;
+  r->z = calloc(room * r->factors + 1, sizeof *r->z);
+  r->rest = calloc(room, sizeof *r->rest);
+  r->prior = calloc(r->factors + 1, sizeof *r->prior);
+  r->inverse = r->factors > 0 ? gsl_matrix_calloc(r->factors, r->factors) : NULL;
+  r->added = r->factors > 0 ? gsl_vector_calloc(r->factors) : NULL;
+  r->moment = r->factors > 0 ? gsl_vector_calloc(r->factors) : NULL;
+  return r->z && r->rest && r->prior && r->inverse && r->added && r->moment;
 }
 
-static double mean_of(const double *number, int count, int *known) {
-  double sum = 0;
-  *known = 0;
-  for (int k = 0; k < count; k++)
-    if (isfinite(number[k])) {
-      sum += number[k];
-      ++*known;
+static void regression_free(struct regression *r) {
+  free(r->z);
+  free(r->rest);
+  free(r->prior);
+  gsl_matrix_free(r->inverse);
+  gsl_vector_free(r->added);
+  gsl_vector_free(r->moment);
+}
+
+static void less_mean(double *number, size_t count, size_t stride) {
+  double mean = 0;
+  for (size_t k = 0; k < count; k++) mean += number[k * stride] / (double)count;
+  for (size_t k = 0; k < count; k++) number[k * stride] -= mean;
+}
+
+static double step_of(const struct tv_shares *from, size_t f) { return isfinite(from->step[f]) ? from->step[f] : 0; }
+
+/* Answers and places about their means, and how much of every difference the vehicles confirm. */
+static void gather(struct regression *r) {
+  const struct tv_shares *from = r->from;
+  for (size_t k = 0; k < (size_t)from->count; k++) {
+    if (!isfinite(from->answer[k])) continue;
+    memcpy(r->z + r->count * r->factors, from->along + k * r->factors, r->factors * sizeof *r->z);
+    r->rest[r->count++] = from->answer[k];
+  }
+  less_mean(r->rest, r->count, 1);
+  for (size_t f = 0; f < r->factors; f++) less_mean(r->z + f, r->count, r->factors);
+  double own = 0, both = 0;
+  for (size_t k = 0; k < r->count; k++) {
+    double said = 0;
+    for (size_t f = 0; f < r->factors; f++) said += step_of(from, f) * r->z[k * r->factors + f];
+    own += said * said;
+    both += said * r->rest[k];
+    r->variance += r->rest[k] * r->rest[k] / (double)(r->count - 1);
+  }
+  r->scale = own > 0 ? fmax(both / own, 0) : 1;
+  for (size_t k = 0; k < r->count; k++)
+    for (size_t f = 0; f < r->factors; f++) r->rest[k] -= r->scale * step_of(from, f) * r->z[k * r->factors + f];
+  for (size_t f = 0; f < r->factors; f++) {
+    double step = r->scale * step_of(from, f), missed = isfinite(from->step[f]) ? LEAST_DEVIATION * LEAST_DEVIATION : 1;
+    r->prior[f] = STEP_ERROR_FRAC * STEP_ERROR_FRAC * step * step + missed * r->variance;
+  }
+}
+
+/* What is added to c D with a given variance of the errors, and its covariance; returns the variance of the errors that this leaves,
+ * each factor counted as far as it follows the vehicles. */
+static double correct(struct regression *r, double error_v2) {
+  gsl_matrix_const_view z = gsl_matrix_const_view_array(r->z, r->count, r->factors);
+  gsl_vector_const_view rest = gsl_vector_const_view_array(r->rest, r->count);
+  gsl_blas_dgemm(CblasTrans, CblasNoTrans, 1 / error_v2, &z.matrix, &z.matrix, 0, r->inverse);
+  gsl_blas_dgemv(CblasTrans, 1 / error_v2, &z.matrix, &rest.vector, 0, r->moment);
+  for (size_t f = 0; f < r->factors; f++) gsl_matrix_set(r->inverse, f, f, gsl_matrix_get(r->inverse, f, f) + 1 / r->prior[f]);
+  gsl_linalg_cholesky_decomp1(r->inverse);
+  gsl_linalg_cholesky_invert(r->inverse);
+  gsl_blas_dgemv(CblasNoTrans, 1, r->inverse, r->moment, 0, r->added);
+  double left = 0, freedom = (double)r->count - 2;
+  for (size_t k = 0; k < r->count; k++) {
+    double off = r->rest[k];
+    for (size_t f = 0; f < r->factors; f++) off -= gsl_vector_get(r->added, f) * r->z[k * r->factors + f];
+    left += off * off;
+  }
+  for (size_t f = 0; f < r->factors; f++) freedom -= 1 - gsl_matrix_get(r->inverse, f, f) / r->prior[f];
+  return fmax(left / fmax(freedom, 1), 1e-6 * r->variance);
+}
+
+double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect) {
+  enum { ROUNDS = 4 };
+  struct regression r = {.from = from};
+  double left = 0, all = 0;
+  for (int f = 0; f < from->list->factor_count; f++) share_pct[f] = error_pct[f] = 0;
+  for (int f = 0; f < from->list->factor_count && effect != NULL; f++) effect[f] = 0;
+  if (regression_make(&r)) gather(&r);
+  if (r.variance > 0 && r.count > 2) {
+    left = r.variance;
+    for (int round = 0; round < ROUNDS; round++) left = correct(&r, left);
+    all = left;
+    for (size_t f = 0; f < r.factors; f++) {
+      double b = r.scale * step_of(from, f) + gsl_vector_get(r.added, f);
+      if (effect != NULL) effect[f] = b;
+      all += b * b;
+      share_pct[f] = 100 * b * b;
+      error_pct[f] = 100 * 2 * fabs(b) * sqrt(gsl_matrix_get(r.inverse, f, f));
     }
-  return *known > 0 ? sum / *known : 0;
-}
-
-static double variance(const double *number, int count) {
-  int known;
-  double mean = mean_of(number, count, &known), sum = 0;
-  for (int k = 0; k < count; k++)
-    if (isfinite(number[k])) sum += (number[k] - mean) * (number[k] - mean);
-  return known > 1 ? sum / (known - 1) : 0;
-}
-
-static void take_away(double *rest, const double *along, int stride, double step, int count) {
-  for (int k = 0; k < count; k++) rest[k] -= step * along[(size_t)k * (size_t)stride];
-}
-
-double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct) {
-  int factors = from->list->factor_count, count = from->count, known;
-  double *rest = malloc(((size_t)count + (size_t)factors + 2) * sizeof *rest), *beta = rest + count;
-  for (int f = 0; f < factors; f++) share_pct[f] = error_pct[f] = 0;
-  if (rest == NULL) return (double)NAN;
-  memcpy(rest, from->answer, (size_t)count * sizeof *rest);
-  for (int f = 0; f < factors; f++) {
-    beta[f] = isfinite(from->step[f]) ? from->step[f] : 0;
-    take_away(rest, from->along + f, factors, beta[f], count);
+    for (size_t f = 0; f < r.factors; f++) {
+      share_pct[f] /= all;
+      error_pct[f] /= all;
+    }
   }
-  /* what differences at one car miss: one correction per factor, from what the vehicles show in addition */
-  double mean = mean_of(rest, count, &known), before = variance(rest, count);
-  for (int f = 0; f < factors; f++) {
-    double more = slope(from->along + f, factors, rest, count, mean);
-    double noise = sqrt(before / fmax(known, 1));
-    if (fabs(more) < 2 * noise) more = 0; /* no more than chance */
-    beta[f] += more;
-    take_away(rest, from->along + f, factors, more, count);
-    mean = mean_of(rest, count, &known);
-  }
-  double unexplained = variance(rest, count), all = unexplained;
-  for (int f = 0; f < factors; f++) all += beta[f] * beta[f];
-  double rest_share = all > 0 ? unexplained / all : 0;
-  for (int f = 0; f < factors && all > 0; f++) {
-    double share = beta[f] * beta[f] / all, n = fmax(known, 1);
-    /* of the slope; and of the variance, of which only the unexplained part is counted from vehicles */
-    double of_slope = 2 * sqrt(share * rest_share / n), of_variance = share * rest_share * sqrt(2 / n);
-    share_pct[f] = 100 * share;
-    error_pct[f] = 100 * hypot(of_slope, of_variance);
-  }
-  free(rest);
-  return all > 0 ? 100 * rest_share : (double)NAN;
+  regression_free(&r);
+  return all > 0 ? 100 * left / all : (double)NAN;
 }
 
-void tv_name_first(const struct tailvolt_uncertainty *list, const double *share_pct, const double *error_pct,
-                   struct tailvolt_certainty *out) {
+static bool to_be_named(const struct tv_shares *from, int f, const double *share_pct, const double *error_pct,
+                        const struct tailvolt_certainty *out) {
+  if (!(share_pct[f] > 2 * error_pct[f]) || share_pct[f] < 1 || tv_factor_value(from->list, f) < 0) return false;
+  for (int k = 0; k < out->measure_first_count; k++)
+    if (out->measure_first[k].factor_index == f) return false;
+  return true;
+}
+
+void tv_name_first(const struct tv_shares *from, const double *share_pct, const double *error_pct, struct tailvolt_certainty *out) {
+  const struct tailvolt_uncertainty *list = from->list;
   out->measure_first_count = 0;
-  for (;;) {
-    int best = -1;
-    double below = out->measure_first_count > 0 ? out->measure_first[out->measure_first_count - 1].share_pct : (double)INFINITY;
-    int last = out->measure_first_count > 0 ? out->measure_first[out->measure_first_count - 1].factor_index : -1;
-    for (int f = 0; f < list->factor_count; f++) {
-      bool later = share_pct[f] < below || (share_pct[f] == below && f > last);
-      if (!later || !(share_pct[f] > 2 * error_pct[f]) || share_pct[f] < 1) continue;
-      if (best < 0 || share_pct[f] > share_pct[best]) best = f;
+  while (out->measure_first_count < TAILVOLT_MEASURE_FIRST_MAX) {
+    int best = -1, chosen = -1;
+    for (int f = 0; f < list->factor_count; f++)
+      if (to_be_named(from, f, share_pct, error_pct, out) && (best < 0 || share_pct[f] > share_pct[best])) best = f;
+    for (int f = 0; f < list->factor_count && best >= 0; f++) {
+      bool alike = share_pct[f] >= share_pct[best] - hypot(error_pct[f], error_pct[best]);
+      if (!alike || !to_be_named(from, f, share_pct, error_pct, out)) continue;
+      if (chosen < 0 || fabs(step_of(from, (size_t)f)) > fabs(step_of(from, (size_t)chosen))) chosen = f;
     }
-    if (best < 0 || out->measure_first_count == TAILVOLT_MEASURE_FIRST_MAX) return;
+    if (chosen < 0) return;
     struct tailvolt_measure_first *one = &out->measure_first[out->measure_first_count++];
-    int value = tv_factor_value(list, best);
+    int value = tv_factor_value(list, chosen);
     memset(one, 0, sizeof *one);
     memcpy(one->key, list->values[value].key, sizeof one->key);
     one->part = list->values[value].part;
     one->value = list->values[value].value;
-    one->factor = list->factors[best];
-    one->factor_index = best;
-    one->share_pct = share_pct[best];
-    one->error_pct = error_pct[best];
+    one->factor = list->factors[chosen];
+    one->factor_index = chosen;
+    one->share_pct = share_pct[chosen];
+    one->error_pct = error_pct[chosen];
   }
 }

@@ -12,22 +12,25 @@ struct tailvolt_three_quantiles tv_three_quantiles(double *numbers, int count); 
 
 /* Shares of the variance of an answer, one per factor.
  *
- * By finite differences an answer is c + sum D_f z_f, z_f the standardized place of a vehicle along factor f and D_f the effect of
- * one deviation. Factors are independent, so factor f has the share D_f^2 / V of the variance V. What the drawn vehicles show beyond
- * that, r = y - sum D_f z_f, corrects each D_f by its regression on z_f and adds the rest to V, and its scatter is the standard
- * error of every share. */
+ * An answer is about m + sum B_f z_f, z_f the standardized place of a vehicle along factor f. Factors are independent, so factor f has
+ * the share B_f^2 / V of the variance V. Two things say what B_f is: the effect D_f of one deviation, from differences at one car, and
+ * the vehicles drawn. Differences there are too large or too small in common where an answer has a corner, so B_f is believed to be
+ * c D_f, c by regression of all vehicles on sum D_f z_f, with a deviation of 30 % and 4 % of the answer's own; the vehicles then correct
+ * it as any prior is corrected by a linear regression with normal errors (Bayes). The rest of the regression is what no factor explains,
+ * and with the deviation left in B_f gives the standard error of its share. */
 struct tv_shares {
   const struct tailvolt_uncertainty *list;
   const double *along;    /* [count x factor_count] z */
   const double *answer;   /* [count] y; values that are not finite are left out */
   int count;
-  const double *step;     /* [factor_count] D; NAN = not known: from the vehicles alone */
+  const double *step;     /* [factor_count] D; NAN = not known */
 };
-/* Fills share_pct and error_pct [factor_count]; returns the share that no factor explains, per cent; NAN where nothing varies. */
-double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct);
+/* Fills share_pct, error_pct and, unless NULL, effect (B) [factor_count]; returns the share that no factor explains, per cent; NAN where
+ * nothing varies. */
+double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect);
 
-/* Names those whose share exceeds twice its error, the greatest first, at most TAILVOLT_MEASURE_FIRST_MAX. */
-void tv_name_first(const struct tailvolt_uncertainty *list, const double *share_pct, const double *error_pct,
-                   struct tailvolt_certainty *out);
+/* Names those whose share exceeds twice its error, the greatest first, at most TAILVOLT_MEASURE_FIRST_MAX. Shares that differ by no more
+ * than their errors are in the order of their steps, so that other vehicles do not change it. */
+void tv_name_first(const struct tv_shares *from, const double *share_pct, const double *error_pct, struct tailvolt_certainty *out);
 
 #endif

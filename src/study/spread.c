@@ -56,7 +56,7 @@ static enum tailvolt_status place_vehicles(struct all *all) {
   for (int f = 0; f < (int)factors; f++) {
     double *moved = all->values + (size_t)all->count * width;
     memcpy(moved, described, width * sizeof *moved);
-    all->moved_at[f] = tv_vehicle_move(all->list, f, moved) ? all->count++ : 0;
+    all->moved_at[f] = tv_vehicle_move(all->list, f, 1, moved) ? all->count++ : 0;
   }
   return status;
 }
@@ -172,8 +172,8 @@ static enum tailvolt_status weigh(const struct all *all, double limit_s, struct 
   for (size_t f = 0; f < factors; f++)
     step[f] = all->moved_at[f] > 0 ? answer_of(all, all->moved_at[f], limit_s) - described : 0;
   struct tv_shares from = {.list = all->list, .along = along, .answer = answer, .count = all->drawn, .step = step};
-  out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct);
-  tv_name_first(all->list, share_pct, error_pct, out);
+  out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct, NULL);
+  tv_name_first(&from, share_pct, error_pct, out);
   free(work);
   return TAILVOLT_OK;
 }

@@ -111,24 +111,29 @@ static bool moved_by(const struct tailvolt_uncertain *one, int factor, double *m
 /* A value that falls as its factor rises moves opposite to those that rise with it. */
 static double sense(const struct tailvolt_uncertain *one) { return one->distribution == TAILVOLT_UPPER_END ? -1 : 1; }
 
-bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double *values) {
+void tv_vehicle_mean(const struct tailvolt_uncertainty *list, double *values) {
+  for (int k = 0; k < list->count; k++) values[k] = tailvolt_uncertain_mean(&list->values[k]);
+}
+
+bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, int side, double *values) {
   int tails = tails_of(list, factor);
-  bool moved = false;
+  bool moved = false, possible = true;
   for (int k = 0; k < list->count; k++) {
     const struct tailvolt_uncertain *one = &list->values[k];
-    double mean, deviation;
+    double mean, deviation, to = values[k], least = 0.1 * fmin(one->low, values[k]);
     if (one->tail_index == factor) {
       /* one of them at a time: together they move a voltage as the square root of their number */
-      values[k] += tail_deviation(one) / sqrt(tails);
-      moved = true;
+      to += side * tail_deviation(one) / sqrt(tails);
     } else if (moved_by(one, factor, &mean, &deviation)) {
-      double to = values[k] + sense(one) * deviation;
-      values[k] = fmax(to, 0.1 * fmin(one->low, values[k]));
-      if (one->low < 0) values[k] = to;
-      moved = true;
+      to += side * sense(one) * deviation;
+    } else {
+      continue;
     }
+    moved = true;
+    possible = possible && (one->low < 0 || to >= least);
+    values[k] = one->low < 0 ? to : fmax(to, least);
   }
-  return moved;
+  return moved && (side > 0 || possible);
 }
 
 /* What of a value belongs to its own factor, and what to the one that says which new joint is bad. */

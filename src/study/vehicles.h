@@ -27,9 +27,12 @@ struct tv_vehicle_rows {
 };
 struct tv_vehicle_rows tv_vehicle_rows(const struct tailvolt_uncertainty *list, const double *values);
 
-/* Moves the values of the described car by one factor, one standard deviation up: those of an old or new part together; for the
- * factor that says which new joint is bad, each joint by its share of their joint effect. False where it has no effect. */
-bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, double *values);
+/* The mean of every value: the car that differences start from. */
+void tv_vehicle_mean(const struct tailvolt_uncertainty *list, double *values);
+/* Moves the values of a car by one factor, one standard deviation up (side 1) or down (-1): those of an old or new part together; for
+ * the factor that says which new joint is bad, each joint by its share of their joint effect. False where it has no effect, or
+ * where there is no such car: down is not always possible. */
+bool tv_vehicle_move(const struct tailvolt_uncertainty *list, int factor, int side, double *values);
 /* How far vehicles are along each factor, in standard deviations about the mean of all cars: values[count x list->count] to
  * along[count x factor_count]. */
 TAILVOLT_CHECKED enum tailvolt_status tv_vehicles_along(const struct tailvolt_uncertainty *list, const double *values, int count,

@@ -137,11 +137,57 @@ static void shares_with_an_unexplained_rest(void **state) {
       answer[k] = 2 * z[0] + z[1] + z[2] * z[2] - 1; /* of an even place: variance of its square 9/5 - 1 */
     }
     struct tv_shares from = {.list = &list, .along = along, .answer = answer, .count = COUNT, .step = step};
-    double rest_pct = tv_shares_of(&from, share_pct, error_pct);
+    double rest_pct = tv_shares_of(&from, share_pct, error_pct, NULL);
     assert_near(rest_pct, 100 * 0.8 / variance, 12);
     within += fabs(share_pct[0] - 100 * 4 / variance) <= 2 * error_pct[0];
   }
   if (within < SEEDS * 90 / 100) fail_msg("within two errors in %d of %d", within, SEEDS);
+}
+
+/* Other vehicles of the same kind name the same value first, and none whose share is not above twice its error. */
+static void what_to_measure_first_stands_still(void **state) {
+  (void)state;
+  struct scene scene = scene_of(car, drive);
+  char first[2 * TAILVOLT_NAME_MAX] = "";
+  for (unsigned long seed = 1; seed <= 5; seed++) {
+    struct tailvolt_certainty found = ask_seed(&scene, 48, 0, true, seed);
+    assert_true(found.measure_first_count >= 1);
+    if (seed == 1) memcpy(first, found.measure_first[0].key, sizeof first);
+    assert_string_equal(found.measure_first[0].key, first);
+    for (int k = 0; k < found.measure_first_count; k++)
+      assert_true(found.measure_first[k].share_pct > 2 * found.measure_first[k].error_pct);
+  }
+  end(&scene);
+}
+
+/* Shares that their errors cannot tell apart go by the effect of one deviation; what is clearly greater comes first all the same, and what
+ * is within twice its error not at all. */
+static void shares_alike_go_by_their_steps(void **state) {
+  (void)state;
+  struct scene scene = scene_of(car, drive);
+  struct tailvolt_uncertainty *list;
+  struct tailvolt_certainty out = {0};
+  assert_int_equal(tailvolt_uncertainty_of(scene.system, &list), TAILVOLT_OK);
+  double share_pct[128] = {0}, error_pct[128] = {0}, step[128] = {0};
+  int f[4] = {0}, found = 0;
+  assert_true(list->factor_count <= 128);
+  for (int k = 0; k < list->factor_count && found < 4; k++)
+    if (tv_factor_value(list, k) >= 0) f[found++] = k;
+  assert_int_equal(found, 4);
+  const double shares[4] = {20, 22, 50, 9}, errors[4] = {2, 2, 3, 5}, steps[4] = {0.3, -0.2, 0.1, 0.4};
+  for (int k = 0; k < 4; k++) {
+    share_pct[f[k]] = shares[k];
+    error_pct[f[k]] = errors[k];
+    step[f[k]] = steps[k];
+  }
+  struct tv_shares from = {.list = list, .step = step};
+  tv_name_first(&from, share_pct, error_pct, &out);
+  assert_int_equal(out.measure_first_count, 3);
+  assert_int_equal(out.measure_first[0].factor_index, f[2]);
+  assert_int_equal(out.measure_first[1].factor_index, f[0]);
+  assert_int_equal(out.measure_first[2].factor_index, f[1]);
+  tailvolt_uncertainty_free(list);
+  end(&scene);
 }
 
 /* The default's 64 vehicles give quantiles within 0.15 V of those of 1 024 (of 4 096: bench_certainty), the
@@ -328,6 +374,8 @@ int main(void) {
       cmocka_unit_test(as_many_hold_as_are_called),
       cmocka_unit_test(points_fill_every_factor),          cmocka_unit_test(same_bits_for_any_number_of_threads),
       cmocka_unit_test(shares_of_a_straight_line),         cmocka_unit_test(shares_with_an_unexplained_rest),
+      cmocka_unit_test(what_to_measure_first_stands_still),
+      cmocka_unit_test(shares_alike_go_by_their_steps),
       cmocka_unit_test(quantiles_stand_still),             cmocka_unit_test(stretches_stand_for_the_profile),
       cmocka_unit_test(a_first_share_is_near),             cmocka_unit_test(it_can_be_stopped)};
   return cmocka_run_group_tests(tests, NULL, NULL);
