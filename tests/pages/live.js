@@ -314,6 +314,18 @@ async function checkKeys(tab) {
   holds("the focus stays on the button", await focusIs(tab, '[data-take="system"]'));
 }
 
+// On paper: the report alone, on its two sheets; without it answer, loop and what differs, and nothing to be pressed.
+async function checkPrint(tab) {
+  const sheets = async () => (Buffer.from((await tab.send("Page.printToPDF", { paperWidth: 8.27, paperHeight: 11.69, preferCSSPageSize: true })).data, "base64").toString("latin1").match(/\/Type\s*\/Page\b/g) || []).length;
+  holds("without a report it prints on two sheets", await sheets() <= 2);
+  await tab.send("Emulation.setEmulatedMedia", { media: "print" });
+  same("on paper to be pressed", await tab.ask(`[...document.querySelectorAll("button, input, select, summary, nav a")].filter((node) => node.checkVisibility() && !node.closest("#strip")).map((node) => node.outerHTML.slice(0, 60)).join("; ")`), "");
+  await tab.send("Emulation.setEmulatedMedia", { media: "" });
+  await tab.ask(`window.print = () => {}; document.querySelector('[data-take="print"]').click()`);
+  await tab.until(`document.body.classList.contains("has-report")`, 60);
+  same("sheets of the report", await sheets(), 2);
+}
+
 async function checkTakeAway(tab) {
   await openExample(tab, van[0]);
   await setField(tab, "cable amplifier feed.size", "4 AWG");
@@ -325,6 +337,7 @@ async function checkTakeAway(tab) {
   same("the figures", (await down("csv")).toString().replace(/"[^"]*system.ini"|[^,\n]*system\.ini/g, "S").split("\n")[1]?.split(",").slice(2).join(), tailvolt("simulate", ...van, "--set", "cable amplifier feed.size = 4 AWG", "--spread", "0", "-f", "csv").split("\n")[1].split(",").slice(2).join());
   const report = (await down("report")).toString();
   holds("the report page", report.startsWith("<!DOCTYPE html>") && /For the workshop/.test(report) && /Puppet theatre van/.test(report));
+  await checkPrint(tab);
   holds("a picture", (await down("svg")).toString().startsWith("<svg xmlns"));
   holds("a bitmap", (await down("png")).subarray(1, 4).toString() === "PNG");
   const live = await tab.download(`document.querySelector('[data-take="page"]').click()`, 120);

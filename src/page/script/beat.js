@@ -39,11 +39,12 @@ function drawBeat() {
   const pen = canvas.getContext("2d");
   pen.setTransform(scale, 0, 0, scale, 0, 0);
   pen.clearRect(0, 0, wide, high);
-  const left = 44, right = wide - 10, top = 10, bottom = high - 22;
+  const letters = Math.round(0.82 * parseFloat(getComputedStyle(canvas).fontSize)); // grows with the page's
+  const left = 3.4 * letters, right = wide - 10, top = 10, bottom = high - 1.7 * letters;
   const y = (volts) => bottom - ((bottom - top) * (volts - moves.low)) / (moves.high - moves.low || 1);
   const span = Math.round(SHOWN_S / moves.every), from = Math.max(0, Math.min(moves.at, moves.rows - 1) - span);
   const x = (row) => left + ((right - left) * (row - from)) / span;
-  pen.font = "13px system-ui, sans-serif";
+  pen.font = `${letters}px system-ui, sans-serif`;
   pen.fillStyle = colour("--soft");
   pen.strokeStyle = colour("--rule");
   pen.lineWidth = 1;
@@ -80,7 +81,7 @@ function drawBeat() {
   }
   line(CELL.battery, colour("--steel"), [8, 4], 2);
   line(CELL.low, colour("--copper"), [], 2);
-  pen.fillText(`${SHOWN_S} s`, right - 24, high - 6);
+  pen.fillText(`${SHOWN_S} s`, right - 1.9 * letters, high - 6);
   drawGauges();
 }
 

@@ -34,6 +34,7 @@ function showSides() {
   }
   if (before.parked && before.parked.ok && after.parked && after.parked.ok) line("parked", before.parked.shown, after.parked.shown);
   const rows = differences(before, after);
+  el("sides").classList.toggle("same", !rows.length);
   for (const [key, one, other] of rows) line(key, one, other);
   if (!rows.length) line("differences", "none", "none");
 }

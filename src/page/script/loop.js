@@ -43,7 +43,8 @@ function drawLoop(whole) {
     el("loop-note").textContent = "No amplifier plays.";
     return;
   }
-  el("loop-note").textContent = `${loop.amplifier} at its worst moment, ${loop.at}: ${loop.rest} V at rest, ${loop.left} V left.${whole === false ? " Preview." : ""} Tap a part to change it.`;
+  el("loop-note").replaceChildren(`${loop.amplifier} at its worst moment, ${loop.at}: ${loop.rest} V at rest, ${loop.left} V left.${whole === false ? " Preview." : ""}`,
+    make("span", { class: "hand" }, " Tap a part to change it."));
   const row = (name, parts, side) => make("div", { class: "wide" }, make("p", { class: "side" }, side), make("ol", { class: `strip ${name}`, "aria-label": name }, ...parts.map(partButton)));
   strip.append(row("feed", loop.parts.filter((part) => !part.ground_side), "feed, plus of the battery to the amplifier"),
     row("return", loop.parts.filter((part) => part.ground_side), "return, amplifier back to the battery"));

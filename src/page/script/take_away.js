@@ -28,18 +28,23 @@ function rasterise(svg) {
   });
 }
 
-// The report stands in a shadow of its own: its style reaches nothing else, and its markup holds no script (nor would one run).
+// The report stands in a shadow of its own: its style reaches nothing else, and its markup holds no script (nor would one run). The
+// page's policy takes no style from markup, so it is set by script; what it says of the sheet counts only in the document.
 function showReport(text) {
-  const page = new DOMParser().parseFromString(text, "text/html");
+  const look = [...text.matchAll(/<style>([^]*?)<\/style>/g)].map((found) => found[1]).join("\n");
+  const page = new DOMParser().parseFromString(text.replace(/<style>[^]*?<\/style>/g, "").replace(/ style="/g, ' data-style="'), "text/html");
   for (const node of page.querySelectorAll("script, iframe, object, embed, link, base, form")) node.remove();
   const host = el("printed");
   const shadow = host.shadowRoot || host.attachShadow({ mode: "open" });
-  const style = new CSSStyleSheet();
-  style.replaceSync([...page.querySelectorAll("style")].map((node) => node.textContent).join("\n").replace(/(^|[},\s])body\{/g, "$1.body{"));
+  const style = new CSSStyleSheet(), sheet = new CSSStyleSheet();
+  style.replaceSync(look.replace(/(^|[{},\s])body\{/g, "$1.body{"));
+  sheet.replaceSync((look.match(/@page\{[^}]*\}/g) || []).join(""));
   shadow.adoptedStyleSheets = [style];
+  document.adoptedStyleSheets = [sheet];
   const body = document.createElement("div");
   body.className = "body";
   for (const node of [...page.body.childNodes]) body.append(document.importNode(node, true));
+  for (const node of body.querySelectorAll("[data-style]")) node.style.cssText = node.dataset.style;
   shadow.replaceChildren(body);
   document.body.classList.add("has-report");
 }
@@ -97,4 +102,7 @@ for (const button of document.querySelectorAll("[data-take]"))
     button.disabled = false;
     back();
   });
-addEventListener("afterprint", () => document.body.classList.remove("has-report"));
+addEventListener("afterprint", () => {
+  document.body.classList.remove("has-report");
+  document.adoptedStyleSheets = [];
+});

@@ -61,19 +61,22 @@ function drawCurve() {
   const svg = el("vary-curve"), points = varied.points;
   const shown = points.map((point, k) => ({ ...point, k })).filter((point) => point.min_v !== null);
   svg.replaceChildren();
+  // as wide as it is shown, so that its letters keep their size
+  const wide = Math.max(300, Math.min(640, el("vary-box").clientWidth));
+  svg.setAttribute("viewBox", `0 0 ${wide} 260`);
   if (!shown.length) return;
   let low = Math.min(...shown.map((point) => point.min_v)), high = Math.max(...shown.map((point) => point.min_v));
   const step = high - low > 2 ? 1 : high - low > 0.8 ? 0.5 : 0.1;
   low = Math.floor(low / step - 0.2) * step;
   high = Math.ceil(high / step + 0.2) * step;
-  const x = (k) => 56 + (560 * k) / Math.max(1, points.length - 1), y = (volts) => 215 - (190 * (volts - low)) / (high - low);
+  const x = (k) => 56 + ((wide - 80) * k) / Math.max(1, points.length - 1), y = (volts) => 215 - (190 * (volts - low)) / (high - low);
   for (let k = 0; low + k * step <= high + 1e-9; k++) {
-    svg.append(drawing("path", { d: `M50 ${y(low + k * step)}H620`, class: "grid" }));
+    svg.append(drawing("path", { d: `M50 ${y(low + k * step)}H${wide - 20}`, class: "grid" }));
     svg.append(drawing("text", { x: 6, y: y(low + k * step) + 4 }, `${(low + k * step).toFixed(1)} V`));
   }
   svg.append(drawing("path", { class: "line", d: shown.map((point, k) => `${k ? "L" : "M"}${x(point.k)} ${y(point.min_v)}`).join("") }));
   for (const point of shown) svg.append(drawing("circle", { cx: x(point.k), cy: y(point.min_v), r: 5, class: "dot" }));
-  const every = Math.ceil(points.length / 6);
+  const every = Math.ceil(points.length / (wide / 105));
   points.forEach((point, k) => {
     if (k % every === 0) svg.append(drawing("text", { x: x(k), y: 242, "text-anchor": k === 0 ? "start" : k === points.length - 1 ? "end" : "middle" }, point.value));
   });
