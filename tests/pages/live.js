@@ -395,6 +395,34 @@ async function fuzz(tab, count) {
   same(`after ${count} faulty files`, (await tab.data()).lowestV, String(commanded(...van).lowest));
 }
 
+// Damaged recordings through the page's own input: a message for each, and the page lives on.
+async function damagedSongs(tab) {
+  const sound = (change, seconds = 1.2) => { const data = wav(seconds); return change(data) || data; };
+  const float = (value) => { // 32-bit floats, every tenth of them odd
+    const from = wav(1.2, 8000), count = (from.length - 44) / 2, data = Buffer.concat([from.subarray(0, 44), Buffer.alloc(4 * count)]);
+    data.writeUInt16LE(3, 20); data.writeUInt32LE(32000, 28); data.writeUInt16LE(4, 32); data.writeUInt16LE(32, 34); data.writeUInt32LE(4 * count, 40);
+    for (let k = 0; k < count; k++) data.writeFloatLE(k % 10 ? from.readInt16LE(44 + 2 * k) / 32768 : value, 44 + 4 * k);
+    return data;
+  };
+  const given = [sound((d) => d.subarray(0, 20)), sound((d) => d.subarray(0, 44)), sound((d) => d.subarray(0, 46)), Buffer.alloc(0), Buffer.alloc(5000, 255), float(NaN), float(Infinity), float(3e38),
+    sound((d) => { d.writeUInt32LE(0, 24); }), sound((d) => { d.writeUInt32LE(0xffffffff, 24); }), sound((d) => { d.writeUInt32LE(1, 24); }), sound((d) => { d.writeUInt16LE(0, 22); }), sound((d) => { d.writeUInt16LE(65535, 22); }),
+    sound((d) => { d.writeUInt16LE(0, 34); }), sound((d) => { d.writeUInt32LE(0xffffffff, 40); }), sound((d) => { d.writeUInt32LE(0xfffffff0, 16); }), sound((d) => { d.writeUInt32LE(600 * 88200, 40); return d.subarray(0, 44); })];
+  let seed = 3;
+  const random = (n) => { seed = (Math.imul(seed, 1103515245) + 12345) >>> 0; return Math.floor((seed / 4294967296) * n); };
+  while (given.length < 30) given.push(sound((d) => { for (let hits = 1 + random(4); hits > 0; hits--) d[random(44)] = random(256); }));
+  const notes = [];
+  for (const [k, data] of given.entries()) {
+    await tab.ask(`(() => { document.querySelector("#song-note").textContent = ""; const given = new DataTransfer(); given.items.add(new File([Uint8Array.from(atob("${data.toString("base64")}"), (c) => c.charCodeAt(0))], "damaged-${k}.wav", { type: "audio/wav" }));
+      const input = document.querySelector('input[name="recording"]'); input.files = given.files; input.dispatchEvent(new Event("change")); })()`);
+    notes.push(await tab.until(`((note) => !/^(Decoding|$)/.test(note) && note)(document.querySelector("#song-note").textContent)`, 20));
+  }
+  holds(`each is answered: ${notes.filter((note) => !/cannot be decoded|shorter than|longer than|now plays it|does not say|holds a sample/.test(note))}`, notes.every((note, k) => note.startsWith(`damaged-${k}.wav`) && /cannot be decoded|shorter than|longer than|now plays it|does not say|holds a sample/.test(note)));
+  holds("most are refused, and some play", notes.filter((note) => /cannot|shorter|longer/.test(note)).length > 10 && notes.some((note) => /now plays it/.test(note)));
+  await tab.until(`["ready", "fault"].includes(document.querySelector("main").dataset.state)`, 120);
+  await openExample(tab, van[0]);
+  same("after damaged recordings", (await tab.data()).lowestV, String(commanded(...van).lowest));
+}
+
 // Nothing wider than the window; contrast of all text; size of what is tapped; labels.
 const LOOK = `(() => {
   const found = [];
@@ -483,6 +511,7 @@ async function main() {
   await step("take", () => checkTakeAway(tab));
   await step("hostile", () => checkHostile(tab));
   await step("fuzz", () => fuzz(tab, mode === "long" ? 1000 : mode === "whole" ? 300 : 60));
+  await step("damaged", () => damagedSongs(tab));
   same("console", tab.console.join("\n"), "");
   await step("look", () => checkLook(browser));
   await browser.close();

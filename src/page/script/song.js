@@ -1,6 +1,7 @@
 // ---- your own song ----------------------------------------------------------------------------------------------------------------
 
-const SONG_MOST_BYTES = 300e6, SAMPLES_MOST = 60e6, RATE_OF_LONG_ONES = 12000, SONG_MOST_S = 3600;
+const SONG_MOST_BYTES = 300e6, SAMPLES_MOST = 60e6, RATE = 44100, RATE_OF_LONG_ONES = 12000, SONG_MOST_S = 3600, SONG_LEAST_S = 1;
+const UNSEEN_MOST_BYTES = 20e6; // of a file that does not say how long it is
 const ALL_OF_IT = 210; // right end of the crossover's slide
 let sound = null; // AudioContext, source, gain
 
@@ -21,13 +22,35 @@ function wavOf(buffer) {
   return new Uint8Array(bytes);
 }
 
+// How long a file says that it is, without decoding it; NaN = it does not say.
+function claimed(file) {
+  return new Promise((answer) => {
+    const address = URL.createObjectURL(file), player = new Audio();
+    const say = () => {
+      URL.revokeObjectURL(address);
+      player.removeAttribute("src");
+      answer(length);
+    };
+    let length = NaN;
+    player.preload = "metadata";
+    player.onloadedmetadata = () => { length = player.duration; say(); };
+    player.onerror = say;
+    setTimeout(say, 5000);
+    player.src = address;
+  });
+}
+
+// Decoded it takes many times its size, so its length is asked for first; a long one is decoded at a lower rate.
 async function decode(file) {
-  if (file.size > SONG_MOST_BYTES) throw new Error(`${file.name} is too large for this page`);
-  const data = await file.arrayBuffer();
-  const whole = await new OfflineAudioContext(2, 1, 44100).decodeAudioData(data.slice(0));
+  if (file.size > SONG_MOST_BYTES) throw new Error("too large for this page");
+  const length = file.size > 0 ? await claimed(file) : NaN;
+  if (length > SONG_MOST_S) throw new Error("longer than an hour: cut it first");
+  if (!(length >= 0) && file.size > UNSEEN_MOST_BYTES) throw new Error("does not say how long it is");
+  const rate = 2 * RATE * (length || 0) > SAMPLES_MOST ? RATE_OF_LONG_ONES : RATE;
+  const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(await file.arrayBuffer());
   if (whole.duration > SONG_MOST_S) throw new Error("longer than an hour: cut it first");
-  if (whole.length * whole.numberOfChannels <= SAMPLES_MOST) return { whole, wav: wavOf(whole) };
-  return { whole, wav: wavOf(await new OfflineAudioContext(2, 1, RATE_OF_LONG_ONES).decodeAudioData(data)) };
+  if (!(whole.duration >= SONG_LEAST_S)) throw new Error("shorter than a second");
+  return { whole, wav: wavOf(whole) };
 }
 
 const plainName = (name) => name.replace(/[^\p{L}\p{N}._ -]/gu, "_").slice(0, 60);
@@ -108,7 +131,8 @@ async function songTrace(revision) {
   if (!answer || revision !== job.revision || !state.song) return;
   el("song-now").textContent = "";
   if (!answer.ok) {
-    el("song-note").textContent = answer.error || "this music cannot be followed";
+    const fault = answer.faults && answer.faults[0];
+    el("song-note").textContent = answer.error || (fault ? fault.message : "this music cannot be followed");
     return;
   }
   state.song.trace = answer;
