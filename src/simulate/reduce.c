@@ -323,13 +323,20 @@ static void fill_loads(struct tv_run *run) {
   for (int k = 0; k < run->network->nonlinear_count; k++) run->solver->v[k] = tv_hot_y(run->hot)[k];
 }
 
-/* A load without a solution may have one with the diodes conducting: closes any that are open. */
-static bool close_diodes(struct tv_run *run) {
+/* A step without a solution may have one with the diodes conducting and the packs giving: lets current through all that stop it.
+ * What it runs backwards through stops it again (event.c). */
+static bool let_current_through(struct tv_run *run) {
   bool any = false;
   for (int k = 0; k < run->system->isolator_count; k++) {
     struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
     if (run->system->isolators[k].kind != TAILVOLT_DIODE || s->closed > 0) continue;
     s->closed = 1;
+    any = true;
+  }
+  for (int k = 0; k < run->layout->batteries; k++) {
+    struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+    if (!run->layout->guarded[k] || b->guard != TV_GUARD_CLOSED || !(b->blocked > 0)) continue;
+    b->blocked = b->guard_ohm = 0;
     any = true;
   }
   return any;
@@ -395,7 +402,7 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
     int collapsed_load = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->collapsed_load;
     if (outcome == TV_PORT_SOLVED && collapsed_load < 0) break;
-    if (!tried && outcome != TV_PORT_UNSETTLED && close_diodes(run)) {
+    if (!tried && let_current_through(run)) {
       tried = true;
       enum tailvolt_status status = tv_run_reduce(run, run->step_s);
       if (status != TAILVOLT_OK) return status;

@@ -160,6 +160,15 @@ static void take_over_rest(struct tv_run *run) {
   run->stale_stiff = run->stale_ports = true;
 }
 
+/* A pack that is full or frozen refuses charge from the first instant: found a step later, the alternator would be left with
+ * the field of a current that nothing takes. */
+static void refuse_at_rest(struct tv_run *run) {
+  for (int k = 0; k < run->layout->batteries; k++) {
+    struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+    if (run->layout->guarded[k] && b->guard == TV_GUARD_CLOSED) b->one_way = b->charge_c >= b->refuse_c ? 1 : 0;
+  }
+}
+
 enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row *row) {
   clear(run, row->time_s);
   start_temperatures(run, row);
@@ -168,6 +177,7 @@ enum tailvolt_status tv_run_start(struct tv_run *run, const struct tailvolt_row 
   run->use_noted = false;
   tv_run_set_row(run, row, NULL);
   tv_run_pack(run);
+  refuse_at_rest(run);
   enum tailvolt_status status = solve_rest(run, row);
   if (status == TAILVOLT_OK) take_over_rest(run);
   return status;

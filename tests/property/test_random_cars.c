@@ -18,7 +18,7 @@ enum { CARS = 12 }; /* ten times as slow */
 enum { CARS = 150 };
 #endif
 static long first = 1, count = CARS;
-static long tried, refused, unheld, turned, switched, thicker;
+static long tried, refused, turned, switched, thicker;
 static double worst_energy, worst_ledger_v, worst_order_v;
 static int broken;
 
@@ -69,10 +69,7 @@ static bool open_job(long number, const struct car *car, const struct tailvolt_s
   }
   status = tailvolt_simulate(job->system, job->profile, &options, &job->result, error);
   if (status == TAILVOLT_OK) return true;
-  bool lithium = strstr(car->system, "lithium-iron") != NULL;
   if (status == TAILVOLT_BAD_INPUT && strstr(error, "cannot both hold") != NULL) refused++;
-  /* a lithium pack that refuses charge while nothing else holds its source's voltage: the run ends, and says what to change */
-  else if (status == TAILVOLT_DIVERGED && lithium && strstr(error, "finds no voltage to hold") != NULL) unheld++;
   else complain(number, car, error[0] != '\0' ? error : tailvolt_status_text(status));
   close_job(job);
   return false;
@@ -270,13 +267,13 @@ static void test_whatever_the_car(void **state) {
     close_job(&job);
     if (count > 5000 && number % 5000 == 0) printf("%ld cars, %d faults\n", number, broken), fflush(stdout);
   }
-  printf("%ld cars, %ld refused for their battery's label, %ld with a source left alone by a lithium pack, %ld cut-outs, %ld feeds "
+  printf("%ld cars, %ld refused for their battery's label, %ld cut-outs, %ld feeds "
          "made thicker\n",
-         tried, refused, unheld, switched, thicker);
+         tried, refused, switched, thicker);
   printf("energy within %.1e of what was turned over, ledgers within %.1e V; another order moves %ld amplifiers, by %.1e V at most\n",
          worst_energy, worst_ledger_v, turned, worst_order_v);
   assert_int_equal(broken, 0);
-  assert_true(refused * 10 < tried && unheld * 40 < tried + 40 && turned * 50 < tried + 50);
+  assert_true(refused * 10 < tried && turned * 50 < tried + 50);
   /* the generator reaches what it is for */
   assert_true(tried < 100 || (switched > 10 && thicker > tried / 20));
 }

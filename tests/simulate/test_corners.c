@@ -57,6 +57,31 @@ static void a_pack_that_refuses_charge(void **state) {
   }
 }
 
+/* A frozen pack takes nothing from the first instant on, where a 255 A alternator would have given it its all; and it gives where beats ask
+ * for more than a field that carries next to nothing. */
+static void a_frozen_pack_gives_at_once(void **state) {
+  (void)state;
+  struct tailvolt_system *system =
+      scene_parse("[battery]\nkind = lithium-iron\ncapacity = 49.5 Ah\n[alternator]\nset point = 14.708 V\nrated current = 255.8 A\n"
+                  "[amplifier bass]\nrated power = 346.6 W\ninternal capacitance = 0 F\n[cable feed]\nsize = 16 mm2\nlength = 2.11 m\n"
+                  "[load lights]\npower = 13.97 W\n[load blower]\npower = 15.31 W\n");
+  struct tailvolt_profile *profile = scene_profile(
+      system, "time_s,engine_rpm,ambient_c,programme\n30.308,2877.5,-6.59,silence\n30.9305,3144.7,-6.12,music\n36,3144.7,-6.12,music\n");
+  for (int settles = 0; settles < 2; settles++) {
+    struct tailvolt_options options = tailvolt_default_options();
+    options.settle_s = settles * 1.5;
+    struct tailvolt_result *r = scene_run(system, profile, &options);
+    print_message("frozen pack: lowest %.2f V, in %.2g Ah, out %.4f Ah\n", r->batteries[0].min_v, r->batteries[0].charge_in_ah,
+                  r->batteries[0].charge_out_ah);
+    assert_true(r->batteries[0].charge_in_ah < 1e-5 && r->batteries[0].charge_out_ah > 1e-4);
+    assert_true(r->batteries[0].min_v > 12.5 && r->amplifiers[0].rest_v < 15);
+    assert_near(scene_energy_residual(r), 0, 1e-6);
+    tailvolt_result_free(r);
+  }
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 /* Five amperes for a day from a 45 Ah lead battery: it is empty within the day, and the current fades; an hour of charging
  * brings it back above zero. */
 static void an_emptied_battery_has_a_floor(void **state) {
@@ -119,6 +144,7 @@ int main(void) {
   gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(a_weak_battery_is_not_turned_round), cmocka_unit_test(a_pack_that_refuses_charge),
+      cmocka_unit_test(a_frozen_pack_gives_at_once),
       cmocka_unit_test(an_emptied_battery_has_a_floor), cmocka_unit_test(ten_thousand_loads)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
