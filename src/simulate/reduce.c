@@ -342,6 +342,21 @@ static bool let_current_through(struct tv_run *run) {
   return any;
 }
 
+/* With no pack behind it a source may carry its constant currents only below the taper, where they are conductances: takes them as
+ * such. Those that end above it turn back (event.c). */
+static bool soften_draws(struct tv_run *run) {
+  const struct tv_layout *y = run->layout;
+  bool any = false;
+  for (int k = 0; k < y->ports; k++) {
+    struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
+    if (!y->constant[k] || port->low || port->constant_a == 0) continue;
+    if (!any) tv_statistics_collect(run); /* what was drawn so far was drawn in the other form */
+    port->low = true;
+    any = true;
+  }
+  return any;
+}
+
 /* Handles the load that asks for more than there is: an amplifier trips, any other load is left out of the
  * step. */
 static void drop_load(struct tv_run *run, int index) {
@@ -398,12 +413,14 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
   struct tv_port_solver *solver = run->solver;
   fill_loads(run);
   fill_sources(run);
-  for (bool tried = false;;) {
+  for (bool tried = false, softened = false;;) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
     int collapsed_load = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->collapsed_load;
     if (outcome == TV_PORT_SOLVED && collapsed_load < 0) break;
-    if (!tried && let_current_through(run)) {
-      tried = true;
+    bool again = !tried && let_current_through(run);
+    tried = true;
+    if (!again && outcome == TV_PORT_UNSETTLED && !softened) again = softened = soften_draws(run);
+    if (again) {
       enum tailvolt_status status = tv_run_reduce(run, run->step_s);
       if (status != TAILVOLT_OK) return status;
       run->hot->ops->open(run->hot);

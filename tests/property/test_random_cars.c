@@ -83,6 +83,9 @@ static double highest_v(const struct tailvolt_system *s) {
   if (s->alternator.present) most_v = fmax(most_v, s->alternator.set_point_high_v + fabs(s->alternator.drift_v_per_k) * 65);
   for (int k = 0; k < s->isolator_count; k++)
     if (s->isolators[k].kind == TAILVOLT_CONVERTER) most_v = fmax(most_v, s->isolators[k].output_v);
+  /* with the only pack shut the field lets go slowly: a load dump, which alternators limit to 35 V (ISO 16750-2, test B) */
+  for (int k = 0; k < s->battery_count; k++)
+    if (s->batteries[k].kind == TAILVOLT_LITHIUM_IRON && s->alternator.present) most_v = 35;
   return most_v + 0.2;
 }
 
