@@ -122,13 +122,13 @@ class Tab {
     const { data } = await this.send("Page.captureScreenshot", { format: "png", captureBeyondViewport: whole });
     fs.writeFileSync(file, Buffer.from(data, "base64"));
   }
-  // The file that a click brings down, by its name.
+  // The file that a click brings down; those brought down before are gone, for one of the same name would take their place unseen.
   async download(click, seconds = 60) {
-    const before = new Set(fs.readdirSync(this.downloads));
+    for (const name of fs.readdirSync(this.downloads)) fs.rmSync(path.join(this.downloads, name));
     await (typeof click === "string" ? this.ask(click) : click());
     const end = Date.now() + 1000 * seconds;
     for (;;) {
-      const name = fs.readdirSync(this.downloads).find((one) => !before.has(one) && !one.endsWith(".crdownload"));
+      const name = fs.readdirSync(this.downloads).find((one) => !one.endsWith(".crdownload"));
       if (name) return path.join(this.downloads, name);
       if (Date.now() > end) throw new Error(`nothing came down: ${click}`);
       await new Promise((done) => setTimeout(done, 50));

@@ -268,7 +268,7 @@ const focusIs = (tab, selector) => tab.ask(`document.activeElement.matches(${JSO
 const shownWhole = (tab) => tab.until(`document.querySelector("main").dataset.shown === "whole" && document.querySelector("main").dataset.state !== "preview"`, 120);
 
 async function checkKeys(tab) {
-  await tab.ask(`document.activeElement.blur(); scrollTo(0, 0); window.heard = []; new MutationObserver(() => window.heard.push(document.querySelector("#spoken").textContent)).observe(document.querySelector("#spoken"), { childList: true })`);
+  await tab.ask(`document.querySelector("#strip button[aria-expanded=true]")?.click(); document.activeElement.blur(); scrollTo(0, 0); window.heard = []; new MutationObserver(() => window.heard.push(document.querySelector("#spoken").textContent)).observe(document.querySelector("#spoken"), { childList: true })`);
   // from the questions to a job
   await tabTo(tab, ".q input[inputmode=decimal]");
   await tab.send("Input.insertText", { text: "500" });
