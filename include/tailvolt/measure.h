@@ -100,6 +100,9 @@ struct tailvolt_measure_options {
   int most;                    /**< readings in the plan; 8 */
   int amplifier;               /**< the one that plays the tone; -1 = the most powerful */
   int threads;                 /**< 0 = one per processor */
+  const struct tailvolt_profile *const *profiles; /**< what the verdict to be settled is about */
+  int profile_count;           /**< 0 = two minutes of music at idle */
+  const struct tailvolt_certainty_options *sure; /**< how its vehicles are run; NULL = defaults */
 };
 
 /** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
@@ -110,10 +113,11 @@ struct tailvolt_measure_plan {
   double tone_w;
   int count;
   struct tailvolt_planned *readings; /**< by condition, in the best order to take them */
+  struct tailvolt_certainty certainty; /**< before any of them: what the list starts from */
 };
 
-/** The shortest list of readings that settles the verdict: each time the reading is chosen that leaves the lowest voltage and
- *  the charge balance at idle least uncertain, from each value's share in both and from what a reading tells about it.
+/** The shortest list of readings that settles the verdict: each time the reading is chosen that leaves least uncertain what
+ *  tailvolt_certainty() answers, from the effects behind its shares and from what a reading tells about each value.
  *  \param out    free with tailvolt_measure_plan_free()
  *  \param error  at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return TAILVOLT_OK, or a status of 1xx, 2xx (error says why), 3xx */

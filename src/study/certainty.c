@@ -202,7 +202,8 @@ static enum tailvolt_status find_shares(struct study *s, struct tailvolt_certain
   if (work == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < s->done; k++) s->answer[k] = answer_of(out, &s->outcome[k]);
   enum tailvolt_status status = find_steps(s, out, step);
-  if (status == TAILVOLT_OK && s->moved[0].computed) {
+  for (int f = 0; f < s->factors && !s->moved[0].computed; f++) step[f] = (double)NAN; /* no such car: from the vehicles alone */
+  if (status == TAILVOLT_OK) {
     struct tv_shares from = {.list = s->list, .along = s->along, .answer = s->answer, .count = s->done, .step = step};
     out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct, s->effect);
     tv_name_first(&from, share_pct, error_pct, out);

@@ -5,11 +5,13 @@
 
 #include "study/measure_model.h"
 
-enum { TV_MARGIN_VOLTAGE, TV_MARGIN_CHARGE, TV_MARGINS };
-
-/* The margins of the mean car, and their derivatives by each unknown: [TV_MARGINS x unknowns]. */
-TAILVOLT_CHECKED enum tailvolt_status tv_measure_margins(const struct tv_measure_model *model, double *margin, gsl_matrix *gradient,
-                                                         char *error);
+/* What is answered (tailvolt_certainty(), filled in: volts judged or amperes of charge) as one more unknown of the beliefs: its
+ * covariance `with` [unknowns] each of them, and its variance, both from the effects that the shares of `measure first` come from.
+ * Variance 0: nothing moves it, or shares were not found. */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_answer(const struct tv_measure_model *model,
+                                                        const struct tailvolt_measure_options *options,
+                                                        struct tailvolt_certainty *certainty, gsl_vector *with, double *variance,
+                                                        char *error);
 
 /* One linear update. Priors (mean, covariance), readings y = shown + jacobian (x - at) + noise of deviation noise[]:
  *   S = J C J' + R,  K = C J' / S,  x = mean + K (y - shown - J (mean - at)),  C' = C - K J C

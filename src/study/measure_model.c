@@ -9,6 +9,7 @@
 
 #include "parts/conductor.h"
 #include "study/ranges.h"
+#include "study/vehicles.h"
 
 enum { VEHICLES = 4096 };
 
@@ -75,6 +76,46 @@ static enum tailvolt_status draw_beliefs(struct tv_measure_model *model) {
   }
   free(factors);
   free(all);
+  return status;
+}
+
+enum tailvolt_status tv_measure_along(const struct tv_measure_model *model, const double *effect, gsl_vector *with, double *variance) {
+  const struct tailvolt_uncertainty *list = model->list;
+  size_t n = (size_t)model->values, factor_count = (size_t)list->factor_count;
+  double *factors = calloc(factor_count + 1, sizeof *factors), *values = calloc(n * VEHICLES + 1, sizeof *values);
+  double *along = calloc(factor_count * VEHICLES + 1, sizeof *along);
+  enum tailvolt_status status = factors == NULL || values == NULL || along == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
+  uint64_t state = 1;
+  for (size_t v = 0; v < VEHICLES && status == TAILVOLT_OK; v++) {
+    for (size_t f = 0; f < factor_count; f++) factors[f] = mixed(&state);
+    for (size_t k = 0; k < n; k++) values[v * n + k] = tailvolt_uncertain_draw(&list->values[k], factors);
+  }
+  if (status == TAILVOLT_OK) status = tv_vehicles_along(list, values, VEHICLES, along);
+  gsl_vector_set_zero(with);
+  *variance = 0;
+  for (size_t f = 0; f < factor_count && status == TAILVOLT_OK; f++) {
+    double sum = 0, square = 0;
+    for (size_t v = 0; v < VEHICLES; v++) {
+      sum += along[v * factor_count + f];
+      square += along[v * factor_count + f] * along[v * factor_count + f];
+    }
+    *variance += effect[f] * effect[f] * (square - sum * sum / VEHICLES) / VEHICLES;
+  }
+  for (size_t k = 0; k < n && status == TAILVOLT_OK; k++) {
+    /* a value moves with its own factors; with others only by the luck of the draw */
+    const struct tailvolt_uncertain *one = &list->values[k];
+    double product = 0, mean = gsl_vector_get(model->mean, k);
+    for (size_t v = 0; v < VEHICLES; v++) {
+      double moves = effect[one->factor_index] * along[v * factor_count + (size_t)one->factor_index];
+      if (one->tail_index >= 0 && one->tail_index != one->factor_index)
+        moves += effect[one->tail_index] * along[v * factor_count + (size_t)one->tail_index];
+      product += moves * (tv_measure_unknown(model, (int)k, values[v * n + k]) - mean);
+    }
+    gsl_vector_set(with, k, product / VEHICLES);
+  }
+  free(factors);
+  free(values);
+  free(along);
   return status;
 }
 

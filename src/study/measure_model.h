@@ -37,6 +37,11 @@ TAILVOLT_CHECKED enum tailvolt_status tv_measure_model_make(const struct tailvol
                                                             struct tv_measure_model *model, char *error);
 void tv_measure_model_free(struct tv_measure_model *model);
 
+/* Over the same vehicles: covariance with each unknown, and variance, of sum effect_f z_f, z_f the standardized place along factor f
+ * (study/vehicles.h). */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_along(const struct tv_measure_model *model, const double *effect, gsl_vector *with,
+                                                       double *variance);
+
 /* Reads a value of the list from a vector, in its own unit and within its bounds; and puts one into a
  * vector. */
 double tv_measure_value(const struct tv_measure_model *model, const gsl_vector *x, int k);

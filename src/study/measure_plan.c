@@ -1,5 +1,5 @@
 /* The shortest list of readings: chosen one after another, each time the one that leaves the verdict least uncertain for its
- * trouble. */
+ * trouble. What is uncertain in it comes from the same effects as the shares of `measure first`. */
 #include <gsl/gsl_blas.h>
 #include <math.h>
 #include <stdlib.h>
@@ -138,14 +138,21 @@ static bool too_small(const struct tailvolt_probe *probe, double shown) {
   return probe->instrument != TAILVOLT_CLAMP && fabs(shown) < tolerances * tailvolt_meter_tolerance(probe->instrument, 0);
 }
 
+/* What is believed once some readings are taken: of the unknowns, and of the answer as one more of them. */
+struct beliefs {
+  gsl_matrix *covariance;
+  gsl_vector *with;              /* covariance of the answer with each unknown */
+  double left_frac;              /* of its variance */
+};
+
 struct choice {
   const struct tv_measure_model *model;
   struct candidates *candidates;
   double shown[CANDIDATES_MAX];
-  gsl_matrix *jacobian, *gradient;
-  gsl_matrix *now, *trial;       /* covariance once the chosen ones are read */
+  gsl_matrix *jacobian;
+  struct beliefs now, trial;
   gsl_vector *gain;
-  double weight[TV_MARGINS];     /* how much the verdict turns on each margin, over its initial variance */
+  double variance;               /* of the answer, before any reading */
   bool taken[CANDIDATES_MAX], barred[CANDIDATES_MAX];
 };
 
@@ -156,22 +163,21 @@ static double variance_of(const gsl_matrix *covariance, const gsl_vector *by, gs
   return variance;
 }
 
-/* Remaining uncertainty of the margins, 1 at first. */
-static double left(struct choice *c, const gsl_matrix *covariance) {
-  double sum = 0;
-  for (size_t m = 0; m < TV_MARGINS; m++) {
-    gsl_vector_view row = gsl_matrix_row(c->gradient, m);
-    sum += c->weight[m] * variance_of(covariance, &row.vector, c->gain);
-  }
-  return sum;
+/* The beliefs once probe p is read too: C - C j j' C / (j' C j + r), and the same for the answer's row of C. */
+static void read_too(struct choice *c, struct beliefs *beliefs, int p) {
+  gsl_vector_view row = gsl_matrix_row(c->jacobian, (size_t)p);
+  double noise = tv_measure_noise(&c->candidates->probe[p], c->shown[p]), tells = 0;
+  double variance = variance_of(beliefs->covariance, &row.vector, c->gain) + noise * noise;
+  gsl_blas_ddot(&row.vector, beliefs->with, &tells);
+  if (c->variance > 0) beliefs->left_frac -= tells * tells / variance / c->variance;
+  gsl_blas_daxpy(-tells / variance, c->gain, beliefs->with);
+  gsl_blas_dger(-1 / variance, c->gain, c->gain, beliefs->covariance);
 }
 
-/* The covariance once probe p is read too: C - C j j' C / (j' C j + r). */
-static void read_too(struct choice *c, gsl_matrix *covariance, int p) {
-  gsl_vector_view row = gsl_matrix_row(c->jacobian, (size_t)p);
-  double noise = tv_measure_noise(&c->candidates->probe[p], c->shown[p]);
-  double variance = variance_of(covariance, &row.vector, c->gain) + noise * noise;
-  gsl_blas_dger(-1 / variance, c->gain, c->gain, covariance);
+static void copy_beliefs(struct beliefs *to, const struct beliefs *from) {
+  gsl_matrix_memcpy(to->covariance, from->covariance);
+  gsl_vector_memcpy(to->with, from->with);
+  to->left_frac = from->left_frac;
 }
 
 /* Trouble: a reading 1; a condition not set up yet the same again, one with a tone twice that. */
@@ -204,17 +210,17 @@ static int clamp_beside(const struct choice *c, int p) {
 /* The next reading, or a pair; false where none is worth it. */
 static bool choose_next(struct choice *c, int room, int *first, int *second) {
   const double worth_while = 0.01;
-  double before = left(c, c->now), best = 0;
+  double before = c->now.left_frac, best = 0;
   *first = *second = -1;
   for (int p = 0; p < c->candidates->count; p++) {
     if (c->taken[p] || c->barred[p]) continue;
     for (int pair = 0; pair < 2; pair++) {
       int with = pair == 1 ? clamp_beside(c, p) : -1;
       if (pair == 1 && (with < 0 || room < 2)) continue;
-      gsl_matrix_memcpy(c->trial, c->now);
-      read_too(c, c->trial, p);
-      if (with >= 0) read_too(c, c->trial, with);
-      double gain = before - left(c, c->trial), rate = gain / trouble(c, p, with);
+      copy_beliefs(&c->trial, &c->now);
+      read_too(c, &c->trial, p);
+      if (with >= 0) read_too(c, &c->trial, with);
+      double gain = before - c->trial.left_frac, rate = gain / trouble(c, p, with);
       if (gain < worth_while * (with >= 0 ? 2 : 1) || !(rate > best)) continue;
       best = rate;
       *first = p;
@@ -222,18 +228,6 @@ static bool choose_next(struct choice *c, int room, int *first, int *second) {
     }
   }
   return *first >= 0;
-}
-
-static void weigh(struct choice *c, const double *margin) {
-  for (size_t m = 0; m < TV_MARGINS; m++) {
-    gsl_vector_view row = gsl_matrix_row(c->gradient, m);
-    double variance = variance_of(c->model->covariance, &row.vector, c->gain);
-    /* a margin many deviations away decides nothing, but is not forgotten */
-    double away = variance > 0 && isfinite(margin[m]) ? margin[m] * margin[m] / variance : HUGE_VAL;
-    c->weight[m] = variance > 0 ? (exp(-0.5 * away) + 0.05) / variance : 0;
-  }
-  double sum = left(c, c->model->covariance);
-  for (size_t m = 0; m < TV_MARGINS && sum > 0; m++) c->weight[m] /= sum;
 }
 
 static int by_condition(const void *left_one, const void *right_one) {
@@ -256,13 +250,14 @@ static enum tailvolt_status keep(struct choice *c, int p, double *file_shows, st
   tv_measure_normal(c->shown[p], deviation, one->between.count > 0, &one->low, &one->high);
   one->tolerance = tailvolt_meter_tolerance(one->probe.instrument, one->normal);
   c->taken[p] = true;
-  read_too(c, c->now, p);
-  one->worth_pct = 100 * (1 - left(c, c->now));
+  read_too(c, &c->now, p);
+  one->worth_pct = 100 * (1 - c->now.left_frac);
   return status;
 }
 
-static enum tailvolt_status choose(struct choice *c, int most, struct tailvolt_measure_plan *plan, char *error) {
-  double margin[TV_MARGINS], file_shows[CANDIDATES_MAX];
+static enum tailvolt_status choose(struct choice *c, const struct tailvolt_measure_options *options,
+                                   struct tailvolt_measure_plan *plan, char *error) {
+  double file_shows[CANDIDATES_MAX];
   const struct tv_measure_model *model = c->model;
   int count = c->candidates->count;
   enum tailvolt_status status = tv_measure_show(model, model->mean, c->candidates->probe, count, c->shown, error);
@@ -270,12 +265,12 @@ static enum tailvolt_status choose(struct choice *c, int most, struct tailvolt_m
     status = tv_measure_jacobian(model, model->mean, c->candidates->probe, count, c->jacobian, error);
   if (status == TAILVOLT_OK) turn_round(c->candidates, c->shown, c->jacobian);
   if (status == TAILVOLT_OK) status = tv_measure_show(model, model->file, c->candidates->probe, count, file_shows, error);
-  if (status == TAILVOLT_OK) status = tv_measure_margins(model, margin, c->gradient, error);
+  if (status == TAILVOLT_OK) status = tv_measure_answer(model, options, &plan->certainty, c->now.with, &c->variance, error);
   if (status != TAILVOLT_OK) return status;
   for (int p = 0; p < count; p++) c->barred[p] = too_small(&c->candidates->probe[p], file_shows[p]);
-  weigh(c, margin);
-  gsl_matrix_memcpy(c->now, model->covariance);
-  int first, second;
+  gsl_matrix_memcpy(c->now.covariance, model->covariance);
+  c->now.left_frac = 1;
+  int first, second, most = options->most;
   while (plan->count < most && status == TAILVOLT_OK && choose_next(c, most - plan->count, &first, &second)) {
     status = keep(c, first, file_shows, plan);
     if (second >= 0 && status == TAILVOLT_OK) status = keep(c, second, file_shows, plan);
@@ -302,19 +297,24 @@ enum tailvolt_status tailvolt_measure_plan(const struct tailvolt_system *system,
     c->model = &model;
     c->candidates = candidates;
     c->jacobian = gsl_matrix_alloc(m, n);
-    c->gradient = gsl_matrix_alloc(TV_MARGINS, n);
-    c->now = gsl_matrix_alloc(n, n);
-    c->trial = gsl_matrix_alloc(n, n);
+    bool room = true;
+    for (int k = 0; k < 2; k++) {
+      struct beliefs *one = k == 0 ? &c->now : &c->trial;
+      one->covariance = gsl_matrix_alloc(n, n);
+      one->with = gsl_vector_calloc(n);
+      room = room && one->covariance != NULL && one->with != NULL;
+    }
     c->gain = gsl_vector_alloc(n);
     plan->readings = calloc((size_t)options->most + 1, sizeof *plan->readings);
     plan->amplifier = model.amplifier;
     plan->tone_w = model.tone_w;
-    bool all = c->jacobian != NULL && c->gradient != NULL && c->now != NULL && c->trial != NULL && c->gain != NULL;
-    status = all && plan->readings != NULL ? choose(c, options->most, plan, error) : TAILVOLT_NO_MEMORY;
+    room = room && c->jacobian != NULL && c->gain != NULL && plan->readings != NULL;
+    status = room ? choose(c, options, plan, error) : TAILVOLT_NO_MEMORY;
     gsl_matrix_free(c->jacobian);
-    gsl_matrix_free(c->gradient);
-    gsl_matrix_free(c->now);
-    gsl_matrix_free(c->trial);
+    gsl_matrix_free(c->now.covariance);
+    gsl_matrix_free(c->trial.covariance);
+    gsl_vector_free(c->now.with);
+    gsl_vector_free(c->trial.with);
     gsl_vector_free(c->gain);
   }
   tv_measure_model_free(&model);

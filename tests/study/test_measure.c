@@ -357,6 +357,66 @@ static void test_plans(void **state) {
              true);
 }
 
+/* By how much the readings of a plan of at most so many narrow a value of the car as it is written: deviation after over before. */
+static double narrowed_by(const struct tailvolt_system *system, int most, const struct tailvolt_measure_plan *plan, const char *key) {
+  enum { MOST = 8 };
+  struct tailvolt_measure_options options = tailvolt_default_measure_options();
+  struct tv_measure_model model;
+  struct tailvolt_probe probes[MOST];
+  double shown[MOST], misses[MOST], noise[MOST], narrowed = 1;
+  int count = plan->count < most ? plan->count : most;
+  assert_in_range(count, 1, MOST);
+  assert_int_equal(tv_measure_model_make(system, &options, &model, NULL), TAILVOLT_OK);
+  for (int p = 0; p < count; p++) probes[p] = plan->readings[p].probe;
+  assert_int_equal(tv_measure_show(&model, model.mean, probes, count, shown, NULL), TAILVOLT_OK);
+  size_t n = (size_t)model.unknowns;
+  gsl_matrix *jacobian = gsl_matrix_calloc((size_t)count, n), *after = gsl_matrix_calloc(n, n);
+  gsl_vector *x = gsl_vector_calloc(n);
+  assert_int_equal(tv_measure_jacobian(&model, model.mean, probes, count, jacobian, NULL), TAILVOLT_OK);
+  for (int p = 0; p < count; p++) {
+    misses[p] = 0;
+    noise[p] = tv_measure_noise(&probes[p], shown[p]);
+  }
+  assert_int_equal(tv_measure_update(model.mean, model.covariance, model.mean, jacobian, misses, noise, x, after, NULL), TAILVOLT_OK);
+  for (int k = 0; k < model.values; k++) {
+    size_t at = (size_t)k;
+    if (strcmp(model.list->values[k].key, key) == 0)
+      narrowed = sqrt(gsl_matrix_get(after, at, at) / gsl_matrix_get(model.covariance, at, at));
+  }
+  gsl_matrix_free(jacobian);
+  gsl_matrix_free(after);
+  gsl_vector_free(x);
+  tv_measure_model_free(&model);
+  return narrowed;
+}
+
+static struct tailvolt_measure_plan *plan_of(const struct tailvolt_system *system, int most) {
+  struct tailvolt_measure_options options = tailvolt_default_measure_options();
+  struct tailvolt_measure_plan *plan = NULL;
+  char error[TAILVOLT_TEXT_MAX];
+  options.most = most;
+  if (tailvolt_measure_plan(system, &options, &plan, error) != TAILVOLT_OK) fail_msg("%s", error);
+  return plan;
+}
+
+/* Of the values that are named first, the first that readings can tell at all is told by the first readings of the plan. */
+static void test_what_is_named_first_is_read_first(void **state) {
+  (void)state;
+  struct tailvolt_system *system = system_of(ten_lines);
+  struct tailvolt_measure_plan *all = plan_of(system, 8), *first = plan_of(system, 2);
+  const double tells = 0.9; /* of the deviation before */
+  int told = -1;
+  for (int k = 0; k < all->certainty.measure_first_count && told < 0; k++)
+    if (narrowed_by(system, 8, all, all->certainty.measure_first[k].key) < tells) told = k;
+  assert_true(told >= 0);
+  const char *key = all->certainty.measure_first[told].key;
+  if (!(narrowed_by(system, 2, first, key) < tells)) fail_msg("the first two readings say nothing about %s", key);
+  assert_true(first->readings[first->count - 1].worth_pct > 0.5 * all->readings[all->count - 1].worth_pct);
+  tailvolt_measure_plan_free(all);
+  tailvolt_measure_plan_free(first);
+  tailvolt_system_free(system);
+}
+
 static void test_wrong_calls(void **state) {
   (void)state;
   struct tailvolt_system *system = system_of(ten_lines);
@@ -394,6 +454,7 @@ int main(void) {
       cmocka_unit_test(test_a_joint_is_named_where_probes_straddle_it),
       cmocka_unit_test(test_what_was_learned_is_written),
       cmocka_unit_test(test_plans),
+      cmocka_unit_test(test_what_is_named_first_is_read_first),
       cmocka_unit_test(test_wrong_calls)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
