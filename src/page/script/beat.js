@@ -26,7 +26,7 @@ function showTrace(answer) {
   moves.high = Math.ceil(2 * moves.high) / 2;
   if (!el("moving").checked) moves.at = Math.min(moves.rows - 1, worst + Math.round(1 / moves.every));
   if (moves.at >= moves.rows) moves.at = 0;
-  drawBeat();
+  if (!el("moving").checked) drawBeat(); // else with the next frame
 }
 
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
