@@ -128,7 +128,8 @@ static int finish(struct checking *checking, bool json) {
     return tv_exit_code(status);
   }
   if (!json) tv_print_faults(checking->all);
-  int code = tv_output_text(checking->invocation, text);
+  /* where nothing was understood there is nothing to write, and what is there stays */
+  int code = text[0] != '\0' ? tv_output_text(checking->invocation, text) : TV_EXIT_DONE;
   tailvolt_report_free(text);
   return code != TV_EXIT_DONE ? code : checking->code;
 }

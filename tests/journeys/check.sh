@@ -92,4 +92,11 @@ run 0 check $van/system.ini --set "programme drums.crest factor = 3.01 dB"; sile
 printf '[batt\033[31mery]\ncapacity = 70 Ah\n' >"$work/escape.ini"
 run 2 check "$work/escape.ini"
 if LC_ALL=C grep -q "$(printf '\033')" "$work/err"; then complain "a control character reached the messages"; fi
+# nothing understood: nothing written, and what was there stays
+printf '[battery]\ncapacity = 70 A\n' >"$work/bad.ini"
+echo kept >"$work/understood.txt"
+run 2 check "$work/bad.ini" -o "$work/understood.txt"; err "accepted: Ah"
+[ "$(cat "$work/understood.txt")" = kept ] || complain "check wrote over a file with nothing to say"
+run 2 check "$work/bad.ini" -o "$work/none.txt"
+[ ! -e "$work/none.txt" ] || complain "check made an empty file"
 finish
