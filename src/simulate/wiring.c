@@ -171,8 +171,8 @@ static enum tailvolt_status find_groups(struct tv_run *run) {
   int most = sys->conductor_count + 1 + sys->battery_count + sys->capacitor_count + sys->amplifier_count +
              run->load_port_count + run->unknowns + sys->isolator_count;
   struct edge *edge = calloc(some(most), sizeof *edge);
-  int *degree = calloc(3 * nodes, sizeof *degree), *touch = degree + nodes;
-  enum tailvolt_status status = edge == NULL || degree == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
+  int *degree = calloc(nodes, sizeof *degree), *touch = calloc(2 * nodes, sizeof *touch);
+  enum tailvolt_status status = edge == NULL || degree == NULL || touch == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
   int count = status == TAILVOLT_OK ? list_edges(run, edge) : 0;
   for (int k = 0; k < count; k++) {
     int ends[2] = {edge[k].from, edge[k].to};
@@ -195,6 +195,7 @@ static enum tailvolt_status find_groups(struct tv_run *run) {
   }
   free(edge);
   free(degree);
+  free(touch);
   return status;
 }
 
@@ -512,10 +513,10 @@ enum tailvolt_status tv_wiring_build(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   size_t most = some(sys->battery_count + sys->capacitor_count + 2 * sys->amplifier_count +
                      sys->load_count + 2 * sys->isolator_count + 5);
-  struct tv_port *linear = calloc(2 * most, sizeof *linear), *nonlinear = linear + most;
+  struct tv_port *linear = calloc(most, sizeof *linear), *nonlinear = calloc(most, sizeof *nonlinear);
   int *inside = calloc(some(sys->amplifier_count), sizeof *inside);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (linear == NULL || inside == NULL) goto done;
+  if (linear == NULL || nonlinear == NULL || inside == NULL) goto done;
   if ((run->layout = calloc(1, sizeof *run->layout)) == NULL) goto done;
   int nodes = sys->point_count, inner = 0, linear_count, nonlinear_count;
   for (int k = 0; k < sys->amplifier_count; k++) {
@@ -544,6 +545,7 @@ enum tailvolt_status tv_wiring_build(struct tv_run *run) {
   status = lay_out(run);
 done:
   free(linear);
+  free(nonlinear);
   free(inside);
   return status;
 }

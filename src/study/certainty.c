@@ -198,8 +198,9 @@ static enum tailvolt_status find_steps(struct study *s, const struct tailvolt_ce
 
 static enum tailvolt_status find_shares(struct study *s, struct tailvolt_certainty *out) {
   size_t n = (size_t)s->factors + 1;
-  double *work = calloc(3 * n, sizeof *work), *step = work, *share_pct = work + n, *error_pct = work + 2 * n;
+  double *work = calloc(3 * n, sizeof *work);
   if (work == NULL) return TAILVOLT_NO_MEMORY;
+  double *step = work, *share_pct = work + n, *error_pct = work + 2 * n;
   for (int k = 0; k < s->done; k++) s->answer[k] = answer_of(out, &s->outcome[k]);
   enum tailvolt_status status = find_steps(s, out, step);
   for (int f = 0; f < s->factors && !s->moved[0].computed; f++) step[f] = (double)NAN; /* no such car: from the vehicles alone */

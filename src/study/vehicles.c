@@ -156,12 +156,13 @@ static void find_moments(const struct tailvolt_uncertain *one, struct moments *m
 enum tailvolt_status tv_vehicles_along(const struct tailvolt_uncertainty *list, const double *values, int count, double *along) {
   size_t factors = (size_t)list->factor_count, width = (size_t)list->count;
   struct moments *moments = calloc(width + 1, sizeof *moments);
-  double *weight = calloc(2 * factors + 1, sizeof *weight), *tails = weight + factors;
+  double *weight = calloc(2 * factors + 1, sizeof *weight);
   if (moments == NULL || weight == NULL) {
     free(moments);
     free(weight);
     return TAILVOLT_NO_MEMORY;
   }
+  double *tails = weight + factors;
   for (size_t k = 0; k < width; k++) {
     const struct tailvolt_uncertain *one = &list->values[k];
     find_moments(one, &moments[k]);
