@@ -349,9 +349,9 @@ static bool soften_draws(struct tv_run *run) {
   bool any = false;
   for (int k = 0; k < y->ports; k++) {
     struct tv_hot_port *port = &TV_HOT(run->hot, port)[k];
-    if (!y->constant[k] || port->low || port->constant_a == 0) continue;
+    if (!y->constant[k] || port->low > 0 || port->constant_a == 0) continue;
     if (!any) tv_statistics_collect(run); /* what was drawn so far was drawn in the other form */
-    port->low = true;
+    port->low = 1;
     any = true;
   }
   return any;
