@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "parts/battery_labels.h"
+#include "simulate/swing.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
 #include "study/smooth.h"
@@ -45,10 +46,13 @@ static double whole_steps(const struct tv_certainty_plan *plan) {
   return steps;
 }
 
+/* A set point that swings is run at its other end too, by itself: a step in one lane costs that of three. */
+static double passes(const struct tv_certainty_plan *plan) { return tv_swings(plan->system) ? 4 : 1; }
+
 static double piece_steps(const struct tv_certainty_plan *plan) {
   double steps = 0;
   for (int p = 0; p < plan->profile_count; p++)
-    steps += (length_s(plan->profiles[p]) + plan->run.settle_s) / plan->long_step_s;
+    steps += passes(plan) * (length_s(plan->profiles[p]) + plan->run.settle_s) / plan->long_step_s;
   for (int s = 0; s < plan->stretch_count; s++) {
     const struct tv_kept_rows *rows = &plan->stretches[s].rows;
     if (rows->count > 1)
