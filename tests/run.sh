@@ -2,7 +2,7 @@
 # Everything that must pass: style; the suite as clang builds it, under the address and undefined-behaviour sanitizers, and a
 # short fuzz run of the same build; the studies under the thread sanitizer; the suite as gcc builds it for release; the smoke
 # program in WebAssembly. Warnings are errors with both compilers. Installs what is missing; uses ninja and ccache where available.
-# Eighteen minutes on two slow processors: long journeys run in the gcc build alone, and are listed as skipped
+# Fifteen minutes on two slow processors: long journeys run in the gcc build alone, and are listed as skipped
 # in the other.
 set -u
 cd "$(dirname "$0")/.."
@@ -87,9 +87,10 @@ for script in tests/style/*.sh; do
   note $? "$script"
 done
 
-# one thread unless a test asks for more: two tests run at a time anyway, and the leak checker of clang 14 has crashed on
-# worker threads that were about to end
-OMP_NUM_THREADS=1 ASAN_OPTIONS=detect_leaks=1 suite build-dev -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev -DTAILVOLT_LONG_JOURNEYS=OFF
+# clang 14 guesses where glibc keeps the thread-local data of shared libraries, and its leak checker crashed twice on a wrong guess:
+# without the guess it reads what it knows. One thread unless a test asks for more: two tests run at a time anyway.
+export ASAN_OPTIONS=detect_leaks=1:intercept_tls_get_addr=0
+OMP_NUM_THREADS=1 suite build-dev -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev -DTAILVOLT_LONG_JOURNEYS=OFF
 
 stage fuzz
 sh tests/fuzz/run.sh build-dev "${TAILVOLT_FUZZ_SECONDS:-5}"
