@@ -48,7 +48,7 @@ static void summary_line(struct tv_page *page, const char *label, const char *te
     if (wide == 0) break;
     if (at > 8 && at + blanks + wide > TV_SCREEN_WIDTH) {
       tv_page_newline(page);
-      blanks = at = 8;
+      blanks = 8;
       at = 0;
     }
     tv_buffer_fill(&page->text, ' ', blanks);

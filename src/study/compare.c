@@ -215,6 +215,7 @@ enum tailvolt_status tailvolt_compare(const struct tailvolt_system *system, cons
   struct tailvolt_system *metered = NULL;
   struct tailvolt_comparison *comparison = NULL;
   if (error == NULL) error = unheard;
+  error[0] = '\0';
   *out = NULL;
   enum tailvolt_status status = jobs != NULL ? tv_compare_check(logs, log_count, options, error) : TAILVOLT_NO_MEMORY;
   if (status == TAILVOLT_OK) status = tv_log_system(system, logs, log_count, &metered, error);
