@@ -153,28 +153,46 @@ static int load_readings(const char *path, struct job *job) {
 
 /* ---- what is printed ---- */
 
-/* How sure the verdict is that `tailvolt simulate` would give without a profile; `vehicles` 0 = not asked, below = by default. */
-static int find_certainty(const struct tv_invocation *invocation, const struct tailvolt_system *system, int vehicles,
-                          struct tailvolt_certainty *out) {
-  struct tailvolt_profile *profiles[TV_STANDARD_PROFILES] = {NULL};
-  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+/* How sure the verdict is that `tailvolt simulate` would give without a profile: the profiles and options for it. */
+struct asking {
+  struct tailvolt_profile *profiles[TV_STANDARD_PROFILES];
+  int count;
+  struct tailvolt_certainty_options options;
   struct tv_progress progress;
+};
+
+static void end_asking(struct asking *asking) {
+  tv_progress_end(&asking->progress);
+  for (int k = 0; k < asking->count; k++) tailvolt_profile_free(asking->profiles[k]);
+}
+
+/* Ends with end_asking() where it returns TV_EXIT_DONE. */
+static int begin_asking(const struct tv_invocation *invocation, const struct tailvolt_system *system, const struct job *job,
+                        struct asking *asking) {
+  *asking = (struct asking){.options = tailvolt_default_certainty_options()};
+  int code = tv_standard_profiles(system, asking->profiles, &asking->count);
+  if (code != TV_EXIT_DONE) return code;
+  tv_progress_begin(&asking->progress, "how sure", invocation->quiet);
+  asking->options.same_day = asking->count > 1;
+  asking->options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
+  asking->options.threads = job->options.threads;
+  asking->options.progress = tv_progress_report;
+  asking->options.context = &asking->progress;
+  return TV_EXIT_DONE;
+}
+
+/* Nothing where nobody asked: `vehicles` 0. */
+static int find_certainty(const struct tv_invocation *invocation, const struct tailvolt_system *system, const struct job *job,
+                          struct tailvolt_certainty *out) {
+  struct asking asking;
   char error[TAILVOLT_TEXT_MAX];
-  if (vehicles == 0) return TV_EXIT_DONE;
-  int count = 0, code = tv_standard_profiles(system, profiles, &count);
-  if (code == TV_EXIT_DONE) {
-    tv_progress_begin(&progress, "how sure", invocation->quiet);
-    options.same_day = count > 1;
-    options.vehicles = vehicles > 0 ? vehicles : 0;
-    options.progress = tv_progress_report;
-    options.context = &progress;
-    enum tailvolt_status status =
-        tailvolt_certainty(system, (const struct tailvolt_profile *const *)profiles, count, NULL, &options, out, error);
-    tv_progress_end(&progress);
-    if (status != TAILVOLT_OK) code = tv_run_failed(system, NULL, status, error);
-  }
-  for (int k = 0; k < count; k++) tailvolt_profile_free(profiles[k]);
-  return code;
+  if (job->vehicles == 0) return TV_EXIT_DONE;
+  int code = begin_asking(invocation, system, job, &asking);
+  if (code != TV_EXIT_DONE) return code;
+  enum tailvolt_status status = tailvolt_certainty(system, (const struct tailvolt_profile *const *)asking.profiles, asking.count, NULL,
+                                                   &asking.options, out, error);
+  end_asking(&asking);
+  return status != TAILVOLT_OK ? tv_run_failed(system, NULL, status, error) : TV_EXIT_DONE;
 }
 
 static int print(struct job *job, enum tailvolt_status status, char *text) {
@@ -190,26 +208,15 @@ static int make_plan(const struct tv_invocation *invocation, struct job *job, in
   struct tailvolt_report_style style;
   char error[TAILVOLT_TEXT_MAX], *text = NULL;
   if (!tv_style_of(invocation, job->output.file, &style)) return TV_EXIT_INPUT;
-  struct tailvolt_profile *profiles[TV_STANDARD_PROFILES] = {NULL};
-  struct tailvolt_certainty_options sure = tailvolt_default_certainty_options();
-  struct tv_progress progress;
-  int count = 0, code = tv_standard_profiles(job->system, profiles, &count);
+  struct asking asking;
+  int code = begin_asking(invocation, job->system, job, &asking);
   if (code != TV_EXIT_DONE) return code;
-  tv_progress_begin(&progress, "how sure", invocation->quiet);
-  sure.same_day = count > 1;
-  sure.vehicles = job->vehicles > 0 ? job->vehicles : 0;
-  sure.threads = job->options.threads;
-  sure.progress = tv_progress_report;
-  sure.context = &progress;
-  job->options.profiles = (const struct tailvolt_profile *const *)profiles;
-  job->options.profile_count = count;
-  job->options.sure = &sure;
-  enum tailvolt_status status = tailvolt_measure_plan(job->system, &job->options, &job->plan, error);
-  tv_progress_end(&progress);
-  job->options.profiles = NULL;
-  job->options.profile_count = 0;
-  job->options.sure = NULL;
-  for (int k = 0; k < count; k++) tailvolt_profile_free(profiles[k]);
+  struct tailvolt_measure_options options = job->options;
+  options.profiles = (const struct tailvolt_profile *const *)asking.profiles;
+  options.profile_count = asking.count;
+  options.sure = &asking.options;
+  enum tailvolt_status status = tailvolt_measure_plan(job->system, &options, &job->plan, error);
+  end_asking(&asking);
   if (status != TAILVOLT_OK) return tv_run_failed(job->system, NULL, status, error);
   if (job->vehicles != 0) job->sure = job->plan->certainty;
   if (format == TABLE) status = tailvolt_report_measure_csv(job->system, job->plan, &text);
@@ -268,8 +275,8 @@ static int judge(const struct tv_invocation *invocation, struct job *job, int fo
   int code = write_learned(invocation, job);
   if (code != TV_EXIT_DONE) return code;
   /* after a plan it is known already */
-  if (!job->sure.known) code = find_certainty(invocation, job->system, job->vehicles, &job->sure);
-  if (code == TV_EXIT_DONE) code = find_certainty(invocation, job->after, job->vehicles, &job->surer);
+  if (!job->sure.known) code = find_certainty(invocation, job->system, job, &job->sure);
+  if (code == TV_EXIT_DONE) code = find_certainty(invocation, job->after, job, &job->surer);
   if (code != TV_EXIT_DONE) return code;
   status = format == JSON ? tailvolt_report_estimate_json(job->system, job->estimate, &job->sure, &job->surer, &text)
                           : tailvolt_report_estimate(job->system, job->estimate, &job->sure, &job->surer, &style, &text);

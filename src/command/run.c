@@ -2,7 +2,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "command/messages.h"
 #include "command/options.h"
@@ -33,9 +32,11 @@ struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int
   return settings;
 }
 
-/* A battery with points of its own is all it takes to lose the standard wiring: said, unless the file says that it is meant. */
-static void note_own_wiring(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
-  if (system->own_wiring[0] == '\0' || strcmp(invocation->command->name, "check") == 0) return;
+/* A system that was read: no output may overwrite its files; and a battery with points of its own is all it takes to lose the
+ * standard wiring: said, unless the file says that it is meant. */
+static void note_system(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
+  tv_note_inputs(invocation, system);
+  if (system->own_wiring[0] == '\0') return;
   tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says that "
           "it is meant)", system->file, system->own_wiring);
 }
@@ -49,10 +50,7 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
   if (faults == NULL) code = out_of_memory();
   else if (settings != NULL)
     code = report(path, tailvolt_system_read(path, settings, count, out, faults), faults);
-  if (*out != NULL) {
-    tv_note_inputs(invocation, *out);
-    note_own_wiring(invocation, *out);
-  }
+  if (*out != NULL) note_system(invocation, *out);
   free(settings);
   free(faults);
   return code;
@@ -72,10 +70,7 @@ int tv_load_system_text(const struct tv_invocation *invocation, const char *path
   if (faults == NULL) return out_of_memory();
   int code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
   free(faults);
-  if (code == TV_EXIT_DONE) {
-    tv_note_inputs(invocation, *out);
-    note_own_wiring(invocation, *out);
-  }
+  if (code == TV_EXIT_DONE) note_system(invocation, *out);
   return code;
 }
 

@@ -314,6 +314,18 @@ static void judge(struct attempt *a) {
   a->before = trial->meets;
 }
 
+/* Whether its capacitor is to be looked at again. */
+static bool has_more_to_show(const struct attempt *a) {
+  return a->trial->status == TAILVOLT_OK && !a->failed && has_capacitor(a->job, a->trial);
+}
+
+/* A run of an attempt's own: its failure is the trial's. */
+static bool take_status(struct tv_trial *trial, const struct tv_lane_job *from) {
+  trial->status = from->status;
+  if (from->status != TAILVOLT_OK) memcpy(trial->error, from->error, sizeof trial->error);
+  return from->status == TAILVOLT_OK;
+}
+
 /* Runs the attempts chosen (`lane` >= 0) through a profile, side by side; results to `lanes`, in that order. */
 static enum tailvolt_status run_chosen(struct tv_remedy_job *job, const struct tailvolt_profile *profile, struct attempt *attempt,
                                        int count, struct tv_lane_job *lanes, bool may_fail) {
@@ -350,21 +362,17 @@ static enum tailvolt_status run_over_again(struct tv_remedy_job *job, struct att
   if (job->over_again == NULL) return TAILVOLT_OK;
   for (int k = 0; k < count; k++) {
     const struct tv_trial *trial = attempt[k].trial;
-    bool sought = trial->status == TAILVOLT_OK && !attempt[k].failed && has_capacitor(job, trial);
-    attempt[k].lane = sought && (trial->meets || trial->to_the_end) ? 0 : -1;
+    attempt[k].lane = has_more_to_show(&attempt[k]) && (trial->meets || trial->to_the_end) ? 0 : -1;
   }
   enum tailvolt_status status = run_chosen(job, job->over_again, attempt, count, lanes, false);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     struct tv_trial *trial = attempt[k].trial;
     if (attempt[k].lane < 0) continue;
     const struct tv_lane_job *from = &lanes[attempt[k].lane];
-    trial->status = from->status;
-    if (from->status == TAILVOLT_OK) {
+    if (take_status(trial, from)) {
       trial->margin_v = tv_margin_v(from->result);
       trial->meets = trial->meets && from->result->status == TAILVOLT_HOLDS;
       trial->marginal = trial->marginal && from->result->status != TAILVOLT_FAILS;
-    } else {
-      memcpy(trial->error, from->error, sizeof trial->error);
     }
     tailvolt_result_free(from->result);
   }
@@ -375,17 +383,15 @@ static enum tailvolt_status run_over_again(struct tv_remedy_job *job, struct att
 static enum tailvolt_status run_bass_notes(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
   for (int k = 0; k < count; k++) {
     const struct tv_trial *trial = attempt[k].trial;
-    bool sought = trial->status == TAILVOLT_OK && !attempt[k].failed && has_capacitor(job, trial);
-    attempt[k].lane = sought && (trial->meets || trial->marginal) && hold_bass_notes(attempt[k].system) ? 0 : -1;
+    bool nearly = has_more_to_show(&attempt[k]) && (trial->meets || trial->marginal);
+    attempt[k].lane = nearly && hold_bass_notes(attempt[k].system) ? 0 : -1;
   }
   enum tailvolt_status status = run_chosen(job, job->profile, attempt, count, lanes, false);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     struct tv_trial *trial = attempt[k].trial;
     if (attempt[k].lane < 0) continue;
     const struct tv_lane_job *from = &lanes[attempt[k].lane];
-    trial->status = from->status;
-    if (from->status != TAILVOLT_OK) memcpy(trial->error, from->error, sizeof trial->error);
-    if (from->status == TAILVOLT_OK && from->result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
+    if (take_status(trial, from) && from->result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
     tailvolt_result_free(from->result);
   }
   return status;
