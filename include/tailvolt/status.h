@@ -1,8 +1,8 @@
 /* Status codes and input faults.
  *
  * Every function that can fail returns a status. The library never prints,
- * never exits and never changes the locale or GSL's error handler; a host
- * program should call gsl_set_error_handler_off() itself. */
+ * never exits and never changes the locale. It calls GSL only where that
+ * cannot fail, so it neither needs nor changes GSL's error handler. */
 #ifndef TAILVOLT_STATUS_H
 #define TAILVOLT_STATUS_H
 

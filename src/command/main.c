@@ -1,6 +1,5 @@
 /* The command `tailvolt`: finds the requested command, parses its options, runs it. */
 #include <errno.h>
-#include <gsl/gsl_errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -55,8 +54,6 @@ static int dispatch(int count, char *const *words) {
 }
 
 int main(int argument_count, char **arguments) {
-  /* GSL's own handler would abort the process */
-  gsl_set_error_handler_off();
   int code = dispatch(argument_count > 0 ? argument_count - 1 : 0, arguments + 1);
   if (code == TV_EXIT_STOPPED && tv_progress_signal() != 0) code = 128 + tv_progress_signal();
   errno = 0;

@@ -1,12 +1,12 @@
 #include "network/network.h"
 
 #include <gsl/gsl_blas.h>
-#include <gsl/gsl_eigen.h>
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include "numeric/matrix.h"
 
 static double *numbers(int rows, int columns) {
   size_t count = (size_t)rows * (size_t)columns;
@@ -21,10 +21,10 @@ static bool allocate_results(struct tv_network *n) {
   n->x = numbers(n->node_count, ports);
   n->z = numbers(ports, ports);
   n->scratch = numbers(2, ports + n->node_count + TV_SOURCES_MAX);
-  n->nodal = gsl_matrix_calloc(at_least_one(n->node_count - 1), at_least_one(n->node_count - 1));
-  n->correction = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
-  n->inverse = gsl_matrix_calloc(at_least_one(l), at_least_one(l));
-  n->column = gsl_vector_calloc(at_least_one(n->node_count - 1));
+  n->nodal = tv_matrix_new(at_least_one(n->node_count - 1), at_least_one(n->node_count - 1));
+  n->correction = tv_matrix_new(at_least_one(l), at_least_one(l));
+  n->inverse = tv_matrix_new(at_least_one(l), at_least_one(l));
+  n->column = tv_vector_new(at_least_one(n->node_count - 1));
   return n->x && n->z && n->scratch && n->nodal && n->correction && n->inverse && n->column;
 }
 
@@ -71,10 +71,10 @@ void tv_network_free(struct tv_network *n) {
   free(n->branch), free(n->port), free(n->watch), free(n->reference_s), free(n->conductance_s);
   free(n->x), free(n->z), free(n->row), free(n->port_row);
   free(n->scratch);
-  if (n->nodal) gsl_matrix_free(n->nodal);
-  if (n->correction) gsl_matrix_free(n->correction);
-  if (n->inverse) gsl_matrix_free(n->inverse);
-  if (n->column) gsl_vector_free(n->column);
+  gsl_matrix_free(n->nodal);
+  gsl_matrix_free(n->correction);
+  gsl_matrix_free(n->inverse);
+  gsl_vector_free(n->column);
   free(n);
 }
 
@@ -105,7 +105,7 @@ enum tailvolt_status tv_network_reduce_wiring(struct tv_network *n) {
       stamp(n->nodal, n->branch[k].from, n->branch[k].to, 1 / n->branch[k].ohm);
     for (int k = 0; k < n->linear_count; k++)
       stamp(n->nodal, n->port[k].positive, n->port[k].negative, n->reference_s[k]);
-    if (gsl_linalg_cholesky_decomp1(n->nodal) != GSL_SUCCESS) return TAILVOLT_SINGULAR;
+    if (!tv_cholesky(n->nodal)) return TAILVOLT_SINGULAR;
   }
   for (int j = 0; j < ports; j++) {
     int plus = n->port[j].positive, minus = n->port[j].negative;
@@ -255,10 +255,9 @@ enum tailvolt_status tv_network_shortest_s(struct tv_network *n, const double *f
   if (count == 0) return TAILVOLT_OK;
   enum tailvolt_status status = invert_correction(n, open_s);
   if (status != TAILVOLT_OK) return status;
-  gsl_matrix *tau = gsl_matrix_alloc(count, count);
-  gsl_vector *values = gsl_vector_alloc(count);
-  gsl_eigen_symm_workspace *work = gsl_eigen_symm_alloc(count);
-  if (tau == NULL || values == NULL || work == NULL) {
+  gsl_matrix *tau = tv_matrix_new(count, count);
+  gsl_vector *values = tv_vector_new(count);
+  if (tau == NULL || values == NULL) {
     status = TAILVOLT_NO_MEMORY;
     goto done;
   }
@@ -275,11 +274,10 @@ enum tailvolt_status tv_network_shortest_s(struct tv_network *n, const double *f
     }
     row++;
   }
-  gsl_eigen_symm(tau, values, work);
-  *shortest_s = fmax(gsl_vector_min(values), 0);
+  if (tv_eigen(tau, values, NULL)) *shortest_s = fmax(gsl_vector_min(values), 0);
+  else status = TAILVOLT_NO_MEMORY;
 done:
-  if (tau) gsl_matrix_free(tau);
-  if (values) gsl_vector_free(values);
-  if (work) gsl_eigen_symm_free(work);
+  gsl_matrix_free(tau);
+  gsl_vector_free(values);
   return status;
 }

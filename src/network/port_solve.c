@@ -1,8 +1,9 @@
 #include "network/port_solve.h"
 
-#include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
+
+#include "numeric/matrix.h"
 
 enum tailvolt_status tv_port_solver_create(struct tv_network *network, int load_count,
                                            struct tv_port_solver **out) {
@@ -93,7 +94,6 @@ static bool solve_one(const struct tv_load_law *law, double e_v, double r_ohm, d
  * converge. */
 static bool newton(struct tv_port_solver *solver, const double *u, int count) {
   int w = solver->network->width;
-  double *step = solver->residual + solver->load_count;
   for (int round = 0; round < 60; round++) {
     double largest = 0;
     for (int k = 0; k < count; k++) {
@@ -115,13 +115,13 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
     }
     gsl_matrix_view matrix = gsl_matrix_view_array(solver->jacobian, (size_t)count, (size_t)count);
     gsl_vector_view right = gsl_vector_view_array(solver->residual, (size_t)count);
-    gsl_vector_view change = gsl_vector_view_array(step, (size_t)count);
-    if (gsl_linalg_HH_solve(&matrix.matrix, &right.vector, &change.vector) != 0) return false;
+    gsl_vector_view work = gsl_vector_view_array(solver->residual + solver->load_count, (size_t)count);
+    if (!tv_solve(&matrix.matrix, &right.vector, &work.vector)) return false;
     for (int k = 0; k < count; k++) {
       int p = solver->load[solver->active[k]].port;
-      double next_v = solver->v[p] - step[k];
+      double next_v = solver->v[p] - solver->residual[k];
       if (!(next_v > 0.05) || !isfinite(next_v)) return false;
-      largest = fmax(largest, fabs(step[k]));
+      largest = fmax(largest, fabs(solver->residual[k]));
       solver->v[p] = next_v;
     }
     if (largest < 1e-12) return true;

@@ -3,7 +3,6 @@
 #include "page/page.h"
 
 #if defined(__wasm__)
-#include <gsl/gsl_errno.h>
 
 __attribute__((import_module("page"), import_name("progress"))) int tv_page_pass_progress(double done_frac);
 
@@ -15,7 +14,6 @@ static int pass_progress(void *context, double done_frac) {
 /* Once for each job. */
 __attribute__((export_name("listen"))) void tv_page_listen_here(struct tv_page_job *job);
 void tv_page_listen_here(struct tv_page_job *job) {
-  gsl_set_error_handler_off();
   tv_page_listen(job, pass_progress, 0);
 }
 #else

@@ -1,9 +1,9 @@
 /* The kinetic battery model in closed form: see battery_kinetic.h. */
 #include "parts/battery_kinetic.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_roots.h>
 #include <math.h>
+
+#include "numeric/root.h"
 
 struct tv_kinetic_wells tv_kinetic_full(const struct tv_kinetic *model) {
   return (struct tv_kinetic_wells){model->available_frac * model->most_ah,
@@ -41,19 +41,8 @@ static double empty_miss_ah(double hours, void *context) {
 }
 
 static double brent(double (*miss)(double, void *), void *context, double low, double high) {
-  gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-  gsl_function function = {miss, context};
-  double root = (double)NAN;
-  if (solver && gsl_root_fsolver_set(solver, &function, low, high) == GSL_SUCCESS) {
-    for (int k = 0; k < 200; k++) {
-      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
-      root = gsl_root_fsolver_root(solver);
-      double lower = gsl_root_fsolver_x_lower(solver), upper = gsl_root_fsolver_x_upper(solver);
-      if (upper - lower <= 1e-14 * fabs(root)) break;
-    }
-  }
-  if (solver) gsl_root_fsolver_free(solver);
-  return root;
+  struct tv_bracket bracket = {low, high, 0};
+  return tv_root(miss, context, &bracket, 0, 1e-14, 200) ? bracket.root : (double)NAN;
 }
 
 double tv_kinetic_empty_h(const struct tv_kinetic *model, double current_a) {

@@ -5,12 +5,11 @@
  * The state at a given time of a constant current does not depend on the knee, and the resistance adds to the
  * voltage in proportion to the current, so two of the three follow from one simulated test each; the width is
  * the root of the third (Brent), and the cycle repeats until the resistance settles. */
+#include "numeric/root.h"
 #include "parts/battery_model.h"
 #include "text/number.h"
 #include "text/words.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_roots.h>
 #include <math.h>
 #include <stdio.h>
 
@@ -124,24 +123,9 @@ static double solve_width(struct solve *solve, double low_frac, double high_frac
     return low_v > 0.0 ? low_frac : high_frac;
   }
   *miss_v = 0.0;
-  gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-  if (!solver) {
-    *miss_v = (double)NAN;
-    return low_frac;
-  }
-  gsl_function function = {reserve_miss_v, solve};
-  double root_frac = 0.5 * (low_frac + high_frac);
-  if (gsl_root_fsolver_set(solver, &function, low_frac, high_frac) == GSL_SUCCESS) {
-    for (int k = 0; k < 40; k++) {
-      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
-      root_frac = gsl_root_fsolver_root(solver);
-      if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver), gsl_root_fsolver_x_upper(solver), 0.0,
-                                 1e-5) == GSL_SUCCESS)
-        break;
-    }
-  }
-  gsl_root_fsolver_free(solver);
-  return root_frac;
+  struct tv_bracket bracket = {low_frac, high_frac, 0};
+  (void)tv_root(reserve_miss_v, solve, &bracket, 0, 1e-5, 40);
+  return bracket.root;
 }
 
 /* Changes the resistance until the cranking test ends at its voltage. */

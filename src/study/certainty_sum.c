@@ -9,6 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "numeric/matrix.h"
+
 void tv_share_interval(int hits, int count, double *low_pct, double *high_pct) {
   *low_pct = *high_pct = (double)NAN;
   if (count == 0) return;
@@ -52,9 +54,9 @@ static bool regression_make(struct regression *r) {
   r->z = calloc(room * r->factors + 1, sizeof *r->z);
   r->rest = calloc(room, sizeof *r->rest);
   r->prior = calloc(r->factors + 1, sizeof *r->prior);
-  r->inverse = r->factors > 0 ? gsl_matrix_calloc(r->factors, r->factors) : NULL;
-  r->added = r->factors > 0 ? gsl_vector_calloc(r->factors) : NULL;
-  r->moment = r->factors > 0 ? gsl_vector_calloc(r->factors) : NULL;
+  r->inverse = r->factors > 0 ? tv_matrix_new(r->factors, r->factors) : NULL;
+  r->added = r->factors > 0 ? tv_vector_new(r->factors) : NULL;
+  r->moment = r->factors > 0 ? tv_vector_new(r->factors) : NULL;
   return r->z && r->rest && r->prior && r->inverse && r->added && r->moment;
 }
 
@@ -110,8 +112,8 @@ static double correct(struct regression *r, double error_v2) {
   gsl_blas_dgemm(CblasTrans, CblasNoTrans, 1 / error_v2, &z.matrix, &z.matrix, 0, r->inverse);
   gsl_blas_dgemv(CblasTrans, 1 / error_v2, &z.matrix, &rest.vector, 0, r->moment);
   for (size_t f = 0; f < r->factors; f++) gsl_matrix_set(r->inverse, f, f, gsl_matrix_get(r->inverse, f, f) + 1 / r->prior[f]);
-  gsl_linalg_cholesky_decomp1(r->inverse);
-  gsl_linalg_cholesky_invert(r->inverse);
+  if (tv_cholesky(r->inverse)) gsl_linalg_cholesky_invert(r->inverse);
+  else gsl_matrix_set_zero(r->inverse); /* numbers beyond bounds: nothing is added */
   gsl_blas_dgemv(CblasNoTrans, 1, r->inverse, r->moment, 0, r->added);
   double left = 0, freedom = (double)r->count - 2;
   for (size_t k = 0; k < r->count; k++) {

@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_cdf.h>
 
 #include "input/system_edit.h"
+#include "numeric/probability.h"
 #include "simulate/run.h"
 #include "study/match_fit.h"
 #include "text/text.h"
@@ -122,7 +122,7 @@ static enum tailvolt_status take_errors(const struct tv_fit *fit, const double *
   int fitted = 0;
   for (int k = 0; k < fit->key_count; k++) fitted += fit->key[k].state == TAILVOLT_MATCH_FITTED;
   enum tailvolt_status status = tv_fit_errors(fit, slope, error, &out->worth);
-  double t = gsl_cdf_tdist_Pinv(0.975, fmax(out->worth - fitted, 1));
+  double t = tv_student_95(out->worth - fitted);
   for (int k = 0; k < fit->key_count && status == TAILVOLT_OK; k++) take_key(fit, k, error[k], t, &out->keys[k]);
   out->count = fit->key_count;
   out->readings = fit->count;

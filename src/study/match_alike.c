@@ -11,8 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_eigen.h>
-
+#include "numeric/matrix.h"
 #include "study/match_fit.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -88,29 +87,30 @@ static unsigned linked(const struct sight *sight, double projection[TAILVOLT_MAT
 }
 
 /* The keys of a combination that leaves no trace. 0 = full rank. */
-static unsigned least_seen(const struct sight *sight) {
+static enum tailvolt_status least_seen(const struct sight *sight, unsigned *keys) {
   size_t n = (size_t)sight->count, open = 0;
   double doubt = LEAST_RANK, projection[TAILVOLT_MATCH_KEYS][TAILVOLT_MATCH_KEYS] = {{0}};
-  if (n < 2) return 0;
-  gsl_matrix *c = gsl_matrix_alloc(n, n), *vectors = gsl_matrix_alloc(n, n);
-  gsl_vector *values = gsl_vector_alloc(n);
-  gsl_eigen_symmv_workspace *work = gsl_eigen_symmv_alloc(n);
-  for (size_t i = 0; i < n; i++) {
+  *keys = 0;
+  if (n < 2) return TAILVOLT_OK;
+  gsl_matrix *c = tv_matrix_new(n, n), *vectors = tv_matrix_new(n, n);
+  gsl_vector *values = tv_vector_new(n);
+  enum tailvolt_status status = c != NULL && vectors != NULL && values != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (size_t i = 0; i < n && status == TAILVOLT_OK; i++) {
     doubt = fmax(doubt, 3 * sight->doubt[i]);
     for (size_t j = 0; j < n; j++) gsl_matrix_set(c, i, j, sight->g[i][j] / sqrt(sight->g[i][i] * sight->g[j][j]));
   }
-  gsl_eigen_symmv(c, values, vectors, work);
-  for (size_t e = 0; e < n; e++) {
+  if (status == TAILVOLT_OK && !tv_eigen(c, values, vectors)) status = TAILVOLT_NO_MEMORY;
+  for (size_t e = 0; e < n && status == TAILVOLT_OK; e++) {
     if (!traceless(sight, gsl_vector_get(values, e), vectors, e, doubt)) continue;
     open++;
     for (size_t i = 0; i < n; i++)
       for (size_t j = 0; j < n; j++) projection[i][j] += gsl_matrix_get(vectors, i, e) * gsl_matrix_get(vectors, j, e);
   }
-  gsl_eigen_symmv_free(work);
   gsl_vector_free(values);
   gsl_matrix_free(vectors);
   gsl_matrix_free(c);
-  return open > 0 ? linked(sight, projection) : 0;
+  if (open > 0) *keys = linked(sight, projection);
+  return status;
 }
 
 /* Keeps one of an indistinguishable set at its value: the one that somebody stated, of several the last named. */
@@ -139,7 +139,8 @@ enum tailvolt_status tv_fit_alike(struct tv_fit *fit, double *slope, bool *found
     struct sight sight;
     look(fit, slope, wide, &sight);
     bool unseen = mark_unseen(fit, &sight);
-    unsigned made_of = unseen ? 0 : least_seen(&sight);
+    unsigned made_of = 0;
+    if (!unseen) status = least_seen(&sight, &made_of);
     if (made_of != 0) hold_one(fit, made_of);
     if (!unseen && made_of == 0) break;
     *found = true;

@@ -12,6 +12,7 @@
 #include <gsl/gsl_blas.h>
 #include <gsl/gsl_linalg.h>
 
+#include "numeric/matrix.h"
 #include "study/match_fit.h"
 
 static double psi(const struct tv_fit *fit, long r) {
@@ -112,8 +113,8 @@ enum tailvolt_status tv_fit_errors(const struct tv_fit *fit, const double *slope
     if (fit->key[k].state == TAILVOLT_MATCH_FITTED) key[count++] = k;
   }
   double freedom = (double)fit->count / (double)(fit->count - count);
-  gsl_matrix *a = gsl_matrix_calloc((size_t)count + 1, (size_t)count + 1), *b = gsl_matrix_calloc((size_t)count + 1, (size_t)count + 1),
-             *half = gsl_matrix_calloc((size_t)count + 1, (size_t)count + 1);
+  gsl_matrix *a = tv_matrix_new((size_t)count + 1, (size_t)count + 1), *b = tv_matrix_new((size_t)count + 1, (size_t)count + 1),
+             *half = tv_matrix_new((size_t)count + 1, (size_t)count + 1);
   enum tailvolt_status status = a != NULL && b != NULL && half != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   for (int g = 0; g < fit->group_count && status == TAILVOLT_OK; g++) {
     double inside, square;
@@ -127,7 +128,7 @@ enum tailvolt_status tv_fit_errors(const struct tv_fit *fit, const double *slope
     gsl_matrix_view va = gsl_matrix_submatrix(a, 0, 0, (size_t)count, (size_t)count),
                     vb = gsl_matrix_submatrix(b, 0, 0, (size_t)count, (size_t)count),
                     vh = gsl_matrix_submatrix(half, 0, 0, (size_t)count, (size_t)count);
-    bool sound = gsl_linalg_cholesky_decomp1(&va.matrix) == 0 && gsl_linalg_cholesky_invert(&va.matrix) == 0;
+    bool sound = tv_cholesky(&va.matrix) && gsl_linalg_cholesky_invert(&va.matrix) == 0;
     for (int k = 0; k < count && sound; k++) {
       double sum = 0;
       gsl_blas_dgemm(CblasNoTrans, CblasNoTrans, 1, &va.matrix, &vb.matrix, 0, &vh.matrix);

@@ -1,4 +1,4 @@
-/* The search: Levenberg-Marquardt (GSL multifit_nlinear) over keys that are bounded by a change of variable.
+/* The search: Levenberg and Marquardt's method (numeric/descend.h) over keys that are bounded by a change of variable.
  *
  *   value = low + (high - low) / (1 + exp(-u)), of its logarithm where the range spans decades
  *   residual r = (simulated - measured) / scale; what is squared and summed is
@@ -11,10 +11,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_multifit_nlinear.h>
 #include <gsl/gsl_statistics_double.h>
 
+#include "numeric/descend.h"
 #include "study/match_fit.h"
 
 enum { ROUNDS_MAX = 6, STEPS_MAX = 25 };
@@ -40,7 +39,7 @@ static double stretch_of(const struct tv_fit_key *key, double u) {
   return key->ratio ? value_of(key, u) * slope : slope;
 }
 
-/* ---- callbacks for GSL ---- */
+/* ---- what the descent asks for ---- */
 
 struct search {
   struct tv_fit *fit;
@@ -57,7 +56,7 @@ static bool go_to(struct search *s, const gsl_vector *u) {
   for (int k = 0; k < s->free_count; k++)
     same = same && !(fabs(s->at[k] - gsl_vector_get(u, (size_t)k)) > 0);
   if (same) return true;
-  if (s->status == TAILVOLT_NO_MEMORY) return false; /* GSL may go on; the answer would be another */
+  if (s->status == TAILVOLT_NO_MEMORY) return false;
   for (int k = 0; k < s->free_count; k++) {
     s->at[k] = gsl_vector_get(u, (size_t)k);
     s->fit->key[s->key[k]].value = value_of(&s->fit->key[s->key[k]], s->at[k]);
@@ -77,18 +76,18 @@ static double bent(double r) {
   return fabs(r) <= TV_HUBER ? r : copysign(sqrt(2 * TV_HUBER * fabs(r) - TV_HUBER * TV_HUBER), r);
 }
 
-static int take_residuals(const gsl_vector *u, void *context, gsl_vector *f) {
+static bool take_residuals(const gsl_vector *u, void *context, gsl_vector *f) {
   struct search *s = context;
-  if (!go_to(s, u)) return GSL_EFAILED;
+  if (!go_to(s, u)) return false;
   for (long r = 0; r < s->fit->count; r++) {
     double x = residual(s->fit, r);
     /* nothing fits where the car cannot be simulated */
     gsl_vector_set(f, (size_t)r, isnan(x) ? 1e6 : bent(x));
   }
-  return GSL_SUCCESS;
+  return true;
 }
 
-static int take_slopes(const gsl_vector *u, void *context, gsl_matrix *jacobian) {
+static bool take_slopes(const gsl_vector *u, void *context, gsl_matrix *jacobian) {
   struct search *s = context;
   struct tv_fit *fit = s->fit;
   unsigned which = 0;
@@ -96,7 +95,7 @@ static int take_slopes(const gsl_vector *u, void *context, gsl_matrix *jacobian)
   if (slope == NULL) s->status = TAILVOLT_NO_MEMORY;
   if (slope == NULL || !go_to(s, u)) {
     free(slope);
-    return GSL_EFAILED;
+    return false;
   }
   for (int k = 0; k < s->free_count; k++) which |= 1u << s->key[k];
   s->status = tv_fit_slopes(fit, which, fit->simulated, 1, slope);
@@ -109,7 +108,7 @@ static int take_slopes(const gsl_vector *u, void *context, gsl_matrix *jacobian)
     }
   }
   free(slope);
-  return s->status == TAILVOLT_OK ? GSL_SUCCESS : GSL_EFAILED;
+  return s->status == TAILVOLT_OK;
 }
 
 /* ---- scatter ---- */
@@ -157,20 +156,13 @@ static enum tailvolt_status descend(struct tv_fit *fit) {
   for (int k = 0; k < fit->key_count; k++)
     if (fit->key[k].state == TAILVOLT_MATCH_FITTED) s.key[s.free_count++] = k;
   if (s.free_count == 0) return TAILVOLT_OK;
-  gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
-  gsl_multifit_nlinear_workspace *work =
-      gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, (size_t)fit->count, (size_t)s.free_count);
-  if (work == NULL) return TAILVOLT_NO_MEMORY;
-  gsl_multifit_nlinear_fdf fdf = {.f = take_residuals, .df = take_slopes, .n = (size_t)fit->count, .p = (size_t)s.free_count,
-                                  .params = &s};
   for (int k = 0; k < s.free_count; k++) start[k] = free_of(&fit->key[s.key[k]], fit->key[s.key[k]].value);
   gsl_vector_view u = gsl_vector_view_array(start, (size_t)s.free_count);
-  int info = 0, ended = gsl_multifit_nlinear_init(&u.vector, &fdf, work);
-  if (ended == GSL_SUCCESS) ended = gsl_multifit_nlinear_driver(STEPS_MAX, 1e-5, 1e-8, 0, NULL, NULL, &info, work);
+  struct tv_descent how = {take_residuals, take_slopes, &s, (size_t)fit->count, (size_t)s.free_count, STEPS_MAX, 1e-5, 1e-8};
+  enum tv_descent_end end = tv_descend(&how, &u.vector);
+  if (end == TV_NO_ROOM) return TAILVOLT_NO_MEMORY;
   /* no further progress counts as arrived */
-  if (s.status == TAILVOLT_OK && go_to(&s, gsl_multifit_nlinear_position(work)))
-    fit->settled = ended == GSL_SUCCESS || ended == GSL_ENOPROG;
-  gsl_multifit_nlinear_free(work);
+  if (s.status == TAILVOLT_OK && go_to(&s, &u.vector)) fit->settled = end == TV_ARRIVED || end == TV_NO_LOWER;
   return s.status;
 }
 

@@ -1,10 +1,11 @@
 /* Readings judged: what is wrong with them, which resistances they give, and what they say about the values nobody knew. */
-#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "input/system_edit.h"
+#include "numeric/matrix.h"
+#include "numeric/probability.h"
 #include "parts/conductor.h"
 #include "study/measure_fit.h"
 #include "study/ranges.h"
@@ -32,7 +33,7 @@ static enum tailvolt_status expect(struct judging *j, char *error) {
   size_t count = (size_t)out->count, unknowns = (size_t)j->model->unknowns;
   struct tailvolt_probe *probes = calloc(count + 1, sizeof *probes);
   double *mean = j->shown = calloc(count + 1, sizeof *mean), *file = calloc(count + 1, sizeof *file);
-  gsl_matrix *jacobian = j->jacobian = gsl_matrix_alloc(count, unknowns);
+  gsl_matrix *jacobian = j->jacobian = tv_matrix_new(count, unknowns);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (probes != NULL && mean != NULL && file != NULL && jacobian != NULL) {
     for (size_t p = 0; p < count; p++) probes[p] = out->readings[p].probe;
@@ -81,7 +82,7 @@ static enum tailvolt_status fit_kept(const struct judging *j, struct tv_measure_
   enum tailvolt_status status = probes == NULL || values == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
   *kept = 0;
   for (size_t p = 0; p < count; p++) *kept += !j->aside[p];
-  if (*kept > 0) jacobian = gsl_matrix_alloc((size_t)*kept, (size_t)j->model->unknowns);
+  if (*kept > 0) jacobian = tv_matrix_new((size_t)*kept, (size_t)j->model->unknowns);
   if (jacobian == NULL) status = TAILVOLT_NO_MEMORY;
   *kept = 0;
   for (int p = 0; p < j->out->count && status == TAILVOLT_OK; p++) {
@@ -103,7 +104,7 @@ static enum tailvolt_status fit_kept(const struct judging *j, struct tv_measure_
 static int find_slip(const struct judging *j, const int *kept_of, int kept) {
   int slip = -1;
   double least = HUGE_VAL;
-  gsl_matrix *jacobian = gsl_matrix_alloc((size_t)kept - 1, (size_t)j->model->unknowns);
+  gsl_matrix *jacobian = tv_matrix_new((size_t)kept - 1, (size_t)j->model->unknowns);
   double *misses = calloc((size_t)kept, sizeof *misses), *noise = calloc((size_t)kept, sizeof *noise);
   for (int without = 0; jacobian != NULL && misses != NULL && noise != NULL && without < kept; without++) {
     size_t at = 0;
@@ -139,7 +140,7 @@ static enum tailvolt_status settle(struct judging *j, struct tv_measure_fit *fit
       out->freedom = fit->freedom;
     }
     const double least_freedom = 0.2;
-    bool contradict = fit->freedom > least_freedom && gsl_cdf_chisq_Q(fit->chi_square, fit->freedom) < CONTRADICTION_ODDS;
+    bool contradict = fit->freedom > least_freedom && tv_chi_square_above(fit->chi_square, fit->freedom) < CONTRADICTION_ODDS;
     if (!contradict || slips == 2 || kept < 3) break;
     out->contradict = true;
     int worst = find_slip(j, kept_of, kept);

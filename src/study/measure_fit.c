@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "numeric/matrix.h"
+
 /* Gauss-Newton rounds. Readings are nearly linear, so two or three suffice; derivatives are recomputed only after a long step. A
  * bad joint is many times what was assumed: no round moves a logarithm by more than one, to avoid overshoot. */
 enum { ROUNDS = 12 };
@@ -21,9 +23,9 @@ enum tailvolt_status tv_measure_update(const gsl_vector *mean, const gsl_matrix 
                                        const gsl_matrix *jacobian, const double *misses, const double *noise, gsl_vector *x,
                                        gsl_matrix *covariance_after, double *hat) {
   size_t count = jacobian->size1, unknowns = jacobian->size2;
-  gsl_matrix *cross = gsl_matrix_alloc(unknowns, count), *sum = gsl_matrix_alloc(count, count);
-  gsl_matrix *gain = gsl_matrix_alloc(unknowns, count);
-  gsl_vector *miss = gsl_vector_alloc(count), *away = gsl_vector_alloc(unknowns);
+  gsl_matrix *cross = tv_matrix_new(unknowns, count), *sum = tv_matrix_new(count, count);
+  gsl_matrix *gain = tv_matrix_new(unknowns, count);
+  gsl_vector *miss = tv_vector_new(count), *away = tv_vector_new(unknowns);
   enum tailvolt_status status = TAILVOLT_OK;
   if (cross == NULL || sum == NULL || gain == NULL || miss == NULL || away == NULL) {
     status = TAILVOLT_NO_MEMORY;
@@ -37,7 +39,7 @@ enum tailvolt_status tv_measure_update(const gsl_vector *mean, const gsl_matrix 
     gsl_vector_memcpy(away, mean);
     gsl_vector_sub(away, at);
     gsl_blas_dgemv(CblasNoTrans, -1, jacobian, away, 1, miss);
-    if (gsl_linalg_cholesky_decomp1(sum) != 0) status = TAILVOLT_SINGULAR;
+    if (!tv_cholesky(sum)) status = TAILVOLT_SINGULAR;
   }
   if (status == TAILVOLT_OK) {
     for (size_t k = 0; k < unknowns; k++) {
@@ -80,8 +82,8 @@ void tv_measure_normal(double mean, double deviation, bool drop, double *low, do
  * meters have in common stays. */
 static enum tailvolt_status compare_readings(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
                                              const double *noise, int count, struct tv_measure_fit *fit) {
-  gsl_matrix *wide = gsl_matrix_alloc((size_t)model->unknowns, (size_t)model->unknowns);
-  gsl_vector *x = gsl_vector_alloc((size_t)model->unknowns), *away = gsl_vector_alloc((size_t)model->unknowns);
+  gsl_matrix *wide = tv_matrix_new((size_t)model->unknowns, (size_t)model->unknowns);
+  gsl_vector *x = tv_vector_new((size_t)model->unknowns), *away = tv_vector_new((size_t)model->unknowns);
   double *hat = calloc((size_t)count + 1, sizeof *hat);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (wide != NULL && x != NULL && away != NULL && hat != NULL) {
@@ -126,8 +128,8 @@ static enum tailvolt_status look_at(const struct tv_measure_model *model, const 
 double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
                            const double *noise) {
   size_t count = jacobian->size1;
-  gsl_matrix *cross = gsl_matrix_alloc((size_t)model->unknowns, count), *sum = gsl_matrix_alloc(count, count);
-  gsl_vector *miss = gsl_vector_alloc(count), *solved = gsl_vector_alloc(count);
+  gsl_matrix *cross = tv_matrix_new((size_t)model->unknowns, count), *sum = tv_matrix_new(count, count);
+  gsl_vector *miss = tv_vector_new(count), *solved = tv_vector_new(count);
   double surprise = (double)NAN;
   if (cross != NULL && sum != NULL && miss != NULL && solved != NULL) {
     gsl_blas_dgemm(CblasNoTrans, CblasTrans, 1, model->covariance, jacobian, 0, cross);
@@ -136,7 +138,7 @@ double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matri
       gsl_matrix_set(sum, p, p, gsl_matrix_get(sum, p, p) + noise[p] * noise[p]);
       gsl_vector_set(miss, p, misses[p]);
     }
-    if (gsl_linalg_cholesky_decomp1(sum) == 0 && gsl_linalg_cholesky_solve(sum, miss, solved) == 0)
+    if (tv_cholesky(sum) && gsl_linalg_cholesky_solve(sum, miss, solved) == 0)
       gsl_blas_ddot(miss, solved, &surprise);
   }
   gsl_matrix_free(cross);
@@ -170,14 +172,14 @@ enum tailvolt_status tv_measure_fit_make(const struct tv_measure_model *model, c
                                          const double *values, int count, const gsl_matrix *at_mean, struct tv_measure_fit *fit,
                                          char *error) {
   size_t n = (size_t)model->unknowns, m = (size_t)count;
-  *fit = (struct tv_measure_fit){.x = gsl_vector_alloc(n), .covariance = gsl_matrix_alloc(n, n),
+  *fit = (struct tv_measure_fit){.x = tv_vector_new(n), .covariance = tv_matrix_new(n, n),
                                  .shown = calloc(m + 1, sizeof(double))};
   if (fit->x == NULL || fit->covariance == NULL || fit->shown == NULL) return TAILVOLT_NO_MEMORY;
   gsl_vector_memcpy(fit->x, model->mean);
   gsl_matrix_memcpy(fit->covariance, model->covariance);
   if (count == 0) return TAILVOLT_OK;
-  gsl_matrix *jacobian = gsl_matrix_alloc(m, n);
-  gsl_vector *next = gsl_vector_alloc(n);
+  gsl_matrix *jacobian = tv_matrix_new(m, n);
+  gsl_vector *next = tv_vector_new(n);
   double *misses = calloc(m, sizeof *misses), *noise = calloc(m, sizeof *noise);
   enum tailvolt_status status =
       jacobian == NULL || next == NULL || misses == NULL || noise == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;

@@ -1,12 +1,12 @@
 /* Priors of a car before anything is measured: mean and covariance of 4096 vehicles drawn from the ranges. */
 #include "study/measure_model.h"
 
-#include <gsl/gsl_qrng.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "numeric/matrix.h"
 #include "parts/conductor.h"
 #include "study/ranges.h"
 #include "study/vehicles.h"
@@ -162,9 +162,9 @@ enum tailvolt_status tv_measure_model_make(const struct tailvolt_system *system,
   model->values = model->list->count;
   model->unknowns = model->values + TV_OCCASIONS;
   model->by_ratio = calloc((size_t)model->values + 1, sizeof *model->by_ratio);
-  model->mean = gsl_vector_calloc((size_t)model->unknowns);
-  model->file = gsl_vector_calloc((size_t)model->unknowns);
-  model->covariance = gsl_matrix_calloc((size_t)model->unknowns, (size_t)model->unknowns);
+  model->mean = tv_vector_new((size_t)model->unknowns);
+  model->file = tv_vector_new((size_t)model->unknowns);
+  model->covariance = tv_matrix_new((size_t)model->unknowns, (size_t)model->unknowns);
   if (model->by_ratio == NULL || model->mean == NULL || model->file == NULL || model->covariance == NULL)
     return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < model->values; k++) {

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "numeric/matrix.h"
 #include "simulate/feed_path.h"
 #include "study/measure_fit.h"
 
@@ -296,15 +297,15 @@ enum tailvolt_status tailvolt_measure_plan(const struct tailvolt_system *system,
     size_t n = (size_t)model.unknowns, m = (size_t)candidates->count;
     c->model = &model;
     c->candidates = candidates;
-    c->jacobian = gsl_matrix_alloc(m, n);
+    c->jacobian = tv_matrix_new(m, n);
     bool room = true;
     for (int k = 0; k < 2; k++) {
       struct beliefs *one = k == 0 ? &c->now : &c->trial;
-      one->covariance = gsl_matrix_alloc(n, n);
-      one->with = gsl_vector_calloc(n);
+      one->covariance = tv_matrix_new(n, n);
+      one->with = tv_vector_new(n);
       room = room && one->covariance != NULL && one->with != NULL;
     }
-    c->gain = gsl_vector_alloc(n);
+    c->gain = tv_vector_new(n);
     plan->readings = calloc((size_t)options->most + 1, sizeof *plan->readings);
     plan->amplifier = model.amplifier;
     plan->tone_w = model.tone_w;

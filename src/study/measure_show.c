@@ -5,6 +5,7 @@
 #include <stdatomic.h>
 #include <stdlib.h>
 
+#include "numeric/matrix.h"
 #include "study/measure_model.h"
 #include "simulate/each.h"
 #include "tailvolt/simulate.h"
@@ -167,7 +168,7 @@ static void slope_of(void *context, int k) {
   double deviation = sqrt(gsl_matrix_get(model->covariance, (size_t)k, (size_t)k));
   bool parked = k < model->values && model->list->values[k].when_parked_only;
   if (!(deviation > 0) || parked) return;
-  gsl_vector *moved = gsl_vector_alloc((size_t)model->unknowns);
+  gsl_vector *moved = tv_vector_new((size_t)model->unknowns);
   double *shown = calloc((size_t)s->count + 1, sizeof *shown);
   double step = 0.1 * deviation;
   enum tailvolt_status each = moved == NULL || shown == NULL ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;

@@ -1,13 +1,12 @@
 /* The public call: one vehicle, then the level for a wanted time, then the spread. */
 #include "study/parked.h"
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_roots.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "numeric/root.h"
 #include "simulate/safety.h"
 #include "study/spread.h"
 
@@ -276,22 +275,10 @@ static double miss(double level_db, void *context) {
 }
 
 static double root_db(struct level_search *s, double low_db, double high_db) {
-  gsl_function function = {miss, s};
-  gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-  if (solver == NULL) {
-    s->status = TAILVOLT_NO_MEMORY;
-    return low_db;
-  }
-  if (gsl_root_fsolver_set(solver, &function, low_db, high_db) == GSL_SUCCESS)
-    for (int k = 0; k < 20 && s->status == TAILVOLT_OK; k++) {
-      if (gsl_root_fsolver_iterate(solver) != GSL_SUCCESS) break;
-      low_db = gsl_root_fsolver_x_lower(solver);
-      high_db = gsl_root_fsolver_x_upper(solver);
-      if (high_db - low_db < GRAIN_DB) break;
-    }
-  gsl_root_fsolver_free(solver);
+  struct tv_bracket bracket = {low_db, high_db, 0};
+  (void)tv_root(miss, s, &bracket, GRAIN_DB, 0, 20);
   /* the quieter end lasts */
-  return low_db;
+  return bracket.low;
 }
 
 static enum tailvolt_status find_level(const struct tailvolt_system *system,

@@ -1,5 +1,6 @@
 #include "study/vehicles.h"
 
+#include <gsl/gsl_errno.h>
 #include <gsl/gsl_qrng.h>
 #include <math.h>
 #include <stdint.h>
@@ -26,11 +27,17 @@ enum tailvolt_status tv_vehicle_points(int factor_count, unsigned long seed, int
   unsigned width = factor_count < SOBOL_FACTORS ? (unsigned)factor_count : SOBOL_FACTORS;
   const uint64_t cells = (uint64_t)1 << SOBOL_BITS;
   if (factor_count == 0) return TAILVOLT_OK;
-  gsl_qrng *sobol = gsl_qrng_alloc(gsl_qrng_sobol, width);
-  if (sobol == NULL) return TAILVOLT_NO_MEMORY;
+  /* put together here: the library's own way of making one calls its error handler where memory runs out */
+  gsl_qrng sobol = {.type = gsl_qrng_sobol, .dimension = width, .state_size = gsl_qrng_sobol->state_size(width)};
+  sobol.state = malloc(sobol.state_size);
+  if (sobol.state == NULL) return TAILVOLT_NO_MEMORY;
+  if (gsl_qrng_sobol->init_state(sobol.state, width) != GSL_SUCCESS) {
+    free(sobol.state);
+    return TAILVOLT_NO_MEMORY;
+  }
   for (int k = 0; k < first + count; k++) {
     double point[SOBOL_FACTORS] = {0};
-    if (k > 0) gsl_qrng_get(sobol, point); /* the library omits the sequence's first point, the origin */
+    if (k > 0) gsl_qrng_get(&sobol, point); /* the library omits the sequence's first point, the origin */
     if (k < first) continue;
     double *row = points + (size_t)(k - first) * (size_t)factor_count;
     for (int f = 0; f < factor_count; f++) {
@@ -42,7 +49,7 @@ enum tailvolt_status tv_vehicle_points(int factor_count, unsigned long seed, int
       row[f] = ((double)(cell ^ shift) + 0.5) / (double)cells;
     }
   }
-  gsl_qrng_free(sobol);
+  free(sobol.state);
   return TAILVOLT_OK;
 }
 

@@ -1,6 +1,5 @@
 /* What a step costs, and how that grows: nanoseconds of processor time per step for networks that differ in one thing.
  * The table is in DEVELOPERS.md; every figure is also a multiple of the hand loop's step, measured in the same run. */
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -101,7 +100,6 @@ static void row(const char *name, struct tailvolt_system *system, int lanes, dou
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   double hand_ns = 1e9 / hand_loop(true, 60, 9).system_steps_per_s;
   printf("%-46s %8.0f ns %8.1f\n", "hand loop", hand_ns, 1.0);
   row("one amplifier, no storage", network(1, 1, false, 0, 0, 0), 0, hand_ns);

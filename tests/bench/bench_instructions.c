@@ -1,7 +1,6 @@
 /* bench_instructions RUN SECONDS OTHER: one of three short runs, for tests/bench/instructions.sh, which counts
  * its instructions. `bench_instructions key` prints what a count depends on, or returns 1 where none is
  * stored. */
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -35,7 +34,6 @@ static struct tailvolt_profile *profile_of(const struct tailvolt_system *system,
 int main(int argc, char **argv) {
   if (argc == 2 && strcmp(argv[1], "key") == 0) return print_key();
   if (argc != 4) return 2;
-  gsl_set_error_handler_off();
   double duration_s = strtod(argv[2], NULL);
   bool reference = strcmp(argv[1], "reference") == 0, van = strcmp(argv[1], "van") == 0;
   struct tailvolt_system *system = scene_read(reference ? SCENE_REFERENCE_FILE

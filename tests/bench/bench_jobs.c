@@ -10,7 +10,6 @@
  * waits for. */
 #define _DEFAULT_SOURCE /* wait4 */
 #include <fcntl.h>
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -276,7 +275,6 @@ static bool asked_for(const char *name, int count, char **words) {
 }
 
 int main(int argc, char **argv) {
-  gsl_set_error_handler_off();
   for (int k = 1; k < argc; k++) brief = brief || strcmp(argv[k], "--short") == 0;
   struct hand_result one = hand_loop(true, 60, 9), eight = hand_loop_eight(true, 60, 9);
   printf("hand loop: %.1f M steps/s; eight side by side %.0f M system-steps/s\n\n",

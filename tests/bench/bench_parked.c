@@ -1,6 +1,5 @@
 /* How long the parked study takes: by checkpoints, by every step of a six-hour evening, and a spread. Prints
  * measured times beside their budgets; `bench_parked --check` returns 1 where one is missed. */
-#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -37,7 +36,6 @@ int main(int argument_count, char **arguments) {
   static struct tailvolt_faults faults;
   struct tailvolt_system *system = NULL;
   int missed = 0;
-  gsl_set_error_handler_off();
   if (tailvolt_system_read(TAILVOLT_SOURCE_DIR "/examples/van-put-right/system.ini", NULL, 0, &system,
                            &faults) != TAILVOLT_OK)
     return 1;

@@ -5,7 +5,6 @@
  * without a record. `bench_steps --check` returns 1 where a budget is missed. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -112,7 +111,6 @@ static void long_run(double *memory_mb, double *rate) {
 }
 
 int main(int argc, char **argv) {
-  gsl_set_error_handler_off();
   double memory_mb, playing_rate;
   long_run(&memory_mb, &playing_rate);
   double rate = steps_per_s();

@@ -4,7 +4,6 @@
  * solved by elimination in long double. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_rng.h>
 #include <stdlib.h>
 #include <string.h>
@@ -365,7 +364,6 @@ static void shortest_time_constant(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(reduction_is_the_full_solution),
       cmocka_unit_test(holding_sources_are_the_full_solution),

@@ -6,7 +6,6 @@
  * sources, inductors, resistors and six near-ideal diodes. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <string.h>
 
 #include "parts/alternator.h"
@@ -248,7 +247,6 @@ static void three_points_of_the_bridge(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(two_label_points),       cmocka_unit_test(cut_in_speed_of_the_ratio),
       cmocka_unit_test(voltage_dependence),     cmocka_unit_test(partial_field),

@@ -4,7 +4,6 @@
  * to the terminal voltage, not just a formula. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 
 #include "parts/amplifier.h"
@@ -349,7 +348,6 @@ static void ripple_heats_the_cable(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(class_b_table),
       cmocka_unit_test(class_ab_worked),

@@ -11,7 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_statistics_double.h>
 
 #include "support/scenes.h"
@@ -94,7 +93,6 @@ int main(void) {
     print_message("skipped: minutes under a sanitizer, and test_one_car goes the same way\n");
     return 77;
   }
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(two_fitted_five_predicted)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,6 @@
 /* Stiffening capacitors against closed forms and their worked tables. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -180,7 +179,6 @@ static void ripple_table(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(droop_table),
       cmocka_unit_test(step_response_table),

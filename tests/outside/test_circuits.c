@@ -7,7 +7,6 @@
  * `test_outside_circuits --write` renews the stored values. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -292,7 +291,6 @@ static void check_circuit(void **state) {
 }
 
 int main(int argc, char **argv) {
-  gsl_set_error_handler_off();
   if (argc > 1 && strcmp(argv[1], "--write") == 0) {
     const struct CMUnitTest write[] = {cmocka_unit_test(write_stored)};
     return cmocka_run_group_tests_name("write the stored values", write, NULL, NULL);

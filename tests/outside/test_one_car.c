@@ -13,7 +13,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_fit.h>
 #include <gsl/gsl_statistics_double.h>
 
@@ -162,7 +161,6 @@ static void one_real_car(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(one_real_car)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,8 +4,6 @@
  * closed form) and agree with a circuit simulator run at 0.25 ms within 2 uV. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
-
 #include "support/scenes.h"
 
 #define TARGET_V 12.0
@@ -73,7 +71,6 @@ static void repeated_run_is_the_same(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(engine_on_for_60_s),
       cmocka_unit_test(engine_off_for_600_s),

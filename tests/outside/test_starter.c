@@ -4,7 +4,6 @@
 #include "parts/battery_model.h"
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <math.h>
 
 /* default currents of the standard car: 150 A at 1.6 L petrol, with the square root of displacement, diesel double;
@@ -168,7 +167,6 @@ static void starts_the_engine_it_was_fitted_for(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(the_equation_as_worked),
       cmocka_unit_test(breaks_away_then_turns),

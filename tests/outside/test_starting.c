@@ -3,7 +3,6 @@
  *
  * Sources are beside each check. The simulated start goes through the cables of a system file, as in the
  * parked study; the law for the cold is the study's. */
-#include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -171,6 +170,5 @@ int main(void) {
       cmocka_unit_test(currents_in_the_cold),
       cmocka_unit_test(a_good_battery_starts_well),
   };
-  gsl_set_error_handler_off();
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

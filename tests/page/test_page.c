@@ -1,7 +1,6 @@
 /* The page's exports, called natively: answers against the library's own, faulty and hostile jobs, random damage. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -216,7 +215,6 @@ static void damaged_jobs_do_no_harm(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
                                      cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm),
                                      cmocka_unit_test(damaged_profiles_and_answers_do_no_harm)};

@@ -1,7 +1,6 @@
 /* The alternator's copper, its losses and what they cost, against published machines. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <string.h>
 
 #include "parts/alternator.h"
@@ -105,7 +104,6 @@ static void losses_by_account(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(field_follows_the_copper), cmocka_unit_test(hot_and_cold_of_a_published_machine),
       cmocka_unit_test(one_lag),                  cmocka_unit_test(weighted_efficiency),

@@ -3,7 +3,6 @@
  * `test_property_random_cars COUNT [FIRST]` tries COUNT of them from number FIRST on (150 from 1 by default). */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -283,7 +282,6 @@ static void test_whatever_the_car(void **state) {
 
 int main(int word_count, char **words) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_whatever_the_car)};
-  gsl_set_error_handler_off();
   if (word_count > 1) count = strtol(words[1], NULL, 10);
   if (word_count > 2) first = strtol(words[2], NULL, 10);
   return cmocka_run_group_tests(tests, NULL, NULL);

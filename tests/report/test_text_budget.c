@@ -1,7 +1,6 @@
 /* The budget by use and by hand as text and JSON, from a real run. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,7 +15,6 @@ static struct tailvolt_result *the_result;
 
 static int make(void **state) {
   (void)state;
-  gsl_set_error_handler_off();
   the_system = scene_read("examples/van-put-right/system.ini");
   struct tailvolt_profile *profile = scene_profile(the_system, "time_s,engine_rpm,level_db\n0,800,0\n20,1800,-3\n"
                                                                "40,3000,-3\n60,0,-10\n70,0,-10\n");

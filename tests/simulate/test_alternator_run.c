@@ -1,7 +1,6 @@
 /* The alternator in a run: its behaviour over time when load, speed, set point and temperature change. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <gsl/gsl_fit.h>
 #include <stdio.h>
 #include <string.h>
@@ -352,7 +351,6 @@ static void shaft_power(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(load_step),     cmocka_unit_test(load_response),
       cmocka_unit_test(load_response_of_a_machine), cmocka_unit_test(set_point),

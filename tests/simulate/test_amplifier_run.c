@@ -2,7 +2,6 @@
  * one feed, and how often they cut out. The balance of the energy books is checked in every run (scene_run). */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -371,7 +370,6 @@ static void many_cut_out_together(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(input_power_as_worked_out), cmocka_unit_test(overdriven_delivery),
       cmocka_unit_test(input_power_is_monotone), cmocka_unit_test(current_against_voltage),

@@ -2,8 +2,6 @@
  * (scene_run): energy stored at the start is that after the charge was set back. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
-
 #include "support/scenes.h"
 
 /* A minute of idling with the music off, written into the profile, and the same minute before time zero: the same voltages
@@ -146,7 +144,6 @@ static void a_meter_shows_tenths_of_a_second(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(settled_is_a_minute_of_silence), cmocka_unit_test(parked_begins_rested),
       cmocka_unit_test(a_start_has_three_seconds), cmocka_unit_test(a_boot_has_as_long_as_it_takes),

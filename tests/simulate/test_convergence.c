@@ -2,7 +2,6 @@
 #include "support/assert_near.h"
 
 #include <features.h>
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -184,7 +183,6 @@ static void golden_hash(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(capacitor_against_the_closed_form),
       cmocka_unit_test(constant_power_with_polarization),

@@ -1,7 +1,6 @@
 /* Corner cases that break a circuit model: supplies that are all but gone, packs that refuse charge, thousands of loads. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -163,7 +162,6 @@ static void ten_thousand_loads(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(a_weak_battery_is_not_turned_round), cmocka_unit_test(a_pack_that_refuses_charge),
       cmocka_unit_test(a_frozen_pack_gives_at_once), cmocka_unit_test(a_tripped_pack_leaves_the_car_dark),

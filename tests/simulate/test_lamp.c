@@ -1,7 +1,6 @@
 /* How much lamps dim: the law against its closed form, and a car with lamps where the music pulls. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <string.h>
 
 #include "simulate/lamp.h"
@@ -49,7 +48,6 @@ static void a_lamp_where_the_music_pulls(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(square_wave), cmocka_unit_test(a_lamp_where_the_music_pulls)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,6 @@
 /* Lanes: runs side by side give what each gives alone, to the last bit, at every width and in any company. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -119,7 +118,6 @@ static void other_company(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(one_lane), cmocka_unit_test(two_lanes), cmocka_unit_test(four_lanes),
                                      cmocka_unit_test(eight_lanes), cmocka_unit_test(other_company)};
   return cmocka_run_group_tests(tests, make_company, end_company);

@@ -1,7 +1,6 @@
 /* A run driven by the host program: same as a profile's, consistent readings, slices, restore. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdlib.h>
 
 #include "support/scenes.h"
@@ -119,7 +118,6 @@ static void wrong_use_is_told(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(the_same_as_a_profile), cmocka_unit_test(readings_belong_together),
                                      cmocka_unit_test(goes_back), cmocka_unit_test(wrong_use_is_told)};
   return cmocka_run_group_tests(tests, NULL, NULL);

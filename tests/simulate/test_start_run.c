@@ -1,7 +1,6 @@
 /* A start inside a run: currents at the engine's temperature, the same as in the parked study. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 
 #include "parts/starter.h"
@@ -73,7 +72,6 @@ static void a_start_that_does_not_turn_is_a_finding(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(a_start_in_the_cold),
                                      cmocka_unit_test(a_start_that_does_not_turn_is_a_finding)};
   return cmocka_run_group_tests(tests, NULL, NULL);

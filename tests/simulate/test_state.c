@@ -2,7 +2,6 @@
  * slices. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -139,7 +138,6 @@ static void any_slices(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(restored_at_every_step), cmocka_unit_test(any_slices)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

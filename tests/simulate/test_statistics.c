@@ -2,8 +2,6 @@
  * a current prescribed row by row. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
-
 #include "simulate/statistics.h"
 #include "support/scenes.h"
 
@@ -41,7 +39,6 @@ static void quantile_of_bins(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(shares_of_the_playing_time),
       cmocka_unit_test(quantile_of_bins),

@@ -1,7 +1,6 @@
 /* Charging by computer: voltage at the low end of the set point, charge over its swing. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 
 #include "support/scenes.h"
@@ -81,7 +80,6 @@ static void a_hatchback_that_holds_only_on_a_belt(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {cmocka_unit_test(charge_over_the_swing), cmocka_unit_test(voltage_at_the_low_end),
                                      cmocka_unit_test(a_hatchback_that_holds_only_on_a_belt)};
   return cmocka_run_group_tests(tests, NULL, NULL);

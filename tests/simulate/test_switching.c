@@ -2,7 +2,6 @@
  * so every value has a closed form. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -165,7 +164,6 @@ static void converter_limits_its_current(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(loads_follow_the_profile),
       cmocka_unit_test(relay_delays),

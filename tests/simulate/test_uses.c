@@ -1,7 +1,6 @@
 /* Totals by use of the vehicle: where each begins and ends, and that nothing is counted twice or lost. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <string.h>
 
 #include "support/scenes.h"
@@ -144,7 +143,6 @@ static void settling_is_left_out(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(by_engine_speed),
       cmocka_unit_test(on_the_way),

@@ -1,7 +1,6 @@
 /* The verdict's one rule, from voltages and currents known beforehand. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 
 #include "support/scenes.h"
@@ -143,7 +142,6 @@ static void safety_has_its_own_verdict(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
       cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile), cmocka_unit_test(safety_has_its_own_verdict)};

@@ -1,7 +1,6 @@
 /* The hand budget against worked figures, and the bridge from it to the simulated one. */
 #include "support/assert_near.h"
 
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -220,7 +219,6 @@ static void flat_after(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(worked_figures),   cmocka_unit_test(duty_classes), cmocka_unit_test(averages_mislead),
       cmocka_unit_test(bridge_to_the_run), cmocka_unit_test(flat_after),

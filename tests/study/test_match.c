@@ -6,8 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_errno.h>
-
 #include "support/scenes.h"
 
 #ifdef TAILVOLT_SANITIZED
@@ -339,7 +337,6 @@ static void writes_what_it_learned(void **state) {
 }
 
 int main(void) {
-  gsl_set_error_handler_off();
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(white_noise_is_covered),     cmocka_unit_test(spikes_pull_little),
       cmocka_unit_test(alike_noise_is_allowed_for), cmocka_unit_test(rank_falls_where_it_must),

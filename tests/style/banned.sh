@@ -29,7 +29,7 @@ if grep -nE '%[-+ #0-9.*]*l?[efgEFG]([^a-z]|$)' $(find src include \( -name '*.[
 fi
 # the library neither prints, exits, reads the environment nor sets the locale
 library=$(find src -name '*.[ch]' ! -path 'src/command/*' ! -path src/page/module.c | sort) # those two are hosts
-if calls 'printf|puts|putchar|perror|exit|abort|_Exit|getenv|setlocale|gsl_set_error_handler_off' $library ||
+if calls 'printf|puts|putchar|perror|exit|abort|_Exit|getenv|setlocale|gsl_set_error_handler(_off)?' $library ||
   grep -nE '(^|[^A-Za-z0-9_])(stdout|stderr)[^A-Za-z0-9_]' $library /dev/null |
     grep -vE '^[^:]*:[0-9]+:[[:space:]]*(\*|/\*|//)'; then
   echo "the library does not print, exit, read the environment or set process-wide state"

@@ -1,25 +1,26 @@
 #!/bin/sh
-# Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> text -> public headers.
+# Includes point downward only: command -> report -> study -> simulate -> network, input -> parts -> text, numeric -> public headers.
 cd "$(dirname "$0")/../.."
 # FILES (a folder below src, or one file): what they may include besides their own folder. A folder means all its
 # headers. An entry for a file replaces that of its folder.
 allowed='
 include/tailvolt      tailvolt
 text                  tailvolt/version.h tailvolt/status.h tailvolt/system.h tailvolt/finding.h tailvolt/result.h tailvolt/remedy.h tailvolt/study.h
-parts                 tailvolt/status.h tailvolt/system.h text
-network               tailvolt/status.h tailvolt/system.h text parts
+numeric               numeric
+parts                 tailvolt/status.h tailvolt/system.h text numeric
+network               tailvolt/status.h tailvolt/system.h text numeric parts
 input                 tailvolt/log.h tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h tailvolt/questions.h tailvolt/measure.h text parts
 simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/finding.h tailvolt/result.h tailvolt/simulate.h text parts network
 simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
 simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h input/assumes.h simulate/places.h
-study                 tailvolt text parts network input simulate
+study                 tailvolt text numeric parts network input simulate
 report                tailvolt text parts simulate
 command               tailvolt text report
 page                  tailvolt text report simulate/worst.h
 page/trace.c          tailvolt simulate/lamp.h
 '
 printf '%s' "$allowed" | awk '
-  BEGIN { folders = "^(tailvolt|text|parts|network|input|simulate|study|report|command|page)/" }
+  BEGIN { folders = "^(tailvolt|text|numeric|parts|network|input|simulate|study|report|command|page)/" }
   # the table, then every source
   FILENAME == "-" {
     if (NF < 2) next

@@ -1,6 +1,5 @@
 /* Simulates a profile on a system and prints what must be the same natively and in WebAssembly: to the last
  *   bit. */
-#include <gsl/gsl_errno.h>
 #include <stdio.h>
 
 #include "support/elementary_bits.h"
@@ -20,7 +19,6 @@ int main(int argc, char **argv) {
   struct tailvolt_result *result = NULL;
   struct tailvolt_options options = tailvolt_default_options();
   char error[TAILVOLT_TEXT_MAX] = "";
-  gsl_set_error_handler_off();
   if (argc != 3) return give_up("usage: smoke SYSTEM.ini PROFILE.csv");
   if (tailvolt_system_read(argv[1], NULL, 0, &system, &faults) != TAILVOLT_OK ||
       tailvolt_profile_read(argv[2], NULL, system, &profile, &faults) != TAILVOLT_OK)
