@@ -18,6 +18,7 @@ static int out_of_memory(void) {
 /* Prints the faults; where there are none, the status. */
 static int report(const char *path, enum tailvolt_status status, const struct tailvolt_faults *faults) {
   if (status == TAILVOLT_OK) return TV_EXIT_DONE;
+  if (status == TAILVOLT_NO_MEMORY) return out_of_memory();
   if (faults->count > 0) tv_print_faults(faults);
   else tv_error("%s: %s", path, tailvolt_status_text(status));
   return tv_exit_code(status);

@@ -22,6 +22,7 @@ struct reading {
 };
 
 void tv_place_fault(const struct tv_place *place, const char *format, ...) {
+  if (place->draft->no_memory) return; /* what is missing may be what found no room */
   char key[96], message[TAILVOLT_TEXT_MAX];
   snprintf(key, sizeof key, "%.73s%s%.20s", place->section, place->key == NULL ? "" : ".",
            place->key == NULL ? "" : place->key);
