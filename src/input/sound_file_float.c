@@ -43,7 +43,8 @@ static bool read_header(struct tv_sound_file *file, FILE *from) {
       if (!known) return false;
       size -= 16;
     }
-    if (fseek(from, (long)(size + (size & 1)), SEEK_CUR) != 0) return false;
+    /* a size that a 32-bit long cannot hold would lead backwards */
+    if (size > 0x7ffffff0ul || fseek(from, (long)(size + (size & 1)), SEEK_CUR) != 0) return false;
   }
   return false;
 }
