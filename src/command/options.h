@@ -4,8 +4,8 @@
 
 #include "command/commands.h"
 
-/* Parses the words after the command's name. Prints any fault and returns TV_EXIT_INPUT. The caller provides
- * `room` for options and operands: `count` entries of each suffice. */
+/* Parses the words after the command's name. Prints any fault and returns TV_EXIT_INPUT. Free with tv_free_options(), whatever
+ * it returns. */
 int tv_parse_options(const struct tv_command *command, int count, char *const *words,
                      struct tv_invocation *invocation);
 void tv_free_options(struct tv_invocation *invocation);

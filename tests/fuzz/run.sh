@@ -25,7 +25,8 @@ run() { # TARGET
     corpus=$temporary
   fi
   mkdir -p "$corpus"
-  if "$folder/tests/$target" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=4096 \
+  # the targets' own messages are shut off; those of the fuzzer and the sanitizers are not
+  if "$folder/tests/$target" -close_fd_mask=3 -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=4096 \
     -dict=tests/fuzz/words.dict -artifact_prefix="$folder/$target-" -print_final_stats=1 -verbosity=0 \
     "$corpus" "$seeds" >"$folder/$target.log" 2>&1; then
     runs=$(sed -n 's/^stat::number_of_executed_units: *//p' "$folder/$target.log")

@@ -1,0 +1,2 @@
+/* Recordings as the sound library reads them. */
+#include "fuzz/recording.h"
