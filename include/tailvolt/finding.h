@@ -105,6 +105,8 @@ enum tailvolt_finding_kind {
                                            *   = fuses, limit_a = ampacity] */
   TAILVOLT_FOUND_NO_START,                /**< the engine does not start [voltage_v = at the posts while cranking,
                                            *   limit_v = needed, time_s = first] */
+  TAILVOLT_FOUND_OVERVOLTAGE,             /**< [the lithium battery where there is one; voltage_v = highest at a
+                                           *   battery's posts, limit_v] */
   TAILVOLT_FOUND_KINDS
 };
 

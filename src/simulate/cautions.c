@@ -6,6 +6,9 @@
 /* Crest factor of a sine, 20 log10(sqrt 2). */
 static const double SINE_DB = 3.0103;
 
+/* What the electronics of a 12 V vehicle must work at: ISO 16750-2, highest supply voltage of its codes A to D. */
+static const double SUPPLY_MOST_V = 16.0;
+
 /* Adds a caution about the run. */
 static void add(struct tv_finding_list *list, const struct tailvolt_finding *finding, enum tailvolt_status *status) {
   if (*status == TAILVOLT_OK) *status = tv_finding_list_add(list, finding);
@@ -41,6 +44,14 @@ static void of_run(const struct tv_run *run, struct tv_finding_list *list, enum 
     found.voltage_v = st->no_start_v;
     found.limit_v = st->no_start_needs_v;
     found.time_s = st->no_start_s;
+    add(list, &found, status);
+  }
+  if (st->highest_post_v > SUPPLY_MOST_V) {
+    struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_OVERVOLTAGE, TAILVOLT_HOLDS);
+    for (int k = 0; k < run->system->battery_count && found.part_count == 0; k++)
+      if (run->system->batteries[k].kind == TAILVOLT_LITHIUM_IRON) tv_finding_about(&found, run->system, TAILVOLT_PART_BATTERY, k);
+    found.voltage_v = st->highest_post_v;
+    found.limit_v = SUPPLY_MOST_V;
     add(list, &found, status);
   }
   if (st->load_collapsed) {
