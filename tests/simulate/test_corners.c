@@ -195,7 +195,8 @@ static void ten_thousand_loads(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(a_weak_battery_is_not_turned_round), cmocka_unit_test(a_pack_that_refuses_charge),
-      cmocka_unit_test(a_frozen_pack_gives_at_once), cmocka_unit_test(music_that_stops_over_a_frozen_pack), cmocka_unit_test(a_tripped_pack_leaves_the_car_dark),
+      cmocka_unit_test(a_frozen_pack_gives_at_once),
+      cmocka_unit_test(music_that_stops_over_a_frozen_pack), cmocka_unit_test(a_tripped_pack_leaves_the_car_dark),
       cmocka_unit_test(an_emptied_battery_has_a_floor), cmocka_unit_test(ten_thousand_loads)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
