@@ -271,8 +271,8 @@ static void with_finer_steps(long number, const struct car *car, const struct jo
   }
   finer++;
   char what[160];
-  snprintf(what, sizeof what, "finer steps lead away: lowest %.6f, %.6f, %.6f V, mean %.6f, %.6f, %.6f V", least_v[0], least_v[1], least_v[2],
-           mean_v[0], mean_v[1], mean_v[2]);
+  snprintf(what, sizeof what, "finer steps lead away: lowest %.6f, %.6f, %.6f V, mean %.6f, %.6f, %.6f V", least_v[0],
+           least_v[1], least_v[2], mean_v[0], mean_v[1], mean_v[2]);
   /* the lowest voltage may lie in an instant shorter than the longest of these steps */
   check(fabs(least_v[2] - least_v[1]) < 0.6 * fabs(least_v[1] - least_v[0]) + 5e-3, number, car, what);
   check(fabs(mean_v[2] - mean_v[1]) < 0.6 * fabs(mean_v[1] - mean_v[0]) + 5e-4, number, car, what);
