@@ -51,6 +51,11 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_profile_parse(const char *text, const char *name, const struct tailvolt_system *system,
                        struct tailvolt_profile **out, struct tailvolt_faults *faults);
 
+/** The same from `length` bytes in memory, restricted to `columns` as tailvolt_profile_read() is. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
+tailvolt_profile_parse_columns(const char *text, size_t length, const char *name, const char *columns,
+                               const struct tailvolt_system *system, struct tailvolt_profile **out, struct tailvolt_faults *faults);
+
 /** A profile built by a host program from its own rows; everything is copied. Each row's load_on and
  *  amplifier arrays must have the system's counts. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status

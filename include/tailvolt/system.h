@@ -6,6 +6,8 @@
 #ifndef TAILVOLT_SYSTEM_H
 #define TAILVOLT_SYSTEM_H
 
+#include <stddef.h>
+
 #include "tailvolt/status.h"
 
 #ifdef __cplusplus
@@ -367,6 +369,12 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_copy(const st
  *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_input(const struct tailvolt_system *system, int index,
                                                                          char **path);
+
+/** The key that names the same file, as a setting takes it: "programme club.recording"; empty for a style that is built in, and after
+ *  the last.
+ *  \param key  receives it, cut to `size` bytes
+ *  \return the file as it is written there, in the system's memory; "" where the key is empty */
+TAILVOLT_API const char *tailvolt_system_input_key(const struct tailvolt_system *system, int index, char *key, size_t size);
 
 /** Frees a system and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);

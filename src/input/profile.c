@@ -348,21 +348,27 @@ enum tailvolt_status tailvolt_profile_read(const char *path, const char *columns
   return tv_profile_read_limited(path, columns, system, TV_PROFILE_HELD_BYTES, out, faults);
 }
 
-enum tailvolt_status tailvolt_profile_parse(const char *text, const char *name,
-                                            const struct tailvolt_system *system, struct tailvolt_profile **out,
-                                            struct tailvolt_faults *faults) {
+enum tailvolt_status tailvolt_profile_parse_columns(const char *text, size_t length, const char *name, const char *columns,
+                                                    const struct tailvolt_system *system, struct tailvolt_profile **out,
+                                                    struct tailvolt_faults *faults) {
   *out = NULL;
   faults->count = faults->dropped = 0;
   struct tailvolt_profile *profile = tv_profile_create(name, system);
   if (profile == NULL) return TAILVOLT_NO_MEMORY;
-  struct pass pass = {.profile = profile, .file = name, .faults = faults};
-  tv_lines_from_text(&pass.lines, text, strlen(text));
+  struct pass pass = {.profile = profile, .file = name, .wanted = columns, .faults = faults};
+  tv_lines_from_text(&pass.lines, text, length);
   enum tailvolt_status status = read_whole(&pass);
   if (status == TAILVOLT_OK)
     *out = profile;
   else
     tailvolt_profile_free(profile);
   return status;
+}
+
+enum tailvolt_status tailvolt_profile_parse(const char *text, const char *name,
+                                            const struct tailvolt_system *system, struct tailvolt_profile **out,
+                                            struct tailvolt_faults *faults) {
+  return tailvolt_profile_parse_columns(text, strlen(text), name, NULL, system, out, faults);
 }
 
 const char *tailvolt_profile_name(const struct tailvolt_profile *profile) { return profile->name; }

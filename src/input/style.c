@@ -130,7 +130,7 @@ static enum tailvolt_status read_lines(struct reader *reader) {
   return TAILVOLT_OK;
 }
 
-static bool is_path(const char *name) {
+bool tv_style_is_file(const char *name) {
   size_t length = strlen(name);
   return strchr(name, '/') != NULL || (length > 4 && strcmp(name + length - 4, ".ini") == 0);
 }
@@ -174,7 +174,7 @@ enum tailvolt_status tv_style_read(const char *name, const char *system_file, st
   memset(out, 0, sizeof *out);
   out->phrases_frac = out->sections_frac = (double)NAN;
   error[0] = '\0';
-  enum tailvolt_status status = is_path(name) ? open_file(&reader, system_file) : open_built_in(&reader);
+  enum tailvolt_status status = tv_style_is_file(name) ? open_file(&reader, system_file) : open_built_in(&reader);
   if (status == TAILVOLT_OK) {
     status = read_lines(&reader);
     tv_lines_free(&reader.lines);

@@ -30,6 +30,9 @@ struct tv_built_in_style {
 };
 extern const struct tv_built_in_style tv_built_in_styles[];
 
+/* Whether a style so named is a file: it holds a slash or ends in ".ini". */
+bool tv_style_is_file(const char *name);
+
 /* Reads a built-in style by name ("kick", "held bass" = "held-bass"), or a file where `name` holds a slash or ends in
  * ".ini"; `system_file` gives the folder a relative path starts from.
  * TAILVOLT_OK, _NO_MEMORY, or _BAD_INPUT with `error` (TAILVOLT_TEXT_MAX bytes) filled. */
