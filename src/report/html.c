@@ -209,10 +209,11 @@ static void body(struct tv_buffer *page, const struct tv_html_report *report, co
   tv_html_text(page, runs[0].result->profile);
   tv_html_add(page,
               ", %s in %lld steps of %s ms. An estimate from what was typed in: measure before you rely on "
-              "it.</p></footer>\n",
+              "it.</p>\n",
               tv_duration(runs[0].result->duration_s).text, runs[0].result->steps,
               tv_compact(1000.0 * runs[0].result->step_s, 3).text);
-  tv_buffer_add(page, "</body>\n</html>\n");
+  if (report->made != NULL) tv_html_made_from(page, report->made);
+  tv_buffer_add(page, "</footer>\n</body>\n</html>\n");
 }
 
 enum tailvolt_status tv_html(const struct tv_html_report *report, char **out) {

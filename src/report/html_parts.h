@@ -22,6 +22,9 @@ void tv_html_add(struct tv_buffer *page, const char *format, ...)
 void tv_html_cell(struct tv_buffer *page, const char *text);
 void tv_html_number_cell(struct tv_buffer *page, double value, int digits);
 
+/* What the page was made from: a line to be read, and all of it in a block that no browser runs or shows. */
+void tv_html_made_from(struct tv_buffer *page, const struct tv_made_from *made);
+
 extern const char *const tv_html_style[]; /* lines of the style sheet, NULL at the end */
 
 /* Pictures. `amplifier` is an index into the trace. */

@@ -3,6 +3,7 @@
 #define TV_REPORT_HTML_REPORT_H
 
 #include "report/html_trace.h"
+#include "report/made_from.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/report.h"
 #include "tailvolt/study.h"
@@ -24,6 +25,7 @@ struct tv_html_report {
   const char *date;               /* "25 November 2026", NULL = none */
   const char *note;               /* the user's own line, NULL = none */
   bool us_units;
+  const struct tv_made_from *made; /* NULL = it does not say */
 };
 
 #endif

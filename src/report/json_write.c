@@ -161,6 +161,11 @@ void tv_json_write(json_t *root, struct tv_buffer *buffer) {
   tv_buffer_add(buffer, "\n");
 }
 
+void tv_json_write_member(json_t *value, struct tv_buffer *buffer) {
+  if (value == NULL) buffer->failed = true;
+  else write_value(value, 1, false, buffer);
+}
+
 double tv_json_number_of(const json_t *object, const char *key) {
   const json_t *value = json_object_get(object, key);
   return json_is_number(value) ? json_number_value(value) : (double)NAN;

@@ -22,6 +22,8 @@ void tv_json_put_text(json_t **object, const char *key, const char *text);
 
 /* Adds the text of `root`, with a newline at its end. A NULL root counts as out of memory. */
 void tv_json_write(json_t *root, struct tv_buffer *buffer);
+/* The same as the value of a member of the outermost object, without a newline. */
+void tv_json_write_member(json_t *value, struct tv_buffer *buffer);
 
 /* The value of a member; NAN or "" where it is of another kind or absent. */
 double tv_json_number_of(const json_t *object, const char *key);
