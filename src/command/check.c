@@ -1,7 +1,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "command/again.h"
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -81,7 +83,7 @@ static void check_system(struct checking *checking, const char *path) {
   }
   tailvolt_system_free(checking->system);
   checking->system = system;
-  tv_note_inputs(invocation, system);
+  (void)tv_note_programmes(invocation, system, "");
   warn_of_crest(checking, system);
   add_text(checking, tv_system_understood(system, &checking->style));
   if (tv_option_given(invocation, "explain")) add_text(checking, tv_batteries_explained(system));
@@ -101,16 +103,32 @@ static void check_profile(struct checking *checking, const char *path) {
   tailvolt_profile_free(profile);
 }
 
+/* A report: whether it is as it was made, and whether the files that it only names are there. */
+static void check_report(struct checking *checking, const char *path) {
+  struct tv_again again;
+  int code = tv_again_read(path, true, &again);
+  if (code == TV_EXIT_DONE && again.from.report_changed) {
+    tv_error("%s: was changed after it was made, all but what it was made from: it may say anything; --from still runs the job", path);
+    code = TV_EXIT_INPUT;
+  }
+  if (code == TV_EXIT_DONE) add_text(checking, tv_made_understood(&again.from, path, &checking->style));
+  if (code > checking->code) checking->code = code;
+  tv_again_end(&again);
+}
+
+static bool is_report(const char *path) { return ends_in(path, ".html") || ends_in(path, ".htm") || ends_in(path, ".json"); }
+
 static void check_file(struct checking *checking, const char *path) {
   *checking->each = (struct tailvolt_faults){0};
   if (ends_in(path, ".csv")) check_profile(checking, path);
+  else if (is_report(path)) check_report(checking, path);
   else check_system(checking, path);
 }
 
 /* In the order given; profiles with no system before them wait for the first. */
 static void check_files(struct checking *checking, const char *const *paths, int count) {
   int first = 0;
-  while (first < count && ends_in(paths[first], ".csv")) first++;
+  while (first < count && (ends_in(paths[first], ".csv") || is_report(paths[first]))) first++;
   if (first < count) check_file(checking, paths[first]);
   for (int k = 0; k < count; k++)
     if (k != first) check_file(checking, paths[k]);
@@ -172,7 +190,8 @@ const struct tv_command tv_check_command = {
         "valid file it shows what was understood: the parts, where they are connected, their resistances, "
         "and every value that was assumed. A profile is checked against the system file before it, else "
         "against the first one given, else against the standard car. Standard input (-) is read as a "
-        "system file.",
+        "system file. Of a report (.html, .json) it says what it was made from, refuses one that was changed since, and looks for "
+        "the files that it names without holding them.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_PROFILE,

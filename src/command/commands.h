@@ -34,7 +34,9 @@ enum {
   TV_SYSTEM = 16, /* reads a system file */
   TV_RUN = 32,    /* runs the simulation */
   TV_PROFILE = 64,
-  TV_OWN = 128    /* a command's own option */
+  TV_OWN = 128,   /* a command's own option */
+  TV_MADE = 256,  /* its reports say what they were made from */
+  TV_AGAIN = 512  /* takes a job from such a report */
 };
 
 struct tv_option {
@@ -52,6 +54,8 @@ struct tv_example {
 };
 
 struct tv_invocation;
+struct tv_made_from;
+struct tv_again;
 
 struct tv_command {
   const char *name;
@@ -77,12 +81,8 @@ const struct tv_option *tv_command_option(const struct tv_command *command, int 
 struct tv_given_option {
   const struct tv_option *option;
   const char *value; /* NULL for a switch */
-};
-
-/* The files that a command reads besides its operands, so that none is overwritten. */
-struct tv_inputs {
-  int count, room;
-  char **path;
+  const char *said;  /* ... and as a report names it: the same, or the name of a file that is taken from elsewhere */
+  bool again;        /* from the report that --from names */
 };
 
 struct tv_invocation {
@@ -92,7 +92,8 @@ struct tv_invocation {
   int operand_count;
   const char **operands;
   bool quiet;
-  struct tv_inputs *inputs; /* grows as systems are read */
+  struct tv_made_from *made; /* what was read so far: no output overwrites it, and the report names it; NULL = nothing is noted */
+  struct tv_again *again;    /* the report that --from takes the job from; NULL = none */
 };
 
 #endif

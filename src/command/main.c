@@ -1,8 +1,8 @@
 /* The command `tailvolt`: finds the requested command, parses its options, runs it. */
 #include <errno.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "command/again.h"
 #include "command/commands.h"
 #include "command/help.h"
 #include "command/messages.h"
@@ -23,14 +23,19 @@ static int unknown_command(const char *name) {
 
 static int run_command(const struct tv_command *command, int count, char *const *words) {
   struct tv_invocation invocation;
-  struct tv_inputs inputs = {.count = 0};
+  struct tv_made_from made = {.paths_only = (command->groups & TV_MADE) == 0};
+  struct tv_again again = {0};
   int code = tv_parse_options(command, count, words, &invocation);
-  invocation.inputs = &inputs;
-  if (code == TV_EXIT_DONE && tv_option_given(&invocation, "help")) tv_help_command(stdout, command);
-  else if (code == TV_EXIT_DONE) code = command->run(&invocation);
+  invocation.made = &made;
+  if (code == TV_EXIT_DONE && tv_option_given(&invocation, "help")) {
+    tv_help_command(stdout, command);
+  } else if (code == TV_EXIT_DONE) {
+    code = tv_again_begin(&invocation, &again);
+    if (code == TV_EXIT_DONE) code = command->run(&invocation);
+  }
   tv_free_options(&invocation);
-  for (int k = 0; k < inputs.count; k++) tailvolt_system_text_free(inputs.path[k]);
-  free(inputs.path);
+  tv_again_end(&again);
+  tv_made_free(&made);
   return code;
 }
 

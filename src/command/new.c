@@ -12,6 +12,7 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
+#include "report/made_from.h"
 #include "tailvolt/questions.h"
 #include "text/buffer.h"
 
@@ -128,14 +129,17 @@ static int run_on(const struct tv_invocation *invocation, const struct tv_comman
   static const char *const shared[] = {"quiet", "color", "units"};
   static const struct tv_option to_file = {"output", 'o', "FILE", false, TV_OUTPUT, ""};
   struct tv_given_option given[sizeof shared / sizeof shared[0] + 1];
+  struct tv_made_from made = {0};
   struct tv_invocation other = {.command = command, .given = given, .operand_count = 1, .operands = &path,
-                                .quiet = invocation->quiet, .inputs = invocation->inputs};
+                                .quiet = invocation->quiet, .made = &made};
   for (int k = 0; k < invocation->given_count; k++)
     for (size_t s = 0; s < sizeof shared / sizeof shared[0]; s++)
       if (strcmp(invocation->given[k].option->name, shared[s]) == 0 && (size_t)other.given_count < sizeof shared / sizeof shared[0])
         given[other.given_count++] = invocation->given[k];
-  if (output != NULL) given[other.given_count++] = (struct tv_given_option){&to_file, output};
-  return command->run(&other);
+  if (output != NULL) given[other.given_count++] = (struct tv_given_option){&to_file, output, output, false};
+  int code = command->run(&other);
+  tv_made_free(&made);
+  return code;
 }
 
 /* Its own file, removed at the end; its path in `path`. False where none can be made. */

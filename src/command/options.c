@@ -25,12 +25,19 @@ const struct tv_option *tv_command_option(const struct tv_command *command, int 
   return index < command->option_count ? &command->options[index] : NULL;
 }
 
-static const struct tv_option *by_name(const struct tv_command *command, const char *name,
-                                       size_t length) {
+const struct tv_option *tv_option_named(const struct tv_command *command, const char *name, size_t length) {
   const struct tv_option *option;
   for (int k = 0; (option = tv_command_option(command, k)) != NULL; k++)
     if (strlen(option->name) == length && memcmp(option->name, name, length) == 0) return option;
   return NULL;
+}
+
+bool tv_option_is_apart(const char *name, size_t length) {
+  static const char *const apart[] = {"help",   "quiet",  "color",        "format", "output", "from",    "details",
+                                      "record", "strict", "record-every", "write",  "shard",  "threads"};
+  for (size_t k = 0; k < sizeof apart / sizeof *apart; k++)
+    if (strlen(apart[k]) == length && memcmp(apart[k], name, length) == 0) return true;
+  return false;
 }
 
 static const struct tv_option *by_letter(const struct tv_command *command, char letter) {
@@ -64,7 +71,7 @@ static int keep(struct tv_invocation *invocation, const struct tv_option *option
     tv_error("--%s is given twice", option->name);
     return tv_usage_hint(invocation->command->name);
   }
-  invocation->given[invocation->given_count++] = (struct tv_given_option){option, value};
+  invocation->given[invocation->given_count++] = (struct tv_given_option){option, value, value, false};
   return TV_EXIT_DONE;
 }
 
@@ -79,7 +86,7 @@ static int long_option(struct tv_invocation *invocation, int count, char *const 
   const char *name = words[*at] + 2;
   size_t length = strcspn(name, "=");
   const char *value = name[length] == '=' ? name + length + 1 : NULL;
-  const struct tv_option *option = by_name(command, name, length);
+  const struct tv_option *option = tv_option_named(command, name, length);
   if (option == NULL) return unknown(command, name, length);
   if (option->argument == NULL) {
     if (value == NULL) return keep(invocation, option, NULL);
@@ -118,7 +125,7 @@ static int short_options(struct tv_invocation *invocation, int count, char *cons
   return TV_EXIT_DONE;
 }
 
-static int check_operands(const struct tv_invocation *invocation) {
+int tv_check_operands(const struct tv_invocation *invocation) {
   const struct tv_command *command = invocation->command;
   int count = invocation->operand_count;
   if (count < command->least_operands) {
@@ -158,7 +165,9 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
     if (code != TV_EXIT_DONE) return code;
   }
   invocation->quiet = tv_option_given(invocation, "quiet");
-  return tv_option_given(invocation, "help") ? TV_EXIT_DONE : check_operands(invocation);
+  /* a report brings its own operands */
+  bool later = tv_option_given(invocation, "help") || tv_option_given(invocation, "from");
+  return later ? TV_EXIT_DONE : tv_check_operands(invocation);
 }
 
 void tv_free_options(struct tv_invocation *invocation) {

@@ -10,6 +10,13 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
                      struct tv_invocation *invocation);
 void tv_free_options(struct tv_invocation *invocation);
 
+/* As many operands as the command takes; else says so. */
+int tv_check_operands(const struct tv_invocation *invocation);
+/* Whether an option decides where a result goes, how it is shown or how quickly it is found, not what it says. */
+bool tv_option_is_apart(const char *name, size_t length);
+/* An option of the command; NULL = it has none of this name. */
+const struct tv_option *tv_option_named(const struct tv_command *command, const char *name, size_t length);
+
 bool tv_option_given(const struct tv_invocation *invocation, const char *name);
 
 /* The value of an option, NULL = not given; the last one of a repeatable option. */

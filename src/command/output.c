@@ -12,6 +12,7 @@
 
 #include "command/messages.h"
 #include "command/options.h"
+#include "report/made_from.h"
 
 static int refuse(const char *path, int error) {
   if (error == ENOMEM) {
@@ -27,15 +28,15 @@ static bool is_file(const char *path, const struct stat *target) {
   return path != NULL && stat(path, &about) == 0 && about.st_dev == target->st_dev && about.st_ino == target->st_ino;
 }
 
-/* Operands, options that name an input file, and what the systems read so far refer to. */
+/* Operands, options that name an input file, and what was read so far. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
-  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings"};
+  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings", "from"};
   for (int k = 0; k < invocation->operand_count; k++)
     if (is_file(invocation->operands[k], target)) return true;
   for (size_t k = 0; k < sizeof read / sizeof read[0]; k++)
     if (is_file(tv_value(invocation, read[k]), target)) return true;
-  for (int k = 0; invocation->inputs != NULL && k < invocation->inputs->count; k++)
-    if (is_file(invocation->inputs->path[k], target)) return true;
+  for (int k = 0; invocation->made != NULL && k < invocation->made->file_count; k++)
+    if (is_file(invocation->made->files[k].path, target)) return true;
   return false;
 }
 
@@ -43,27 +44,6 @@ bool tv_output_is_input(const struct tv_invocation *invocation, const char *path
   struct stat target;
   if (path == NULL || stat(path, &target) != 0 || !is_input(invocation, &target)) return false;
   tv_error("%s: is an input of this command: not overwritten", path);
-  return true;
-}
-
-bool tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
-  struct tv_inputs *inputs = invocation->inputs;
-  for (int k = 0; inputs != NULL; k++) {
-    char *path = NULL;
-    if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK) return false;
-    if (path == NULL) return true;
-    if (inputs->count == inputs->room) {
-      int room = inputs->room == 0 ? 16 : 2 * inputs->room;
-      char **more = realloc(inputs->path, (size_t)room * sizeof *more);
-      if (more == NULL) {
-        tailvolt_system_text_free(path);
-        return false;
-      }
-      inputs->path = more;
-      inputs->room = room;
-    }
-    inputs->path[inputs->count++] = path;
-  }
   return true;
 }
 

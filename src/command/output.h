@@ -11,9 +11,6 @@ struct tv_output {
   int error;       /* why tv_output_write() failed; 0 = it did not */
 };
 
-/* Notes the files that a run of the system reads: no output may overwrite them. False when out of memory. */
-bool tv_note_inputs(const struct tv_invocation *invocation, const struct tailvolt_system *system);
-
 /* True, with a message, where `path` (may be NULL) is a file that the command reads. */
 bool tv_output_is_input(const struct tv_invocation *invocation, const char *path);
 

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -110,6 +111,7 @@ static int write_report(const struct tv_invocation *invocation, const struct tai
   enum tailvolt_status status = format == 0   ? tailvolt_report_parked_text(system, parked, &style, &text)
                                 : format == 1 ? tailvolt_report_parked_json(system, parked, &text)
                                               : tailvolt_report_parked_csv(parked, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);
@@ -189,7 +191,7 @@ const struct tv_command tv_parked_command = {
         "vehicles finished so far, marked as partial.",
     .least_operands = 1,
     .most_operands = 2,
-    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -81,6 +82,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
   enum tailvolt_status status = format == 0 ? tailvolt_report_remedy_text(job->system, job->remedy, &style, &text)
                                 : format == 1 ? tailvolt_report_remedy_json(job->system, job->remedy, &text)
                                               : tailvolt_report_remedy_csv(job->remedy, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);
@@ -205,7 +207,7 @@ const struct tv_command tv_remedy_command = {
         "reports what is known so far.",
     .least_operands = 1,
     .most_operands = 2,
-    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

@@ -7,6 +7,7 @@
 #include <time.h>
 
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -42,16 +43,15 @@ static int no_memory(void) {
 
 static int load(const struct tv_invocation *invocation, struct job *job) {
   int profiles = invocation->operand_count - 1;
-  int code = tv_load_system(invocation, invocation->operands[0], &job->system);
+  int code = tv_load_system_text(invocation, invocation->operands[0], &job->text, &job->settings, &job->setting_count, &job->system);
   if (code != TV_EXIT_DONE) return code;
-  job->settings = tv_settings(invocation, &job->setting_count);
   job->room = profiles > TV_STANDARD_PROFILES ? profiles : TV_STANDARD_PROFILES;
   job->profiles = calloc((size_t)job->room, sizeof *job->profiles);
   job->results = calloc((size_t)job->room, sizeof *job->results);
   job->after = calloc((size_t)job->room, sizeof *job->after);
   job->traces = calloc((size_t)job->room, sizeof *job->traces);
   job->next = calloc((size_t)job->room, sizeof *job->next);
-  if (job->settings == NULL || job->profiles == NULL || job->results == NULL || job->after == NULL || job->traces == NULL ||
+  if (job->profiles == NULL || job->results == NULL || job->after == NULL || job->traces == NULL ||
       job->next == NULL)
     return no_memory();
   if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
@@ -164,19 +164,13 @@ static int draw_cars(const struct tv_invocation *invocation, struct job *job) {
 static int search_remedy(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_remedy_options options = tailvolt_default_remedy_options();
   struct tv_progress progress;
-  const char *path = invocation->operands[0];
   char error[TAILVOLT_TEXT_MAX] = "";
-  if (tailvolt_system_text(path, &job->text, error) != TAILVOLT_OK) {
-    tv_error("%s: %s", path, error);
-    return TV_EXIT_INPUT;
-  }
-  error[0] = '\0';
   options.run = job->options;
   options.prices = tv_value(invocation, "prices");
   tv_progress_begin(&progress, "searching for the smallest remedy", invocation->quiet);
   options.run.progress_context = &progress;
   options.run.progress = tv_progress_report;
-  enum tailvolt_status status = tailvolt_remedy(job->text, path, job->settings, job->setting_count,
+  enum tailvolt_status status = tailvolt_remedy(job->text, invocation->operands[0], job->settings, job->setting_count,
                                                 job->profiles[job->worst], &options, &job->remedy, error);
   tv_progress_end(&progress);
   if (status != TAILVOLT_OK && status != TAILVOLT_STOPPED)
@@ -185,11 +179,10 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
 }
 
 static int advise(const struct tv_invocation *invocation, struct job *job) {
-  bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS,
-       piped = strcmp(invocation->operands[0], "-") == 0;
+  bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS;
   bool lasts = job->evening == NULL || !isfinite(job->evening->wanted_s) ||
                !(job->evening->until_s < job->evening->wanted_s);
-  if (piped || (holds && (lasts || tv_option_given(invocation, "quick")))) return TV_EXIT_DONE;
+  if (holds && (lasts || tv_option_given(invocation, "quick"))) return TV_EXIT_DONE;
   return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
 }
 
@@ -214,6 +207,7 @@ static int write_page(const struct tv_invocation *invocation, struct job *job, b
         (struct tv_html_run){job->results[k], &job->traces[k], job->next[k][0] != '\0' ? job->next[k] : NULL,
                              k == job->worst ? job->remedy : NULL, job->after[k]};
   today(date, sizeof date);
+  tv_note_runs(invocation, job->results, job->count);
   struct tv_html_report report = {.system = job->system,
                                   .run_count = job->count,
                                   .runs = runs,
@@ -221,7 +215,8 @@ static int write_page(const struct tv_invocation *invocation, struct job *job, b
                                   .evening = job->evening,
                                   .us_units = us_units,
                                   .date = given != NULL ? given : date,
-                                  .note = tv_value(invocation, "note")};
+                                  .note = tv_value(invocation, "note"),
+                                  .made = invocation->made != NULL ? tv_made_of(invocation, date) : NULL};
   enum tailvolt_status status = tv_html(&report, &text);
   free(runs);
   if (status != TAILVOLT_OK) {
@@ -305,7 +300,7 @@ const struct tv_command tv_report_command = {
         "--quick tries a single step.",
     .least_operands = 1,
     .most_operands = -1,
-    .groups = TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .groups = TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

@@ -1,8 +1,13 @@
 #include "command/run.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
 
+#include "command/again.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -24,54 +29,83 @@ static int report(const char *path, enum tailvolt_status status, const struct ta
   return tv_exit_code(status);
 }
 
-struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count) {
+/* The settings of a system: those of a report that --from names, then what has its files read from where they are, then the
+ * command line's. `before` says which system: "", or the option that names it, as in the uses of files. */
+static struct tailvolt_setting *settings_of(const struct tv_invocation *invocation, const char *before, int *count) {
+  const struct tv_again *again = invocation->again;
+  size_t most = 1 + (size_t)(again != NULL ? again->from.file_count : 0);
+  for (int k = 0; tv_value_at(invocation, "set", k) != NULL; k++) most++;
+  struct tailvolt_setting *settings = calloc(most, sizeof *settings);
   *count = 0;
-  while (tv_value_at(invocation, "set", *count) != NULL) ++*count;
-  struct tailvolt_setting *settings = calloc((size_t)*count + 1, sizeof *settings);
-  if (settings == NULL) out_of_memory();
-  for (int k = 0; settings != NULL && k < *count; k++) settings[k].text = tv_value_at(invocation, "set", k);
+  if (settings == NULL) {
+    out_of_memory();
+    return NULL;
+  }
+  for (int turn = 0; turn < 2; turn++) {
+    for (int k = 0; k < invocation->given_count; k++)
+      if (strcmp(invocation->given[k].option->name, "set") == 0 && invocation->given[k].again == (turn == 0))
+        settings[(*count)++].text = invocation->given[k].value;
+    for (int k = 0; turn == 0 && again != NULL && k < again->from.file_count; k++) {
+      const char *use = again->from.files[k].use;
+      bool of_it = before[0] == '\0' ? use[0] != '-' : strncmp(use, before, strlen(before)) == 0;
+      if (of_it && again->settings[k] != NULL) settings[(*count)++].text = again->settings[k];
+    }
+  }
   return settings;
 }
 
-/* A system that was read: no output may overwrite its files; and a battery with points of its own is all it takes to lose the
- * standard wiring: said, unless the file says that it is meant. */
-static void note_system(const struct tv_invocation *invocation, const struct tailvolt_system *system) {
-  tv_note_inputs(invocation, system);
-  if (system->own_wiring[0] == '\0') return;
-  tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says that "
-          "it is meant)", system->file, system->own_wiring);
+struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count) {
+  return settings_of(invocation, "", count);
 }
 
-int tv_load_system(const struct tv_invocation *invocation, const char *path,
-                   struct tailvolt_system **out) {
-  int count, code = TV_EXIT_NOT_COMPUTED;
-  struct tailvolt_setting *settings = tv_settings(invocation, &count);
-  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
-  *out = NULL;
-  if (faults == NULL) code = out_of_memory();
-  else if (settings != NULL)
-    code = report(path, tailvolt_system_read(path, settings, count, out, faults), faults);
-  if (*out != NULL) note_system(invocation, *out);
-  free(settings);
-  free(faults);
-  return code;
+/* A system that was read: no output may overwrite its files, and the report names them; and a battery with points of its own is all
+ * it takes to lose the standard wiring: said, unless the file says that it is meant. */
+static int note_system(const struct tv_invocation *invocation, const char *path, const char *before, const char *text,
+                       const struct tailvolt_system *system) {
+  if (invocation->made != NULL) tv_made_text(invocation->made, before[0] != '\0' ? "--compare" : "system", path, NULL, text, strlen(text));
+  if (!tv_note_programmes(invocation, system, before)) return invocation->made->failed ? out_of_memory() : TV_EXIT_INPUT;
+  if (system->own_wiring[0] != '\0')
+    tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says "
+            "that it is meant)", system->file, system->own_wiring);
+  return TV_EXIT_DONE;
+}
+
+/* A text from the report that --from names, or from its file. */
+static int read_text(const struct tv_invocation *invocation, const char *path, char **text) {
+  const struct tv_made_file *held = tv_again_named(invocation, path);
+  char error[TAILVOLT_TEXT_MAX];
+  if (held != NULL) {
+    *text = strdup(held->text);
+    return *text != NULL ? TV_EXIT_DONE : out_of_memory();
+  }
+  enum tailvolt_status status = tailvolt_system_text(path, text, error);
+  if (status == TAILVOLT_NO_MEMORY) return out_of_memory();
+  if (status != TAILVOLT_OK) tv_error(status == TAILVOLT_NOT_READABLE ? "%s: cannot be read: %s" : "%s: %s", path, error);
+  return tv_exit_code(status);
 }
 
 int tv_load_system_text(const struct tv_invocation *invocation, const char *path, char **text,
                         struct tailvolt_setting **settings, int *setting_count, struct tailvolt_system **out) {
-  char error[TAILVOLT_TEXT_MAX];
-  enum tailvolt_status status = tailvolt_system_text(path, text, error);
-  if (status != TAILVOLT_OK) {
-    tv_error("%s: %s", path, error);
-    return tv_exit_code(status);
-  }
-  *settings = tv_settings(invocation, setting_count);
+  const char *before = path == tv_value(invocation, "compare") ? "--compare " : "";
+  int code = read_text(invocation, path, text);
+  if (code != TV_EXIT_DONE) return code;
+  *settings = settings_of(invocation, before, setting_count);
   if (*settings == NULL) return TV_EXIT_NOT_COMPUTED;
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   if (faults == NULL) return out_of_memory();
-  int code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
+  code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
   free(faults);
-  if (code == TV_EXIT_DONE) note_system(invocation, *out);
+  return code == TV_EXIT_DONE ? note_system(invocation, path, before, *text, *out) : code;
+}
+
+int tv_load_system(const struct tv_invocation *invocation, const char *path, struct tailvolt_system **out) {
+  struct tailvolt_setting *settings = NULL;
+  char *text = NULL;
+  int count = 0;
+  *out = NULL;
+  int code = tv_load_system_text(invocation, path, &text, &settings, &count, out);
+  tailvolt_system_text_free(text);
+  free(settings);
   return code;
 }
 
@@ -87,15 +121,58 @@ static void note_long_run(const struct tv_invocation *invocation, const struct t
           tv_duration(span_s).text, tv_compact(step_s * 1e3, 3).text, tv_duration(takes_s).text);
 }
 
+/* A profile that a report can hold, or that can be read once only, is read whole; a long one row by row. *text stays NULL for that. */
+static int read_rows(const struct tv_invocation *invocation, const char *path, char **text, size_t *length) {
+  static const size_t most_piped = (size_t)1 << 30;
+  const struct tv_made_file *held = tv_again_named(invocation, path);
+  struct stat about;
+  *text = NULL;
+  if (invocation->made == NULL || invocation->made->paths_only) return TV_EXIT_DONE;
+  if (held != NULL) {
+    *length = held->length;
+    if ((*text = malloc(held->length + 1)) == NULL) return out_of_memory();
+    memcpy(*text, held->text, held->length + 1);
+    return TV_EXIT_DONE;
+  }
+  bool piped = strcmp(path, "-") == 0 || (stat(path, &about) == 0 && !S_ISREG(about.st_mode) && !S_ISDIR(about.st_mode));
+  *text = tv_read_file(path, piped ? most_piped : TV_MADE_KEPT, length);
+  if (*text == NULL && errno == ENOMEM) return out_of_memory();
+  if (*text != NULL || !piped || errno != EFBIG) return TV_EXIT_DONE;
+  tv_error("%s: more than 1 GiB from a pipe: give the file itself", path);
+  return TV_EXIT_INPUT;
+}
+
+/* Once for each time that it is given, however often it is read. */
+static void note_profile(const struct tv_invocation *invocation, const char *path, const char *text, size_t length) {
+  struct tv_made_from *made = invocation->made;
+  int given = 0, noted = 0;
+  for (int k = 0; k < invocation->operand_count; k++) given += strcmp(invocation->operands[k], path) == 0;
+  for (int k = 0; made != NULL && k < made->file_count; k++)
+    noted += strcmp(made->files[k].use, "profile") == 0 && strcmp(made->files[k].name, path) == 0;
+  if (made == NULL || noted >= (given > 0 ? given : 1)) return;
+  if (text != NULL) tv_made_text(made, "profile", path, NULL, text, length);
+  else tv_made_path(made, "profile", path, path);
+}
+
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out) {
-  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  const char *columns = tv_value(invocation, "columns"), *name = strcmp(path, "-") == 0 ? "standard input" : path;
+  char *text = NULL;
+  size_t length = 0;
   *out = NULL;
-  if (faults == NULL) return out_of_memory();
-  enum tailvolt_status status =
-      tailvolt_profile_read(path, tv_value(invocation, "columns"), system, out, faults);
-  int code = report(path, status, faults);
+  int code = read_rows(invocation, path, &text, &length);
+  if (code != TV_EXIT_DONE) return code;
+  struct tailvolt_faults *faults = calloc(1, sizeof *faults);
+  if (faults == NULL) {
+    free(text);
+    return out_of_memory();
+  }
+  enum tailvolt_status status = text != NULL ? tailvolt_profile_parse_columns(text, length, name, columns, system, out, faults)
+                                             : tailvolt_profile_read(path, columns, system, out, faults);
+  code = report(path, status, faults);
   free(faults);
+  if (code == TV_EXIT_DONE) note_profile(invocation, path, text, length);
+  free(text);
   if (code == TV_EXIT_DONE) note_long_run(invocation, *out);
   return code;
 }

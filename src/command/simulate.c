@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -160,6 +161,8 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
       format == 0   ? text_report(job, &style, &text)
       : format == 1 ? tailvolt_report_json(job->system, runs, job->count, &text)
                     : tailvolt_report_csv(runs, job->count, &text);
+  tv_note_runs(invocation, job->results, job->count);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);
@@ -257,7 +260,7 @@ const struct tv_command tv_simulate_command = {
         "form one document {\"runs\": [...]}.",
     .least_operands = 1,
     .most_operands = -1,
-    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

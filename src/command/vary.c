@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "command/commands.h"
+#include "command/made.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "command/output.h"
@@ -81,9 +82,9 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   mix_text(&hash, TAILVOLT_VERSION);
   mix_file(&hash, invocation->operands[0]);
   mix_file(&hash, invocation->operands[1]);
-  for (int k = 0; k < invocation->inputs->count; k++) {
-    mix_text(&hash, invocation->inputs->path[k]);
-    mix_file(&hash, invocation->inputs->path[k]);
+  for (int k = 0; k < invocation->made->file_count; k++) {
+    mix_text(&hash, invocation->made->files[k].name);
+    mix_text(&hash, invocation->made->files[k].sha256);
   }
   for (int k = 0; k < job->setting_count; k++) mix_text(&hash, job->settings[k].text);
   for (int k = 0; k < job->variation->key_count; k++) {
@@ -227,7 +228,7 @@ static bool note_with(const struct tv_invocation *invocation, const struct job *
     settings[count].text = setting;
     status = tailvolt_system_read(invocation->operands[0], settings, job->setting_count + (setting != NULL), &system, faults);
   }
-  if (status == TAILVOLT_OK && !tv_note_inputs(invocation, system)) status = TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK && !tv_note_programmes(invocation, system, "")) status = TAILVOLT_NO_MEMORY;
   tailvolt_system_free(system);
   free(settings);
   free(faults);
@@ -237,7 +238,10 @@ static bool note_with(const struct tv_invocation *invocation, const struct job *
 /* Every file that some row reads; false when out of memory. */
 static bool note_inputs(const struct tv_invocation *invocation, const struct job *job) {
   static const char *const keys[] = {".recording", ".envelope", ".style"};
-  bool noted = note_with(invocation, job, NULL);
+  tv_made_path(invocation->made, "system", invocation->operands[0], invocation->operands[0]);
+  tv_made_path(invocation->made, "profile", invocation->operands[1], invocation->operands[1]);
+  for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
+  bool noted = note_with(invocation, job, NULL) && !invocation->made->failed;
   for (int k = 0; k < job->variation->key_count; k++) {
     const struct tailvolt_vary_key *key = &job->variation->keys[k];
     size_t length = strlen(key->key);
@@ -335,6 +339,7 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
   enum tailvolt_status status = format == 0   ? tv_vary_text(job->variation, job->lines, &style, &text)
                                 : format == 1 ? tv_vary_json(job->variation, job->lines, &text)
                                               : tv_vary_csv(job->variation, job->lines, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
   if (status == TAILVOLT_OK)
     fputs(text, output.file);
   else
@@ -413,7 +418,7 @@ const struct tv_command tv_vary_command = {
         "FILE1.csv FILE2.csv",
     .least_operands = 3,
     .most_operands = 2 + TAILVOLT_VARY_KEYS,
-    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

@@ -79,7 +79,7 @@ static void refused(void **state) {
 }
 
 static bool time_of(const char *text, double *value_s) {
-  struct tv_given_option given = {&own[1], text};
+  struct tv_given_option given = {.option = &own[1], .value = text};
   struct tv_invocation invocation = {.command = &command, .given_count = 1, .given = &given};
   return tv_time_option(&invocation, "width", 1e-6, 86400.0, value_s);
 }
@@ -105,7 +105,7 @@ static void counts(void **state) {
   (void)state;
   static const char *const bad[] = {"", "-1", "+1", " 1", "1.0", "1e3", "0x10", "10", "0", "99999999999999999999999"};
   for (size_t k = 0; k < sizeof bad / sizeof bad[0]; k++) {
-    struct tv_given_option given = {&own[1], bad[k]};
+    struct tv_given_option given = {.option = &own[1], .value = bad[k]};
     struct tv_invocation invocation = {.command = &command, .given_count = 1, .given = &given};
     unsigned long value = 5;
     if (tv_count_option(&invocation, "width", 1, 9, &value)) fail_msg("`%s` is taken as a count", bad[k]);

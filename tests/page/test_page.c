@@ -130,6 +130,33 @@ static void every_question_has_an_answer(void **state) {
   tv_page_destroy(job);
 }
 
+/* The page that is taken away says what it was made from, and is the command's for the same job. */
+static void report_is_the_commands(void **state) {
+  (void)state;
+  char folder[] = "/tmp/tailvolt-page-XXXXXX", path[64], line[256], *seen, error[TAILVOLT_TEXT_MAX];
+  assert_non_null(mkdtemp(folder));
+  snprintf(path, sizeof path, "%s/job.html", folder);
+  struct tv_page_job *job = tv_page_create();
+  char *text = van_text();
+  assert_true(loads(job, text, "cable amplifier feed.size = 4 AWG\n", short_profile));
+  json_t *answer = read(tv_page_report(job, "1 May 2030", "Stage \"A\" </script>"));
+  assert_true(is_ok(answer));
+  FILE *file = fopen(path, "w");
+  assert_true(file != NULL && fputs(words(answer, "text"), file) >= 0 && fclose(file) == 0);
+  snprintf(line, sizeof line, TAILVOLT_COMMAND " report -q --from %s -o %s.again", path, path);
+  assert_int_equal(system(line), 0);
+  snprintf(line, sizeof line, "%s.again", path);
+  assert_int_equal(tailvolt_system_text(line, &seen, error), TAILVOLT_OK);
+  assert_string_equal(seen, words(answer, "text"));
+  tailvolt_system_text_free(seen);
+  tailvolt_system_text_free(text);
+  remove(line);
+  remove(path);
+  remove(folder);
+  json_decref(answer);
+  tv_page_destroy(job);
+}
+
 static void faults_have_their_lines(void **state) {
   (void)state;
   struct tv_page_job *job = tv_page_create();
@@ -216,7 +243,7 @@ static void damaged_jobs_do_no_harm(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
-                                     cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm),
+                                     cmocka_unit_test(report_is_the_commands), cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm),
                                      cmocka_unit_test(damaged_profiles_and_answers_do_no_harm)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

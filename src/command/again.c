@@ -1,0 +1,327 @@
+#define _XOPEN_SOURCE 700
+
+#include "command/again.h"
+
+#include <errno.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "command/messages.h"
+#include "command/options.h"
+#include "tailvolt/version.h"
+#include "text/text.h"
+
+enum { REPORT_MOST = 256 << 20, PATH_ROOM = 4096 };
+
+static int no_memory(void) {
+  tv_error("out of memory");
+  return TV_EXIT_NOT_COMPUTED;
+}
+
+/* "programme club.recording", for the first system or after "--compare ": the key; NULL where the file is none of a system's. */
+static const char *key_of(const struct tv_made_file *file) {
+  static const char other[] = "--compare ";
+  const char *key = strncmp(file->use, other, strlen(other)) == 0 ? file->use + strlen(other) : file->use;
+  return strncmp(key, "programme", 9) == 0 && strchr(key, '.') != NULL ? key : NULL;
+}
+
+/* Files that the library reads by name: they are put into a folder. */
+static bool is_read_by_name(const struct tv_made_file *file) {
+  return key_of(file) != NULL || strcmp(file->use, "--prices") == 0 || strcmp(file->use, "--catalogue") == 0;
+}
+
+static bool is_known(const struct tv_made_file *file) {
+  return is_read_by_name(file) || strcmp(file->use, "system") == 0 || strcmp(file->use, "profile") == 0 ||
+         strcmp(file->use, "--compare") == 0;
+}
+
+/* `name` as a file beside `other`; false where it is too long. */
+static bool beside(char path[PATH_ROOM], const char *other, const char *name) {
+  const char *slash = strrchr(other, '/');
+  int folder = name[0] != '/' && slash != NULL ? (int)(slash - other) + 1 : 0;
+  return snprintf(path, PATH_ROOM, "%.*s%s", folder, other, name) < PATH_ROOM;
+}
+
+static const char *last_name(const char *name) {
+  const char *slash = strrchr(name, '/');
+  return slash != NULL ? slash + 1 : name;
+}
+
+/* The file that names it: programmes are named by a system, the rest by the command. */
+static const char *named_by(const struct tv_made_from *from, const struct tv_made_file *file) {
+  const char *use = strncmp(file->use, "--compare ", 10) == 0 ? "--compare" : "system";
+  for (int k = 0; key_of(file) != NULL && k < from->file_count; k++)
+    if (strcmp(from->files[k].use, use) == 0) return from->files[k].name;
+  return "";
+}
+
+/* Whether this is the file; *seen where there is one at all. Clears errno unless memory ran out. */
+static bool is_it(const char *path, const struct tv_made_file *file, bool *seen) {
+  char sha256[TV_SHA256_HEX] = "";
+  unsigned long long bytes = 0;
+  struct stat about;
+  errno = 0;
+  if (stat(path, &about) == 0 && S_ISREG(about.st_mode)) {
+    *seen = true;
+    /* the length first: it costs nothing */
+    if ((unsigned long long)about.st_size == file->bytes) (void)tv_hash_file(path, &bytes, sha256);
+  }
+  if (errno != ENOMEM) errno = 0;
+  return bytes == file->bytes && strcmp(sha256, file->sha256) == 0;
+}
+
+/* A file that is only named: beside the report, then where its name leads. */
+static int find_file(struct tv_again *again, struct tv_made_file *file) {
+  char path[PATH_ROOM];
+  bool seen = false, found = false;
+  const char *report = again->report, *name = file->name;
+  if (file->sha256[0] == '\0') {
+    tv_error("%s: does not say what %s held: it was a pipe, or decoded by a browser", report, name);
+    return TV_EXIT_INPUT;
+  }
+  const char *const from[] = {report, report, named_by(&again->from, file)}, *const names[] = {name, last_name(name), name};
+  for (int k = 0; k < 3 && !found; k++) {
+    found = beside(path, from[k], names[k]) && is_it(path, file, &seen);
+    if (errno == ENOMEM) return no_memory();
+  }
+  if (!found) {
+    tv_error(seen ? "%s: %s is another file than the one it was made from (its length or SHA-256 differs)"
+                  : "%s: %s is needed and not there: put it beside the report", report, name);
+    return TV_EXIT_INPUT;
+  }
+  if (is_read_by_name(file)) {
+    file->path = strdup(path);
+    return file->path != NULL ? TV_EXIT_DONE : no_memory();
+  }
+  file->text = tv_read_file(path, SIZE_MAX, &file->length);
+  if (file->text == NULL && errno == ENOMEM) return no_memory();
+  if (file->text == NULL) tv_error("%s: %s", path, strerror(errno));
+  return file->text != NULL ? TV_EXIT_DONE : TV_EXIT_INPUT;
+}
+
+int tv_again_read(const char *report, bool quiet, struct tv_again *again) {
+  char error[TAILVOLT_TEXT_MAX] = "";
+  size_t length = 0;
+  *again = (struct tv_again){.report = report};
+  char *text = tv_read_file(report, REPORT_MOST, &length);
+  if (text == NULL && errno == ENOMEM) return no_memory();
+  if (text == NULL) {
+    tv_error("%s: cannot be read: %s", report, errno == EFBIG ? "longer than any report" : strerror(errno));
+    return TV_EXIT_INPUT;
+  }
+  enum tailvolt_status status = tv_made_read(text, length, &again->from, error);
+  free(text);
+  if (status == TAILVOLT_NO_MEMORY) return no_memory();
+  if (status != TAILVOLT_OK) {
+    tv_error("%s: %s", report, error);
+    return TV_EXIT_INPUT;
+  }
+  int systems = 0;
+  for (int k = 0; k < again->from.file_count; k++) {
+    systems += strcmp(again->from.files[k].use, "system") == 0;
+    if (is_known(&again->from.files[k])) continue;
+    tv_error("%s: holds %s, which is not known here", report, again->from.files[k].use);
+    return TV_EXIT_INPUT;
+  }
+  if (systems != 1) {
+    tv_error("%s: holds %s system file", report, systems == 0 ? "no" : "more than one");
+    return TV_EXIT_INPUT;
+  }
+  if (strcmp(again->from.version, TAILVOLT_VERSION) != 0)
+    tv_warning(quiet, "%s: was made by tailvolt %s, this is %s: the figures may differ", report, again->from.version, TAILVOLT_VERSION);
+  if (again->from.report_changed)
+    tv_warning(quiet, "%s: was changed after it was made, all but what it was made from: it may say anything", report);
+  int code = TV_EXIT_DONE;
+  for (int k = 0; k < again->from.file_count; k++)
+    if (again->from.files[k].text == NULL) {
+      int each = find_file(again, &again->from.files[k]);
+      if (each > code) code = each;
+    }
+  return code;
+}
+
+/* ---- files that are read by name ---- */
+
+static int cannot_keep(const char *path) {
+  if (errno == ENOMEM) return no_memory();
+  tv_error("%s: cannot write: %s", path, strerror(errno));
+  return TV_EXIT_NOT_WRITTEN;
+}
+
+static int make_folder(struct tv_again *again) {
+  const char *folder = getenv("TMPDIR");
+  char path[PATH_ROOM];
+  if (again->folder != NULL) return TV_EXIT_DONE;
+  int length = snprintf(path, sizeof path, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : "/tmp");
+  if (length >= (int)sizeof path || mkdtemp(path) == NULL) return cannot_keep(path);
+  again->folder = strdup(path);
+  if (again->folder != NULL) return TV_EXIT_DONE;
+  rmdir(path);
+  return no_memory();
+}
+
+/* Its path in the folder: a name that any setting takes. */
+static bool place_of(const struct tv_again *again, int index, char path[PATH_ROOM]) {
+  /* a style is known as a file by its ending */
+  bool style = strstr(again->from.files[index].use, ".style") != NULL;
+  return snprintf(path, PATH_ROOM, "%s/%d%s", again->folder, index, style ? ".ini" : "") < PATH_ROOM;
+}
+
+static int put_file(struct tv_again *again, int index) {
+  struct tv_made_file *file = &again->from.files[index];
+  char path[PATH_ROOM], *there = NULL;
+  int code = make_folder(again);
+  if (code != TV_EXIT_DONE) return code;
+  if (!place_of(again, index, path)) return no_memory();
+  if (file->text != NULL) {
+    FILE *to = fopen(path, "wbx");
+    bool sound = to != NULL && fwrite(file->text, 1, file->length, to) == file->length;
+    if (to != NULL) sound = fclose(to) == 0 && sound;
+    if (!sound) return cannot_keep(path);
+  } else if ((there = realpath(file->path, NULL)) == NULL || symlink(there, path) != 0) {
+    free(there);
+    return cannot_keep(path);
+  }
+  free(there);
+  free(file->path);
+  if ((file->path = strdup(path)) == NULL) return no_memory();
+  if (key_of(file) == NULL) return TV_EXIT_DONE;
+  size_t room = strlen(key_of(file)) + strlen(path) + 8;
+  if ((again->settings[index] = malloc(room)) == NULL) return no_memory();
+  snprintf(again->settings[index], room, "%s = %s", key_of(file), path);
+  return TV_EXIT_DONE;
+}
+
+/* ---- options ---- */
+
+/* An option of the report that the command line does not give otherwise. */
+static bool is_replaced(const struct tv_invocation *invocation, int own, const struct tv_option *option) {
+  for (int k = 0; k < own && !option->repeatable; k++)
+    if (invocation->given[k].option == option) return true;
+  return false;
+}
+
+/* The file of the report that is an option's value; NULL where the option names none. */
+static struct tv_made_file *file_of_option(struct tv_again *again, const struct tv_option *option, const char *value) {
+  for (int k = 0; k < again->from.file_count; k++) {
+    struct tv_made_file *file = &again->from.files[k];
+    if (strncmp(file->use, "--", 2) == 0 && strcmp(file->use + 2, option->name) == 0 && strcmp(file->name, value) == 0) return file;
+  }
+  return NULL;
+}
+
+static int take_option(struct tv_invocation *invocation, struct tv_again *again, const char *line, int own, int *count) {
+  static const char *const files[] = {"prices", "catalogue", "compare"};
+  const char *name = line + 2, *equals = strchr(name, '='), *value = equals != NULL ? equals + 1 : NULL;
+  size_t length = strcspn(name, "=");
+  const struct tv_option *option = tv_option_named(invocation->command, name, length);
+  if (tv_option_is_apart(name, length)) {
+    tv_error("%s: holds the option --%.*s, which no report does", again->report, (int)length, name);
+    return TV_EXIT_INPUT;
+  }
+  /* another command's */
+  if (option == NULL || is_replaced(invocation, own, option)) return TV_EXIT_DONE;
+  if ((option->argument != NULL) != (value != NULL)) {
+    tv_error("%s: holds the option --%s %s a value", again->report, option->name, value != NULL ? "with" : "without");
+    return TV_EXIT_INPUT;
+  }
+  struct tv_given_option given = {option, value, value, true};
+  for (size_t k = 0; k < sizeof files / sizeof *files; k++) {
+    if (strcmp(option->name, files[k]) != 0) continue;
+    const struct tv_made_file *file = file_of_option(again, option, value);
+    if (file == NULL) {
+      tv_error("%s: does not say what --%s %s was", again->report, option->name, value);
+      return TV_EXIT_INPUT;
+    }
+    given.said = file->name;
+    given.value = file->path != NULL ? file->path : file->name;
+  }
+  again->given[(*count)++] = given;
+  return TV_EXIT_DONE;
+}
+
+/* The report's options first: where both give one, the last counts. */
+static int take_options(struct tv_invocation *invocation, struct tv_again *again) {
+  int own = invocation->given_count, count = 0, code = TV_EXIT_DONE;
+  again->given = calloc((size_t)(own + again->from.option_count) + 1, sizeof *again->given);
+  if (again->given == NULL) return no_memory();
+  for (int k = 0; k < again->from.option_count && code == TV_EXIT_DONE; k++)
+    code = take_option(invocation, again, again->from.options[k], own, &count);
+  for (int k = 0; k < own; k++) again->given[count++] = invocation->given[k];
+  free(invocation->given);
+  invocation->given = again->given;
+  invocation->given_count = count;
+  again->given = NULL;
+  return code;
+}
+
+static int take_operands(struct tv_invocation *invocation, struct tv_again *again) {
+  static const char *const uses[] = {"system", "profile"};
+  int count = 0;
+  again->operands = calloc((size_t)again->from.file_count + 1, sizeof *again->operands);
+  if (again->operands == NULL) return no_memory();
+  for (int u = 0; u < 2; u++)
+    for (int k = 0; k < again->from.file_count; k++)
+      if (strcmp(again->from.files[k].use, uses[u]) == 0) again->operands[count++] = again->from.files[k].name;
+  free(invocation->operands);
+  invocation->operands = again->operands;
+  invocation->operand_count = count;
+  again->operands = NULL;
+  return tv_check_operands(invocation);
+}
+
+int tv_again_begin(struct tv_invocation *invocation, struct tv_again *again) {
+  const char *report = tv_value(invocation, "from");
+  *again = (struct tv_again){.report = report};
+  if (report == NULL) return TV_EXIT_DONE;
+  if (invocation->operand_count > 0) {
+    tv_error("--from %s brings its own files: leave out %s", report, invocation->operands[0]);
+    return tv_usage_hint(invocation->command->name);
+  }
+  int code = tv_again_read(report, invocation->quiet, again);
+  if (code != TV_EXIT_DONE) return code;
+  again->settings = calloc((size_t)again->from.file_count + 1, sizeof *again->settings);
+  if (again->settings == NULL) return no_memory();
+  for (int k = 0; k < again->from.file_count && code == TV_EXIT_DONE; k++)
+    if (is_read_by_name(&again->from.files[k])) code = put_file(again, k);
+  if (code == TV_EXIT_DONE) code = take_options(invocation, again);
+  if (code == TV_EXIT_DONE) code = take_operands(invocation, again);
+  if (code != TV_EXIT_DONE) return code;
+  if (tv_option_given(invocation, "write") && again->folder != NULL) {
+    tv_error("--write cannot follow --from where the system names files of its own");
+    return tv_usage_hint(invocation->command->name);
+  }
+  invocation->again = again;
+  return TV_EXIT_DONE;
+}
+
+void tv_again_end(struct tv_again *again) {
+  char path[PATH_ROOM];
+  for (int k = 0; k < again->from.file_count; k++) {
+    if (again->folder != NULL && place_of(again, k, path)) unlink(path);
+    if (again->settings != NULL) free(again->settings[k]);
+  }
+  if (again->folder != NULL) rmdir(again->folder);
+  free(again->folder);
+  free(again->settings);
+  free(again->operands);
+  free(again->given);
+  tv_made_free(&again->from);
+}
+
+const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation, const char *name) {
+  const struct tv_again *again = invocation->again;
+  for (int k = 0; again != NULL && k < again->from.file_count; k++)
+    if (again->from.files[k].name == name) return &again->from.files[k];
+  return NULL;
+}
+
+const struct tv_made_file *tv_again_at(const struct tv_invocation *invocation, const char *path) {
+  const struct tv_again *again = invocation->again;
+  for (int k = 0; again != NULL && k < again->from.file_count; k++)
+    if (again->from.files[k].path != NULL && strcmp(again->from.files[k].path, path) == 0) return &again->from.files[k];
+  return NULL;
+}

@@ -1,0 +1,82 @@
+#include "command/made.h"
+
+#include <string.h>
+
+#include "command/again.h"
+#include "command/messages.h"
+#include "command/options.h"
+#include "tailvolt/version.h"
+
+/* The command line itself sets a value, which may name another file. */
+static bool sets_values(const struct tv_invocation *invocation) {
+  for (int k = 0; k < invocation->given_count; k++)
+    if (!invocation->given[k].again && strcmp(invocation->given[k].option->name, "set") == 0) return true;
+  return false;
+}
+
+bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, const char *before) {
+  struct tv_made_from *made = invocation->made;
+  if (made == NULL) return true;
+  if (invocation->again == NULL) {
+    tv_made_programmes(made, system, before);
+    return !made->failed;
+  }
+  for (int k = 0;; k++) {
+    char key[2 * TAILVOLT_NAME_MAX], use[2 * TAILVOLT_NAME_MAX + 32], *path = NULL;
+    const char *name = tailvolt_system_input_key(system, k, key, sizeof key);
+    if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK) made->failed = true;
+    if (path == NULL) return !made->failed;
+    const struct tv_made_file *file = tv_again_at(invocation, path);
+    snprintf(use, sizeof use, "%s%s", before, key);
+    if (key[0] != '\0') tv_made_path(made, use, file != NULL ? file->name : name, path);
+    bool stray = key[0] != '\0' && file == NULL && !sets_values(invocation);
+    if (stray) tv_error("%s: its system names %s, of which it does not say what it was", invocation->again->report, name);
+    tailvolt_system_text_free(path);
+    if (stray || made->failed) return false;
+  }
+}
+
+/* Nothing that moves the bits was changed on the way. */
+static bool is_same_job(const struct tv_invocation *invocation) {
+  for (int k = 0; k < invocation->given_count; k++)
+    if (!invocation->given[k].again && (invocation->given[k].option->group & (TV_SYSTEM | TV_RUN | TV_PROFILE)) != 0) return false;
+  return true;
+}
+
+void tv_note_runs(const struct tv_invocation *invocation, struct tailvolt_result *const *runs, int count) {
+  const struct tv_again *again = invocation->again;
+  if (invocation->made == NULL) return;
+  tv_made_runs(invocation->made, (const struct tailvolt_result *const *)runs, count);
+  if (again == NULL || again->from.run_count != count || invocation->made->run_count != count || !is_same_job(invocation)) return;
+  int same = 0;
+  for (int k = 0; k < count; k++) same += strcmp(again->from.state_hashes[k], invocation->made->state_hashes[k]) == 0;
+  if (same == count) tv_note(invocation->quiet, "%s: run again to the same bits", again->report);
+  else tv_warning(invocation->quiet, "%s: run again, it ends in other bits", again->report);
+}
+
+const struct tv_made_from *tv_made_of(const struct tv_invocation *invocation, const char *date) {
+  static const char *const files[] = {"prices", "catalogue"};
+  struct tv_made_from *made = invocation->made;
+  snprintf(made->command, sizeof made->command, "%s", invocation->command->name);
+  for (int k = 0; k < invocation->given_count; k++) {
+    const struct tv_given_option *given = &invocation->given[k];
+    if (tv_option_is_apart(given->option->name, strlen(given->option->name))) continue;
+    tv_made_option(made, given->option->name, given->said);
+    for (size_t f = 0; f < sizeof files / sizeof *files; f++) {
+      char use[32];
+      snprintf(use, sizeof use, "--%s", files[f]);
+      if (strcmp(given->option->name, files[f]) == 0) tv_made_path(made, use, given->said, given->value);
+    }
+  }
+  if (date != NULL && !tv_option_given(invocation, "date")) tv_made_option(made, "date", date);
+  return made;
+}
+
+enum tailvolt_status tv_made_add(const struct tv_invocation *invocation, int format, const struct tailvolt_report_style *style,
+                                 char **text) {
+  enum { BRIEF = 80, DETAILED = 100 };
+  if (invocation->made == NULL || format == TV_AS_CSV) return TAILVOLT_OK;
+  const struct tv_made_from *made = tv_made_of(invocation, NULL);
+  if (format == TV_AS_JSON) return tv_made_into_json(made, text);
+  return tv_made_into_text(made, style, style->details ? DETAILED : BRIEF, text);
+}

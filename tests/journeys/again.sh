@@ -1,0 +1,146 @@
+#!/bin/sh
+# A job is reproducible from its report alone: what every report says of its making, the same bits from HTML and JSON, files that are
+# only named, reports that were changed, cut or made by something else.
+. tests/journeys/support/expect.sh
+
+van=examples/van-800w-8awg
+jobs=$work/jobs
+mkdir -p "$jobs/styles"
+same() { cmp -s "$1" "$2" || complain "$asked: $3"; }
+printf 'time_s,engine_rpm,programme,level_db\n0,800,silence,0\n0.5,800,drums,0\n1.5,2300,drums,-3\n2.5,2300,drums,-3\n' >"$jobs/p.csv"
+
+# the van from its page and its JSON, without the files it was made from; options go along, those of the command line come after
+cp $van/system.ini "$jobs/van.ini"
+run 0 simulate "$jobs/van.ini" "$jobs/p.csv" --set "cable amplifier feed.size = 4 AWG" --seed 3 --spread 0 -f json -o "$jobs/van.json"
+run 0 report "$jobs/van.ini" "$jobs/p.csv" --set "cable amplifier feed.size = 4 AWG" --seed 3 --spread 0 --quick --date "1 May 2030" \
+  --note 'A </script><!-- & "B"' -o "$jobs/van.html"
+rm "$jobs/van.ini" "$jobs/p.csv"
+run 0 simulate --from "$jobs/van.json" -f json; same "$work/out" "$jobs/van.json" "not the same JSON from the JSON"; err "run again to the same bits"
+run 0 simulate --from "$jobs/van.html" -f json; same "$work/out" "$jobs/van.json" "not the same JSON from the page"
+run 0 report --from "$jobs/van.html"; same "$work/out" "$jobs/van.html" "not the same page"
+run 0 simulate -q --from "$jobs/van.html" --seed 4 --spread 0 -f json; out '"--seed=4"'; silent_err
+if cmp -s "$work/out" "$jobs/van.json"; then complain "another seed plays the same music"; fi
+run 0 check "$jobs/van.html" "$jobs/van.json"; out "unchanged since it was written"; out 'report --set "cable amplifier feed.size = 4 AWG" --seed=3'
+out "system: $jobs/van.ini, $(wc -c <$van/system.ini) bytes, held in the report"
+
+# the hashes are those of anybody's program
+if command -v sha256sum >/dev/null 2>&1; then
+  grep -q "\"sha256\": \"$(sha256sum <$van/system.ini | cut -c1-64)\"" "$jobs/van.json" || complain "not the SHA-256 of the system file"
+fi
+if command -v python3 >/dev/null 2>&1; then
+  python3 - "$jobs/van.json" "$jobs/van.html" "$van/system.ini" <<'PY' || complain "the hashes or the block are not as documented"
+import hashlib, json, re, sys
+canon = lambda part: hashlib.sha256(json.dumps(part, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+report = json.load(open(sys.argv[1]))
+page = open(sys.argv[2], newline="").read()
+blocks = re.findall(r'(?s)<script type="application/json" id="made-from">(.*?)</script>', page)
+assert len(blocks) == 1 and not re.search(r"[<>&]", blocks[0])
+for made in (report["made_from"], json.loads(blocks[0])):
+    job = {key: made[key] for key in made if key not in ("sha256", "report_sha256")}
+    assert canon(job) == made["sha256"], "job"
+    assert made["tailvolt"] and made["files"][0]["text"] == open(sys.argv[3]).read()
+before = page[:page.index('<script type="application/json"')]
+assert hashlib.sha256(before.encode()).hexdigest() == made["report_sha256"], "page"
+assert made["sha256"][:16] in before
+PY
+fi
+
+# text: a line at the end, and with details the files; the other studies
+printf 'time_s,engine_rpm,programme\n0,800,music\n2,800,music\n' >"$work/q.csv"
+run 0 simulate examples/reference/ten-line.ini "$work/q.csv" --spread 0
+tail -1 "$work/out" | grep -q '^MADE BY tailvolt [0-9.]*, job [0-9a-f]\{16\}: simulate --spread=0$' || complain "the last line: $(tail -1 "$work/out")"
+run 0 simulate examples/reference/ten-line.ini "$work/q.csv" --spread 0 --details; out "; ten-line.ini "
+sed -n '/^MADE BY/,$p' "$work/out" | awk 'length > 100 { exit 1 }' || complain "a line is wider than 100 columns"
+run 0 parked examples/reference/ten-line.ini --spread 0 --longest 10min -f json -o "$work/parked.json"
+run 0 parked --from "$work/parked.json" -f json; same "$work/out" "$work/parked.json" "not the same evening"
+run 0 vary examples/reference/ten-line.ini "$work/q.csv" "cable feed.size = 8 AWG, 4 AWG"; out "MADE BY tailvolt"
+run 0 vary examples/reference/ten-line.ini "$work/q.csv" "cable feed.size = 8 AWG, 4 AWG" -f json; out '"keys": ["cable feed.size = 8 AWG, 4 AWG"]'
+
+# files that a system names: styles and envelopes are held, a recording is found by its hash; bytes that are no UTF-8; hostile names
+printf '[style]\ncrest factor = 9 dB\ntempo = 100 /min\n' >"$jobs/styles/own.ini"
+{
+  printf '# caf\351\n[vehicle]\nname = </script><script>alert(1)</script><!--\342\200\256\n'
+  sed '/^;/d' examples/reference/ten-line.ini
+  printf '[programme one]\nrecording = song.wav\n[programme two]\nstyle = styles/own.ini\n[programme three]\nstyle = kick\n'
+} >"$jobs/car.ini"
+printf 'time_s,engine_rpm,programme\n0,800,one\n1,800,two\n2,800,three\n3,800,three\n' >"$jobs/car.csv"
+# a WAV of two seconds at 8 kHz: a square wave at half of full scale, every other tenth of a second
+awk 'BEGIN {
+  printf "RIFF\\044\\175\\000\\000WAVEfmt \\020\\000\\000\\000\\001\\000\\001\\000\\100\\037\\000\\000\\200\\076\\000\\000\\002\\000\\020\\000data\\000\\175\\000\\000"
+  for (i = 0; i < 16000; i++) printf "\\000\\%03o", int(i / 800) % 2 ? (int(i / 50) % 2 ? 300 : 100) : 0 }' >"$work/wav"
+printf "$(cat "$work/wav")" >"$jobs/song.wav"
+run 0 simulate "$jobs/car.ini" "$jobs/car.csv" --spread 0 -f json -o "$work/car.json"
+mv "$jobs" "$work/gone"
+run 2 simulate --from "$work/car.json"; err "song.wav is needed and not there"; silent_out
+cp "$work/gone/song.wav" "$work/song.wav"
+run 0 simulate --from "$work/car.json" -f json; same "$work/out" "$work/car.json" "not the same with a recording beside the report"
+ls -d "${TMPDIR:-/tmp}"/tailvolt-*/1 >/dev/null 2>&1 && complain "files of the run were left behind"
+printf x >>"$work/song.wav"
+run 2 simulate --from "$work/car.json"; err "song.wav is another file"; silent_out
+run 2 check "$work/car.json"; err "song.wav is another file"; silent_out
+mv "$work/gone" "$jobs"
+run 0 simulate --from "$work/car.json" -f json; same "$work/out" "$work/car.json" "not the same with a recording where it was"
+
+# a long profile is named only
+awk 'BEGIN { print "time_s,supply_a:bass"; for (i = 0; i < 60000; i++) printf "%.3f,%d.00000000000\n", i / 1000, 10 + i % 7 }' >"$work/log.csv"
+[ "$(wc -c <"$work/log.csv")" -gt 1048576 ] || complain "the log is not long"
+run 0 simulate examples/reference/ten-line.ini "$work/log.csv" --spread 0 --time-step 5ms -f json -o "$work/log.json"
+[ "$(wc -c <"$work/log.json")" -lt 100000 ] || complain "a long profile is held in the report"
+run 0 simulate --from "$work/log.json" -f json; same "$work/out" "$work/log.json" "not the same from a long profile"
+mv "$work/log.csv" "$work/log"
+run 2 simulate --from "$work/log.json"; err "log.csv is needed and not there"
+
+# inputs from a pipe are held like any others
+code=0
+"$tailvolt" simulate - "$work/q.csv" --spread 0 -f json <examples/reference/ten-line.ini >"$work/piped.json" || code=$?
+[ $code -eq 0 ] || complain "a piped system: exit code $code"
+run 0 simulate --from "$work/piped.json" -f json; same "$work/out" "$work/piped.json" "not the same from a pipe"
+
+# changed, cut, foreign: refused by name; where only the rest was changed the job still runs
+bad=$work/bad.html
+refused() { run 2 simulate --from "$bad" -f json; err "bad.html: "; err "$1"; silent_out; messages_are_named; }
+sed 's/4 AWG/2 AWG/' "$jobs/van.html" >"$bad"; refused "was changed after it was made"
+head -c 3000 "$jobs/van.html" >"$bad"; refused "cut short"
+sed 's/"report_sha256.*//' "$jobs/van.html" >"$bad"; refused "cut short"
+head -c 3000 "$jobs/van.json" >"$bad"; refused "damaged or cut short"
+grep -v made-from "$jobs/van.html" >"$bad"; refused "is no report of tailvolt"
+cat "$jobs/van.html" "$jobs/van.html" >"$bad"; refused "says twice"
+echo '{"runs": []}' >"$bad"; refused "is no report of tailvolt"
+cp README.md "$bad"; refused "neither HTML nor JSON"
+: >"$bad"; refused "neither HTML nor JSON"
+run 2 simulate --from nowhere.html; err "nowhere.html: cannot be read"
+run 2 simulate --from "$jobs/van.html" $van/system.ini; err "brings its own files"
+run 2 simulate --from "$jobs/van.html" -o "$jobs/van.html"; err "not overwritten"
+sed 's/<td>/<td> /' "$jobs/van.html" >"$bad"
+run 2 check "$bad"; err "was changed after it was made, all but what it was made from"; silent_out
+run 0 report --from "$bad"; err "was changed"; same "$work/out" "$jobs/van.html" "not the true page of a changed one"
+
+# made by hand: another version is said, what no report holds is refused
+if command -v python3 >/dev/null 2>&1; then
+  cat >"$work/forge.py" <<'PY'
+import hashlib, json, sys
+report = json.load(open(sys.argv[1]))
+made = report["made_from"]
+exec(sys.argv[3])
+job = {key: made[key] for key in made if key not in ("sha256", "report_sha256")}
+made["sha256"] = hashlib.sha256(json.dumps(job, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
+json.dump(report, open(sys.argv[2], "w"))
+PY
+  forged() { python3 "$work/forge.py" "$jobs/van.json" "$bad" "$1"; }
+  forged 'made["tailvolt"] = "9.8.7"'
+  run 0 simulate --from "$bad"; err "was made by tailvolt 9.8.7, this is"
+  forged 'made["options"].append("--output=/tmp/x")'; refused "holds the option --output"
+  forged 'made["options"].append("--prices=/etc/passwd")'
+  run 2 remedy --from "$bad"; err "does not say what --prices /etc/passwd was"
+  forged 'made["options"].append("--blow=yes")'; refused "holds the option --blow with a value"
+  forged 'made["files"].append(dict(made["files"][0]))'; refused "in a form that is not known"
+  forged 'made["files"][0]["text"] += " "'; refused "in a form that is not known"
+  forged 'made["files"][0]["use"] = "spare"'; refused "holds spare, which is not known here"
+  forged 'del made["files"][0]'; refused "holds no system file"
+  forged 'made["state_hashes"] = ["0123456789abcdef"]'
+  run 0 simulate --from "$bad" --spread 0; err "it ends in other bits"
+  # a system that names a file of which the report says nothing
+  forged 't = made["files"][0]; t["text"] += "[programme x]\nrecording = /etc/hostname\n"; b = t["text"].encode(); t["bytes"] = len(b); t["sha256"] = hashlib.sha256(b).hexdigest()'
+  refused "its system names /etc/hostname"
+fi
+finish
