@@ -78,6 +78,9 @@ static void unload(struct tv_page_job *job) {
   free(job->settings_text);
   free(job->text);
   free(job->name);
+  free(job->profile_text);
+  free(job->profile_name);
+  job->profile_text = job->profile_name = NULL;
   job->system = NULL;
   job->settings = NULL;
   job->settings_text = job->text = job->name = NULL;
@@ -117,6 +120,9 @@ static enum tailvolt_status read_all(struct tv_page_job *job, const char *text, 
   if ((status = tailvolt_check(job->system, faults)) != TAILVOLT_OK) return status;
   job->standard = profile == NULL;
   if (job->standard) return tailvolt_standard_profiles(job->system, job->profiles, &job->count);
+  job->profile_text = strdup(profile);
+  job->profile_name = strdup(profile_name);
+  if (job->profile_text == NULL || job->profile_name == NULL) return TAILVOLT_NO_MEMORY;
   status = tailvolt_profile_parse(profile, profile_name, job->system, &job->profiles[0], faults);
   job->count = status == TAILVOLT_OK ? 1 : 0;
   return status;

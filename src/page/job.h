@@ -13,6 +13,7 @@
 
 struct tv_page_job {
   char *text, *name;              /* of the system file */
+  char *profile_text, *profile_name; /* NULL = none was given */
   char *settings_text;            /* its lines, split */
   struct tailvolt_setting *settings;
   int setting_count;

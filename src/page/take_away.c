@@ -60,6 +60,22 @@ static enum tailvolt_status play_parked(struct tv_page_job *job, struct tailvolt
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }
 
+/* As the command would have it: `report --quick` of the same files and settings makes the same page. */
+static void note_job(const struct tv_page_job *job, const char *date, const char *note, struct tv_made_from *made) {
+  snprintf(made->command, sizeof made->command, "report");
+  tv_made_option(made, "quick", NULL);
+  for (int k = 0; k < job->setting_count; k++) tv_made_option(made, "set", job->settings[k].text);
+  if (note[0] != '\0') tv_made_option(made, "note", note);
+  tv_made_option(made, "date", date);
+  tv_made_text(made, "system", job->name, NULL, job->text, strlen(job->text));
+  if (job->profile_text != NULL) tv_made_text(made, "profile", job->profile_name, NULL, job->profile_text, strlen(job->profile_text));
+  tv_made_programmes(made, job->system, "");
+  /* what was played is what the browser made of the song: the song itself has another hash */
+  for (int k = 0; k < made->file_count; k++)
+    if (strstr(made->files[k].use, ".recording") != NULL) made->files[k].sha256[0] = '\0';
+  tv_made_runs(made, (const struct tailvolt_result *const *)job->results, job->count);
+}
+
 char *tv_page_report(struct tv_page_job *job, const char *date, const char *note) {
   struct tv_trace traces[TAILVOLT_STANDARD_PROFILES] = {0};
   struct tailvolt_parked *evening = NULL;
@@ -73,9 +89,13 @@ char *tv_page_report(struct tv_page_job *job, const char *date, const char *note
     for (int k = 0; k < job->count; k++)
       runs[k] = (struct tv_html_run){.result = job->results[k], .trace = &traces[k],
                                      .next = k == job->worst && job->next[0] != '\0' ? job->next : NULL};
+    struct tv_made_from made = {0};
+    note_job(job, date, note, &made);
     const struct tv_html_report report = {.system = job->system, .run_count = job->count, .runs = runs, .evening = evening,
-                                          .date = date[0] != '\0' ? date : NULL, .note = note[0] != '\0' ? note : NULL};
+                                          .date = date[0] != '\0' ? date : NULL, .note = note[0] != '\0' ? note : NULL,
+                                          .made = &made};
     status = tv_html(&report, &text);
+    tv_made_free(&made);
   }
   for (int k = 0; k < TAILVOLT_STANDARD_PROFILES; k++) tv_trace_free(&traces[k]);
   tailvolt_parked_free(evening);
