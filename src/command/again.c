@@ -274,7 +274,7 @@ static int take_operands(struct tv_invocation *invocation, struct tv_again *agai
 }
 
 int tv_again_begin(struct tv_invocation *invocation, struct tv_again *again) {
-  const char *report = tv_value(invocation, "from");
+  const char *report = tv_report_given(invocation);
   *again = (struct tv_again){.report = report};
   if (report == NULL) return TV_EXIT_DONE;
   if (invocation->operand_count > 0) {

@@ -166,7 +166,7 @@ int tv_parse_options(const struct tv_command *command, int count, char *const *w
   }
   invocation->quiet = tv_option_given(invocation, "quiet");
   /* a report brings its own operands */
-  bool later = tv_option_given(invocation, "help") || tv_option_given(invocation, "from");
+  bool later = tv_option_given(invocation, "help") || tv_report_given(invocation) != NULL;
   return later ? TV_EXIT_DONE : tv_check_operands(invocation);
 }
 
@@ -195,6 +195,10 @@ const char *tv_value_at(const struct tv_invocation *invocation, const char *name
     if (strcmp(invocation->given[g].option->name, name) == 0 && k-- == 0)
       return invocation->given[g].value;
   return NULL;
+}
+
+const char *tv_report_given(const struct tv_invocation *invocation) {
+  return invocation->command != NULL && (invocation->command->groups & TV_AGAIN) != 0 ? tv_value(invocation, "from") : NULL;
 }
 
 bool tv_time_option(const struct tv_invocation *invocation, const char *name, double least_s,

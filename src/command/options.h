@@ -22,6 +22,9 @@ bool tv_option_given(const struct tv_invocation *invocation, const char *name);
 /* The value of an option, NULL = not given; the last one of a repeatable option. */
 const char *tv_value(const struct tv_invocation *invocation, const char *name);
 
+/* The report that --from names; NULL = none. Of another command --from may be something else. */
+const char *tv_report_given(const struct tv_invocation *invocation);
+
 /* The k-th value of a repeatable option, NULL after the last. */
 const char *tv_value_at(const struct tv_invocation *invocation, const char *name, int k);
 

@@ -30,9 +30,10 @@ static bool is_file(const char *path, const struct stat *target) {
 
 /* Operands, options that name an input file, and what was read so far. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
-  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings", "from"};
+  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings"};
   for (int k = 0; k < invocation->operand_count; k++)
     if (is_file(invocation->operands[k], target)) return true;
+  if (is_file(tv_report_given(invocation), target)) return true;
   for (size_t k = 0; k < sizeof read / sizeof read[0]; k++)
     if (is_file(tv_value(invocation, read[k]), target)) return true;
   for (int k = 0; invocation->made != NULL && k < invocation->made->file_count; k++)
