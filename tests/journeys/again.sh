@@ -129,7 +129,7 @@ PY
   forged() { python3 "$work/forge.py" "$jobs/van.json" "$bad" "$1"; }
   forged 'made["tailvolt"] = "9.8.7"'
   run 0 simulate --from "$bad"; err "was made by tailvolt 9.8.7, this is"
-  forged 'made["options"].append("--output=/tmp/x")'; refused "holds the option --output"
+  forged 'made["options"].append("--output=x.html")'; refused "holds the option --output"
   forged 'made["options"].append("--prices=/etc/passwd")'
   run 2 remedy --from "$bad"; err "does not say what --prices /etc/passwd was"
   forged 'made["options"].append("--blow=yes")'; refused "holds the option --blow with a value"

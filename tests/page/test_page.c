@@ -243,7 +243,8 @@ static void damaged_jobs_do_no_harm(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
-                                     cmocka_unit_test(report_is_the_commands), cmocka_unit_test(faults_have_their_lines), cmocka_unit_test(damaged_jobs_do_no_harm),
+                                     cmocka_unit_test(report_is_the_commands), cmocka_unit_test(faults_have_their_lines),
+                                     cmocka_unit_test(damaged_jobs_do_no_harm),
                                      cmocka_unit_test(damaged_profiles_and_answers_do_no_harm)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
