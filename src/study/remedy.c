@@ -455,6 +455,16 @@ static enum tailvolt_status add_caution(struct tailvolt_remedy *remedy, enum tai
   return tv_add_remedy_caution(&remedy->cautions, &remedy->caution_count, kind) != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
+/* What the reader should know about how the numbers came about. */
+static enum tailvolt_status add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (job->slow_rows) status = add_caution(remedy, TAILVOLT_REMEDY_SLOW_ROWS);
+  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
+    if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY) status = add_caution(remedy, TAILVOLT_REMEDY_SECOND_AS_NEW);
+  if (status == TAILVOLT_OK && remedy->exhausted) status = add_caution(remedy, TAILVOLT_REMEDY_BOUND);
+  return status;
+}
+
 /* Whether rows turn slower than idle speed: a remedy's runs raise them to it. */
 static bool has_slow_rows(const struct tv_remedy_job *job) {
   struct tailvolt_profile_cursor *cursor = NULL;
@@ -465,16 +475,6 @@ static bool has_slow_rows(const struct tv_remedy_job *job) {
     slow = row->engine_rpm > 0.0 && row->engine_rpm < job->system->engine.idle_rpm;
   tailvolt_profile_close(cursor);
   return slow;
-}
-
-/* What the reader should know about how the numbers came about. */
-static enum tailvolt_status add_cautions(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  enum tailvolt_status status = TAILVOLT_OK;
-  if (has_slow_rows(job)) status = add_caution(remedy, TAILVOLT_REMEDY_SLOW_ROWS);
-  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++)
-    if (job->plan.family[k].cure == TAILVOLT_CURE_SECOND_BATTERY) status = add_caution(remedy, TAILVOLT_REMEDY_SECOND_AS_NEW);
-  if (status == TAILVOLT_OK && remedy->exhausted) status = add_caution(remedy, TAILVOLT_REMEDY_BOUND);
-  return status;
 }
 
 static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known) {
@@ -489,6 +489,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   tv_copy_text(remedy->system, sizeof remedy->system, job->name);
   tv_copy_text(remedy->profile, sizeof remedy->profile, tailvolt_profile_name(job->profile));
   job->margin_again_v = (double)NAN;
+  job->slow_rows = has_slow_rows(job);
   for (int k = 0; k < TV_FAMILIES_MOST; k++) job->in_set_v[k] = (double)NAN;
   if ((status = tv_remedy_over_again(job->profile, job->system, &job->over_again)) != TAILVOLT_OK) return status;
   if ((status = run_before(job, remedy)) != TAILVOLT_OK) return status;

@@ -127,6 +127,7 @@ struct tv_remedy_job {
   double margin_again_v;               /* of the system with its fuses put right, over_again; NAN = not run */
   struct tailvolt_remedy_options options;
   double parked_s; /* NAN = no such target */
+  bool slow_rows;  /* some turn slower than idle speed */
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
   struct tv_programmes *programmes;  /* of that system: read or generated once for all runs */

@@ -48,23 +48,26 @@ static struct cars cars_of(struct tv_remedy_job *job) {
   return cars;
 }
 
-/* A certainty that cannot be found says nothing. */
-static enum tailvolt_status count_system(struct cars *cars, const struct tailvolt_system *system, struct tailvolt_certainty *out) {
+/* A certainty that cannot be found says nothing. `run`: the trial of this system, NULL = none; the car described need not run again,
+ * unless a trial lifts rows that certainty leaves. */
+static enum tailvolt_status count_system(struct cars *cars, const struct tailvolt_system *system, const struct tailvolt_result *run,
+                                         struct tailvolt_certainty *out) {
   const struct tailvolt_profile *profiles[] = {cars->job->profile};
   /* a raised idle lifts what the profile says */
-  cars->options.least_rpm =
-      system->engine.idle_rpm > cars->job->system->engine.idle_rpm ? system->engine.idle_rpm : 0;
-  enum tailvolt_status status = tailvolt_certainty(system, profiles, 1, NULL, &cars->options, out, NULL);
+  bool raised = system->engine.idle_rpm > cars->job->system->engine.idle_rpm;
+  bool same = run != NULL && (raised || !cars->job->slow_rows);
+  cars->options.least_rpm = raised ? system->engine.idle_rpm : 0;
+  enum tailvolt_status status = tailvolt_certainty(system, profiles, 1, same ? &run : NULL, &cars->options, out, NULL);
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
 }
 
-static enum tailvolt_status draw_cars(struct cars *cars, struct tailvolt_remedy_set *set) {
+static enum tailvolt_status draw_cars(struct cars *cars, const struct tailvolt_result *run, struct tailvolt_remedy_set *set) {
   struct tailvolt_system *system;
   if (set->certainty.known || cars->options.vehicles == 0) return TAILVOLT_OK;
   enum tailvolt_status status = changed_system(cars->job, set, &system);
   if (status == TAILVOLT_NO_MEMORY) return status;
   if (status != TAILVOLT_OK) return TAILVOLT_OK; /* nothing is said of it */
-  status = count_system(cars, system, &set->certainty);
+  status = count_system(cars, system, run, &set->certainty);
   tailvolt_system_free(system);
   return status;
 }
@@ -77,7 +80,7 @@ enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job *job, struct tv_t
   if (!trial->meets || trial->counted) return TAILVOLT_OK;
   if (atomic_load(&job->stop)) return TAILVOLT_STOPPED;
   enum tailvolt_status status = tv_try_settings(job, &trial->choice, NULL, &system, error);
-  if (status == TAILVOLT_OK) status = count_system(&cars, system, &certainty);
+  if (status == TAILVOLT_OK) status = count_system(&cars, system, trial->result, &certainty);
   tailvolt_system_free(system);
   if (status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED) return status;
   job->counted_sets++;
@@ -93,12 +96,12 @@ enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailv
   bool asked = isfinite(job->options.sure_frac);
   remedy->sure_frac = job->options.sure_frac;
   if (job->options.vehicles == 0 || !remedy->found) return TAILVOLT_OK;
-  enum tailvolt_status status = draw_cars(&cars, &as_it_is);
+  enum tailvolt_status status = draw_cars(&cars, remedy->before, &as_it_is);
   remedy->certainty_before = as_it_is.certainty;
-  if (status == TAILVOLT_OK) status = draw_cars(&cars, &remedy->chosen);
-  if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, &remedy->marginal);
+  if (status == TAILVOLT_OK) status = draw_cars(&cars, remedy->chosen.result, &remedy->chosen);
+  if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, remedy->marginal.result, &remedy->marginal);
   for (int k = 0; k < (asked ? remedy->runner_up_count : remedy->runner_up_count > 0) && status == TAILVOLT_OK; k++)
-    status = draw_cars(&cars, &remedy->runners_up[k]);
+    status = draw_cars(&cars, remedy->runners_up[k].result, &remedy->runners_up[k]);
   if (asked) remedy->sure_reached = reaches(&remedy->chosen.certainty, job->options.sure_frac);
   return status;
 }
