@@ -205,7 +205,8 @@ struct tailvolt_remedy {
                              *   known */
   char currency[8];         /**< of the prices; empty = none given */
   double parked_wanted_s, parked_before_s; /**< NAN = not asked for */
-  int runs, whole_runs;     /**< tried; of these run to the end (the others were stopped once they had failed) */
+  int runs, whole_runs;     /**< tried; of these run in full to the end (the others were stopped once they had failed, or what they
+                                 show was clear from longer steps) */
   bool exhausted;           /**< the limit of runs ended the search: a cheaper set may exist */
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< how the figures came about */
   struct tailvolt_certainty certainty_before; /**< of the car as it is */

@@ -320,7 +320,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   tv_page_newline(&page);
   tv_page_line(&page, "system  %s", remedy->system);
   tv_page_line(&page, "profile %s", remedy->profile);
-  tv_page_line(&page, "runs    %d tried, %d to the end of the profile, the rest until a target was missed",
+  tv_page_line(&page, "runs    %d tried, %d in full to the end of the profile, the rest until what they show was clear",
                remedy->runs, remedy->whole_runs);
   diagnosis(&page, remedy);
   settings(&page, remedy);

@@ -80,8 +80,7 @@ static void set_drive(struct tv_run *run, int k, const struct tailvolt_amplifier
   set_target(run, k, on);
 }
 
-/* While ripple is active: the largest of these not above 1/(40 f). */
-static double ripple_step_s(double bass_hz) {
+double tv_run_ripple_step_s(double bass_hz) {
   static const double allowed_s[] = {1e-3, 0.5e-3, 0.25e-3, 0.2e-3, 0.125e-3, 0.1e-3};
   for (size_t k = 0; k < sizeof allowed_s / sizeof *allowed_s; k++)
     if (allowed_s[k] <= 1 / (40 * bass_hz) * (1 + 1e-12)) return allowed_s[k];
@@ -114,7 +113,7 @@ static void set_ripple(struct tv_run *run) {
   run->ripple_hz = lowest_hz;
   double step_s = run->options.time_step_s > 0 ? run->options.time_step_s : 1e-3;
   if (highest_hz > 0) {
-    double fine_s = ripple_step_s(highest_hz);
+    double fine_s = tv_run_ripple_step_s(highest_hz);
     if (run->options.time_step_s <= 0)
       step_s = fine_s;
     else if (step_s > fine_s * (1 + 1e-9))

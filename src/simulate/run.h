@@ -304,6 +304,9 @@ bool tv_run_settling_row(const struct tv_run *run, const struct tailvolt_row *fi
                          struct tailvolt_row *row);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_end_settling(struct tv_run *run, const struct tailvolt_row *first);
 
+/* The step while ripple is active, by the highest note: the largest of some round ones not above 1/(40 f). */
+double tv_run_ripple_step_s(double bass_hz);
+
 enum tailvolt_status tv_draws_create(struct tv_run *run);
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
 /* The targets of a row, after the grace of a start. */

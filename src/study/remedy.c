@@ -1,5 +1,5 @@
 /* Remedy: the order of work. One run as it is; then what an ideal part would gain and what each cure is worth
- * alone; then the search. */
+ * alone; then the search; last, in one batch, all that is shown and was only foreseen. */
 #include "study/remedy.h"
 
 #include <math.h>
@@ -23,288 +23,6 @@ struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
   return options;
 }
 
-static double lowest_v(const struct tailvolt_result *result) {
-  double lowest = (double)INFINITY;
-  for (int k = 0; k < result->amplifier_count; k++)
-    for (int p = 0; p < TAILVOLT_PHASES; p++)
-      if (result->amplifiers[k].phase[p].play_s > 0.0) lowest = fmin(lowest, result->amplifiers[k].phase[p].min_v);
-  return lowest;
-}
-
-static void stage(struct tv_remedy_job *job, double to, int runs) {
-  job->stage_from = job->done_frac;
-  job->stage_to = to;
-  job->stage_runs = runs;
-  job->stage_done = 0;
-}
-
-/* The system as it is: without this run nothing can be said. */
-static enum tailvolt_status run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  struct tv_trial trial = {.ideal = -1, .raw = true, .to_the_end = true};
-  stage(job, 0.02, 1);
-  enum tailvolt_status status = tv_try(job, &trial, 1);
-  if (status == TAILVOLT_OK) status = trial.status;
-  if (status != TAILVOLT_OK) {
-    memcpy(job->error, trial.error, sizeof job->error);
-    tv_trial_clear(&trial);
-    return status;
-  }
-  remedy->before = trial.result;
-  remedy->met_before = trial.meets;
-  remedy->margin_before_v = tv_margin_v(trial.result);
-  remedy->below_before_pct = tv_below_pct(trial.result);
-  remedy->parked_before_s = trial.parked_s;
-  job->charge_short = tv_loses_charge(trial.result);
-  remedy->margin_fitted_v = remedy->margin_before_v;
-  remedy->below_fitted_pct = remedy->below_before_pct;
-  job->fitted_ah = tv_charge_ah(trial.result);
-  int count = trial.result->amplifier_count;
-  job->play_s = calloc((size_t)count * TAILVOLT_PHASES + 1, sizeof *job->play_s);
-  if (job->play_s == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < count; k++)
-    for (int p = 0; p < TAILVOLT_PHASES; p++)
-      job->play_s[k * TAILVOLT_PHASES + p] = trial.result->amplifiers[k].phase[p].play_s;
-  return TAILVOLT_OK;
-}
-
-/* The size step of a family nearest to a value. */
-static int nearest_size_step(const struct tv_family *family, double value) {
-  int best = 1;
-  for (int r = 2; r <= family->size_step_count; r++)
-    if (fabs(log(family->size_step[r - 1].item->value / value)) < fabs(log(family->size_step[best - 1].item->value / value)))
-      best = r;
-  return best;
-}
-
-/* The sizes of a family tried alone first: the largest; for capacitors the one the rule of thumb names and the two
- * largest (a bank is not just a bigger capacitor). */
-static int sizes_alone(const struct tv_remedy_job *job, int family, int size_steps[3]) {
-  const struct tv_family *f = &job->plan.family[family];
-  int count = 0;
-  if (f->cure == TAILVOLT_CURE_CAPACITOR) {
-    size_steps[count++] = nearest_size_step(f, job->system->amplifiers[job->plan.worst_amplifier].rated_w / 1000.0);
-    if (f->size_step_count > 1) size_steps[count++] = f->size_step_count - 1;
-  } else if (f->cure == TAILVOLT_CURE_LEVEL) {
-    size_steps[count++] = nearest_size_step(f, 3.0);
-    return count;
-  }
-  size_steps[count++] = f->size_step_count;
-  int kept = 0;
-  for (int k = 0; k < count; k++) {
-    bool twice = false;
-    for (int j = 0; j < kept; j++) twice = twice || size_steps[j] == size_steps[k];
-    if (!twice) size_steps[kept++] = size_steps[k];
-  }
-  return kept;
-}
-
-static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
-  if (!trial->done || trial->result == NULL) return;
-  int family = -1;
-  for (int k = 0; k < job->plan.family_count; k++)
-    if (trial->choice.size_step[k] > 0) family = k;
-  if (family < 0) return;
-  struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
-  const struct tv_size_step *size_step = &job->plan.family[family].size_step[trial->choice.size_step[family] - 1];
-  *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = tv_plan_cost(&job->plan, &trial->choice),
-                                   .effort_h = size_step->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
-                                   .size = trial->choice.size_step[family]};
-  tv_copy_text(worth->what, sizeof worth->what, size_step->what);
-  worth->min_v = lowest_v(trial->result);
-  bool again = worth->cure == TAILVOLT_CURE_CAPACITOR && isfinite(job->margin_again_v);
-  worth->gain_v = isfinite(remedy->margin_fitted_v)
-                      ? trial->margin_v - (again ? job->margin_again_v : remedy->margin_fitted_v) : 0.0;
-  worth->below_pct = tv_below_pct(trial->result);
-  worth->gain_pct = remedy->below_fitted_pct - worth->below_pct;
-  worth->gain_ah = tv_charge_ah(trial->result) - job->fitted_ah;
-  worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
-}
-
-/* Keeps the outcomes of cures run to the end and shows them in the table. */
-static enum tailvolt_status take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                       struct tv_known *known, struct tv_trial *trials, int count) {
-  enum tailvolt_status status = TAILVOLT_OK;
-  for (int k = 0; k < count; k++) {
-    if (trials[k].ideal >= 0) continue;
-    if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
-    add_worth(job, remedy, &trials[k]);
-    enum tailvolt_status added = tv_known_add(known, &trials[k]);
-    trials[k].result = NULL; /* owned by `known` from here */
-    if (status == TAILVOLT_OK) status = added;
-  }
-  return status;
-}
-
-static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
-  struct tailvolt_counterfactual *c = &remedy->counterfactuals[remedy->counterfactual_count++];
-  c->ideal = (enum tailvolt_ideal)trial->ideal;
-  c->gain_v = c->gain_pct = (double)NAN;
-  if (trial->result == NULL) return;
-  c->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;
-  c->gain_pct = remedy->below_fitted_pct - tv_below_pct(trial->result);
-}
-
-static const struct tv_trial *find_known(const struct tv_known *known, const struct tv_choice *choice) {
-  for (int k = 0; k < known->count; k++)
-    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
-  return NULL;
-}
-
-/* The reference for capacitors. */
-static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
-  struct tailvolt_system *system = NULL;
-  struct tv_choice none = {{0}};
-  if (job->over_again == NULL) return TAILVOLT_OK;
-  enum tailvolt_status status = tv_try_settings(job, &none, NULL, &system, job->error);
-  struct tv_lane_job lane = {.system = system};
-  if (status == TAILVOLT_OK) status = tv_remedy_runs(job, job->over_again, &lane, 1);
-  if (status == TAILVOLT_OK) status = lane.status;
-  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(lane.result);
-  if (status != TAILVOLT_OK && lane.error[0] != '\0') memcpy(job->error, lane.error, sizeof job->error);
-  tailvolt_result_free(lane.result);
-  tailvolt_system_free(system);
-  return status;
-}
-
-/* Every size of the wire family that gains most: the thickest alone does not show how thick is enough. */
-static enum tailvolt_status run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                           struct tv_known *known) {
-  static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
-  struct tv_trial trials[2 * TV_SIZE_STEPS_MOST];
-  int count = 0;
-  if (remedy->shortage != TAILVOLT_SHORTAGE_WIRE || job->options.cheapest) return TAILVOLT_OK;
-  for (int c = 0; c < 2; c++) {
-    int family = tv_plan_family(&job->plan, cables[c]);
-    for (int r = 1; family >= 0 && r < job->plan.family[family].size_step_count; r++) {
-      struct tv_trial trial = {.ideal = -1, .to_the_end = true};
-      trial.choice.size_step[family] = (signed char)r;
-      if (find_known(known, &trial.choice) == NULL) trials[count++] = trial;
-    }
-  }
-  stage(job, 0.65, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
-  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
-  return status != TAILVOLT_OK ? status : taken;
-}
-
-/* One batch: just the fuses, the five ideal parts, each cure alone at some sizes. */
-static enum tailvolt_status run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                      struct tv_known *known) {
-  size_t room = 1 + TAILVOLT_COUNTERFACTUALS + 3 * (size_t)job->plan.family_count;
-  struct tv_trial *trials = calloc(room, sizeof *trials);
-  if (trials == NULL) return TAILVOLT_NO_MEMORY;
-  int count = 0;
-  trials[count++] = (struct tv_trial){.ideal = -1, .to_the_end = true}; /* just the fuses */
-  for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
-    bool machine = k != TAILVOLT_IDEAL_ALTERNATOR && k != TAILVOLT_IDEAL_FIELD;
-    if (machine || job->system->alternator.present)
-      trials[count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
-  }
-  for (int k = 0; k < job->plan.family_count; k++) {
-    int size_steps[3], sizes = sizes_alone(job, k, size_steps);
-    for (int s = 0; s < sizes; s++) {
-      trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-      trials[count++].choice.size_step[k] = (signed char)size_steps[s];
-    }
-  }
-  stage(job, 0.4, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
-  /* gains count from the system with its fuses put right: every cure includes that */
-  if (trials[0].result != NULL) {
-    remedy->margin_fitted_v = tv_margin_v(trials[0].result);
-    remedy->below_fitted_pct = tv_below_pct(trials[0].result);
-    job->fitted_ah = tv_charge_ah(trials[0].result);
-  }
-  if (status == TAILVOLT_OK) status = run_over_again(job);
-  for (int k = 0; k < count; k++)
-    if (trials[k].ideal >= 0 && trials[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &trials[k]);
-  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
-  for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
-  free(trials);
-  return status != TAILVOLT_OK ? status : taken;
-}
-
-/* Also the smallest size of what is worth much at its largest. */
-static enum tailvolt_status run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                         struct tv_known *known) {
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  int count = 0;
-  for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
-    const struct tv_family *family = &job->plan.family[k];
-    bool useful = false;
-    if (family->size_step_count < 2 || family->cure == TAILVOLT_CURE_LEVEL || family->cure == TAILVOLT_CURE_CAPACITOR)
-      continue;
-    for (int w = 0; w < remedy->worth_count; w++) {
-      const struct tailvolt_worth *worth = &remedy->worth[w];
-      if (worth->cure == family->cure)
-        useful = useful || worth->gain_v >= 0.3 || worth->gain_pct >= 0.2 * remedy->below_fitted_pct || worth->meets ||
-                 (job->charge_short && worth->gain_ah >= 1.0);
-    }
-    if (!useful) continue;
-    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-    trials[count++].choice.size_step[k] = 1;
-  }
-  stage(job, 0.6, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
-  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
-  return status != TAILVOLT_OK ? status : taken;
-}
-
-/* Smallest sufficient size, alone, of each family whose largest suffices (all families at once). `level`: for
- * the level alone, else for the others. */
-static enum tailvolt_status bisect_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                         struct tv_known *known, bool level) {
-  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  for (int k = 0; k < job->plan.family_count; k++) {
-    const struct tv_family *family = &job->plan.family[k];
-    low[k] = high[k] = 0;
-    if ((family->cure == TAILVOLT_CURE_LEVEL) != level) continue;
-    high[k] = level ? family->size_step_count + 1 : 0; /* for the level even the lowest may not suffice */
-    low[k] = 1;
-    for (int r = family->size_step_count; r >= 1; r--) {
-      struct tv_choice choice = {{0}};
-      choice.size_step[k] = (signed char)r;
-      const struct tv_trial *tried = find_known(known, &choice);
-      if (tried == NULL) continue;
-      if (tried->meets) high[k] = r;
-      if (!tried->meets && low[k] <= r) low[k] = r + 1;
-    }
-  }
-  for (;;) {
-    int count = 0, where[TV_FAMILIES_MOST];
-    for (int k = 0; k < job->plan.family_count; k++) {
-      if (high[k] == 0 || low[k] >= high[k]) continue;
-      trials[count] = (struct tv_trial){.ideal = -1};
-      trials[count].choice.size_step[k] = (signed char)((low[k] + high[k]) / 2);
-      where[count++] = k;
-    }
-    if (count == 0) break;
-    job->stage_runs += count;
-    enum tailvolt_status status = tv_try(job, trials, count);
-    for (int t = 0; t < count && status == TAILVOLT_OK; t++) {
-      int k = where[t], size_step = trials[t].choice.size_step[k];
-      if (trials[t].meets) high[k] = size_step;
-      else low[k] = size_step + 1;
-    }
-    enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
-    if (status == TAILVOLT_OK) status = taken;
-    if (status != TAILVOLT_OK) return status;
-  }
-  for (int k = 0; k < job->plan.family_count && level; k++) {
-    const struct tv_family *family = &job->plan.family[k];
-    if (family->cure == TAILVOLT_CURE_LEVEL && high[k] >= 1 && high[k] <= family->size_step_count)
-      remedy->quieter_db = family->size_step[high[k] - 1].item->value;
-  }
-  return TAILVOLT_OK;
-}
-
-static int compare_worth(const void *left, const void *right) {
-  const struct tailvolt_worth *a = left, *b = right;
-  if (a->cure != b->cure) return a->cure < b->cure ? -1 : 1;
-  return a->cost < b->cost ? -1 : a->cost > b->cost;
-}
-
 /* Nothing is missed, so nothing is needed: the system stays as it is. */
 static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   remedy->found = true;
@@ -315,26 +33,6 @@ static enum tailvolt_status keep_as_it_is(struct tailvolt_remedy *remedy) {
   remedy->chosen.price = 0.0;
   remedy->quieter_db = 0.0;
   return remedy->chosen.changes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-}
-
-/* What each part of the chosen set is worth alone, where that has not been run to the end. */
-static enum tailvolt_status run_chosen_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                             struct tv_known *known, const struct tv_choice *chosen) {
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  int count = 0;
-  for (int k = 0; k < job->plan.family_count; k++) {
-    if (chosen->size_step[k] == 0) continue;
-    bool shown = false;
-    for (int w = 0; w < remedy->worth_count; w++)
-      shown = shown || (remedy->worth[w].cure == job->plan.family[k].cure && remedy->worth[w].size == chosen->size_step[k]);
-    if (shown) continue;
-    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-    trials[count++].choice.size_step[k] = chosen->size_step[k];
-  }
-  stage(job, 1.0, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
-  enum tailvolt_status taken = take_alone(job, remedy, known, trials, count);
-  return status != TAILVOLT_OK ? status : taken;
 }
 
 /* In the trade's order: one scope after the other until a set holds. */
@@ -375,8 +73,11 @@ static enum tailvolt_status search_by_cars(struct tv_remedy_job *job, struct tai
   remedy->sure_complete = remedy->sure_reached && !exhausted;
   if (status != TAILVOLT_OK || remedy->sure_reached) return status;
   job->by_cars = true;
-  for (int dearest; status == TAILVOLT_OK && (dearest = dearest_uncounted(job, known)) >= 0;)
-    status = tv_remedy_count_cars(job, &known->trial[dearest]);
+  for (int dearest; status == TAILVOLT_OK && (dearest = dearest_uncounted(job, known)) >= 0;) {
+    struct tv_trial *trial = &known->trial[dearest];
+    if (trial->foreseen) status = tv_confirm(job, &trial, 1);
+    if (status == TAILVOLT_OK) status = tv_remedy_count_cars(job, trial);
+  }
   remedy->runner_up_count = 0;
   if (status == TAILVOLT_OK) status = search_in_order(job, remedy, known, &found, none);
   job->by_cars = false;
@@ -395,60 +96,220 @@ static enum tailvolt_status search_by_cars(struct tv_remedy_job *job, struct tai
   return status;
 }
 
-/* What each family is worth within the chosen set: the set without it. */
-static enum tailvolt_status run_set_without(struct tv_remedy_job *job, const struct tv_choice *chosen, double low_v) {
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  int count = 0, family[TV_FAMILIES_MOST];
+/* ---- what is shown, run in full ---- */
+
+enum { LAST_MOST = 2 + TAILVOLT_RUNNERS_UP + 2 * TV_FAMILIES_MOST + TV_BISECTED_MOST };
+
+/* The last batch: sets found in longer steps, the chosen one's cures alone and the set without each, levels. */
+struct last {
+  int count;
+  struct tv_trial *trial;                /* [LAST_MOST] */
+  int set_count, set[2 + TAILVOLT_RUNNERS_UP]; /* index in `known`; they come first */
+  int alone[TV_FAMILIES_MOST], without[TV_FAMILIES_MOST]; /* index in the batch; -1 = not asked for */
+  int levels_from, level_count, level[TV_BISECTED_MOST];  /* index in the bisection */
+};
+
+static void list_set(struct last *last, const struct tv_known *known, int at) {
+  if (at < 0 || !known->trial[at].foreseen) return;
+  const struct tv_trial *foreseen = &known->trial[at];
+  last->set[last->set_count++] = at;
+  last->trial[last->count++] = (struct tv_trial){.ideal = -1, .choice = foreseen->choice, .expected = foreseen->meets};
+}
+
+static int list_whole(struct last *last, const struct tv_choice *choice) {
+  for (int k = last->set_count; k < last->count; k++)
+    if (memcmp(&last->trial[k].choice, choice, sizeof *choice) == 0) return k;
+  last->trial[last->count] = (struct tv_trial){.ideal = -1, .to_the_end = true, .choice = *choice};
+  return last->count++;
+}
+
+/* Each part of the chosen set alone, where that is not in the table yet, and the set without it. */
+static void list_parts(const struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_choice *chosen,
+                       struct last *last) {
+  int parts = 0;
+  for (int k = 0; k < job->plan.family_count; k++) parts += chosen->size_step[k] > 0;
   for (int k = 0; k < job->plan.family_count; k++) {
+    struct tv_choice alone = {{0}};
+    bool shown = false;
     if (chosen->size_step[k] == 0) continue;
-    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true, .choice = *chosen};
-    trials[count].choice.size_step[k] = 0;
-    family[count++] = k;
+    for (int w = 0; w < remedy->worth_count; w++)
+      shown = shown || (remedy->worth[w].cure == job->plan.family[k].cure && remedy->worth[w].size == chosen->size_step[k]);
+    alone.size_step[k] = chosen->size_step[k];
+    if (!shown) last->alone[k] = list_whole(last, &alone);
   }
-  if (count < 2) return TAILVOLT_OK;
-  enum tailvolt_status status = tv_try(job, trials, count);
-  for (int t = 0; t < count; t++) {
-    if (trials[t].done) job->in_set_v[family[t]] = low_v - trials[t].low_v;
-    tv_trial_clear(&trials[t]);
+  for (int k = 0; k < job->plan.family_count && parts > 1; k++) {
+    struct tv_choice without = *chosen;
+    if (chosen->size_step[k] == 0) continue;
+    without.size_step[k] = 0;
+    last->without[k] = list_whole(last, &without);
+  }
+}
+
+/* The sets of the batch take the place of what was foreseen; false where one does not hold as it should. */
+static bool take_sets(struct tv_remedy_job *job, struct tv_known *known, struct last *last, int marginal) {
+  bool as_foreseen = true;
+  for (int k = 0; k < last->set_count; k++) {
+    struct tv_trial *of = &known->trial[last->set[k]];
+    if (last->trial[k].status == TAILVOLT_STOPPED) continue;
+    if (last->set[k] != marginal && last->trial[k].meets != of->meets) as_foreseen = false;
+    *of = last->trial[k];
+    last->trial[k].result = NULL;
+    job->runs--; /* counted when it was foreseen */
+  }
+  return as_foreseen;
+}
+
+static enum tailvolt_status take_parts(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                       struct last *last, double low_v) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < job->plan.family_count; k++)
+    if (last->without[k] >= 0 && last->trial[last->without[k]].done)
+      job->in_set_v[k] = low_v - last->trial[last->without[k]].low_v;
+  for (int k = 0; k < job->plan.family_count; k++) {
+    if (last->alone[k] < 0) continue;
+    enum tailvolt_status taken = tv_take_alone(job, remedy, known, &last->trial[last->alone[k]], 1);
+    if (status == TAILVOLT_OK) status = taken;
   }
   return status;
 }
 
-static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                   struct tv_choice *chosen) {
+static void take_levels(struct tv_remedy_job *job, struct last *last, struct tv_bisection *levels) {
+  for (int k = 0; k < last->level_count; k++) {
+    struct tv_trial *from = &last->trial[last->levels_from + k];
+    if (!from->done) continue;
+    levels->tried.trial[last->level[k]] = *from;
+    from->result = NULL;
+    job->runs--;
+  }
+}
+
+static void clear_last(struct last *last) {
+  for (int k = 0; k < last->count; k++) tv_trial_clear(&last->trial[k]);
+  last->count = last->set_count = last->level_count = 0;
+  for (int k = 0; k < TV_FAMILIES_MOST; k++) last->alone[k] = last->without[k] = -1;
+}
+
+/* What a search found. */
+struct found {
+  int best, runner_up_count, runners_up[TAILVOLT_RUNNERS_UP];
+};
+
+static enum tailvolt_status run_last(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                     const struct found *found, struct tv_bisection *levels, struct last *last, bool *as_foreseen) {
+  bool parts = levels != NULL;
+  clear_last(last);
+  double below = found->best >= 0 ? tv_plan_cost(&job->plan, &known->trial[found->best].choice) : (double)INFINITY;
+  int marginal = parts ? tv_known_marginal(job, known, below) : -1;
+  list_set(last, known, found->best);
+  for (int k = 0; k < found->runner_up_count; k++) list_set(last, known, found->runners_up[k]);
+  list_set(last, known, marginal);
+  if (found->best >= 0 && parts) list_parts(job, remedy, &known->trial[found->best].choice, last);
+  last->levels_from = last->count;
+  if (parts) last->level_count = tv_bisect_open(levels, last->level);
+  for (int k = 0; k < last->level_count; k++)
+    last->trial[last->count++] = (struct tv_trial){.ideal = -1, .choice = levels->tried.trial[last->level[k]].choice};
+  tv_remedy_stage(job, parts ? 1.0 : 0.9, last->count);
+  enum tailvolt_status status = tv_try(job, last->trial, last->count);
+  *as_foreseen = take_sets(job, known, last, marginal);
+  if (parts) take_levels(job, last, levels);
+  return status;
+}
+
+/* The search, and what it found run in full; once more, knowing better, where that turns out otherwise. With `levels` also all else that
+ * is shown. */
+static enum tailvolt_status search_and_confirm(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                               struct found *found, struct tv_bisection *levels, struct last *last) {
+  const int from = known->count, runs = job->runs;
+  for (bool as_foreseen = false;;) {
+    enum tailvolt_status status = search_in_order(job, remedy, known, &found->best, found->runners_up);
+    found->runner_up_count = found->best >= 0 ? remedy->runner_up_count : 0;
+    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, found, levels, last, &as_foreseen);
+    if (status != TAILVOLT_OK || as_foreseen) return status;
+    while (known->count > from && status == TAILVOLT_OK) {
+      struct tv_trial *moved = &known->trial[--known->count];
+      moved->expected = false;
+      status = tv_known_add(&job->facts, moved);
+    }
+    if (status != TAILVOLT_OK) return status;
+    job->runs = runs;
+  }
+}
+
+/* Drops what was only foreseen, where the search was stopped. */
+static void drop_foreseen(const struct tv_known *known, struct found *found) {
+  int kept = 0;
+  if (found->best >= 0 && known->trial[found->best].result == NULL) found->best = -1;
+  for (int k = 0; k < found->runner_up_count; k++)
+    if (found->best >= 0 && known->trial[found->runners_up[k]].result != NULL) found->runners_up[kept++] = found->runners_up[k];
+  found->runner_up_count = kept;
+}
+
+static enum tailvolt_status make_sets(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                      const struct found *found) {
   const bool steady = remedy->shortage == TAILVOLT_SHORTAGE_STEADY;
-  int best, runners_up[TAILVOLT_RUNNERS_UP];
-  stage(job, 0.95, 20);
-  if (remedy->met_before) return keep_as_it_is(remedy);
-  enum tailvolt_status status = bisect_alone(job, remedy, known, false);
-  if (status == TAILVOLT_OK) status = run_wire_sizes(job, remedy, known);
-  if (status != TAILVOLT_OK) return status;
-  status = search_in_order(job, remedy, known, &best, runners_up);
-  bool by_cars = best >= 0 && job->options.vehicles > 0 && isfinite(job->options.sure_frac);
-  if (by_cars && status == TAILVOLT_OK) status = search_by_cars(job, remedy, known, &best, runners_up);
-  int count = remedy->runner_up_count;
-  remedy->runner_up_count = 0;
   enum tailvolt_status made = TAILVOLT_OK;
-  if (best >= 0) {
-    *chosen = known->trial[best].choice;
-    made = tv_remedy_make_set(job, &known->trial[best], steady, remedy->before, &remedy->chosen);
+  remedy->runner_up_count = 0;
+  if (found->best >= 0) {
+    made = tv_remedy_make_set(job, &known->trial[found->best], steady, remedy->before, &remedy->chosen);
     remedy->found = made == TAILVOLT_OK;
-    for (int k = 0; k < count && made == TAILVOLT_OK; k++)
-      made = tv_remedy_make_set(job, &known->trial[runners_up[k]], steady, remedy->before,
+    for (int k = 0; k < found->runner_up_count && made == TAILVOLT_OK; k++)
+      made = tv_remedy_make_set(job, &known->trial[found->runners_up[k]], steady, remedy->before,
                       &remedy->runners_up[remedy->runner_up_count++]);
   }
-  int marginal = tv_known_marginal(job, known, remedy->found ? remedy->chosen.cost : (double)INFINITY);
-  if (marginal >= 0 && made == TAILVOLT_OK) {
-    made = tv_remedy_make_set(job, &known->trial[marginal], steady, remedy->before, &remedy->marginal);
+  double below = remedy->found ? remedy->chosen.cost : (double)INFINITY;
+  for (int marginal; made == TAILVOLT_OK && (marginal = tv_known_marginal(job, known, below)) >= 0;) {
+    struct tv_trial *trial = &known->trial[marginal];
+    if (trial->foreseen) made = tv_confirm(job, &trial, 1);
+    if (made != TAILVOLT_OK || !trial->marginal || trial->result == NULL) continue;
+    made = tv_remedy_make_set(job, trial, steady, remedy->before, &remedy->marginal);
     remedy->marginal_found = made == TAILVOLT_OK;
+    break;
   }
-  if (status == TAILVOLT_OK) status = made;
-  if (status == TAILVOLT_OK && remedy->found) status = run_chosen_alone(job, remedy, known, chosen);
-  if (status == TAILVOLT_OK && remedy->found) status = run_set_without(job, chosen, known->trial[best].low_v);
-  if (status != TAILVOLT_OK) return status;
-  remedy->level_looked_for = true;
-  stage(job, 1.0, 6);
-  return bisect_alone(job, remedy, known, true);
+  return made;
+}
+
+static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                   struct tv_choice *chosen) {
+  struct tv_bisection single = {.level = false}, levels = {.level = true};
+  struct last last = {.trial = calloc(LAST_MOST, sizeof *last.trial)};
+  struct found found = {.best = -1};
+  bool by_cars = job->options.vehicles > 0 && isfinite(job->options.sure_frac);
+  enum tailvolt_status status = last.trial != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  tv_remedy_stage(job, 0.7, 20);
+  if (status == TAILVOLT_OK) status = tv_bisect_whole(job, known, &single);
+  enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &single);
+  if (status == TAILVOLT_OK) status = taken;
+  if (status == TAILVOLT_OK) status = tv_run_wire_sizes(job, remedy, known);
+  bool begun = status == TAILVOLT_OK;
+  tv_remedy_stage(job, 0.9, 20);
+  if (status == TAILVOLT_OK) status = tv_bisect(job, known, &levels);
+  if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, by_cars ? NULL : &levels, &last);
+  if (by_cars && status == TAILVOLT_OK) {
+    bool as_foreseen;
+    remedy->runner_up_count = found.runner_up_count;
+    if (found.best >= 0) status = search_by_cars(job, remedy, known, &found.best, found.runners_up);
+    found.runner_up_count = remedy->runner_up_count;
+    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, &found, &levels, &last, &as_foreseen);
+  }
+  if (status != TAILVOLT_OK) drop_foreseen(known, &found);
+  if (begun) {
+    double low_v = found.best >= 0 ? known->trial[found.best].low_v : (double)NAN;
+    if (found.best >= 0) *chosen = known->trial[found.best].choice;
+    if (status == TAILVOLT_OK) status = take_parts(job, remedy, known, &last, low_v);
+    enum tailvolt_status made = make_sets(job, remedy, known, &found);
+    if (status == TAILVOLT_OK) status = made;
+  }
+  if (status == TAILVOLT_OK) status = tv_bisect_whole(job, known, &levels);
+  remedy->level_looked_for = status == TAILVOLT_OK;
+  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    if (family->cure == TAILVOLT_CURE_LEVEL && levels.enough[k] >= 1 && levels.enough[k] <= family->size_step_count)
+      remedy->quieter_db = family->size_step[levels.enough[k] - 1].item->value;
+  }
+  taken = tv_bisect_take(job, remedy, known, &levels);
+  clear_last(&last);
+  free(last.trial);
+  return status == TAILVOLT_OK ? taken : status;
 }
 
 static enum tailvolt_status add_caution(struct tailvolt_remedy *remedy, enum tailvolt_remedy_caution_kind kind) {
@@ -465,6 +326,12 @@ static enum tailvolt_status add_cautions(const struct tv_remedy_job *job, struct
   return status;
 }
 
+static int compare_worth(const void *left, const void *right) {
+  const struct tailvolt_worth *a = left, *b = right;
+  if (a->cure != b->cure) return a->cure < b->cure ? -1 : 1;
+  return a->cost < b->cost ? -1 : a->cost > b->cost;
+}
+
 /* Whether rows turn slower than idle speed: a remedy's runs raise them to it. */
 static bool has_slow_rows(const struct tv_remedy_job *job) {
   struct tailvolt_profile_cursor *cursor = NULL;
@@ -477,7 +344,8 @@ static bool has_slow_rows(const struct tv_remedy_job *job) {
   return slow;
 }
 
-static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known) {
+static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                 struct tv_first *first) {
   struct tv_choice chosen = {{0}};
   enum tailvolt_status status = tv_try_settings(job, NULL, NULL, &job->system, job->error);
   if (status != TAILVOLT_OK) return status;
@@ -492,16 +360,18 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   job->slow_rows = has_slow_rows(job);
   for (int k = 0; k < TV_FAMILIES_MOST; k++) job->in_set_v[k] = (double)NAN;
   if ((status = tv_remedy_over_again(job->profile, job->system, &job->over_again)) != TAILVOLT_OK) return status;
-  if ((status = run_before(job, remedy)) != TAILVOLT_OK) return status;
+  job->plan = (struct tv_plan){.system = job->system, .catalogue = &job->catalogue, .worst_amplifier = -1};
+  job->long_step_s = job->options.thorough ? 0.0 : tv_foresee_step_s(job);
+  if ((status = tv_run_before(job, remedy, first)) != TAILVOLT_OK) return status;
   status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
   if (status != TAILVOLT_OK) return status;
   /* at most each size of each family once */
   remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
-  status = run_alone(job, remedy, known);
-  if (status == TAILVOLT_OK) status = run_smallest(job, remedy, known);
+  status = tv_run_alone(job, remedy, known, first);
+  if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known);
   remedy->shortage = tv_shortage(job, remedy);
-  if (status == TAILVOLT_OK) status = search(job, remedy, known, &chosen);
+  if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, &chosen);
   /* what is known so far is worth reporting, even if the search was stopped */
   if (remedy->quieter_db > 0.0) remedy->level_db = -remedy->quieter_db;
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
@@ -540,6 +410,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   struct tv_remedy_job *job = calloc(1, sizeof *job);
   struct tailvolt_remedy *remedy = calloc(1, sizeof *remedy);
   struct tv_known known = {0};
+  struct tv_first first = {.count = 0};
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (job == NULL || remedy == NULL) goto done;
   *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
@@ -555,7 +426,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
     if (status != TAILVOLT_OK) name_file(options->prices, job->error);
   }
   tv_copy_text(remedy->currency, sizeof remedy->currency, job->catalogue.currency);
-  if (status == TAILVOLT_OK) status = work(job, remedy, &known);
+  if (status == TAILVOLT_OK) status = work(job, remedy, &known, &first);
   if (status == TAILVOLT_OK) status = tv_remedy_draw_cars(job, remedy);
   remedy->sure_sets = job->counted_sets;
   remedy->runs = job->runs;
@@ -568,6 +439,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
     remedy = NULL;
   }
 done:
+  tv_first_clear(&first);
   tv_known_free(&known);
   tailvolt_remedy_free(remedy);
   if (job != NULL) {
@@ -576,6 +448,7 @@ done:
     tv_programmes_free(job->smooth_programmes);
     tailvolt_profile_free(job->over_again);
     tv_catalogue_free(&job->catalogue);
+    tv_known_free(&job->facts);
     free(job->play_s);
   }
   free(job);

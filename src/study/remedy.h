@@ -97,13 +97,24 @@ TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system 
                                                    const struct tailvolt_system *system,
                                                    struct tv_settings *settings, bool *changed);
 
+/* How far a run in longer steps may settle a trial. */
+enum tv_foresight {
+  TV_GUESS_NOTHING,
+  TV_GUESS_FAILURE,   /* where it is cut short as failed, and so would be the run in full */
+  TV_GUESS_OUTCOME    /* whether it holds: wherever that is clear */
+};
+
 struct tv_trial {
   struct tv_choice choice;
   bool to_the_end;   /* required: do not stop once it has failed */
+  enum tv_foresight guess;
+  bool expected;     /* likely to hold: its capacitor's own trials run beside it */
   int ideal;         /* enum tailvolt_ideal, -1 = none */
   bool raw;          /* the system as it is, fuses not fitted */
   /* outcome */
   bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
+  bool foreseen;           /* settled by longer steps: no voltages, no result, and `marginal` means that it may be */
+  bool cut_short;          /* failed before the end */
   bool refused;            /* would hold but for its capacitor's own trials: says nothing about sets without one */
   bool marginal;           /* nearly holds: no target missed, little to spare */
   bool counted, unsure;    /* its cars were counted; fewer of them hold than were asked for */
@@ -115,6 +126,12 @@ struct tv_trial {
   struct tailvolt_result *result; /* NULL where it was stopped */
   enum tailvolt_status status;
   char error[TAILVOLT_TEXT_MAX];
+};
+
+/* What was learnt about choices. */
+struct tv_known {
+  int count, room;
+  struct tv_trial *trial; /* results of passing ones are kept */
 };
 
 /* Everything of one search. */
@@ -139,6 +156,8 @@ struct tv_remedy_job {
   bool charge_short; /* the battery loses charge while the engine runs */
   double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
+  double long_step_s; /* to foresee outcomes with; 0 = not here */
+  struct tv_known facts; /* of a search that is being repeated */
   int runs, whole_runs;
   bool by_cars;      /* a set must hold in options.sure_frac of such cars too */
   int counted_sets;  /* so far, TV_COUNTED_MOST at most */
@@ -149,11 +168,62 @@ struct tv_remedy_job {
 
 /* Tries all of a list in parallel; each outcome depends on its own trial alone. */
 TAILVOLT_CHECKED enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count);
+/* Runs foreseen trials in full; each takes the place of what was foreseen. */
+TAILVOLT_CHECKED enum tailvolt_status tv_confirm(struct tv_remedy_job *job, struct tv_trial *const *trials, int count);
 /* Settings of a choice with its fuses fitted, and the system they give (either may be NULL). */
 TAILVOLT_CHECKED enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                                       struct tv_settings *settings, struct tailvolt_system **system,
                                                       char *error);
 void tv_trial_clear(struct tv_trial *trial);
+
+/* ---- longer steps (remedy_foresee.c) ---- */
+
+enum tv_outlook { TV_OUTLOOK_BAD, TV_OUTLOOK_OPEN, TV_OUTLOOK_GOOD };
+/* The step to foresee outcomes with; 0 = none is enough longer. */
+double tv_foresee_step_s(const struct tv_remedy_job *job);
+/* Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps. */
+enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
+                           double from_v);
+
+/* ---- before any search (remedy_alone.c) ---- */
+
+/* As it is, with its fuses put right, with one thing ideal. */
+struct tv_first {
+  int count;
+  struct tv_trial trial[2 + TAILVOLT_COUNTERFACTUALS];
+};
+TAILVOLT_CHECKED enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first);
+void tv_first_clear(struct tv_first *first);
+TAILVOLT_CHECKED enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                                   struct tv_first *first);
+TAILVOLT_CHECKED enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                                      struct tv_known *known);
+TAILVOLT_CHECKED enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                                        struct tv_known *known);
+/* Keeps the outcomes of cures run to the end and shows them in the table. */
+TAILVOLT_CHECKED enum tailvolt_status tv_take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                                    struct tv_trial *trials, int count);
+const struct tv_trial *tv_find_known(const struct tv_known *known, const struct tv_choice *choice); /* NULL = not tried */
+/* The next stage of progress, up to a share of all. */
+void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs);
+
+/* The smallest sufficient size, alone, of each family whose largest suffices, all families at once. */
+enum { TV_BISECTED_MOST = 5 * TV_FAMILIES_MOST };
+struct tv_bisection {
+  bool level;                     /* of the level alone, else of all others */
+  struct tv_known tried;          /* what was run for it */
+  int count, path[TV_BISECTED_MOST]; /* on its way: index in `tried` */
+  int enough[TV_FAMILIES_MOST];
+};
+/* Finds the way, wherever clear in longer steps; again once more is known. */
+TAILVOLT_CHECKED enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);
+/* What on the way needs a run in full to be shown: index in `tried`; returns how many. */
+int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]);
+/* The same until nothing does. */
+TAILVOLT_CHECKED enum tailvolt_status tv_bisect_whole(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);
+/* Shows what is on the way, and frees the bisection. */
+TAILVOLT_CHECKED enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                                     struct tv_bisection *b);
 
 /* Runs systems through a profile, side by side: of each lane only the system is given, and `stop` with its `context` where it
  * should end early for more than the user's wish. Its results are the caller's. */
@@ -170,12 +240,6 @@ TAILVOLT_CHECKED enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *
 /* Playing time with the engine off; NAN where it cannot be found. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
                                                        double *until_s);
-
-/* What was learnt about a choice. */
-struct tv_known {
-  int count, room;
-  struct tv_trial *trial; /* results of passing ones are kept */
-};
 
 /* What a search may choose from. */
 struct tv_scope {

@@ -217,13 +217,41 @@ static void learn_gains(struct search *search) {
 
 /* ---- running ---- */
 
+/* What an earlier search found out about a choice; false = nothing. */
+static bool take_fact(struct tv_remedy_job *job, struct tv_trial *trial) {
+  for (int k = 0; k < job->facts.count; k++) {
+    if (!same(&job->plan, &job->facts.trial[k].choice, &trial->choice)) continue;
+    *trial = job->facts.trial[k];
+    job->facts.trial[k] = job->facts.trial[--job->facts.count];
+    job->runs++; /* as if it had run: a repeated search takes the same way */
+    return true;
+  }
+  return false;
+}
+
+static enum tailvolt_status try_batch(struct tv_remedy_job *job, struct tv_trial *batch, int count) {
+  struct tv_trial missing[BATCH], *held[BATCH];
+  int where[BATCH], missing_count = 0, held_count = 0;
+  for (int k = 0; k < count; k++) {
+    if (take_fact(job, &batch[k])) continue;
+    where[missing_count] = k;
+    missing[missing_count++] = batch[k];
+  }
+  job->stage_runs += missing_count;
+  enum tailvolt_status status = tv_try(job, missing, missing_count);
+  for (int k = 0; k < missing_count; k++) batch[where[k]] = missing[k];
+  if (!job->by_cars || status != TAILVOLT_OK) return status;
+  for (int k = 0; k < count; k++)
+    if (batch[k].meets && batch[k].foreseen) held[held_count++] = &batch[k];
+  status = tv_confirm(job, held, held_count);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) status = tv_remedy_count_cars(job, &batch[k]);
+  return status;
+}
+
 /* Tries the batch; all outcomes are kept, and decide candidates. */
 static enum tailvolt_status run_batch(struct search *search, struct tv_trial *batch, int *count) {
   const struct tv_plan *plan = &search->job->plan;
-  search->job->stage_runs += *count;
-  enum tailvolt_status status = tv_try(search->job, batch, *count);
-  for (int k = 0; k < *count && search->job->by_cars && status == TAILVOLT_OK; k++)
-    status = tv_remedy_count_cars(search->job, &batch[k]);
+  enum tailvolt_status status = try_batch(search->job, batch, *count);
   for (int k = 0; k < *count; k++) {
     if (!batch[k].done && status != TAILVOLT_OK) {
       tv_trial_clear(&batch[k]);
@@ -244,8 +272,11 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
   return status;
 }
 
-static void put(struct tv_trial *batch, int *count, const struct tv_choice *choice) {
-  batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1};
+/* The volts of a single cure tell what it promises in a set. */
+static void put(const struct search *search, struct tv_trial *batch, int *count, const struct tv_choice *choice) {
+  bool single = families_in(&search->job->plan, choice) <= 1;
+  batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1,
+                                        .guess = single ? TV_GUESS_FAILURE : TV_GUESS_OUTCOME};
 }
 
 /* Whether a set's families are reported already. */
@@ -265,7 +296,7 @@ static int cheapest_known(const struct search *search, const int *reported, int 
   int best = -1;
   for (int k = 0; k < search->known->count; k++) {
     const struct tv_trial *tried = &search->known->trial[k];
-    if (!good(tried) || tried->result == NULL || !in_scope(search, &tried->choice) ||
+    if (!good(tried) || !in_scope(search, &tried->choice) ||
         added_to_base(search, &tried->choice) > search->most_parts ||
         covered(search, &tried->choice, reported, reported_count))
       continue;
@@ -284,7 +315,7 @@ static enum tailvolt_status narrow(struct search *search, struct tv_choice choic
     int count = 0;
     choice.size_step[family] = (signed char)((low + high) / 2);
     if (!fails(search, &choice) && !meets(search, &choice)) {
-      put(batch, &count, &choice);
+      put(search, batch, &count, &choice);
       status = run_batch(search, batch, &count);
     }
     if (fails(search, &choice)) low = choice.size_step[family] + 1;
@@ -309,14 +340,14 @@ static enum tailvolt_status probe_all(struct search *search) {
     if (family[g] >= 0 && (!searched(search, family[g]) || search->scope->base.size_step[family[g]] > 0)) family[g] = -1;
     if (family[g] >= 0) without.size_step[family[g]] = 0;
   }
-  if (!meets(search, &all)) put(batch, &count, &all);
+  if (!meets(search, &all)) put(search, batch, &count, &all);
   bool probe = search->job->charge_short && (family[0] >= 0 || family[1] >= 0) && !meets(search, &without);
-  if (probe && !fails(search, &without)) put(batch, &count, &without);
+  if (probe && !fails(search, &without)) put(search, batch, &count, &without);
   for (int g = 0; g < 2; g++) {
     with[g] = without;
     if (family[g] < 0) continue;
     with[g].size_step[family[g]] = 1;
-    if (probe && !fails(search, &with[g]) && !meets(search, &with[g])) put(batch, &count, &with[g]);
+    if (probe && !fails(search, &with[g]) && !meets(search, &with[g])) put(search, batch, &count, &with[g]);
   }
   enum tailvolt_status status = run_batch(search, batch, &count);
   for (int g = 0; g < 2 && probe && status == TAILVOLT_OK; g++) {
@@ -381,7 +412,7 @@ static void choose(struct search *search, double below, struct tv_trial *batch, 
     struct group *group = &search->group[candidate->families];
     if (candidate->decided || group->taken || candidate->low_v < search->promise_v) continue;
     group->taken = true;
-    put(batch, count, &candidate->choice);
+    put(search, batch, count, &candidate->choice);
   }
   /* while nothing is known to hold, large sets are no use: most hold, and cost whole runs */
   if (!isfinite(below) && *count > 0) return;
@@ -390,12 +421,12 @@ static void choose(struct search *search, double below, struct tv_trial *batch, 
       search->group[g].likely = meets(search, &search->group[g].corner) ||
                                 promised_v(search, &search->group[g].corner) >= search->promise_v;
   for (int g; *count < BATCH && (g = widest_group(search, false)) >= 0;) {
-    put(batch, count, &search->group[g].corner);
+    put(search, batch, count, &search->group[g].corner);
     search->group[g].taken = true;
   }
   /* runs that go to the end are the expensive ones: no more at once than the usual number of processors */
   for (int g; *count < PROMISING && (g = widest_group(search, true)) >= 0;) {
-    put(batch, count, middle_of(search, g, below));
+    put(search, batch, count, middle_of(search, g, below));
     search->group[g].taken = true;
   }
 }
@@ -403,7 +434,7 @@ static void choose(struct search *search, double below, struct tv_trial *batch, 
 /* Without pruning: the cheapest open sets. */
 static void choose_in_order(struct search *search, double below, struct tv_trial *batch, int *count) {
   for (int c = 0; c < search->count && search->candidate[c].cost < below && *count < BATCH; c++)
-    if (!search->candidate[c].decided) put(batch, count, &search->candidate[c].choice);
+    if (!search->candidate[c].decided) put(search, batch, count, &search->candidate[c].choice);
 }
 
 /* Until every set cheaper than the best is decided, or no runs are left (then *open is not 0). */
@@ -456,8 +487,8 @@ int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *kn
   for (int k = 0; k < known->count; k++) {
     const struct tv_trial *tried = &known->trial[k];
     double cost = tv_plan_cost(&job->plan, &tried->choice);
-    if (!tried->marginal || tried->result == NULL || (level >= 0 && tried->choice.size_step[level] > 0) || !(cost < below))
-      continue;
+    bool shown = tried->marginal && (tried->result != NULL || tried->foreseen);
+    if (!shown || (level >= 0 && tried->choice.size_step[level] > 0) || !(cost < below)) continue;
     best = k;
     below = cost;
   }

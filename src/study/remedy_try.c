@@ -8,6 +8,7 @@
 #include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/run.h"
+#include "simulate/verdict.h"
 #include "study/parked.h"
 #include "study/remedy.h"
 
@@ -97,14 +98,14 @@ static bool look_for_stop(void *context, const struct tv_run *run) {
   return asked_to_stop(context);
 }
 
-enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,
-                                    struct tv_lane_job *lanes, int count) {
+/* In steps of that length; 0 = in full. */
+static enum tailvolt_status run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count, double step_s) {
   struct tailvolt_options options = job->options.run;
   struct tv_lanes_how how = {.threads = tv_threads(job->options.threads)};
   options.record = NULL;
   options.progress = NULL;
+  if (step_s > 0.0) options.time_step_s = step_s;
   for (int k = 0; k < count; k++) {
-    lanes[k].profile = profile;
     lanes[k].options = &options;
     /* an engine does not turn slower than its idle speed */
     lanes[k].least_rpm = lanes[k].system->engine.idle_rpm;
@@ -113,6 +114,12 @@ enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tail
     lanes[k].context = job;
   }
   return tv_lanes_simulate(lanes, count, job->programmes, &how);
+}
+
+enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,
+                                    struct tv_lane_job *lanes, int count) {
+  for (int k = 0; k < count; k++) lanes[k].profile = profile;
+  return run_in_steps(job, lanes, count, 0.0);
 }
 
 static struct tailvolt_parked_options parked_options(const struct tv_remedy_job *job) {
@@ -259,15 +266,21 @@ static bool hold_bass_notes(struct tailvolt_system *system) {
   return any;
 }
 
+/* The runs of a trial: the profile, and for a capacitor what remains once its first charge is spent, and held bass notes. */
+enum { MAIN, AGAIN, NOTES, RUNS };
+
 /* A trial while it runs. */
 struct attempt {
   struct tv_remedy_job *job;
   struct tv_trial *trial;
-  struct tailvolt_system *system;
+  struct tailvolt_system *system, *held; /* the same with held bass notes; NULL until asked for */
   bool lasts, failed;
-  bool before; /* meets without a look at its capacitor */
-  int lane;    /* its index among the runs; -1 = none */
+  bool before;  /* meets without a look at its capacitor */
+  bool open;    /* to be run in full */
   int looks;
+  bool wanted[RUNS], ran[RUNS];
+  enum tailvolt_status status[RUNS];
+  struct tailvolt_result *result[RUNS];
 };
 
 /* The system, and the playing time: that answer is quicker, and one missed target is enough. */
@@ -290,6 +303,7 @@ static void prepare(struct attempt *a) {
   if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, a->system, &trial->parked_s);
   a->lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
   a->failed = trial->status == TAILVOLT_OK && !a->lasts && !trial->to_the_end;
+  a->open = trial->status == TAILVOLT_OK && !a->failed;
 }
 
 /* About once a second of the run: stops if the user asks, or if what the targets allow is exceeded. */
@@ -300,10 +314,119 @@ static bool look(void *context, const struct tv_run *run) {
   return a->failed;
 }
 
+/* Wants a run that is not there yet. */
+static void want(struct attempt *a, int run) {
+  bool possible = run == MAIN || has_capacitor(a->job, a->trial);
+  if (run == AGAIN) possible = possible && a->job->over_again != NULL;
+  if (!possible || a->ran[run] || a->trial->status != TAILVOLT_OK) return;
+  if (run == NOTES && a->held == NULL) {
+    enum tailvolt_status status = tailvolt_system_copy(a->system, &a->held);
+    if (status != TAILVOLT_OK) a->trial->status = status;
+    if (status != TAILVOLT_OK || !hold_bass_notes(a->held)) return;
+  }
+  a->wanted[run] = true;
+}
+
+/* Runs all that is wanted, side by side. */
+static enum tailvolt_status run_wanted(struct tv_remedy_job *job, struct attempt *attempt, int count, double step_s) {
+  struct tv_lane_job *lanes = calloc((size_t)(RUNS * count) + 1, sizeof *lanes);
+  int chosen = 0;
+  if (lanes == NULL) return TAILVOLT_NO_MEMORY;
+  for (int run = 0; run < RUNS; run++)
+    for (int k = 0; k < count; k++) {
+      struct attempt *a = &attempt[k];
+      if (!a->wanted[run]) continue;
+      lanes[chosen++] = (struct tv_lane_job){.system = run == NOTES ? a->held : a->system,
+                                             .profile = run == AGAIN ? job->over_again : job->profile,
+                                             .stop = run == MAIN ? look : NULL, .context = a};
+    }
+  enum tailvolt_status status = chosen > 0 ? run_in_steps(job, lanes, chosen, step_s) : TAILVOLT_OK;
+  chosen = 0;
+  for (int run = 0; run < RUNS; run++)
+    for (int k = 0; k < count; k++) {
+      struct attempt *a = &attempt[k];
+      if (!a->wanted[run]) continue;
+      const struct tv_lane_job *from = &lanes[chosen++];
+      a->wanted[run] = false;
+      a->ran[run] = true;
+      a->result[run] = from->result;
+      a->status[run] = status != TAILVOLT_OK ? status : from->status;
+      if (a->status[run] != TAILVOLT_OK) memcpy(a->trial->error, from->error, sizeof a->trial->error);
+    }
+  free(lanes);
+  return status;
+}
+
+static void forget_runs(struct attempt *a) {
+  for (int run = 0; run < RUNS; run++) {
+    tailvolt_result_free(a->result[run]);
+    a->result[run] = NULL;
+    a->ran[run] = false;
+  }
+}
+
+/* ---- in longer steps ---- */
+
+/* What they say of a trial before its capacitor is looked at. */
+static void foresee_main(struct attempt *a) {
+  struct tv_trial *trial = a->trial;
+  const struct tailvolt_result *result = a->result[MAIN];
+  a->open = true;
+  if (a->failed) {
+    trial->foreseen = trial->cut_short = true;
+    a->open = false;
+    return;
+  }
+  if (a->status[MAIN] != TAILVOLT_OK || trial->guess != TV_GUESS_OUTCOME) return;
+  enum tv_outlook outlook = tv_outlook(a->job, a->system, result, TV_HOLDS_FROM_V);
+  if (outlook == TV_OUTLOOK_OPEN) return;
+  trial->foreseen = true;
+  trial->meets = outlook == TV_OUTLOOK_GOOD;
+  trial->marginal = outlook == TV_OUTLOOK_BAD && result->margin_v >= 0.0 && result->margin_v < TV_HOLDS_FROM_V;
+  a->before = trial->meets;
+  a->open = false;
+}
+
+/* What they say of one that would hold, by another run of its capacitor. */
+static void foresee_more(struct attempt *a, int run, double from_v) {
+  struct tv_trial *trial = a->trial;
+  if (!trial->foreseen || !trial->meets || !a->ran[run]) return;
+  enum tv_outlook outlook = a->status[run] == TAILVOLT_OK ? tv_outlook(a->job, a->system, a->result[run], from_v) : TV_OUTLOOK_OPEN;
+  trial->meets = outlook == TV_OUTLOOK_GOOD;
+  if (outlook != TV_OUTLOOK_OPEN) return;
+  trial->foreseen = false;
+  a->open = true;
+}
+
+static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *attempt, int count) {
+  if (!(job->long_step_s > 0.0) || job->play_s == NULL) return TAILVOLT_OK;
+  for (int k = 0; k < count; k++)
+    if (attempt[k].open && attempt[k].trial->guess != TV_GUESS_NOTHING && !attempt[k].trial->to_the_end) want(&attempt[k], MAIN);
+  enum tailvolt_status status = run_wanted(job, attempt, count, job->long_step_s);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
+    if (attempt[k].ran[MAIN]) foresee_main(&attempt[k]);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
+    if (attempt[k].trial->foreseen && attempt[k].trial->meets) want(&attempt[k], AGAIN), want(&attempt[k], NOTES);
+  if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, job->long_step_s);
+  for (int k = 0; k < count; k++) {
+    foresee_more(&attempt[k], AGAIN, TV_HOLDS_FROM_V);
+    foresee_more(&attempt[k], NOTES, TV_MARGINAL_FROM_V);
+    forget_runs(&attempt[k]);
+    if (attempt[k].open) attempt[k].failed = false;
+  }
+  return status;
+}
+
+/* ---- in full ---- */
+
 static void judge(struct attempt *a) {
   struct tv_trial *trial = a->trial;
+  trial->result = a->result[MAIN];
+  a->result[MAIN] = NULL;
+  trial->status = a->failed && a->status[MAIN] == TAILVOLT_STOPPED ? TAILVOLT_OK : a->status[MAIN];
   if (trial->status != TAILVOLT_OK) return;
   trial->whole = !a->failed;
+  trial->cut_short = a->failed;
   if (!a->failed) {
     trial->low_v = tv_low_v(trial->result);
     trial->margin_v = tv_margin_v(trial->result);
@@ -316,84 +439,52 @@ static void judge(struct attempt *a) {
 
 /* Whether its capacitor is to be looked at again. */
 static bool has_more_to_show(const struct attempt *a) {
-  return a->trial->status == TAILVOLT_OK && !a->failed && has_capacitor(a->job, a->trial);
+  return a->open && a->trial->status == TAILVOLT_OK && !a->failed && has_capacitor(a->job, a->trial);
 }
 
-/* A run of an attempt's own: its failure is the trial's. */
-static bool take_status(struct tv_trial *trial, const struct tv_lane_job *from) {
-  trial->status = from->status;
-  if (from->status != TAILVOLT_OK) memcpy(trial->error, from->error, sizeof trial->error);
-  return from->status == TAILVOLT_OK;
-}
-
-/* Runs the attempts chosen (`lane` >= 0) through a profile, side by side; results to `lanes`, in that order. */
-static enum tailvolt_status run_chosen(struct tv_remedy_job *job, const struct tailvolt_profile *profile, struct attempt *attempt,
-                                       int count, struct tv_lane_job *lanes, bool may_fail) {
-  int chosen = 0;
-  for (int k = 0; k < count; k++) {
-    struct attempt *a = &attempt[k];
-    if (a->lane < 0) continue;
-    a->lane = chosen;
-    lanes[chosen++] = (struct tv_lane_job){.system = a->system, .stop = may_fail ? look : NULL, .context = a};
-  }
-  return tv_remedy_runs(job, profile, lanes, chosen);
-}
-
-/* The runs themselves. */
-static enum tailvolt_status run_attempts(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
-  for (int k = 0; k < count; k++) attempt[k].lane = attempt[k].trial->status == TAILVOLT_OK && !attempt[k].failed ? 0 : -1;
-  enum tailvolt_status status = run_chosen(job, job->profile, attempt, count, lanes, true);
-  for (int k = 0; k < count; k++) {
-    struct attempt *a = &attempt[k];
-    if (a->lane < 0) continue;
-    const struct tv_lane_job *from = &lanes[a->lane];
-    a->trial->result = from->result;
-    if (status != TAILVOLT_OK) a->trial->status = status;
-    if (status != TAILVOLT_OK) continue;
-    a->trial->status = a->failed && from->status == TAILVOLT_STOPPED ? TAILVOLT_OK : from->status;
-    if (a->trial->status != TAILVOLT_OK) memcpy(a->trial->error, from->error, sizeof a->trial->error);
-    judge(a);
-  }
-  return status;
-}
+static bool needs_again(const struct attempt *a) { return has_more_to_show(a) && (a->trial->meets || a->trial->to_the_end); }
+static bool needs_notes(const struct attempt *a) { return has_more_to_show(a) && (a->trial->meets || a->trial->marginal); }
 
 /* A capacitor is judged by what remains once its first charge is spent ... */
-static enum tailvolt_status run_over_again(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
-  if (job->over_again == NULL) return TAILVOLT_OK;
-  for (int k = 0; k < count; k++) {
-    const struct tv_trial *trial = attempt[k].trial;
-    attempt[k].lane = has_more_to_show(&attempt[k]) && (trial->meets || trial->to_the_end) ? 0 : -1;
-  }
-  enum tailvolt_status status = run_chosen(job, job->over_again, attempt, count, lanes, false);
-  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
-    struct tv_trial *trial = attempt[k].trial;
-    if (attempt[k].lane < 0) continue;
-    const struct tv_lane_job *from = &lanes[attempt[k].lane];
-    if (take_status(trial, from)) {
-      trial->margin_v = tv_margin_v(from->result);
-      trial->meets = trial->meets && from->result->status == TAILVOLT_HOLDS;
-      trial->marginal = trial->marginal && from->result->status != TAILVOLT_FAILS;
-    }
-    tailvolt_result_free(from->result);
-  }
-  return status;
+static void judge_again(struct attempt *a) {
+  struct tv_trial *trial = a->trial;
+  if (!needs_again(a) || !a->ran[AGAIN]) return;
+  trial->status = a->status[AGAIN];
+  if (trial->status != TAILVOLT_OK) return;
+  trial->margin_v = tv_margin_v(a->result[AGAIN]);
+  trial->meets = trial->meets && a->result[AGAIN]->status == TAILVOLT_HOLDS;
+  trial->marginal = trial->marginal && a->result[AGAIN]->status != TAILVOLT_FAILS;
 }
 
-/* ... and with held bass notes. The systems are changed: these are their last runs. */
-static enum tailvolt_status run_bass_notes(struct tv_remedy_job *job, struct attempt *attempt, int count, struct tv_lane_job *lanes) {
+/* ... and with held bass notes. */
+static void judge_notes(struct attempt *a) {
+  struct tv_trial *trial = a->trial;
+  if (!needs_notes(a) || !a->ran[NOTES]) return;
+  trial->status = a->status[NOTES];
+  if (trial->status == TAILVOLT_OK && a->result[NOTES]->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
+}
+
+/* The profile itself; beside it what will be asked for in any case. */
+static enum tailvolt_status run_in_full(struct tv_remedy_job *job, struct attempt *attempt, int count) {
   for (int k = 0; k < count; k++) {
-    const struct tv_trial *trial = attempt[k].trial;
-    bool nearly = has_more_to_show(&attempt[k]) && (trial->meets || trial->marginal);
-    attempt[k].lane = nearly && hold_bass_notes(attempt[k].system) ? 0 : -1;
+    struct attempt *a = &attempt[k];
+    if (!a->open) continue;
+    want(a, MAIN);
+    if (a->trial->to_the_end || a->trial->expected) want(a, AGAIN);
+    if (a->trial->expected) want(a, NOTES);
   }
-  enum tailvolt_status status = run_chosen(job, job->profile, attempt, count, lanes, false);
+  enum tailvolt_status status = run_wanted(job, attempt, count, 0.0);
+  for (int k = 0; k < count; k++)
+    if (attempt[k].open && attempt[k].ran[MAIN]) judge(&attempt[k]);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
+    if (needs_again(&attempt[k])) want(&attempt[k], AGAIN);
+  if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, 0.0);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
-    struct tv_trial *trial = attempt[k].trial;
-    if (attempt[k].lane < 0) continue;
-    const struct tv_lane_job *from = &lanes[attempt[k].lane];
-    if (take_status(trial, from) && from->result->status == TAILVOLT_FAILS) trial->meets = trial->marginal = false;
-    tailvolt_result_free(from->result);
+    judge_again(&attempt[k]);
+    if (needs_notes(&attempt[k])) want(&attempt[k], NOTES);
   }
+  if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, 0.0);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) judge_notes(&attempt[k]);
   return status;
 }
 
@@ -414,20 +505,21 @@ static void prepare_one(void *context, int k) {
 
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
   struct attempt *attempt = calloc((size_t)count + 1, sizeof *attempt);
-  struct tv_lane_job *lanes = calloc((size_t)count + 1, sizeof *lanes);
-  enum tailvolt_status status = attempt != NULL && lanes != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = attempt != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   if (status == TAILVOLT_OK) {
     struct crew crew = {job, attempt, trials};
     tv_each(count, tv_threads(job->options.threads), prepare_one, &crew);
-    status = run_attempts(job, attempt, count, lanes);
-    if (status == TAILVOLT_OK) status = run_over_again(job, attempt, count, lanes);
-    if (status == TAILVOLT_OK) status = run_bass_notes(job, attempt, count, lanes);
+    status = foresee(job, attempt, count);
+    if (status == TAILVOLT_OK) status = run_in_full(job, attempt, count);
   }
   for (int k = 0; k < count && attempt != NULL; k++) {
     struct tv_trial *trial = &trials[k];
+    if (status != TAILVOLT_OK && trial->status == TAILVOLT_OK && !trial->whole) trial->status = status;
     trial->refused = attempt[k].before && !trial->meets;
     trial->done = trial->status == TAILVOLT_OK;
+    forget_runs(&attempt[k]);
     tailvolt_system_free(attempt[k].system);
+    tailvolt_system_free(attempt[k].held);
     job->stage_done++;
     job->runs++;
     if (trial->whole) job->whole_runs++;
@@ -436,7 +528,21 @@ enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, 
       status = trial->status;
   }
   free(attempt);
-  free(lanes);
+  return status;
+}
+
+enum tailvolt_status tv_confirm(struct tv_remedy_job *job, struct tv_trial *const *trials, int count) {
+  struct tv_trial *full = calloc((size_t)count + 1, sizeof *full);
+  if (full == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < count; k++)
+    full[k] = (struct tv_trial){.ideal = -1, .choice = trials[k]->choice, .expected = trials[k]->meets};
+  enum tailvolt_status status = tv_try(job, full, count);
+  job->runs -= count; /* they were counted when they were foreseen */
+  for (int k = 0; k < count; k++) {
+    if (!full[k].done) tv_trial_clear(&full[k]);
+    if (full[k].done || status == TAILVOLT_OK) *trials[k] = full[k];
+  }
+  free(full);
   return status;
 }
 

@@ -1,0 +1,345 @@
+/* Remedy: what is known before any search. The system as it is, with one thing ideal, each cure alone: the figures of the tables. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "study/remedy.h"
+#include "text/text.h"
+
+static double lowest_v(const struct tailvolt_result *result) {
+  double lowest = (double)INFINITY;
+  for (int k = 0; k < result->amplifier_count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++)
+      if (result->amplifiers[k].phase[p].play_s > 0.0) lowest = fmin(lowest, result->amplifiers[k].phase[p].min_v);
+  return lowest;
+}
+
+void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs) {
+  job->stage_from = job->done_frac;
+  job->stage_to = to;
+  job->stage_runs = runs;
+  job->stage_done = 0;
+}
+
+/* The system as it is, without which nothing can be said; beside it those whose figures need no plan: just the fuses put right, and
+ * with one thing ideal. */
+enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first) {
+  struct tv_trial *trial = first->trial;
+  trial[first->count++] = (struct tv_trial){.ideal = -1, .raw = true, .to_the_end = true};
+  trial[first->count++] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+  for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
+    bool machine = k == TAILVOLT_IDEAL_ALTERNATOR || k == TAILVOLT_IDEAL_FIELD;
+    if (!machine || job->system->alternator.present)
+      trial[first->count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
+  }
+  tv_remedy_stage(job, 0.2, first->count);
+  enum tailvolt_status status = tv_try(job, trial, first->count);
+  if (trial->status != TAILVOLT_OK && (status == TAILVOLT_OK || status == trial->status)) {
+    memcpy(job->error, trial->error, sizeof job->error);
+    return trial->status;
+  }
+  if (status != TAILVOLT_OK) return status;
+  remedy->before = trial->result;
+  trial->result = NULL;
+  remedy->met_before = trial->meets;
+  remedy->margin_before_v = tv_margin_v(remedy->before);
+  remedy->below_before_pct = tv_below_pct(remedy->before);
+  remedy->parked_before_s = trial->parked_s;
+  job->charge_short = tv_loses_charge(remedy->before);
+  remedy->margin_fitted_v = remedy->margin_before_v;
+  remedy->below_fitted_pct = remedy->below_before_pct;
+  job->fitted_ah = tv_charge_ah(remedy->before);
+  /* gains count from the system with its fuses put right: every cure includes that */
+  if (trial[1].result != NULL) {
+    remedy->margin_fitted_v = tv_margin_v(trial[1].result);
+    remedy->below_fitted_pct = tv_below_pct(trial[1].result);
+    job->fitted_ah = tv_charge_ah(trial[1].result);
+  }
+  int count = remedy->before->amplifier_count;
+  job->play_s = calloc((size_t)count * TAILVOLT_PHASES + 1, sizeof *job->play_s);
+  if (job->play_s == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < count; k++)
+    for (int p = 0; p < TAILVOLT_PHASES; p++)
+      job->play_s[k * TAILVOLT_PHASES + p] = remedy->before->amplifiers[k].phase[p].play_s;
+  return TAILVOLT_OK;
+}
+
+void tv_first_clear(struct tv_first *first) {
+  for (int k = 0; k < first->count; k++) tv_trial_clear(&first->trial[k]);
+  first->count = 0;
+}
+
+/* The size step of a family nearest to a value. */
+static int nearest_size_step(const struct tv_family *family, double value) {
+  int best = 1;
+  for (int r = 2; r <= family->size_step_count; r++)
+    if (fabs(log(family->size_step[r - 1].item->value / value)) < fabs(log(family->size_step[best - 1].item->value / value)))
+      best = r;
+  return best;
+}
+
+/* The sizes of a family tried alone first: the largest; for capacitors the one the rule of thumb names and the two
+ * largest (a bank is not just a bigger capacitor). */
+static int sizes_alone(const struct tv_remedy_job *job, int family, int size_steps[3]) {
+  const struct tv_family *f = &job->plan.family[family];
+  int count = 0;
+  if (f->cure == TAILVOLT_CURE_CAPACITOR) {
+    size_steps[count++] = nearest_size_step(f, job->system->amplifiers[job->plan.worst_amplifier].rated_w / 1000.0);
+    if (f->size_step_count > 1) size_steps[count++] = f->size_step_count - 1;
+  } else if (f->cure == TAILVOLT_CURE_LEVEL) {
+    size_steps[count++] = nearest_size_step(f, 3.0);
+    return count;
+  }
+  size_steps[count++] = f->size_step_count;
+  int kept = 0;
+  for (int k = 0; k < count; k++) {
+    bool twice = false;
+    for (int j = 0; j < kept; j++) twice = twice || size_steps[j] == size_steps[k];
+    if (!twice) size_steps[kept++] = size_steps[k];
+  }
+  return kept;
+}
+
+static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
+  if (!trial->done || trial->result == NULL) return;
+  int family = -1;
+  for (int k = 0; k < job->plan.family_count; k++)
+    if (trial->choice.size_step[k] > 0) family = k;
+  if (family < 0) return;
+  struct tailvolt_worth *worth = &remedy->worth[remedy->worth_count++];
+  const struct tv_size_step *size_step = &job->plan.family[family].size_step[trial->choice.size_step[family] - 1];
+  *worth = (struct tailvolt_worth){.cure = job->plan.family[family].cure, .cost = tv_plan_cost(&job->plan, &trial->choice),
+                                   .effort_h = size_step->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
+                                   .size = trial->choice.size_step[family]};
+  tv_copy_text(worth->what, sizeof worth->what, size_step->what);
+  worth->min_v = lowest_v(trial->result);
+  bool again = worth->cure == TAILVOLT_CURE_CAPACITOR && isfinite(job->margin_again_v);
+  worth->gain_v = isfinite(remedy->margin_fitted_v)
+                      ? trial->margin_v - (again ? job->margin_again_v : remedy->margin_fitted_v) : 0.0;
+  worth->below_pct = tv_below_pct(trial->result);
+  worth->gain_pct = remedy->below_fitted_pct - worth->below_pct;
+  worth->gain_ah = tv_charge_ah(trial->result) - job->fitted_ah;
+  worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
+}
+
+/* Keeps the outcomes of cures run to the end and shows them in the table. */
+enum tailvolt_status tv_take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                    struct tv_known *known, struct tv_trial *trials, int count) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < count; k++) {
+    if (trials[k].ideal >= 0) continue;
+    if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
+    add_worth(job, remedy, &trials[k]);
+    enum tailvolt_status added = tv_known_add(known, &trials[k]);
+    trials[k].result = NULL; /* owned by `known` from here */
+    if (status == TAILVOLT_OK) status = added;
+  }
+  return status;
+}
+
+static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *trial) {
+  struct tailvolt_counterfactual *c = &remedy->counterfactuals[remedy->counterfactual_count++];
+  c->ideal = (enum tailvolt_ideal)trial->ideal;
+  c->gain_v = c->gain_pct = (double)NAN;
+  if (trial->result == NULL) return;
+  c->gain_v = isfinite(remedy->margin_fitted_v) ? tv_margin_v(trial->result) - remedy->margin_fitted_v : 0.0;
+  c->gain_pct = remedy->below_fitted_pct - tv_below_pct(trial->result);
+}
+
+const struct tv_trial *tv_find_known(const struct tv_known *known, const struct tv_choice *choice) {
+  for (int k = 0; k < known->count; k++)
+    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
+  return NULL;
+}
+
+/* The reference for capacitors. */
+static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
+  struct tailvolt_system *system = NULL;
+  struct tv_choice none = {{0}};
+  if (job->over_again == NULL) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_try_settings(job, &none, NULL, &system, job->error);
+  struct tv_lane_job lane = {.system = system};
+  if (status == TAILVOLT_OK) status = tv_remedy_runs(job, job->over_again, &lane, 1);
+  if (status == TAILVOLT_OK) status = lane.status;
+  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(lane.result);
+  if (status != TAILVOLT_OK && lane.error[0] != '\0') memcpy(job->error, lane.error, sizeof job->error);
+  tailvolt_result_free(lane.result);
+  tailvolt_system_free(system);
+  return status;
+}
+
+/* Every size of the wire family that gains most: the thickest alone does not show how thick is enough. */
+enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                       struct tv_known *known) {
+  static const enum tailvolt_cure cables[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND};
+  struct tv_trial trials[2 * TV_SIZE_STEPS_MOST];
+  int count = 0;
+  if (remedy->shortage != TAILVOLT_SHORTAGE_WIRE || job->options.cheapest) return TAILVOLT_OK;
+  for (int c = 0; c < 2; c++) {
+    int family = tv_plan_family(&job->plan, cables[c]);
+    for (int r = 1; family >= 0 && r < job->plan.family[family].size_step_count; r++) {
+      struct tv_trial trial = {.ideal = -1, .to_the_end = true};
+      trial.choice.size_step[family] = (signed char)r;
+      if (tv_find_known(known, &trial.choice) == NULL) trials[count++] = trial;
+    }
+  }
+  tv_remedy_stage(job, 0.65, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
+/* One batch: each cure alone at some sizes; what was run first counts with them. */
+enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                  struct tv_first *first) {
+  struct tv_trial *trials = calloc(3 * (size_t)job->plan.family_count + 1, sizeof *trials);
+  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  int count = 0;
+  for (int k = 0; k < job->plan.family_count; k++) {
+    int size_steps[3], sizes = sizes_alone(job, k, size_steps);
+    for (int s = 0; s < sizes; s++) {
+      trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+      trials[count++].choice.size_step[k] = (signed char)size_steps[s];
+    }
+  }
+  tv_remedy_stage(job, 0.4, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  if (status == TAILVOLT_OK) status = run_over_again(job);
+  for (int k = 1; k < first->count; k++)
+    if (first->trial[k].ideal >= 0) take_ideal(remedy, &first->trial[k]);
+  enum tailvolt_status taken = tv_take_alone(job, remedy, known, first->trial + 1, 1);
+  if (taken == TAILVOLT_OK) taken = tv_take_alone(job, remedy, known, trials, count);
+  for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
+  free(trials);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
+/* Also the smallest size of what is worth much at its largest. */
+enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
+                                     struct tv_known *known) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  int count = 0;
+  for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    bool useful = false;
+    if (family->size_step_count < 2 || family->cure == TAILVOLT_CURE_LEVEL || family->cure == TAILVOLT_CURE_CAPACITOR)
+      continue;
+    for (int w = 0; w < remedy->worth_count; w++) {
+      const struct tailvolt_worth *worth = &remedy->worth[w];
+      if (worth->cure == family->cure)
+        useful = useful || worth->gain_v >= 0.3 || worth->gain_pct >= 0.2 * remedy->below_fitted_pct || worth->meets ||
+                 (job->charge_short && worth->gain_ah >= 1.0);
+    }
+    if (!useful) continue;
+    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+    trials[count++].choice.size_step[k] = 1;
+  }
+  tv_remedy_stage(job, 0.6, count);
+  enum tailvolt_status status = tv_try(job, trials, count);
+  enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
+  return status != TAILVOLT_OK ? status : taken;
+}
+
+/* ---- the smallest size that is enough ---- */
+
+static int tried_at(const struct tv_bisection *b, const struct tv_choice *choice) {
+  for (int k = 0; k < b->tried.count; k++)
+    if (memcmp(&b->tried.trial[k].choice, choice, sizeof *choice) == 0) return k;
+  return -1;
+}
+
+/* Bounds from what was run before. */
+static void begin_bisection(const struct tv_remedy_job *job, const struct tv_known *known, const struct tv_bisection *b,
+                            int low[TV_FAMILIES_MOST], int high[TV_FAMILIES_MOST]) {
+  for (int k = 0; k < job->plan.family_count; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    low[k] = high[k] = 0;
+    if ((family->cure == TAILVOLT_CURE_LEVEL) != b->level) continue;
+    high[k] = b->level ? family->size_step_count + 1 : 0; /* for the level even the lowest may not suffice */
+    low[k] = 1;
+    for (int r = family->size_step_count; r >= 1; r--) {
+      struct tv_choice choice = {{0}};
+      choice.size_step[k] = (signed char)r;
+      const struct tv_trial *tried = tv_find_known(known, &choice);
+      if (tried == NULL) continue;
+      if (tried->meets) high[k] = r;
+      if (!tried->meets && low[k] <= r) low[k] = r + 1;
+    }
+  }
+}
+
+/* Tries those of a list that were not tried yet; where clear, in longer steps. */
+static enum tailvolt_status try_missing(struct tv_remedy_job *job, struct tv_bisection *b, const struct tv_choice *choice, int count) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  int missing = 0;
+  for (int k = 0; k < count; k++)
+    if (tried_at(b, &choice[k]) < 0)
+      trials[missing++] = (struct tv_trial){.ideal = -1, .choice = choice[k], .guess = TV_GUESS_OUTCOME};
+  job->stage_runs += missing;
+  enum tailvolt_status status = tv_try(job, trials, missing);
+  for (int k = 0; k < missing; k++) {
+    if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
+    enum tailvolt_status added = tv_known_add(&b->tried, &trials[k]);
+    if (status == TAILVOLT_OK) status = added;
+  }
+  return status;
+}
+
+enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
+  b->count = 0;
+  begin_bisection(job, known, b, low, high);
+  for (;;) {
+    int count = 0, where[TV_FAMILIES_MOST];
+    struct tv_choice choice[TV_FAMILIES_MOST] = {{{0}}};
+    for (int k = 0; k < job->plan.family_count; k++) {
+      if (high[k] == 0 || low[k] >= high[k]) continue;
+      choice[count].size_step[k] = (signed char)((low[k] + high[k]) / 2);
+      where[count++] = k;
+    }
+    if (count == 0) break;
+    enum tailvolt_status status = try_missing(job, b, choice, count);
+    if (status != TAILVOLT_OK) return status;
+    for (int t = 0; t < count && b->count < TV_BISECTED_MOST; t++) {
+      int k = where[t], at = tried_at(b, &choice[t]), size_step = choice[t].size_step[k];
+      b->path[b->count++] = at;
+      if (b->tried.trial[at].meets) high[k] = size_step;
+      else low[k] = size_step + 1;
+    }
+  }
+  for (int k = 0; k < job->plan.family_count; k++) b->enough[k] = high[k];
+  return TAILVOLT_OK;
+}
+
+int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]) {
+  int count = 0;
+  for (int k = 0; k < b->count; k++) {
+    const struct tv_trial *tried = &b->tried.trial[b->path[k]];
+    if (tried->foreseen && !tried->cut_short) open[count++] = b->path[k];
+  }
+  return count;
+}
+
+enum tailvolt_status tv_bisect_whole(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+  for (;;) {
+    int open[TV_BISECTED_MOST];
+    struct tv_trial *trials[TV_BISECTED_MOST];
+    enum tailvolt_status status = tv_bisect(job, known, b);
+    int count = status == TAILVOLT_OK ? tv_bisect_open(b, open) : 0;
+    for (int k = 0; k < count; k++) trials[k] = &b->tried.trial[open[k]];
+    if (count > 0) status = tv_confirm(job, trials, count);
+    if (status != TAILVOLT_OK || count == 0) return status;
+  }
+}
+
+enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                    struct tv_bisection *b) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < b->count; k++) {
+    enum tailvolt_status taken = tv_take_alone(job, remedy, known, &b->tried.trial[b->path[k]], 1);
+    if (status == TAILVOLT_OK) status = taken;
+  }
+  tv_known_free(&b->tried);
+  return status;
+}
+
