@@ -230,16 +230,17 @@ struct queue {
   struct tv_lane_job *jobs;
   struct player *made;                  /* runs made but not begun */
   int count, taken, finished;
+  int busy;                             /* threads that step a block */
   const struct tv_programmes *shared;
   const struct tv_lanes_how *how;
   atomic_bool stopped;                  /* set by the thread that notices it, checked by all between stretches */
 };
 
-static bool take_job(struct queue *q, unsigned long long hash, bool any_shape, struct player *out) {
+static bool take_job(struct queue *q, unsigned long long hash, struct player *out) {
   bool found = false;
 #pragma omp critical(tv_lanes_queue)
   for (int k = 0; k < q->count && !found && !q->stopped; k++)
-    if (q->made[k].run != NULL && (any_shape || q->made[k].run->layout->hash == hash)) {
+    if (q->made[k].run != NULL && q->made[k].run->layout->hash == hash) {
       *out = q->made[k];
       memset(&q->made[k], 0, sizeof q->made[k]);
       found = true;
@@ -264,7 +265,7 @@ static void end_lane(struct bench *b, struct queue *q, int l) {
 /* Puts the next job of the shape into a lane, ready to step; false where none is left. */
 static bool refill(struct bench *b, struct queue *q, int l) {
   struct player *p = &b->player[l];
-  while (take_job(q, b->layout->hash, false, p)) {
+  while (take_job(q, b->layout->hash, p)) {
     bool done = false;
     enum tailvolt_status status = begin(p);
     if (status == TAILVOLT_OK) status = next_steps(p, &done);
@@ -355,28 +356,45 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
   return TAILVOLT_OK;
 }
 
-/* No wider than the remaining jobs of this shape; shared with the other threads where no other shape waits. */
-static int fitting_width(struct queue *q, const struct player *first, int lanes, int threads) {
-  int alike = 1, left = 1;
+/* The next job, and a width for its shape: no wider than the jobs left of it, shared with the idle threads where no other shape
+ * waits. */
+static bool take_block(struct queue *q, struct player *first, int *lanes, int threads) {
+  bool found = false;
 #pragma omp critical(tv_lanes_queue)
-  for (int k = 0; k < q->count; k++) {
-    if (q->made[k].run == NULL) continue;
-    left++;
-    alike += q->made[k].run->layout->hash == first->run->layout->hash;
+  {
+    int alike = 0, left = 0, idle = threads - q->busy;
+    for (int k = 0; k < q->count && !q->stopped; k++) {
+      if (q->made[k].run == NULL) continue;
+      if (!found) *first = q->made[k];
+      found = true;
+      left++;
+      alike += q->made[k].run->layout->hash == first->run->layout->hash;
+    }
+    if (found) memset(&q->made[first->job - q->jobs], 0, sizeof *first);
+    if (left == alike && idle > 1) alike = (alike + idle - 1) / idle;
+    while (q->how->lanes <= 0 && *lanes > 1 && *lanes / 2 >= alike) *lanes /= 2;
+    if (found) q->busy++;
   }
-  if (left == alike) alike = (alike + threads - 1) / threads;
-  while (lanes > 1 && lanes / 2 >= alike) lanes /= 2;
-  return lanes;
+  return found;
+}
+
+static void give_back(struct queue *q, const struct player *first) {
+#pragma omp critical(tv_lanes_queue)
+  q->made[first->job - q->jobs] = *first;
+}
+
+static void end_block(struct queue *q) {
+#pragma omp critical(tv_lanes_queue)
+  q->busy--;
 }
 
 /* One thread: takes blocks of the shape of whatever job is next, until none is left. */
 static enum tailvolt_status work(struct queue *q, int most, int threads) {
   struct player first;
   enum tailvolt_status status = TAILVOLT_OK;
-  while (status == TAILVOLT_OK && take_job(q, 0, true, &first)) {
+  for (int lanes = most; status == TAILVOLT_OK && take_block(q, &first, &lanes, threads); lanes = most) {
     struct bench *b = calloc(1, sizeof *b);
     struct tv_layout *layout = NULL;
-    int lanes = q->how->lanes > 0 ? most : fitting_width(q, &first, most, threads);
     status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(first.run->layout, &layout);
     if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, tv_hot_event, &b->hot);
     if (status != TAILVOLT_OK) {
@@ -384,13 +402,13 @@ static enum tailvolt_status work(struct queue *q, int most, int threads) {
       close_player(&first);
     } else {
       b->layout = layout;
-#pragma omp critical(tv_lanes_queue)
-      q->made[first.job - q->jobs] = first; /* the block takes it back with the others of its shape */
+      give_back(q, &first); /* the block takes it with the others of its shape */
       status = run_bench(b, q);
     }
     if (b != NULL) tv_hot_free(b->hot);
     tv_layout_free(layout);
     free(b);
+    end_block(q);
   }
   return status;
 }

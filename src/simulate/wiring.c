@@ -468,8 +468,8 @@ static enum tv_shape form_of(const struct tv_layout *y) {
   if (y->fixed_output || y->curve || !y->field_lag || y->prescribed[0] || y->storage[0] < 0) return TV_SHAPE_ANY;
   if (plain && loads <= 1) return loads == 0 ? TV_SHAPE_CAR : TV_SHAPE_CAR_LOAD;
   bool relay = y->isolators == 1 && (y->isolator_form[0] == TV_HOT_RELAY || y->isolator_form[0] == TV_HOT_EITHER);
-  if (y->isolators == 0 && loads == 1 && y->batteries + y->capacitors == 2)
-    return y->capacitors == 1 ? TV_SHAPE_CAPACITOR : TV_SHAPE_SECOND;
+  if (y->batteries == 1 && y->isolators == 0 && y->capacitors == 1 && loads == 1) return TV_SHAPE_CAPACITOR;
+  if (y->batteries == 2 && y->capacitors == 0 && relay && loads == 1) return TV_SHAPE_SECOND;
   return y->batteries == 2 && y->capacitors == 1 && relay && loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_ANY;
 }
 

@@ -369,7 +369,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
   status = tv_run_alone(job, remedy, known, first);
-  if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known);
+  if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known, first);
   remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, &chosen);
   /* what is known so far is worth reporting, even if the search was stopped */

@@ -108,9 +108,10 @@ struct tv_trial {
   struct tv_choice choice;
   bool to_the_end;   /* required: do not stop once it has failed */
   enum tv_foresight guess;
-  bool expected;     /* likely to hold: its capacitor's own trials run beside it */
+  bool expected;     /* likely to hold: its capacitor's own trials run beside its first */
   int ideal;         /* enum tailvolt_ideal, -1 = none */
   bool raw;          /* the system as it is, fuses not fitted */
+  bool again;        /* the reference for capacitors: over again too */
   /* outcome */
   bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
   bool foreseen;           /* settled by longer steps: no voltages, no result, and `marginal` means that it may be */
@@ -120,6 +121,7 @@ struct tv_trial {
   bool counted, unsure;    /* its cars were counted; fewer of them hold than were asked for */
   bool by_charge;          /* ... because they lose charge */
   double parked_s;
+  double margin_again_v; /* of the run over again; NAN = none */
   double margin_v; /* lowest voltage less its target; for a capacitor once its first charge is spent */
   double low_v; /* voltage that it is below for 1 % of the time, less its target, worst amplifier and phase; NAN = cut
                  * short */
@@ -187,17 +189,18 @@ enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvol
 
 /* ---- before any search (remedy_alone.c) ---- */
 
-/* As it is, with its fuses put right, with one thing ideal. */
+/* As it is, with one thing ideal, and what runs beside those. */
+enum { TV_FIRST_MOST = 1 + TAILVOLT_COUNTERFACTUALS + 2 };
 struct tv_first {
   int count;
-  struct tv_trial trial[2 + TAILVOLT_COUNTERFACTUALS];
+  struct tv_trial trial[TV_FIRST_MOST];
 };
 TAILVOLT_CHECKED enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first);
 void tv_first_clear(struct tv_first *first);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                                    struct tv_first *first);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                                      struct tv_known *known);
+                                                      struct tv_known *known, struct tv_first *first);
 TAILVOLT_CHECKED enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                                         struct tv_known *known);
 /* Keeps the outcomes of cures run to the end and shows them in the table. */

@@ -21,17 +21,24 @@ void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs) {
   job->stage_done = 0;
 }
 
-/* The system as it is, without which nothing can be said; beside it those whose figures need no plan: just the fuses put right, and
- * with one thing ideal. */
+static void put_first(struct tv_first *first, struct tv_trial trial) {
+  trial.to_the_end = true;
+  first->trial[first->count++] = trial;
+}
+
+static void put_ideal(const struct tv_remedy_job *job, struct tv_first *first, enum tailvolt_ideal ideal) {
+  bool machine = ideal == TAILVOLT_IDEAL_ALTERNATOR || ideal == TAILVOLT_IDEAL_FIELD;
+  if (!machine || job->system->alternator.present) put_first(first, (struct tv_trial){.ideal = (int)ideal});
+}
+
+/* The system as it is, without which nothing can be said; beside it, with one thing ideal, what needs no plan. Those of other shapes
+ * wait for cures of theirs. */
 enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first) {
   struct tv_trial *trial = first->trial;
-  trial[first->count++] = (struct tv_trial){.ideal = -1, .raw = true, .to_the_end = true};
-  trial[first->count++] = (struct tv_trial){.ideal = -1, .to_the_end = true};
-  for (int k = 0; k < TAILVOLT_COUNTERFACTUALS; k++) {
-    bool machine = k == TAILVOLT_IDEAL_ALTERNATOR || k == TAILVOLT_IDEAL_FIELD;
-    if (!machine || job->system->alternator.present)
-      trial[first->count++] = (struct tv_trial){.ideal = k, .to_the_end = true};
-  }
+  put_first(first, (struct tv_trial){.ideal = -1, .raw = true});
+  put_ideal(job, first, TAILVOLT_IDEAL_WIRE);
+  put_ideal(job, first, TAILVOLT_IDEAL_ALTERNATOR);
+  put_ideal(job, first, TAILVOLT_IDEAL_BATTERY);
   tv_remedy_stage(job, 0.2, first->count);
   enum tailvolt_status status = tv_try(job, trial, first->count);
   if (trial->status != TAILVOLT_OK && (status == TAILVOLT_OK || status == trial->status)) {
@@ -49,12 +56,6 @@ enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_re
   remedy->margin_fitted_v = remedy->margin_before_v;
   remedy->below_fitted_pct = remedy->below_before_pct;
   job->fitted_ah = tv_charge_ah(remedy->before);
-  /* gains count from the system with its fuses put right: every cure includes that */
-  if (trial[1].result != NULL) {
-    remedy->margin_fitted_v = tv_margin_v(trial[1].result);
-    remedy->below_fitted_pct = tv_below_pct(trial[1].result);
-    job->fitted_ah = tv_charge_ah(trial[1].result);
-  }
   int count = remedy->before->amplifier_count;
   job->play_s = calloc((size_t)count * TAILVOLT_PHASES + 1, sizeof *job->play_s);
   if (job->play_s == NULL) return TAILVOLT_NO_MEMORY;
@@ -152,22 +153,6 @@ const struct tv_trial *tv_find_known(const struct tv_known *known, const struct 
   return NULL;
 }
 
-/* The reference for capacitors. */
-static enum tailvolt_status run_over_again(struct tv_remedy_job *job) {
-  struct tailvolt_system *system = NULL;
-  struct tv_choice none = {{0}};
-  if (job->over_again == NULL) return TAILVOLT_OK;
-  enum tailvolt_status status = tv_try_settings(job, &none, NULL, &system, job->error);
-  struct tv_lane_job lane = {.system = system};
-  if (status == TAILVOLT_OK) status = tv_remedy_runs(job, job->over_again, &lane, 1);
-  if (status == TAILVOLT_OK) status = lane.status;
-  if (status == TAILVOLT_OK) job->margin_again_v = tv_margin_v(lane.result);
-  if (status != TAILVOLT_OK && lane.error[0] != '\0') memcpy(job->error, lane.error, sizeof job->error);
-  tailvolt_result_free(lane.result);
-  tailvolt_system_free(system);
-  return status;
-}
-
 /* Every size of the wire family that gains most: the thickest alone does not show how thick is enough. */
 enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                        struct tv_known *known) {
@@ -189,11 +174,8 @@ enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvol
   return status != TAILVOLT_OK ? status : taken;
 }
 
-/* One batch: each cure alone at some sizes; what was run first counts with them. */
-enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                  struct tv_first *first) {
-  struct tv_trial *trials = calloc(3 * (size_t)job->plan.family_count + 1, sizeof *trials);
-  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+/* Each cure alone at some sizes. */
+static int list_alone(const struct tv_remedy_job *job, struct tv_trial *trials) {
   int count = 0;
   for (int k = 0; k < job->plan.family_count; k++) {
     int size_steps[3], sizes = sizes_alone(job, k, size_steps);
@@ -202,23 +184,71 @@ enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_rem
       trials[count++].choice.size_step[k] = (signed char)size_steps[s];
     }
   }
-  tv_remedy_stage(job, 0.4, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
-  if (status == TAILVOLT_OK) status = run_over_again(job);
-  for (int k = 1; k < first->count; k++)
-    if (first->trial[k].ideal >= 0) take_ideal(remedy, &first->trial[k]);
-  enum tailvolt_status taken = tv_take_alone(job, remedy, known, first->trial + 1, 1);
-  if (taken == TAILVOLT_OK) taken = tv_take_alone(job, remedy, known, trials, count);
+  return count;
+}
+
+/* The smallest size of a cure that steps in no lane with others goes beside its largest: it is nearly always asked for. */
+static void list_unlike(const struct tv_remedy_job *job, struct tv_first *first) {
+  static const enum tailvolt_cure unlike[] = {TAILVOLT_CURE_RETURN, TAILVOLT_CURE_SECOND_BATTERY};
+  for (int c = 0; c < 2; c++) {
+    int family = tv_plan_family(&job->plan, unlike[c]);
+    if (family < 0 || job->plan.family[family].size_step_count < 2) continue;
+    struct tv_trial trial = {.ideal = -1};
+    trial.choice.size_step[family] = 1;
+    put_first(first, trial);
+  }
+}
+
+/* Gains count from the system with its fuses put right: every cure includes that. */
+static void take_fitted(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *fitted) {
+  if (fitted->result == NULL) return;
+  remedy->margin_fitted_v = tv_margin_v(fitted->result);
+  remedy->below_fitted_pct = tv_below_pct(fitted->result);
+  job->fitted_ah = tv_charge_ah(fitted->result);
+  job->margin_again_v = fitted->margin_again_v; /* the reference for capacitors */
+}
+
+enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                  struct tv_first *first) {
+  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST, sizeof *trials);
+  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  trials[0] = (struct tv_trial){.ideal = -1, .to_the_end = true, .again = true}; /* just the fuses */
+  int count = 1 + list_alone(job, trials + 1), begun = first->count;
+  put_ideal(job, first, TAILVOLT_IDEAL_FIELD);
+  put_ideal(job, first, TAILVOLT_IDEAL_CAPACITOR);
+  list_unlike(job, first);
+  int more = first->count - begun;
+  memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
+  tv_remedy_stage(job, 0.4, count + more);
+  enum tailvolt_status status = tv_try(job, trials, count + more);
+  memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
+  take_fitted(job, remedy, &trials[0]);
+  for (int ideal = 0; ideal < TAILVOLT_COUNTERFACTUALS; ideal++)
+    for (int k = 0; k < first->count; k++)
+      if (first->trial[k].ideal == ideal && first->trial[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &first->trial[k]);
+  enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
   for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
   free(trials);
   return status != TAILVOLT_OK ? status : taken;
 }
 
+/* Where a choice ran already. */
+static bool take_first(struct tv_first *first, struct tv_trial *trial) {
+  for (int k = 1; k < first->count; k++) {
+    struct tv_trial *tried = &first->trial[k];
+    if (tried->ideal >= 0 || !tried->done || memcmp(&tried->choice, &trial->choice, sizeof trial->choice) != 0) continue;
+    *trial = *tried;
+    tried->result = NULL;
+    return true;
+  }
+  return false;
+}
+
 /* Also the smallest size of what is worth much at its largest. */
-enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
-                                     struct tv_known *known) {
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  int count = 0;
+enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                     struct tv_first *first) {
+  struct tv_trial trials[TV_FAMILIES_MOST], missing[TV_FAMILIES_MOST];
+  int count = 0, missing_count = 0, where[TV_FAMILIES_MOST];
   for (int k = 0; k < job->plan.family_count && k < TV_FAMILIES_MOST; k++) {
     const struct tv_family *family = &job->plan.family[k];
     bool useful = false;
@@ -234,8 +264,11 @@ enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
     trials[count++].choice.size_step[k] = 1;
   }
-  tv_remedy_stage(job, 0.6, count);
-  enum tailvolt_status status = tv_try(job, trials, count);
+  for (int k = 0; k < count; k++)
+    if (!take_first(first, &trials[k])) where[missing_count] = k, missing[missing_count++] = trials[k];
+  tv_remedy_stage(job, 0.6, missing_count);
+  enum tailvolt_status status = tv_try(job, missing, missing_count);
+  for (int k = 0; k < missing_count; k++) trials[where[k]] = missing[k];
   enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
   return status != TAILVOLT_OK ? status : taken;
 }

@@ -215,6 +215,13 @@ static void learn_gains(struct search *search) {
   }
 }
 
+static double promised_v(const struct search *search, const struct tv_choice *choice) {
+  double low_v = search->base_low_v;
+  for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
+    low_v += search->gain_v[k][choice->size_step[k]];
+  return low_v;
+}
+
 /* ---- running ---- */
 
 /* What an earlier search found out about a choice; false = nothing. */
@@ -276,7 +283,8 @@ static enum tailvolt_status run_batch(struct search *search, struct tv_trial *ba
 static void put(const struct search *search, struct tv_trial *batch, int *count, const struct tv_choice *choice) {
   bool single = families_in(&search->job->plan, choice) <= 1;
   batch[(*count)++] = (struct tv_trial){.choice = *choice, .ideal = -1,
-                                        .guess = single ? TV_GUESS_FAILURE : TV_GUESS_OUTCOME};
+                                        .guess = single ? TV_GUESS_FAILURE : TV_GUESS_OUTCOME,
+                                        .expected = promised_v(search, choice) >= search->promise_v};
 }
 
 /* Whether a set's families are reported already. */
@@ -372,13 +380,6 @@ static int take_stock(struct search *search, double below) {
       if (candidate->choice.size_step[k] > group->corner.size_step[k]) group->corner.size_step[k] = candidate->choice.size_step[k];
   }
   return open;
-}
-
-static double promised_v(const struct search *search, const struct tv_choice *choice) {
-  double low_v = search->base_low_v;
-  for (int k = 0; k < search->job->plan.family_count && k < TV_FAMILIES_MOST; k++)
-    low_v += search->gain_v[k][choice->size_step[k]];
-  return low_v;
 }
 
 /* The median, by cost, of a combination's open sets. */

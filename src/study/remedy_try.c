@@ -274,7 +274,8 @@ struct attempt {
   struct tv_remedy_job *job;
   struct tv_trial *trial;
   struct tailvolt_system *system, *held; /* the same with held bass notes; NULL until asked for */
-  bool lasts, failed;
+  bool lasts;
+  atomic_bool failed; /* its first run has, for certain */
   bool before;  /* meets without a look at its capacitor */
   bool open;    /* to be run in full */
   int looks;
@@ -288,7 +289,7 @@ static void prepare(struct attempt *a) {
   struct tv_remedy_job *job = a->job;
   struct tv_trial *trial = a->trial;
   trial->error[0] = '\0';
-  trial->parked_s = trial->low_v = trial->margin_v = (double)NAN;
+  trial->parked_s = trial->low_v = trial->margin_v = trial->margin_again_v = (double)NAN;
   if (asked_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
@@ -310,13 +311,21 @@ static void prepare(struct attempt *a) {
 static bool look(void *context, const struct tv_run *run) {
   struct attempt *a = context;
   if (++a->looks % 5 == 0 && asked_to_stop(a->job)) return true;
-  a->failed = !a->trial->to_the_end && a->job->play_s != NULL && has_failed(a->job, run);
-  return a->failed;
+  bool failed = !a->trial->to_the_end && a->job->play_s != NULL && has_failed(a->job, run);
+  if (failed) atomic_store(&a->failed, true);
+  return failed;
+}
+
+/* Beside it: no longer asked for once that has failed. */
+static bool look_beside(void *context, const struct tv_run *run) {
+  struct attempt *a = context;
+  (void)run;
+  return atomic_load(&a->failed) || asked_to_stop(a->job);
 }
 
 /* Wants a run that is not there yet. */
 static void want(struct attempt *a, int run) {
-  bool possible = run == MAIN || has_capacitor(a->job, a->trial);
+  bool possible = run == MAIN || has_capacitor(a->job, a->trial) || (run == AGAIN && a->trial->again);
   if (run == AGAIN) possible = possible && a->job->over_again != NULL;
   if (!possible || a->ran[run] || a->trial->status != TAILVOLT_OK) return;
   if (run == NOTES && a->held == NULL) {
@@ -338,7 +347,7 @@ static enum tailvolt_status run_wanted(struct tv_remedy_job *job, struct attempt
       if (!a->wanted[run]) continue;
       lanes[chosen++] = (struct tv_lane_job){.system = run == NOTES ? a->held : a->system,
                                              .profile = run == AGAIN ? job->over_again : job->profile,
-                                             .stop = run == MAIN ? look : NULL, .context = a};
+                                             .stop = run == MAIN ? look : look_beside, .context = a};
     }
   enum tailvolt_status status = chosen > 0 ? run_in_steps(job, lanes, chosen, step_s) : TAILVOLT_OK;
   chosen = 0;
@@ -400,8 +409,12 @@ static void foresee_more(struct attempt *a, int run, double from_v) {
 
 static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *attempt, int count) {
   if (!(job->long_step_s > 0.0) || job->play_s == NULL) return TAILVOLT_OK;
-  for (int k = 0; k < count; k++)
-    if (attempt[k].open && attempt[k].trial->guess != TV_GUESS_NOTHING && !attempt[k].trial->to_the_end) want(&attempt[k], MAIN);
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (!a->open || a->trial->guess == TV_GUESS_NOTHING || a->trial->to_the_end) continue;
+    want(a, MAIN);
+    if (a->trial->expected) want(a, AGAIN), want(a, NOTES);
+  }
   enum tailvolt_status status = run_wanted(job, attempt, count, job->long_step_s);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (attempt[k].ran[MAIN]) foresee_main(&attempt[k]);
@@ -431,6 +444,7 @@ static void judge(struct attempt *a) {
     trial->low_v = tv_low_v(trial->result);
     trial->margin_v = tv_margin_v(trial->result);
   }
+  if (a->ran[AGAIN] && a->status[AGAIN] == TAILVOLT_OK) trial->margin_again_v = tv_margin_v(a->result[AGAIN]);
   bool sound = !a->failed && a->lasts && tv_is_safe(trial->result);
   trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
   trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
@@ -470,8 +484,10 @@ static enum tailvolt_status run_in_full(struct tv_remedy_job *job, struct attemp
     struct attempt *a = &attempt[k];
     if (!a->open) continue;
     want(a, MAIN);
-    if (a->trial->to_the_end || a->trial->expected) want(a, AGAIN);
-    if (a->trial->expected) want(a, NOTES);
+    /* one that was left open is no longer likely to */
+    bool expected = a->trial->expected && a->trial->guess == TV_GUESS_NOTHING;
+    if (a->trial->to_the_end || expected) want(a, AGAIN);
+    if (expected) want(a, NOTES);
   }
   enum tailvolt_status status = run_wanted(job, attempt, count, 0.0);
   for (int k = 0; k < count; k++)
