@@ -485,6 +485,41 @@ static void test_feed_of_its_own(void **state) {
   close_job(&job, before);
 }
 
+/* Sparse kicks, which 2 F carry; notes held, as loud on average, they do not. The set holds with its own music, so only the trial
+ * with held notes can refuse it, in full and in longer steps. */
+static void test_held_notes_refuse_a_capacitor(void **state) {
+  (void)state;
+  static const char kicks[] =
+      "[vehicle]\nbase load = 20 A\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
+      "[amplifier bass]\nrated power = 1500 W\n[cable feed]\nsize = 4 AWG\nlength = 5.5 m\n[targets]\nvoltage = 12.5 V\n"
+      "[programme music]\ncrest factor = 12 dB\ntempo = 60 /min\ndecay = 40 ms\nbass note = 0 Hz\nphrases = 0 %\n";
+  const char *catalogue = catalogue_file("part,size,cost,effort_h,esr_mohm\ncapacitor,2 F,30,0.5,2\n");
+  struct tailvolt_remedy_options options = options_with(catalogue);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  open_job(&job, &options, kicks, idling, &before);
+  assert_int_equal(before->status, TAILVOLT_FAILS);
+  double play_s[TAILVOLT_PHASES];
+  for (int p = 0; p < TAILVOLT_PHASES; p++) play_s[p] = before->amplifiers[0].phase[p].play_s;
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_CAPACITOR);
+  struct tv_trial trial[2] = {{.ideal = -1}, {.ideal = -1, .guess = TV_GUESS_OUTCOME}};
+  trial[0].choice.size_step[family] = trial[1].choice.size_step[family] = 1;
+  job.play_s = play_s;
+  job.long_step_s = 4e-3;
+  assert_int_equal(tv_try(&job, trial, 2), TAILVOLT_OK);
+  assert_true(trial[0].whole);
+  assert_int_equal(trial[0].result->status, TAILVOLT_HOLDS);
+  assert_true(tv_is_safe(trial[0].result));
+  assert_true(trial[1].foreseen);
+  for (int k = 0; k < 2; k++) {
+    assert_false(trial[k].meets);
+    assert_true(trial[k].refused);
+    tv_trial_clear(&trial[k]);
+  }
+  close_job(&job, before);
+  unlink(catalogue);
+}
+
 static bool warns_of(const struct tailvolt_remedy_caution *caution, const char *words) {
   char text[TAILVOLT_TEXT_MAX];
   tailvolt_remedy_caution_text(caution, false, text, sizeof text);
@@ -606,6 +641,7 @@ int main(void) {
                                      cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_held_notes_refuse_a_capacitor),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_raised_idle),
                                      cmocka_unit_test(test_parked_target),
