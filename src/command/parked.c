@@ -131,8 +131,10 @@ static int tv_command_parked(struct tv_invocation *invocation) {
   int code = read_options(invocation, &format, &options);
   if (code == TV_EXIT_DONE) code = tv_load_system(invocation, invocation->operands[0], &system);
   if (code == TV_EXIT_DONE && invocation->operand_count > 1)
-    code = tv_load_profile(invocation, invocation->operands[1], system, &profile);
+    code = tv_load_evening(invocation, invocation->operands[1], system, &profile);
   if (code == TV_EXIT_DONE) code = find_programme(invocation, system, &options.programme);
+  if (code == TV_EXIT_DONE && options.full)
+    tv_note_long_run(invocation, invocation->operands[0], "playing, or less if it ends sooner,", options.limit_s);
   if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
   if (code == TV_EXIT_DONE) code = study(invocation, system, profile, options, &parked);
   if (code == TV_EXIT_DONE) code = write_report(invocation, system, parked, format, &output);

@@ -109,16 +109,15 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path, str
   return code;
 }
 
-/* How long a run of hours will take, before it begins: by the steps of a usual network, which take a third of a microsecond. */
-static void note_long_run(const struct tv_invocation *invocation, const struct tailvolt_profile *profile) {
-  static const double steps_per_s = 3e6, long_s = 60;
-  double step_s = tailvolt_default_options().time_step_s, span_s = tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile);
+void tv_note_long_run(const struct tv_invocation *invocation, const char *name, const char *of_what, double span_s) {
+  static const double steps_per_s = 3e6, long_s = 60; /* of a usual network, which takes a third of a microsecond */
+  double step_s = tailvolt_default_options().time_step_s;
   if (!tv_time_option(invocation, "time-step", 1e-6, 1.0, &step_s)) return;
   if (!(step_s > 0)) step_s = 1e-3;
   double takes_s = span_s / step_s / steps_per_s;
   if (!(takes_s > long_s)) return;
-  tv_note(invocation->quiet, "%s: %s of profile in steps of %s ms: a run through it takes about %s", tailvolt_profile_name(profile),
-          tv_duration(span_s).text, tv_compact(step_s * 1e3, 3).text, tv_duration(takes_s).text);
+  tv_note(invocation->quiet, "%s: %s of %s in steps of %s ms: a run through it takes about %s", name, tv_duration(span_s).text, of_what,
+          tv_compact(step_s * 1e3, 3).text, tv_duration(takes_s).text);
 }
 
 /* A profile that a report can hold, or that can be read once only, is read whole; a long one row by row. *text stays NULL for that. */
@@ -154,7 +153,7 @@ static void note_profile(const struct tv_invocation *invocation, const char *pat
   else tv_made_path(made, "profile", path, path);
 }
 
-int tv_load_profile(const struct tv_invocation *invocation, const char *path,
+int tv_load_evening(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out) {
   const char *columns = tv_value(invocation, "columns"), *name = strcmp(path, "-") == 0 ? "standard input" : path;
   char *text = NULL;
@@ -173,7 +172,14 @@ int tv_load_profile(const struct tv_invocation *invocation, const char *path,
   free(faults);
   if (code == TV_EXIT_DONE) note_profile(invocation, path, text, length);
   free(text);
-  if (code == TV_EXIT_DONE) note_long_run(invocation, *out);
+  return code;
+}
+
+int tv_load_profile(const struct tv_invocation *invocation, const char *path,
+                    const struct tailvolt_system *system, struct tailvolt_profile **out) {
+  int code = tv_load_evening(invocation, path, system, out);
+  if (code == TV_EXIT_DONE)
+    tv_note_long_run(invocation, tailvolt_profile_name(*out), "profile", tailvolt_profile_end_s(*out) - tailvolt_profile_start_s(*out));
   return code;
 }
 

@@ -14,8 +14,14 @@ int tv_load_system(const struct tv_invocation *invocation, const char *path,
 int tv_load_system_text(const struct tv_invocation *invocation, const char *path, char **text,
                         struct tailvolt_setting **settings, int *setting_count, struct tailvolt_system **out);
 
+/* How long a run of hours will take, before it begins; nothing is said of a short one. */
+void tv_note_long_run(const struct tv_invocation *invocation, const char *name, const char *of_what, double span_s);
+
 /* Reads a profile with --columns. */
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
+                    const struct tailvolt_system *system, struct tailvolt_profile **out);
+/* The same for an evening parked, which is followed in long steps and not beyond its end: its length says nothing of the time. */
+int tv_load_evening(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out);
 
 #define TV_STANDARD_PROFILES TAILVOLT_STANDARD_PROFILES

@@ -39,4 +39,9 @@ run 0 check examples/reference/ten-line.ini; grep -q "names its points" "$work/o
 printf 'time_s,engine_rpm\n0,800\n400000,800\n' >"$work/days.csv"
 timeout 1 "$tailvolt" simulate examples/reference/ten-line.ini "$work/days.csv" >/dev/null 2>"$work/err" || true
 err "days.csv: 4.6 days of profile in steps of 1 ms: a run through it takes about 2.2 min"
+# an evening parked is not run step by step, unless that is asked for
+printf 'time_s,engine_rpm,level_db\n0,0,0\n400000,0,0\n' >"$work/parked.csv"
+run 0 parked examples/reference/ten-line.ini "$work/parked.csv" --spread 0 --longest 2min; silent_err
+timeout 0.5 "$tailvolt" parked examples/reference/ten-line.ini "$work/parked.csv" --full --longest 111h >/dev/null 2>"$work/err" || true
+err "ten-line.ini: 4.6 days of playing, or less if it ends sooner, in steps of 1 ms: a run through it takes about 2.2 min"
 finish
