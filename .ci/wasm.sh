@@ -27,27 +27,8 @@ skip() {
   exit 77
 }
 
-# Its own sources file, so the system's stays untouched.
-fetch() { # PACKAGE
-  ls -d "$WASM/sources/$1"-*/ >/dev/null 2>&1 && return
-  mkdir -p "$WASM/apt/parts" "$WASM/apt/lists/partial" "$WASM/apt/cache/archives/partial" "$WASM/sources"
-  if [ ! -e "$WASM/apt/fetched" ]; then
-    {
-      sed 's/^Types:.*/Types: deb-src/' /etc/apt/sources.list.d/debian.sources 2>/dev/null || true
-    } >"$WASM/apt/parts/source.sources"
-    sed -n 's/^deb /deb-src /p' /etc/apt/sources.list >"$WASM/apt/parts/source.list" 2>/dev/null || true
-    from_sources update && : >"$WASM/apt/fetched"
-  fi
-  (cd "$WASM/sources" && from_sources source "$1")
-  ls -d "$WASM/sources/$1"-*/ >/dev/null 2>&1
-}
-
-WASM_FULL=$PWD/$WASM
-from_sources() {
-  apt-get -q -o APT::Sandbox::User=root -o Dir::Etc::SourceList=/dev/null -o "Dir::Etc::SourceParts=$WASM_FULL/apt/parts" \
-    -o "Dir::State::Lists=$WASM_FULL/apt/lists" -o "Dir::Cache=$WASM_FULL/apt/cache" "$@" >"$WASM_FULL/apt/log" 2>&1 ||
-    { tail -n 3 "$WASM_FULL/apt/log" >&2; return 1; }
-}
+SOURCES=$PWD/$WASM
+. ./.ci/sources.sh
 
 # The .c files that make up the library of a GSL folder; the others are included by them, or tests.
 gsl_files() { # FOLDER
@@ -56,7 +37,7 @@ gsl_files() { # FOLDER
 }
 
 build_gsl() {
-  source=$(echo "$WASM_FULL"/sources/gsl-*/)
+  source=$(echo "$SOURCES"/sources/gsl-*/)
   cat >"$source/config.h" <<'CONFIG'
 #define HAVE_C99_INLINE 1
 #define HAVE_INLINE 1
@@ -98,7 +79,7 @@ CONFIG
     (
       cd "$WASM/objects/$folder"
       gsl_files "$source$folder" | sed "s|^|$source$folder/|" |
-        xargs -n 12 -P "$JOBS" $CC $FLAGS -DHAVE_CONFIG_H -I"$source" -I"$WASM_FULL/prefix/include" -I"$source$folder" -c
+        xargs -n 12 -P "$JOBS" $CC $FLAGS -DHAVE_CONFIG_H -I"$source" -I"$SOURCES/prefix/include" -I"$source$folder" -c
     ) || return 1
   done
   llvm-ar qcs "$PREFIX/lib/libgsl.a.new" "$WASM"/objects/*/*.o && mv "$PREFIX/lib/libgsl.a.new" "$PREFIX/lib/libgsl.a"
@@ -109,7 +90,7 @@ build_small() {
   cp "$csv/csv.h" "$PREFIX/include"
   $CC $FLAGS -I"$csv" -c "$csv/libcsv.c" -o "$WASM/objects/libcsv.o"
   llvm-ar qcs "$PREFIX/lib/libcsv.a" "$WASM/objects/libcsv.o"
-  jansson=$(echo "$WASM_FULL"/sources/jansson-*/)
+  jansson=$(echo "$SOURCES"/sources/jansson-*/)
   cat >"$PREFIX/include/jansson_config.h" <<'CONFIG'
 #ifndef JANSSON_CONFIG_H
 #define JANSSON_CONFIG_H
@@ -125,13 +106,13 @@ CONFIG
   mkdir -p "$WASM/objects/json"
   printf '#define HAVE_%s 1\n' STDINT_H LOCALE_H UNISTD_H SYS_TYPES_H SYS_STAT_H FCNTL_H CLOSE OPEN READ STRTOLL \
     LOCALECONV >"$WASM/objects/json/jansson_private_config.h"
-  (cd "$WASM/objects/json" && $CC $FLAGS -DHAVE_CONFIG_H -I. -I"$WASM_FULL/prefix/include" -c "$jansson"/src/*.c)
+  (cd "$WASM/objects/json" && $CC $FLAGS -DHAVE_CONFIG_H -I. -I"$SOURCES/prefix/include" -c "$jansson"/src/*.c)
   llvm-ar qcs "$PREFIX/lib/libjansson.a" "$WASM"/objects/json/*.o
 }
 
 describe() { # NAME LIBRARY
   printf 'Name: %s\nDescription: %s for WebAssembly\nVersion: 1\nLibs: -L%s/lib -l%s\nCflags: -I%s/include\n' \
-    "$1" "$1" "$WASM_FULL/prefix" "$2" "$WASM_FULL/prefix" >"$PREFIX/lib/pkgconfig/$1.pc"
+    "$1" "$1" "$SOURCES/prefix" "$2" "$SOURCES/prefix" >"$PREFIX/lib/pkgconfig/$1.pc"
 }
 
 build_needs() {
@@ -158,7 +139,7 @@ int main(void) { volatile long double x = 1; return printf("%d", (int)(x * 2)) !
   skip "clang has no runtime for it"
 mkdir -p "$WASM"
 build_needs
-PKG_CONFIG_LIBDIR=$WASM_FULL/prefix/lib/pkgconfig cmake -S . -B "$WASM/library" -DTAILVOLT_WERROR=ON \
+PKG_CONFIG_LIBDIR=$SOURCES/prefix/lib/pkgconfig cmake -S . -B "$WASM/library" -DTAILVOLT_WERROR=ON \
   -DCMAKE_TOOLCHAIN_FILE="$PWD/.ci/wasm32-wasi.cmake" >"$WASM/log" || { tail -n 30 "$WASM/log"; exit 1; }
 cmake --build "$WASM/library" --parallel "$JOBS" >"$WASM/log" 2>&1 ||
   { grep -A 6 -E "error|undefined" "$WASM/log" | head -n 60; exit 1; }

@@ -67,6 +67,7 @@ static int search(const struct tv_invocation *invocation, struct job *job) {
       tailvolt_remedy(job->text, invocation->operands[0], job->settings, job->setting_count, job->profiles[0],
                       &job->options, &job->remedy, error);
   tv_progress_end(&progress);
+  job->options.run.progress_context = NULL;
   if (status == TAILVOLT_STOPPED)
     tv_error("stopped at %s %% of the search%s", tv_fixed(100.0 * progress.done_frac, 0).text,
              job->remedy != NULL ? "; what follows is partial" : "");

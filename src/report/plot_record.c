@@ -140,6 +140,7 @@ struct reading {
 static enum tailvolt_status take_line(struct reading *reading, const char *from, const char *to,
                                       long offset) {
   double cells[TV_RECORD_CHOSEN_MAX];
+  cells[0] = (double)NAN;
   const struct tv_record_pass *pass = reading->pass;
   reading->line++;
   if (to == from || *from == '#' || *from == '\r') return TAILVOLT_OK;

@@ -80,7 +80,7 @@ static bool is_chosen(const struct csv_reading *reading, const char *name) {
 
 static void take_name(struct csv_reading *reading, const char *text) {
   struct table *table = reading->table;
-  const char *colon = strrchr(reading->chosen, ':');
+  const char *colon;
   char wanted[200];
   if (reading->field == 0) return;
   if (reading->status_at == 0 && strcmp(text, "status") == 0)

@@ -472,7 +472,7 @@ static enum tailvolt_status list_all(struct search *search) {
   enum tailvolt_status status = add_candidate(search, &choice); /* only the base and the fuses */
   if (status == TAILVOLT_OK) status = enumerate(search, &choice, 0, search->most_parts);
   if (status != TAILVOLT_OK) return status;
-  qsort(search->candidate, (size_t)search->count, sizeof *search->candidate, by_cost);
+  if (search->count > 0) qsort(search->candidate, (size_t)search->count, sizeof *search->candidate, by_cost);
   for (int c = 0; c < search->count; c++) {
     struct candidate *candidate = &search->candidate[c];
     candidate->decided = fails(search, &candidate->choice);

@@ -210,7 +210,7 @@ static void hand_over(struct job *job, long place, const struct row_run *run, co
   if (lane != NULL) memcpy(error, lane->error, sizeof error);
   if (row.status != TAILVOLT_OK) say_fault(run->faults, row.status, error);
   row.system = run->system;
-  row.result = row.status == TAILVOLT_OK ? lane->result : NULL;
+  row.result = row.status == TAILVOLT_OK && lane != NULL ? lane->result : NULL;
   row.error = error;
   if (job->options->row != NULL && job->options->row(job->options->context, &row) != 0)
     end_all(job, TAILVOLT_NOT_WRITTEN);
