@@ -18,7 +18,7 @@
 
 #define TV_LANES_MOST 8
 #define TV_ROWS_TOGETHER 4   /* one lane: this many matrix rows to a vector */
-#define TV_AHEAD 32          /* steps that are listened to, and looked back on, together */
+#define TV_AHEAD 32          /* most steps that are listened to, and looked back on, together */
 #define TV_RING 512          /* most steps in a ripple period */
 
 #define TV_VD double
@@ -50,6 +50,8 @@ struct tv_layout {
   int lane, battery, capacitor, amplifier, unknown, source, isolator, port, group;
   int state_end;
   int z, y;                        /* the step's columns and values */
+  int amplifier_note, source_note; /* what else its sums need */
+  int noted;                       /* from z to here: what is kept of a step until it is looked back on */
   int totals;
   int battery_sum, capacitor_sum, amplifier_sum, unknown_sum, source_sum, isolator_sum, group_sum, meter_sum, port_sum;
   int z_sum;                       /* [columns + 1], the last counts the steps */
@@ -58,7 +60,7 @@ struct tv_layout {
   int sense_row;                   /* the alternator's */
   int battery_row, capacitor_row, isolator_row, port_row;
   /* derived values */
-  int terminal_v, terminal_a, battery_net_a, capacitor_a, isolator_a, source_a;
+  int terminal_v, terminal_a, battery_a, battery_net_a, capacitor_a, isolator_a, source_a;
   int start_battery;               /* carries the base load: the first port is its posts */
   int storage_column;              /* first of the storages */
   int unknown_column;
@@ -89,6 +91,11 @@ static inline int tv_layout_take(int *end, size_t size, int count) {
   return begin;
 }
 
+/* One lane takes rows and columns by fours. */
+static inline int tv_layout_even(int *end) {
+  return *end = (*end + TV_ROWS_TOGETHER - 1) / TV_ROWS_TOGETHER * TV_ROWS_TOGETHER;
+}
+
 /* Sets all positions from the part counts. What each shape has its own number of comes last, so where the others are
  * constants most positions are too. */
 static inline void tv_layout_place(struct tv_layout *y) {
@@ -103,11 +110,16 @@ static inline void tv_layout_place(struct tv_layout *y) {
   y->port = tv_layout_take(&n, sizeof(struct tv_hot_port), y->ports);
   y->group = tv_layout_take(&n, sizeof(struct tv_hot_group), y->groups);
   y->state_end = n;
-  y->z = tv_layout_take(&n, sizeof(double), y->columns);
-  n = (n + TV_ROWS_TOGETHER - 1) / TV_ROWS_TOGETHER * TV_ROWS_TOGETHER; /* one lane takes rows by fours */
-  y->y = tv_layout_take(&n, sizeof(double), y->values);
-  y->totals = n;
+  y->z = tv_layout_even(&n);
+  tv_layout_take(&n, sizeof(double), y->columns);
+  y->y = tv_layout_even(&n);
+  tv_layout_take(&n, sizeof(double), y->values);
+  y->amplifier_note = tv_layout_take(&n, sizeof(struct tv_hot_amplifier_note), y->amplifiers);
+  y->source_note = tv_layout_take(&n, sizeof(struct tv_hot_source_note), y->alternator);
+  y->totals = tv_layout_even(&n);
+  y->noted = y->totals - y->z;
   y->z_sum = tv_layout_take(&n, sizeof(double), y->columns + 1);
+  tv_layout_even(&n);
   y->battery_sum = tv_layout_take(&n, sizeof(struct tv_hot_battery_sum), y->batteries);
   y->capacitor_sum = tv_layout_take(&n, sizeof(struct tv_hot_capacitor_sum), y->capacitors);
   y->amplifier_sum = tv_layout_take(&n, sizeof(struct tv_hot_amplifier_sum), y->amplifiers);
@@ -124,10 +136,10 @@ void tv_layout_free(struct tv_layout *layout);
 TAILVOLT_CHECKED enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out);
 
 enum tv_event {        /* up to LOWEST: those that leave the totals alone */
-  TV_EVENT_TANGENT,    /* a battery has left the range of its tangents: index = battery */
   TV_EVENT_RAMP,       /* the load response limits the field */
   TV_EVENT_WATCH,      /* each step is recorded */
   TV_EVENT_LOWEST,     /* an amplifier's lowest so far: index = amplifier */
+  TV_EVENT_TANGENT,    /* a battery has left the range of its tangents: index = battery */
   TV_EVENT_UNSOLVED,   /* the iteration does not converge */
   TV_EVENT_DISAGREES,  /* solved, but a diode, a low draw or a pack that refuses charge disagrees with its own
                         * voltages */
@@ -163,8 +175,8 @@ struct tv_hot {
   double *own;                     /* [unknowns + 1][unknowns][lanes]: rows of the unknowns' ports and the sensing one, over
                                     * currents */
   double *scratch;                 /* for the iteration */
-  double *seen;                    /* [amplifiers + 1][TV_AHEAD][lanes]: voltages not yet looked back on; the last is the lamp's */
-  int seen_from, seen_to;          /* of them */
+  double *noted;                   /* [TV_AHEAD][layout->noted][lanes]: the last steps' columns, values and notes */
+  int noted_from, noted_to;        /* those not yet looked back on */
   int lamp_value[TV_LANES_MOST];   /* index of its voltage among the values */
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
   long long ring_at;               /* steps taken, in whichever lane */

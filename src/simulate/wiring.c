@@ -341,6 +341,7 @@ static void count_parts(struct tv_run *run) {
   y->capacitors = sys->capacitor_count;
   y->amplifiers = sys->amplifier_count;
   y->unknowns = run->unknowns;
+  y->alternator = sys->alternator.present;
   y->sources = sys->alternator.present + converters(sys);
   y->isolators = sys->isolator_count;
   y->meters = sys->meter_count;
@@ -354,7 +355,8 @@ static void count_parts(struct tv_run *run) {
   rows = (rows + TV_ROWS_TOGETHER - 1) / TV_ROWS_TOGETHER * TV_ROWS_TOGETHER;
   y->terminal_v = rows;
   y->terminal_a = y->terminal_v + y->amplifiers;
-  y->battery_net_a = y->terminal_a + y->amplifiers;
+  y->battery_a = y->terminal_a + y->amplifiers;
+  y->battery_net_a = y->battery_a + y->batteries;
   y->capacitor_a = y->battery_net_a + y->batteries;
   y->isolator_a = y->capacitor_a + y->capacitors;
   y->source_a = y->isolator_a + y->isolators;
@@ -446,7 +448,6 @@ static void describe_parts(struct tv_run *run) {
     if (sys->loads[k].behaviour == TAILVOLT_CONSTANT_CURRENT) y->constant[port] = true;
   }
   y->agrees_within = y->agrees_within || y->ports > 0;
-  y->alternator = sys->alternator.present;
   y->fixed_output = y->alternator && !isnan(sys->alternator.fixed_output_a);
   y->curve = y->alternator && !y->fixed_output && run->alternator.count > 2;
   y->field_lag = y->alternator && sys->alternator.field_s > 0;
