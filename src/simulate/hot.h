@@ -67,6 +67,7 @@ struct tv_layout {
   int first_amplifier, first_load, first_converter; /* among the unknowns */
   bool alternator, fixed_output, curve, field_lag, ramp, fuses;
   bool may_clip;                   /* an amplifier with its own supply */
+  int constant_end;                /* no constant current at this port or behind it */
   bool agrees_within;              /* something may have to be settled within a step */
   /* by part; all owned */
   int *storage;                    /* [amplifiers] column, or -1 */

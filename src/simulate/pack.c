@@ -1,5 +1,6 @@
 /* A run's state, moved between its part-by-part form and the loop's block; and what the block takes from the row in
  * force. */
+#include <float.h>
 #include <math.h>
 #include <string.h>
 
@@ -8,6 +9,38 @@
 #include "simulate/wiring.h"
 
 /* ---- batteries ---- */
+
+/* The inside voltage without current in the middle of the next step is linear in the states before this step and in the main current of
+ * this one: a state x becomes (2 keep - 1) x + 2 gain a + 2 shift. [1]: charging, when only a share is stored. */
+static void look_ahead(struct tv_hot_battery *b, const struct tv_battery_cache *c, int branches) {
+  double shift_v = b->keep[0] * c->branch_shift_v + b->keep[TV_BATTERY_TAIL] * c->tail_shift_v, branches_ohm = 0;
+  b->ahead_shift_v = b->inner_shift_v - 2 * shift_v;
+  b->ahead_head_v_per_c = b->head_v_per_c * (2 * b->well_keep - 1);
+  for (int j = 0; j < branches; j++) {
+    b->ahead_keep[j] = b->keep[j] * (2 * b->keep[j] - 1);
+    branches_ohm += 2 * b->keep[j] * b->gain_ohm[j];
+  }
+  double stored_ohm = b->u_per_c * c->h_s + 2 * b->head_v_per_c * b->well_gain_s;
+  b->ahead_ohm[0] = branches_ohm + stored_ohm;
+  b->ahead_ohm[1] = branches_ohm + stored_ohm * b->store_frac;
+}
+
+/* The surface charge: it may build up while charging, and is shorted where none is held (parts/battery.c). So an open branch without
+ * any, and a shorted one that could hold some, have left their range. */
+void tv_run_pack_range(struct tv_run *run, int k) {
+  struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+  const struct tv_battery_cache *c = &run->state.battery[k].cache;
+  bool label = !run->battery[k]->circuit, holds = label && run->battery[k]->branch_f[TV_BATTERY_TAIL] > 0;
+  for (int j = 0; j < 2; j++) {
+    bool shorted = holds && !c->tail_open;
+    b->tail_low_v[j] = label ? c->tail_low_v : -HUGE_VAL;
+    b->tail_high_v[j] = label ? c->tail_high_v : HUGE_VAL;
+    if (holds && c->tail_open && j == 0) b->tail_high_v[j] = tv_least(c->tail_high_v, -DBL_MIN);
+    if (shorted && j == 0) b->tail_low_v[j] = tv_most(c->tail_low_v, 0);
+    bool strays = fabs(b->total_ohm[j] - b->used_ohm) > 1e-3 * b->used_ohm;
+    if (strays || (shorted && j == 1)) b->tail_low_v[j] = HUGE_VAL;
+  }
+}
 
 void tv_run_pack_battery(struct tv_run *run, int k) {
   struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
@@ -42,11 +75,12 @@ void tv_run_pack_battery(struct tv_run *run, int k) {
       b->line_shift_v[j] = b->inside_ohm[j] = 0;
       b->total_ohm[j] = c->total_ohm[0];
     }
+    b->store_frac = 1;
+    look_ahead(b, c, part->branch_count);
+    tv_run_pack_range(run, k);
     return;
   }
   b->tail_open = c->tail_open;
-  b->tail_low_v = c->tail_low_v;
-  b->tail_high_v = c->tail_high_v;
   b->tail_shift_v = c->tail_shift_v;
   b->tail_leak_a = c->tail_leak_a;
   b->tail_leak_s = c->tail_leak_s;
@@ -75,6 +109,18 @@ void tv_run_pack_battery(struct tv_run *run, int k) {
     b->inside_ohm[j] = c->inside_ohm[j];
     b->total_ohm[j] = c->total_ohm[j];
   }
+  look_ahead(b, c, part->branch_count);
+  tv_run_pack_range(run, k);
+}
+
+void tv_run_pack_tangent(struct tv_run *run, int k) {
+  struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
+  tv_run_pack_battery(run, k);
+  int j = b->last_a < 0;
+  double inner_v = b->inner_shift_v + b->u_per_c * b->charge_c - b->head_v_per_c * b->head_c;
+  for (int i = 0; i < run->battery[k]->branch_count; i++) inner_v -= b->keep[i] * b->branch_v[i];
+  b->charging = j;
+  b->line_e_v = inner_v * b->line_gain[j] + b->line_shift_v[j];
 }
 
 void tv_run_unpack_battery(struct tv_run *run, int k) {
@@ -109,9 +155,9 @@ static void pack_parts(struct tv_run *run) {
   const struct tv_state *s = &run->state;
   for (int k = 0; k < y->batteries; k++) {
     struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
-    tv_run_pack_battery(run, k);
     b->last_a = s->battery_last_a[k];
     b->used_ohm = s->battery_used_ohm[k];
+    tv_run_pack_battery(run, k);
     b->guard = s->guard[k].guard;
     b->guard_s = s->guard[k].guard_s;
     b->one_way = s->guard[k].one_way;
@@ -239,11 +285,10 @@ static void pack_amplifier(struct tv_run *run, int k) {
   a->per_rated_v = 1 / part->rated_v;
   a->above_w = part->above_w;
   a->inside_ohm = tv_has_inside(run, k) ? part->internal_ohm : 0;
-  a->cut_out_v = part->cut_out_v;
+  a->cut_out_v = drive->powered && part->cut_out_v > 0 ? part->cut_out_v : -HUGE_VAL;
   a->cut_in_v = part->cut_in_v;
   a->cut_out_delay_s = part->cut_out_delay_s;
   a->restart_delay_s = part->restart_delay_s;
-  a->watched = drive->powered && part->cut_out_v > 0;
   a->idle_a = prescribed ? 0 : drive->powered ? part->idle_a : part->standby_a;
   bool given = !isnan(drive->output_w);
   a->gain_w = music && !given && drive->programme >= 0 ? drive->gain_w : 0;
@@ -284,6 +329,7 @@ void tv_run_pack_source(struct tv_run *run) {
       s->ratio_rpm_per_v = part->n0_rpm / (part->rated_v + TV_ALTERNATOR_DIODES_V);
       s->ratio_per_v = s->ratio_rpm_per_v / s->rotor_rpm;
       s->i_inf_a = part->i_inf_a;
+      s->per_i_inf_a = 1 / part->i_inf_a;
       s->nu1 = part->nu1;
       s->first_nu = part->first_nu;
       s->line_a = part->f1_a / (part->nu1 - part->first_nu);

@@ -41,8 +41,9 @@ static void walk_amplifiers(struct walk *w) {
     const char *name = run->system->amplifiers[k].name;
     const struct tv_hot_amplifier *hot = &TV_HOT(run->hot, amplifier)[k];
     double v = tv_run_amplifier_v(run, k), a = tv_hot_y(run->hot)[run->layout->terminal_a + k], output_w = 0;
-    if (!(hot->out > 0) && hot->wanted_w > 0)
-      output_w = tv_clipped_w(hot->drive_w, tv_amplifier_clip_w(&run->amplifier[k], v));
+    const struct tv_hot_amplifier_note *note = &TV_HOT(run->hot, amplifier_note)[k];
+    if (!(hot->out > 0) && note->wanted_w > 0)
+      output_w = tv_clipped_w(note->drive_w, tv_amplifier_clip_w(&run->amplifier[k], v));
     column(w, name, "v", MINIMUM, v);
     column(w, name, "v", MEAN, v);
     column(w, name, "v", MAXIMUM, v);

@@ -47,7 +47,7 @@ enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always) {
 void tv_run_tangent(struct tv_run *run, int k, double step_s) {
   tv_run_unpack_battery(run, k);
   tv_battery_linearise(run->battery[k], &run->state.battery[k], step_s, TV_HOT(run->hot, battery)[k].last_a);
-  tv_run_pack_battery(run, k);
+  tv_run_pack_tangent(run, k);
 }
 
 /* A capacitance behind a resistance, over a step; see parts/capacitor.h. */
@@ -96,6 +96,7 @@ static void set_conductances(struct tv_run *run, double step_s) {
     struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
     if (run->state.battery[k].cache.h_s != step_s) tv_run_tangent(run, k, step_s);
     if (!run->keep_used) b->used_ohm = b->total_ohm[b->last_a < 0];
+    tv_run_pack_range(run, k);
     g[k] = b->conductance_s = 1 / (b->used_ohm + b->guard_ohm);
   }
   set_storage(run, step_s);
@@ -296,12 +297,13 @@ static void fill_loads(struct tv_run *run) {
     run->solver->j[load->port] = load->active ? u->j : 0;
     if (k >= y->amplifiers || run->prescribed[k]) continue;
     const struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
+    double drive_w = TV_HOT(run->hot, amplifier_note)[k].drive_w;
     load->law.amplifier = &run->amplifier[k];
-    load->law.drive_w = a->drive_w;
+    load->law.drive_w = drive_w;
     load->law.ripple = a->ripple;
     load->law.storage_v = a->storage_v;
     load->law.storage_s = a->storage_s;
-    load->law.may_clip = !run->amplifier[k].regulated && a->drive_w > 0 && load->active;
+    load->law.may_clip = !run->amplifier[k].regulated && drive_w > 0 && load->active;
   }
   for (int k = 0; k < y->sources; k++) {
     struct tv_source_law *law = &run->solver->source[k];

@@ -325,6 +325,10 @@ double tv_run_field_share(const struct tv_run *run, double elapsed_s);
 void tv_run_pack(struct tv_run *run);
 void tv_run_unpack(struct tv_run *run);
 void tv_run_pack_battery(struct tv_run *run, int k);
+/* After its slope has gone into the reduction. */
+void tv_run_pack_range(struct tv_run *run, int k);
+/* After new tangents: with the line that they give. */
+void tv_run_pack_tangent(struct tv_run *run, int k);
 void tv_run_unpack_battery(struct tv_run *run, int k);
 void tv_run_pack_row(struct tv_run *run);
 /* What constant-power loads ask for. */

@@ -44,8 +44,8 @@ static bool switch_at_rest(struct tv_run *run, int k) {
 static void silence(struct tv_run *run, const struct tailvolt_row *row) {
   for (int k = 0; k < run->system->amplifier_count; k++) {
     struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[run->first_amplifier + k];
-    struct tv_hot_amplifier *a = &TV_HOT(run->hot, amplifier)[k];
-    u->power_w = a->drive_w = a->wanted_w = 0;
+    struct tv_hot_amplifier_note *note = &TV_HOT(run->hot, amplifier_note)[k];
+    u->power_w = note->drive_w = note->wanted_w = 0;
     u->constant_a = run->prescribed[k] ? 0
                     : row->amplifier[k].powered ? run->amplifier[k].idle_a : run->amplifier[k].standby_a;
   }
@@ -246,9 +246,8 @@ static void warm_air(struct tv_run *run, double elapsed_s) {
     if (run->state.battery[k].temperature_c == ambient_c) continue;
     tv_run_unpack_battery(run, k);
     tv_battery_set_temperature(run->battery[k], ambient_c, &run->state.battery[k]);
-    if (run->step_s > 0)
-      tv_battery_linearise(run->battery[k], &run->state.battery[k], run->step_s, TV_HOT(run->hot, battery)[k].last_a);
     tv_run_pack_battery(run, k);
+    if (run->step_s > 0) tv_run_tangent(run, k, run->step_s);
   }
 }
 

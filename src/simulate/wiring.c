@@ -447,6 +447,8 @@ static void describe_parts(struct tv_run *run) {
     if (sys->loads[k].behaviour == TAILVOLT_RESISTOR) y->resistive[port] = true;
     if (sys->loads[k].behaviour == TAILVOLT_CONSTANT_CURRENT) y->constant[port] = true;
   }
+  for (int k = 0; k < y->ports; k++)
+    if (y->constant[k]) y->constant_end = k + 1;
   y->agrees_within = y->agrees_within || y->ports > 0;
   y->fixed_output = y->alternator && !isnan(sys->alternator.fixed_output_a);
   y->curve = y->alternator && !y->fixed_output && run->alternator.count > 2;

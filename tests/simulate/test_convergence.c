@@ -8,7 +8,7 @@
 #include "support/scenes.h"
 
 /* renew after a change meant to move results: the failure prints the new value */
-#define GOLDEN 0xd8f0ef32de394667ULL
+#define GOLDEN 0xc484a0412588a96fULL
 
 /* Order from three runs whose steps halve: log2 of the ratio of neighbouring differences. */
 static double order_of(const double x[3]) {
