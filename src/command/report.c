@@ -295,7 +295,9 @@ const struct tv_command tv_report_command = {
         "what it takes, the evening parked if a playing time is wanted, what is taken for granted, a line "
         "to sign. The second is for the workshop: the feed path, the sag ledger, what each change is worth, "
         "cables and fuses, what to measure, what was assumed, cautions. The page needs no other file and "
-        "no network, prints on two A4 sheets and can be read on a phone.\n\n"
+        "no network, prints on two A4 sheets and can be read on a phone. It holds the files and options it was made from, in a block "
+        "that no browser shows: --from makes the page again, byte for byte. Recordings and files of more than 1 MiB are named by "
+        "their SHA-256: keep them beside the page.\n\n"
         "If a target is missed, the smallest remedy is searched for, which takes about a hundred runs; "
         "--quick tries a single step.",
     .least_operands = 1,

@@ -243,7 +243,8 @@ static const struct tv_example examples[] = {
     {"tailvolt simulate examples/van-800w-8awg/system.ini",
      "no profile: idle at night in the rain, and on the road"},
     {"tailvolt simulate examples/van-800w-8awg/system.ini --set \"cable amplifier feed.size = 4 AWG\"",
-     "the same with a thicker feed"}};
+     "the same with a thicker feed"},
+    {"tailvolt simulate --from van.html", "the job of a report again"}};
 
 const struct tv_command tv_simulate_command = {
     .name = "simulate",
@@ -257,7 +258,10 @@ const struct tv_command tv_simulate_command = {
         "Without a profile it runs ten minutes of idling at night in the rain and ten minutes on the "
         "road. Where the engine is running at the start, it has already run for a minute with the music "
         "off (--settle). Several profiles are reported one after the other, worst first; as JSON they "
-        "form one document {\"runs\": [...]}.",
+        "form one document {\"runs\": [...]}.\n\n"
+        "JSON and the page that `report` writes hold the files and options they were made from; --from runs that job again, without "
+        "its files, to the same bits. Options given besides replace those of the report. MADE BY names the version, the options and "
+        "the job: the first digits of the SHA-256 of all of it.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,
