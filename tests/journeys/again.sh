@@ -5,6 +5,8 @@
 
 van=examples/van-800w-8awg
 jobs=$work/jobs
+TMPDIR=$work
+export TMPDIR
 mkdir -p "$jobs/styles"
 same() { cmp -s "$1" "$2" || complain "$asked: $3"; }
 printf 'time_s,engine_rpm,programme,level_db\n0,800,silence,0\n0.5,800,drums,0\n1.5,2300,drums,-3\n2.5,2300,drums,-3\n' >"$jobs/p.csv"
@@ -74,7 +76,7 @@ mv "$jobs" "$work/gone"
 run 2 simulate --from "$work/car.json"; err "song.wav is needed and not there"; silent_out
 cp "$work/gone/song.wav" "$work/song.wav"
 run 0 simulate --from "$work/car.json" -f json; same "$work/out" "$work/car.json" "not the same with a recording beside the report"
-ls -d "${TMPDIR:-/tmp}"/tailvolt-*/1 >/dev/null 2>&1 && complain "files of the run were left behind"
+ls -d "$work"/tailvolt-* >/dev/null 2>&1 && complain "files of the run were left behind"
 printf x >>"$work/song.wav"
 run 2 simulate --from "$work/car.json"; err "song.wav is another file"; silent_out
 run 2 check "$work/car.json"; err "song.wav is another file"; silent_out
@@ -140,7 +142,7 @@ PY
   forged 'made["state_hashes"] = ["0123456789abcdef"]'
   run 0 simulate --from "$bad" --spread 0; err "it ends in other bits"
   # a system that names a file of which the report says nothing
-  forged 't = made["files"][0]; t["text"] += "[programme x]\nrecording = /etc/hostname\n"; b = t["text"].encode(); t["bytes"] = len(b); t["sha256"] = hashlib.sha256(b).hexdigest()'
-  refused "its system names /etc/hostname"
+  forged 't = made["files"][0]; t["text"] += "[programme x]\nstyle = '"$jobs/styles/own.ini"'\n"; b = t["text"].encode(); t["bytes"] = len(b); t["sha256"] = hashlib.sha256(b).hexdigest()'
+  refused "its system names $jobs/styles/own.ini"
 fi
 finish
