@@ -100,7 +100,11 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
                   struct tv_fuse_state *state) {
   const struct kind_data *data = &KINDS[kind];
   double before_a2 = state->mean_square_a2;
-  state->mean_square_a2 = before_a2 + (mean_square_a2 - before_a2) * -tv_expm1(-dt_s / data->memory_s);
+  if (state->step_s != dt_s) {
+    state->step_s = dt_s;
+    state->taken_frac = -tv_expm1(-dt_s / data->memory_s);
+  }
+  state->mean_square_a2 = before_a2 + (mean_square_a2 - before_a2) * state->taken_frac;
   double rating_a2 = rating_a * rating_a;
   double equivalent_a2 = state->mean_square_a2;
   if (mean_square_a2 >= RAW_MULTIPLE * RAW_MULTIPLE * rating_a2) {

@@ -75,7 +75,7 @@ static void test_cold_fuses_open_inside_their_gates(void **state) {
       enum tailvolt_fuse_kind of = (enum tailvolt_fuse_kind)kind;
       double current_a = 40.0 * multiples[k], may_s = 0.0, must_s = 0.0, dt_s;
       double least_s = tv_fuse_quickest_s(of, multiples[k]), most_s = tv_fuse_slowest_s(of, multiples[k]);
-      struct tv_fuse_state fuse = {0.0, 0.0, 0.0};
+      struct tv_fuse_state fuse = {0};
       for (double t_s = 0.0; fuse.damage_must < 1.0 && t_s < 2.0 * most_s; t_s += dt_s) {
         dt_s = fmin(5e-3, most_s / 2000.0);
         tv_fuse_step(of, 40.0, current_a * current_a, dt_s, &fuse);
