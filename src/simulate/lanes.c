@@ -467,8 +467,6 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
     return TAILVOLT_NO_MEMORY;
   }
   threads = tv_threads(threads);
-  /* no wider than leaves every thread something to do */
-  while (how->lanes <= 0 && lanes > 1 && lanes / 2 * threads >= count) lanes /= 2;
   struct crew crew = {&q, shared, labels, lanes, threads, TAILVOLT_OK};
   tv_each(count, threads, make_one, &crew);
   tv_labels_free(own_labels);

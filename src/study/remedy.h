@@ -183,9 +183,10 @@ void tv_trial_clear(struct tv_trial *trial);
 enum tv_outlook { TV_OUTLOOK_BAD, TV_OUTLOOK_OPEN, TV_OUTLOOK_GOOD };
 /* The step to foresee outcomes with; 0 = none is enough longer. */
 double tv_foresee_step_s(const struct tv_remedy_job *job);
-/* Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps. */
+/* Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps:
+ * job->long_step_s, or half of it where `coarser_v` is what the former gave (else NAN). */
 enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
-                           double from_v);
+                           double coarser_v, double from_v);
 
 /* ---- before any search (remedy_alone.c) ---- */
 

@@ -49,8 +49,10 @@ static double left_of_ripple(double note_hz, double step_s) {
   return x > 0.0 ? sin(x) / x : 1.0;
 }
 
-/* At most so much lower is the voltage of a run in full. */
-static double lost_v(const struct tv_remedy_job *job, const struct tailvolt_result *result) {
+/* At most so much lower is the voltage of a run in full. What is lost goes with the square of the step, so from twice the step to four
+ * times it four times as much as from once to twice; twice that is allowed for. */
+static double lost_v(const struct tv_remedy_job *job, const struct tailvolt_result *result, double coarser_v) {
+  if (isfinite(coarser_v)) return 0.5 * fmax(coarser_v - result->margin_v, 0.0) + 0.5 * DEPTH_V;
   double note_hz = highest_note_hz(job), ripple_v = 0.0;
   double more = left_of_ripple(note_hz, step_in_full_s(job)) / left_of_ripple(note_hz, job->long_step_s) - 1.0;
   for (int k = 0; k < result->amplifier_count; k++)
@@ -68,7 +70,7 @@ static enum tv_outlook charge_outlook(const struct tv_remedy_job *job, const str
 }
 
 enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
-                           double from_v) {
+                           double coarser_v, double from_v) {
   if (isnan(result->margin_v)) return TV_OUTLOOK_OPEN;
   if (result->margin_v < from_v - 0.5 * DEPTH_V) return TV_OUTLOOK_BAD;
   enum tv_outlook charge = charge_outlook(job, system, result);
@@ -76,5 +78,5 @@ enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvol
   for (int k = 0; k < result->amplifier_count; k++)
     if (result->amplifiers[k].cut_outs > result->amplifiers[k].start_cut_outs) return TV_OUTLOOK_OPEN;
   if (!tv_is_safe(result)) return TV_OUTLOOK_OPEN;
-  return result->margin_v - lost_v(job, result) >= from_v ? TV_OUTLOOK_GOOD : TV_OUTLOOK_OPEN;
+  return result->margin_v - lost_v(job, result, coarser_v) >= from_v ? TV_OUTLOOK_GOOD : TV_OUTLOOK_OPEN;
 }

@@ -278,6 +278,7 @@ struct attempt {
   atomic_bool failed; /* its first run has, for certain */
   bool before;  /* meets without a look at its capacitor */
   bool open;    /* to be run in full */
+  double coarser_v; /* what longer steps gave and left open; NAN = nothing */
   int looks;
   bool wanted[RUNS], ran[RUNS];
   enum tailvolt_status status[RUNS];
@@ -305,6 +306,7 @@ static void prepare(struct attempt *a) {
   a->lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
   a->failed = trial->status == TAILVOLT_OK && !a->lasts && !trial->to_the_end;
   a->open = trial->status == TAILVOLT_OK && !a->failed;
+  a->coarser_v = (double)NAN;
 }
 
 /* About once a second of the run: stops if the user asks, or if what the targets allow is exceeded. */
@@ -380,15 +382,20 @@ static void forget_runs(struct attempt *a) {
 static void foresee_main(struct attempt *a) {
   struct tv_trial *trial = a->trial;
   const struct tailvolt_result *result = a->result[MAIN];
+  double coarser_v = a->coarser_v;
   a->open = true;
+  a->coarser_v = (double)NAN;
   if (a->failed) {
     trial->foreseen = trial->cut_short = true;
     a->open = false;
     return;
   }
   if (a->status[MAIN] != TAILVOLT_OK || trial->guess != TV_GUESS_OUTCOME) return;
-  enum tv_outlook outlook = tv_outlook(a->job, a->system, result, TV_HOLDS_FROM_V);
-  if (outlook == TV_OUTLOOK_OPEN) return;
+  enum tv_outlook outlook = tv_outlook(a->job, a->system, result, coarser_v, TV_HOLDS_FROM_V);
+  if (outlook == TV_OUTLOOK_OPEN) {
+    a->coarser_v = result->margin_v;
+    return;
+  }
   trial->foreseen = true;
   trial->meets = outlook == TV_OUTLOOK_GOOD;
   trial->marginal = outlook == TV_OUTLOOK_BAD && result->margin_v >= 0.0 && result->margin_v < TV_HOLDS_FROM_V;
@@ -400,11 +407,28 @@ static void foresee_main(struct attempt *a) {
 static void foresee_more(struct attempt *a, int run, double from_v) {
   struct tv_trial *trial = a->trial;
   if (!trial->foreseen || !trial->meets || !a->ran[run]) return;
-  enum tv_outlook outlook = a->status[run] == TAILVOLT_OK ? tv_outlook(a->job, a->system, a->result[run], from_v) : TV_OUTLOOK_OPEN;
+  enum tv_outlook outlook = TV_OUTLOOK_OPEN;
+  if (a->status[run] == TAILVOLT_OK) outlook = tv_outlook(a->job, a->system, a->result[run], (double)NAN, from_v);
   trial->meets = outlook == TV_OUTLOOK_GOOD;
   if (outlook != TV_OUTLOOK_OPEN) return;
   trial->foreseen = false;
   a->open = true;
+}
+
+/* What is open is tried in steps of half that length; the difference tells what is still lost. */
+static enum tailvolt_status look_closer(struct tv_remedy_job *job, struct attempt *attempt, int count) {
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (!a->open || !isfinite(a->coarser_v)) continue;
+    tailvolt_result_free(a->result[MAIN]);
+    a->result[MAIN] = NULL;
+    a->ran[MAIN] = false;
+    want(a, MAIN);
+  }
+  enum tailvolt_status status = run_wanted(job, attempt, count, 0.5 * job->long_step_s);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++)
+    if (attempt[k].ran[MAIN] && attempt[k].open && isfinite(attempt[k].coarser_v)) foresee_main(&attempt[k]);
+  return status;
 }
 
 static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *attempt, int count) {
@@ -418,6 +442,7 @@ static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *a
   enum tailvolt_status status = run_wanted(job, attempt, count, job->long_step_s);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (attempt[k].ran[MAIN]) foresee_main(&attempt[k]);
+  if (status == TAILVOLT_OK) status = look_closer(job, attempt, count);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (attempt[k].trial->foreseen && attempt[k].trial->meets) want(&attempt[k], AGAIN), want(&attempt[k], NOTES);
   if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, job->long_step_s);
