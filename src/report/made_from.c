@@ -188,6 +188,12 @@ bool tv_hash_file(const char *path, unsigned long long *bytes, char sha256[TV_SH
   return error == 0;
 }
 
+static bool is_utf8(const char *text) {
+  size_t length = 1;
+  for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);
+  return length > 0;
+}
+
 /* Bytes that are no UTF-8 as the characters of those numbers. */
 static json_t *latin1(const char *text, size_t length) {
   char *wide = malloc(2 * length + 1), *at = wide;
@@ -210,17 +216,36 @@ static json_t *file_object(const struct tv_made_file *file) {
   tv_json_put(&object, "bytes", known ? json_integer((json_int_t)file->bytes) : json_null());
   tv_json_put(&object, "sha256", known ? json_string(file->sha256) : json_null());
   if (file->text == NULL) return object;
-  json_t *text = json_stringn(file->text, file->length);
-  if (text != NULL) tv_json_put(&object, "text", text);
+  if (is_utf8(file->text)) tv_json_put(&object, "text", json_stringn(file->text, file->length));
   else tv_json_put(&object, "latin1", latin1(file->text, file->length));
   return object;
+}
+
+json_t *tv_made_parse(const char *text, size_t length, json_error_t *problem) {
+  /* Where an allocation fails in the midst of a token jansson goes on with what it has of it, or calls the text wrong. So the text is
+   * read until it is read alike twice. */
+  enum { MOST = 3 };
+  json_t *before = NULL;
+  int wrong_at = -1;
+  for (int turn = 0; turn < MOST; turn++) {
+    json_t *now = json_loadb(text, length, JSON_REJECT_DUPLICATES, problem);
+    bool alike = now != NULL ? before != NULL && json_equal(now, before) : problem->position == wrong_at;
+    json_decref(before);
+    if (alike) return now;
+    before = now;
+    wrong_at = now == NULL ? problem->position : -1;
+  }
+  json_decref(before);
+  problem->text[0] = '\0';
+  return NULL;
 }
 
 bool tv_made_hash(const json_t *object, char sha256[TV_SHA256_HEX]) {
   /* the one level that differs is copied, the rest is shared */
   json_t *bare = json_copy((json_t *)object);
   char *text = NULL;
-  if (bare != NULL) {
+  /* where memory runs out the copy is short */
+  if (bare != NULL && json_object_size(bare) == json_object_size(object)) {
     json_object_del(bare, "sha256");
     json_object_del(bare, "report_sha256");
     json_object_del(bare, "made_from");
@@ -280,7 +305,8 @@ enum tailvolt_status tv_made_into_json(const struct tv_made_from *made, char **t
   struct tv_buffer buffer = {0};
   char sha256[TV_SHA256_HEX] = "";
   size_t length = strlen(*text), tail = strlen(end);
-  json_t *object = tv_made_json(made), *report = object != NULL ? json_loadb(*text, length, 0, NULL) : NULL;
+  json_error_t problem;
+  json_t *object = tv_made_json(made), *report = object != NULL ? tv_made_parse(*text, length, &problem) : NULL;
   if (report != NULL && tv_made_hash(report, sha256)) {
     tv_json_put_text(&object, "report_sha256", sha256);
   } else {

@@ -14,9 +14,9 @@ static enum tailvolt_status refuse(char *error, const char *why) {
   return TAILVOLT_BAD_INPUT;
 }
 
-/* jansson tells a damaged text from one for which memory ran out, and quotes what stands there. */
+/* What is wrong with a damaged text jansson says, where memory ran out nothing. */
 static enum tailvolt_status unreadable(const json_error_t *from, char *error) {
-  if (json_error_code(from) == json_error_out_of_memory) return TAILVOLT_NO_MEMORY;
+  if (json_error_code(from) == json_error_out_of_memory || from->text[0] == '\0') return TAILVOLT_NO_MEMORY;
   char text[TAILVOLT_TEXT_MAX];
   snprintf(text, sizeof text, "is damaged or cut short: %.150s", from->text);
   return refuse(error, text);
@@ -35,11 +35,11 @@ static enum tailvolt_status find_object(const char *text, size_t length, json_t 
     if (strstr(to, begin) != NULL) return refuse(error, "says twice what it was made from: not as tailvolt wrote it");
     tv_made_page_hash(start, (size_t)(from - start), sha256);
     from += strlen(begin);
-    *out = json_loadb(from, (size_t)(to - from), JSON_REJECT_DUPLICATES, &problem);
+    *out = tv_made_parse(from, (size_t)(to - from), &problem);
     return *out != NULL ? TAILVOLT_OK : unreadable(&problem, error);
   }
   if (*start != '{') return refuse(error, "is no report of tailvolt: neither HTML nor JSON");
-  json_t *root = json_loadb(start, length - mark - blank, JSON_REJECT_DUPLICATES, &problem);
+  json_t *root = tv_made_parse(start, length - mark - blank, &problem);
   if (root == NULL) return unreadable(&problem, error);
   *out = json_incref(json_object_get(root, "made_from"));
   bool hashed = tv_made_hash(root, sha256);

@@ -22,7 +22,10 @@ run 0 simulate --from "$jobs/van.html" -f json; same "$work/out" "$jobs/van.json
 run 0 report --from "$jobs/van.html"; same "$work/out" "$jobs/van.html" "not the same page"
 run 0 simulate -q --from "$jobs/van.html" --seed 4 --spread 0 -f json; out '"--seed=4"'; silent_err
 if cmp -s "$work/out" "$jobs/van.json"; then complain "another seed plays the same music"; fi
-run 0 check "$jobs/van.html" "$jobs/van.json"; out "unchanged since it was written"; out 'report --set "cable amplifier feed.size = 4 AWG" --seed=3'
+run 0 check "$jobs/van.html" "$jobs/van.json"
+tr -s ' \n' ' ' <"$work/out" >"$work/flat"
+mv "$work/flat" "$work/out"
+out "unchanged since it was written"; out 'report --set "cable amplifier feed.size = 4 AWG" --seed=3'
 out "system: $jobs/van.ini, $(wc -c <$van/system.ini) bytes, held in the report"
 
 # the hashes are those of anybody's program
