@@ -29,6 +29,7 @@ command:chromium|chromium
 command:node|nodejs
 command:pdfinfo|poppler-utils
 command:valgrind|valgrind
+command:ninja|ninja-build
 '
 
 has() {

@@ -98,7 +98,7 @@ export ASAN_OPTIONS=detect_leaks=1:intercept_tls_get_addr=0
 OMP_NUM_THREADS=1 suite build-dev -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev -DTAILVOLT_LONG_JOURNEYS=OFF
 
 stage fuzz
-sh tests/fuzz/run.sh build-dev "${TAILVOLT_FUZZ_SECONDS:-4}"
+sh tests/fuzz/run.sh build-dev "${TAILVOLT_FUZZ_SECONDS:-2}"
 note $? "fuzz"
 
 stage threads

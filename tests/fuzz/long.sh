@@ -4,4 +4,5 @@ set -eu
 seconds=${1:-3600}
 keep=${2:-}
 cd "$(dirname "$0")/../.."
-exec sh tests/fuzz/run.sh build-dev "$seconds" "${keep:-build-dev/corpus}"
+# a build of its own: what is compared is watched too, which the short runs beside the tests do without
+WATCH_COMPARES=yes exec sh tests/fuzz/run.sh build-fuzz "$seconds" "${keep:-build-fuzz/corpus}"

@@ -9,7 +9,7 @@ keep=${3:-}
 cd "$(dirname "$0")/../.."
 
 log=$folder/fuzz-build.log
-if ! { cmake -S . -B "$folder" -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev &&
+if ! { cmake -S . -B "$folder" -DCMAKE_C_COMPILER=clang -DTAILVOLT_MODE=dev ${WATCH_COMPARES:+-DTAILVOLT_WATCH_COMPARES=ON} &&
   cmake --build "$folder" --parallel "$(getconf _NPROCESSORS_ONLN)" --target fuzz; } >"$log" 2>&1; then
   tail -n 40 "$log"
   exit 1
