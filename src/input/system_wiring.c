@@ -272,11 +272,12 @@ static void least_resistances(struct wiring *w, int from) {
     w->came_by[p] = -1;
   }
   w->least_ohm[from] = 0.0;
-  for (bool changed = true; changed;) {
+  bool changed = true;
+  for (int pass = 0; pass < points && changed; pass++) {
     changed = false;
     for (int k = 0; k < w->link_count; k++) {
       const struct link *link = &w->links[k];
-      if (isnan(link->resistance_ohm)) continue;
+      if (!(link->resistance_ohm >= 0)) continue; /* unknown, or refused already: a negative length */
       for (int end = 0; end < 2; end++) {
         double through_ohm = w->least_ohm[link->point[end]] + link->resistance_ohm;
         if (!(through_ohm < w->least_ohm[link->point[1 - end]])) continue;
