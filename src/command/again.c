@@ -21,22 +21,10 @@ static int no_memory(void) {
   return TV_EXIT_NOT_COMPUTED;
 }
 
-/* "programme club.recording", for the first system or after "--compare ": the key; NULL where the file is none of a system's. */
-static const char *key_of(const struct tv_made_file *file) {
-  static const char other[] = "--compare ";
-  const char *key = strncmp(file->use, other, strlen(other)) == 0 ? file->use + strlen(other) : file->use;
-  return strncmp(key, "programme", 9) == 0 && strchr(key, '.') != NULL ? key : NULL;
-}
-
 /* Files that the library reads by name: they are put into a folder. */
-static bool is_read_by_name(const struct tv_made_file *file) {
-  return key_of(file) != NULL || strcmp(file->use, "--prices") == 0 || strcmp(file->use, "--catalogue") == 0;
-}
+static bool is_read_by_name(const struct tv_made_file *file) { return file->use.role >= TV_MADE_PRICES; }
 
-static bool is_known(const struct tv_made_file *file) {
-  return is_read_by_name(file) || strcmp(file->use, "system") == 0 || strcmp(file->use, "profile") == 0 ||
-         strcmp(file->use, "--compare") == 0;
-}
+static bool is_of_a_key(const struct tv_made_file *file) { return file->use.role >= TV_MADE_RECORDING; }
 
 /* `name` as a file beside `other`; false where it is too long. */
 static bool beside(char path[PATH_ROOM], const char *other, const char *name) {
@@ -52,9 +40,8 @@ static const char *last_name(const char *name) {
 
 /* The file that names it: programmes are named by a system, the rest by the command. */
 static const char *named_by(const struct tv_made_from *from, const struct tv_made_file *file) {
-  const char *use = strncmp(file->use, "--compare ", 10) == 0 ? "--compare" : "system";
-  for (int k = 0; key_of(file) != NULL && k < from->file_count; k++)
-    if (strcmp(from->files[k].use, use) == 0) return from->files[k].name;
+  for (int k = 0; is_of_a_key(file) && k < from->file_count; k++)
+    if (from->files[k].use.role == TV_MADE_SYSTEM && from->files[k].use.compared == file->use.compared) return from->files[k].name;
   return "";
 }
 
@@ -120,12 +107,8 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again) {
     return TV_EXIT_INPUT;
   }
   int systems = 0;
-  for (int k = 0; k < again->from.file_count; k++) {
-    systems += strcmp(again->from.files[k].use, "system") == 0;
-    if (is_known(&again->from.files[k])) continue;
-    tv_error("%s: holds %s, which is not known here", report, again->from.files[k].use);
-    return TV_EXIT_INPUT;
-  }
+  for (int k = 0; k < again->from.file_count; k++)
+    systems += again->from.files[k].use.role == TV_MADE_SYSTEM && !again->from.files[k].use.compared;
   if (systems != 1) {
     tv_error("%s: holds %s system file", report, systems == 0 ? "no" : "more than one");
     return TV_EXIT_INPUT;
@@ -166,7 +149,7 @@ static int make_folder(struct tv_again *again) {
 /* Its path in the folder: a name that any setting takes. */
 static bool place_of(const struct tv_again *again, int index, char path[PATH_ROOM]) {
   /* a style is known as a file by its ending */
-  bool style = strstr(again->from.files[index].use, ".style") != NULL;
+  bool style = again->from.files[index].use.role == TV_MADE_STYLE;
   return snprintf(path, PATH_ROOM, "%s/%d%s", again->folder, index, style ? ".ini" : "") < PATH_ROOM;
 }
 
@@ -188,10 +171,10 @@ static int put_file(struct tv_again *again, int index) {
   free(there);
   free(file->path);
   if ((file->path = strdup(path)) == NULL) return no_memory();
-  if (key_of(file) == NULL) return TV_EXIT_DONE;
-  size_t room = strlen(key_of(file)) + strlen(path) + 8;
+  if (!is_of_a_key(file)) return TV_EXIT_DONE;
+  size_t room = strlen(file->use.key) + strlen(path) + 8;
   if ((again->settings[index] = malloc(room)) == NULL) return no_memory();
-  snprintf(again->settings[index], room, "%s = %s", key_of(file), path);
+  snprintf(again->settings[index], room, "%s = %s", file->use.key, path);
   return TV_EXIT_DONE;
 }
 
@@ -204,17 +187,23 @@ static bool is_replaced(const struct tv_invocation *invocation, int own, const s
   return false;
 }
 
-/* The file of the report that is an option's value; NULL where the option names none. */
-static struct tv_made_file *file_of_option(struct tv_again *again, const struct tv_option *option, const char *value) {
+/* Options whose value is a file. */
+static const struct file_option {
+  const char *name;
+  enum tv_made_role role;
+  bool compared;
+} file_options[] = {{"prices", TV_MADE_PRICES, false}, {"catalogue", TV_MADE_CATALOGUE, false}, {"compare", TV_MADE_SYSTEM, true}};
+
+/* The file of the report that is such an option's value; NULL where the report has none. */
+static struct tv_made_file *file_of_option(struct tv_again *again, const struct file_option *option, const char *value) {
   for (int k = 0; k < again->from.file_count; k++) {
     struct tv_made_file *file = &again->from.files[k];
-    if (strncmp(file->use, "--", 2) == 0 && strcmp(file->use + 2, option->name) == 0 && strcmp(file->name, value) == 0) return file;
+    if (file->use.role == option->role && file->use.compared == option->compared && strcmp(file->name, value) == 0) return file;
   }
   return NULL;
 }
 
 static int take_option(struct tv_invocation *invocation, struct tv_again *again, const char *line, int own, int *count) {
-  static const char *const files[] = {"prices", "catalogue", "compare"};
   const char *name = line + 2, *equals = strchr(name, '='), *value = equals != NULL ? equals + 1 : NULL;
   size_t length = strcspn(name, "=");
   const struct tv_option *option = tv_option_named(invocation->command, name, length);
@@ -229,9 +218,9 @@ static int take_option(struct tv_invocation *invocation, struct tv_again *again,
     return TV_EXIT_INPUT;
   }
   struct tv_given_option given = {option, value, value, true};
-  for (size_t k = 0; k < sizeof files / sizeof *files; k++) {
-    if (strcmp(option->name, files[k]) != 0) continue;
-    const struct tv_made_file *file = file_of_option(again, option, value);
+  for (size_t k = 0; k < sizeof file_options / sizeof *file_options; k++) {
+    if (strcmp(option->name, file_options[k].name) != 0) continue;
+    const struct tv_made_file *file = file_of_option(again, &file_options[k], value);
     if (file == NULL) {
       tv_error("%s: does not say what --%s %s was", again->report, option->name, value);
       return TV_EXIT_INPUT;
@@ -259,13 +248,14 @@ static int take_options(struct tv_invocation *invocation, struct tv_again *again
 }
 
 static int take_operands(struct tv_invocation *invocation, struct tv_again *again) {
-  static const char *const uses[] = {"system", "profile"};
+  static const enum tv_made_role roles[] = {TV_MADE_SYSTEM, TV_MADE_PROFILE};
   int count = 0;
   again->operands = calloc((size_t)again->from.file_count + 1, sizeof *again->operands);
   if (again->operands == NULL) return no_memory();
   for (int u = 0; u < 2; u++)
     for (int k = 0; k < again->from.file_count; k++)
-      if (strcmp(again->from.files[k].use, uses[u]) == 0) again->operands[count++] = again->from.files[k].name;
+      if (again->from.files[k].use.role == roles[u] && !again->from.files[k].use.compared)
+        again->operands[count++] = again->from.files[k].name;
   free(invocation->operands);
   invocation->operands = again->operands;
   invocation->operand_count = count;

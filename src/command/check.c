@@ -83,7 +83,7 @@ static void check_system(struct checking *checking, const char *path) {
   }
   tailvolt_system_free(checking->system);
   checking->system = system;
-  (void)tv_note_programmes(invocation, system, "");
+  (void)tv_note_programmes(invocation, system, false);
   warn_of_crest(checking, system);
   add_text(checking, tv_system_understood(system, &checking->style));
   if (tv_option_given(invocation, "explain")) add_text(checking, tv_batteries_explained(system));

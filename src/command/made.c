@@ -14,22 +14,23 @@ static bool sets_values(const struct tv_invocation *invocation) {
   return false;
 }
 
-bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, const char *before) {
+bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, bool compared) {
   struct tv_made_from *made = invocation->made;
   if (made == NULL) return true;
   if (invocation->again == NULL) {
-    tv_made_programmes(made, system, before);
+    tv_made_programmes(made, system, compared);
     return !made->failed;
   }
   for (int k = 0;; k++) {
-    char key[2 * TAILVOLT_NAME_MAX], use[2 * TAILVOLT_NAME_MAX + 32], *path = NULL;
+    struct tv_made_use use;
+    char key[2 * TAILVOLT_NAME_MAX], *path = NULL;
     const char *name = tailvolt_system_input_key(system, k, key, sizeof key);
     if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK) made->failed = true;
     if (path == NULL) return !made->failed;
     const struct tv_made_file *file = tv_again_at(invocation, path);
-    snprintf(use, sizeof use, "%s%s", before, key);
-    if (key[0] != '\0') tv_made_path(made, use, file != NULL ? file->name : name, path);
-    bool stray = key[0] != '\0' && file == NULL && !sets_values(invocation);
+    bool named = tv_made_key_use(key, compared, &use);
+    if (named) tv_made_path(made, use, file != NULL ? file->name : name, path);
+    bool stray = named && file == NULL && !sets_values(invocation);
     if (stray) tv_error("%s: its system names %s, of which it does not say what it was", invocation->again->report, name);
     tailvolt_system_text_free(path);
     if (stray || made->failed) return false;
@@ -55,18 +56,19 @@ void tv_note_runs(const struct tv_invocation *invocation, struct tailvolt_result
 }
 
 const struct tv_made_from *tv_made_of(const struct tv_invocation *invocation, const char *date) {
-  static const char *const files[] = {"prices", "catalogue"};
+  static const struct {
+    const char *option;
+    enum tv_made_role role;
+  } files[] = {{"prices", TV_MADE_PRICES}, {"catalogue", TV_MADE_CATALOGUE}};
   struct tv_made_from *made = invocation->made;
   snprintf(made->command, sizeof made->command, "%s", invocation->command->name);
   for (int k = 0; k < invocation->given_count; k++) {
     const struct tv_given_option *given = &invocation->given[k];
     if (tv_option_is_apart(given->option->name, strlen(given->option->name))) continue;
     tv_made_option(made, given->option->name, given->said);
-    for (size_t f = 0; f < sizeof files / sizeof *files; f++) {
-      char use[32];
-      snprintf(use, sizeof use, "--%s", files[f]);
-      if (strcmp(given->option->name, files[f]) == 0) tv_made_path(made, use, given->said, given->value);
-    }
+    for (size_t f = 0; f < sizeof files / sizeof *files; f++)
+      if (strcmp(given->option->name, files[f].option) == 0)
+        tv_made_path(made, (struct tv_made_use){.role = files[f].role}, given->said, given->value);
   }
   if (date != NULL && !tv_option_given(invocation, "date")) tv_made_option(made, "date", date);
   return made;

@@ -5,9 +5,9 @@
 #include "command/commands.h"
 #include "report/made_from.h"
 
-/* Notes the files that a run of the system reads; `before` as in tv_made_programmes(). No output may overwrite them. False, with a
+/* Notes the files that a run of the system reads; `compared` as in tv_made_programmes(). No output may overwrite them. False, with a
  * message where there is one to give, when out of memory or where a job taken from a report names a file that the report does not. */
-bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, const char *before);
+bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, bool compared);
 
 /* What the runs ended in. Of a job taken from a report says whether that is what the report says. */
 void tv_note_runs(const struct tv_invocation *invocation, struct tailvolt_result *const *runs, int count);

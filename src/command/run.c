@@ -30,8 +30,8 @@ static int report(const char *path, enum tailvolt_status status, const struct ta
 }
 
 /* The settings of a system: those of a report that --from names, then what has its files read from where they are, then the
- * command line's. `before` says which system: "", or the option that names it, as in the uses of files. */
-static struct tailvolt_setting *settings_of(const struct tv_invocation *invocation, const char *before, int *count) {
+ * command line's. `compared`: those of the system that --compare names. */
+static struct tailvolt_setting *settings_of(const struct tv_invocation *invocation, bool compared, int *count) {
   const struct tv_again *again = invocation->again;
   size_t most = 1 + (size_t)(again != NULL ? again->from.file_count : 0);
   for (int k = 0; tv_value_at(invocation, "set", k) != NULL; k++) most++;
@@ -46,24 +46,23 @@ static struct tailvolt_setting *settings_of(const struct tv_invocation *invocati
       if (strcmp(invocation->given[k].option->name, "set") == 0 && invocation->given[k].again == (turn == 0))
         settings[(*count)++].text = invocation->given[k].value;
     for (int k = 0; turn == 0 && again != NULL && k < again->from.file_count; k++) {
-      const char *use = again->from.files[k].use;
-      bool of_it = before[0] == '\0' ? use[0] != '-' : strncmp(use, before, strlen(before)) == 0;
-      if (of_it && again->settings[k] != NULL) settings[(*count)++].text = again->settings[k];
+      if (again->from.files[k].use.compared == compared && again->settings[k] != NULL) settings[(*count)++].text = again->settings[k];
     }
   }
   return settings;
 }
 
 struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int *count) {
-  return settings_of(invocation, "", count);
+  return settings_of(invocation, false, count);
 }
 
 /* A system that was read: no output may overwrite its files, and the report names them; and a battery with points of its own is all
  * it takes to lose the standard wiring: said, unless the file says that it is meant. */
-static int note_system(const struct tv_invocation *invocation, const char *path, const char *before, const char *text,
+static int note_system(const struct tv_invocation *invocation, const char *path, bool compared, const char *text,
                        const struct tailvolt_system *system) {
-  if (invocation->made != NULL) tv_made_text(invocation->made, before[0] != '\0' ? "--compare" : "system", path, NULL, text, strlen(text));
-  if (!tv_note_programmes(invocation, system, before)) return invocation->made->failed ? out_of_memory() : TV_EXIT_INPUT;
+  struct tv_made_use use = {.role = TV_MADE_SYSTEM, .compared = compared};
+  if (invocation->made != NULL) tv_made_text(invocation->made, use, path, NULL, text, strlen(text));
+  if (!tv_note_programmes(invocation, system, compared)) return invocation->made->failed ? out_of_memory() : TV_EXIT_INPUT;
   if (system->own_wiring[0] != '\0')
     tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says "
             "that it is meant)", system->file, system->own_wiring);
@@ -86,16 +85,16 @@ static int read_text(const struct tv_invocation *invocation, const char *path, c
 
 int tv_load_system_text(const struct tv_invocation *invocation, const char *path, char **text,
                         struct tailvolt_setting **settings, int *setting_count, struct tailvolt_system **out) {
-  const char *before = path == tv_value(invocation, "compare") ? "--compare " : "";
+  bool compared = path == tv_value(invocation, "compare");
   int code = read_text(invocation, path, text);
   if (code != TV_EXIT_DONE) return code;
-  *settings = settings_of(invocation, before, setting_count);
+  *settings = settings_of(invocation, compared, setting_count);
   if (*settings == NULL) return TV_EXIT_NOT_COMPUTED;
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   if (faults == NULL) return out_of_memory();
   code = report(path, tailvolt_system_parse(*text, path, *settings, *setting_count, out, faults), faults);
   free(faults);
-  return code == TV_EXIT_DONE ? note_system(invocation, path, before, *text, *out) : code;
+  return code == TV_EXIT_DONE ? note_system(invocation, path, compared, *text, *out) : code;
 }
 
 int tv_load_system(const struct tv_invocation *invocation, const char *path, struct tailvolt_system **out) {
@@ -147,10 +146,11 @@ static void note_profile(const struct tv_invocation *invocation, const char *pat
   int given = 0, noted = 0;
   for (int k = 0; k < invocation->operand_count; k++) given += strcmp(invocation->operands[k], path) == 0;
   for (int k = 0; made != NULL && k < made->file_count; k++)
-    noted += strcmp(made->files[k].use, "profile") == 0 && strcmp(made->files[k].name, path) == 0;
+    noted += made->files[k].use.role == TV_MADE_PROFILE && strcmp(made->files[k].name, path) == 0;
   if (made == NULL || noted >= (given > 0 ? given : 1)) return;
-  if (text != NULL) tv_made_text(made, "profile", path, NULL, text, length);
-  else tv_made_path(made, "profile", path, path);
+  struct tv_made_use use = {.role = TV_MADE_PROFILE};
+  if (text != NULL) tv_made_text(made, use, path, NULL, text, length);
+  else tv_made_path(made, use, path, path);
 }
 
 int tv_load_evening(const struct tv_invocation *invocation, const char *path,

@@ -228,7 +228,7 @@ static bool note_with(const struct tv_invocation *invocation, const struct job *
     settings[count].text = setting;
     status = tailvolt_system_read(invocation->operands[0], settings, job->setting_count + (setting != NULL), &system, faults);
   }
-  if (status == TAILVOLT_OK && !tv_note_programmes(invocation, system, "")) status = TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_OK && !tv_note_programmes(invocation, system, false)) status = TAILVOLT_NO_MEMORY;
   tailvolt_system_free(system);
   free(settings);
   free(faults);
@@ -238,8 +238,8 @@ static bool note_with(const struct tv_invocation *invocation, const struct job *
 /* Every file that some row reads; false when out of memory. */
 static bool note_inputs(const struct tv_invocation *invocation, const struct job *job) {
   static const char *const keys[] = {".recording", ".envelope", ".style"};
-  tv_made_path(invocation->made, "system", invocation->operands[0], invocation->operands[0]);
-  tv_made_path(invocation->made, "profile", invocation->operands[1], invocation->operands[1]);
+  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], invocation->operands[0]);
+  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], invocation->operands[1]);
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
   bool noted = note_with(invocation, job, NULL) && !invocation->made->failed;
   for (int k = 0; k < job->variation->key_count; k++) {

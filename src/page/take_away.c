@@ -67,12 +67,14 @@ static void note_job(const struct tv_page_job *job, const char *date, const char
   for (int k = 0; k < job->setting_count; k++) tv_made_option(made, "set", job->settings[k].text);
   if (note[0] != '\0') tv_made_option(made, "note", note);
   tv_made_option(made, "date", date);
-  tv_made_text(made, "system", job->name, NULL, job->text, strlen(job->text));
-  if (job->profile_text != NULL) tv_made_text(made, "profile", job->profile_name, NULL, job->profile_text, strlen(job->profile_text));
-  tv_made_programmes(made, job->system, "");
+  tv_made_text(made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, job->name, NULL, job->text, strlen(job->text));
+  if (job->profile_text != NULL)
+    tv_made_text(made, (struct tv_made_use){.role = TV_MADE_PROFILE}, job->profile_name, NULL, job->profile_text,
+                 strlen(job->profile_text));
+  tv_made_programmes(made, job->system, false);
   /* what was played is what the browser made of the song: the song itself has another hash */
   for (int k = 0; k < made->file_count; k++)
-    if (strstr(made->files[k].use, ".recording") != NULL) made->files[k].sha256[0] = '\0';
+    if (made->files[k].use.role == TV_MADE_RECORDING) made->files[k].sha256[0] = '\0';
   tv_made_runs(made, (const struct tailvolt_result *const *)job->results, job->count);
 }
 

@@ -14,7 +14,6 @@ void tv_made_free(struct tv_made_from *made) {
   for (int k = 0; k < made->option_count; k++) free(made->options[k]);
   for (int k = 0; k < made->key_count; k++) free(made->keys[k]);
   for (int k = 0; k < made->file_count; k++) {
-    free(made->files[k].use);
     free(made->files[k].name);
     free(made->files[k].path);
     free(made->files[k].text);
@@ -62,18 +61,57 @@ void tv_made_key(struct tv_made_from *made, const char *text) {
   add_line(made, &made->keys, &made->key_count, &made->key_room, strdup(text));
 }
 
+/* ---- what a file is for ---- */
+
+static const char compared_before[] = "--compare";
+static const char *const role_words[] = {"system", "profile", "--prices", "--catalogue"};
+
+bool tv_made_key_use(const char *key, bool compared, struct tv_made_use *use) {
+  static const char *const ends[] = {".recording", ".envelope", ".style"};
+  const char *end = strrchr(key, '.');
+  *use = (struct tv_made_use){.compared = compared};
+  for (int k = 0; k < 3 && end != NULL && strlen(key) < sizeof use->key; k++) {
+    if (strcmp(end, ends[k]) != 0) continue;
+    use->role = (enum tv_made_role)(TV_MADE_RECORDING + k);
+    tv_copy_text(use->key, sizeof use->key, key);
+    return true;
+  }
+  return false;
+}
+
+void tv_made_use_write(const struct tv_made_use *use, char to[TV_MADE_USE_ROOM]) {
+  bool system = use->role == TV_MADE_SYSTEM;
+  snprintf(to, TV_MADE_USE_ROOM, "%s%s%s", use->compared ? compared_before : "", use->compared && !system ? " " : "",
+           use->role >= TV_MADE_RECORDING ? use->key : use->compared && system ? "" : role_words[use->role]);
+}
+
+bool tv_made_use_read(const char *text, struct tv_made_use *use) {
+  size_t before = strlen(compared_before);
+  *use = (struct tv_made_use){.compared = strncmp(text, compared_before, before) == 0};
+  if (use->compared && text[before] == '\0') return true; /* that system itself */
+  if (use->compared) return text[before] == ' ' && tv_made_key_use(text + before + 1, true, use);
+  for (size_t k = 0; k < sizeof role_words / sizeof *role_words; k++) {
+    use->role = (enum tv_made_role)k;
+    if (strcmp(text, role_words[k]) == 0) return true;
+  }
+  return tv_made_key_use(text, false, use);
+}
+
+static bool same_use(const struct tv_made_use *a, const struct tv_made_use *b) {
+  return a->role == b->role && a->compared == b->compared && strcmp(a->key, b->key) == 0;
+}
+
 /* A new entry, named; NULL where memory ran out or it stands there already. */
-static struct tv_made_file *add_file(struct tv_made_from *made, const char *use, const char *name, const char *path) {
+static struct tv_made_file *add_file(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path) {
   void *files = made->files;
-  for (int k = 0; k < made->file_count && strcmp(use, "profile") != 0; k++)
-    if (strcmp(made->files[k].use, use) == 0 && strcmp(made->files[k].name, name) == 0) return NULL;
+  for (int k = 0; k < made->file_count && use.role != TV_MADE_PROFILE; k++)
+    if (same_use(&made->files[k].use, &use) && strcmp(made->files[k].name, name) == 0) return NULL;
   if (!make_room(made, &files, made->file_count, &made->file_room, sizeof *made->files)) return NULL;
   made->files = files;
   struct tv_made_file *file = &made->files[made->file_count++];
-  *file = (struct tv_made_file){.use = strdup(use), .name = strdup(name), .path = path != NULL ? strdup(path) : NULL};
-  if (file->use != NULL && file->name != NULL && (path == NULL || file->path != NULL)) return file;
+  *file = (struct tv_made_file){.use = use, .name = strdup(name), .path = path != NULL ? strdup(path) : NULL};
+  if (file->name != NULL && (path == NULL || file->path != NULL)) return file;
   made->failed = true;
-  free(file->use);
   free(file->name);
   free(file->path);
   made->file_count--;
@@ -97,12 +135,12 @@ static void fill(struct tv_made_from *made, struct tv_made_file *file, const cha
   file->length = length;
 }
 
-void tv_made_text(struct tv_made_from *made, const char *use, const char *name, const char *path, const char *text, size_t length) {
+void tv_made_text(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path, const char *text, size_t length) {
   struct tv_made_file *file = add_file(made, use, name, path);
   if (file != NULL && !made->paths_only) fill(made, file, text, length);
 }
 
-void tv_made_path(struct tv_made_from *made, const char *use, const char *name, const char *path) {
+void tv_made_path(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path) {
   struct tv_made_file *file = add_file(made, use, name, path);
   struct stat about;
   size_t length = 0;
@@ -116,14 +154,14 @@ void tv_made_path(struct tv_made_from *made, const char *use, const char *name, 
   free(text);
 }
 
-void tv_made_programmes(struct tv_made_from *made, const struct tailvolt_system *system, const char *before) {
+void tv_made_programmes(struct tv_made_from *made, const struct tailvolt_system *system, bool compared) {
   for (int k = 0;; k++) {
-    char key[2 * TAILVOLT_NAME_MAX], use[2 * TAILVOLT_NAME_MAX + 32], *path = NULL;
+    struct tv_made_use use;
+    char key[2 * TAILVOLT_NAME_MAX], *path = NULL;
     const char *name = tailvolt_system_input_key(system, k, key, sizeof key);
     if (tailvolt_system_input(system, k, &path) != TAILVOLT_OK) made->failed = true;
     if (path == NULL) return;
-    snprintf(use, sizeof use, "%s%s", before, key);
-    if (key[0] != '\0') tv_made_path(made, use, name, path);
+    if (tv_made_key_use(key, compared, &use)) tv_made_path(made, use, name, path);
     tailvolt_system_text_free(path);
   }
 }
@@ -211,7 +249,9 @@ static json_t *latin1(const char *text, size_t length) {
 static json_t *file_object(const struct tv_made_file *file) {
   json_t *object = json_object();
   bool known = file->sha256[0] != '\0';
-  tv_json_put_text(&object, "use", file->use);
+  char use[TV_MADE_USE_ROOM];
+  tv_made_use_write(&file->use, use);
+  tv_json_put_text(&object, "use", use);
   tv_json_put_text(&object, "name", file->name);
   tv_json_put(&object, "bytes", known ? json_integer((json_int_t)file->bytes) : json_null());
   tv_json_put(&object, "sha256", known ? json_string(file->sha256) : json_null());
@@ -391,7 +431,9 @@ char *tv_made_understood(const struct tv_made_from *made, const char *report, co
   for (int k = 0; k < made->file_count; k++) {
     const struct tv_made_file *file = &made->files[k];
     bool held = file->path == NULL && file->length <= TV_MADE_KEPT;
-    tv_page_line(&page, "  %s: %s, %llu bytes, %s", file->use, file->name, file->bytes, held ? "held in the report" : "found, the same");
+    char use[TV_MADE_USE_ROOM];
+    tv_made_use_write(&file->use, use);
+    tv_page_line(&page, "  %s: %s, %llu bytes, %s", use, file->name, file->bytes, held ? "held in the report" : "found, the same");
   }
   tv_page_line(&page, "  to run it again: tailvolt %s --from %s", strcmp(made->command, "vary") == 0 ? "simulate" : made->command, report);
   return tv_buffer_finish(&page.text, &text) == TAILVOLT_OK ? text : NULL;

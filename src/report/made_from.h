@@ -22,10 +22,27 @@
 /* A longer file is named only, with its length and hash. */
 enum { TV_MADE_KEPT = 1 << 20, TV_MADE_SHORT = 16 /* digits of a hash where a reader sees it */ };
 
+enum tv_made_role {
+  TV_MADE_SYSTEM,
+  TV_MADE_PROFILE,
+  TV_MADE_PRICES,
+  TV_MADE_CATALOGUE,
+  /* named by a key of a system */
+  TV_MADE_RECORDING,
+  TV_MADE_ENVELOPE,
+  TV_MADE_STYLE
+};
+
+/* What a file is for. A report calls it "system", "profile", "--prices", "--catalogue" or by its key, "programme club.recording"; the
+ * system that --compare names "--compare", and what that one reads "--compare programme club.recording". */
+struct tv_made_use {
+  enum tv_made_role role;
+  bool compared; /* the system of --compare, or a file of that one */
+  char key[2 * TAILVOLT_NAME_MAX]; /* from TV_MADE_RECORDING on: "programme club.recording"; else empty */
+};
+
 struct tv_made_file {
-  /* "system"; "profile"; an option, "--prices"; a key of the system, "programme club.recording"; a key of a system that an
-   * option names, "--compare programme club.recording" */
-  char *use;
+  struct tv_made_use use;
   char *name; /* as it was given */
   char *path; /* where it is; NULL = only here */
   char *text; /* NULL = not kept */
@@ -55,11 +72,18 @@ void tv_made_free(struct tv_made_from *made);
 void tv_made_option(struct tv_made_from *made, const char *name, const char *value); /* NULL = a switch */
 void tv_made_key(struct tv_made_from *made, const char *text);
 /* A file that was read into memory. A second time the same use and name change nothing, except for profiles. */
-void tv_made_text(struct tv_made_from *made, const char *use, const char *name, const char *path, const char *text, size_t length);
+void tv_made_text(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path, const char *text, size_t length);
 /* A file on disk. */
-void tv_made_path(struct tv_made_from *made, const char *use, const char *name, const char *path);
-/* Recordings, envelopes and styles that a system names; `before` is put before each use: "", "--compare ". */
-void tv_made_programmes(struct tv_made_from *made, const struct tailvolt_system *system, const char *before);
+void tv_made_path(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path);
+/* Recordings, envelopes and styles that a system names; `compared`: it is the system of --compare. */
+void tv_made_programmes(struct tv_made_from *made, const struct tailvolt_system *system, bool compared);
+
+/* The use of a file that a key of a system names; false where the key names none. */
+bool tv_made_key_use(const char *key, bool compared, struct tv_made_use *use);
+/* A use as a report calls it, and back; false where it is called nothing known. */
+enum { TV_MADE_USE_ROOM = 2 * TAILVOLT_NAME_MAX + 16 };
+void tv_made_use_write(const struct tv_made_use *use, char to[TV_MADE_USE_ROOM]);
+bool tv_made_use_read(const char *text, struct tv_made_use *use);
 void tv_made_runs(struct tv_made_from *made, const struct tailvolt_result *const *runs, int count);
 
 /* A file whole, a zero behind it and not counted; "-" = standard input. NULL with errno set, EFBIG where it is longer than `most`. */

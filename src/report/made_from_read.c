@@ -102,7 +102,7 @@ static char *bytes_of(const char *text, size_t length, size_t *count, bool *fail
 }
 
 /* A file that is kept: its text has the length and the hash that stand beside it. */
-static bool take_text(struct tv_made_from *made, const json_t *object, const char *use, const char *name) {
+static bool take_text(struct tv_made_from *made, const json_t *object, struct tv_made_use use, const char *name) {
   const json_t *plain = json_object_get(object, "text"), *wide = json_object_get(object, "latin1"), *one = plain != NULL ? plain : wide;
   size_t length = json_string_length(one);
   bool failed = false;
@@ -123,9 +123,10 @@ static bool take_text(struct tv_made_from *made, const json_t *object, const cha
 }
 
 static bool take_file(struct tv_made_from *made, const json_t *object) {
-  const char *use = json_string_value(json_object_get(object, "use")), *name = json_string_value(json_object_get(object, "name"));
+  const char *called = json_string_value(json_object_get(object, "use")), *name = json_string_value(json_object_get(object, "name"));
   const json_t *bytes = json_object_get(object, "bytes"), *hash = json_object_get(object, "sha256");
-  if (use == NULL || name == NULL || name[0] == '\0') return false;
+  struct tv_made_use use;
+  if (called == NULL || name == NULL || name[0] == '\0' || !tv_made_use_read(called, &use)) return false;
   if (json_object_get(object, "text") != NULL || json_object_get(object, "latin1") != NULL) return take_text(made, object, use, name);
   bool known = json_is_integer(bytes) && json_integer_value(bytes) >= 0 && is_hex(json_string_value(hash), 64);
   if (!known && !(json_is_null(bytes) && json_is_null(hash))) return false;

@@ -140,7 +140,7 @@ PY
   forged 'made["options"].append("--blow=yes")'; refused "holds the option --blow with a value"
   forged 'made["files"].append(dict(made["files"][0]))'; refused "in a form that is not known"
   forged 'made["files"][0]["text"] += " "'; refused "in a form that is not known"
-  forged 'made["files"][0]["use"] = "spare"'; refused "holds spare, which is not known here"
+  forged 'made["files"][0]["use"] = "spare"'; refused "in a form that is not known"
   forged 'del made["files"][0]'; refused "holds no system file"
   forged 'made["state_hashes"] = ["0123456789abcdef"]'
   run 0 simulate --from "$bad" --spread 0; err "it ends in other bits"
