@@ -275,8 +275,8 @@ static void say_figures(const struct say *s) {
   case TAILVOLT_FOUND_OVERVOLTAGE:
     SAY("the supply rises to %s V, and a vehicle's electronics are made for %s V at most (ISO 16750-2)%s%s%s",
         tv_fixed(f->voltage_v, 1).text,
-        tv_fixed(f->limit_v, 0).text, f->part_count > 0 ? ": an alternator lets go too slowly when the music stops and " : "",
-        f->part_count > 0 ? s->part[0] : "", f->part_count > 0 ? " takes no charge, cold or full" : "");
+        tv_fixed(f->limit_v, 0).text, f->part_count > 0 ? ": when the music stops the alternator takes a moment to let go, and " : "",
+        f->part_count > 0 ? s->part[0] : "", f->part_count > 0 ? ", too cold or full, takes no charge" : "");
     break;
   case TAILVOLT_FOUND_LOAD_COLLAPSED:
     SAY("a constant-power load asked for more than the supply could give, first at %s: it was left out of those steps",
