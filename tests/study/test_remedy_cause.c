@@ -1,0 +1,85 @@
+/* What a car lacks, as remedy names it. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "study/remedy.h"
+#include "support/long_case.h"
+#include "support/remedy_scene.h"
+#include "support/scenes.h"
+
+static enum tailvolt_shortage cause(const char *settings, const char *profile_text, char why[512]) {
+  static char text[2048];
+  const char *catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+  snprintf(text, sizeof text, "%s%s", remedy_van, settings);
+  struct tailvolt_remedy *remedy = remedy_find(text, profile_text, &options);
+  enum tailvolt_shortage shortage = remedy->shortage;
+  tailvolt_shortage_text(remedy, why, 512);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+  return shortage;
+}
+
+static void test_causes(void **state) {
+  (void)state;
+  static const char road[] = "time_s,engine_rpm,programme\n0,3000,music\n12,3000,music\n";
+  static const char parked[] = "time_s,engine_rpm,programme\n0,0,music\n12,0,music\n";
+  char why[512];
+  /* thin cable, plenty of everything else */
+  static const char wire[] = "[fuse main]\nrating = 50 A\n[cable ground lead]\nsize = 4 AWG\n";
+  if (cause(wire, road, why) != TAILVOLT_SHORTAGE_WIRE) fail_msg("wire: %s", why);
+  assert_non_null(strstr(why, "feed"));
+  /* thick cable, a battery worn to a fifth of its cranking current, engine off */
+  static const char slow[] = "[cable ground lead]\nsize = 4/0 AWG\n[joint body shell]\nresistance = 0.1 mohm\n"
+                             "[targets]\nvoltage parked = 12.0 V\n";
+  static char worn[2048];
+  snprintf(worn, sizeof worn, "%s%s", remedy_van, slow);
+  char *size = strstr(worn, "size = 8 AWG\nlength"), *battery = strstr(worn, "capacity = 70 Ah");
+  memcpy(size, "size = 2 AWG", 12);
+  static char text[2048];
+  snprintf(text, sizeof text, "%.*scranking health = 20 %%\n%s", (int)(battery - worn), worn, battery);
+  const char *catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+  struct tailvolt_remedy *remedy = remedy_find(text, parked, &options);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_SLOW);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+  /* idle with every load on and thick cable: the alternator is at its limit */
+  static const char steady[] = "[vehicle]\nbase load = 80 A\n[battery]\ncapacity = 70 Ah\n[alternator]\n"
+                               "rated current = 110 A\n[amplifier bass]\nrated power = 800 W\n[cable feed]\n"
+                               "size = 4/0 AWG\nlength = 3 m\n[joint body shell]\nresistance = 0.1 mohm\n";
+  catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  options = remedy_options_with(catalogue);
+  remedy = remedy_find(steady, remedy_idling, &options);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_STEADY);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+/* An alternator with a sluggish field, more than strong enough; the target is above the battery's own
+ * voltage. */
+static void test_cause_fast(void **state) {
+  (void)state;
+  static const char sluggish[] =
+      "[battery]\npositive = post\ncapacity = 70 Ah\nstate of charge = 100 %\n[alternator]\npositive = post\n"
+      "negative = ground\nrated current = 300 A\nlow current = 260 A\nfield time constant = 2 s\nset point drift = 0 mV/C\n"
+      "[joint feed]\nfrom = post\nto = plus\nresistance = 0.1 mohm\n"
+      "[amplifier bass]\npositive = plus\nnegative = ground\nrated power = 800 W\n"
+      "[programme music]\ntempo = 60 /min\nbass note = 0 Hz\n[targets]\nvoltage = 14.1 V\nmissed at most = 0 %\n";
+  static const char road[] = "time_s,engine_rpm,programme\n0,3000,music\n20,3000,music\n";
+  const char *catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+  options.run.settle_s = 120.0;
+  struct tailvolt_remedy *remedy = remedy_find(sluggish, road, &options);
+  assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_FAST);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_causes), cmocka_unit_test(test_cause_fast)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,16 @@
+/* A van that falls short, a catalogue, and a search: what tests of remedy begin with. */
+#ifndef TEST_REMEDY_SCENE_H
+#define TEST_REMEDY_SCENE_H
+
+#include "tailvolt/tailvolt.h"
+
+extern const char remedy_van[], remedy_idling[];
+
+/* Writes a catalogue to a file; the name is valid until the next call. */
+const char *remedy_catalogue_file(const char *text);
+/* In steps of 1 ms; NULL = the catalogue that is built in. */
+struct tailvolt_remedy_options remedy_options_with(const char *catalogue);
+/* What remedy says; fails the test where it says nothing. */
+struct tailvolt_remedy *remedy_find(const char *system_text, const char *profile_text, const struct tailvolt_remedy_options *options);
+
+#endif
