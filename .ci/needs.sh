@@ -23,13 +23,14 @@ command:clang|clang
 command:ngspice|ngspice
 command:gnuplot|gnuplot-nox
 '
-# Tests of the page that need these are visibly skipped where they are not available.
+# Tests that need these are visibly skipped where they are not available.
 WANTED_TO_TEST='
 command:chromium|chromium
 command:node|nodejs
 command:pdfinfo|poppler-utils
 command:valgrind|valgrind
 command:ninja|ninja-build
+command:lintian|lintian
 '
 
 has() {

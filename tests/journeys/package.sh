@@ -1,5 +1,5 @@
 #!/bin/sh
-# The Debian package: made, looked at, unpacked into an empty root and run there.
+# The Debian package: made, looked at, linted, unpacked into an empty root and run there.
 set -eu
 build=$(cd "$(dirname "$1")" && pwd)
 for tool in cpack dpkg-deb dpkg-shlibdeps; do
@@ -16,16 +16,44 @@ version=$("$1" --version | sed -n '1s/tailvolt //p')
 for library in libgsl libjansson libsndfile libcsv; do
   field Depends | grep -q "$library" || { echo "depends not on $library: $(field Depends)"; exit 1; }
 done
+
+# every kind of file that is installed, and each example and header of the source folder
 dpkg-deb -c "$package" | awk '{ print $6 }' >"$work/files"
-for file in bin/tailvolt include/tailvolt/tailvolt.h share/man/man1/tailvolt.1 share/tailvolt/examples/reference/ten-line.ini \
-  share/tailvolt/profiles/catalogue.csv share/bash-completion/completions/tailvolt share/doc/tailvolt/copyright; do
+for file in bin/tailvolt share/man/man1/tailvolt.1.gz share/bash-completion/completions/tailvolt share/zsh/site-functions/_tailvolt \
+  share/fish/vendor_completions.d/tailvolt.fish share/doc/tailvolt/copyright share/doc/tailvolt/changelog.gz \
+  $(find include -name '*.h') $(find examples profiles plots -type f ! -name first-run.sh | sed 's|^|share/tailvolt/|'); do
   grep -qx "./usr/$file" "$work/files" || { echo "the package lacks /usr/$file"; exit 1; }
 done
-for end in libtailvolt.so libtailvolt.a pkgconfig/tailvolt.pc cmake/tailvolt/tailvolt-config.cmake; do
+for end in libtailvolt.so libtailvolt.so.0 libtailvolt.a pkgconfig/tailvolt.pc cmake/tailvolt/tailvolt-config.cmake; do
   grep -q "/$end\$" "$work/files" || { echo "the package lacks $end"; exit 1; }
 done
 dpkg-deb -c "$package" | awk '$2 != "root/root" { print; bad = 1 } END { exit bad }' || { echo "files above belong not to root"; exit 1; }
+
+root=$work/root/usr
 dpkg-deb -x "$package" "$work/root"
-seen=$("$work/root/usr/bin/tailvolt" simulate "$work/root/usr/share/tailvolt/examples/reference/ten-line.ini" --spread 0 --time-step 5ms | head -n 1)
+seen=$("$root/bin/tailvolt" simulate "$root/share/tailvolt/examples/reference/ten-line.ini" --spread 0 --time-step 5ms | head -n 1)
 case $seen in FAILS* | HOLDS* | MARGINAL*) ;; *) echo "the unpacked command says: $seen"; exit 1 ;; esac
-echo "$(basename "$package"): $(wc -l <"$work/files") entries, $(wc -c <"$package") bytes; unpacked and run"
+gzip -dc "$root/share/man/man1/tailvolt.1.gz" >"$work/page.1"
+"$root/bin/tailvolt" help --man | cmp -s - "$work/page.1" || { echo "the manual page is not the unpacked command's"; exit 1; }
+gzip -dc "$root/share/doc/tailvolt/changelog.gz" | head -n 1 | grep -q "^tailvolt ($version) " || { echo "the changelog is of another version"; exit 1; }
+
+# the page for a browser: where it was built, with the licences of what is compiled into it; else the package is said to lack it
+if [ -e "$build/tailvolt.html" ]; then
+  cmp "$build/tailvolt.html" "$root/share/tailvolt/tailvolt.html"
+  "$root/bin/tailvolt" live "$root/share/tailvolt/examples/reference/ten-line.ini" >"$work/live.html"
+  grep -q '"name":"ten-line.ini"' "$work/live.html" || { echo "the unpacked command does not find its page"; exit 1; }
+  for package_of in libgsl-dev libjansson-dev libcsv-dev wasi-libc; do
+    grep -q "what $package_of says of it" "$root/share/doc/tailvolt/copyright" || { echo "no licence of $package_of"; exit 1; }
+  done
+  with="with the page"
+else
+  [ ! -e "$root/share/tailvolt/tailvolt.html" ] || { echo "a page from nowhere"; exit 1; }
+  grep -q "without the page for a browser" "$work/log" || { echo "the page is missing and nobody says so"; exit 1; }
+  with="without the page, which is not built"
+fi
+
+# what is overridden is explained: a comment above each
+awk '/^#/ { told = 1; next } /./ && !told { print "not explained: " $0; bad = 1 } { told = 0 } END { exit bad }' packaging/debian/overrides
+echo "$(basename "$package"): $(wc -l <"$work/files") entries, $(wc -c <"$package") bytes, $with; unpacked and run"
+command -v lintian >/dev/null 2>&1 || { echo "skipped: no lintian (the rest is right)"; exit 77; }
+lintian --allow-root --fail-on error,warning --tag-display-limit 0 "$package" >"$work/lint" 2>&1 || { cat "$work/lint"; exit 1; }

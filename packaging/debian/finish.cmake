@@ -1,0 +1,40 @@
+# Run by cpack between installing and packing: what Debian wants otherwise than `cmake --install` leaves it.
+if(NOT CPACK_GENERATOR STREQUAL "DEB")
+  return()
+endif()
+set(root ${CPACK_TEMPORARY_INSTALL_DIRECTORY}${CPACK_PACKAGING_INSTALL_PREFIX})
+set(docs ${root}/share/doc/tailvolt)
+set(here ${CMAKE_CURRENT_LIST_DIR})
+
+function(pack from to)
+  execute_process(COMMAND gzip -9nc ${from} OUTPUT_FILE ${to} RESULT_VARIABLE failed)
+  if(failed)
+    message(FATAL_ERROR "gzip does not pack ${from}")
+  endif()
+endfunction()
+
+pack(${root}/share/man/man1/tailvolt.1 ${root}/share/man/man1/tailvolt.1.gz)
+file(REMOVE ${root}/share/man/man1/tailvolt.1)
+pack(${CPACK_TAILVOLT_CHANGELOG} ${docs}/changelog.gz)
+
+# every Debian system has the licence itself
+file(REMOVE ${docs}/LICENSE)
+file(READ ${here}/copyright copyright)
+if(EXISTS ${root}/share/tailvolt/tailvolt.html)
+  # the page holds these libraries, compiled, so what their packages say of their licences goes along
+  foreach(package libgsl-dev libjansson-dev libcsv-dev wasi-libc)
+    execute_process(COMMAND dpkg -L ${package} OUTPUT_VARIABLE files ERROR_QUIET)
+    string(REGEX MATCH "[^\n]*/share/doc/${package}" notice "${files}")
+    set(notice ${notice}/copyright) # the folder may be a link to another package's
+    if(NOT EXISTS ${notice})
+      message(FATAL_ERROR "tailvolt.html holds what ${package} is made of, which is not installed here: no licence to go with it")
+    endif()
+    file(READ ${notice} text)
+    string(APPEND copyright "\n\n---- compiled into tailvolt.html: what ${package} says of it ----\n\n${text}")
+  endforeach()
+else()
+  message(WARNING "the package is made without the page for a browser: .ci/build package makes both")
+endif()
+file(WRITE ${docs}/copyright "${copyright}")
+file(MAKE_DIRECTORY ${root}/share/lintian/overrides)
+configure_file(${here}/overrides ${root}/share/lintian/overrides/tailvolt COPYONLY)
