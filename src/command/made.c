@@ -75,10 +75,10 @@ const struct tv_made_from *tv_made_of(const struct tv_invocation *invocation, co
 }
 
 enum tailvolt_status tv_made_add(const struct tv_invocation *invocation, int format, const struct tailvolt_report_style *style,
-                                 char **text) {
+                                 bool labelled, char **text) {
   enum { BRIEF = 80, DETAILED = 100 };
   if (invocation->made == NULL || format == TV_AS_CSV) return TAILVOLT_OK;
   const struct tv_made_from *made = tv_made_of(invocation, NULL);
   if (format == TV_AS_JSON) return tv_made_into_json(made, text);
-  return tv_made_into_text(made, style, style->details ? DETAILED : BRIEF, text);
+  return tv_made_into_text(made, style, style->details ? DETAILED : BRIEF, labelled, text);
 }

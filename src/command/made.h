@@ -16,8 +16,10 @@ void tv_note_runs(const struct tv_invocation *invocation, struct tailvolt_result
 const struct tv_made_from *tv_made_of(const struct tv_invocation *invocation, const char *date);
 
 enum { TV_AS_TEXT, TV_AS_JSON, TV_AS_CSV };
-/* Adds it to a finished report; CSV stays as it is. *text is replaced, NULL after a failure. */
+/* Adds it to a finished report; CSV stays as it is. `labelled`: the report ends in a paragraph with a label, and this is one more.
+ * *text is replaced, NULL after a failure. */
 TAILVOLT_CHECKED enum tailvolt_status tv_made_add(const struct tv_invocation *invocation, int format,
-                                                  const struct tailvolt_report_style *style, char **text);
+                                                  const struct tailvolt_report_style *style, bool labelled,
+                                                  char **text);
 
 #endif

@@ -111,7 +111,7 @@ static int write_report(const struct tv_invocation *invocation, const struct tai
   enum tailvolt_status status = format == 0   ? tailvolt_report_parked_text(system, parked, &style, &text)
                                 : format == 1 ? tailvolt_report_parked_json(system, parked, &text)
                                               : tailvolt_report_parked_csv(parked, &text);
-  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, false, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);

@@ -83,7 +83,7 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
   enum tailvolt_status status = format == 0 ? tailvolt_report_remedy_text(job->system, job->remedy, &style, &text)
                                 : format == 1 ? tailvolt_report_remedy_json(job->system, job->remedy, &text)
                                               : tailvolt_report_remedy_csv(job->remedy, &text);
-  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, false, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);

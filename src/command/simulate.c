@@ -10,6 +10,7 @@
 #include "command/record.h"
 #include "command/run.h"
 #include "command/terminal.h"
+#include "report/text_parts.h"
 #include "tailvolt/study.h"
 #include "tailvolt/report.h"
 
@@ -162,7 +163,8 @@ static int write_report(const struct tv_invocation *invocation, struct job *job,
       : format == 1 ? tailvolt_report_json(job->system, runs, job->count, &text)
                     : tailvolt_report_csv(runs, job->count, &text);
   tv_note_runs(invocation, job->results, job->count);
-  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
+  bool labelled = tv_text_ends_assumed(job->system, &style);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, labelled, &text);
   if (status != TAILVOLT_OK) {
     tv_error("%s", tailvolt_status_text(status));
     return tv_exit_code(status);

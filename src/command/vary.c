@@ -339,7 +339,7 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
   enum tailvolt_status status = format == 0   ? tv_vary_text(job->variation, job->lines, &style, &text)
                                 : format == 1 ? tv_vary_json(job->variation, job->lines, &text)
                                               : tv_vary_csv(job->variation, job->lines, &text);
-  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, &text);
+  if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, false, &text);
   if (status == TAILVOLT_OK)
     fputs(text, output.file);
   else

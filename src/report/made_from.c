@@ -385,12 +385,12 @@ static void add_option(struct tv_buffer *to, const char *option) {
 }
 
 enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const struct tailvolt_report_style *style, size_t columns,
-                                       char **text) {
+                                       bool labelled, char **text) {
   struct tv_page page = {.columns = columns};
   struct tv_buffer line = {0};
   char *words = NULL;
   json_t *object = tv_made_json(made);
-  const char *sha256 = tv_json_text_of(object, "sha256"), *last = *text;
+  const char *sha256 = tv_json_text_of(object, "sha256");
   if (style != NULL) page.style = *style;
   if (object == NULL) line.failed = true;
   tv_buffer_add(&line, "tailvolt " TAILVOLT_VERSION ", job ");
@@ -408,9 +408,7 @@ enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const st
   }
   json_decref(object);
   tv_buffer_add(&page.text, *text);
-  /* the last of the paragraphs with a label, or a paragraph of its own */
-  for (const char *at = *text; (at = strstr(at, "\n\n")) != NULL;) last = at += 2;
-  if (strncmp(last, "ASSUMED ", 8) != 0) tv_page_newline(&page);
+  if (!labelled) tv_page_newline(&page);
   if (tv_buffer_finish(&line, &words) != TAILVOLT_OK) page.text.failed = true;
   else tv_page_wrapped(&page, "MADE BY ", words);
   free(words);

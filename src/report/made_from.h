@@ -94,11 +94,12 @@ bool tv_hash_file(const char *path, unsigned long long *bytes, char sha256[TV_SH
 /* The object as above but for its last member. NULL where memory ran out. */
 json_t *tv_made_json(const struct tv_made_from *made);
 
-/* The same added to a finished report: a JSON document; a text report `columns` wide, where the hashes of the files are details.
+/* The same added to a finished report: a JSON document; a text report `columns` wide, where the hashes of the files are details: a
+ * paragraph with a label, of its own or, `labelled`, at once after the report's last that is one.
  * Both replace *text; after a failure it is freed and NULL. */
 TAILVOLT_CHECKED enum tailvolt_status tv_made_into_json(const struct tv_made_from *made, char **text);
 TAILVOLT_CHECKED enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const struct tailvolt_report_style *style,
-                                                        size_t columns, char **text);
+                                                        size_t columns, bool labelled, char **text);
 
 /* What a report that was read says of itself, for `check`; NULL where memory ran out. Free with tailvolt_report_free(). */
 char *tv_made_understood(const struct tv_made_from *made, const char *report, const struct tailvolt_report_style *style);

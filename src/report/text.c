@@ -186,9 +186,8 @@ enum tailvolt_status tailvolt_report_text(const struct tailvolt_system *system,
   if (page.style.details) {
     tv_text_assumed(&page, system);
     tv_text_checklist(&page);
-  } else {
-    tv_text_assumed_briefly(&page, system);
   }
+  if (tv_text_ends_assumed(system, &page.style)) tv_text_assumed_briefly(&page, system);
   free(order);
   return tv_buffer_finish(&page.text, out);
 }

@@ -51,11 +51,14 @@ void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system)
   tv_page_assumed(page, system, 2);
 }
 
+bool tv_text_ends_assumed(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
+  return system != NULL && system->assumption_count > 0 && (style == NULL || !style->details);
+}
+
 void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system) {
   enum { MOST = 5 };
   char text[4 * TAILVOLT_TEXT_MAX];
-  int count = system != NULL ? system->assumption_count : 0;
-  if (count == 0) return;
+  int count = system->assumption_count;
   snprintf(text, sizeof text, "%d value%s not in the file%s", count, count == 1 ? "" : "s",
            count > MOST ? "; these matter most: " : ": ");
   size_t length = strlen(text);

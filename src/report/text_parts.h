@@ -31,6 +31,8 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
 /* `all`: including those already on the first screen. */
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all);
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
+/* Whether tailvolt_report_text() ends in the few that matter most, a paragraph with a label. */
+bool tv_text_ends_assumed(const struct tailvolt_system *system, const struct tailvolt_report_style *style);
 /* The few that matter most, as one sentence. */
 void tv_text_assumed_briefly(struct tv_page *page, const struct tailvolt_system *system);
 void tv_text_checklist(struct tv_page *page);
