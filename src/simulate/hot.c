@@ -50,8 +50,8 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   size_t quantities = (size_t)layout->end * wide, rows = (size_t)layout->rows * wide;
   size_t matrix = rows * (size_t)layout->columns, scratch = (2 * n * n + 16 * n + 16) * wide;
   size_t ring = (size_t)layout->amplifiers * TV_RING * wide, own = (n + 1) * n * wide;
-  size_t noted = (size_t)layout->noted * TV_AHEAD * wide;
-  size_t bytes = (quantities + matrix + rows + own + scratch + ring + noted) * sizeof(double) + 8 * ALIGNED;
+  size_t noted = (size_t)layout->noted * TV_AHEAD * wide, fuses = (size_t)layout->fuse_values * wide;
+  size_t bytes = (quantities + matrix + rows + own + scratch + ring + noted + fuses) * sizeof(double) + 9 * ALIGNED;
   hot->layout = layout;
   hot->ops = ops;
   hot->event = event;
@@ -71,6 +71,7 @@ enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bo
   hot->scratch = carve(&at, scratch);
   hot->ring = carve(&at, ring);
   hot->noted = carve(&at, noted);
+  hot->fuse_limit_a = carve(&at, fuses);
   *out = hot;
   return TAILVOLT_OK;
 }

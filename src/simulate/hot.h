@@ -69,6 +69,7 @@ struct tv_layout {
   bool may_clip;                   /* an amplifier with its own supply */
   int constant_end;                /* no constant current at this port or behind it */
   bool agrees_within;              /* something may have to be settled within a step */
+  int fuse_values;                 /* different currents through fuses */
   /* by part; all owned */
   int *storage;                    /* [amplifiers] column, or -1 */
   bool *class_ab, *regulated, *prescribed;
@@ -78,6 +79,7 @@ struct tv_layout {
   int *isolator_unknown;           /* a converter's input; its output follows; -1 otherwise */
   int *isolator_source;            /* [isolators] */
   int *group_value, *meter_value;  /* [groups], [meters] among the values */
+  int *fuse_value;                 /* [fuse_values] among the values; as many as groups have room */
   bool *resistive, *constant;      /* [ports] */
   int *port_value;                 /* [ports] */
   unsigned long long hash;         /* of all of it */
@@ -156,7 +158,7 @@ typedef enum tailvolt_status tv_event_taker(struct tv_hot *hot, int lane, enum t
 struct tv_hot_ops {
   int lanes;
   bool wide;                       /* made for wider vectors than every processor has */
-  /* `count` steps of every live lane, fewer (`done`) where something happens while rows are waiting */
+  /* `count` steps of every live lane, fewer (`done`) where something happens while rows are waiting, or a fuse is overloaded */
   enum tailvolt_status (*steps)(struct tv_hot *hot, long long count);
   /* parts of a step, for one lane: the columns, and the values without the unknown currents; the currents (false: none
    * found); the values with them; whether anything disagrees with them */
@@ -179,6 +181,7 @@ struct tv_hot {
   double *noted;                   /* [TV_AHEAD][layout->noted][lanes]: the last steps' columns, values and notes */
   int noted_from, noted_to;        /* those not yet looked back on */
   int lamp_value[TV_LANES_MOST];   /* index of its voltage among the values */
+  double *fuse_limit_a;            /* [fuse_values][lanes]: a larger current ends the stretch (simulate/fuses.c) */
   double *ring;                    /* [amplifiers][TV_RING][lanes] */
   long long ring_at;               /* steps taken, in whichever lane */
   struct tv_run *run[TV_LANES_MOST];
@@ -187,6 +190,8 @@ struct tv_hot {
   const double *draw[TV_LANES_MOST]; /* for each lane: rows of one step that only change draws (simulate/draws.h), or NULL */
   long long done;                  /* steps taken in the last stretch */
   bool stirred;                       /* something rare happened in the step */
+  bool overloaded;                 /* a fuse carried more than its limit in it ... */
+  int wary;                        /* ... and may again for so many stretches */
   bool one_time;                   /* all lanes play the same at the same time */
   bool watched;                    /* every step is recorded */
   tv_event_taker *event;           /* rare work in a step goes here: tv_hot_event() */

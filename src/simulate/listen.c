@@ -87,7 +87,18 @@ static void ripple(struct tv_playing *play, double from_s, double step_s, double
 void tv_run_listen(struct tv_run *run, double from_s, double step_s, double index, int count) {
   for (int k = 0; k < run->system->programme_count; k++) {
     if (!run->play[k].used) continue;
+    run->heard[k].from_cursor = run->state.cursor[k];
+    run->heard[k].from_play = run->play[k];
     tv_programme_means(run->programme[k], &run->state.cursor[k], from_s, step_s, index, count, run->heard[k].envelope);
     ripple(&run->play[k], from_s, step_s, index, count, &run->heard[k]);
   }
+}
+
+void tv_run_listen_less(struct tv_run *run, double from_s, double step_s, double index, int count) {
+  for (int k = 0; k < run->system->programme_count; k++) {
+    if (!run->play[k].used) continue;
+    run->state.cursor[k] = run->heard[k].from_cursor;
+    run->play[k] = run->heard[k].from_play;
+  }
+  tv_run_listen(run, from_s, step_s, index, count);
 }

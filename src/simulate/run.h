@@ -117,7 +117,11 @@ struct tv_playing {
 };
 
 /* What a programme plays in the next steps, means over each: envelope as a share of rated power, ripple as a factor. */
-struct tv_heard { double envelope[TV_AHEAD], ripple_d[TV_AHEAD], ripple_ab[TV_AHEAD]; };
+struct tv_heard {
+  double envelope[TV_AHEAD], ripple_d[TV_AHEAD], ripple_ab[TV_AHEAD];
+  struct tv_programme_cursor from_cursor; /* where listening began */
+  struct tv_playing from_play;
+};
 
 struct tv_feed_path {
   int battery;                  /* reference battery, TV_NONE = none found */
@@ -313,6 +317,8 @@ void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const st
 void tv_run_end_grace(struct tv_run *run);
 /* Fills run->heard for `count` steps (TV_AHEAD at most) from step `index` on of the row's grid, t = from_s + k step_s. */
 void tv_run_listen(struct tv_run *run, double from_s, double step_s, double index, int count);
+/* Listens again from the same step, to fewer: the others were not taken. */
+void tv_run_listen_less(struct tv_run *run, double from_s, double step_s, double index, int count);
 /* Engine speed in the row in force. */
 static inline double tv_run_rpm(const struct tv_run *run, double at_s) {
   return run->engine_rpm + run->engine_rpm_slope * (at_s - run->row_start_s);
@@ -351,6 +357,9 @@ void tv_run_load_offset(struct tv_run *run);
 enum tailvolt_status tv_run_change_constants(struct tv_run *run);
 enum tailvolt_status tv_run_rebuild(struct tv_run *run, double step_s);
 /* Thermal memory of the fuses: the groups' sums may be in a block of several lanes. */
+/* False where a fuse may open soon: then their clock ends a stretch of steps. Otherwise only a current above the limits that this sets
+ * can make one open. */
+bool tv_run_fuses_are_cold(const struct tv_run *run, const struct tv_hot *hot, int lane);
 void tv_run_look_at_fuses(struct tv_run *run, struct tv_hot *hot, int lane);
 void tv_run_tangent(struct tv_run *run, int k, double step_s);
 /* Values of the step by the active-set solver; an amplifier that asks for more than there is trips. */

@@ -390,7 +390,7 @@ long long tv_run_steps_left(const struct tv_run *run, const struct tv_hot *hot, 
 long long tv_run_steps_to_tick(const struct tv_run *run, const struct tv_hot *hot, int lane) {
   double step_s = LANE_VALUE(hot, lane, step_s);
   double left = ceil((TV_TICK_S - 1e-9 - LANE_VALUE(hot, lane, tick_s)) / step_s - 1e-6);
-  if (run->layout->fuses)
+  if (run->layout->fuses && !tv_run_fuses_are_cold(run, hot, lane))
     left = tv_least(left, ceil((TV_FUSE_TICK_S - 1e-9 - LANE_VALUE(hot, lane, fuse_s)) / step_s - 1e-6));
   return left < 1 ? 1 : (long long)left;
 }
@@ -419,7 +419,7 @@ enum tailvolt_status tv_run_go(struct tv_run *run, double to_s) {
     if (count > left) count = left;
     status = run->hot->ops->steps(run->hot, count);
     if (status != TAILVOLT_OK) return status;
-    run->steps += count;
+    run->steps += run->hot->done;
     if (tv_run_is_due(run, run->hot, 0) && (status = tv_run_clocks(run)) != TAILVOLT_OK) return status;
   }
   run->ended_s = tv_least(to_s, run->state.now.row_end_s);

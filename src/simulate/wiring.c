@@ -285,19 +285,20 @@ static bool take_flags(struct tv_layout *y) {
   y->isolator_source = calloc(some(y->isolators), sizeof(int));
   y->group_value = calloc(some(y->groups), sizeof(int));
   y->meter_value = calloc(some(y->meters), sizeof(int));
+  y->fuse_value = calloc(some(y->groups), sizeof(int));
   y->resistive = calloc(some(y->ports), sizeof(bool));
   y->constant = calloc(some(y->ports), sizeof(bool));
   y->port_value = calloc(some(y->ports), sizeof(int));
   return y->storage && y->class_ab && y->regulated && y->prescribed && y->branches && y->label && y->guarded &&
          y->isolator_form && y->isolator_unknown && y->isolator_source && y->group_value && y->meter_value &&
-         y->resistive && y->constant && y->port_value;
+         y->fuse_value && y->resistive && y->constant && y->port_value;
 }
 
 void tv_layout_free(struct tv_layout *y) {
   if (y == NULL) return;
   free(y->storage), free(y->class_ab), free(y->regulated), free(y->prescribed), free(y->branches), free(y->label);
   free(y->guarded), free(y->isolator_form), free(y->isolator_unknown), free(y->isolator_source);
-  free(y->group_value), free(y->meter_value), free(y->resistive), free(y->constant), free(y->port_value);
+  free(y->group_value), free(y->meter_value), free(y->fuse_value), free(y->resistive), free(y->constant), free(y->port_value);
   free(y);
 }
 
@@ -316,6 +317,7 @@ static bool copy_flags(const struct tv_layout *from, struct tv_layout *to) {
   memcpy(to->isolator_source, from->isolator_source, isolators * sizeof(int));
   memcpy(to->group_value, from->group_value, (size_t)to->groups * sizeof(int));
   memcpy(to->meter_value, from->meter_value, (size_t)to->meters * sizeof(int));
+  memcpy(to->fuse_value, from->fuse_value, (size_t)to->groups * sizeof(int));
   memcpy(to->resistive, from->resistive, (size_t)to->ports * sizeof(bool));
   memcpy(to->constant, from->constant, (size_t)to->ports * sizeof(bool));
   memcpy(to->port_value, from->port_value, (size_t)to->ports * sizeof(int));
@@ -413,6 +415,13 @@ static void place_columns(struct tv_run *run) {
   y->columns = n + y->unknowns;
 }
 
+static void add_fuse(struct tv_layout *y, int value) {
+  y->fuses = true;
+  for (int i = 0; i < y->fuse_values; i++)
+    if (y->fuse_value[i] == value) return;
+  y->fuse_value[y->fuse_values++] = value;
+}
+
 static void describe_parts(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   struct tv_layout *y = run->layout;
@@ -454,7 +463,8 @@ static void describe_parts(struct tv_run *run) {
   y->curve = y->alternator && !y->fixed_output && run->alternator.count > 2;
   y->field_lag = y->alternator && sys->alternator.field_s > 0;
   y->ramp = y->alternator && sys->alternator.ramp_a_per_s > 0;
-  for (int k = 0; k < sys->conductor_count; k++) y->fuses = y->fuses || sys->conductors[k].kind == TAILVOLT_FUSE;
+  for (int k = 0; k < sys->conductor_count; k++)
+    if (sys->conductors[k].kind == TAILVOLT_FUSE) add_fuse(y, y->group_value[run->conductor_group[k]]);
 }
 
 /* Which of the shapes with their own loop it is. */
@@ -496,6 +506,7 @@ static void hash_layout(struct tv_run *run) {
   hash = mix(hash, y->isolator_form, (size_t)y->isolators * sizeof *y->isolator_form);
   hash = mix(hash, y->group_value, (size_t)y->groups * sizeof(int));
   hash = mix(hash, y->meter_value, (size_t)y->meters * sizeof(int));
+  hash = mix(hash, y->fuse_value, (size_t)y->fuse_values * sizeof(int));
   hash = mix(hash, y->resistive, (size_t)y->ports);
   y->hash = mix(hash, y->constant, (size_t)y->ports);
 }

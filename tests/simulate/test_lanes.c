@@ -10,7 +10,7 @@
 enum { JOBS = 11 };
 
 /* The full example with a relay that closes, two batteries, a capacitor; the feed's length and the music's loudness differ
- * from run to run, one is so weak that it cuts out, one has another shape. */
+ * from run to run, one is so weak that it cuts out, one has a fuse so small that it opens, one has another shape. */
 struct company {
   struct tailvolt_system *system[JOBS];
   struct tailvolt_profile *profile[JOBS];
@@ -28,6 +28,7 @@ static struct tailvolt_system *vehicle(int k) {
   struct tailvolt_setting settings[] = {{feed}, {charge}, {"isolator split charge.delay = 0.5 s"}, {"capacitor stiffener.esr = 9 mohm"},
                                         {"amplifier bass.cut-in voltage = 12 V"},
                                         {"amplifier bass.cut-out voltage = 11.6 V"}};
+  if (k == 3) settings[2].text = "fuse main.rating = 10 A", settings[3].text = "fuse main.kind = blade";
   struct tailvolt_faults faults;
   struct tailvolt_system *system = NULL;
   int count = k == 7 ? 6 : 4;
@@ -43,12 +44,14 @@ static int make_company(void **state) {
   c.options = tailvolt_default_options();
   c.options.settle_s = 3;
   c.options.settle_step_s = 5e-3;
+  c.options.blow = true;
   for (int k = 0; k < JOBS; k++) {
     c.system[k] = vehicle(k);
     c.profile[k] = scene_profile(c.system[k], PROFILE);
     c.alone[k] = scene_run(c.system[k], c.profile[k], &c.options);
   }
   assert_true(c.alone[7]->amplifiers[0].cut_outs > 0);
+  for (int k = 0; k < JOBS; k++) assert_true(isnan(c.alone[k]->fuses[0].opens_time_s) == (k != 3));
   *state = &c;
   return 0;
 }
@@ -78,6 +81,7 @@ static void same_bits(const struct tailvolt_result *a, const struct tailvolt_res
     assert_true(a->batteries[k].min_v == b->batteries[k].min_v);
     assert_true(a->batteries[k].loss_j == b->batteries[k].loss_j);
   }
+  assert_memory_equal(&a->fuses[0].opens_time_s, &b->fuses[0].opens_time_s, sizeof(double));
   for (int k = 0; k < a->conductor_count; k++) {
     assert_true(a->conductors[k].rms_a == b->conductors[k].rms_a);
     assert_memory_equal(&a->conductors[k].end_c, &b->conductors[k].end_c, sizeof(double)); /* NAN for a joint */
