@@ -208,9 +208,15 @@ void tv_statistics_clear_sums(struct tv_run *run) {
   run->stale_row = true; /* the ripple period too */
 }
 
+void tv_run_leave_out_sums(struct tv_run *run) { run->hot->unsummed = true; }
+
 void tv_run_pack_lowest(struct tv_run *run, int k) {
   struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
   const struct tv_amplifier_total *t = &run->statistics->amplifier[k];
+  if (run->hot->unsummed) { /* no voltage is news */
+    sum->min_v = sum->phase_min_v = -HUGE_VAL;
+    return;
+  }
   sum->min_v = run->in_grace ? t->start_min_v : t->min_v;
   sum->phase_min_v = run->in_grace ? t->start_min_v : t->phase[run->phase].min_v;
 }
@@ -394,7 +400,7 @@ void tv_statistics_collect(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   struct tv_statistics *st = run->statistics;
   double *z = run->hot->d + y->z_sum, steps = z[y->columns], h = run->step_s;
-  if (!run->packed || !(steps > 0)) return;
+  if (!run->packed || !(steps > 0) || run->hot->unsummed) return;
   for (int k = 0; k < st->meters; k++) {
     int value = y->meter_value[k];
     bool terminals = value >= y->terminal_v;

@@ -166,8 +166,10 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   /* its wiring stays at air temperature, which the mean currents do not notice: conductor heating is computed
    * separately from the mean squares */
   options.isothermal = true;
-  return tv_run_create_like(search->fine, &search->slow_system, search->always, &options, &search->slow,
-                            search->error);
+  enum tailvolt_status status =
+      tv_run_create_like(search->fine, &search->slow_system, search->always, &options, &search->slow, search->error);
+  if (status == TAILVOLT_OK) tv_run_leave_out_sums(search->slow);
+  return status;
 }
 
 /* The fine run, or the quick search's smooth one: storage inside amplifiers settles in milliseconds. */

@@ -74,6 +74,7 @@ enum tailvolt_status tv_start_trial_make(const struct tailvolt_system *system, c
     own.progress = NULL;
     own.time_step_s = CRANK_STEP_S;
     status = tv_run_create_like(like, &trial->system, always, &own, &trial->run, error);
+    if (status == TAILVOLT_OK) tv_run_leave_out_sums(trial->run);
   }
   free(always);
   return status;
@@ -237,7 +238,9 @@ static enum tailvolt_status run_on(const struct tailvolt_system *sys, const stru
                                    double step_s, struct tv_run **out) {
   char error[TAILVOLT_TEXT_MAX];
   enum tailvolt_status status = tv_run_create_like(like, sys, always, options, out, error);
-  if (status != TAILVOLT_OK || (status = tv_run_start(*out, row)) != TAILVOLT_OK) return status;
+  if (status != TAILVOLT_OK) return status;
+  tv_run_leave_out_sums(*out);
+  if ((status = tv_run_start(*out, row)) != TAILVOLT_OK) return status;
   if (from != NULL) tv_parked_hand_over(from, *out);
   if ((status = tv_run_update_wiring(*out, false)) != TAILVOLT_OK) return status;
   if ((status = wait(*out, row, row->time_s, SETTLING_S)) != TAILVOLT_OK) return status;
