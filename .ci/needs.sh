@@ -31,6 +31,7 @@ command:pdfinfo|poppler-utils
 command:valgrind|valgrind
 command:ninja|ninja-build
 command:lintian|lintian
+command:pahole|dwarves
 '
 
 has() {
