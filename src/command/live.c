@@ -156,7 +156,7 @@ static int add_files(const struct tv_invocation *invocation, const struct job *j
 
 /* As JSON between the page's tags: nothing in it may end them. */
 static void add_data(struct tv_buffer *to, const json_t *data) {
-  char *text = json_dumps(data, JSON_COMPACT | JSON_ENSURE_ASCII);
+  char *text = tv_json_compact(data, JSON_ENSURE_ASCII);
   if (text == NULL) to->failed = true;
   for (const char *at = text; at != NULL && *at != '\0';) {
     size_t plain = strcspn(at, "<");

@@ -12,9 +12,15 @@ enum { LINE_WIDTH = 100 };
 
 json_t *tv_json_number(double value) { return isfinite(value) ? json_real(value) : json_null(); }
 
+static bool is_utf8(const char *text) {
+  size_t length = 1;
+  for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);
+  return length > 0;
+}
+
 json_t *tv_json_text(const char *text) {
-  json_t *string = json_string(text);
-  if (string != NULL) return string;
+  if (is_utf8(text)) return json_string(text);
+  json_t *string;
   size_t length = strlen(text);
   char *plain = malloc(length + 1);
   if (plain == NULL) return NULL;
@@ -46,6 +52,20 @@ void tv_json_append(json_t **array, json_t *value) {
     json_decref(*array);
     *array = NULL;
   }
+}
+
+static int add_piece(const char *bytes, size_t count, void *to) {
+  struct tv_buffer *buffer = to;
+  tv_buffer_add_bytes(buffer, bytes, count);
+  return buffer->failed ? -1 : 0;
+}
+
+char *tv_json_compact(const json_t *root, size_t flags) {
+  struct tv_buffer buffer = {0};
+  char *text = NULL;
+  /* jansson 2.14 goes on where a member's name was not taken: the buffer remembers */
+  if (json_dump_callback(root, add_piece, &buffer, JSON_COMPACT | flags) != 0) buffer.failed = true;
+  return tv_buffer_finish(&buffer, &text) == TAILVOLT_OK ? text : NULL;
 }
 
 void tv_json_put_number(json_t **object, const char *key, double value) {

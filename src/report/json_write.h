@@ -25,6 +25,9 @@ void tv_json_write(json_t *root, struct tv_buffer *buffer);
 /* The same as the value of a member of the outermost object, without a newline. */
 void tv_json_write_member(json_t *value, struct tv_buffer *buffer);
 
+/* Compact text of a tree, by jansson's flags. NULL where memory ran out. */
+char *tv_json_compact(const json_t *root, size_t flags);
+
 /* The value of a member; NAN or "" where it is of another kind or absent. */
 double tv_json_number_of(const json_t *object, const char *key);
 const char *tv_json_text_of(const json_t *object, const char *key);

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "report/json_read.h"
 #include "report/json_write.h"
 #include "report/page.h"
 #include "tailvolt/version.h"
@@ -261,44 +262,27 @@ static json_t *file_object(const struct tv_made_file *file) {
   return object;
 }
 
-json_t *tv_made_parse(const char *text, size_t length, json_error_t *problem) {
-  /* Where an allocation fails in the midst of a token jansson goes on with what it has of it, or calls the text wrong. So the text is
-   * read until it is read alike twice. */
-  enum { MOST = 3 };
-  json_t *before = NULL;
-  int wrong_at = -1;
-  for (int turn = 0; turn < MOST; turn++) {
-    json_t *now = json_loadb(text, length, JSON_REJECT_DUPLICATES, problem);
-    bool alike = now != NULL ? before != NULL && json_equal(now, before) : problem->position == wrong_at;
-    json_decref(before);
-    if (alike) return now;
-    before = now;
-    wrong_at = now == NULL ? problem->position : -1;
-  }
-  json_decref(before);
-  problem->text[0] = '\0';
-  return NULL;
+static int hash_piece(const char *bytes, size_t count, void *hash) {
+  tv_sha256_add(hash, bytes, count);
+  return 0;
 }
 
 bool tv_made_hash(const json_t *object, char sha256[TV_SHA256_HEX]) {
   /* the one level that differs is copied, the rest is shared */
   json_t *bare = json_copy((json_t *)object);
-  char *text = NULL;
+  struct tv_sha256 hash;
+  bool sound = false;
+  tv_sha256_begin(&hash);
   /* where memory runs out the copy is short */
   if (bare != NULL && json_object_size(bare) == json_object_size(object)) {
     json_object_del(bare, "sha256");
     json_object_del(bare, "report_sha256");
     json_object_del(bare, "made_from");
-    text = json_dumps(bare, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_SORT_KEYS);
+    sound = json_dump_callback(bare, hash_piece, &hash, JSON_COMPACT | JSON_ENSURE_ASCII | JSON_SORT_KEYS) == 0;
   }
   json_decref(bare);
-  if (text == NULL) return false;
-  struct tv_sha256 hash;
-  tv_sha256_begin(&hash);
-  tv_sha256_add(&hash, text, strlen(text));
   tv_sha256_end(&hash, sha256);
-  free(text);
-  return true;
+  return sound;
 }
 
 void tv_made_page_hash(const char *page, size_t length, char sha256[TV_SHA256_HEX]) {
@@ -345,8 +329,8 @@ enum tailvolt_status tv_made_into_json(const struct tv_made_from *made, char **t
   struct tv_buffer buffer = {0};
   char sha256[TV_SHA256_HEX] = "";
   size_t length = strlen(*text), tail = strlen(end);
-  json_error_t problem;
-  json_t *object = tv_made_json(made), *report = object != NULL ? tv_made_parse(*text, length, &problem) : NULL;
+  char problem[TAILVOLT_TEXT_MAX];
+  json_t *object = tv_made_json(made), *report = object != NULL ? tv_json_read(*text, length, problem) : NULL;
   if (report != NULL && tv_made_hash(report, sha256)) {
     tv_json_put_text(&object, "report_sha256", sha256);
   } else {

@@ -108,8 +108,6 @@ char *tv_made_understood(const struct tv_made_from *made, const char *report, co
  * (TAILVOLT_TEXT_MAX bytes): it holds no such thing, or was changed since. The caller frees `made` in any case. */
 TAILVOLT_CHECKED enum tailvolt_status tv_made_read(const char *text, size_t length, struct tv_made_from *made, char *error);
 
-/* A JSON text as a tree; NULL where it is none, with what is wrong in problem->text, or where memory ran out, with nothing there. */
-json_t *tv_made_parse(const char *text, size_t length, json_error_t *problem);
 /* The hash of an object in canonical form, without its members "sha256", "report_sha256" and "made_from". False where memory ran out. */
 bool tv_made_hash(const json_t *object, char sha256[TV_SHA256_HEX]);
 /* Of the part of a page before its block. */

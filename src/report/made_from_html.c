@@ -44,7 +44,7 @@ static void add_block(struct tv_buffer *page, json_t **object) {
   char sha256[TV_SHA256_HEX];
   tv_made_page_hash(page->text, page->length, sha256);
   tv_json_put_text(object, "report_sha256", sha256);
-  char *text = json_dumps(*object, JSON_COMPACT | JSON_ENSURE_ASCII);
+  char *text = tv_json_compact(*object, JSON_ENSURE_ASCII);
   if (text == NULL) page->failed = true;
   tv_buffer_add(page, "<script type=\"application/json\" id=\"made-from\">");
   for (const char *at = text; at != NULL && *at != '\0';) {

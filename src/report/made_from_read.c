@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/json_read.h"
 #include "report/json_write.h"
 #include "report/made_from.h"
 #include "text/text.h"
@@ -14,11 +15,11 @@ static enum tailvolt_status refuse(char *error, const char *why) {
   return TAILVOLT_BAD_INPUT;
 }
 
-/* What is wrong with a damaged text jansson says, where memory ran out nothing. */
-static enum tailvolt_status unreadable(const json_error_t *from, char *error) {
-  if (json_error_code(from) == json_error_out_of_memory || from->text[0] == '\0') return TAILVOLT_NO_MEMORY;
+/* `problem` is empty where memory ran out. */
+static enum tailvolt_status unreadable(const char *problem, char *error) {
+  if (problem[0] == '\0') return TAILVOLT_NO_MEMORY;
   char text[TAILVOLT_TEXT_MAX];
-  snprintf(text, sizeof text, "is damaged or cut short: %.150s", from->text);
+  snprintf(text, sizeof text, "is damaged or cut short: %.150s", problem);
   return refuse(error, text);
 }
 
@@ -27,7 +28,7 @@ static enum tailvolt_status find_object(const char *text, size_t length, json_t 
   static const char begin[] = "<script type=\"application/json\" id=\"made-from\">", end[] = "</script>";
   size_t mark = length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0, blank = strspn(text + mark, " \t\r\n");
   const char *start = text + mark + blank;
-  json_error_t problem;
+  char problem[TAILVOLT_TEXT_MAX];
   if (*start == '<') {
     const char *from = strstr(start, begin), *to = from != NULL ? strstr(from, end) : NULL;
     if (from == NULL) return refuse(error, "is no report of tailvolt: it does not say what it was made from, or is cut short");
@@ -35,12 +36,12 @@ static enum tailvolt_status find_object(const char *text, size_t length, json_t 
     if (strstr(to, begin) != NULL) return refuse(error, "says twice what it was made from: not as tailvolt wrote it");
     tv_made_page_hash(start, (size_t)(from - start), sha256);
     from += strlen(begin);
-    *out = tv_made_parse(from, (size_t)(to - from), &problem);
-    return *out != NULL ? TAILVOLT_OK : unreadable(&problem, error);
+    *out = tv_json_read(from, (size_t)(to - from), problem);
+    return *out != NULL ? TAILVOLT_OK : unreadable(problem, error);
   }
   if (*start != '{') return refuse(error, "is no report of tailvolt: neither HTML nor JSON");
-  json_t *root = tv_made_parse(start, length - mark - blank, &problem);
-  if (root == NULL) return unreadable(&problem, error);
+  json_t *root = tv_json_read(start, length - mark - blank, problem);
+  if (root == NULL) return unreadable(problem, error);
   *out = json_incref(json_object_get(root, "made_from"));
   bool hashed = tv_made_hash(root, sha256);
   json_decref(root);
@@ -88,7 +89,7 @@ static char *bytes_of(const char *text, size_t length, size_t *count, bool *fail
   for (size_t k = 0; bytes != NULL && k < length; k++) {
     unsigned char byte = (unsigned char)text[k];
     if (byte >= 0x80) {
-      /* jansson has checked that it is UTF-8: two bytes up to 255 */
+      /* it is known to be UTF-8: two bytes up to 255 */
       if (byte > 0xc3) {
         free(bytes);
         return NULL;

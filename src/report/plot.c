@@ -2,11 +2,14 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "text/number.h"
+#include "report/json_read.h"
+#include "report/made_from.h"
 #include "report/plot_parts.h"
 #include "report/plot_scripts.h"
 
@@ -69,11 +72,16 @@ static const char *past_comments(const char *at) {
 }
 
 static enum tailvolt_status read_json(struct tv_plot *plot, struct file *file) {
-  json_error_t error;
-  file->json = json_load_file(file->shown.path, 0, &error);
-  if (file->json == NULL)
-    return tv_plot_refuse(plot, "%.120s:%d:%d: %.100s", file->shown.path, error.line, error.column,
-                          error.text);
+  char error[TAILVOLT_TEXT_MAX] = "";
+  size_t length = 0;
+  char *text = tv_read_file(file->shown.path, SIZE_MAX, &length);
+  if (text == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
+  if (text == NULL) return tv_plot_refuse(plot, "%.150s: %.90s", file->shown.path, strerror(errno));
+  size_t mark = strncmp(text, "\xef\xbb\xbf", 3) == 0 ? 3 : 0;
+  file->json = tv_json_read(text + mark, length - mark, error);
+  free(text);
+  if (file->json == NULL && error[0] == '\0') return TAILVOLT_NO_MEMORY;
+  if (file->json == NULL) return tv_plot_refuse(plot, "%.120s: %.120s", file->shown.path, error);
   if (json_object_get(file->json, "playing") != NULL)
     file->content = PARKED;
   else if (json_object_get(file->json, "keys") != NULL)

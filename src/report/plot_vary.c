@@ -8,6 +8,7 @@
 
 #include "text/read_number.h"
 #include "text/number.h"
+#include "report/json_write.h"
 #include "report/plot_parts.h"
 #include "report/vary_table.h"
 
@@ -168,7 +169,7 @@ static enum tailvolt_status json_as_csv(struct tv_plot *plot, const json_t *docu
     snprintf(variation.keys[k].key, sizeof variation.keys[k].key, "%s", key != NULL ? key : "");
   }
   for (long r = 0; r < variation.row_count && status == TAILVOLT_OK; r++) {
-    lines[r] = json_dumps(json_array_get(rows, (size_t)r), JSON_COMPACT);
+    lines[r] = tv_json_compact(json_array_get(rows, (size_t)r), 0);
     if (lines[r] == NULL) status = TAILVOLT_NO_MEMORY;
   }
   if (status == TAILVOLT_OK) status = tv_vary_csv(&variation, lines, csv);

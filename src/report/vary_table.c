@@ -8,6 +8,7 @@
 
 #include "report/csv.h"
 #include "report/json.h"
+#include "report/json_read.h"
 #include "report/json_write.h"
 #include "report/sure.h"
 #include "text/feed_drops.h"
@@ -110,13 +111,14 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   tv_json_put(&line, "certainty", row->certainty != NULL ? tv_json_certainty(row->certainty) : json_null());
   tv_json_put(&line, "hottest", result != NULL ? hottest(result) : json_null());
   tv_json_put(&line, "error", row->error != NULL && row->error[0] != '\0' ? tv_json_text(row->error) : json_null());
-  char *text = line != NULL ? json_dumps(line, JSON_COMPACT | JSON_PRESERVE_ORDER | JSON_ENSURE_ASCII) : NULL;
+  char *text = line != NULL ? tv_json_compact(line, JSON_ENSURE_ASCII) : NULL;
   json_decref(line);
   return text;
 }
 
 static json_t *load(const char *line) {
-  return json_loads(line, JSON_REJECT_DUPLICATES, NULL);
+  char error[TAILVOLT_TEXT_MAX];
+  return tv_json_read(line, strlen(line), error);
 }
 
 bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, const char *line) {

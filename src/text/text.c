@@ -58,7 +58,10 @@ size_t tv_utf8_length(const char *text) {
                                                   : 0;
   for (size_t k = 1; k < length; k++)
     if ((at[k] & 0xc0) != 0x80) return 0;
-  return length;
+  /* not in its shortest form; half of a pair; beyond the last */
+  bool none = (at[0] == 0xe0 && at[1] < 0xa0) || (at[0] == 0xf0 && at[1] < 0x90) || (at[0] == 0xed && at[1] > 0x9f) ||
+              (at[0] == 0xf4 && at[1] > 0x8f);
+  return none ? 0 : length;
 }
 
 bool tv_is_unseen(const char *text, size_t length) {

@@ -1,4 +1,4 @@
-/* What eight commands do when memory runs out: `failures SHIM COMMAND [MOST [JOB]]`.
+/* What thirteen commands do when memory runs out: `failures SHIM COMMAND [MOST [JOB]]`.
  *
  * Each command is run once whole, then again and again with one allocation that fails, and with that one and all later ones: the
  * first, and others spread over the run (MOST of them in all, 0 = every one). It must say "out of memory" and exit with 3, or give
@@ -25,7 +25,8 @@ struct job {
   const char *output; /* a file that it writes, or NULL */
 };
 
-/* In a folder of their own: car.ini, short.csv, log.csv, readings.csv, record.csv. */
+/* In a folder of their own: car.ini, short.csv, log.csv, readings.csv, record.csv; made.json and made.html, reports of a car whose
+ * music is a style of its own, which goes into a temporary file. */
 static const struct job jobs[] = {
     {"simulate", {"simulate", "car.ini", "short.csv", "--details", "--spread", "2"}, NULL},
     {"check", {"check", "car.ini", "short.csv"}, NULL},
@@ -35,7 +36,11 @@ static const struct job jobs[] = {
     {"plot", {"plot", "record.csv", "-o", "out.svg"}, "out.svg"},
     {"measure", {"measure", "car.ini", "--readings", "readings.csv", "--spread", "0", "--date", "2026-01-31"}, NULL},
     {"match", {"match", "car.ini", "log.csv", "--fit", "cable feed.length", "--format", "json"}, NULL},
-    {"report", {"report", "car.ini", "short.csv", "--quick", "--date", "2026-01-31", "-o", "out.html"}, "out.html"}};
+    {"report", {"report", "car.ini", "short.csv", "--quick", "--date", "2026-01-31", "-o", "out.html"}, "out.html"},
+    {"from-json", {"simulate", "--from", "made.json", "--spread", "0", "--details"}, NULL},
+    {"from-html", {"simulate", "--from", "made.html", "--spread", "0", "--format", "json"}, NULL},
+    {"check-json", {"check", "made.json"}, NULL},
+    {"check-html", {"check", "made.html"}, NULL}};
 
 static const char *shim, *command;
 static int broken, tried, refused, same;
@@ -119,6 +124,8 @@ static void fail_one(const struct job *job, long n, bool later_too, const char *
     complain(job, how, n, what);
     return;
   }
+  /* it is empty again, or cannot be removed */
+  if (rmdir("left") != 0 || mkdir("left", 0700) != 0) complain(job, how, n, "temporary files are left behind");
   char *err = read_text("err"), *seen = read_text("out"), *written = job->output != NULL ? read_text(job->output) : NULL;
   bool said = err != NULL && strstr(err, "out of memory") != NULL;
   bool equal = seen != NULL && strcmp(seen, out) == 0 && (job->output == NULL || (written != NULL && strcmp(written, output) == 0));
@@ -161,10 +168,18 @@ static bool prepare(void) {
   const char *const profile = "time_s,engine_rpm\n0,800\n6,800\n";
   const char *const log = "time_s,engine_rpm,programme,supply_a:bass,voltage_v:amplifier plus\n0,0,silence,0,12.5\n1,0,,20,12.0\n"
                           "2,0,,40,11.5\n3,0,,60,11.0\n4,0,,20,12.0\n5,0,,0,12.4\n6,0,,0,12.4\n";
-  static const struct job record = {"record", {"simulate", "car.ini", "short.csv", "--spread", "0", "--record", "record.csv"}, NULL};
+  static const struct job records[] = {
+      {"record", {"simulate", "car.ini", "short.csv", "--spread", "0", "--record", "record.csv"}, NULL},
+      {"made.json", {"simulate", "own.ini", "own.csv", "--spread", "0", "--format", "json", "-o", "made.json"}, NULL},
+      {"made.html", {"report", "own.ini", "own.csv", "--spread", "0", "--quick", "--date", "2026-01-31", "-o", "made.html"}, NULL}};
+  char own[1024];
+  snprintf(own, sizeof own, "%s[programme own]\nstyle = style.ini\n", car);
   bool sound = write_text("car.ini", car) && write_text("short.csv", profile) && write_text("log.csv", log) &&
-               write_text("readings.csv", "reading,value\nrest: battery post > ground,12.47 V\n");
-  return sound && run(&record, 0, 0, false) == 0;
+               write_text("readings.csv", "reading,value\nrest: battery post > ground,12.47 V\n") && write_text("own.ini", own) &&
+               write_text("own.csv", "time_s,engine_rpm,programme\n0,800,own\n2,800,own\n") &&
+               write_text("style.ini", "[style]\ncrest factor = 9 dB\ntempo = 100 /min\n") && mkdir("left", 0700) == 0;
+  for (size_t k = 0; k < sizeof records / sizeof *records; k++) sound = sound && run(&records[k], 0, 0, false) == 0;
+  return sound;
 }
 
 int main(int count, char **words) {
@@ -174,6 +189,7 @@ int main(int count, char **words) {
   command = words[2];
   long most = count > 3 ? strtol(words[3], NULL, 10) : 8;
   const char *only = count > 4 ? words[4] : NULL;
+  setenv("TMPDIR", "left", 1);
   if (mkdtemp(folder) == NULL || chdir(folder) != 0 || !prepare()) {
     printf("cannot prepare %s\n", folder);
     return 1;

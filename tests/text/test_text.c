@@ -80,9 +80,21 @@ static void test_seen(void **state) {
   assert_string_equal(to, "ab");
 }
 
+/* As jansson has it: what is taken here is never refused there. */
+static void well_formed(void **state) {
+  (void)state;
+  static const struct {
+    const char *text;
+    size_t length;
+  } cases[] = {{"a", 1}, {"\x7f", 1}, {"\xc2\x80", 2}, {"\xe0\xa0\x80", 3}, {"\xed\x9f\xbf", 3}, {"\xee\x80\x80", 3},
+               {"\xf0\x90\x80\x80", 4}, {"\xf4\x8f\xbf\xbf", 4}, {"\x80", 0}, {"\xc1\xbf", 0}, {"\xc2", 0}, {"\xe0\x9f\xbf", 0},
+               {"\xed\xa0\x80", 0}, {"\xf0\x8f\xbf\xbf", 0}, {"\xf4\x90\x80\x80", 0}, {"\xf5\x80\x80\x80", 0}, {"\xe2\x82", 0}};
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) assert_int_equal(tv_utf8_length(cases[k].text), cases[k].length);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_seen), cmocka_unit_test(cut_at_whole_characters),
                                      cmocka_unit_test(appended_behind_what_stands), cmocka_unit_test(blanks_squeezed),
-                                     cmocka_unit_test(places_before_texts)};
+                                     cmocka_unit_test(places_before_texts), cmocka_unit_test(well_formed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
