@@ -42,7 +42,6 @@ static int tv_command_compare(struct tv_invocation *invocation) {
   int format = 0;
   if (!tv_log_format(invocation, &format)) return TV_EXIT_INPUT;
   int code = tv_logs_load(invocation, &logs);
-  if (code == TV_EXIT_DONE && tv_output_is_input(invocation, tv_value(invocation, "output"))) code = TV_EXIT_INPUT;
   if (code == TV_EXIT_DONE) code = compare(invocation, &logs, &comparison);
   if (code == TV_EXIT_DONE) code = write_comparison(invocation, comparison, format);
   tailvolt_comparison_free(comparison);

@@ -131,7 +131,6 @@ static int write_system(const struct tv_invocation *invocation, const struct job
 /* Impossible outputs are refused before anything runs. */
 static int check_outputs(const struct tv_invocation *invocation) {
   const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
-  if (tv_output_is_input(invocation, output) || tv_output_is_input(invocation, write)) return TV_EXIT_INPUT;
   if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
     tv_error("--write needs a file of its own");
     return TV_EXIT_INPUT;

@@ -10,6 +10,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "command/again.h"
 #include "command/messages.h"
 #include "command/options.h"
 #include "report/made_from.h"
@@ -28,7 +29,7 @@ static bool is_file(const char *path, const struct stat *target) {
   return path != NULL && stat(path, &about) == 0 && about.st_dev == target->st_dev && about.st_ino == target->st_ino;
 }
 
-/* Operands, options that name an input file, and what was read so far. */
+/* Operands, options that name an input file, what --from found on disk, and what was read so far. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
   static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings"};
   for (int k = 0; k < invocation->operand_count; k++)
@@ -36,6 +37,8 @@ static bool is_input(const struct tv_invocation *invocation, const struct stat *
   if (is_file(tv_report_given(invocation), target)) return true;
   for (size_t k = 0; k < sizeof read / sizeof read[0]; k++)
     if (is_file(tv_value(invocation, read[k]), target)) return true;
+  for (int k = 0; invocation->again != NULL && k < invocation->again->from.file_count; k++)
+    if (is_file(invocation->again->from.files[k].path, target)) return true;
   for (int k = 0; invocation->made != NULL && k < invocation->made->file_count; k++)
     if (is_file(invocation->made->files[k].path, target)) return true;
   return false;
@@ -46,6 +49,13 @@ bool tv_output_is_input(const struct tv_invocation *invocation, const char *path
   if (path == NULL || stat(path, &target) != 0 || !is_input(invocation, &target)) return false;
   tv_error("%s: is an input of this command: not overwritten", path);
   return true;
+}
+
+bool tv_outputs_are_inputs(const struct tv_invocation *invocation) {
+  static const char *const written[] = {"output", "write", "record", "script"};
+  for (size_t k = 0; k < sizeof written / sizeof written[0]; k++)
+    if (tv_output_is_input(invocation, tv_value(invocation, written[k]))) return true;
+  return false;
 }
 
 /* A new file beside the target; mkstemp() would not honour the user's umask. */

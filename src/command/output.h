@@ -14,6 +14,10 @@ struct tv_output {
 /* True, with a message, where `path` (may be NULL) is a file that the command reads. */
 bool tv_output_is_input(const struct tv_invocation *invocation, const char *path);
 
+/* True, with a message, where a file that the command line names for its output is one that the command reads. Asked before it runs,
+ * and again as soon as more of its files are known: nothing is computed for a report that could not be written. */
+bool tv_outputs_are_inputs(const struct tv_invocation *invocation);
+
 /* Opens `path` for writing; NULL or "-" is standard output. A file that the command reads (an operand, a file
  * named by an option or a system) is refused. Prints what is wrong; returns an exit code. */
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);

@@ -86,15 +86,20 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   return code;
 }
 
+/* The file to compare with, before anything runs: it may name an output, or hold faults. */
+static int load_other(const struct tv_invocation *invocation, struct job *job) {
+  const char *path = tv_value(invocation, "compare");
+  return path != NULL ? tv_load_system(invocation, path, &job->other) : TV_EXIT_DONE;
+}
+
 /* The same profiles on the file to compare with, read against it. */
 static int run_other(const struct tv_invocation *invocation, struct job *job) {
-  const char *path = tv_value(invocation, "compare");
-  if (path == NULL) return TV_EXIT_DONE;
-  int code = tv_load_system(invocation, path, &job->other);
+  if (job->other == NULL) return TV_EXIT_DONE;
+  int code = TV_EXIT_DONE;
   struct tailvolt_profile *standard[TV_STANDARD_PROFILES] = {NULL};
   int standards = 0;
   bool given = invocation->operand_count > 1;
-  if (code == TV_EXIT_DONE && !given) code = tv_standard_profiles(job->other, standard, &standards);
+  if (!given) code = tv_standard_profiles(job->other, standard, &standards);
   struct tailvolt_options options = job->options;
   options.road_balance_a = (double)NAN;
   for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
@@ -257,6 +262,7 @@ static int tv_command_report(struct tv_invocation *invocation) {
   job.vehicles = tv_option_given(invocation, "spread") ? (int)vehicles : -1;
   int code = tv_run_options(invocation, &job.options);
   if (code == TV_EXIT_DONE) code = load(invocation, &job);
+  if (code == TV_EXIT_DONE) code = load_other(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_other(invocation, &job);
   if (code == TV_EXIT_DONE) code = play_parked(invocation, &job);

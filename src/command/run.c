@@ -63,6 +63,7 @@ static int note_system(const struct tv_invocation *invocation, const char *path,
   struct tv_made_use use = {.role = TV_MADE_SYSTEM, .compared = compared};
   if (invocation->made != NULL) tv_made_text(invocation->made, use, path, NULL, text, strlen(text));
   if (!tv_note_programmes(invocation, system, compared)) return invocation->made->failed ? out_of_memory() : TV_EXIT_INPUT;
+  if (tv_outputs_are_inputs(invocation)) return TV_EXIT_INPUT;
   if (system->own_wiring[0] != '\0')
     tv_note(invocation->quiet, "%s: [%s] names its points, so nothing of the standard car is added ('wiring = own' in [vehicle] says "
             "that it is meant)", system->file, system->own_wiring);

@@ -296,7 +296,7 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   if (code != TV_EXIT_DONE) return code;
   if (!note_inputs(invocation, job)) return no_memory();
   /* before hours of rows, not after */
-  if (tv_output_is_input(invocation, tv_value(invocation, "output"))) return TV_EXIT_INPUT;
+  if (tv_outputs_are_inputs(invocation)) return TV_EXIT_INPUT;
   job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);
   return job->lines != NULL ? TV_EXIT_DONE : no_memory();
 }
