@@ -22,7 +22,10 @@ static int no_memory(void) {
 }
 
 /* Files that the library reads by name: they are put into a folder. */
-static bool is_read_by_name(const struct tv_made_file *file) { return file->use.role >= TV_MADE_PRICES; }
+static bool is_read_by_name(const struct tv_invocation *invocation, const struct tv_made_file *file) {
+  bool all = (invocation->command->groups & TV_KEYS) != 0;
+  return file->use.role >= TV_MADE_PRICES || (all && !file->use.compared);
+}
 
 static bool is_of_a_key(const struct tv_made_file *file) { return file->use.role >= TV_MADE_RECORDING; }
 
@@ -79,7 +82,7 @@ static int find_file(struct tv_again *again, struct tv_made_file *file) {
                   : "%s: %s is needed and not there: put it beside the report", report, name);
     return TV_EXIT_INPUT;
   }
-  if (is_read_by_name(file)) {
+  if (file->use.role >= TV_MADE_PRICES) {
     file->path = strdup(path);
     return file->path != NULL ? TV_EXIT_DONE : no_memory();
   }
@@ -140,10 +143,12 @@ static int make_folder(struct tv_again *again) {
   if (again->folder != NULL) return TV_EXIT_DONE;
   int length = snprintf(path, sizeof path, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : "/tmp");
   if (length >= (int)sizeof path || mkdtemp(path) == NULL) return cannot_keep(path);
-  again->folder = strdup(path);
+  /* a file in it is named by another in it */
+  again->folder = realpath(path, NULL);
   if (again->folder != NULL) return TV_EXIT_DONE;
+  int code = cannot_keep(path);
   rmdir(path);
-  return no_memory();
+  return code;
 }
 
 /* Its path in the folder: a name that any setting takes. */
@@ -187,6 +192,12 @@ static bool is_replaced(const struct tv_invocation *invocation, int own, const s
   return false;
 }
 
+/* A variation and other commands have options of the same name that mean something else. */
+static bool is_another(const struct tv_invocation *invocation, const struct tv_again *again, const struct tv_option *option) {
+  bool keys = again->from.key_count > 0 || (invocation->command->groups & TV_KEYS) != 0;
+  return keys && option->group == TV_OWN && strcmp(again->from.command, invocation->command->name) != 0;
+}
+
 /* Options whose value is a file. */
 static const struct file_option {
   const char *name;
@@ -212,7 +223,7 @@ static int take_option(struct tv_invocation *invocation, struct tv_again *again,
     return TV_EXIT_INPUT;
   }
   /* another command's */
-  if (option == NULL || is_replaced(invocation, own, option)) return TV_EXIT_DONE;
+  if (option == NULL || is_another(invocation, again, option) || is_replaced(invocation, own, option)) return TV_EXIT_DONE;
   if ((option->argument != NULL) != (value != NULL)) {
     tv_error("%s: holds the option --%s %s a value", again->report, option->name, value != NULL ? "with" : "without");
     return TV_EXIT_INPUT;
@@ -247,15 +258,50 @@ static int take_options(struct tv_invocation *invocation, struct tv_again *again
   return code;
 }
 
+/* A varied value that is a file of the report: it would have to be read from elsewhere, and the rows name it. */
+static int refuse_varied_files(const struct tv_again *again, const char *key) {
+  size_t length = strcspn(key, "=");
+  while (length > 0 && key[length - 1] == ' ') length--;
+  for (int k = 0; k < again->from.file_count; k++) {
+    const struct tv_made_file *file = &again->from.files[k];
+    if (strlen(file->use.key) != length || strncmp(file->use.key, key, length) != 0 || strstr(key, file->name) == NULL) continue;
+    tv_error("%s: varies %s, which is a file of its own: run it from its files", again->report, file->name);
+    return TV_EXIT_INPUT;
+  }
+  return TV_EXIT_DONE;
+}
+
+/* Behind one system and one profile, the keys: the command line's, else the report's. */
+static int take_keys(struct tv_invocation *invocation, struct tv_again *again, int *count) {
+  int own = invocation->operand_count, profiles = *count - 1, code = TV_EXIT_DONE;
+  if (profiles != 1) {
+    tv_error("%s: was made from %s, and %s takes one", again->report, profiles == 0 ? "no profile" : "more than one profile",
+             invocation->command->name);
+    return TV_EXIT_INPUT;
+  }
+  if (own == 0 && again->from.key_count == 0) {
+    tv_error("%s: varies nothing: say what to vary, \"KEY = A, B, C\"", again->report);
+    return TV_EXIT_INPUT;
+  }
+  for (int k = 0; k < (own > 0 ? own : again->from.key_count) && code == TV_EXIT_DONE; k++) {
+    again->operands[*count] = own > 0 ? invocation->operands[k] : again->from.keys[k];
+    code = refuse_varied_files(again, again->operands[(*count)++]);
+  }
+  return code;
+}
+
 static int take_operands(struct tv_invocation *invocation, struct tv_again *again) {
   static const enum tv_made_role roles[] = {TV_MADE_SYSTEM, TV_MADE_PROFILE};
-  int count = 0;
-  again->operands = calloc((size_t)again->from.file_count + 1, sizeof *again->operands);
+  int count = 0, code = TV_EXIT_DONE;
+  size_t most = (size_t)again->from.file_count + (size_t)again->from.key_count + (size_t)invocation->operand_count;
+  again->operands = calloc(most + 1, sizeof *again->operands);
   if (again->operands == NULL) return no_memory();
   for (int u = 0; u < 2; u++)
     for (int k = 0; k < again->from.file_count; k++)
       if (again->from.files[k].use.role == roles[u] && !again->from.files[k].use.compared)
         again->operands[count++] = again->from.files[k].name;
+  if ((invocation->command->groups & TV_KEYS) != 0) code = take_keys(invocation, again, &count);
+  if (code != TV_EXIT_DONE) return code;
   free(invocation->operands);
   invocation->operands = again->operands;
   invocation->operand_count = count;
@@ -267,7 +313,7 @@ int tv_again_begin(struct tv_invocation *invocation, struct tv_again *again) {
   const char *report = tv_report_given(invocation);
   *again = (struct tv_again){.report = report};
   if (report == NULL) return TV_EXIT_DONE;
-  if (invocation->operand_count > 0) {
+  if (invocation->operand_count > 0 && (invocation->command->groups & TV_KEYS) == 0) {
     tv_error("--from %s brings its own files: leave out %s", report, invocation->operands[0]);
     return tv_usage_hint(invocation->command->name);
   }
@@ -276,7 +322,7 @@ int tv_again_begin(struct tv_invocation *invocation, struct tv_again *again) {
   again->settings = calloc((size_t)again->from.file_count + 1, sizeof *again->settings);
   if (again->settings == NULL) return no_memory();
   for (int k = 0; k < again->from.file_count && code == TV_EXIT_DONE; k++)
-    if (is_read_by_name(&again->from.files[k])) code = put_file(again, k);
+    if (is_read_by_name(invocation, &again->from.files[k])) code = put_file(again, k);
   if (code == TV_EXIT_DONE) code = take_options(invocation, again);
   if (code == TV_EXIT_DONE) code = take_operands(invocation, again);
   if (code != TV_EXIT_DONE) return code;
@@ -307,6 +353,11 @@ const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation
   for (int k = 0; again != NULL && k < again->from.file_count; k++)
     if (again->from.files[k].name == name) return &again->from.files[k];
   return NULL;
+}
+
+const char *tv_again_path(const struct tv_invocation *invocation, const char *operand) {
+  const struct tv_made_file *file = tv_again_named(invocation, operand);
+  return file != NULL && file->path != NULL ? file->path : operand;
 }
 
 const struct tv_made_file *tv_again_at(const struct tv_invocation *invocation, const char *path) {

@@ -15,7 +15,8 @@ struct tv_again {
 };
 
 /* Reads the report that --from names, and puts its files and options into the invocation; what the command line gives besides comes
- * last, so that it wins. Without --from it does nothing. Prints what is wrong; returns an exit code. */
+ * last, so that it wins. Keys to vary (TV_KEYS) given besides replace those of the report. Without --from it does nothing. Prints what is
+ * wrong; returns an exit code. */
 int tv_again_begin(struct tv_invocation *invocation, struct tv_again *again);
 void tv_again_end(struct tv_again *again);
 
@@ -26,5 +27,7 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again);
 /* The report's file behind an operand or an option's value, by its address; behind a path from which it is read. NULL = none. */
 const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation, const char *name);
 const struct tv_made_file *tv_again_at(const struct tv_invocation *invocation, const char *path);
+/* Where the file of an operand is: the operand, or the temporary file that a report's went into. */
+const char *tv_again_path(const struct tv_invocation *invocation, const char *operand);
 
 #endif

@@ -36,7 +36,8 @@ enum {
   TV_PROFILE = 64,
   TV_OWN = 128,   /* a command's own option */
   TV_MADE = 256,  /* its reports say what they were made from */
-  TV_AGAIN = 512  /* takes a job from such a report */
+  TV_AGAIN = 512, /* takes a job from such a report */
+  TV_KEYS = 1024  /* SYSTEM, PROFILE, then keys with their values, which may be given beside such a report; reads files by name */
 };
 
 struct tv_option {

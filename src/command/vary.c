@@ -5,6 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "command/again.h"
 #include "command/commands.h"
 #include "command/made.h"
 #include "command/messages.h"
@@ -14,9 +15,11 @@
 #include "command/run.h"
 #include "command/terminal.h"
 #include "report/vary_table.h"
+#include "text/text.h"
 
 /* Everything of one call. It has a line for each row of the whole variation; those of other shards stay NULL. */
 struct job {
+  const char *files[2]; /* of the system and of the profile; a report's are temporary, and the operands name them */
   struct tailvolt_variation *variation;
   struct tailvolt_setting *settings;
   int setting_count;
@@ -80,8 +83,8 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   unsigned char flags[] = {run->isothermal, run->blow, run->seed_given, job->options.parked};
   int vehicles = job->options.vehicles;
   mix_text(&hash, TAILVOLT_VERSION);
-  mix_file(&hash, invocation->operands[0]);
-  mix_file(&hash, invocation->operands[1]);
+  mix_file(&hash, job->files[0]);
+  mix_file(&hash, job->files[1]);
   for (int k = 0; k < invocation->made->file_count; k++) {
     mix_text(&hash, invocation->made->files[k].name);
     mix_text(&hash, invocation->made->files[k].sha256);
@@ -217,7 +220,7 @@ static int report_progress(void *context, double done_frac) {
 
 /* Files that the system names, with one more setting (NULL = none). A system that is complete only with a varied key names none
  * without it: rows report what is wrong. */
-static bool note_with(const struct tv_invocation *invocation, const struct job *job, const char *setting) {
+static int note_with(const struct tv_invocation *invocation, const struct job *job, const char *setting) {
   size_t count = (size_t)job->setting_count;
   struct tailvolt_setting *settings = calloc(count + 1, sizeof *settings);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
@@ -226,35 +229,44 @@ static bool note_with(const struct tv_invocation *invocation, const struct job *
   if (settings != NULL && faults != NULL) {
     if (count > 0) memcpy(settings, job->settings, count * sizeof *settings);
     settings[count].text = setting;
-    status = tailvolt_system_read(invocation->operands[0], settings, job->setting_count + (setting != NULL), &system, faults);
+    status = tailvolt_system_read(job->files[0], settings, job->setting_count + (setting != NULL), &system, faults);
   }
-  if (status == TAILVOLT_OK && !tv_note_programmes(invocation, system, false)) status = TAILVOLT_NO_MEMORY;
+  bool noted = status != TAILVOLT_OK || tv_note_programmes(invocation, system, false);
   tailvolt_system_free(system);
   free(settings);
   free(faults);
-  return status != TAILVOLT_NO_MEMORY;
+  if (status == TAILVOLT_NO_MEMORY || invocation->made->failed) return no_memory();
+  return noted ? TV_EXIT_DONE : TV_EXIT_INPUT;
 }
 
-/* Every file that some row reads; false when out of memory. */
-static bool note_inputs(const struct tv_invocation *invocation, const struct job *job) {
+/* Every file that some row reads. */
+static int note_inputs(const struct tv_invocation *invocation, const struct job *job) {
   static const char *const keys[] = {".recording", ".envelope", ".style"};
-  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], invocation->operands[0]);
-  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], invocation->operands[1]);
+  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], job->files[0]);
+  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], job->files[1]);
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
-  bool noted = note_with(invocation, job, NULL) && !invocation->made->failed;
+  int code = note_with(invocation, job, NULL);
   for (int k = 0; k < job->variation->key_count; k++) {
     const struct tailvolt_vary_key *key = &job->variation->keys[k];
     size_t length = strlen(key->key);
     bool file = false;
     for (size_t e = 0; e < sizeof keys / sizeof *keys; e++)
       file = file || (length > strlen(keys[e]) && strcmp(key->key + length - strlen(keys[e]), keys[e]) == 0);
-    for (int v = 0; file && noted && v < key->value_count; v++) {
+    for (int v = 0; file && code == TV_EXIT_DONE && v < key->value_count; v++) {
       char setting[2 * TAILVOLT_VARY_TEXT_MAX + 8];
       snprintf(setting, sizeof setting, "%s = %s", key->key, key->values[v]);
-      noted = note_with(invocation, job, setting);
+      code = note_with(invocation, job, setting);
     }
   }
-  return noted;
+  return code;
+}
+
+/* Faults are of the files that the operands name. */
+static void name_files(const struct tv_invocation *invocation, const struct job *job, struct tailvolt_faults *faults) {
+  for (int k = 0; k < faults->count; k++)
+    for (int f = 0; f < 2; f++)
+      if (strcmp(faults->fault[k].file, job->files[f]) == 0)
+        tv_copy_text(faults->fault[k].file, sizeof faults->fault[k].file, invocation->operands[f]);
 }
 
 /* Faults of options, keys and files, before anything runs. */
@@ -263,6 +275,7 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   int code = TV_EXIT_NOT_COMPUTED;
   job->options = tailvolt_default_vary_options();
+  for (int k = 0; k < 2; k++) job->files[k] = tv_again_path(invocation, invocation->operands[k]);
   job->settings = tv_settings(invocation, &job->setting_count);
   if (faults == NULL || job->settings == NULL) {
     free(faults);
@@ -284,8 +297,9 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
     enum tailvolt_status status = tailvolt_variation_parse(
         invocation->operands + 2, invocation->operand_count - 2, &job->variation, faults);
     if (status == TAILVOLT_OK)
-      status = tailvolt_vary_check(invocation->operands[0], job->settings, job->setting_count,
-                                   invocation->operands[1], job->variation, &job->options, faults);
+      status = tailvolt_vary_check(job->files[0], job->settings, job->setting_count, job->files[1], job->variation, &job->options,
+                                   faults);
+    name_files(invocation, job, faults);
     if (faults->count > 0)
       tv_print_faults(faults);
     else if (status != TAILVOLT_OK)
@@ -294,7 +308,8 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   }
   free(faults);
   if (code != TV_EXIT_DONE) return code;
-  if (!note_inputs(invocation, job)) return no_memory();
+  code = note_inputs(invocation, job);
+  if (code != TV_EXIT_DONE) return code;
   /* before hours of rows, not after */
   if (tv_outputs_are_inputs(invocation)) return TV_EXIT_INPUT;
   job->lines = calloc((size_t)job->variation->row_count, sizeof *job->lines);
@@ -309,8 +324,8 @@ static int run_rows(const struct tv_invocation *invocation, struct job *job) {
   job->options.row = keep_row;
   job->options.progress = report_progress;
   tv_progress_begin(&job->progress, what, invocation->quiet);
-  enum tailvolt_status status = tailvolt_vary(invocation->operands[0], job->settings, job->setting_count,
-                                              invocation->operands[1], job->variation, &job->options);
+  enum tailvolt_status status =
+      tailvolt_vary(job->files[0], job->settings, job->setting_count, job->files[1], job->variation, &job->options);
   tv_progress_end(&job->progress);
   if (status == TAILVOLT_STOPPED) {
     if (job->journal != NULL)
@@ -402,7 +417,8 @@ static const struct tv_example examples[] = {
      "three sizes of the feed"},
     {"tailvolt vary examples/lessons/car.ini examples/lessons/idle.csv \"cable feed.size = 8 AWG, 4 AWG\" "
      "\"cable feed.length = 1 m .. 6 m step 1 m\" -o lengths.csv",
-     "twelve rows, into a file that `tailvolt plot` draws"}};
+     "twelve rows, into a file that `tailvolt plot` draws"},
+    {"tailvolt vary --from van.html \"cable amplifier feed.size = 8 AWG, 4 AWG\"", "the job of a report, with other feeds"}};
 
 const struct tv_command tv_vary_command = {
     .name = "vary",
@@ -415,10 +431,12 @@ const struct tv_command tv_vary_command = {
         "With --output FILE, finished rows are kept in FILE.rows: repeat the same command to resume a run "
         "that was stopped. FILE.csv and FILE.json choose their format by name. The rows are the same for "
         "any number of threads and shards; shards written as CSV are merged with: sort -t, -k1,1n -u "
-        "FILE1.csv FILE2.csv",
+        "FILE1.csv FILE2.csv\n\n"
+        "JSON holds the files, keys and options that it was made from; --from runs that variation again without its files, or varies "
+        "the job of any other report of one profile where KEY = VALUES is given besides.",
     .least_operands = 3,
     .most_operands = 2 + TAILVOLT_VARY_KEYS,
-    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE,
+    .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN | TV_KEYS,
     .options = options,
     .option_count = (int)(sizeof options / sizeof options[0]),
     .examples = examples,

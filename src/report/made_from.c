@@ -368,6 +368,17 @@ static void add_option(struct tv_buffer *to, const char *option) {
   tv_buffer_add(to, "\"");
 }
 
+/* What was asked for, as it is typed after the file names. */
+static void add_asked(struct tv_buffer *to, const struct tv_made_from *made) {
+  tv_buffer_add(to, made->command);
+  for (int k = 0; k < made->key_count; k++) {
+    tv_buffer_add(to, " \"");
+    tv_buffer_add(to, made->keys[k]);
+    tv_buffer_add(to, "\"");
+  }
+  for (int k = 0; k < made->option_count; k++) add_option(to, made->options[k]);
+}
+
 enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const struct tailvolt_report_style *style, size_t columns,
                                        bool labelled, char **text) {
   struct tv_page page = {.columns = columns};
@@ -380,8 +391,7 @@ enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const st
   tv_buffer_add(&line, "tailvolt " TAILVOLT_VERSION ", job ");
   tv_buffer_add_bytes(&line, sha256, strnlen(sha256, TV_MADE_SHORT));
   tv_buffer_add(&line, ": ");
-  tv_buffer_add(&line, made->command);
-  for (int k = 0; k < made->option_count; k++) add_option(&line, made->options[k]);
+  add_asked(&line, made);
   for (int k = 0; page.style.details && k < made->file_count; k++) {
     const struct tv_made_file *file = &made->files[k];
     const char *slash = strrchr(file->name, '/');
@@ -405,8 +415,7 @@ char *tv_made_understood(const struct tv_made_from *made, const char *report, co
   struct tv_buffer line = {0};
   char *words = NULL, *text = NULL;
   tv_page_line(&page, "%s: a report by tailvolt %s, unchanged since it was written", report, made->version);
-  tv_buffer_add(&line, made->command);
-  for (int k = 0; k < made->option_count; k++) add_option(&line, made->options[k]);
+  add_asked(&line, made);
   if (tv_buffer_finish(&line, &words) != TAILVOLT_OK) page.text.failed = true;
   else tv_page_wrapped(&page, "  asked for  ", words);
   free(words);
@@ -417,6 +426,6 @@ char *tv_made_understood(const struct tv_made_from *made, const char *report, co
     tv_made_use_write(&file->use, use);
     tv_page_line(&page, "  %s: %s, %llu bytes, %s", use, file->name, file->bytes, held ? "held in the report" : "found, the same");
   }
-  tv_page_line(&page, "  to run it again: tailvolt %s --from %s", strcmp(made->command, "vary") == 0 ? "simulate" : made->command, report);
+  tv_page_line(&page, "  to run it again: tailvolt %s --from %s", made->command, report);
   return tv_buffer_finish(&page.text, &text) == TAILVOLT_OK ? text : NULL;
 }

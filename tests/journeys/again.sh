@@ -61,6 +61,32 @@ run 0 parked --from "$work/parked.json" -f json; same "$work/out" "$work/parked.
 run 0 vary examples/reference/ten-line.ini "$work/q.csv" "cable feed.size = 8 AWG, 4 AWG"; out "MADE BY tailvolt"
 run 0 vary examples/reference/ten-line.ini "$work/q.csv" "cable feed.size = 8 AWG, 4 AWG" -f json; out '"keys": ["cable feed.size = 8 AWG, 4 AWG"]'
 
+# a variation, without its files; that of any report, with keys given besides; a resumed one
+cp examples/reference/ten-line.ini "$work/ten.ini"
+cp "$work/q.csv" "$work/r.csv"
+sizes="cable feed.size = 8 AWG, 4 AWG"
+run 0 vary "$work/ten.ini" "$work/r.csv" "$sizes" "vehicle.base load = 5 A | 25 A" --parked --seed 3 -o "$work/vary.json"
+rm "$work/ten.ini" "$work/r.csv"
+run 0 vary --from "$work/vary.json" -f json; same "$work/out" "$work/vary.json" "not the same variation"; silent_err
+run 0 vary --from "$work/vary.json" --threads 1 -o "$work/again.json"; same "$work/again.json" "$work/vary.json" "not the same variation in a file"
+run 0 vary --from "$work/vary.json"; out "4 of 4 combinations"
+tr -s ' \n' ' ' <"$work/out" >"$work/flat"
+grep -q 'MADE BY .*: vary "cable feed.size = 8 AWG, 4 AWG" "vehicle.base load = 5 A | 25 A" --parked --seed=3 $' "$work/flat" || complain "the keys are not said"
+run 0 check "$work/vary.json"; out "tailvolt vary --from"; out '"vehicle.base load = 5 A | 25 A"'
+run 0 simulate --from "$work/vary.json" --spread 0; out "simulate --seed=3 --spread=0"
+run 0 vary examples/reference/ten-line.ini "$work/q.csv" "$sizes" --set "joint body stud.resistance = 2 mohm" -f csv
+cp "$work/out" "$work/rows.csv"
+run 0 report examples/reference/ten-line.ini "$work/q.csv" --set "joint body stud.resistance = 2 mohm" --spread 0 --quick -o "$work/one.html"
+run 0 vary --from "$work/one.html" "$sizes" -f csv; same "$work/out" "$work/rows.csv" "not the rows of its job"
+run 2 vary --from "$work/one.html"; err "one.html: varies nothing"
+run 2 vary --from "$work/vary.json" --set "cable feed.length = 0 m"; err "out of range"; silent_out
+run 2 vary --from "$work/vary.json" -o "$work/vary.json"; err "not overwritten"
+run 0 report examples/reference/ten-line.ini --spread 0 --quick -o "$work/days.html"
+run 2 vary --from "$work/days.html" "$sizes"; err "was made from no profile"
+run 0 simulate examples/reference/ten-line.ini "$work/q.csv" "$work/q.csv" --spread 0 -f json -o "$work/days.json"
+run 2 vary --from "$work/days.json" "$sizes"; err "was made from more than one profile"
+run 2 vary --from "$work/vary.json" "cable feed.sizes = 8 AWG"; err "sizes"
+
 # files that a system names: styles and envelopes are held, a recording is found by its hash; bytes that are no UTF-8; hostile names
 printf '[style]\ncrest factor = 9 dB\ntempo = 100 /min\n' >"$jobs/styles/own.ini"
 {
@@ -75,10 +101,15 @@ awk 'BEGIN {
   for (i = 0; i < 16000; i++) printf "\\000\\%03o", int(i / 800) % 2 ? (int(i / 50) % 2 ? 300 : 100) : 0 }' >"$work/wav"
 printf "$(cat "$work/wav")" >"$jobs/song.wav"
 run 0 simulate "$jobs/car.ini" "$jobs/car.csv" --spread 0 -f json -o "$work/car.json"
+run 0 vary "$jobs/car.ini" "$jobs/car.csv" "cable feed.size = 8 AWG, 4 AWG" -o "$work/cars.json"
+run 0 vary "$jobs/car.ini" "$jobs/car.csv" "programme two.style = kick, styles/own.ini" -o "$work/styles.json"
 mv "$jobs" "$work/gone"
+run 2 vary --from "$work/cars.json"; err "song.wav is needed and not there"; silent_out
 run 2 simulate --from "$work/car.json"; err "song.wav is needed and not there"; silent_out
 cp "$work/gone/song.wav" "$work/song.wav"
 run 0 simulate --from "$work/car.json" -f json; same "$work/out" "$work/car.json" "not the same with a recording beside the report"
+run 0 vary --from "$work/cars.json" -f json; same "$work/out" "$work/cars.json" "not the same variation with a style and a recording"
+run 2 vary --from "$work/styles.json"; err "varies styles/own.ini, which is a file of its own"; silent_out
 ls -d "$work"/tailvolt-* >/dev/null 2>&1 && complain "files of the run were left behind"
 printf x >>"$work/song.wav"
 run 2 simulate --from "$work/car.json"; err "song.wav is another file"; silent_out
