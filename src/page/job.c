@@ -85,6 +85,10 @@ static void unload(struct tv_page_job *job) {
   job->settings = NULL;
   job->settings_text = job->text = job->name = NULL;
   job->setting_count = job->count = 0;
+  for (int k = 0; k < job->decoded_count; k++) free(job->decoded[k].name);
+  free(job->decoded);
+  job->decoded = NULL;
+  job->decoded_count = 0;
 }
 
 void tv_page_destroy(struct tv_page_job *job) {

@@ -10,6 +10,15 @@
 #include "tailvolt/profile.h"
 #include "tailvolt/remedy.h"
 #include "tailvolt/study.h"
+#include "text/sha256.h"
+
+/* A file that the browser decoded. */
+struct tv_page_decoded {
+  char *name;
+  struct tv_sha256 hash;
+  unsigned long long bytes;
+  char sha256[TV_SHA256_HEX]; /* empty = not all of it was seen */
+};
 
 struct tv_page_job {
   char *text, *name;              /* of the system file */
@@ -28,6 +37,8 @@ struct tv_page_job {
   struct tv_page_trace trace;
   bool advised;
   char next[TAILVOLT_TEXT_MAX];    /* the NEXT line's text; empty = none */
+  struct tv_page_decoded *decoded;
+  int decoded_count;
   tv_page_progress *progress;
   void *progress_context;
 };

@@ -41,6 +41,10 @@ TV_PAGE_EXPORT("load")
 char *tv_page_load(struct tv_page_job *job, const char *text, const char *name, const char *settings, const char *profile,
                    const char *profile_name);
 
+/* What a recording was decoded from by the browser, given before a report so that it names that file: step 0 begins the file of this
+ * name, 1 adds a piece of it, 2 ends it. What has not ended is not known. 0 = out of memory. */
+TV_PAGE_EXPORT("decoded") int tv_page_decoded(struct tv_page_job *job, const char *name, int step, const void *piece, size_t length);
+
 /* The rest need a loaded job: otherwise, and where nothing can be computed, {"ok": false, "error"}. */
 
 /* The whole profile, and what the reports say about it. */

@@ -60,6 +60,51 @@ static enum tailvolt_status play_parked(struct tv_page_job *job, struct tailvolt
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }
 
+static struct tv_page_decoded *decoded_as(const struct tv_page_job *job, const char *name) {
+  for (int k = 0; k < job->decoded_count; k++)
+    if (strcmp(job->decoded[k].name, name) == 0) return &job->decoded[k];
+  return NULL;
+}
+
+static struct tv_page_decoded *add_decoded(struct tv_page_job *job, const char *name) {
+  struct tv_page_decoded *more = realloc(job->decoded, ((size_t)job->decoded_count + 1) * sizeof *more);
+  char *copy = strdup(name);
+  if (more != NULL) job->decoded = more;
+  if (more == NULL || copy == NULL) {
+    free(copy);
+    return NULL;
+  }
+  more[job->decoded_count] = (struct tv_page_decoded){.name = copy};
+  return &more[job->decoded_count++];
+}
+
+int tv_page_decoded(struct tv_page_job *job, const char *name, int step, const void *piece, size_t length) {
+  enum { BEGIN, ADD };
+  struct tv_page_decoded *file = decoded_as(job, name);
+  if (file == NULL && (file = add_decoded(job, name)) == NULL) return 0;
+  if (step == BEGIN) {
+    file->sha256[0] = '\0';
+    tv_sha256_begin(&file->hash);
+  } else if (step == ADD) {
+    tv_sha256_add(&file->hash, piece, length);
+  } else {
+    file->bytes = file->hash.bytes;
+    tv_sha256_end(&file->hash, file->sha256);
+  }
+  return 1;
+}
+
+/* What was played is what the browser made of a recording; what is named is the file that it was made from. A page knows no folders. */
+static void name_original(const struct tv_page_job *job, struct tv_made_file *file) {
+  const char *slash = strrchr(file->name, '/');
+  const struct tv_page_decoded *original = decoded_as(job, file->name);
+  if (original == NULL && slash != NULL) original = decoded_as(job, slash + 1);
+  file->sha256[0] = '\0';
+  if (original == NULL || original->sha256[0] == '\0') return;
+  memcpy(file->sha256, original->sha256, sizeof file->sha256);
+  file->bytes = original->bytes;
+}
+
 /* As the command would have it: `report --quick` of the same files and settings makes the same page. */
 static void note_job(const struct tv_page_job *job, const char *date, const char *note, struct tv_made_from *made) {
   snprintf(made->command, sizeof made->command, "report");
@@ -72,9 +117,8 @@ static void note_job(const struct tv_page_job *job, const char *date, const char
     tv_made_text(made, (struct tv_made_use){.role = TV_MADE_PROFILE}, job->profile_name, NULL, job->profile_text,
                  strlen(job->profile_text));
   tv_made_programmes(made, job->system, false);
-  /* what was played is what the browser made of the song: the song itself has another hash */
   for (int k = 0; k < made->file_count; k++)
-    if (made->files[k].use.role == TV_MADE_RECORDING) made->files[k].sha256[0] = '\0';
+    if (made->files[k].use.role == TV_MADE_RECORDING) name_original(job, &made->files[k]);
   tv_made_runs(made, (const struct tailvolt_result *const *)job->results, job->count);
 }
 

@@ -1,7 +1,7 @@
 // The worker: loads the module, gives it the files of the job, asks it, hands its answers on. It computes nothing.
 //
 // In:  { module, stoppable }            once
-//      { id, op, job, args }            job: { revision, text, name, settings, profile, profileName, files }
+//      { id, op, job, args }            job: { revision, text, name, settings, profile, profileName, files, originals }
 //      { halt: id }                     where stoppable: end that question with what has been found
 // Out: { id, answer, trace } or { id, progress } or { id, broken }
 "use strict";
@@ -191,6 +191,28 @@ async function load(job) {
   return answer;
 }
 
+// The files that recordings were decoded from, piece by piece, for a report to name them. One that is gone by now stays unknown.
+const PIECE = 1 << 20;
+async function nameOriginals(originals) {
+  for (const [name, file] of originals || []) {
+    const room = instance.take(PIECE);
+    try {
+      if (room === 0) throw new Error("out of memory");
+      await call("decoded", loaded.job, name, 0, 0, 0);
+      for (let at = 0; at < file.size; at += PIECE) {
+        const piece = new Uint8Array(await file.slice(at, at + PIECE).arrayBuffer());
+        bytes().set(piece, room);
+        await call("decoded", loaded.job, name, 1, room, piece.length);
+      }
+      await call("decoded", loaded.job, name, 2, 0, 0);
+    } catch (problem) {
+      if (!(problem instanceof DOMException)) throw problem;
+    } finally {
+      instance.free(room);
+    }
+  }
+}
+
 // What is asked without a job.
 const general = {
   questions: () => call("questions"),
@@ -215,7 +237,10 @@ const operations = {
   vary: (args) => call("vary", loaded.job, args.variation),
   system_file: () => call("system_file", loaded.job),
   csv: () => call("csv", loaded.job),
-  report: (args) => call("report", loaded.job, args.date || "", args.note || ""),
+  report: async (args, job) => {
+    await nameOriginals(job.originals);
+    return call("report", loaded.job, args.date || "", args.note || "");
+  },
   pictures: () => call("pictures", loaded.job),
 };
 
@@ -229,7 +254,7 @@ async function work(message) {
       return;
     }
     const begun = await load(message.job);
-    const answer = begun.ok && message.op !== "load" ? answerOf(await operations[message.op](message.args || {})) : begun;
+    const answer = begun.ok && message.op !== "load" ? answerOf(await operations[message.op](message.args || {}, message.job)) : begun;
     const reply = { id: message.id, answer };
     if (answer.ok && answer.rows > 0) {
       const at = instance.trace_cells(loaded.job);

@@ -157,6 +157,48 @@ static void report_is_the_commands(void **state) {
   tv_page_destroy(job);
 }
 
+/* Of a recording that the browser decoded the report names the file that it was decoded from; nothing where it was not all seen. */
+static void report_names_the_original(void **state) {
+  (void)state;
+  /* a second of 16-bit samples at 8 kHz: a square wave */
+  static char song[44 + 16000] = "RIFF\xa4\x3e\0\0WAVEfmt \x10\0\0\0\x01\0\x01\0\x40\x1f\0\0\x80\x3e\0\0\x02\0\x10\0data\x80\x3e\0";
+  for (int k = 44; k < (int)sizeof song; k++) song[k] = k / 160 % 2 == 0 ? 0x40 : -0x40;
+  /* of "abc", a standard's own example */
+  static const char hash[] = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+  char folder[] = "/tmp/tailvolt-page-XXXXXX", path[64], setting[256];
+  assert_non_null(mkdtemp(folder));
+  snprintf(path, sizeof path, "%s/song.wav", folder);
+  FILE *file = fopen(path, "wb");
+  assert_true(file != NULL && fwrite(song, 1, sizeof song, file) == sizeof song && fclose(file) == 0);
+  snprintf(setting, sizeof setting, "programme drums.recording = %s\n", path);
+  struct tv_page_job *job = tv_page_create();
+  char *text = van_text();
+  for (int turn = 0; turn < 4; turn++) {
+    if (turn == 0) assert_true(loads(job, text, setting, short_profile));
+    if (turn == 1) assert_int_equal(tv_page_decoded(job, "other.wav", 0, NULL, 0) + tv_page_decoded(job, "other.wav", 2, NULL, 0), 2);
+    if (turn >= 2) assert_int_equal(tv_page_decoded(job, "song.wav", 0, NULL, 0) + tv_page_decoded(job, "song.wav", 1, "ab", 2), 2);
+    if (turn == 3) assert_int_equal(tv_page_decoded(job, "song.wav", 1, "c", 1) + tv_page_decoded(job, "song.wav", 2, NULL, 0), 2);
+    json_t *answer = read(tv_page_report(job, "1 May 2030", ""));
+    assert_true(is_ok(answer));
+    const char *named = strstr(words(answer, "text"), "/song.wav\",\"bytes\":");
+    assert_non_null(named);
+    char wanted[128];
+    snprintf(wanted, sizeof wanted, "/song.wav\",\"bytes\":3,\"sha256\":\"%s\"}", hash);
+    if (turn < 3) snprintf(wanted, sizeof wanted, "/song.wav\",\"bytes\":null,\"sha256\":null}");
+    if (strncmp(named, wanted, strlen(wanted)) != 0) fail_msg("%.120s", named);
+    json_decref(answer);
+  }
+  /* a job that is loaded anew knows nothing of it */
+  assert_true(loads(job, text, setting, short_profile));
+  json_t *answer = read(tv_page_report(job, "1 May 2030", ""));
+  assert_non_null(strstr(words(answer, "text"), "/song.wav\",\"bytes\":null"));
+  json_decref(answer);
+  tailvolt_system_text_free(text);
+  remove(path);
+  remove(folder);
+  tv_page_destroy(job);
+}
+
 static void faults_have_their_lines(void **state) {
   (void)state;
   struct tv_page_job *job = tv_page_create();
@@ -243,7 +285,8 @@ static void damaged_jobs_do_no_harm(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
-                                     cmocka_unit_test(report_is_the_commands), cmocka_unit_test(faults_have_their_lines),
+                                     cmocka_unit_test(report_is_the_commands), cmocka_unit_test(report_names_the_original),
+                                     cmocka_unit_test(faults_have_their_lines),
                                      cmocka_unit_test(damaged_jobs_do_no_harm),
                                      cmocka_unit_test(damaged_profiles_and_answers_do_no_harm)};
   return cmocka_run_group_tests(tests, NULL, NULL);

@@ -210,6 +210,13 @@ async function checkSong(tab) {
   await tab.until(`document.querySelector("main")?.dataset.state !== "ready"`, 10);
   await tab.ready(240);
   await close("the song 9 dB down", plays(0, -9));
+  // the report names the file that was decoded, so that its job can be run again with the song beside it
+  const report = fs.readFileSync(await tab.download(`document.querySelector('[data-take="report"]').click()`, 120)).toString();
+  const made = JSON.parse(/id="made-from">(.*)<\/script>/.exec(report)[1]).files.find((one) => one.use === "programme drums.recording");
+  same("the song in the report", `${made.name}, ${made.bytes}, ${made.sha256}`,
+    `song.wav, ${fs.statSync(song).size}, ${require("node:crypto").createHash("sha256").update(fs.readFileSync(song)).digest("hex")}`);
+  const again = JSON.parse(tailvolt("simulate", "-q", "--from", file("with-song.html", report), "--spread", "0", "-f", "json")).amplifiers[0].min_v;
+  holds(`the song's job run again: ${again}`, Math.abs((await tab.data()).lowestV - again) < 0.0005);
   await tab.ask(`document.querySelector("#song-play").click()`);
   await tab.until(`/\\d V at the amplifier/.test(document.querySelector("#song-now").textContent)`, 30);
   const first = await tab.ask(`document.querySelector("#song-now").textContent`);

@@ -9,7 +9,8 @@ let handed = null;
 function jobNow() {
   if (!handed || handed.revision !== job.revision)
     handed = { revision: job.revision, text: job.text, name: job.name, profile: job.profile, profileName: job.profileName,
-      settings: [...job.settings].map(([key, value]) => `${key} = ${value}`), files: [...job.files] };
+      settings: [...job.settings].map(([key, value]) => `${key} = ${value}`), files: [...job.files],
+      originals: [...job.files].filter(([, data]) => originals.has(data)).map(([name, data]) => [name, originals.get(data)]) };
   return handed;
 }
 

@@ -40,6 +40,9 @@ function claimed(file) {
   });
 }
 
+// Of what was decoded, the file that it was decoded from: a report names that one.
+const originals = new WeakMap();
+
 // Decoded it takes many times its size, so its length is asked for first; a long one is decoded at a lower rate.
 async function decode(file) {
   if (file.size > SONG_MOST_BYTES) throw new Error("too large for this page");
@@ -50,7 +53,9 @@ async function decode(file) {
   const whole = await new OfflineAudioContext(2, 1, rate).decodeAudioData(await file.arrayBuffer());
   if (whole.duration > SONG_MOST_S) throw new Error("longer than an hour: cut it first");
   if (!(whole.duration >= SONG_LEAST_S)) throw new Error("shorter than a second");
-  return { whole, wav: wavOf(whole) };
+  const wav = wavOf(whole);
+  originals.set(wav, file);
+  return { whole, wav };
 }
 
 const plainName = (name) => name.replace(/[^\p{L}\p{N}._ -]/gu, "_").slice(0, 60);
