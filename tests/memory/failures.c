@@ -1,4 +1,4 @@
-/* What thirteen commands do when memory runs out: `failures SHIM COMMAND [MOST [JOB]]`.
+/* What fifteen commands do when memory runs out: `failures SHIM COMMAND [MOST [JOB]]`.
  *
  * Each command is run once whole, then again and again with one allocation that fails, and with that one and all later ones: the
  * first, and others spread over the run (MOST of them in all, 0 = every one). It must say "out of memory" and exit with 3, or give
@@ -25,8 +25,8 @@ struct job {
   const char *output; /* a file that it writes, or NULL */
 };
 
-/* In a folder of their own: car.ini, short.csv, log.csv, readings.csv, record.csv; made.json and made.html, reports of a car whose
- * music is a style of its own, which goes into a temporary file. */
+/* In a folder of their own: car.ini, short.csv, log.csv, readings.csv, record.csv; made.json, made.html and vary.json, reports of a car
+ * whose music is a style of its own, which goes into a temporary file. */
 static const struct job jobs[] = {
     {"simulate", {"simulate", "car.ini", "short.csv", "--details", "--spread", "2"}, NULL},
     {"check", {"check", "car.ini", "short.csv"}, NULL},
@@ -34,11 +34,13 @@ static const struct job jobs[] = {
     {"remedy", {"remedy", "car.ini", "short.csv", "--format", "json"}, NULL},
     {"vary", {"vary", "car.ini", "short.csv", "cable feed.size = 8 AWG, 4 AWG", "--threads", "1", "-o", "out.csv"}, "out.csv"},
     {"plot", {"plot", "record.csv", "-o", "out.svg"}, "out.svg"},
+    {"plot-json", {"plot", "vary.json", "--script", "out.gp"}, "out.gp"},
     {"measure", {"measure", "car.ini", "--readings", "readings.csv", "--spread", "0", "--date", "2026-01-31"}, NULL},
     {"match", {"match", "car.ini", "log.csv", "--fit", "cable feed.length", "--format", "json"}, NULL},
     {"report", {"report", "car.ini", "short.csv", "--quick", "--date", "2026-01-31", "-o", "out.html"}, "out.html"},
     {"from-json", {"simulate", "--from", "made.json", "--spread", "0", "--details"}, NULL},
     {"from-html", {"simulate", "--from", "made.html", "--spread", "0", "--format", "json"}, NULL},
+    {"from-vary", {"vary", "--from", "vary.json", "--threads", "1", "--format", "json"}, NULL},
     {"check-json", {"check", "made.json"}, NULL},
     {"check-html", {"check", "made.html"}, NULL}};
 
@@ -170,6 +172,7 @@ static bool prepare(void) {
                           "2,0,,40,11.5\n3,0,,60,11.0\n4,0,,20,12.0\n5,0,,0,12.4\n6,0,,0,12.4\n";
   static const struct job records[] = {
       {"record", {"simulate", "car.ini", "short.csv", "--spread", "0", "--record", "record.csv"}, NULL},
+      {"vary.json", {"vary", "own.ini", "own.csv", "cable feed.size = 8 AWG, 4 AWG", "-o", "vary.json"}, NULL},
       {"made.json", {"simulate", "own.ini", "own.csv", "--spread", "0", "--format", "json", "-o", "made.json"}, NULL},
       {"made.html", {"report", "own.ini", "own.csv", "--spread", "0", "--quick", "--date", "2026-01-31", "-o", "made.html"}, NULL}};
   char own[1024];
