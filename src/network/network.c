@@ -125,19 +125,22 @@ enum tailvolt_status tv_network_reduce_wiring(struct tv_network *n) {
   return TAILVOLT_OK;
 }
 
+/* Reductions run in the time loop: a call for each entry would cost more than the sums. */
+static inline double *entry(const gsl_matrix *m, size_t i, size_t j) { return m->data + i * m->tda + j; }
+
 static void swap_rows(gsl_matrix *a, size_t one, size_t other, size_t count) {
   for (size_t j = 0; j < count; j++) {
-    double kept = *gsl_matrix_ptr(a, one, j);
-    *gsl_matrix_ptr(a, one, j) = *gsl_matrix_ptr(a, other, j);
-    *gsl_matrix_ptr(a, other, j) = kept;
+    double kept = *entry(a, one, j);
+    *entry(a, one, j) = *entry(a, other, j);
+    *entry(a, other, j) = kept;
   }
 }
 
 /* row <- row - factor * from, in both matrices */
 static void take_off(gsl_matrix *a, gsl_matrix *b, size_t row, double factor, size_t from, size_t count) {
   for (size_t j = 0; j < count; j++) {
-    *gsl_matrix_ptr(a, row, j) -= factor * *gsl_matrix_ptr(a, from, j);
-    *gsl_matrix_ptr(b, row, j) -= factor * *gsl_matrix_ptr(b, from, j);
+    *entry(a, row, j) -= factor * *entry(a, from, j);
+    *entry(b, row, j) -= factor * *entry(b, from, j);
   }
 }
 
@@ -148,16 +151,16 @@ static bool invert_in_place(gsl_matrix *a, gsl_matrix *inverse, size_t count) {
   for (size_t k = 0; k < count; k++) {
     size_t pivot = k;
     for (size_t i = k + 1; i < count; i++)
-      if (fabs(*gsl_matrix_ptr(a, i, k)) > fabs(*gsl_matrix_ptr(a, pivot, k))) pivot = i;
-    double largest = *gsl_matrix_ptr(a, pivot, k);
+      if (fabs(*entry(a, i, k)) > fabs(*entry(a, pivot, k))) pivot = i;
+    double largest = *entry(a, pivot, k);
     if (largest == 0.0 || !isfinite(largest)) return false;
     if (pivot != k) swap_rows(a, k, pivot, count), swap_rows(inverse, k, pivot, count);
     for (size_t j = 0; j < count; j++) {
-      *gsl_matrix_ptr(a, k, j) /= largest;
-      *gsl_matrix_ptr(inverse, k, j) /= largest;
+      *entry(a, k, j) /= largest;
+      *entry(inverse, k, j) /= largest;
     }
     for (size_t i = 0; i < count; i++)
-      if (i != k) take_off(a, inverse, i, *gsl_matrix_ptr(a, i, k), k, count);
+      if (i != k) take_off(a, inverse, i, *entry(a, i, k), k, count);
   }
   return true;
 }
@@ -168,8 +171,7 @@ static enum tailvolt_status invert_correction(struct tv_network *n, const double
   if (l == 0) return TAILVOLT_OK;
   for (int i = 0; i < l; i++)
     for (int j = 0; j < l; j++)
-      gsl_matrix_set(n->correction, (size_t)i, (size_t)j,
-                     (i == j) - n->z[i * ports + j] * (n->reference_s[j] - conductance_s[j]));
+      *entry(n->correction, (size_t)i, (size_t)j) = (i == j) - n->z[i * ports + j] * (n->reference_s[j] - conductance_s[j]);
   return invert_in_place(n->correction, n->inverse, (size_t)l) ? TAILVOLT_OK : TAILVOLT_SINGULAR;
 }
 
@@ -193,10 +195,10 @@ enum tailvolt_status tv_network_reduce_ports(struct tv_network *n) {
   for (int i = 0; i < l; i++) {
     double *row = n->row + i * w;
     for (int j = 0; j < w; j++) row[j] = 0;
+    const double *inverse = l > 0 ? entry(n->inverse, (size_t)i, 0) : NULL;
     for (int j = 0; j < ports; j++) {
       double sum = 0;
-      for (int k = 0; k < l; k++)
-        sum += gsl_matrix_get(n->inverse, (size_t)i, (size_t)k) * n->z[k * ports + j];
+      for (int k = 0; k < l; k++) sum += inverse[k] * n->z[k * ports + j];
       row[j < l ? j : j + n->source_count] = sum;
     }
   }
