@@ -478,8 +478,10 @@ static enum tv_shape form_of(const struct tv_layout *y) {
   if (!y->label[0])
     return plain && loads == 0 && y->fixed_output && !y->field_lag && y->prescribed[0] && y->storage[0] < 0 ? TV_SHAPE_BARE
                                                                                                              : TV_SHAPE_ANY;
-  if (y->fixed_output || y->curve || !y->field_lag || y->prescribed[0] || y->storage[0] < 0) return TV_SHAPE_ANY;
-  if (plain && loads <= 1) return loads == 0 ? TV_SHAPE_CAR : TV_SHAPE_CAR_LOAD;
+  if (y->fixed_output || y->curve || !y->field_lag || loads > 1) return TV_SHAPE_ANY;
+  if (plain && y->storage[0] < 0) return loads == 0 ? TV_SHAPE_SMOOTH : TV_SHAPE_SMOOTH_LOAD;
+  if (plain) return loads == 0 ? TV_SHAPE_CAR : TV_SHAPE_CAR_LOAD;
+  if (y->prescribed[0] || y->storage[0] < 0) return TV_SHAPE_ANY;
   bool relay = y->isolators == 1 && (y->isolator_form[0] == TV_HOT_RELAY || y->isolator_form[0] == TV_HOT_EITHER);
   if (y->batteries == 1 && y->isolators == 0 && y->capacitors == 1 && loads == 1) return TV_SHAPE_CAPACITOR;
   if (y->batteries == 2 && y->capacitors == 0 && relay && loads == 1) return TV_SHAPE_SECOND;
