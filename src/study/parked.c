@@ -352,7 +352,7 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   struct tailvolt_parked *parked = calloc(1, sizeof *parked);
   if (parked == NULL) return TAILVOLT_NO_MEMORY;
   copy_head(system, profile, options, parked);
-  struct tv_parked_quick quick = {1, 0, 1, NULL};
+  struct tv_parked_quick quick = {.draw_ratio = 1, .cut_out_ratio = 1};
   struct tv_programmes *shared = NULL;
   enum tailvolt_status status = play_one(system, profile, options, parked, error);
   bool short_of = !isnan(parked->wanted_s) && parked->until_s < parked->wanted_s;

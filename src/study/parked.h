@@ -89,6 +89,12 @@ struct tv_checkpoint {
   bool settled; /* the means are straight enough from here to the next */
 };
 
+/* Where in the music its loudest piece begins and, in long music, a typical one. */
+struct tv_parked_pieces {
+  const struct tv_programme *programme; /* NULL = not chosen yet */
+  double loud_s, typical_s;
+};
+
 /* The quick search, for roots and spreads: the fine run plays the music without ripple and without the storage
  * inside amplifiers, in steps of a hundredth of a second, a twentieth of the work. What ripple adds is
  * measured once, on the car as described, and carried over. */
@@ -97,6 +103,7 @@ struct tv_parked_quick {
   double crest_frac;      /* share of the sag by which ripple crests stand above its mean; 0 */
   double cut_out_ratio;   /* cut-out time with ripple over that without; 1 */
   const struct tv_programmes *programmes; /* that may be shared, NULL = none */
+  struct tv_parked_pieces pieces;         /* of one that is shared, as its first search chose them */
 };
 
 struct tv_parked_times {
@@ -140,7 +147,7 @@ struct tv_parked_search {
   struct tailvolt_system smooth_system; /* shallow copy that the quick search plays */
   double starts_until_s;    /* starts have succeeded up to here */
   bool sampled;             /* long music, represented by two pieces ... */
-  double typical_s, loud_s; /* ... and where in it they begin */
+  struct tv_parked_pieces pieces; /* ... which begin here */
   enum tailvolt_full_reason full_reason;
   double full_reason_s;
   char error[TAILVOLT_TEXT_MAX];

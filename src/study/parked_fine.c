@@ -45,23 +45,33 @@ static double long_mean(const struct tv_parked_search *search, int programme) {
 static void choose_loud_piece(struct tv_parked_search *search, int programme) {
   double cycle_s = fmin(tv_programme_cycle_s(search->fine->programme[programme]), LOOKED_AT_S);
   double loudest = -HUGE_VAL;
-  search->loud_s = PIECE_LEAD_S;
+  search->pieces.loud_s = PIECE_LEAD_S;
   for (double t_s = PIECE_LEAD_S; t_s + LOUD_S <= cycle_s; t_s += LOUD_STEP_S) {
     double mean = mean_of(search, programme, t_s, LOUD_S);
-    if (mean > loudest) loudest = mean, search->loud_s = t_s;
+    if (mean > loudest) loudest = mean, search->pieces.loud_s = t_s;
   }
 }
 
-static void choose_pieces(struct tv_parked_search *search, int programme) {
+static void choose_typical_piece(struct tv_parked_search *search, int programme) {
   double cycle_s = fmin(tv_programme_cycle_s(search->fine->programme[programme]), LOOKED_AT_S);
   double whole = long_mean(search, programme), nearest = HUGE_VAL;
-  search->sampled = true;
-  search->window_s = TYPICAL_S;
-  search->lead_s = PIECE_LEAD_S;
   for (double t_s = PIECE_LEAD_S; t_s + TYPICAL_S <= cycle_s; t_s += TYPICAL_STEP_S) {
     double off = fabs(mean_of(search, programme, t_s, TYPICAL_S) - whole);
-    if (off < nearest) nearest = off, search->typical_s = t_s;
+    if (off < nearest) nearest = off, search->pieces.typical_s = t_s;
   }
+}
+
+/* All vehicles that share their music play the same pieces of it. */
+static void choose_pieces(struct tv_parked_search *search, int programme, bool long_music) {
+  const struct tv_run *fine = search->fine;
+  const struct tv_programme *shared = fine->own_programme[programme] ? NULL : fine->programme[programme];
+  if (shared != NULL && search->quick.pieces.programme == shared) {
+    search->pieces = search->quick.pieces;
+    return;
+  }
+  search->pieces.programme = shared;
+  choose_loud_piece(search, programme);
+  if (long_music) choose_typical_piece(search, programme);
 }
 
 /* ---- making ---- */
@@ -101,9 +111,12 @@ static void find_window(struct tv_parked_search *search) {
   }
   search->window_s = window_s > 0 ? window_s : 1.0;
   search->lead_s = LEAD_S;
-  if (search->is_quick && window_s > 0) choose_loud_piece(search, longest);
-  if (search->is_quick && window_s > QUICK_WINDOW_S) {
-    choose_pieces(search, longest);
+  bool long_music = window_s > QUICK_WINDOW_S;
+  if (search->is_quick && window_s > 0) choose_pieces(search, longest, long_music);
+  if (search->is_quick && long_music) {
+    search->sampled = true;
+    search->window_s = TYPICAL_S;
+    search->lead_s = PIECE_LEAD_S;
     return;
   }
   for (int n = 1; window_s > 0 && n * window_s <= LONGEST_WINDOW_S; n++) {
@@ -410,7 +423,7 @@ static void scale(const struct tv_parked_search *search, int row, struct tv_chec
     before_a += c->mean_a[k];
     if (!search->rows.prescribed[k] && search->fine->drive[k].playing && programme >= 0) {
       double idle_a = search->fine->amplifier[k].idle_a,
-             here = mean_of(search, programme, search->typical_s, TYPICAL_S);
+             here = mean_of(search, programme, search->pieces.typical_s, TYPICAL_S);
       if (here > 0) c->mean_a[k] = idle_a + (c->mean_a[k] - idle_a) * long_mean(search, programme) / here;
     }
     after_a += c->mean_a[k];
@@ -422,12 +435,12 @@ static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row
                                         struct tv_checkpoint *c) {
   c->time_s = start_s + 0.5 * search->window_s;
   c->row = row;
-  enum tailvolt_status status = tv_search_play_piece(search, row, search->loud_s, TV_LOUD_PIECE_S);
+  enum tailvolt_status status = tv_search_play_piece(search, row, search->pieces.loud_s, TV_LOUD_PIECE_S);
   if (status != TAILVOLT_OK) return status;
   tv_search_measure(search, TV_LOUD_PIECE_S, c);
   double margin_v = c->margin_v, min_v = c->min_v;
   bool trips = c->trips, collapses = c->collapses;
-  if ((status = tv_search_play_piece(search, row, search->typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
+  if ((status = tv_search_play_piece(search, row, search->pieces.typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
   tv_search_measure(search, TYPICAL_S, c);
   scale(search, row, c);
   c->trips = c->trips || trips;

@@ -44,7 +44,7 @@ static enum tailvolt_status trip_level(struct tv_parked_search *full, double low
     for (int k = 0; k < full->system->amplifier_count; k++)
       if (full->system->amplifiers[k].cut_out_v > 0)
         full->fine->amplifier[k].cut_out_v = full->system->amplifiers[k].cut_out_v + middle_v;
-    enum tailvolt_status status = tv_search_play_piece(full, 0, full->loud_s, TV_LOUD_PIECE_S);
+    enum tailvolt_status status = tv_search_play_piece(full, 0, full->pieces.loud_s, TV_LOUD_PIECE_S);
     if (status != TAILVOLT_OK) return status;
     if (tv_parked_cut_outs(full->fine) > 0)
       high_v = middle_v;
@@ -64,7 +64,7 @@ static enum tailvolt_status crests(struct tv_parked_search *smooth, struct tv_pa
   enum tailvolt_status status = tv_search_advance_slow(smooth, fmin(to_s, smooth->end_s));
   if (status == TAILVOLT_OK) status = tv_search_advance_slow(full, fmin(to_s, smooth->end_s));
   if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(smooth, &c);
-  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->loud_s, TV_LOUD_PIECE_S);
+  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->pieces.loud_s, TV_LOUD_PIECE_S);
   if (status != TAILVOLT_OK) return status;
   tv_search_measure(smooth, TV_LOUD_PIECE_S, c);
   if (c->collapses || !isfinite(c->margin_v) || !(c->sag_v > BELOW_V)) return TAILVOLT_OK;
@@ -79,11 +79,10 @@ static enum tailvolt_status calibrate(struct tv_parked_search *smooth, struct tv
   /* the full search plays a whole cycle, unless the music is so long that both use its pieces */
   if (full->full_reason == TAILVOLT_FULL_LONG_MUSIC) {
     full->sampled = smooth->sampled;
-    full->typical_s = smooth->typical_s;
     full->window_s = smooth->window_s;
   }
   full->full_reason = TAILVOLT_FULL_NOT;
-  full->loud_s = smooth->loud_s;
+  full->pieces = quick->pieces = smooth->pieces;
   enum tailvolt_status status = draws(smooth, &smooth_a);
   if (status == TAILVOLT_OK) status = draws(full, &full_a);
   if (status != TAILVOLT_OK) return status;
@@ -133,7 +132,7 @@ enum tailvolt_status tv_parked_calibrate(const struct tailvolt_system *system, c
 enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                      const struct tailvolt_parked_options *options, struct tv_parked_brief *brief,
                                      char *error) {
-  struct tv_parked_quick quick = {1, 0, 1, NULL};
+  struct tv_parked_quick quick = {.draw_ratio = 1, .cut_out_ratio = 1};
   enum tailvolt_status status = tv_parked_calibrate(system, profile, options, (double)NAN, &quick, error);
   return status == TAILVOLT_OK ? tv_parked_brief_with(system, profile, options, &quick, brief, error) : status;
 }

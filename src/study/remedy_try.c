@@ -134,7 +134,7 @@ static struct tailvolt_parked_options parked_options(const struct tv_remedy_job 
 enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job) {
   struct tailvolt_parked_options options = parked_options(job);
   char error[TAILVOLT_TEXT_MAX];
-  job->quick = (struct tv_parked_quick){1, 0, 1, NULL};
+  job->quick = (struct tv_parked_quick){.draw_ratio = 1, .cut_out_ratio = 1};
   if (!isfinite(job->parked_s)) return TAILVOLT_OK;
   enum tailvolt_status status = tv_parked_share(job->system, &options.run, &job->smooth_programmes, error);
   job->quick.programmes = job->smooth_programmes;

@@ -190,7 +190,7 @@ static void the_quick_search_stands_for_the_thorough_one(void **state) {
   options.programme = 1;
   options.soc_limit_frac = 0.3;
   for (int k = 0; k < 2; k++) {
-    struct tv_parked_quick quick = {1, 0, 1, NULL};
+    struct tv_parked_quick quick = {.draw_ratio = 1, .cut_out_ratio = 1};
     struct tv_parked_brief brief;
     options.level_db = -3 * k;
     struct tailvolt_parked *parked = parked_play(system, NULL, &options);

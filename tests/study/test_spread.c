@@ -32,7 +32,7 @@ static struct tailvolt_parked_options quick_options(int vehicles, int threads) {
   return options;
 }
 
-static const struct tv_parked_quick plain = {1, 0, 1, NULL};
+static const struct tv_parked_quick plain = {.draw_ratio = 1, .cut_out_ratio = 1};
 
 static struct tailvolt_certainty sure; /* of the last one drawn */
 
