@@ -71,8 +71,8 @@ void tv_parked_set_step(struct tv_run *run, double step_s);
 
 /* ---- the search ---- */
 
-/* Snapshots of the slow run; the full method uses the same room for the fine one. */
-enum { TV_AT_STRIDE, TV_AT_PASS, TV_AT_TRIP, TV_SNAPSHOTS };
+/* Snapshots of the slow run, the last where the search for the cut-out begins; the full method uses the same room for the fine one. */
+enum { TV_AT_STRIDE, TV_AT_PASS, TV_AT_TRIP, TV_AT_CALM, TV_SNAPSHOTS };
 
 /* What a window of the fine run found. Its arrays are one block. */
 struct tv_checkpoint {

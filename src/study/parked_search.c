@@ -314,6 +314,7 @@ static enum tailvolt_status pass_down(struct tv_parked_search *search) {
   enum tailvolt_status status = tv_search_start_slow(search);
   if (status != TAILVOLT_OK) return status;
   double last_v = (double)NAN;
+  int trip = tv_search_first_trip(search);
   for (int k = 0; k <= search->count; k++) {
     bool last = k == search->count;
     double to_s = last ? search->end_s : tv_search_slow_time_s(search, k);
@@ -322,6 +323,7 @@ static enum tailvolt_status pass_down(struct tv_parked_search *search) {
       break;
     const struct tv_checkpoint *c = &search->checkpoint[last ? k - 1 : k];
     if (to_s > search->slow_s && (status = walk(search, to_s)) != TAILVOLT_OK) return status;
+    if (k + 1 == trip) tv_search_save(search, TV_AT_CALM);
     if (start_is_known(search, k)) continue;
     double margin_v, here_s = search->slow_s;
     status = tv_search_note_moment(search, search->slow, here_s, c->total_a, c->min_v, &margin_v);
