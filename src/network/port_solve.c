@@ -18,7 +18,7 @@ enum tailvolt_status tv_port_solver_create(struct tv_network *network, int load_
   solver->v = calloc(ports, sizeof(double));
   solver->base = calloc(ports, sizeof(double));
   solver->jacobian = calloc(loads * loads, sizeof(double));
-  solver->residual = calloc(2 * loads, sizeof(double));
+  solver->residual = calloc(loads, sizeof(double));
   solver->active = calloc(loads, sizeof(int));
   if (!solver->z || !solver->load || !solver->v || !solver->base || !solver->jacobian ||
       !solver->residual || !solver->active) {
@@ -113,10 +113,7 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
         solver->jacobian[k * count + l] = (k == l) + mutual * slope;
       }
     }
-    gsl_matrix_view matrix = gsl_matrix_view_array(solver->jacobian, (size_t)count, (size_t)count);
-    gsl_vector_view right = gsl_vector_view_array(solver->residual, (size_t)count);
-    gsl_vector_view work = gsl_vector_view_array(solver->residual + solver->load_count, (size_t)count);
-    if (!tv_solve(&matrix.matrix, &right.vector, &work.vector)) return false;
+    if (!tv_solve(solver->jacobian, solver->residual, count)) return false;
     for (int k = 0; k < count; k++) {
       int p = solver->load[solver->active[k]].port;
       double next_v = solver->v[p] - solver->residual[k];
@@ -328,6 +325,7 @@ static unsigned enter_sources(struct tv_port_solver *solver, bool first) {
 
 enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
   struct tv_network *n = solver->network;
+  int freed_times = 0;
   solver->collapsed_load = -1;
   for (int round = 0; round < 200; round++) {
     const double *rows = tv_network_active_set(n, enter_sources(solver, round == 0))->row;
@@ -339,6 +337,8 @@ enum tv_port_outcome tv_port_solve(struct tv_port_solver *solver) {
           solver->source[k].clamp = 0;
           freed = true;
         }
+      /* back and forth between holding, where it gives more than is taken, and its least, which nothing takes */
+      if (freed && ++freed_times > 2 * n->source_count) return TV_PORT_UNSETTLED;
       if (freed) continue;
       return TV_PORT_NO_SOLUTION;
     }

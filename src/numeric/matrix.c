@@ -45,13 +45,30 @@ bool tv_cholesky(gsl_matrix *a) {
   return true;
 }
 
-bool tv_solve(gsl_matrix *a, gsl_vector *b, gsl_vector *work) {
-  gsl_linalg_QR_decomp(a, work);
-  for (size_t k = 0; k < a->size1; k++) {
-    double pivot = gsl_matrix_get(a, k, k);
-    if (!isfinite(pivot) || !(fabs(pivot) > 0)) return false;
+bool tv_solve(double *a, double *b, int n) {
+  for (int k = 0; k < n; k++) {
+    int pivot = k;
+    for (int i = k + 1; i < n; i++)
+      if (fabs(a[i * n + k]) > fabs(a[pivot * n + k])) pivot = i;
+    if (!isfinite(a[pivot * n + k]) || !(fabs(a[pivot * n + k]) > 0)) return false;
+    for (int l = k; l < n && pivot != k; l++) {
+      double kept = a[k * n + l];
+      a[k * n + l] = a[pivot * n + l];
+      a[pivot * n + l] = kept;
+    }
+    double kept = b[k];
+    b[k] = b[pivot];
+    b[pivot] = kept;
+    for (int i = k + 1; i < n; i++) {
+      double factor = a[i * n + k] / a[k * n + k];
+      for (int l = k + 1; l < n; l++) a[i * n + l] -= factor * a[k * n + l];
+      b[i] -= factor * b[k];
+    }
   }
-  gsl_linalg_QR_svx(a, work, b);
+  for (int k = n - 1; k >= 0; k--) {
+    for (int l = k + 1; l < n; l++) b[k] -= a[k * n + l] * b[l];
+    b[k] /= a[k * n + k];
+  }
   return true;
 }
 

@@ -19,8 +19,10 @@ gsl_vector *tv_vector_new(size_t size);
  * the like. False: not positive definite, or not finite; `a` is spoilt then. */
 bool tv_cholesky(gsl_matrix *a);
 
-/* Solves A x = b in place of b; A is spoilt and `work` is of b's size. Householder QR. False: singular. */
-bool tv_solve(gsl_matrix *a, gsl_vector *b, gsl_vector *work);
+/* Solves A x = b in place of b for a few unknowns, A of n x n row by row; A is spoilt. Elimination with partial pivoting (Golub and Van
+ * Loan, algorithm 3.4.1): no more than a multiplication or two a number, where GSL's calls would cost more than the sums. False:
+ * singular. */
+bool tv_solve(double *a, double *b, int n);
 
 /* Eigenvalues, in no order, and vectors as columns (NULL: not wanted) of a symmetric matrix of at least one row, which is
  * spoilt. False: no memory, or a number that is not finite. */
