@@ -1,6 +1,6 @@
 /* What holds of every car: random valid systems and profiles, a number each.
  *
- * `test_property_random_cars COUNT [FIRST]` tries COUNT of them from number FIRST on (150 from 1 by default). */
+ * `test_property_random_cars COUNT [FIRST]` tries COUNT of them from number FIRST on (2 000 from 1 by default; a few under sanitizers). */
 #include "support/assert_near.h"
 
 #include <stdio.h>
@@ -14,7 +14,7 @@
 #ifdef TAILVOLT_SANITIZED
 enum { CARS = 12 }; /* ten times as slow */
 #else
-enum { CARS = 150 };
+enum { CARS = 2000 };
 #endif
 static long first = 1, count = CARS;
 static long tried, refused, turned, switched, thicker, finer;
@@ -288,11 +288,11 @@ static void test_whatever_the_car(void **state) {
     if (!open_job(number, &car, NULL, &job)) continue;
     sound_numbers(number, &car, &job);
     if (number % 4 == 0) sound_texts(number, &car, &job);
-    if (number % 3 == 0) in_lanes(number, &car, &job);
-    if (number % 3 == 1) in_slices(number, &car, &job);
+    if (number % 6 == 0) in_lanes(number, &car, &job);
+    if (number % 6 == 1) in_slices(number, &car, &job);
     in_other_order(number, &car, &job);
     with_thicker_feed(number, &car, &job);
-    if (number % 16 == 5) with_finer_steps(number, &car, &job);
+    if (number % 32 == 5) with_finer_steps(number, &car, &job);
     close_job(&job);
     if (count > 5000 && number % 5000 == 0) printf("%ld cars, %d faults\n", number, broken), fflush(stdout);
   }
