@@ -12,8 +12,12 @@ WASM=build-wasm
 PREFIX=$WASM/prefix
 CC="clang --target=wasm32-wasi"
 FLAGS="-O2 -ffp-contract=off -w"
-# what the library uses of GSL, and what that uses
-GSL_FOLDERS='err sys block vector matrix permutation cblas blas linalg roots statistics sort qrng fit eigen complex poly cdf'
+# what the library uses of GSL, and what that uses: whole folders, and files of others
+GSL_FOLDERS='err sys block vector matrix cblas blas'
+GSL_FILES='linalg/cholesky linalg/condest linalg/householder linalg/invtri linalg/qr linalg/symmtd linalg/trimult eigen/symm
+eigen/symmv roots/brent roots/fsolver statistics/median statistics/quantiles statistics/select sort/sortvec qrng/inline
+qrng/qrng qrng/sobol fit/linear cdf/beta cdf/chisq cdf/gamma cdf/gauss cdf/gaussinv cdf/tdist cdf/tdistinv permutation/init
+permutation/permutation complex/math'
 NEEDED_FOR_WASM='
 command:clang|clang
 command:wasm-ld|lld
@@ -74,11 +78,12 @@ build_gsl() {
 CONFIG
   mkdir -p "$PREFIX/include/gsl"
   cp "$source"/gsl_*.h "$source"/*/gsl_*.h "$PREFIX/include/gsl"
-  for folder in $GSL_FOLDERS; do
+  for folder in $(echo $GSL_FOLDERS $GSL_FILES | tr ' ' '\n' | sed 's|/.*||' | sort -u); do
     mkdir -p "$WASM/objects/$folder"
+    files=$(echo $GSL_FILES | tr ' ' '\n' | sed -n "s|^$folder/\(.*\)|\1.c|p")
     (
       cd "$WASM/objects/$folder"
-      gsl_files "$source$folder" | sed "s|^|$source$folder/|" |
+      { [ -z "$files" ] && gsl_files "$source$folder" || echo "$files"; } | sed "s|^|$source$folder/|" |
         xargs -n 12 -P "$JOBS" $CC $FLAGS -DHAVE_CONFIG_H -I"$source" -I"$SOURCES/prefix/include" -I"$source$folder" -c
     ) || return 1
   done
@@ -116,7 +121,7 @@ describe() { # NAME LIBRARY
 }
 
 build_needs() {
-  [ "$(cat "$PREFIX/complete" 2>/dev/null)" = "$GSL_FOLDERS" ] && return
+  [ "$(cat "$PREFIX/complete" 2>/dev/null)" = "$GSL_FOLDERS $GSL_FILES" ] && return
   mkdir -p "$WASM/objects" "$PREFIX/lib/pkgconfig"
   for package in gsl libcsv jansson; do
     fetch "$package" || skip "the source of $package cannot be had"
@@ -129,7 +134,7 @@ build_needs() {
   printf 'Name: none\nDescription: none\nVersion: 1\n' | tee "$PREFIX/lib/pkgconfig/sndfile.pc" >"$PREFIX/lib/pkgconfig/inih.pc"
   mkdir -p "$PREFIX/cmake"
   printf 'add_library(Threads::Threads INTERFACE IMPORTED)\nset(Threads_FOUND TRUE)\n' >"$PREFIX/cmake/FindThreads.cmake"
-  echo "$GSL_FOLDERS" >"$PREFIX/complete"
+  echo "$GSL_FOLDERS $GSL_FILES" >"$PREFIX/complete"
 }
 
 need $NEEDED_FOR_WASM || skip "see above"
