@@ -413,7 +413,10 @@ static enum tailvolt_status work(struct queue *q, int most, int threads) {
   return status;
 }
 
-int tv_lanes_best(void) { return tv_hot_ops(4, false)->wide ? 4 : 2; }
+int tv_lanes_best(void) {
+  const struct tv_hot_ops *four = tv_hot_ops(4, false);
+  return four != NULL && four->wide ? 4 : 2;
+}
 
 /* What the threads share. */
 struct crew {
@@ -452,6 +455,7 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   struct queue q = {.jobs = jobs, .count = count, .shared = shared, .how = how};
   int lanes = how->lanes > 0 ? how->lanes : tv_lanes_best(), threads = how->threads;
   enum tailvolt_status status = TAILVOLT_OK;
+  while (lanes > 2 && tv_hot_ops(lanes, false) == NULL) lanes /= 2; /* not made for this processor */
   if (count <= 0) return TAILVOLT_OK;
   /* jobs on systems of one origin mostly play the same: then it is made once, and lanes listen together */
   struct tv_programmes *made_here = NULL;
