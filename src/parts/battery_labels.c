@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "parts/battery_model.h"
+#include "text/lock.h"
 
 /* A label and the battery at full health that it describes. */
 struct entry {
@@ -15,9 +16,16 @@ struct entry {
 
 enum { BUCKETS = 256 };
 
-struct tv_labels { struct entry *first[BUCKETS]; };
+struct tv_labels {
+  struct tv_lock lock;
+  struct entry *first[BUCKETS];
+};
 
-struct tv_labels *tv_labels_make(void) { return calloc(1, sizeof(struct tv_labels)); }
+struct tv_labels *tv_labels_make(void) {
+  struct tv_labels *labels = calloc(1, sizeof *labels);
+  if (labels != NULL) tv_lock_make(&labels->lock);
+  return labels;
+}
 
 static void free_entry(struct entry *entry) {
   if (entry == NULL) return;
@@ -31,6 +39,7 @@ void tv_labels_free(struct tv_labels *labels) {
       next = e->next;
       free_entry(e);
     }
+  if (labels != NULL) tv_lock_free(&labels->lock);
   free(labels);
 }
 
@@ -55,12 +64,13 @@ static unsigned long long hash_of(const struct tailvolt_battery *label) {
 }
 
 /* Entries never move or change while others may read them. */
-static const struct tv_battery *find(const struct tv_labels *labels, unsigned long long hash,
+static const struct tv_battery *find(struct tv_labels *labels, unsigned long long hash,
                                      const struct tailvolt_battery *label) {
   const struct tv_battery *found = NULL;
-#pragma omp critical(tv_labels)
+  tv_lock_take(&labels->lock);
   for (const struct entry *e = labels->first[hash % BUCKETS]; e != NULL && found == NULL; e = e->next)
     if (e->hash == hash && memcmp(&e->label, label, sizeof *label) == 0) found = e->battery;
+  tv_lock_give(&labels->lock);
   return found;
 }
 
@@ -75,11 +85,10 @@ static void keep(struct tv_labels *labels, unsigned long long hash, const struct
     free_entry(entry);
     return;
   }
-#pragma omp critical(tv_labels)
-  {
-    entry->next = labels->first[hash % BUCKETS];
-    labels->first[hash % BUCKETS] = entry;
-  }
+  tv_lock_take(&labels->lock);
+  entry->next = labels->first[hash % BUCKETS];
+  labels->first[hash % BUCKETS] = entry;
+  tv_lock_give(&labels->lock);
 }
 
 enum tailvolt_status tv_battery_create_by(struct tv_labels *labels, const struct tailvolt_battery *spec, struct tv_battery **out,

@@ -8,8 +8,8 @@
 int tv_most_threads(void);
 int tv_thread(void);
 
-/* Calls `one` for every k below count, in any order, and returns when all have ended. OpenMP's runtime ends the process where it
- * finds no memory for a thread: where memory is that short, or one thread is asked for, the caller's thread does it all. */
+/* Calls `one` for every k below count, in ascending order though several at a time, and returns when all have ended. The caller's
+ * thread works too; where there is no memory for another, and within `one`, it does it all. */
 void tv_each(int count, int threads, void (*one)(void *context, int k), void *context);
 
 /* How many to use; 0 asked = tv_most_threads(). */

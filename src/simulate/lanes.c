@@ -11,6 +11,7 @@
 #include "simulate/each.h"
 #include "simulate/event.h"
 #include "simulate/swing.h"
+#include "text/lock.h"
 
 /* ---- one job, on its way through its profile ---- */
 
@@ -227,10 +228,12 @@ static void fill_idle(struct bench *b) {
 /* ---- the queue ---- */
 
 struct queue {
+  struct tv_lock lock, reporting;       /* of what is made and busy; of progress */
   struct tv_lane_job *jobs;
   struct player *made;                  /* runs made but not begun */
-  int count, taken, finished;
+  int count;
   int busy;                             /* threads that step a block */
+  atomic_int finished;
   const struct tv_programmes *shared;
   const struct tv_lanes_how *how;
   atomic_bool stopped;                  /* set by the thread that notices it, checked by all between stretches */
@@ -238,23 +241,25 @@ struct queue {
 
 static bool take_job(struct queue *q, unsigned long long hash, struct player *out) {
   bool found = false;
-#pragma omp critical(tv_lanes_queue)
+  tv_lock_take(&q->lock);
   for (int k = 0; k < q->count && !found && !q->stopped; k++)
     if (q->made[k].run != NULL && q->made[k].run->layout->hash == hash) {
       *out = q->made[k];
       memset(&q->made[k], 0, sizeof q->made[k]);
       found = true;
     }
+  tv_lock_give(&q->lock);
   return found;
 }
 
+/* Nobody waits for another thread that reports, unless there is something new to say. */
 static void report_progress(struct queue *q, int more) {
-#pragma omp critical(tv_lanes_queue)
-  {
-    q->finished += more;
-    if (q->how->progress != NULL && !q->stopped)
-      q->stopped = q->how->progress(q->how->context, (double)q->finished / q->count) != 0;
-  }
+  int finished = atomic_fetch_add(&q->finished, more) + more;
+  if (q->how->progress == NULL || q->stopped) return;
+  if (more > 0) tv_lock_take(&q->reporting);
+  else if (!tv_lock_try(&q->reporting)) return;
+  if (!q->stopped) q->stopped = q->how->progress(q->how->context, (double)finished / q->count) != 0;
+  tv_lock_give(&q->reporting);
 }
 
 static void end_lane(struct bench *b, struct queue *q, int l) {
@@ -360,32 +365,33 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
  * waits. */
 static bool take_block(struct queue *q, struct player *first, int *lanes, int threads) {
   bool found = false;
-#pragma omp critical(tv_lanes_queue)
-  {
-    int alike = 0, left = 0, idle = threads - q->busy;
-    for (int k = 0; k < q->count && !q->stopped; k++) {
-      if (q->made[k].run == NULL) continue;
-      if (!found) *first = q->made[k];
-      found = true;
-      left++;
-      alike += q->made[k].run->layout->hash == first->run->layout->hash;
-    }
-    if (found) memset(&q->made[first->job - q->jobs], 0, sizeof *first);
-    if (left == alike && idle > 1) alike = (alike + idle - 1) / idle;
-    while (q->how->lanes <= 0 && *lanes > 1 && *lanes / 2 >= alike) *lanes /= 2;
-    if (found) q->busy++;
+  tv_lock_take(&q->lock);
+  int alike = 0, left = 0, idle = threads - q->busy;
+  for (int k = 0; k < q->count && !q->stopped; k++) {
+    if (q->made[k].run == NULL) continue;
+    if (!found) *first = q->made[k];
+    found = true;
+    left++;
+    alike += q->made[k].run->layout->hash == first->run->layout->hash;
   }
+  if (found) memset(&q->made[first->job - q->jobs], 0, sizeof *first);
+  if (left == alike && idle > 1) alike = (alike + idle - 1) / idle;
+  while (q->how->lanes <= 0 && *lanes > 1 && *lanes / 2 >= alike) *lanes /= 2;
+  if (found) q->busy++;
+  tv_lock_give(&q->lock);
   return found;
 }
 
 static void give_back(struct queue *q, const struct player *first) {
-#pragma omp critical(tv_lanes_queue)
+  tv_lock_take(&q->lock);
   q->made[first->job - q->jobs] = *first;
+  tv_lock_give(&q->lock);
 }
 
 static void end_block(struct queue *q) {
-#pragma omp critical(tv_lanes_queue)
+  tv_lock_take(&q->lock);
   q->busy--;
+  tv_lock_give(&q->lock);
 }
 
 /* One thread: takes blocks of the shape of whatever job is next, until none is left. */
@@ -446,8 +452,9 @@ static void work_one(void *context, int k) {
   (void)k;
   enum tailvolt_status mine = work(crew->q, crew->lanes, crew->threads);
   if (mine == TAILVOLT_OK) return;
-#pragma omp critical(tv_lanes_queue)
+  tv_lock_take(&crew->q->lock);
   crew->status = mine;
+  tv_lock_give(&crew->q->lock);
 }
 
 enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, const struct tv_programmes *shared,
@@ -472,9 +479,13 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   }
   threads = tv_threads(threads);
   struct crew crew = {&q, shared, labels, lanes, threads, TAILVOLT_OK};
+  tv_lock_make(&q.lock);
+  tv_lock_make(&q.reporting);
   tv_each(count, threads, make_one, &crew);
   tv_labels_free(own_labels);
-  tv_each(threads, threads, work_one, &crew);
+  tv_each(threads < count ? threads : count, threads, work_one, &crew);
+  tv_lock_free(&q.lock);
+  tv_lock_free(&q.reporting);
   status = crew.status;
   for (int k = 0; k < count; k++)
     if (q.made[k].run != NULL) close_player(&q.made[k]);

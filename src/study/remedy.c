@@ -412,12 +412,17 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   struct tv_known known = {0};
   struct tv_first first = {.count = 0};
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (job == NULL || remedy == NULL) goto done;
+  if (job == NULL || remedy == NULL) {
+    free(job);
+    free(remedy);
+    return status;
+  }
   *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
                                 .profile = profile, .options = *options, .parked_s = options->parked_s};
   remedy->sure_frac = (double)NAN;
   remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
   atomic_init(&job->stop, false);
+  tv_lock_make(&job->reporting);
   remedy->quieter_db = (double)NAN;
   status = tv_catalogue_read(options->catalogue, &job->catalogue, job->error);
   if (status != TAILVOLT_OK) name_file(options->catalogue, job->error);
@@ -438,19 +443,17 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
     *out = remedy;
     remedy = NULL;
   }
-done:
   tv_first_clear(&first);
   tv_known_free(&known);
   tailvolt_remedy_free(remedy);
-  if (job != NULL) {
-    tailvolt_system_free(job->system);
-    tv_programmes_free(job->programmes);
-    tv_programmes_free(job->smooth_programmes);
-    tailvolt_profile_free(job->over_again);
-    tv_catalogue_free(&job->catalogue);
-    tv_known_free(&job->facts);
-    free(job->play_s);
-  }
+  tailvolt_system_free(job->system);
+  tv_programmes_free(job->programmes);
+  tv_programmes_free(job->smooth_programmes);
+  tailvolt_profile_free(job->over_again);
+  tv_catalogue_free(&job->catalogue);
+  tv_known_free(&job->facts);
+  tv_lock_free(&job->reporting);
+  free(job->play_s);
   free(job);
   return status;
 }

@@ -13,6 +13,7 @@
 #include "study/parked.h"
 #include "study/remedy_catalogue.h"
 #include "tailvolt/remedy.h"
+#include "text/lock.h"
 
 enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_SIZE_STEPS_MOST = 24, TV_PARTS_LISTED = 48 };
 
@@ -158,6 +159,7 @@ struct tv_remedy_job {
   bool charge_short; /* the battery loses charge while the engine runs */
   double fitted_ah; /* charge balance of the system with its fuses put right */
   atomic_bool stop;
+  struct tv_lock reporting; /* progress, by one thread at a time */
   double long_step_s; /* to foresee outcomes with; 0 = not here */
   struct tv_known facts; /* of a search that is being repeated */
   int runs, whole_runs;

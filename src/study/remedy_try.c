@@ -21,13 +21,12 @@ static bool asked_to_stop(struct tv_remedy_job *job) {
   const struct tailvolt_options *run = &job->options.run;
   if (atomic_load(&job->stop)) return true;
   if (run->progress == NULL) return false;
-#pragma omp critical(tv_remedy_progress)
-  {
-    double share = job->stage_runs > 0 ? (double)job->stage_done / job->stage_runs : 1.0;
-    double frac = job->stage_from + (job->stage_to - job->stage_from) * tv_least(share, 1.0);
-    job->done_frac = tv_most(job->done_frac, frac);
-    stop = run->progress(run->progress_context, job->done_frac) != 0;
-  }
+  if (!tv_lock_try(&job->reporting)) return false; /* another is asking */
+  double share = job->stage_runs > 0 ? (double)job->stage_done / job->stage_runs : 1.0;
+  double frac = job->stage_from + (job->stage_to - job->stage_from) * tv_least(share, 1.0);
+  job->done_frac = tv_most(job->done_frac, frac);
+  stop = run->progress(run->progress_context, job->done_frac) != 0;
+  tv_lock_give(&job->reporting);
   if (stop) atomic_store(&job->stop, true);
   return stop;
 }
