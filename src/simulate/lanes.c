@@ -361,8 +361,16 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
   return TAILVOLT_OK;
 }
 
-/* The next job, and a width for its shape: no wider than the jobs left of it, shared with the idle threads where no other shape
- * waits. */
+/* How wide a block for that many jobs of a shape. Four lanes step for the price of two, or of one and a third: only a job alone is
+ * better off in one, and two where another thread would have nothing to do. */
+static int width_for(int alike, int most, int idle) {
+  if (most == 4 && tv_hot_ops(most, false)->wide) return alike == 1 || (alike == 2 && idle > 1) ? 1 : most;
+  if (idle > 1) alike = (alike + idle - 1) / idle;
+  while (most > 1 && most / 2 >= alike) most /= 2;
+  return most;
+}
+
+/* The next job, and a width for its shape. */
 static bool take_block(struct queue *q, struct player *first, int *lanes, int threads) {
   bool found = false;
   tv_lock_take(&q->lock);
@@ -375,8 +383,7 @@ static bool take_block(struct queue *q, struct player *first, int *lanes, int th
     alike += q->made[k].run->layout->hash == first->run->layout->hash;
   }
   if (found) memset(&q->made[first->job - q->jobs], 0, sizeof *first);
-  if (left == alike && idle > 1) alike = (alike + idle - 1) / idle;
-  while (q->how->lanes <= 0 && *lanes > 1 && *lanes / 2 >= alike) *lanes /= 2;
+  if (found && q->how->lanes <= 0) *lanes = width_for(alike, *lanes, left == alike ? idle : 1);
   if (found) q->busy++;
   tv_lock_give(&q->lock);
   return found;

@@ -485,7 +485,8 @@ static enum tv_shape form_of(const struct tv_layout *y) {
   bool relay = y->isolators == 1 && (y->isolator_form[0] == TV_HOT_RELAY || y->isolator_form[0] == TV_HOT_EITHER);
   if (y->batteries == 1 && y->isolators == 0 && y->capacitors == 1 && loads == 1) return TV_SHAPE_CAPACITOR;
   if (y->batteries == 2 && y->capacitors == 0 && relay && loads == 1) return TV_SHAPE_SECOND;
-  return y->batteries == 2 && y->capacitors == 1 && relay && loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_ANY;
+  if (y->batteries == 2 && y->capacitors == 1 && relay) return loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_BOTH;
+  return TV_SHAPE_ANY;
 }
 
 /* FNV-1a: lanes may share a block only where all of this is alike. */
