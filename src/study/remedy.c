@@ -215,6 +215,18 @@ static enum tailvolt_status run_last(struct tv_remedy_job *job, struct tailvolt_
   return status;
 }
 
+/* What the search left of the bisection beside it. */
+static enum tailvolt_status end_beside(struct tv_remedy_job *job, const struct tv_known *known) {
+  struct tv_bisection *beside = job->beside;
+  const int runs = job->runs;
+  job->beside = NULL;
+  if (beside == NULL) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_bisect(job, known, beside);
+  job->beside_runs += job->runs - runs;
+  job->runs = runs;
+  return status;
+}
+
 /* The search, and what it found run in full; once more, knowing better, where that turns out otherwise. With `levels` also all else that
  * is shown. */
 static enum tailvolt_status search_and_confirm(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
@@ -223,6 +235,7 @@ static enum tailvolt_status search_and_confirm(struct tv_remedy_job *job, struct
   for (bool as_foreseen = false;;) {
     enum tailvolt_status status = search_in_order(job, remedy, known, &found->best, found->runners_up);
     found->runner_up_count = found->best >= 0 ? remedy->runner_up_count : 0;
+    if (status == TAILVOLT_OK) status = end_beside(job, known);
     if (status == TAILVOLT_OK) status = run_last(job, remedy, known, found, levels, last, &as_foreseen);
     if (status != TAILVOLT_OK || as_foreseen) return status;
     while (known->count > from && status == TAILVOLT_OK) {
@@ -282,7 +295,7 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   if (status == TAILVOLT_OK) status = tv_run_wire_sizes(job, remedy, known);
   bool begun = status == TAILVOLT_OK;
   tv_remedy_stage(job, 0.9, 20);
-  if (status == TAILVOLT_OK) status = tv_bisect(job, known, &levels);
+  job->beside = &levels;
   if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, by_cars ? NULL : &levels, &last);
   if (by_cars && status == TAILVOLT_OK) {
     bool as_foreseen;
@@ -291,6 +304,7 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
     found.runner_up_count = remedy->runner_up_count;
     if (status == TAILVOLT_OK) status = run_last(job, remedy, known, &found, &levels, &last, &as_foreseen);
   }
+  job->beside = NULL;
   if (status != TAILVOLT_OK) drop_foreseen(known, &found);
   if (begun) {
     double low_v = found.best >= 0 ? known->trial[found.best].low_v : (double)NAN;
@@ -434,7 +448,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   if (status == TAILVOLT_OK) status = work(job, remedy, &known, &first);
   if (status == TAILVOLT_OK) status = tv_remedy_draw_cars(job, remedy);
   remedy->sure_sets = job->counted_sets;
-  remedy->runs = job->runs;
+  remedy->runs = job->runs + job->beside_runs;
   remedy->whole_runs = job->whole_runs;
   if (status != TAILVOLT_OK)
     snprintf(error, TAILVOLT_TEXT_MAX, "%s", job->error[0] != '\0' ? job->error : tailvolt_status_text(status));

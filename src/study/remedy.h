@@ -137,6 +137,8 @@ struct tv_known {
   struct tv_trial *trial; /* results of passing ones are kept */
 };
 
+struct tv_bisection;
+
 /* Everything of one search. */
 struct tv_remedy_job {
   const char *text, *name;
@@ -163,6 +165,8 @@ struct tv_remedy_job {
   double long_step_s; /* to foresee outcomes with; 0 = not here */
   struct tv_known facts; /* of a search that is being repeated */
   int runs, whole_runs;
+  struct tv_bisection *beside; /* its trials run beside those of a search, which has lanes to spare; NULL = none */
+  int beside_runs;             /* not among `runs`, by which a search ends */
   bool by_cars;      /* a set must hold in options.sure_frac of such cars too */
   int counted_sets;  /* so far, TV_COUNTED_MOST at most */
   double done_frac, stage_from, stage_to; /* of progress */
@@ -221,7 +225,12 @@ struct tv_bisection {
   int count, path[TV_BISECTED_MOST]; /* on its way: index in `tried` */
   int enough[TV_FAMILIES_MOST];
 };
-/* Finds the way, wherever clear in longer steps; again once more is known. */
+/* What its way asks for next that was not tried yet, to be run where clear in longer steps; returns how many, 0 = it is found. */
+int tv_bisect_next(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
+                   struct tv_trial trials[TV_FAMILIES_MOST]);
+/* Takes over what was tried of that. */
+TAILVOLT_CHECKED enum tailvolt_status tv_bisect_keep(struct tv_bisection *b, struct tv_trial *trials, int count);
+/* Finds the way; again once more is known. */
 TAILVOLT_CHECKED enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);
 /* What on the way needs a run in full to be shown: index in `tried`; returns how many. */
 int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]);

@@ -301,16 +301,9 @@ static void begin_bisection(const struct tv_remedy_job *job, const struct tv_kno
   }
 }
 
-/* Tries those of a list that were not tried yet; where clear, in longer steps. */
-static enum tailvolt_status try_missing(struct tv_remedy_job *job, struct tv_bisection *b, const struct tv_choice *choice, int count) {
-  struct tv_trial trials[TV_FAMILIES_MOST];
-  int missing = 0;
-  for (int k = 0; k < count; k++)
-    if (tried_at(b, &choice[k]) < 0)
-      trials[missing++] = (struct tv_trial){.ideal = -1, .choice = choice[k], .guess = TV_GUESS_OUTCOME};
-  job->stage_runs += missing;
-  enum tailvolt_status status = tv_try(job, trials, missing);
-  for (int k = 0; k < missing; k++) {
+enum tailvolt_status tv_bisect_keep(struct tv_bisection *b, struct tv_trial *trials, int count) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < count; k++) {
     if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
     enum tailvolt_status added = tv_known_add(&b->tried, &trials[k]);
     if (status == TAILVOLT_OK) status = added;
@@ -318,12 +311,14 @@ static enum tailvolt_status try_missing(struct tv_remedy_job *job, struct tv_bis
   return status;
 }
 
-enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+/* Goes its way as far as it was tried. */
+int tv_bisect_next(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
+                   struct tv_trial trials[TV_FAMILIES_MOST]) {
   int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
   b->count = 0;
   begin_bisection(job, known, b, low, high);
   for (;;) {
-    int count = 0, where[TV_FAMILIES_MOST];
+    int count = 0, missing = 0, where[TV_FAMILIES_MOST];
     struct tv_choice choice[TV_FAMILIES_MOST] = {{{0}}};
     for (int k = 0; k < job->plan.family_count; k++) {
       if (high[k] == 0 || low[k] >= high[k]) continue;
@@ -331,8 +326,10 @@ enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known 
       where[count++] = k;
     }
     if (count == 0) break;
-    enum tailvolt_status status = try_missing(job, b, choice, count);
-    if (status != TAILVOLT_OK) return status;
+    for (int t = 0; t < count; t++)
+      if (tried_at(b, &choice[t]) < 0)
+        trials[missing++] = (struct tv_trial){.ideal = -1, .choice = choice[t], .guess = TV_GUESS_OUTCOME};
+    if (missing > 0) return missing;
     for (int t = 0; t < count && b->count < TV_BISECTED_MOST; t++) {
       int k = where[t], at = tried_at(b, &choice[t]), size_step = choice[t].size_step[k];
       b->path[b->count++] = at;
@@ -341,6 +338,17 @@ enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known 
     }
   }
   for (int k = 0; k < job->plan.family_count; k++) b->enough[k] = high[k];
+  return 0;
+}
+
+enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+  struct tv_trial trials[TV_FAMILIES_MOST];
+  for (int missing; (missing = tv_bisect_next(job, known, b, trials)) > 0;) {
+    job->stage_runs += missing;
+    enum tailvolt_status status = tv_try(job, trials, missing);
+    enum tailvolt_status kept = tv_bisect_keep(b, trials, missing);
+    if (status != TAILVOLT_OK || kept != TAILVOLT_OK) return status != TAILVOLT_OK ? status : kept;
+  }
   return TAILVOLT_OK;
 }
 
