@@ -116,6 +116,7 @@ static bool allocate(struct tv_run *run) {
   run->isolator_port = calloc(some(sys->isolator_count), sizeof(int));
   run->converter_source = calloc(some(sys->isolator_count), sizeof(int));
   run->warming = calloc(conductors, sizeof *run->warming);
+  run->fuse_at = calloc(conductors, sizeof(int));
   run->conductor_group = calloc(conductors, sizeof(int));
   run->group_conductor = calloc(conductors, sizeof(int));
   run->group_value = calloc(conductors, sizeof(int));
@@ -125,7 +126,7 @@ static bool allocate(struct tv_run *run) {
   run->drive = calloc(amplifiers, sizeof *run->drive);
   bool parts = run->battery && run->amplifier && run->programme && run->heard && run->own_programme && run->warming;
   bool places = run->storage_port && run->load_port && run->load_unknown && run->load_on && run->isolator_port &&
-                run->converter_source && run->conductor_group && run->group_conductor && run->group_value;
+                run->converter_source && run->fuse_at && run->conductor_group && run->group_conductor && run->group_value;
   return parts && places && run->prescribed && run->group_sign && run->conductor_sign && run->feed_path && run->drive;
 }
 
@@ -140,7 +141,10 @@ static enum tailvolt_status create(const struct tailvolt_system *system, const b
   run->drift_frac = TV_DRIFT_FRAC;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (!allocate(run)) goto failed;
-  for (int k = 0; k < system->conductor_count; k++) run->warming[k] = tv_conductor_warming(&system->conductors[k]);
+  for (int k = 0; k < system->conductor_count; k++) {
+    run->warming[k] = tv_conductor_warming(&system->conductors[k]);
+    if (system->conductors[k].kind == TAILVOLT_FUSE) run->fuse_at[run->fuse_count++] = k;
+  }
   for (int k = 0; prescribed != NULL && k < system->amplifier_count; k++)
     run->prescribed[k] = prescribed[k];
   if ((status = tv_check_places(system, run->error)) != TAILVOLT_OK) goto failed;
@@ -203,7 +207,8 @@ void tv_run_free(struct tv_run *run) {
   free(run->battery), free(run->amplifier), free(run->programme), free(run->heard), free(run->own_programme), free(run->prescribed);
   free(run->storage_port), free(run->load_port), free(run->load_unknown), free(run->load_on);
   free(run->isolator_port), free(run->converter_source), free(run->row_of);
-  free(run->warming), free(run->conductor_group), free(run->group_conductor), free(run->group_value), free(run->group_sign);
+  free(run->warming), free(run->fuse_at), free(run->conductor_group), free(run->group_conductor), free(run->group_value);
+  free(run->group_sign);
   free(run->conductor_sign), free(run->feed_path), free(run->drive), free(run->state.block), free(run->draws.record);
   free(run);
 }

@@ -34,8 +34,9 @@ bool tv_run_fuses_are_cold(const struct tv_run *run, const struct tv_hot *hot, i
   double fuse_s = *clock_of(hot, lane, offsetof(struct tv_hot_lane, fuse_s));
   no_limits(run, hot, lane);
   if (hot->wary > 0) return false;
-  for (int k = 0; k < sys->conductor_count; k++) {
-    if (sys->conductors[k].kind != TAILVOLT_FUSE || run->state.blown[k]) continue;
+  for (int f = 0; f < run->fuse_count; f++) {
+    int k = run->fuse_at[f];
+    if (run->state.blown[k]) continue;
     const struct tv_fuse_state *state = &run->state.fuse[k];
     const double *sums = sums_of(run, hot, lane, run->conductor_group[k]);
     double rating_a = sys->conductors[k].rating_a, below_a2 = rating_a * rating_a * COLD_FRAC;
@@ -55,8 +56,9 @@ void tv_run_look_at_fuses(struct tv_run *run, struct tv_hot *hot, int lane) {
   double *fuse_s = clock_of(hot, lane, offsetof(struct tv_hot_lane, fuse_s));
   double now_s = *clock_of(hot, lane, offsetof(struct tv_hot_lane, now_s));
   if (!(*fuse_s > 0)) return;
-  for (int k = 0; k < sys->conductor_count; k++) {
-    if (sys->conductors[k].kind != TAILVOLT_FUSE || run->state.blown[k]) continue;
+  for (int f = 0; f < run->fuse_count; f++) {
+    int k = run->fuse_at[f];
+    if (run->state.blown[k]) continue;
     const double *sums = sums_of(run, hot, lane, run->conductor_group[k]);
     double mean_square_a2 = (sums[0] - sums[hot->lanes]) / *fuse_s;
     tv_fuse_step(sys->conductors[k].fuse_kind, sys->conductors[k].rating_a, tv_most(mean_square_a2, 0), *fuse_s,

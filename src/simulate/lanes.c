@@ -168,18 +168,17 @@ struct bench {
   struct tv_layout *layout;             /* the first run's; kept alive by it */
   struct player player[TV_LANES_MOST];
   long long left[TV_LANES_MOST];        /* steps left in the lane's row */
+  bool touched;                         /* a lane was changed other than by its steps: they may hear something else */
 };
 
-/* Whether all lanes hear the same, so that it is computed once. */
+/* Whether all lanes hear the same, so that it is computed once, by the first; an idle one hears what that hears. */
 static void compare_lanes(struct bench *b) {
   struct tv_hot *hot = b->hot;
-  hot->one_time = true;
-  for (int l = 0; l < hot->lanes && hot->one_time; l++) {
-    const struct tv_run *run = b->player[l].run, *first = b->player[0].run;
-    if (run == NULL || first == NULL) {
-      hot->one_time = false;
-      break;
-    }
+  const struct tv_run *first = b->player[0].run;
+  hot->one_time = first != NULL;
+  for (int l = 1; l < hot->lanes && hot->one_time; l++) {
+    const struct tv_run *run = b->player[l].run;
+    if (run == NULL) continue;
     size_t lane = offsetof(struct tv_hot_lane, from_s);
     bool alike = tv_hot_lane_value(hot, l, lane) == tv_hot_lane_value(hot, 0, lane);
     lane = offsetof(struct tv_hot_lane, step_s);
@@ -205,6 +204,7 @@ static void share_time(struct bench *b) {
   size_t count = (size_t)first->system->programme_count;
   for (int l = 1; l < b->hot->lanes; l++) {
     struct tv_run *run = b->player[l].run;
+    if (run == NULL) continue;
     memcpy(run->state.cursor, first->state.cursor, count * sizeof *run->state.cursor);
     memcpy(run->play, first->play, count * sizeof *run->play);
   }
@@ -279,6 +279,7 @@ static bool refill(struct bench *b, struct queue *q, int l) {
       TV_HOT(p->run->hot, lane)->live = 1;
       tv_hot_insert(b->hot, l, true);
       b->left[l] = steps_left(p, b->hot, l);
+      b->touched = true;
       return true;
     }
     if (status == TAILVOLT_OK)
@@ -298,6 +299,7 @@ static void look_after(struct bench *b, struct queue *q, int l) {
   enum tailvolt_status status = run->failed;
   bool done = false, due = status == TAILVOLT_OK && tv_run_is_due(run, b->hot, l);
   if (status == TAILVOLT_OK && !due && b->left[l] > 0) return;
+  b->touched = true;
   tv_hot_extract(b->hot, l);
   run->matrix_moved = false;
   run->now_s = TV_HOT(run->hot, lane)->now_s;
@@ -332,7 +334,8 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
   while (anyone(b) && !q->stopped) {
     long long count = -1;
     fill_idle(b);
-    compare_lanes(b);
+    if (b->touched) compare_lanes(b);
+    b->touched = false;
     for (int l = 0; l < b->hot->lanes; l++) {
       struct tv_run *run = b->player[l].run;
       if (run == NULL) continue;

@@ -168,6 +168,7 @@ struct tv_run {
   int isolator_watch0;          /* two per isolator: `from` and `to` against ground */
   int group_count;
   struct tv_warming *warming;   /* [conductors] how they give off and store heat */
+  int fuse_count, *fuse_at;               /* conductors that are fuses: few among many, and looked at a hundred times a second */
   int *conductor_group, *group_conductor; /* the conductor that represents a group */
   double *conductor_sign;       /* of its group's value in the step */
   int *group_value;             /* a part whose current is the group's; TV_NONE = it has a row of its own */
