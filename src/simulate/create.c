@@ -216,7 +216,13 @@ void tv_run_free(struct tv_run *run) {
 /* ---- snapshots ---- */
 
 /* What is outside the state's own block. */
-struct kept { struct tv_state_scalars now; double step_s; bool stale_ports, stale_stiff, stale_wiring; };
+struct kept {
+  struct tv_state_scalars now;
+  double step_s;
+  enum tailvolt_phase phase;
+  enum tailvolt_use use;
+  bool stale_ports, stale_stiff, stale_wiring;
+};
 
 size_t tv_run_state_size(const struct tv_run *run) { return sizeof(struct kept) + run->state.block_size; }
 
@@ -225,6 +231,8 @@ void tv_run_save(const struct tv_run *run, void *buffer) {
   memset(&kept, 0, sizeof kept);
   kept.now = run->state.now;
   kept.step_s = run->step_s;
+  kept.phase = run->phase;
+  kept.use = run->use;
   kept.stale_ports = run->stale_ports;
   kept.stale_stiff = run->stale_stiff;
   kept.stale_wiring = run->stale_wiring;
@@ -239,6 +247,9 @@ void tv_run_restore(struct tv_run *run, const void *buffer) {
   run->state.now = kept.now;
   run->now_s = kept.now.now_s;
   run->packed = false;
+  if (run->phase != kept.phase || run->use != kept.use) run->use_noted = false;
+  run->phase = kept.phase;
+  run->use = kept.use;
   tv_run_set_field_scale(run);
   tv_uses_mark_charge(run);
   run->stale_row = true;

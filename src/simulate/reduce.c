@@ -309,6 +309,9 @@ static void fill_loads(struct tv_run *run) {
     struct tv_source_law *law = &run->solver->source[k];
     const struct tv_hot_source *s = &TV_HOT(run->hot, source)[k];
     law->active = s->active > 0;
+    /* it starts from the last step, not from its own last answer: that one is no part of the state */
+    int port = run->network->source[k].port;
+    run->solver->j[port] = TV_HOT(run->hot, unknown)[port].j;
     law->clamp = (int)s->clamp;
     law->set_v = s->set_v;
     if (law->kind == TV_SOURCE_ALTERNATOR) {
