@@ -221,7 +221,7 @@ struct kept {
   double step_s;
   enum tailvolt_phase phase;
   enum tailvolt_use use;
-  bool stale_ports, stale_stiff, stale_wiring;
+  bool in_grace, stale_ports, stale_stiff, stale_wiring;
 };
 
 size_t tv_run_state_size(const struct tv_run *run) { return sizeof(struct kept) + run->state.block_size; }
@@ -233,6 +233,7 @@ void tv_run_save(const struct tv_run *run, void *buffer) {
   kept.step_s = run->step_s;
   kept.phase = run->phase;
   kept.use = run->use;
+  kept.in_grace = run->in_grace;
   kept.stale_ports = run->stale_ports;
   kept.stale_stiff = run->stale_stiff;
   kept.stale_wiring = run->stale_wiring;
@@ -243,6 +244,8 @@ void tv_run_save(const struct tv_run *run, void *buffer) {
 void tv_run_restore(struct tv_run *run, const void *buffer) {
   struct kept kept;
   memcpy(&kept, buffer, sizeof kept);
+  tv_run_pack(run);
+  tv_run_set_grace(run, kept.in_grace);
   memcpy(run->state.block, (const char *)buffer + sizeof kept, run->state.block_size);
   run->state.now = kept.now;
   run->now_s = kept.now.now_s;

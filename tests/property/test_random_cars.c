@@ -112,7 +112,8 @@ static void sound_numbers(long number, const struct car *car, const struct job *
     check(isfinite(b->charge_in_ah) && isfinite(b->charge_out_ah) && isfinite(b->loss_j), number, car, "a battery's books");
   }
   for (int k = 0; k < r->meter_count; k++)
-    check(r->meters[k].min_v <= r->meters[k].mean_v && r->meters[k].mean_v <= r->meters[k].max_v, number, car, "a meter's order");
+    check(r->meters[k].min_v <= r->meters[k].mean_v + 1e-12 && r->meters[k].mean_v <= r->meters[k].max_v + 1e-12, number, car,
+          "a meter's order"); /* where nothing moves the mean is rounded */
   for (int k = 0; k < r->conductor_count; k++)
     check(isfinite(r->conductors[k].rms_a) && r->conductors[k].loss_j >= 0, number, car, "a conductor's current or heat");
   const struct tailvolt_energy_result *e = &r->energy;

@@ -113,6 +113,46 @@ static void restored_at_every_step(void **state) {
   close_scene(&other);
 }
 
+/* Out of the grace of a start, or into another use on a ramp of the engine's speed, and back. */
+static void grace_and_use_come_back(void **state) {
+  (void)state;
+  struct scene straight, other;
+  open_scene(&straight);
+  open_scene(&other);
+  void *kept = malloc(tv_run_state_size(other.run));
+  struct scene *both[] = {&straight, &other};
+  for (int k = 0; k < 2; k++) {
+    struct scene *s = both[k];
+    for (int row = 0; row < 3; row++) {
+      begin_row(s, s->run, row);
+      assert_int_equal(tv_run_go(s->run, s->row[row + 1].time_s), TAILVOLT_OK);
+    }
+    /* the engine starts at 3.2 s: grace up to 6.2 s; above 2500 rpm from 5.5 s on it is on the motorway */
+    struct tailvolt_row next = s->row[3];
+    next.time_s = 9;
+    next.engine_rpm = 4900;
+    assert_int_equal(tv_run_begin_row(s->run, &s->row[3], &next, s->row[3].time_s, next.time_s), TAILVOLT_OK);
+    assert_int_equal(tv_run_go(s->run, 5), TAILVOLT_OK);
+  }
+  enum tailvolt_use use = straight.run->use;
+  assert_true(straight.run->in_grace);
+  tv_run_unpack(other.run);
+  tv_run_save(other.run, kept);
+  assert_int_equal(tv_run_go_on(other.run, 8), TAILVOLT_OK);
+  assert_false(other.run->in_grace);
+  assert_true(other.run->use != use);
+  tv_run_restore(other.run, kept);
+  assert_true(other.run->in_grace);
+  assert_true(other.run->use == use);
+  assert_int_equal(tv_run_go_on(other.run, 9), TAILVOLT_OK);
+  assert_int_equal(tv_run_go(straight.run, 9), TAILVOLT_OK);
+  assert_true(all_volts(straight.run) == all_volts(other.run));
+  assert_true(straight.run->statistics->amplifier[0].start_min_v == other.run->statistics->amplifier[0].start_min_v);
+  free(kept);
+  close_scene(&straight);
+  close_scene(&other);
+}
+
 /* A row in slices of odd lengths. */
 static void any_slices(void **state) {
   (void)state;
@@ -183,7 +223,7 @@ static void fuses_in_any_slices(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(restored_at_every_step), cmocka_unit_test(any_slices),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(restored_at_every_step), cmocka_unit_test(grace_and_use_come_back), cmocka_unit_test(any_slices),
                                      cmocka_unit_test(fuses_in_any_slices)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
