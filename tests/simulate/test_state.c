@@ -223,7 +223,7 @@ static void fuses_in_any_slices(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(restored_at_every_step), cmocka_unit_test(grace_and_use_come_back), cmocka_unit_test(any_slices),
-                                     cmocka_unit_test(fuses_in_any_slices)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(restored_at_every_step), cmocka_unit_test(grace_and_use_come_back),
+                                     cmocka_unit_test(any_slices), cmocka_unit_test(fuses_in_any_slices)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
