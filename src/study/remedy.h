@@ -213,7 +213,6 @@ TAILVOLT_CHECKED enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *jo
 /* Keeps the outcomes of cures run to the end and shows them in the table. */
 TAILVOLT_CHECKED enum tailvolt_status tv_take_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                                     struct tv_trial *trials, int count);
-const struct tv_trial *tv_find_known(const struct tv_known *known, const struct tv_choice *choice); /* NULL = not tried */
 /* The next stage of progress, up to a share of all. */
 void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs);
 
@@ -278,8 +277,13 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const
 bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice);
 /* The cheapest known set that nearly holds (marginal) and costs less than `below`; -1 = none. */
 int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *known, double below);
+
+/* ---- what has been run (remedy_known.c) ---- */
+
+/* Takes the trial over; without memory it is cleared. */
 TAILVOLT_CHECKED enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial);
 void tv_known_free(struct tv_known *known);
+const struct tv_trial *tv_find_known(const struct tv_known *known, const struct tv_choice *choice); /* NULL = not tried */
 
 /* Lowest voltage less its target, worst amplifier and phase; INFINITY where nothing plays. */
 double tv_margin_v(const struct tailvolt_result *result);

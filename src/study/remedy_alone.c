@@ -147,12 +147,6 @@ static void take_ideal(struct tailvolt_remedy *remedy, const struct tv_trial *tr
   c->gain_pct = remedy->below_fitted_pct - tv_below_pct(trial->result);
 }
 
-const struct tv_trial *tv_find_known(const struct tv_known *known, const struct tv_choice *choice) {
-  for (int k = 0; k < known->count; k++)
-    if (memcmp(&known->trial[k].choice, choice, sizeof *choice) == 0) return &known->trial[k];
-  return NULL;
-}
-
 /* Every size of the wire family that gains most: the thickest alone does not show how thick is enough. */
 enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvolt_remedy *remedy,
                                        struct tv_known *known) {

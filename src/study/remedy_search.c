@@ -83,27 +83,6 @@ static bool in_scope(const struct search *search, const struct tv_choice *choice
   return scope->must < 0 || choice->size_step[scope->must] > 0;
 }
 
-enum tailvolt_status tv_known_add(struct tv_known *known, struct tv_trial *trial) {
-  if (known->count == known->room) {
-    int room = 2 * known->room + 64;
-    struct tv_trial *larger = realloc(known->trial, (size_t)room * sizeof *larger);
-    if (larger == NULL) {
-      tv_trial_clear(trial);
-      return TAILVOLT_NO_MEMORY;
-    }
-    known->trial = larger;
-    known->room = room;
-  }
-  known->trial[known->count++] = *trial;
-  return TAILVOLT_OK;
-}
-
-void tv_known_free(struct tv_known *known) {
-  for (int k = 0; k < known->count; k++) tv_trial_clear(&known->trial[k]);
-  free(known->trial);
-  *known = (struct tv_known){0};
-}
-
 /* What a failed trial says about a choice: it fails too. More is never worse, but a capacitor has its own trials, which a
  * set without one need not pass. */
 static bool rules_out(const struct search *search, const struct tv_trial *tried, const struct tv_choice *choice) {
