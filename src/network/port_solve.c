@@ -118,7 +118,8 @@ static bool newton(struct tv_port_solver *solver, const double *u, int count) {
       int p = solver->load[solver->active[k]].port;
       double next_v = solver->v[p] - solver->residual[k];
       if (!(next_v > 0.05) || !isfinite(next_v)) return false;
-      largest = fmax(largest, fabs(solver->residual[k]));
+      /* with sources at limits that nothing takes the open port stands at kilovolts, whose rounding never settles closer */
+      largest = fmax(largest, fabs(solver->residual[k]) / fmax(fabs(solver->base[p]) / 1e3, 1));
       solver->v[p] = next_v;
     }
     if (largest < 1e-12) return true;
