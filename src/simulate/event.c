@@ -57,7 +57,7 @@ static bool turn_packs(struct tv_run *run) {
     double out_v = b->e_v - tv_hot_y(run->hot)[y->battery_row + k];
     if (b->blocked > 0 ? !(out_v > 0 || b->one_way == 0) : !(b->one_way > 0 && out_v < 0)) continue;
     b->blocked = 1 - b->blocked;
-    b->guard_ohm = b->blocked > 0 ? 1 / TV_OPEN_S : 0;
+    b->guard_ohm = b->blocked > 0 ? TV_BLOCKED_OHM : 0;
     turned = true;
   }
   return turned;

@@ -162,7 +162,7 @@ static void pack_parts(struct tv_run *run) {
     b->guard_s = s->guard[k].guard_s;
     b->one_way = s->guard[k].one_way;
     b->blocked = s->guard[k].blocked;
-    b->guard_ohm = b->guard != TV_GUARD_CLOSED || b->blocked > 0 ? 1 / TV_OPEN_S : 0;
+    b->guard_ohm = b->guard != TV_GUARD_CLOSED ? 1 / TV_OPEN_S : b->blocked > 0 ? TV_BLOCKED_OHM : 0;
   }
   for (int k = 0; k < y->capacitors; k++) TV_HOT(run->hot, capacitor)[k].v = s->capacitor_v[k];
   for (int k = 0; k < y->amplifiers; k++) {

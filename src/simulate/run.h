@@ -28,6 +28,9 @@
 
 #define TV_NONE (-1)
 #define TV_OPEN_S 1e-6          /* leakage of an open contact or a blocking diode */
+/* What a pack that refuses charge still lets in: 0.1 mA at a volt. A source left alone with its loads finds its voltage from the current
+ * that passes here, so that the last digit of a current is this many times as much of a volt. */
+#define TV_BLOCKED_OHM 1e4
 #define TV_TICK_S 1.0           /* slow clock: temperatures */
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
 #define TV_DRIFT_FRAC 2e-4      /* run->drift_frac unless a study says otherwise */
