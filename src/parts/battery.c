@@ -244,6 +244,7 @@ static void label_linearise(const struct tv_battery *battery, struct tv_battery_
                             double last_mean_a) {
   struct tv_battery_cache *cache = &state->cache;
   const struct tv_battery_kind *kind = battery->kind;
+  if (fabs(last_mean_a) <= -TV_BATTERY_CHARGED_A) last_mean_a = 0.0;
   double soc_frac = state->charge_c / battery->usable_c;
   double missing_frac = fmax(1.0 - soc_frac, 0.0);
   cache->h_s = h_s;
@@ -288,7 +289,7 @@ static struct tv_battery_line label_begin(const struct tv_battery *battery, stru
       tail_v < cache->tail_low_v || tail_v > cache->tail_high_v ||
       cache->tail_open != tail_open(battery, state, last_mean_a))
     label_linearise(battery, state, h_s, last_mean_a);
-  int j = last_mean_a < 0.0;
+  int j = last_mean_a < TV_BATTERY_CHARGED_A;
   cache->charging = j;
   cache->line_e_v = inner_rest_v(state) * cache->line_gain[j] + cache->line_shift_v[j];
   return (struct tv_battery_line){cache->line_e_v, cache->total_ohm[j]};

@@ -14,6 +14,9 @@
 #define TV_BATTERY_BRANCHES (TAILVOLT_BRANCH_MAX + 1)
 #define TV_BATTERY_TAIL 2 /* surface-charge branch of a battery made from its label */
 
+/* From here down a battery is being charged. Nearer to zero lies what rounding makes of no current at all, and its sign means nothing. */
+#define TV_BATTERY_CHARGED_A (-1e-9)
+
 struct tv_battery; /* constant; owns its curves */
 
 /* What a lithium-iron pack's own electronics are doing. */

@@ -84,7 +84,7 @@ static enum tailvolt_status settle_within(struct tv_run *run) {
 static enum tailvolt_status take_tangent(struct tv_run *run, int k) {
   struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
   tv_run_tangent(run, k, run->step_s);
-  double ohm = b->total_ohm[b->last_a < 0];
+  double ohm = b->total_ohm[b->last_a < TV_BATTERY_CHARGED_A];
   return fabs(ohm - b->used_ohm) > SLOPE_FRAC * b->used_ohm ? tv_run_reduce(run, run->step_s) : TAILVOLT_OK;
 }
 
@@ -236,7 +236,7 @@ static bool take_tangent_alone(struct tv_hot *hot, int lane, int k) {
   const struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
   tv_hot_extract_part(hot, lane, place, size);
   tv_run_tangent(run, k, run->step_s);
-  if (fabs(b->total_ohm[b->last_a < 0] - b->used_ohm) > SLOPE_FRAC * b->used_ohm) return false;
+  if (fabs(b->total_ohm[b->last_a < TV_BATTERY_CHARGED_A] - b->used_ohm) > SLOPE_FRAC * b->used_ohm) return false;
   tv_hot_insert_part(hot, lane, place, size);
   return true;
 }

@@ -116,7 +116,7 @@ void tv_run_pack_battery(struct tv_run *run, int k) {
 void tv_run_pack_tangent(struct tv_run *run, int k) {
   struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
   tv_run_pack_battery(run, k);
-  int j = b->last_a < 0;
+  int j = b->last_a < TV_BATTERY_CHARGED_A;
   double inner_v = b->inner_shift_v + b->u_per_c * b->charge_c - b->head_v_per_c * b->head_c;
   for (int i = 0; i < run->battery[k]->branch_count; i++) inner_v -= b->keep[i] * b->branch_v[i];
   b->charging = j;

@@ -95,7 +95,7 @@ static void set_conductances(struct tv_run *run, double step_s) {
   for (int k = 0; k < sys->battery_count; k++) {
     struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
     if (run->state.battery[k].cache.h_s != step_s) tv_run_tangent(run, k, step_s);
-    if (!run->keep_used) b->used_ohm = b->total_ohm[b->last_a < 0];
+    if (!run->keep_used) b->used_ohm = b->total_ohm[b->last_a < TV_BATTERY_CHARGED_A];
     tv_run_pack_range(run, k);
     g[k] = b->conductance_s = 1 / (b->used_ohm + b->guard_ohm);
   }
