@@ -17,7 +17,10 @@ enum { CARS = 12 }; /* ten times as slow */
 enum { CARS = 2000 };
 #endif
 static long first = 1, count = CARS;
-static long tried, refused, turned, switched, thicker, finer;
+#define SLICE_S 1e-3
+#define APART_V 1e-9 /* what rounding alone may do to a voltage ... */
+#define LITTLE 30    /* ... and by how many times two runs may part further in a slice, where no step takes another turn */
+static long tried, refused, turned, drifted, switched, thicker, finer;
 static double worst_energy, worst_ledger_v, worst_order_v;
 static int broken;
 
@@ -214,6 +217,55 @@ static const struct tailvolt_amplifier_result *called(const struct tailvolt_resu
   return NULL;
 }
 
+struct driven {
+  struct tailvolt_run *run;
+  struct tailvolt_profile_cursor *cursor;
+  const struct tailvolt_row *row, *next;
+};
+
+static bool drive_first(const struct job *job, struct driven *d) {
+  struct tailvolt_options options = options_of();
+  bool prescribed[CAR_AMPLIFIERS];
+  *d = (struct driven){NULL, NULL, NULL, NULL};
+  for (int k = 0; k < job->system->amplifier_count; k++) prescribed[k] = tailvolt_profile_prescribes(job->profile, k);
+  return tailvolt_run_open(job->system, prescribed, &options, &d->run, NULL) == TAILVOLT_OK &&
+         tailvolt_profile_open(job->profile, &d->cursor) == TAILVOLT_OK && tailvolt_profile_next(d->cursor, &d->row) == TAILVOLT_OK &&
+         tailvolt_run_begin(d->run, d->row) == TAILVOLT_OK;
+}
+
+static double drive_voltage(const struct job *job, const struct driven *d, const char *name) {
+  for (int k = 0; k < job->system->amplifier_count; k++)
+    if (strcmp(job->system->amplifiers[k].name, name) == 0) return tailvolt_run_amplifier(d->run, k).voltage_v;
+  return NAN;
+}
+
+/* An alternator alone with its loads, beside a pack that refuses charge, may hunt without end: a rounding error doubles in some
+ * milliseconds, and both answers are right. Then the runs part little by little; where a step takes another turn, they part at once. */
+static bool drift_apart(const struct job *one, const struct job *other, int amplifiers, bool renamed) {
+  struct driven d[2];
+  bool good = drive_first(one, &d[0]), little = true;
+  good = drive_first(other, &d[1]) && good;
+  double apart_v = APART_V;
+  while (good && little) {
+    for (int k = 0; k < 2; k++) good = good && tailvolt_profile_next(d[k].cursor, &d[k].next) == TAILVOLT_OK;
+    if (!good || d[0].next == NULL || d[1].next == NULL) break;
+    double from_s = d[0].row->time_s, end_s = d[0].next->time_s;
+    long slices = (long)ceil((end_s - from_s) / SLICE_S);
+    for (long n = 1; n <= slices && good && little; n++) {
+      double to_s = n < slices ? from_s + (double)n * SLICE_S : end_s, now_v = 0;
+      for (int k = 0; k < 2; k++) good = good && tailvolt_run_advance(d[k].run, d[k].row, d[k].next, to_s) == TAILVOLT_OK;
+      for (int k = 0; k < amplifiers && good; k++)
+        now_v = fmax(now_v, fabs(drive_voltage(one, &d[0], car_amplifier(k, false)) -
+                                 drive_voltage(other, &d[1], car_amplifier(k, renamed))));
+      little = now_v < LITTLE * apart_v;
+      apart_v = fmax(apart_v, now_v);
+    }
+    for (int k = 0; k < 2; k++) d[k].row = d[k].next;
+  }
+  for (int k = 0; k < 2; k++) tailvolt_profile_close(d[k].cursor), tailvolt_run_close(d[k].run);
+  return good && little;
+}
+
 static void in_other_order(long number, const struct car *car, const struct job *job) {
   static struct car other;
   struct job again;
@@ -231,6 +283,10 @@ static void in_other_order(long number, const struct car *car, const struct job 
     /* sums in another order may turn a switch or a tangent a step sooner: seldom, and 0.45 mV at most in 1 100 cars */
     turned++;
     if (moved_v < 1e-3) continue;
+    if (drift_apart(job, &again, car->amplifiers, renamed)) {
+      drifted++;
+      break;
+    }
     char what[160];
     snprintf(what, sizeof what, "in another order amplifier %d has %.12g, not %.12g V at least, mean %.12g, not %.12g V", k,
              b != NULL ? b->min_v : NAN, a != NULL ? a->min_v : NAN, b != NULL ? b->mean_v : NAN, a != NULL ? a->mean_v : NAN);
@@ -300,10 +356,11 @@ static void test_whatever_the_car(void **state) {
   printf("%ld cars, %ld refused for their battery's label, %ld cut-outs, %ld feeds "
          "made thicker, %ld runs in finer steps\n",
          tried, refused, switched, thicker, finer);
-  printf("energy within %.1e of what was turned over, ledgers within %.1e V; another order moves %ld amplifiers, by %.1e V at most\n",
-         worst_energy, worst_ledger_v, turned, worst_order_v);
+  printf("energy within %.1e of what was turned over, ledgers within %.1e V; another order moves %ld amplifiers, by %.1e V at most; "
+         "%ld cars hunt\n",
+         worst_energy, worst_ledger_v, turned, worst_order_v, drifted);
   assert_int_equal(broken, 0);
-  assert_true(refused * 10 < tried && turned * 50 < tried + 50);
+  assert_true(refused * 10 < tried && turned * 50 < tried + 50 && drifted * 500 < tried + 500);
   /* the generator reaches what it is for */
   assert_true(tried < 100 || (switched > 10 && thicker > tried / 20));
 }
