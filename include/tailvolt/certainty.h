@@ -5,6 +5,7 @@
 #ifndef TAILVOLT_CERTAINTY_H
 #define TAILVOLT_CERTAINTY_H
 
+#include <stddef.h>
 #include "tailvolt/finding.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/system.h"
@@ -175,7 +176,7 @@ struct tailvolt_result;
 struct tailvolt_options;
 
 struct tailvolt_certainty_options {
-  int cookie;               /**< set by tailvolt_default_certainty_options() */
+  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_certainty_options() */
   const struct tailvolt_options *run; /**< of the runs; NULL = defaults. Its record and progress are not used */
   int vehicles;             /**< to be drawn; 0 = 64, or as many of them as the budget allows, 16 at least */
   double budget_s;          /**< processor time that may be taken where `vehicles` is 0, counted in steps of a usual machine, so that
@@ -192,8 +193,15 @@ struct tailvolt_certainty_options {
   double least_rpm;         /**< rows in which the engine turns slower are lifted to it: a raised idle; 0 = as they are */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_certainty_options tailvolt_default_certainty_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_certainty_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_certainty_options_init(struct tailvolt_certainty_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_certainty_options tailvolt_default_certainty_options(void) {
+  struct tailvolt_certainty_options options;
+  tailvolt_certainty_options_init(&options, sizeof options);
+  return options;
+}
 
 /** Draws vehicles like the system and runs profiles with each: in how many of them every profile holds, how low the voltage falls,
  *  and which value to measure first. Long profiles are stood for by their worst seconds, of which

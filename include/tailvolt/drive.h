@@ -5,6 +5,7 @@
 #ifndef TAILVOLT_DRIVE_H
 #define TAILVOLT_DRIVE_H
 
+#include <stddef.h>
 #include <stdio.h>
 
 #include "tailvolt/status.h"
@@ -70,7 +71,7 @@ enum tailvolt_gear_choice {
 };
 
 struct tailvolt_drive_options {
-  int cookie;               /**< set by tailvolt_default_drive_options() */
+  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_drive_options() */
   enum tailvolt_gear_choice gears;
   int gear_count;
   double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; falling */
@@ -81,8 +82,14 @@ struct tailvolt_drive_options {
   double thin_rpm;          /**< rows within this of a straight line are left out; 1 */
 };
 
+/** Fills `size` bytes with what the command uses; for tailvolt_default_drive_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_drive_options_init(struct tailvolt_drive_options *options, size_t size);
 /** A small petrol car: 124, 68, 45, 33, 27 rpm per km/h (common practice). */
-TAILVOLT_API struct tailvolt_drive_options tailvolt_default_drive_options(void);
+static inline struct tailvolt_drive_options tailvolt_default_drive_options(void) {
+  struct tailvolt_drive_options options;
+  tailvolt_drive_options_init(&options, sizeof options);
+  return options;
+}
 
 /** One moment of a drive, one a second or closer. */
 struct tailvolt_drive_moment {

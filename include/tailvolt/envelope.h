@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_ENVELOPE_H
 #define TAILVOLT_ENVELOPE_H
 
+#include <stddef.h>
 #include "tailvolt/system.h"
 
 #ifdef __cplusplus
@@ -15,7 +16,7 @@ enum tailvolt_reference {
 };
 
 struct tailvolt_envelope_options {
-  int cookie;              /**< set by tailvolt_default_envelope_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_envelope_options() */
   double window_s;         /**< 10 ms; 1 ms to 10 s */
   double below_hz;         /**< crossover: only the band below, 0 = all */
   double above_hz;         /**< only the band above, 0 = all */
@@ -71,8 +72,15 @@ struct tailvolt_envelope_draw {
   double peak_a;           /**< highest window */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_envelope_options tailvolt_default_envelope_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_envelope_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_envelope_options_init(struct tailvolt_envelope_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_envelope_options tailvolt_default_envelope_options(void) {
+  struct tailvolt_envelope_options options;
+  tailvolt_envelope_options_init(&options, sizeof options);
+  return options;
+}
 
 /** Reads a recording (WAV, FLAC, OGG and whatever else libsndfile knows) as a stream: memory grows by one number per
  *  window. A truncated file is read as far as it goes and `truncated` set.

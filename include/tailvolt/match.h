@@ -3,6 +3,7 @@
 #ifndef TAILVOLT_MATCH_H
 #define TAILVOLT_MATCH_H
 
+#include <stddef.h>
 #include "tailvolt/log.h"
 #include "tailvolt/simulate.h"
 
@@ -14,7 +15,7 @@ extern "C" {
 
 /** What is simulated of a log, and which of its readings count. */
 struct tailvolt_compare_options {
-  int cookie;                  /**< set by tailvolt_default_compare_options() */
+  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_compare_options() */
   struct tailvolt_options run; /**< record is not used; time_step_s 0 = from the log's own interval where no music
                                 *   is generated, else as in any run */
   const struct tailvolt_profile *profile; /**< what the car did, where the logs do not say; NULL = they do */
@@ -22,8 +23,15 @@ struct tailvolt_compare_options {
   int threads;                 /**< 0 = as many as there are processors */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_compare_options tailvolt_default_compare_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_compare_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_compare_options_init(struct tailvolt_compare_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_compare_options tailvolt_default_compare_options(void) {
+  struct tailvolt_compare_options options;
+  tailvolt_compare_options_init(&options, sizeof options);
+  return options;
+}
 
 /** One measured column of one log. */
 struct tailvolt_compared {

@@ -6,6 +6,7 @@
 #ifndef TAILVOLT_MEASURE_H
 #define TAILVOLT_MEASURE_H
 
+#include <stddef.h>
 #include "tailvolt/certainty.h"
 #include "tailvolt/report.h"
 
@@ -95,7 +96,7 @@ struct tailvolt_learned {
 };
 
 struct tailvolt_measure_options {
-  int cookie;                  /**< set by tailvolt_default_measure_options() */
+  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_measure_options() */
   double tone_w;               /**< power of the tone into load or speakers; NAN = a quarter of the amplifier's rated power */
   int most;                    /**< readings in the plan; 8 */
   int amplifier;               /**< the one that plays the tone; -1 = the most powerful */
@@ -105,8 +106,15 @@ struct tailvolt_measure_options {
   const struct tailvolt_certainty_options *sure; /**< how its vehicles are run; NULL = defaults */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_measure_options tailvolt_default_measure_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_measure_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_measure_options_init(struct tailvolt_measure_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_measure_options tailvolt_default_measure_options(void) {
+  struct tailvolt_measure_options options;
+  tailvolt_measure_options_init(&options, sizeof options);
+  return options;
+}
 
 struct tailvolt_measure_plan {
   int amplifier;               /**< plays the tone */

@@ -5,6 +5,7 @@
 #ifndef TAILVOLT_REMEDY_H
 #define TAILVOLT_REMEDY_H
 
+#include <stddef.h>
 #include "tailvolt/certainty.h"
 #include "tailvolt/simulate.h"
 
@@ -217,7 +218,7 @@ struct tailvolt_remedy {
 };
 
 struct tailvolt_remedy_options {
-  int cookie;               /**< set by tailvolt_default_remedy_options() */
+  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_remedy_options() */
   struct tailvolt_options run; /**< for every run; its record is not used */
   double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
   const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are given, no money */
@@ -232,8 +233,15 @@ struct tailvolt_remedy_options {
   double sure_frac;         /**< choose the cheapest set that holds in this share of them; NAN = no such wish */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_remedy_options tailvolt_default_remedy_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_remedy_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_remedy_options_init(struct tailvolt_remedy_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
+  struct tailvolt_remedy_options options;
+  tailvolt_remedy_options_init(&options, sizeof options);
+  return options;
+}
 
 /** Searches. `text` is the system file's text, `name` its path (recordings are found from there), `settings`
  *  overrides on top of it; `profile` was read against that system.

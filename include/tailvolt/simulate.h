@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_SIMULATE_H
 #define TAILVOLT_SIMULATE_H
 
+#include <stddef.h>
 #include "tailvolt/profile.h"
 #include "tailvolt/result.h"
 
@@ -19,7 +20,7 @@ struct tailvolt_record_sink {
 };
 
 struct tailvolt_options {
-  int cookie;               /**< set by tailvolt_default_options() */
+  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_options() */
   double time_step_s;       /**< 0 = 1 ms, finer while ripple is active */
   double settle_s;          /**< settling time before time zero with the music off, where the engine runs in the first
                              *   row; every battery's charge is then set back; 60 s */
@@ -36,8 +37,15 @@ struct tailvolt_options {
                              *   alone is also judged by the mix of idle and road; NAN = not known */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_options tailvolt_default_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_options_init(struct tailvolt_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_options tailvolt_default_options(void) {
+  struct tailvolt_options options;
+  tailvolt_options_init(&options, sizeof options);
+  return options;
+}
 
 /** Mean current into the batteries in a phase, as the verdict counts it: what they take; where they are as good as full, what the
  *  alternator has to spare; charging by computer, the value at the high end. NAN where the profile has no such phase. */

@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_STUDY_H
 #define TAILVOLT_STUDY_H
 
+#include <stddef.h>
 #include "tailvolt/report.h"
 #include "tailvolt/simulate.h"
 
@@ -45,7 +46,7 @@ enum tailvolt_parked_caution {
 };
 
 struct tailvolt_parked_options {
-  int cookie;               /**< set by tailvolt_default_parked_options() */
+  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_parked_options() */
   struct tailvolt_options run; /**< time step, seed, isothermal, blow, progress */
   int programme;            /**< index played where neither amplifier nor profile names one; -1 = the first */
   double level_db;          /**< added to every playing level; 0 */
@@ -158,8 +159,15 @@ struct tailvolt_parked {
   struct tailvolt_certainty certainty;
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_parked_options tailvolt_default_parked_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_parked_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_parked_options_init(struct tailvolt_parked_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_parked_options tailvolt_default_parked_options(void) {
+  struct tailvolt_parked_options options;
+  tailvolt_parked_options_init(&options, sizeof options);
+  return options;
+}
 
 /** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a
  * battery is at its limit of charge or rest voltage, limit_s.

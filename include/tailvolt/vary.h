@@ -2,6 +2,7 @@
 #ifndef TAILVOLT_VARY_H
 #define TAILVOLT_VARY_H
 
+#include <stddef.h>
 #include "tailvolt/simulate.h"
 
 #ifdef __cplusplus
@@ -54,7 +55,7 @@ struct tailvolt_vary_row {
 };
 
 struct tailvolt_vary_options {
-  int cookie;                  /**< set by tailvolt_default_vary_options() */
+  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_vary_options() */
   struct tailvolt_options run; /**< its record and progress are not used */
   const char *columns;         /**< of the profile; NULL = all */
   bool parked;                 /**< also find how long each plays with the engine off and still starts */
@@ -70,8 +71,15 @@ struct tailvolt_vary_options {
                                 *   first is not asked */
 };
 
-/** What the command uses; change fields of a copy. Options that were not begun with it are refused. */
-TAILVOLT_API struct tailvolt_vary_options tailvolt_default_vary_options(void);
+/** Fills `size` bytes with what the command uses; for tailvolt_default_vary_options(), which knows the caller's size. */
+TAILVOLT_API void tailvolt_vary_options_init(struct tailvolt_vary_options *options, size_t size);
+/** What the command uses; change fields of a copy. Options that were not begun with it, or by a program compiled
+ * with the header of another version, are refused. */
+static inline struct tailvolt_vary_options tailvolt_default_vary_options(void) {
+  struct tailvolt_vary_options options;
+  tailvolt_vary_options_init(&options, sizeof options);
+  return options;
+}
 
 /** True where a row belongs to a shard: rows are dealt out like cards. */
 TAILVOLT_API bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long index);

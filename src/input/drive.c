@@ -6,22 +6,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COOKIE 0x64726976
 #define STEP_S 1.0 /* a gear is chosen at least this often */
 
-struct tailvolt_drive_options tailvolt_default_drive_options(void) {
-  return (struct tailvolt_drive_options){.cookie = COOKIE,
-                                         .gears = TAILVOLT_GEARS_FIXED,
-                                         .gear_count = 5,
-                                         .gear_rpm = {124, 68, 45, 33, 27},
-                                         .idle_rpm = 750,
-                                         .rated_rpm = 6000,
-                                         .start_before_s = 1,
-                                         .thin_rpm = 1};
+void tailvolt_drive_options_init(struct tailvolt_drive_options *options, size_t size) {
+  struct tailvolt_drive_options all = {.size = size,
+                                       .gears = TAILVOLT_GEARS_FIXED,
+                                       .gear_count = 5,
+                                       .gear_rpm = {124, 68, 45, 33, 27},
+                                       .idle_rpm = 750,
+                                       .rated_rpm = 6000,
+                                       .start_before_s = 1,
+                                       .thin_rpm = 1};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 static bool options_are_right(const struct tailvolt_drive_options *options) {
-  if (options->cookie != COOKIE || options->gear_count < 1 || options->gear_count > TAILVOLT_GEARS_MAX) return false;
+  if (options->size != sizeof *options || options->gear_count < 1 || options->gear_count > TAILVOLT_GEARS_MAX) return false;
   for (int k = 0; k < options->gear_count; k++)
     if (!(options->gear_rpm[k] > 0) || (k > 0 && !(options->gear_rpm[k] < options->gear_rpm[k - 1]))) return false;
   return options->idle_rpm > 0 && options->rated_rpm > options->idle_rpm && options->stop_after_s >= 0 &&

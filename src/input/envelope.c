@@ -10,11 +10,9 @@
 #include "parts/amplifier.h"
 #include "text/text.h"
 
-#define COOKIE 0x454E5645 /* "ENVE" */
-
-struct tailvolt_envelope_options tailvolt_default_envelope_options(void) {
-  struct tailvolt_envelope_options options = {.cookie = COOKIE, .window_s = 0.01, .reference = TAILVOLT_LOUDEST};
-  return options;
+void tailvolt_envelope_options_init(struct tailvolt_envelope_options *options, size_t size) {
+  struct tailvolt_envelope_options all = {.size = size, .window_s = 0.01, .reference = TAILVOLT_LOUDEST};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 static struct tailvolt_level level_of(const struct tv_recording_level *measured) {
@@ -104,7 +102,7 @@ enum tailvolt_status tailvolt_envelope_read(const char *path, const struct tailv
   *out = NULL;
   memset(faults, 0, sizeof *faults);
   if (options == NULL) options = &usual;
-  if (options->cookie != COOKIE) return TAILVOLT_INTERNAL;
+  if (options->size != sizeof *options) return TAILVOLT_INTERNAL;
   struct tailvolt_envelope *envelope = calloc(1, sizeof *envelope);
   if (envelope == NULL) return TAILVOLT_NO_MEMORY;
   const struct tv_recording_options wanted = {.window_s = options->window_s,

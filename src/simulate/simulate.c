@@ -8,16 +8,14 @@
 #include "simulate/run.h"
 #include "simulate/swing.h"
 
-#define COOKIE 0x7a11
-
-struct tailvolt_options tailvolt_default_options(void) {
-  struct tailvolt_options o;
-  memset(&o, 0, sizeof o);
-  o.cookie = COOKIE;
-  o.record_every_s = 0.01;
-  o.settle_s = 60;
-  o.road_balance_a = (double)NAN;
-  return o;
+void tailvolt_options_init(struct tailvolt_options *options, size_t size) {
+  struct tailvolt_options all;
+  memset(&all, 0, sizeof all);
+  all.size = size;
+  all.record_every_s = 0.01;
+  all.settle_s = 60;
+  all.road_balance_a = (double)NAN;
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 const char *tailvolt_status_text(enum tailvolt_status status) {
@@ -49,7 +47,7 @@ enum tailvolt_status tv_simulate_with(const struct tailvolt_system *system, cons
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = NULL;
-  if (options->cookie != COOKIE) {
+  if (options->size != sizeof *options) {
     snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_options()");
     return TAILVOLT_INTERNAL;
   }

@@ -8,11 +8,12 @@
 #include "simulate/each.h"
 #include "study/certainty_sum.h"
 
-enum { COOKIE = 0x5e0e, COMMON_VEHICLES = 64, LEAST_VEHICLES = 16, BATCH = 256 };
+enum { COMMON_VEHICLES = 64, LEAST_VEHICLES = 16, BATCH = 256 };
 #define STEPS_PER_S 6e6 /* of a common processor, several lanes wide */
 
-struct tailvolt_certainty_options tailvolt_default_certainty_options(void) {
-  return (struct tailvolt_certainty_options){.cookie = COOKIE, .budget_s = 3, .seed = 1, .shares = true};
+void tailvolt_certainty_options_init(struct tailvolt_certainty_options *options, size_t size) {
+  struct tailvolt_certainty_options all = {.size = size, .budget_s = 3, .seed = 1, .shares = true};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 /* One question being answered. */
@@ -250,7 +251,7 @@ enum tailvolt_status tv_certainty_effects(const struct tailvolt_system *system, 
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = (struct tailvolt_certainty){.unexplained_pct = (double)NAN};
-  if (options->cookie != COOKIE) return TAILVOLT_INTERNAL;
+  if (options->size != sizeof *options) return TAILVOLT_INTERNAL;
   struct study s = {.options = options,
                     .effect = effect,
                     .plan = {.system = system,

@@ -7,11 +7,12 @@
 #include "study/compare.h"
 #include "text/text.h"
 
-enum { COOKIE = 0x636d, DISAGREEMENTS_MAX = 12 };
+enum { DISAGREEMENTS_MAX = 12 };
 
-struct tailvolt_compare_options tailvolt_default_compare_options(void) {
-  return (struct tailvolt_compare_options){
-      .cookie = COOKIE, .run = tailvolt_default_options(), .from_s = (double)NAN, .to_s = (double)NAN};
+void tailvolt_compare_options_init(struct tailvolt_compare_options *options, size_t size) {
+  struct tailvolt_compare_options all = {
+      .size = size, .run = tailvolt_default_options(), .from_s = (double)NAN, .to_s = (double)NAN};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 /* ---- what is simulated ---- */
@@ -19,7 +20,7 @@ struct tailvolt_compare_options tailvolt_default_compare_options(void) {
 enum tailvolt_status tv_compare_check(const struct tailvolt_log *const *logs, int log_count,
                                       const struct tailvolt_compare_options *options, char *error) {
   error[0] = '\0';
-  if (options->cookie != COOKIE) {
+  if (options->size != sizeof *options) {
     snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_compare_options()");
     return TAILVOLT_INTERNAL;
   }

@@ -5,6 +5,7 @@
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "numeric/matrix.h"
 #include "parts/conductor.h"
@@ -19,8 +20,9 @@ enum { VEHICLES = 4096 };
 static const double BARE_LOW_A = 8.0, BARE_HIGH_A = 25.0, TONE_DEVIATION = 0.15;
 static const double VOLT_GAIN = 0.005, CLAMP_GAIN = 0.025, CLAMP_ZERO_A = 0.5;
 
-struct tailvolt_measure_options tailvolt_default_measure_options(void) {
-  return (struct tailvolt_measure_options){.cookie = 1, .tone_w = (double)NAN, .most = 8, .amplifier = -1};
+void tailvolt_measure_options_init(struct tailvolt_measure_options *options, size_t size) {
+  struct tailvolt_measure_options all = {.size = size, .tone_w = (double)NAN, .most = 8, .amplifier = -1};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 double tv_measure_unknown(const struct tv_measure_model *model, int k, double value) {
@@ -155,7 +157,12 @@ static enum tailvolt_status choose_tone(const struct tailvolt_measure_options *o
 
 enum tailvolt_status tv_measure_model_make(const struct tailvolt_system *system, const struct tailvolt_measure_options *options,
                                            struct tv_measure_model *model, char *error) {
-  *model = (struct tv_measure_model){.system = system, .threads = options->threads};
+  *model = (struct tv_measure_model){.system = system};
+  if (options->size != sizeof *options) {
+    snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_measure_options()");
+    return TAILVOLT_INTERNAL;
+  }
+  model->threads = options->threads;
   enum tailvolt_status status = choose_tone(options, model, error);
   if (status == TAILVOLT_OK) status = tailvolt_uncertainty_of(system, &model->list);
   if (status != TAILVOLT_OK) return status;

@@ -10,23 +10,22 @@
 #include "simulate/safety.h"
 #include "study/spread.h"
 
-#define COOKIE 0x9a4c
 #define FULL_ENOUGH_FRAC 0.95 /* charging beyond this takes hours however the car is driven */
 #define STRICT_FLOOR_V                                                                                       \
   9.0 /* the trade's rule of thumb for a start, given beside the starter's own floor in the cold */
 #define STRICT_BELOW_C 0.0
 
-struct tailvolt_parked_options tailvolt_default_parked_options(void) {
-  struct tailvolt_parked_options o;
-  memset(&o, 0, sizeof o);
-  o.cookie = COOKIE;
-  o.run = tailvolt_default_options();
-  o.programme = -1;
-  o.ambient_c = o.rest_limit_v = o.wanted_s = o.floor_v = o.soc_limit_frac = (double)NAN;
-  o.floor_after_s = 0.5;
-  o.pause_s = 60.0;
-  o.limit_s = 48 * 3600.0;
-  return o;
+void tailvolt_parked_options_init(struct tailvolt_parked_options *options, size_t size) {
+  struct tailvolt_parked_options all;
+  memset(&all, 0, sizeof all);
+  all.size = size;
+  all.run = tailvolt_default_options();
+  all.programme = -1;
+  all.ambient_c = all.rest_limit_v = all.wanted_s = all.floor_v = all.soc_limit_frac = (double)NAN;
+  all.floor_after_s = 0.5;
+  all.pause_s = 60.0;
+  all.limit_s = 48 * 3600.0;
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 void tailvolt_parked_free(struct tailvolt_parked *parked) {
@@ -345,7 +344,7 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = NULL;
-  if (options->cookie != COOKIE) {
+  if (options->size != sizeof *options) {
     snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_parked_options()");
     return TAILVOLT_INTERNAL;
   }

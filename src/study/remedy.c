@@ -10,17 +10,15 @@
 #include "input/system_edit.h"
 #include "text/text.h"
 
-#define COOKIE 0x7e3e
-
-struct tailvolt_remedy_options tailvolt_default_remedy_options(void) {
-  struct tailvolt_remedy_options options;
-  memset(&options, 0, sizeof options);
-  options.cookie = COOKIE;
-  options.run = tailvolt_default_options();
-  options.parked_s = options.sure_frac = (double)NAN;
-  options.most_parts = 3;
-  options.most_runs = 2000;
-  return options;
+void tailvolt_remedy_options_init(struct tailvolt_remedy_options *options, size_t size) {
+  struct tailvolt_remedy_options all;
+  memset(&all, 0, sizeof all);
+  all.size = size;
+  all.run = tailvolt_default_options();
+  all.parked_s = all.sure_frac = (double)NAN;
+  all.most_parts = 3;
+  all.most_runs = 2000;
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 /* Nothing is missed, so nothing is needed: the system stays as it is. */
@@ -417,7 +415,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = NULL;
-  if (options->cookie != COOKIE) {
+  if (options->size != sizeof *options) {
     snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_remedy_options()");
     return TAILVOLT_INTERNAL;
   }

@@ -13,11 +13,11 @@
 #include "simulate/programmes.h"
 #include "study/parked.h"
 
-enum { COOKIE = 0x7661 };
 
-struct tailvolt_vary_options tailvolt_default_vary_options(void) {
-  return (struct tailvolt_vary_options){
-      .cookie = COOKIE, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
+void tailvolt_vary_options_init(struct tailvolt_vary_options *options, size_t size) {
+  struct tailvolt_vary_options all = {
+      .size = size, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
+  memcpy(options, &all, size < sizeof all ? size : sizeof all);
 }
 
 bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long index) {
@@ -299,7 +299,7 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
                                    int setting_count, const char *profile_path,
                                    const struct tailvolt_variation *variation,
                                    const struct tailvolt_vary_options *options) {
-  if (options->cookie != COOKIE || options->shard_count < 1 || options->shard < 1 ||
+  if (options->size != sizeof *options || options->shard_count < 1 || options->shard < 1 ||
       options->shard > options->shard_count)
     return TAILVOLT_INTERNAL;
   struct job job = {.system_path = system_path,

@@ -177,7 +177,7 @@ static void options_out_of_range(void **state) {
   options.above_hz = 80.0;
   expect(path, &options, TAILVOLT_BAD_INPUT,
          "crossover: nothing is left below one and above the other frequency");
-  options.cookie = 0;
+  options.size--;
   static struct tailvolt_faults faults;
   struct tailvolt_envelope *envelope = NULL;
   assert_int_equal(tailvolt_envelope_read(path, &options, &envelope, &faults), TAILVOLT_INTERNAL);

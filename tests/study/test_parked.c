@@ -243,7 +243,7 @@ static void refusals(void **state) {
   assert_null(parked);
   options.run.progress = stop;
   assert_int_equal(tailvolt_parked(system, NULL, &options, &parked, error), TAILVOLT_STOPPED);
-  options.cookie = 0;
+  options.size--;
   assert_int_equal(tailvolt_parked(system, NULL, &options, &parked, NULL), TAILVOLT_INTERNAL);
   tailvolt_profile_free(driving);
   tailvolt_system_free(system);

@@ -199,7 +199,7 @@ static void test_stopped(void **state) {
   struct tailvolt_vary_options options = tailvolt_default_vary_options();
   options.progress = stop_at_once;
   assert_int_equal(tailvolt_vary(CAR, NULL, 0, IDLE, variation, &options), TAILVOLT_STOPPED);
-  options.cookie = 0;
+  options.size--;
   assert_int_equal(tailvolt_vary(CAR, NULL, 0, IDLE, variation, &options), TAILVOLT_INTERNAL);
   tailvolt_variation_free(variation);
 }
