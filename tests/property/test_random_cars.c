@@ -54,13 +54,13 @@ static void close_job(struct job *job) {
 }
 
 /* False where a battery's label cannot be met; any other refusal, and any run that fails, is a fault. */
-static bool open_job(long number, const struct car *car, const struct tailvolt_setting *setting, struct job *job) {
+static bool open_job(long number, const struct car *car, const struct tailvolt_setting *setting, int settings, struct job *job) {
   static struct tailvolt_faults faults;
   char error[TAILVOLT_TEXT_MAX] = "";
   struct tailvolt_options options = options_of();
   *job = (struct job){NULL, NULL, NULL};
   enum tailvolt_status status =
-      tailvolt_system_parse(car->system, "car.ini", setting, setting != NULL ? 1 : 0, &job->system, &faults);
+      tailvolt_system_parse(car->system, "car.ini", setting, settings, &job->system, &faults);
   if (status == TAILVOLT_OK) status = tailvolt_profile_parse(car->profile, "rows.csv", job->system, &job->profile, &faults);
   if (status != TAILVOLT_OK) {
     char text[2 * TAILVOLT_TEXT_MAX];
@@ -122,7 +122,7 @@ static void sound_numbers(long number, const struct car *car, const struct job *
   const struct tailvolt_energy_result *e = &r->energy;
   double turned_j = fabs(e->generated_j) + fabs(e->from_storage_j) + fabs(e->loads_j) + fabs(e->amplifiers_j) + fabs(e->losses_j);
   double energy = fabs(e->residual_j) / fmax(turned_j, 1);
-  check(energy < 1e-6, number, car, "the energy books do not close");
+  check(energy < 1e-7, number, car, "the energy books do not close");
   worst_energy = fmax(worst_energy, energy);
   for (int k = 0; k < r->ledger_count; k++) {
     check(fabs(r->ledgers[k].residual_v) < 1e-6, number, car, "a ledger does not close");
@@ -271,7 +271,7 @@ static void in_other_order(long number, const struct car *car, const struct job 
   struct job again;
   bool renamed = number % 3 != 0;
   car_make((unsigned long long)number, renamed, (unsigned long long)number * 31 + 7, &other);
-  if (!open_job(number, &other, NULL, &again)) return;
+  if (!open_job(number, &other, NULL, 0, &again)) return;
   check(again.result->status == job->result->status && again.result->safety == job->result->safety, number, &other,
         "another verdict in another order");
   for (int k = 0; k < car->amplifiers; k++) {
@@ -295,25 +295,40 @@ static void in_other_order(long number, const struct car *car, const struct job 
   close_job(&again);
 }
 
-static void with_thicker_feed(long number, const struct car *car, const struct job *job) {
-  char setting_text[96];
-  struct tailvolt_setting setting = {setting_text};
-  struct job again;
-  /* beside the amplifier, storage that the thinner cable keeps from the car's other loads may hold it up; its own is small */
+/* With a thicker feed the lowest voltage is no lower, but for two things. Storage at the amplifier's end keeps its voltage the longer,
+ * the less of it a cable lets back to the car when something there takes a jump: with the car's side lower by D for a time T it falls
+ * by D (1 - exp(-T/RC)). So both runs are without. An amplifier that finds no voltage at which it could draw what it asks for falls
+ * silent, and asks for nothing when with the thicker feed it is at its lowest. */
+static void with_thicker_feed(long number, const struct car *car) {
+  char amplifier_text[96], feed_text[96];
+  struct tailvolt_setting settings[2] = {{amplifier_text}, {feed_text}};
+  struct job thin, thick;
   if (!car->one_feed || !car->no_cut_out || strstr(car->system, "[capacitor") != NULL) return;
-  snprintf(setting_text, sizeof setting_text, "%s.size = 70 mm2",
+  snprintf(amplifier_text, sizeof amplifier_text, "amplifier %s.internal capacitance = 0 F", car_amplifier(0, false));
+  snprintf(feed_text, sizeof feed_text, "%s.size = 70 mm2",
            strstr(car->system, car_feed(false)) != NULL ? car_feed(false) : "cable feed");
-  if (!open_job(number, car, &setting, &again)) return;
-  thicker++;
-  check(again.result->amplifiers[0].min_v >= job->result->amplifiers[0].min_v - 2e-3, number, car, "a thicker feed lowers the minimum");
-  close_job(&again);
+  if (!open_job(number, car, settings, 1, &thin)) return;
+  const struct tailvolt_amplifier_result *before = &thin.result->amplifiers[0];
+  if (before->collapses == 0 && open_job(number, car, settings, 2, &thick)) {
+    const struct tailvolt_amplifier_result *after = &thick.result->amplifiers[0];
+    char what[160];
+    thicker++;
+    snprintf(what, sizeof what, "a thicker feed lowers the minimum from %.9g V at %.4f s to %.9g V at %.4f s", before->min_v,
+             before->min_time_s, after->min_v, after->min_time_s);
+    check(after->min_v >= before->min_v - 1e-6, number, car, what);
+    close_job(&thick);
+  }
+  close_job(&thin);
 }
 
-/* A quarter of the step, and a quarter of that: the second time the voltages move less. Where a cut-out opens or a relay moves a step
- * sooner the runs are no longer the same one. */
+/* A quarter of the step, and a quarter of that: the second time the voltages move less. Where a cut-out opens, or a relay or a converter
+ * moves, a step sooner the runs are no longer the same one. Nor are they where an amplifier falls silent for want of a voltage: up to that
+ * power P the voltage is E/2 + sqrt(E^2/4 - R P), and how near to E/2 the last step comes goes with the root of its length. */
 static void with_finer_steps(long number, const struct car *car, const struct job *job) {
   double least_v[3], mean_v[3];
-  if (!car->no_cut_out || strstr(car->system, "kind = relay") != NULL) return;
+  int collapses = 0;
+  if (!car->no_cut_out || strstr(car->system, "kind = relay") != NULL || strstr(car->system, "kind = converter") != NULL)
+    return;
   for (int k = 0; k < 3; k++) {
     struct tailvolt_options options = options_of();
     struct tailvolt_result *r = NULL;
@@ -324,8 +339,10 @@ static void with_finer_steps(long number, const struct car *car, const struct jo
     }
     least_v[k] = r->amplifiers[0].min_v;
     mean_v[k] = r->amplifiers[0].mean_v;
+    for (int j = 0; j < r->amplifier_count; j++) collapses += r->amplifiers[j].collapses;
     tailvolt_result_free(r);
   }
+  if (collapses > 0) return;
   finer++;
   char what[160];
   snprintf(what, sizeof what, "finer steps lead away: lowest %.6f, %.6f, %.6f V, mean %.6f, %.6f, %.6f V", least_v[0],
@@ -342,13 +359,13 @@ static void test_whatever_the_car(void **state) {
     struct job job;
     car_make((unsigned long long)number, false, 0, &car);
     tried++;
-    if (!open_job(number, &car, NULL, &job)) continue;
+    if (!open_job(number, &car, NULL, 0, &job)) continue;
     sound_numbers(number, &car, &job);
     if (number % 4 == 0) sound_texts(number, &car, &job);
     if (number % 6 == 0) in_lanes(number, &car, &job);
     if (number % 6 == 1) in_slices(number, &car, &job);
     in_other_order(number, &car, &job);
-    with_thicker_feed(number, &car, &job);
+    with_thicker_feed(number, &car);
     if (number % 32 == 5) with_finer_steps(number, &car, &job);
     close_job(&job);
     if (count > 5000 && number % 5000 == 0) printf("%ld cars, %d faults\n", number, broken), fflush(stdout);
