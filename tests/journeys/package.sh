@@ -53,7 +53,7 @@ else
 fi
 
 # what is overridden is explained: a comment above each
-awk '/^#/ { told = 1; next } /./ && !told { print "not explained: " $0; bad = 1 } { told = 0 } END { exit bad }' packaging/debian/overrides
+awk '/^#/ { told = 1; next } /./ && !told { print "not explained: " $0; bad = 1 } { told = 0 } END { exit bad }' .ci/debian/overrides
 echo "$(basename "$package"): $(wc -l <"$work/files") entries, $(wc -c <"$package") bytes, $with; unpacked and run"
 command -v lintian >/dev/null 2>&1 || { echo "skipped: no lintian (the rest is right)"; exit 77; }
 # a folder configured before libraries went by architecture keeps their old place

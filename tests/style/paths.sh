@@ -1,5 +1,5 @@
 #!/bin/sh
-# No machine-specific path, no trailing blanks, no tabs in C, every script parses.
+# No machine-specific path, no trailing blanks, no tabs in C, every script parses, nothing new at the top.
 cd "$(dirname "$0")/../.."
 status=0
 files=$(find . \( -name .git -o -name 'build*' \) -prune -o -type f ! -name LICENSE ! -name '*.wav' -print | sort)
@@ -20,7 +20,13 @@ if grep -In "$tab" $(find src include tests -name '*.[ch]'); then
   echo "tabs"
   status=1
 fi
-for script in .ci/run .ci/build $(find . -path './build*' -prune -o -name '*.sh' -print); do
+# what stands at the top is settled
+if git ls-files 2>/dev/null | sed 's|/.*||' | sort -u |
+  grep -vE '^(\..*|README\.md|DEVELOPERS\.md|LICENSE|CMakeLists\.txt|src|include|tests|profiles|examples|plots)$'; then
+  echo "does not belong at the top"
+  status=1
+fi
+for script in .ci/run .ci/build .ci/coverage $(find . -path './build*' -prune -o -name '*.sh' -print); do
   sh -n "$script" || status=1
 done
 [ $status -ne 0 ] || echo "paths and blanks: clean"
