@@ -241,17 +241,14 @@ static int note_with(const struct tv_invocation *invocation, const struct job *j
 
 /* Every file that some row reads. */
 static int note_inputs(const struct tv_invocation *invocation, const struct job *job) {
-  static const char *const keys[] = {".recording", ".envelope", ".style"};
   tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], job->files[0]);
   tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], job->files[1]);
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
   int code = note_with(invocation, job, NULL);
   for (int k = 0; k < job->variation->key_count; k++) {
     const struct tailvolt_vary_key *key = &job->variation->keys[k];
-    size_t length = strlen(key->key);
-    bool file = false;
-    for (size_t e = 0; e < sizeof keys / sizeof *keys; e++)
-      file = file || (length > strlen(keys[e]) && strcmp(key->key + length - strlen(keys[e]), keys[e]) == 0);
+    struct tv_made_use use;
+    bool file = tv_made_key_use(key->key, false, &use);
     for (int v = 0; file && code == TV_EXIT_DONE && v < key->value_count; v++) {
       char setting[2 * TAILVOLT_VARY_TEXT_MAX + 8];
       snprintf(setting, sizeof setting, "%s = %s", key->key, key->values[v]);

@@ -1,4 +1,4 @@
-/* From sections with values to the plain structs of the public header. */
+/* From sections with values to the plain structs of the public header: the parts, and the points that they join. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -64,68 +64,6 @@ static bool file_names_point(const struct tv_draft *draft, const char *name) {
           strcmp(draft->parts[p]->value[key]->text, name) == 0)
         return true;
   return false;
-}
-
-static void part_name(char *to, const struct tv_part *part) {
-  tv_copy_text(to, TAILVOLT_NAME_MAX, part->name[0] != '\0' ? part->name : tv_kind_word(part->kind));
-}
-
-static void build_vehicle(struct build *b, struct tv_part *part) {
-  struct tailvolt_vehicle *v = &b->system->vehicle;
-  tv_copy_text(v->name, sizeof v->name, tv_text(part, TV_K_VEHICLE_NAME));
-  v->ambient_c = tv_number(part, TV_K_AMBIENT);
-  v->engine_bay_c = tv_number(part, TV_K_ENGINE_BAY);
-  v->warming_s = tv_number(part, TV_K_WARMING);
-  v->charging = (enum tailvolt_charging)tv_word(part, TV_K_CHARGING);
-  v->battery_sensor = tv_word(part, TV_K_BATTERY_SENSOR) == 1;
-  v->base_load_a = tv_number(part, TV_K_BASE_LOAD);
-  v->key_off_a = tv_number(part, TV_K_KEY_OFF);
-  v->headlamps = (enum tailvolt_lamp)tv_word(part, TV_K_HEADLAMPS);
-}
-
-static void build_engine(struct build *b, struct tv_part *part) {
-  struct tailvolt_engine *e = &b->system->engine;
-  e->displacement_l = tv_number(part, TV_K_ENGINE_SIZE);
-  e->fuel = tv_word(part, TV_K_ENGINE_SIZE) == 1 ? TAILVOLT_DIESEL : TAILVOLT_PETROL;
-  e->idle_rpm = tv_number(part, TV_K_IDLE_SPEED);
-  e->cranking_a = tv_number(part, TV_K_CRANKING);
-  e->breakaway_a = tv_number(part, TV_K_BREAKAWAY);
-  e->cranking_s = tv_number(part, TV_K_CRANKING_TIME);
-  e->simulate_starts = tv_word(part, TV_K_SIMULATE_STARTS) == 1;
-  e->stop_and_start = tv_word(part, TV_K_STOP_START) == 1;
-  const struct tv_value *needs = part->value[TV_K_START_NEEDS];
-  e->start_needs_a = needs != NULL && needs->count > 0 ? needs->x[0] : (double)NAN;
-  e->start_needs_s = needs != NULL && needs->count > 0 ? needs->y[0] : (double)NAN;
-  e->start_floor_v = tv_number(part, TV_K_START_FLOOR);
-}
-
-static void build_targets(struct build *b, struct tv_part *part) {
-  struct tailvolt_targets *t = &b->system->targets;
-  t->voltage_v = tv_number(part, TV_K_TARGET_V);
-  t->voltage_parked_v = tv_number(part, TV_K_TARGET_PARKED_V);
-  t->missed_frac = tv_number(part, TV_K_MISSED);
-  t->parked_s = tv_number(part, TV_K_PARKED);
-  t->idle_endurance_s = tv_number(part, TV_K_IDLE_ENDURANCE);
-  t->idle_frac = tv_number(part, TV_K_IDLE_SHARE);
-}
-
-static void build_tolerance(struct build *b, struct tv_part *part) {
-  struct tailvolt_tolerance *t = &b->system->tolerance;
-  t->health_frac = tv_number(part, TV_K_TOL_HEALTH);
-  t->soc_frac = tv_number(part, TV_K_TOL_SOC);
-  t->temperature_k = tv_number(part, TV_K_TOL_TEMPERATURE);
-  t->resistance_frac = tv_number(part, TV_K_TOL_RESISTANCES);
-  t->level_db = tv_number(part, TV_K_TOL_LEVEL);
-  t->cranking_frac = tv_number(part, TV_K_TOL_CRANKING);
-  t->base_load_frac = tv_number(part, TV_K_TOL_BASE_LOAD);
-  t->set_point_v = tv_number(part, TV_K_TOL_SET_POINT);
-  t->output_frac = tv_number(part, TV_K_TOL_OUTPUT);
-  t->pulley_frac = tv_number(part, TV_K_TOL_PULLEY);
-  t->idle_rpm = tv_number(part, TV_K_TOL_IDLE);
-  t->power_frac = tv_number(part, TV_K_TOL_POWER);
-  t->efficiency_frac = tv_number(part, TV_K_TOL_EFFICIENCY);
-  t->cut_out_v = tv_number(part, TV_K_TOL_CUT_OUT);
-  t->length_frac = tv_number(part, TV_K_TOL_LENGTH);
 }
 
 /* Adds a label point to the curve, kept in ascending speed; false where that speed is already there. */
@@ -217,7 +155,7 @@ static void build_converter(struct build *b, struct tv_part *part) {
 static void build_battery(struct build *b, struct tv_part *part) {
   if (part == b->draft->starter) b->system->engine.starter_battery = b->system->battery_count;
   struct tailvolt_battery *t = &b->system->batteries[b->system->battery_count++];
-  part_name(t->name, part);
+  tv_part_name(t->name, part);
   t->positive = place(b, part, TV_K_BAT_POSITIVE, NULL);
   t->negative = place(b, part, TV_K_BAT_NEGATIVE, "ground");
   t->kind = (enum tailvolt_battery_kind)tv_word(part, TV_K_BAT_KIND);
@@ -263,7 +201,7 @@ static void build_battery(struct build *b, struct tv_part *part) {
 
 static void build_conductor(struct build *b, struct tv_part *part) {
   struct tailvolt_conductor *c = &b->system->conductors[b->system->conductor_count++];
-  part_name(c->name, part);
+  tv_part_name(c->name, part);
   c->kind = part->kind == TV_KIND_CABLE   ? TAILVOLT_CABLE
             : part->kind == TV_KIND_STRAP ? TAILVOLT_STRAP
             : part->kind == TV_KIND_FUSE  ? TAILVOLT_FUSE
@@ -312,7 +250,7 @@ static void build_conductor(struct build *b, struct tv_part *part) {
 
 static void build_capacitor(struct build *b, struct tv_part *part, const char *plus, const char *minus) {
   struct tailvolt_capacitor *c = &b->system->capacitors[b->system->capacitor_count++];
-  part_name(c->name, part);
+  tv_part_name(c->name, part);
   c->positive = place(b, part, TV_K_CAP_POSITIVE, plus);
   c->negative = place(b, part, TV_K_CAP_NEGATIVE, minus);
   c->capacitance_f = tv_number(part, TV_K_CAPACITANCE);
@@ -322,7 +260,7 @@ static void build_capacitor(struct build *b, struct tv_part *part, const char *p
 
 static void build_meter(struct build *b, struct tv_part *part, const char *plus, const char *minus) {
   struct tailvolt_meter *m = &b->system->meters[b->system->meter_count++];
-  part_name(m->name, part);
+  tv_part_name(m->name, part);
   m->positive = place(b, part, TV_K_METER_POSITIVE, plus);
   m->negative = place(b, part, TV_K_METER_NEGATIVE, minus);
 }
@@ -330,7 +268,7 @@ static void build_meter(struct build *b, struct tv_part *part, const char *plus,
 /* Joined directly: a joint in place of an isolator. */
 static void build_straight(struct build *b, struct tv_part *part) {
   struct tailvolt_conductor *c = &b->system->conductors[b->system->conductor_count++];
-  part_name(c->name, part);
+  tv_part_name(c->name, part);
   c->kind = TAILVOLT_JOINT;
   c->from = place(b, part, TV_K_FROM, NULL);
   c->to = place(b, part, TV_K_TO, NULL);
@@ -345,7 +283,7 @@ static void build_isolator(struct build *b, struct tv_part *part) {
     return;
   }
   struct tailvolt_isolator *i = &b->system->isolators[b->system->isolator_count++];
-  part_name(i->name, part);
+  tv_part_name(i->name, part);
   i->from = place(b, part, TV_K_FROM, NULL);
   i->to = place(b, part, TV_K_TO, NULL);
   i->kind = (enum tailvolt_isolator_kind)tv_word(part, TV_K_ISO_KIND);
@@ -365,7 +303,7 @@ static void build_isolator(struct build *b, struct tv_part *part) {
 
 static void build_load(struct build *b, struct tv_part *part, const char *first_post) {
   struct tailvolt_load *l = &b->system->loads[b->system->load_count++];
-  part_name(l->name, part);
+  tv_part_name(l->name, part);
   l->positive = place(b, part, TV_K_LOAD_POSITIVE, first_post);
   l->negative = place(b, part, TV_K_LOAD_NEGATIVE, file_names_point(b->draft, "body") ? "body" : "ground");
   l->rated_v = tv_number(part, TV_K_LOAD_RATED_V);
@@ -399,7 +337,7 @@ static int battery_index(struct tv_draft *draft, const char *name) {
 
 static void build_amplifier(struct build *b, struct tv_part *part) {
   struct tailvolt_amplifier *a = &b->system->amplifiers[b->system->amplifier_count++];
-  part_name(a->name, part);
+  tv_part_name(a->name, part);
   a->positive = place(b, part, TV_K_AMP_POSITIVE, NULL);
   a->negative = place(b, part, TV_K_AMP_NEGATIVE, NULL);
   const struct tv_value *channels = part->value[TV_K_CHANNELS], *fuses = part->value[TV_K_ONBOARD_FUSES];
@@ -422,24 +360,6 @@ static void build_amplifier(struct build *b, struct tv_part *part) {
   a->level_offset_db = tv_number(part, TV_K_LEVEL_OFFSET);
   a->target_v = tv_number(part, TV_K_TARGET_VOLTAGE);
   a->supply_battery = battery_index(b->draft, tv_text(part, TV_K_SUPPLY_FROM));
-}
-
-static void build_programme(struct build *b, struct tv_part *part) {
-  struct tailvolt_programme *p = &b->system->programmes[b->system->programme_count++];
-  part_name(p->name, part);
-  p->crest_db = tv_number(part, TV_K_CREST);
-  p->tempo_per_min = tv_number(part, TV_K_TEMPO);
-  p->decay_s = tv_number(part, TV_K_DECAY);
-  p->bass_hz = tv_number(part, TV_K_BASS_NOTE);
-  p->phrases_frac = tv_number(part, TV_K_PHRASES);
-  p->sections_frac = tv_number(part, TV_K_SECTIONS);
-  double seed = tv_number(part, TV_K_SEED);
-  p->seed = isnan(seed) ? 1UL : (unsigned long)seed;
-  tv_copy_text(p->recording, sizeof p->recording, tv_text(part, TV_K_RECORDING));
-  tv_copy_text(p->envelope, sizeof p->envelope, tv_text(part, TV_K_ENVELOPE));
-  tv_copy_text(p->style, sizeof p->style, tv_text(part, TV_K_STYLE));
-  p->below_hz = tv_has(part, TV_K_BELOW) ? tv_number(part, TV_K_BELOW) : 0;
-  p->above_hz = tv_has(part, TV_K_ABOVE) ? tv_number(part, TV_K_ABOVE) : 0;
 }
 
 /* The keys whose values end in `measured`, and those that are measurements by nature. */
@@ -477,22 +397,6 @@ static bool reserve(const struct tv_draft *draft, struct tailvolt_system *s) {
   s->programmes = calloc(n, sizeof *s->programmes);
   return s->batteries != NULL && s->conductors != NULL && s->capacitors != NULL && s->isolators != NULL &&
          s->loads != NULL && s->amplifiers != NULL && s->meters != NULL && s->programmes != NULL;
-}
-
-static void build_singles(struct build *b) {
-  struct tv_draft *draft = b->draft;
-  b->system->alternator.positive = b->system->alternator.negative = b->system->alternator.sense =
-      TAILVOLT_NOWHERE;
-  b->system->alternator.fixed_output_a = (double)NAN;
-  for (int p = 0; p < draft->part_count; p++) {
-    struct tv_part *part = draft->parts[p];
-    if (part->skipped) continue;
-    if (part->kind == TV_KIND_VEHICLE) build_vehicle(b, part);
-    if (part->kind == TV_KIND_ENGINE) build_engine(b, part);
-    if (part->kind == TV_KIND_TARGETS) build_targets(b, part);
-    if (part->kind == TV_KIND_TOLERANCE) build_tolerance(b, part);
-    if (part->kind == TV_KIND_PROGRAMME) build_programme(b, part);
-  }
 }
 
 static void build_parts(struct build *b) {
@@ -589,7 +493,9 @@ enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_sys
       draft->starter != NULL ? draft->starter : tv_draft_find(draft, TV_KIND_BATTERY, NULL);
   if (point_of(&b, "ground") != 0) return TAILVOLT_NO_MEMORY;
   tv_copy_text(b.first_negative, sizeof b.first_negative, tv_text(first, TV_K_BAT_NEGATIVE));
-  build_singles(&b);
+  system->alternator.positive = system->alternator.negative = system->alternator.sense = TAILVOLT_NOWHERE;
+  system->alternator.fixed_output_a = (double)NAN;
+  tv_build_sections(draft, system);
   build_parts(&b);
   build_sense(&b);
   find_engine_block(&b);

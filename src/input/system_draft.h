@@ -146,6 +146,10 @@ void tv_no_such_battery(struct tv_draft *draft, const struct tv_part *part, enum
 void tv_fill_defaults(struct tv_draft *draft);
 /* system_build.c: the plain structs. */
 enum tailvolt_status tv_system_build(struct tv_draft *draft, struct tailvolt_system **out);
+/* system_sections.c: those that join no points. */
+void tv_build_sections(const struct tv_draft *draft, struct tailvolt_system *system);
+/* A part's name, or that of its kind; `to` has TAILVOLT_NAME_MAX bytes. */
+void tv_part_name(char *to, const struct tv_part *part);
 /* system_cable.c: the electrical side of one cable or strap; false after a fault. */
 bool tv_cable_section(struct tv_draft *draft, const struct tv_part *part,
                       struct tailvolt_conductor *conductor);
