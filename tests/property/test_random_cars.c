@@ -101,7 +101,9 @@ static void sound_numbers(long number, const struct car *car, const struct job *
       check(numbers[n] >= least_v && numbers[n] <= most_v, number, car, "an amplifier's voltage is out of bounds");
     check(isfinite(a->mean_a) && isfinite(a->peak_a) && isfinite(a->input_j) && isfinite(a->output_j), number, car,
           "an amplifier's current or energy is no number");
-    check(a->output_j >= 0 && a->input_j >= -1e-9, number, car, "an amplifier gives energy back");
+    /* no more than its own capacitors held */
+    double held_j = 0.5 * job->system->amplifiers[k].internal_f * a->rest_v * a->rest_v;
+    check(a->output_j >= 0 && a->input_j >= -held_j - 1e-9, number, car, "an amplifier gives energy back");
     char what[160];
     snprintf(what, sizeof what, "plays %g s, for all but 1 %% of it at %g V, %.12g %% of it below target", a->play_s, a->low_1pct_v,
              a->below_target_pct);
@@ -115,7 +117,7 @@ static void sound_numbers(long number, const struct car *car, const struct job *
     check(isfinite(b->charge_in_ah) && isfinite(b->charge_out_ah) && isfinite(b->loss_j), number, car, "a battery's books");
   }
   for (int k = 0; k < r->meter_count; k++)
-    check(r->meters[k].min_v <= r->meters[k].mean_v + 1e-12 && r->meters[k].mean_v <= r->meters[k].max_v + 1e-12, number, car,
+    check(r->meters[k].min_v <= r->meters[k].mean_v + 1e-9 && r->meters[k].mean_v <= r->meters[k].max_v + 1e-9, number, car,
           "a meter's order"); /* where nothing moves the mean is rounded */
   for (int k = 0; k < r->conductor_count; k++)
     check(isfinite(r->conductors[k].rms_a) && r->conductors[k].loss_j >= 0, number, car, "a conductor's current or heat");
