@@ -39,7 +39,8 @@ enum tv_shape {
   TV_SHAPE_SECOND,        /* TV_SHAPE_CAR_LOAD and a second battery behind a relay: likewise */
   TV_SHAPE_BOTH,          /* TV_SHAPE_CAR_LOAD and both of these */
   TV_SHAPE_SMOOTH,        /* TV_SHAPE_CAR without storage in the amplifier, or with prescribed draw: a quick study's */
-  TV_SHAPE_SMOOTH_LOAD    /* and TV_SHAPE_CAR_LOAD */
+  TV_SHAPE_SMOOTH_LOAD,   /* and TV_SHAPE_CAR_LOAD */
+  TV_SHAPE_PARKED         /* TV_SHAPE_CAR without its alternator */
 };
 
 struct tv_layout {

@@ -470,11 +470,13 @@ static void describe_parts(struct tv_run *run) {
 /* Which of the shapes with their own loop it is. */
 static enum tv_shape form_of(const struct tv_layout *y) {
   int loads = y->first_converter - y->first_load;
-  if (y->amplifiers != 1 || !y->alternator || y->sources != 1 || y->unknowns != 2 + loads || y->sense_row != 0 || y->ramp)
+  if (y->amplifiers != 1 || y->sources != y->alternator || y->unknowns != 1 + y->alternator + loads || y->sense_row != 0 || y->ramp)
     return TV_SHAPE_ANY;
   for (int k = 0; k < y->batteries; k++)
     if (y->guarded[k] || y->label[k] != y->label[0] || y->branches[k] != (y->label[k] ? TV_BATTERY_TAIL + 1 : 1)) return TV_SHAPE_ANY;
   bool plain = y->batteries == 1 && y->isolators == 0 && y->capacitors == 0;
+  if (!y->alternator)
+    return plain && y->label[0] && loads == 0 && y->storage[0] >= 0 ? TV_SHAPE_PARKED : TV_SHAPE_ANY;
   if (!y->label[0])
     return plain && loads == 0 && y->fixed_output && !y->field_lag && y->prescribed[0] && y->storage[0] < 0 ? TV_SHAPE_BARE
                                                                                                              : TV_SHAPE_ANY;

@@ -124,6 +124,7 @@ struct tv_parked_search {
   struct tv_parked_rows rows;
   bool *always;                       /* [amplifiers] all true */
   struct tailvolt_system slow_system; /* shallow copy without cut-outs */
+  struct tailvolt_system still_system; /* shallow copy for the fine run without what no row uses: alternator, loads */
   struct tv_run *fine, *slow;
   struct tv_start_trial start;
   double begin_s, end_s;               /* profile time */

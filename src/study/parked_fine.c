@@ -185,11 +185,34 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   return status;
 }
 
+/* The car as it plays: with the engine off the alternator gives nothing, and a load that no row switches on draws nothing. Left in,
+ * each would be one more unknown of every step. The points stay, so all conductors keep their places. */
+static enum tailvolt_status make_still(struct tv_parked_search *search) {
+  size_t loads = (size_t)search->system->load_count;
+  search->still_system = *search->system;
+  search->still_system.loads = calloc(loads + 1, sizeof *search->still_system.loads);
+  if (search->still_system.loads == NULL) return TAILVOLT_NO_MEMORY;
+  bool runs = false;
+  for (int r = 0; r < search->rows.count; r++) runs = runs || tv_row_runs(&search->rows.row[r]);
+  if (!runs) search->still_system.alternator.present = false;
+  for (size_t k = 0; k < loads; k++) {
+    struct tailvolt_load *load = &search->still_system.loads[k];
+    *load = search->system->loads[k];
+    bool draws = false;
+    for (int r = 0; r < search->rows.count; r++) draws = draws || search->rows.row[r].load_on[k] > 0;
+    if (!draws) load->behaviour = TAILVOLT_RESISTOR; /* that is off */
+  }
+  return TAILVOLT_OK;
+}
+
 /* The fine run, or the quick search's smooth one: storage inside amplifiers settles in milliseconds. */
 static enum tailvolt_status make_fine(struct tv_parked_search *search) {
   struct tailvolt_options options = fine_options(search->options);
-  if (!search->is_quick)
-    return tv_run_create(search->system, search->rows.prescribed, &options, &search->fine, search->error);
+  if (!search->is_quick) {
+    enum tailvolt_status made = make_still(search);
+    if (made != TAILVOLT_OK) return made;
+    return tv_run_create(&search->still_system, search->rows.prescribed, &options, &search->fine, search->error);
+  }
   enum tailvolt_status status = tv_smooth_copy(search->system, &search->smooth_system);
   if (status != TAILVOLT_OK) return status;
   options.time_step_s = fmax(options.time_step_s, SMOOTH_STEP_S);
@@ -253,6 +276,7 @@ void tv_search_free(struct tv_parked_search *search) {
   tv_run_free(search->slow);
   tv_start_trial_free(&search->start);
   if (search->slow_system.amplifiers != search->system->amplifiers) free(search->slow_system.amplifiers);
+  free(search->still_system.loads);
   if (search->is_quick) tv_smooth_free(&search->smooth_system);
   for (int k = 0; k < search->room; k++) free_checkpoint(&search->checkpoint[k]);
   free(search->checkpoint);

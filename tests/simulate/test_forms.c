@@ -33,12 +33,13 @@ static void play(struct tv_run *run, bool prescribed) {
   for (int k = 0; k < 2; k++) assert_int_equal(tv_run_advance(run, &at[k].row, NULL, 2 * k, 2 * k + 2), TAILVOLT_OK);
 }
 
-static void compare(bool loaded, bool storage, bool prescribed, enum tv_shape form) {
+static void compare(bool alternator, bool loaded, bool storage, bool prescribed, enum tv_shape form) {
   char text[600], error[TAILVOLT_TEXT_MAX] = "";
   snprintf(text, sizeof text, "%s%s", CAR, loaded ? LOADED : "");
   struct tailvolt_system *system = scene_parse(text);
   struct tailvolt_options options = tailvolt_default_options();
   struct tv_run *run[2];
+  system->alternator.present = alternator;
   system->amplifiers[0].internal_f = storage ? 0.1 : 0;
   system->amplifiers[0].internal_ohm = 0.005;
   for (int k = 0; k < 2; k++) {
@@ -58,12 +59,13 @@ static void compare(bool loaded, bool storage, bool prescribed, enum tv_shape fo
 
 static void cars(void **state) {
   (void)state;
-  compare(false, true, false, TV_SHAPE_CAR);
-  compare(true, true, false, TV_SHAPE_CAR_LOAD);
-  compare(false, false, false, TV_SHAPE_SMOOTH);
-  compare(true, false, false, TV_SHAPE_SMOOTH_LOAD);
-  compare(false, true, true, TV_SHAPE_SMOOTH); /* a prescribed draw is one at the terminals */
-  compare(true, true, true, TV_SHAPE_SMOOTH_LOAD);
+  compare(true, false, true, false, TV_SHAPE_CAR);
+  compare(true, true, true, false, TV_SHAPE_CAR_LOAD);
+  compare(true, false, false, false, TV_SHAPE_SMOOTH);
+  compare(true, true, false, false, TV_SHAPE_SMOOTH_LOAD);
+  compare(true, false, true, true, TV_SHAPE_SMOOTH); /* a prescribed draw is one at the terminals */
+  compare(true, true, true, true, TV_SHAPE_SMOOTH_LOAD);
+  compare(false, false, true, false, TV_SHAPE_PARKED);
 }
 
 int main(void) {
