@@ -319,8 +319,10 @@ enum tailvolt_status tv_draws_create(struct tv_run *run);
 void tv_run_set_row(struct tv_run *run, const struct tailvolt_row *row, const struct tailvolt_row *next);
 /* The targets of a row, after the grace of a start. */
 void tv_run_end_grace(struct tv_run *run);
-/* Before its start, for a run of whose statistics nothing but the batteries' lowest voltages will be asked. */
+/* Before its start, for a run of whose statistics nothing but the batteries' lowest voltages will be asked, and
+ * tv_run_look_back(): what the batteries gave since the last call, and the lowest voltage at an amplifier that plays. */
 void tv_run_leave_out_sums(struct tv_run *run);
+void tv_run_look_back(struct tv_run *run, double *charge_c, double *energy_j, double *lowest_v);
 /* Fills run->heard for `count` steps (TV_AHEAD at most) from step `index` on of the row's grid, t = from_s + k step_s. */
 void tv_run_listen(struct tv_run *run, double from_s, double step_s, double index, int count);
 /* Listens again from the same step, to fewer: the others were not taken. */

@@ -204,11 +204,26 @@ static void fold_currents(struct tv_phase_total *to, const struct tv_block *b) {
 void tv_statistics_clear_sums(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   memset(run->hot->d + y->totals, 0, (size_t)(y->end - y->totals) * sizeof(double));
+  for (int k = 0; k < y->amplifiers; k++) TV_HOT(run->hot, amplifier_sum)[k].lowest_v = HUGE_VAL;
   tv_run_pack_minima(run);
   run->stale_row = true; /* the ripple period too */
 }
 
 void tv_run_leave_out_sums(struct tv_run *run) { run->hot->unsummed = true; }
+
+void tv_run_look_back(struct tv_run *run, double *charge_c, double *energy_j, double *lowest_v) {
+  for (int k = 0; k < run->layout->batteries; k++) {
+    struct tv_hot_battery_sum *sum = &TV_HOT(run->hot, battery_sum)[k];
+    *charge_c += (sum->out_a - sum->in_a) * run->step_s;
+    *energy_j += (sum->discharged_w - sum->charged_w) * run->step_s;
+    sum->out_a = sum->in_a = sum->discharged_w = sum->charged_w = 0;
+  }
+  for (int k = 0; k < run->layout->amplifiers; k++) {
+    struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];
+    if (run->drive[k].playing) *lowest_v = tv_least(*lowest_v, sum->lowest_v);
+    sum->lowest_v = HUGE_VAL;
+  }
+}
 
 void tv_run_pack_lowest(struct tv_run *run, int k) {
   struct tv_hot_amplifier_sum *sum = &TV_HOT(run->hot, amplifier_sum)[k];

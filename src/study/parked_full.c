@@ -16,6 +16,7 @@ enum { AT_TRY, AT_SLICE, AT_END };
 struct full {
   struct tv_parked_search *search;
   double at_s;                 /* present time of the fine run */
+  double lowest_v;             /* since the last try of a start, at any amplifier that plays */
   double kept_c[3], kept_j[3]; /* what had been taken at a snapshot */
   bool end_kept;
 };
@@ -36,30 +37,17 @@ static void go_back(struct full *f, int which) {
   search->taken_j = f->kept_j[which];
 }
 
-static void taken(const struct tv_run *run, double *charge_c, double *energy_j) {
-  *charge_c = *energy_j = 0;
-  for (int k = 0; k < run->system->battery_count; k++) {
-    const struct tv_battery_total *t = &run->statistics->battery[k];
-    *charge_c += tv_sum_value(&t->out_as) - tv_sum_value(&t->in_as);
-    *energy_j += tv_sum_value(&t->discharged_j) - tv_sum_value(&t->charged_j);
-  }
-}
-
 static enum tailvolt_status advance(struct full *f, double to_s) {
   struct tv_parked_search *search = f->search;
   enum tailvolt_status status;
   while (f->at_s < to_s) {
     int row = tv_parked_row_at(&search->rows, f->at_s);
     double next_s = fmin(tv_parked_row_end_s(&search->rows, row), to_s);
-    double before_c, before_j, after_c, after_j;
     long long steps = search->fine->steps;
-    taken(search->fine, &before_c, &before_j);
     status = tv_run_advance(search->fine, &search->rows.row[row], tv_parked_row_next(&search->rows, row),
                             f->at_s, next_s);
     if (status != TAILVOLT_OK || (status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
-    taken(search->fine, &after_c, &after_j);
-    search->taken_c += after_c - before_c;
-    search->taken_j += after_j - before_j;
+    tv_run_look_back(search->fine, &search->taken_c, &search->taken_j, &f->lowest_v);
     search->steps += search->fine->steps - steps;
     f->at_s = next_s;
   }
@@ -172,13 +160,10 @@ static double soc(const struct tv_run *run) {
 /* Tries a start from the run's present state. */
 static enum tailvolt_status try_start(struct full *f, double mean_a, double *last_v) {
   struct tv_parked_search *search = f->search;
-  double margin_v, min_v = HUGE_VAL;
-  for (int k = 0; k < search->system->amplifier_count; k++) {
-    if (search->fine->drive[k].playing) min_v = fmin(min_v, search->fine->statistics->amplifier[k].min_v);
-    search->fine->statistics->amplifier[k].min_v = HUGE_VAL; /* for the next moment alone */
-  }
+  double margin_v;
   enum tailvolt_status status =
-      tv_search_note_moment(search, search->fine, f->at_s, mean_a, min_v, &margin_v);
+      tv_search_note_moment(search, search->fine, f->at_s, mean_a, f->lowest_v, &margin_v);
+  f->lowest_v = HUGE_VAL; /* the next moment's own */
   if (status != TAILVOLT_OK || !isnan(search->times.restart_s)) return status;
   if (margin_v >= 0) {
     *last_v = margin_v;
@@ -194,8 +179,9 @@ static enum tailvolt_status try_start(struct full *f, double mean_a, double *las
 }
 
 enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s) {
-  struct full f = {.search = search, .at_s = search->begin_s};
+  struct full f = {.search = search, .at_s = search->begin_s, .lowest_v = HUGE_VAL};
   double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
+  tv_run_leave_out_sums(search->fine);
   enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
   tv_search_comparators(search, true);
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};

@@ -127,6 +127,47 @@ static void conductors_warm_as_in_every_step(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Every step of the car without its alternator and with loads that are off as resistors, against the whole car summed in full. */
+static void every_step_is_one_of_the_whole_car(void **state) {
+  (void)state;
+  static const char pump[] = "[load pump]\npositive = post\nnegative = ground\npower = 60 W\nbehaves = constant power\n";
+  struct tailvolt_system *system = parked_car(25, "10 mm2", "d", pump);
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,programme,load:pump\n0,beat,0\n20,beat,1\n40,beat,1\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.limit_s = 20;
+  options.full = true;
+  for (int k = 0; k < 2; k++) {
+    struct tv_parked_search *search = calloc(1, sizeof *search);
+    struct tv_run *whole;
+    double until_s;
+    char error[TAILVOLT_TEXT_MAX];
+    assert_int_equal(tv_search_make(system, k == 0 ? NULL : profile, &options, NULL, search), TAILVOLT_OK);
+    assert_int_equal(tv_search_every_step(search, &until_s), TAILVOLT_OK);
+    assert_int_equal(search->fine->layout->form, k == 0 ? TV_SHAPE_PARKED : TV_SHAPE_ANY); /* the pump runs later on */
+    const struct tv_run *fine = search->fine;
+    assert_int_equal(tv_run_create(system, NULL, &options.run, &whole, error), TAILVOLT_OK);
+    assert_int_equal(tv_run_start(whole, &search->rows.row[0]), TAILVOLT_OK);
+    assert_int_equal(tv_run_advance(whole, &search->rows.row[0], NULL, 0, 20), TAILVOLT_OK);
+    assert_int_equal(tv_run_fold(whole), TAILVOLT_OK);
+    const struct tv_battery_total *battery = &whole->statistics->battery[0];
+    double out_c = tv_sum_value(&battery->out_as) - tv_sum_value(&battery->in_as);
+    double out_j = tv_sum_value(&battery->discharged_j) - tv_sum_value(&battery->charged_j);
+    assert_int_equal(fine->steps, whole->steps);
+    assert_true(out_c > 100);
+    assert_near_rel(search->taken_c, out_c, 1e-11);
+    assert_near_rel(search->taken_j, out_j, 1e-11);
+    assert_near_rel(search->moment[1].moment.min_v, whole->statistics->amplifier[0].min_v, 1e-12);
+    assert_near_rel(fine->state.battery[0].charge_c, whole->state.battery[0].charge_c, 1e-12);
+    for (int c = 0; c < system->conductor_count; c++)
+      assert_near_rel(fine->state.conductor_c[c], whole->state.conductor_c[c], 1e-11);
+    tv_run_free(whole);
+    tv_search_free(search);
+    free(search);
+  }
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 static void falls_back_where_checkpoints_cannot_stand_for_the_whole(void **state) {
   (void)state;
   struct tailvolt_system *system;
@@ -211,6 +252,7 @@ int main(void) {
       cmocka_unit_test(checkpoints_agree_with_every_step_for_two_batteries),
       cmocka_unit_test(an_unlucky_order_of_beats_is_found),
       cmocka_unit_test(conductors_warm_as_in_every_step),
+      cmocka_unit_test(every_step_is_one_of_the_whole_car),
       cmocka_unit_test(falls_back_where_checkpoints_cannot_stand_for_the_whole),
       cmocka_unit_test(two_pieces_stand_for_long_music_roughly),
       cmocka_unit_test(the_quick_search_stands_for_the_thorough_one),
