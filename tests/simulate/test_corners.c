@@ -134,6 +134,26 @@ static void a_tripped_pack_leaves_the_car_dark(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Up to E^2/4R there is a voltage at which a power can be drawn. Asked for more, however much more, an amplifier falls silent. */
+static void a_power_at_no_voltage(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_stiff(12, 0.036, "");
+  static const double share[] = {1.05, 1.5, 1.9, 2.1, 4};
+  for (size_t k = 0; k < sizeof share / sizeof share[0]; k++) {
+    char rows[128];
+    double asked_w = share[k] * 12 * 12 / (4 * 0.036);
+    snprintf(rows, sizeof rows, "time_s,base_load_a,supply_w:bass\n0,5,%.6g\n0.2,5,%.6g\n", asked_w, asked_w);
+    struct tailvolt_profile *profile = scene_profile(system, rows);
+    struct tailvolt_options options = scene_isothermal();
+    struct tailvolt_result *r = scene_run(system, profile, &options);
+    assert_int_equal(r->amplifiers[0].collapses, 1);
+    assert_near(r->amplifiers[0].input_j, 0, 1e-9);
+    tailvolt_result_free(r);
+    tailvolt_profile_free(profile);
+  }
+  tailvolt_system_free(system);
+}
+
 /* Five amperes for a day from a 45 Ah lead battery: it is empty within the day, and the current fades; an hour of charging
  * brings it back above zero. */
 static void an_emptied_battery_has_a_floor(void **state) {
@@ -197,6 +217,7 @@ int main(void) {
       cmocka_unit_test(a_weak_battery_is_not_turned_round), cmocka_unit_test(a_pack_that_refuses_charge),
       cmocka_unit_test(a_frozen_pack_gives_at_once),
       cmocka_unit_test(music_that_stops_over_a_frozen_pack), cmocka_unit_test(a_tripped_pack_leaves_the_car_dark),
+      cmocka_unit_test(a_power_at_no_voltage),
       cmocka_unit_test(an_emptied_battery_has_a_floor), cmocka_unit_test(ten_thousand_loads)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
