@@ -163,6 +163,20 @@ static void converter_limits_its_current(void **state) {
   }
 }
 
+/* A converter that opened at its limit and closes again charges for what it takes, from the first step on. */
+static void converter_takes_what_it_gives(void **state) {
+  (void)state;
+  static struct trace trace;
+  struct tailvolt_system *system = with_isolator(13.8, "kind = converter\noutput = 20 A at 14.1 V\nopens below = 12 V\n");
+  trace.column = "source:a_mean";
+  record(system, "time_s,supply_a:bass\n0,0\n0.1,200\n0.2,0\n0.3,0\n", &trace);
+  double behind_v = 12.6 + 20 * 0.05001, source_a = (13.8 - sqrt(13.8 * 13.8 - 4 * 0.010 * 20 * behind_v / 0.9)) / 0.020;
+  assert_near(value_at(&trace, 0.199), 200, 1e-3);
+  assert_near(value_at(&trace, 0.2), 0, 1e-3);
+  for (int k = 1; k < 100; k++) assert_near(value_at(&trace, 0.2 + k * 1e-3), source_a, 0.01);
+  tailvolt_system_free(system);
+}
+
 /* At its limit a converter may switch at every step, and the batteries' currents jump each time, with a slope that is a little off the one
  * in the reduction. The books close all the same. */
 static void books_close_while_a_converter_flutters(void **state) {
@@ -177,7 +191,7 @@ static void books_close_while_a_converter_flutters(void **state) {
   struct tailvolt_options options = scene_isothermal();
   struct tailvolt_result *r = scene_run(system, profile, &options);
   const struct tailvolt_energy_result *e = &r->energy;
-  assert_true(r->batteries[1].charged_j > 500);
+  assert_true(r->batteries[1].charged_j > 300);
   assert_near(e->residual_j, 0, 1e-8 * r->batteries[1].charged_j);
   tailvolt_result_free(r);
   tailvolt_profile_free(profile);
@@ -190,6 +204,7 @@ int main(void) {
       cmocka_unit_test(relay_delays),
       cmocka_unit_test(diode_belongs_to_the_step),
       cmocka_unit_test(converter_limits_its_current),
+      cmocka_unit_test(converter_takes_what_it_gives),
       cmocka_unit_test(books_close_while_a_converter_flutters),
   };
   return cmocka_run_group_tests_name("switching", tests, NULL, NULL);
