@@ -72,7 +72,7 @@ static enum tailvolt_status settle_within(struct tv_run *run) {
     turned = turn_packs(run) || turned;
     turned = turn_draws(run) || turned;
     if (!turned) return TAILVOLT_OK;
-    enum tailvolt_status status = tv_run_reduce(run, run->step_s);
+    enum tailvolt_status status = tv_run_update_stiff(run);
     if (status == TAILVOLT_OK) status = solve_again(run);
     if (status != TAILVOLT_OK) return status;
   }
@@ -167,7 +167,6 @@ static enum tailvolt_status switch_isolator(struct tv_run *run, int k) {
   struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
   s->closed = 1 - s->closed;
   s->held_s = 0;
-  run->stale_stiff = true;
   return tv_run_update_stiff(run);
 }
 
@@ -179,7 +178,7 @@ static enum tailvolt_status switch_guard(struct tv_run *run, int k) {
     b->guard = TV_GUARD_CLOSED;
   b->guard_s = b->blocked = 0;
   b->guard_ohm = b->guard == TV_GUARD_CLOSED ? 0 : 1 / TV_OPEN_S;
-  return tv_run_reduce(run, run->step_s);
+  return tv_run_update_stiff(run);
 }
 
 /* It starts where the posts, once the inrush is over, are at or above what the starter needs (parts/starter.h). */

@@ -198,7 +198,7 @@ enum tailvolt_status tv_run_change_constants(struct tv_run *run) {
   bool low = false;
   for (int k = 0; k < run->layout->ports; k++) low = low || TV_HOT(run->hot, port)[k].low > 0;
   tv_statistics_collect(run);
-  if (low) return tv_run_reduce(run, run->step_s);
+  if (low) return tv_run_update_stiff(run);
   tv_run_load_offset(run);
   return TAILVOLT_OK;
 }
@@ -426,7 +426,7 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
     tried = true;
     if (!again && outcome == TV_PORT_UNSETTLED && !softened) again = softened = soften_draws(run);
     if (again) {
-      enum tailvolt_status status = tv_run_reduce(run, run->step_s);
+      enum tailvolt_status status = tv_run_update_stiff(run);
       if (status != TAILVOLT_OK) return status;
       run->hot->ops->open(run->hot);
       fill_sources(run);

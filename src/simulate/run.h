@@ -357,8 +357,8 @@ void tv_run_set_grace(struct tv_run *run, bool in_grace);
 
 enum tailvolt_status tv_run_reduce(struct tv_run *run, double step_s);
 enum tailvolt_status tv_run_update_wiring(struct tv_run *run, bool always);
-/* Finds the capacitances that are too fast for the step: called where step, switches or loads have
- * changed. */
+/* Reduces again, and finds the capacitances that are too fast for the step: called where step, switches, loads, or draws below the taper
+ * have changed. */
 enum tailvolt_status tv_run_update_stiff(struct tv_run *run);
 void tv_run_load_offset(struct tv_run *run);
 /* Call after a change of base load, loads or the starter's current. */
