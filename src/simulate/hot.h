@@ -198,7 +198,8 @@ struct tv_hot {
   int wary;                        /* ... and may again for so many stretches */
   bool one_time;                   /* all lanes play the same at the same time */
   bool watched;                    /* every step is recorded */
-  bool unsummed;                   /* nobody asks for statistics: only what the states need is summed, and battery voltages seen */
+  bool unsummed;                   /* nobody asks for statistics: only what the states need is summed, and battery voltages seen; what
+                                    * batteries lost may be left out too */
   tv_event_taker *event;           /* rare work in a step goes here: tv_hot_event() */
 };
 
