@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/battery_labels.h"
 #include "study/certainty_effects.h"
 #include "study/certainty_parts.h"
 #include "simulate/each.h"
@@ -245,8 +246,8 @@ static enum tailvolt_status answer(struct study *s, const struct tailvolt_result
 
 enum tailvolt_status tv_certainty_effects(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
                                           int profile_count, const struct tailvolt_result *const *results,
-                                          const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out,
-                                          double *effect, char *error) {
+                                          const struct tailvolt_certainty_options *options, struct tv_labels *labels,
+                                          struct tailvolt_certainty *out, double *effect, char *error) {
   char unheard[TAILVOLT_TEXT_MAX];
   if (error == NULL) error = unheard;
   error[0] = '\0';
@@ -262,15 +263,17 @@ enum tailvolt_status tv_certainty_effects(const struct tailvolt_system *system, 
                              .quickly = options->quick && !options->whole,
                              .same_day = options->same_day,
                              .least_rpm = options->least_rpm,
+                             .labels = labels != NULL ? labels : tv_labels_make(),
                              .threads = tv_threads(options->threads)}};
   s.plan.run.record = NULL;
   s.plan.run.progress = NULL;
   s.plan.progress = report_progress;
   s.plan.context = &s;
-  enum tailvolt_status status = answer(&s, results, out, error);
+  enum tailvolt_status status = s.plan.labels != NULL ? answer(&s, results, out, error) : TAILVOLT_NO_MEMORY;
   for (int p = 0; p < profile_count && s.own != NULL; p++) tailvolt_result_free(s.own[p]);
   free(s.own);
   tv_certainty_plan_free(&s.plan);
+  if (labels == NULL) tv_labels_free(s.plan.labels);
   tailvolt_uncertainty_free(s.list);
   free(s.values);
   free(s.along);
@@ -285,5 +288,5 @@ enum tailvolt_status tv_certainty_effects(const struct tailvolt_system *system, 
 enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
                                         int profile_count, const struct tailvolt_result *const *results,
                                         const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out, char *error) {
-  return tv_certainty_effects(system, profiles, profile_count, results, options, out, NULL, error);
+  return tv_certainty_effects(system, profiles, profile_count, results, options, NULL, out, NULL, error);
 }

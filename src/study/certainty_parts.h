@@ -71,7 +71,7 @@ struct tv_certainty_plan {
   struct tv_charge_offset *offset;    /* [profiles] */
   struct tv_quick_offset *quick;      /* [profiles x amplifiers x phases]; NULL = the stretches say it */
   struct tv_programmes *programmes, *smooth_programmes;
-  struct tv_labels *labels;           /* solved batteries; may be NULL */
+  struct tv_labels *labels;           /* solved batteries; the caller's */
   int (*progress)(void *context, double done_frac);
   void *context;
 };
@@ -109,13 +109,17 @@ TAILVOLT_CHECKED enum tailvolt_status tv_stretches_choose(struct tv_certainty_pl
 double tv_charge_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *result, double idle_more_a,
                             double road_a);
 
-/* Runs the stretches of the described car: out[stretches], and the voltages below which each of `count` shares of their time is
+/* The car described, its profiles run in long steps. */
+struct tv_described;
+TAILVOLT_CHECKED enum tailvolt_status tv_certainty_describe(const struct tv_certainty_plan *plan, struct tv_described **out);
+void tv_described_free(struct tv_described *car);
+/* Runs its stretches: out[stretches], and the voltages below which each of `count` shares of their time is
  * spent, quantile_v[stretches x count x amplifiers x phases]. */
-TAILVOLT_CHECKED enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const double *shares, int count,
-                                                              double *quantile_v, struct tailvolt_result **out);
-/* Difference in volts between the described car's stretches in long steps and its whole profiles in long steps:
- * drift_v[stretch x amplifiers]. */
-TAILVOLT_CHECKED enum tailvolt_status tv_certainty_drift(const struct tv_certainty_plan *plan, double *drift_v);
+TAILVOLT_CHECKED enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const struct tv_described *car,
+                                                              const double *shares, int count, double *quantile_v,
+                                                              struct tailvolt_result **out);
+/* Difference in volts between its stretches in long steps and its whole profiles in long steps: drift_v[stretch x amplifiers]. */
+TAILVOLT_CHECKED enum tailvolt_status tv_certainty_drift(const struct tv_certainty_plan *plan, struct tv_described *car, double *drift_v);
 /* Runs the long steps of the described car: out[profiles]. */
 TAILVOLT_CHECKED enum tailvolt_status tv_certainty_try_long(const struct tv_certainty_plan *plan, struct tailvolt_result **out);
 

@@ -3,7 +3,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "parts/battery_labels.h"
 #include "simulate/swing.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
@@ -122,13 +121,16 @@ static enum tailvolt_status compare_pieces(struct tv_certainty_plan *plan, const
   struct tailvolt_result **tried = calloc(tries, sizeof *tried), **smooth = calloc(profiles, sizeof *smooth);
   double *quantile_v = calloc(tries * each + 1, sizeof *quantile_v);
   enum tailvolt_status status = tried != NULL && smooth != NULL && quantile_v != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  if (status == TAILVOLT_OK) status = tv_certainty_try_shares(plan, shares, SHARES, quantile_v, tried);
+  struct tv_described *car = NULL;
+  if (status == TAILVOLT_OK) status = tv_certainty_describe(plan, &car);
+  if (status == TAILVOLT_OK) status = tv_certainty_try_shares(plan, car, shares, SHARES, quantile_v, tried);
   for (size_t s = 0; s < (size_t)plan->stretch_count && status == TAILVOLT_OK; s++)
     settle_share(&plan->stretches[s], quantile_v + s * each, tried[s], results[plan->stretches[s].profile]);
   free(quantile_v);
   double *drift_v = calloc((size_t)plan->stretch_count * (size_t)amplifiers + 1, sizeof *drift_v);
   if (drift_v == NULL) status = TAILVOLT_NO_MEMORY;
-  if (status == TAILVOLT_OK) status = tv_certainty_drift(plan, drift_v);
+  if (status == TAILVOLT_OK) status = tv_certainty_drift(plan, car, drift_v);
+  tv_described_free(car);
   for (int k = 0; k < plan->stretch_count * amplifiers && status == TAILVOLT_OK; k++) {
     plan->stretches[k / amplifiers].margin_more_v[k % amplifiers] -= drift_v[k];
     plan->stretches[k / amplifiers].min_more_v[k % amplifiers] -= drift_v[k];
@@ -165,8 +167,7 @@ static enum tailvolt_status make_music(struct tv_certainty_plan *plan, char *err
 enum tailvolt_status tv_certainty_plan_make(struct tv_certainty_plan *plan, const struct tailvolt_result *const *results, char *error) {
   double longest_s = 0, worst_v = (double)INFINITY;
   plan->rows = calloc((size_t)plan->profile_count + 1, sizeof *plan->rows);
-  plan->labels = tv_labels_make();
-  if (plan->rows == NULL || plan->labels == NULL) return TAILVOLT_NO_MEMORY;
+  if (plan->rows == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = read_all_rows(plan);
   for (int p = 0; p < plan->profile_count; p++) {
     longest_s = fmax(longest_s, length_s(plan->profiles[p]));
@@ -199,5 +200,4 @@ void tv_certainty_plan_free(struct tv_certainty_plan *plan) {
   free(plan->quick);
   tv_programmes_free(plan->programmes);
   tv_programmes_free(plan->smooth_programmes);
-  tv_labels_free(plan->labels);
 }

@@ -287,28 +287,36 @@ enum tailvolt_status tv_certainty_run(const struct tv_certainty_plan *plan, cons
 
 /* ---- the car described ---- */
 
-static enum tailvolt_status make_described(const struct tv_certainty_plan *plan, struct tv_vehicle_outcome *outcome, struct vehicle *v) {
+struct tv_described {
+  struct vehicle v;
+  struct tv_vehicle_outcome outcome;
+};
+
+enum tailvolt_status tv_certainty_describe(const struct tv_certainty_plan *plan, struct tv_described **out) {
   double *nominal = calloc((size_t)plan->list->count + 1, sizeof *nominal);
-  *v = (struct vehicle){.road_a = (double)NAN};
-  if (nominal == NULL) return TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < plan->list->count; k++) nominal[k] = plan->list->values[k].nominal;
-  enum tailvolt_status status = make_vehicle(plan, nominal, outcome, v);
+  struct tv_described *car = *out = calloc(1, sizeof *car);
+  enum tailvolt_status status = nominal != NULL && car != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < plan->list->count && nominal != NULL; k++) nominal[k] = plan->list->values[k].nominal;
+  if (status == TAILVOLT_OK) status = make_vehicle(plan, nominal, &car->outcome, &car->v);
   free(nominal);
-  for (int p = plan->profile_count - 1; p >= 0 && status == TAILVOLT_OK; p--) status = run_profile(plan, p, v, 1, true);
+  for (int p = plan->profile_count - 1; p >= 0 && status == TAILVOLT_OK; p--) status = run_profile(plan, p, &car->v, 1, true);
   return status;
 }
 
-enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const double *shares, int count,
-                                             double *quantile_v, struct tailvolt_result **out) {
+void tv_described_free(struct tv_described *car) {
+  if (car != NULL) free_vehicle(&car->v);
+  free(car);
+}
+
+enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *plan, const struct tv_described *car, const double *shares,
+                                             int count, double *quantile_v, struct tailvolt_result **out) {
   struct jobs j;
-  struct vehicle v;
-  struct tv_vehicle_outcome outcome;
+  const struct vehicle *v = &car->v;
   int batteries = plan->system->battery_count, each = count * plan->system->amplifier_count * TAILVOLT_PHASES;
-  enum tailvolt_status status = make_described(plan, &outcome, &v);
-  if (!jobs_make(&j, plan->stretch_count, batteries)) status = TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = jobs_make(&j, plan->stretch_count, batteries) ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   for (int s = 0; s < plan->stretch_count && status == TAILVOLT_OK; s++) {
-    status = set_job(plan, &j, s, v.system, &plan->stretches[s].rows, plan->stretches[s].profile, v.rows);
-    at_stretch(plan, &j, s, v.system, (const double(*)[2])v.soc + s * batteries, plan->system->targets.missed_frac);
+    status = set_job(plan, &j, s, v->system, &plan->stretches[s].rows, plan->stretches[s].profile, v->rows);
+    at_stretch(plan, &j, s, v->system, (const double(*)[2])v->soc + s * batteries, plan->system->targets.missed_frac);
     j.options[s].time_step_s = plan->fine_step_s;
     j.lane[s].missed_frac = shares;
     j.lane[s].missed_count = count;
@@ -321,17 +329,12 @@ enum tailvolt_status tv_certainty_try_shares(const struct tv_certainty_plan *pla
     if (out[s] == NULL) status = j.lane[s].status;
   }
   jobs_free(&j);
-  free_vehicle(&v);
   return status;
 }
 
-enum tailvolt_status tv_certainty_drift(const struct tv_certainty_plan *plan, double *drift_v) {
-  struct vehicle v;
-  struct tv_vehicle_outcome outcome;
-  enum tailvolt_status status = make_described(plan, &outcome, &v);
-  if (status == TAILVOLT_OK) status = run_stretches(plan, &v, 1, true);
-  for (int k = 0; k < plan->stretch_count * plan->system->amplifier_count && status == TAILVOLT_OK; k++) drift_v[k] = v.drift_v[k];
-  free_vehicle(&v);
+enum tailvolt_status tv_certainty_drift(const struct tv_certainty_plan *plan, struct tv_described *car, double *drift_v) {
+  enum tailvolt_status status = run_stretches(plan, &car->v, 1, true);
+  for (int k = 0; k < plan->stretch_count * plan->system->amplifier_count && status == TAILVOLT_OK; k++) drift_v[k] = car->v.drift_v[k];
   return status;
 }
 

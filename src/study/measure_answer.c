@@ -53,7 +53,7 @@ enum tailvolt_status tv_measure_answer(const struct tv_measure_model *model, con
   how.quick = false;
   if (status == TAILVOLT_OK)
     status = tv_certainty_effects(model->system, profiles, options->profile_count > 0 ? options->profile_count : 1, NULL, &how,
-                                  certainty, effect, error);
+                                  NULL, certainty, effect, error);
   if (status == TAILVOLT_OK) status = tv_measure_along(model, effect, with, variance);
   tailvolt_profile_free(idle);
   free(effect);

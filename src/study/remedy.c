@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "input/system_edit.h"
+#include "parts/battery_labels.h"
 #include "text/text.h"
 
 void tailvolt_remedy_options_init(struct tailvolt_remedy_options *options, size_t size) {
@@ -424,13 +425,15 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   struct tv_known known = {0};
   struct tv_first first = {.count = 0};
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (job == NULL || remedy == NULL) {
+  struct tv_labels *labels = tv_labels_make();
+  if (job == NULL || remedy == NULL || labels == NULL) {
+    tv_labels_free(labels);
     free(job);
     free(remedy);
     return status;
   }
   *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
-                                .profile = profile, .options = *options, .parked_s = options->parked_s};
+                                .profile = profile, .options = *options, .labels = labels, .parked_s = options->parked_s};
   remedy->sure_frac = (double)NAN;
   remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
   atomic_init(&job->stop, false);
@@ -461,6 +464,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   tailvolt_system_free(job->system);
   tv_programmes_free(job->programmes);
   tv_programmes_free(job->smooth_programmes);
+  tv_labels_free(job->labels);
   tailvolt_profile_free(job->over_again);
   tv_catalogue_free(&job->catalogue);
   tv_known_free(&job->facts);

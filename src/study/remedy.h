@@ -138,6 +138,7 @@ struct tv_known {
 };
 
 struct tv_bisection;
+struct tv_labels;
 
 /* Everything of one search. */
 struct tv_remedy_job {
@@ -153,6 +154,7 @@ struct tv_remedy_job {
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
   struct tv_programmes *programmes;  /* of that system: read or generated once for all runs */
+  struct tv_labels *labels;          /* of its batteries and those of such cars, solved once for all runs */
   struct tv_programmes *smooth_programmes; /* the same without ripple ... */
   struct tv_parked_quick quick;      /* ... and what that adds, where a playing time is wanted */
   struct tv_plan plan;

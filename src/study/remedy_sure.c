@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "study/certainty_effects.h"
 #include "study/remedy.h"
-#include "tailvolt/certainty.h"
 
 struct cars {
   struct tv_remedy_job *job;
@@ -57,7 +57,8 @@ static enum tailvolt_status count_system(struct cars *cars, const struct tailvol
   bool raised = system->engine.idle_rpm > cars->job->system->engine.idle_rpm;
   bool same = run != NULL && (raised || !cars->job->slow_rows);
   cars->options.least_rpm = raised ? system->engine.idle_rpm : 0;
-  enum tailvolt_status status = tailvolt_certainty(system, profiles, 1, same ? &run : NULL, &cars->options, out, NULL);
+  enum tailvolt_status status =
+      tv_certainty_effects(system, profiles, 1, same ? &run : NULL, &cars->options, cars->job->labels, out, NULL, NULL);
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
 }
 

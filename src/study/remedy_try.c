@@ -100,7 +100,7 @@ static bool look_for_stop(void *context, const struct tv_run *run) {
 /* In steps of that length; 0 = in full. */
 static enum tailvolt_status run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count, double step_s) {
   struct tailvolt_options options = job->options.run;
-  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads)};
+  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads), .labels = job->labels};
   options.record = NULL;
   options.progress = NULL;
   if (step_s > 0.0) options.time_step_s = step_s;
