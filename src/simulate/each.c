@@ -51,6 +51,23 @@ void tv_each(int count, int threads, void (*one)(void *context, int k), void *co
   for (int k = 0; k < begun; k++) (void)pthread_join(beside[k], NULL);
   free(beside);
 }
+
+static void *go_beside(void *context) {
+  const struct tv_beside *beside = context;
+  inside = true;
+  beside->one(beside->context);
+  return NULL;
+}
+
+void tv_beside_begin(struct tv_beside *beside, int threads, void (*one)(void *context), void *context) {
+  *beside = (struct tv_beside){.one = one, .context = context};
+  beside->begun = threads > 1 && !inside && pthread_create(&beside->thread, NULL, go_beside, beside) == 0;
+}
+
+void tv_beside_end(struct tv_beside *beside) {
+  if (beside->begun) (void)pthread_join(beside->thread, NULL);
+  else beside->one(beside->context);
+}
 #else
 int tv_most_threads(void) { return 1; }
 int tv_thread(void) { return 0; }
@@ -59,4 +76,11 @@ void tv_each(int count, int threads, void (*one)(void *context, int k), void *co
   (void)threads;
   for (int k = 0; k < count; k++) one(context, k);
 }
+
+void tv_beside_begin(struct tv_beside *beside, int threads, void (*one)(void *context), void *context) {
+  (void)threads;
+  *beside = (struct tv_beside){.one = one, .context = context};
+}
+
+void tv_beside_end(struct tv_beside *beside) { beside->one(beside->context); }
 #endif

@@ -4,6 +4,12 @@
 #ifndef TV_SIMULATE_EACH_H
 #define TV_SIMULATE_EACH_H
 
+#include <stdbool.h>
+
+#ifdef _OPENMP
+#include <pthread.h>
+#endif
+
 /* OMP_NUM_THREADS, or as many as there are processors; the number of the calling one within tv_each(), 0 for the caller's own. */
 int tv_most_threads(void);
 int tv_thread(void);
@@ -14,5 +20,20 @@ void tv_each(int count, int threads, void (*one)(void *context, int k), void *co
 
 /* How many to use; 0 asked = tv_most_threads(). */
 static inline int tv_threads(int asked) { return asked > 0 ? asked : tv_most_threads(); }
+
+/* One piece of work that goes on meanwhile, on one thread of its own. In the owner's struct. */
+struct tv_beside {
+  void (*one)(void *context);
+  void *context;
+  bool begun;
+#ifdef _OPENMP
+  pthread_t thread;
+#endif
+};
+
+/* Begins it. With fewer than two `threads`, within tv_each(), and where there is no memory for a thread, tv_beside_end() does it. */
+void tv_beside_begin(struct tv_beside *beside, int threads, void (*one)(void *context), void *context);
+/* Returns when it has ended. */
+void tv_beside_end(struct tv_beside *beside);
 
 #endif

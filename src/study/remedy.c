@@ -9,6 +9,7 @@
 
 #include "input/system_edit.h"
 #include "parts/battery_labels.h"
+#include "simulate/each.h"
 #include "text/text.h"
 
 void tailvolt_remedy_options_init(struct tailvolt_remedy_options *options, size_t size) {
@@ -97,15 +98,14 @@ static enum tailvolt_status search_by_cars(struct tv_remedy_job *job, struct tai
 
 /* ---- what is shown, run in full ---- */
 
-enum { LAST_MOST = 2 + TAILVOLT_RUNNERS_UP + 2 * TV_FAMILIES_MOST + TV_BISECTED_MOST };
+enum { LAST_MOST = 2 + TAILVOLT_RUNNERS_UP + 2 * TV_FAMILIES_MOST };
 
-/* The last batch: sets found in longer steps, the chosen one's cures alone and the set without each, levels. */
+/* The last batch: sets found in longer steps, the chosen one's cures alone and the set without each. */
 struct last {
   int count;
   struct tv_trial *trial;                /* [LAST_MOST] */
   int set_count, set[2 + TAILVOLT_RUNNERS_UP]; /* index in `known`; they come first */
   int alone[TV_FAMILIES_MOST], without[TV_FAMILIES_MOST]; /* index in the batch; -1 = not asked for */
-  int levels_from, level_count, level[TV_BISECTED_MOST];  /* index in the bisection */
 };
 
 static void list_set(struct last *last, const struct tv_known *known, int at) {
@@ -172,19 +172,9 @@ static enum tailvolt_status take_parts(struct tv_remedy_job *job, struct tailvol
   return status;
 }
 
-static void take_levels(struct tv_remedy_job *job, struct last *last, struct tv_bisection *levels) {
-  for (int k = 0; k < last->level_count; k++) {
-    struct tv_trial *from = &last->trial[last->levels_from + k];
-    if (!from->done) continue;
-    levels->tried.trial[last->level[k]] = *from;
-    from->result = NULL;
-    job->runs--;
-  }
-}
-
 static void clear_last(struct last *last) {
   for (int k = 0; k < last->count; k++) tv_trial_clear(&last->trial[k]);
-  last->count = last->set_count = last->level_count = 0;
+  last->count = last->set_count = 0;
   for (int k = 0; k < TV_FAMILIES_MOST; k++) last->alone[k] = last->without[k] = -1;
 }
 
@@ -194,8 +184,7 @@ struct found {
 };
 
 static enum tailvolt_status run_last(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                     const struct found *found, struct tv_bisection *levels, struct last *last, bool *as_foreseen) {
-  bool parts = levels != NULL;
+                                     const struct found *found, bool parts, struct last *last, bool *as_foreseen) {
   clear_last(last);
   double below = found->best >= 0 ? tv_plan_cost(&job->plan, &known->trial[found->best].choice) : (double)INFINITY;
   int marginal = parts ? tv_known_marginal(job, known, below) : -1;
@@ -203,39 +192,21 @@ static enum tailvolt_status run_last(struct tv_remedy_job *job, struct tailvolt_
   for (int k = 0; k < found->runner_up_count; k++) list_set(last, known, found->runners_up[k]);
   list_set(last, known, marginal);
   if (found->best >= 0 && parts) list_parts(job, remedy, &known->trial[found->best].choice, last);
-  last->levels_from = last->count;
-  if (parts) last->level_count = tv_bisect_open(levels, last->level);
-  for (int k = 0; k < last->level_count; k++)
-    last->trial[last->count++] = (struct tv_trial){.ideal = -1, .choice = levels->tried.trial[last->level[k]].choice};
   tv_remedy_stage(job, parts ? 1.0 : 0.9, last->count);
   enum tailvolt_status status = tv_try(job, last->trial, last->count);
   *as_foreseen = take_sets(job, known, last, marginal);
-  if (parts) take_levels(job, last, levels);
   return status;
 }
 
-/* What the search left of the bisection beside it. */
-static enum tailvolt_status end_beside(struct tv_remedy_job *job, const struct tv_known *known) {
-  struct tv_bisection *beside = job->beside;
-  const int runs = job->runs;
-  job->beside = NULL;
-  if (beside == NULL) return TAILVOLT_OK;
-  enum tailvolt_status status = tv_bisect(job, known, beside);
-  job->beside_runs += job->runs - runs;
-  job->runs = runs;
-  return status;
-}
-
-/* The search, and what it found run in full; once more, knowing better, where that turns out otherwise. With `levels` also all else that
- * is shown. */
+/* The search, and what it found run in full; once more, knowing better, where that turns out otherwise. With `parts` also all else that
+ * is shown of it. */
 static enum tailvolt_status search_and_confirm(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                               struct found *found, struct tv_bisection *levels, struct last *last) {
+                                               struct found *found, bool parts, struct last *last) {
   const int from = known->count, runs = job->runs;
   for (bool as_foreseen = false;;) {
     enum tailvolt_status status = search_in_order(job, remedy, known, &found->best, found->runners_up);
     found->runner_up_count = found->best >= 0 ? remedy->runner_up_count : 0;
-    if (status == TAILVOLT_OK) status = end_beside(job, known);
-    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, found, levels, last, &as_foreseen);
+    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, found, parts, last, &as_foreseen);
     if (status != TAILVOLT_OK || as_foreseen) return status;
     while (known->count > from && status == TAILVOLT_OK) {
       struct tv_trial *moved = &known->trial[--known->count];
@@ -280,30 +251,104 @@ static enum tailvolt_status make_sets(struct tv_remedy_job *job, struct tailvolt
   return made;
 }
 
+/* ---- what needs nothing of the search goes on beside it ---- */
+
+/* A search runs few systems at a time, and many one after the other: there is a processor to spare. */
+struct beside {
+  struct tv_beside thread;
+  struct tv_remedy_job *of;
+  struct tv_remedy_job job;              /* the same as the search began, with its own counts, on one thread */
+  struct tv_known known;                 /* likewise; results belong to the search */
+  const struct tailvolt_result *before;
+  atomic_bool over, waited_for;          /* the search has failed; it is over, and waits */
+  struct tv_bisection levels;
+  struct tailvolt_certainty cars;
+  enum tailvolt_status status, drawn;
+};
+
+/* What the user is asked is the search's business while that lasts. */
+static int look_beside(void *context, double done_frac) {
+  struct beside *b = context;
+  (void)done_frac;
+  const struct tailvolt_options *run = &b->of->options.run;
+  if (atomic_load(&b->over) || atomic_load(&b->of->stop)) return 1;
+  if (!atomic_load(&b->waited_for) || run->progress == NULL || run->progress(run->progress_context, b->of->done_frac) == 0) return 0;
+  atomic_store(&b->of->stop, true);
+  return 1;
+}
+
+static void go_beside(void *context) {
+  struct beside *b = context;
+  b->status = tv_bisect(&b->job, &b->known, &b->levels);
+  if (b->status == TAILVOLT_OK) b->drawn = tv_remedy_draw_before(&b->job, b->before, &b->cars);
+}
+
+static enum tailvolt_status begin_beside(struct beside *b, struct tv_remedy_job *job, const struct tailvolt_remedy *remedy,
+                                         const struct tv_known *known) {
+  struct tv_trial *trials = malloc((size_t)known->count * sizeof *trials + 1);
+  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  if (known->count > 0) memcpy(trials, known->trial, (size_t)known->count * sizeof *trials);
+  *b = (struct beside){.of = job, .job = *job, .known = {.count = known->count, .trial = trials}, .before = remedy->before,
+                       .levels = {.level = true}};
+  b->job.options.threads = 1;
+  b->job.options.run.progress = look_beside;
+  b->job.options.run.progress_context = b;
+  b->job.runs = b->job.whole_runs = 0;
+  atomic_init(&b->job.stop, false);
+  atomic_init(&b->over, false);
+  atomic_init(&b->waited_for, false);
+  tv_lock_make(&b->job.reporting);
+  tv_beside_begin(&b->thread, tv_threads(job->options.threads), go_beside, b);
+  return TAILVOLT_OK;
+}
+
+/* Takes over what was found out; `searched`: how the search ended. */
+static enum tailvolt_status end_beside(struct beside *b, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                       enum tailvolt_status searched) {
+  struct tv_remedy_job *job = b->of;
+  atomic_store(searched == TAILVOLT_OK ? &b->waited_for : &b->over, true);
+  tv_beside_end(&b->thread);
+  tv_lock_free(&b->job.reporting);
+  free(b->known.trial);
+  job->beside_runs += b->job.runs;
+  job->whole_runs += b->job.whole_runs;
+  enum tailvolt_status status = searched != TAILVOLT_OK ? searched : b->status;
+  remedy->level_looked_for = status == TAILVOLT_OK;
+  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    if (family->cure == TAILVOLT_CURE_LEVEL && b->levels.enough[k] >= 1 && b->levels.enough[k] <= family->size_step_count)
+      remedy->quieter_db = family->size_step[b->levels.enough[k] - 1].item->value;
+  }
+  enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &b->levels);
+  if (status == TAILVOLT_OK && remedy->found && b->drawn == TAILVOLT_OK) remedy->certainty_before = b->cars;
+  if (status == TAILVOLT_OK && b->drawn == TAILVOLT_NO_MEMORY) status = b->drawn;
+  return status == TAILVOLT_OK ? taken : status;
+}
+
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                    struct tv_choice *chosen) {
-  struct tv_bisection single = {.level = false}, levels = {.level = true};
+  struct tv_bisection single = {.level = false};
   struct last last = {.trial = calloc(LAST_MOST, sizeof *last.trial)};
   struct found found = {.best = -1};
+  struct beside *beside = calloc(1, sizeof *beside);
   bool by_cars = job->options.vehicles > 0 && isfinite(job->options.sure_frac);
-  enum tailvolt_status status = last.trial != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = last.trial != NULL && beside != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   tv_remedy_stage(job, 0.7, 20);
-  if (status == TAILVOLT_OK) status = tv_bisect_whole(job, known, &single);
+  if (status == TAILVOLT_OK) status = tv_bisect(job, known, &single);
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &single);
   if (status == TAILVOLT_OK) status = taken;
   if (status == TAILVOLT_OK) status = tv_run_wire_sizes(job, remedy, known);
+  if (status == TAILVOLT_OK) status = begin_beside(beside, job, remedy, known);
   bool begun = status == TAILVOLT_OK;
   tv_remedy_stage(job, 0.9, 20);
-  job->beside = &levels;
-  if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, by_cars ? NULL : &levels, &last);
+  if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, !by_cars, &last);
   if (by_cars && status == TAILVOLT_OK) {
     bool as_foreseen;
     remedy->runner_up_count = found.runner_up_count;
     if (found.best >= 0) status = search_by_cars(job, remedy, known, &found.best, found.runners_up);
     found.runner_up_count = remedy->runner_up_count;
-    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, &found, &levels, &last, &as_foreseen);
+    if (status == TAILVOLT_OK) status = run_last(job, remedy, known, &found, true, &last, &as_foreseen);
   }
-  job->beside = NULL;
   if (status != TAILVOLT_OK) drop_foreseen(known, &found);
   if (begun) {
     double low_v = found.best >= 0 ? known->trial[found.best].low_v : (double)NAN;
@@ -311,18 +356,12 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
     if (status == TAILVOLT_OK) status = take_parts(job, remedy, known, &last, low_v);
     enum tailvolt_status made = make_sets(job, remedy, known, &found);
     if (status == TAILVOLT_OK) status = made;
+    status = end_beside(beside, remedy, known, status);
   }
-  if (status == TAILVOLT_OK) status = tv_bisect_whole(job, known, &levels);
-  remedy->level_looked_for = status == TAILVOLT_OK;
-  for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
-    const struct tv_family *family = &job->plan.family[k];
-    if (family->cure == TAILVOLT_CURE_LEVEL && levels.enough[k] >= 1 && levels.enough[k] <= family->size_step_count)
-      remedy->quieter_db = family->size_step[levels.enough[k] - 1].item->value;
-  }
-  taken = tv_bisect_take(job, remedy, known, &levels);
   clear_last(&last);
   free(last.trial);
-  return status == TAILVOLT_OK ? taken : status;
+  free(beside);
+  return status;
 }
 
 static enum tailvolt_status add_caution(struct tailvolt_remedy *remedy, enum tailvolt_remedy_caution_kind kind) {

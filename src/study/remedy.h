@@ -167,8 +167,7 @@ struct tv_remedy_job {
   double long_step_s; /* to foresee outcomes with; 0 = not here */
   struct tv_known facts; /* of a search that is being repeated */
   int runs, whole_runs;
-  struct tv_bisection *beside; /* its trials run beside those of a search, which has lanes to spare; NULL = none */
-  int beside_runs;             /* not among `runs`, by which a search ends */
+  int beside_runs;   /* of what goes on beside a search: not among `runs`, by which that ends */
   bool by_cars;      /* a set must hold in options.sure_frac of such cars too */
   int counted_sets;  /* so far, TV_COUNTED_MOST at most */
   double done_frac, stage_from, stage_to; /* of progress */
@@ -226,17 +225,8 @@ struct tv_bisection {
   int count, path[TV_BISECTED_MOST]; /* on its way: index in `tried` */
   int enough[TV_FAMILIES_MOST];
 };
-/* What its way asks for next that was not tried yet, to be run where clear in longer steps; returns how many, 0 = it is found. */
-int tv_bisect_next(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
-                   struct tv_trial trials[TV_FAMILIES_MOST]);
-/* Takes over what was tried of that. */
-TAILVOLT_CHECKED enum tailvolt_status tv_bisect_keep(struct tv_bisection *b, struct tv_trial *trials, int count);
-/* Finds the way; again once more is known. */
+/* Finds its way, all of it that is shown run in full. */
 TAILVOLT_CHECKED enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);
-/* What on the way needs a run in full to be shown: index in `tried`; returns how many. */
-int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]);
-/* The same until nothing does. */
-TAILVOLT_CHECKED enum tailvolt_status tv_bisect_whole(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);
 /* Shows what is on the way, and frees the bisection. */
 TAILVOLT_CHECKED enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                                      struct tv_bisection *b);
@@ -322,6 +312,9 @@ bool tv_is_safe(const struct tailvolt_result *result);
 enum { TV_COUNTED_MOST = 40 };
 /* Counts the cars in which a trial's set holds, and marks it `unsure` where those are too few. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job *job, struct tv_trial *trial);
+/* In how many such cars the system as it is holds, by its run: nothing is said where they were drawn already or are not asked for. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_before(struct tv_remedy_job *job, const struct tailvolt_result *before,
+                                                            struct tailvolt_certainty *out);
 /* In how many such cars each named set holds. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
 

@@ -295,7 +295,8 @@ static void begin_bisection(const struct tv_remedy_job *job, const struct tv_kno
   }
 }
 
-enum tailvolt_status tv_bisect_keep(struct tv_bisection *b, struct tv_trial *trials, int count) {
+/* Takes over what was tried of it. */
+static enum tailvolt_status keep(struct tv_bisection *b, struct tv_trial *trials, int count) {
   enum tailvolt_status status = TAILVOLT_OK;
   for (int k = 0; k < count; k++) {
     if (!trials[k].done && trials[k].status == TAILVOLT_STOPPED) continue;
@@ -305,9 +306,10 @@ enum tailvolt_status tv_bisect_keep(struct tv_bisection *b, struct tv_trial *tri
   return status;
 }
 
-/* Goes its way as far as it was tried. */
-int tv_bisect_next(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
-                   struct tv_trial trials[TV_FAMILIES_MOST]) {
+/* Goes its way as far as it was tried; what it asks for next, to be run where clear in longer steps. Returns how many, 0 = it is
+ * found. */
+static int next_on_way(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
+                       struct tv_trial trials[TV_FAMILIES_MOST]) {
   int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
   b->count = 0;
   begin_bisection(job, known, b, low, high);
@@ -335,18 +337,20 @@ int tv_bisect_next(const struct tv_remedy_job *job, const struct tv_known *known
   return 0;
 }
 
-enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+/* Finds the way; again once more is known. */
+static enum tailvolt_status find_way(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
   struct tv_trial trials[TV_FAMILIES_MOST];
-  for (int missing; (missing = tv_bisect_next(job, known, b, trials)) > 0;) {
+  for (int missing; (missing = next_on_way(job, known, b, trials)) > 0;) {
     job->stage_runs += missing;
     enum tailvolt_status status = tv_try(job, trials, missing);
-    enum tailvolt_status kept = tv_bisect_keep(b, trials, missing);
+    enum tailvolt_status kept = keep(b, trials, missing);
     if (status != TAILVOLT_OK || kept != TAILVOLT_OK) return status != TAILVOLT_OK ? status : kept;
   }
   return TAILVOLT_OK;
 }
 
-int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]) {
+/* What on the way needs a run in full to be shown: index in `tried`; returns how many. */
+static int left_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]) {
   int count = 0;
   for (int k = 0; k < b->count; k++) {
     const struct tv_trial *tried = &b->tried.trial[b->path[k]];
@@ -355,12 +359,12 @@ int tv_bisect_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]) {
   return count;
 }
 
-enum tailvolt_status tv_bisect_whole(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
   for (;;) {
     int open[TV_BISECTED_MOST];
     struct tv_trial *trials[TV_BISECTED_MOST];
-    enum tailvolt_status status = tv_bisect(job, known, b);
-    int count = status == TAILVOLT_OK ? tv_bisect_open(b, open) : 0;
+    enum tailvolt_status status = find_way(job, known, b);
+    int count = status == TAILVOLT_OK ? left_open(b, open) : 0;
     for (int k = 0; k < count; k++) trials[k] = &b->tried.trial[open[k]];
     if (count > 0) status = tv_confirm(job, trials, count);
     if (status != TAILVOLT_OK || count == 0) return status;

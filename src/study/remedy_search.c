@@ -215,22 +215,17 @@ static bool take_fact(struct tv_remedy_job *job, struct tv_trial *trial) {
   return false;
 }
 
-static enum tailvolt_status try_batch(struct tv_remedy_job *job, const struct tv_known *known, struct tv_trial *batch, int count) {
-  struct tv_trial missing[BATCH + TV_FAMILIES_MOST], *held[BATCH];
-  int where[BATCH], missing_count = 0, held_count = 0, beside = 0;
+static enum tailvolt_status try_batch(struct tv_remedy_job *job, struct tv_trial *batch, int count) {
+  struct tv_trial missing[BATCH], *held[BATCH];
+  int where[BATCH], missing_count = 0, held_count = 0;
   for (int k = 0; k < count; k++) {
     if (take_fact(job, &batch[k])) continue;
     where[missing_count] = k;
     missing[missing_count++] = batch[k];
   }
-  if (job->beside != NULL && missing_count > 0) beside = tv_bisect_next(job, known, job->beside, missing + missing_count);
-  job->stage_runs += missing_count + beside;
-  enum tailvolt_status status = tv_try(job, missing, missing_count + beside);
+  job->stage_runs += missing_count;
+  enum tailvolt_status status = tv_try(job, missing, missing_count);
   for (int k = 0; k < missing_count; k++) batch[where[k]] = missing[k];
-  enum tailvolt_status kept = beside > 0 ? tv_bisect_keep(job->beside, missing + missing_count, beside) : TAILVOLT_OK;
-  if (status == TAILVOLT_OK) status = kept;
-  job->runs -= beside;
-  job->beside_runs += beside;
   if (!job->by_cars || status != TAILVOLT_OK) return status;
   for (int k = 0; k < count; k++)
     if (batch[k].meets && batch[k].foreseen) held[held_count++] = &batch[k];
@@ -242,7 +237,7 @@ static enum tailvolt_status try_batch(struct tv_remedy_job *job, const struct tv
 /* Tries the batch; all outcomes are kept, and decide candidates. */
 static enum tailvolt_status run_batch(struct search *search, struct tv_trial *batch, int *count) {
   const struct tv_plan *plan = &search->job->plan;
-  enum tailvolt_status status = try_batch(search->job, search->known, batch, *count);
+  enum tailvolt_status status = try_batch(search->job, batch, *count);
   for (int k = 0; k < *count; k++) {
     if (!batch[k].done && status != TAILVOLT_OK) {
       tv_trial_clear(&batch[k]);

@@ -91,14 +91,21 @@ enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job *job, struct tv_t
   return TAILVOLT_OK;
 }
 
+enum tailvolt_status tv_remedy_draw_before(struct tv_remedy_job *job, const struct tailvolt_result *before,
+                                           struct tailvolt_certainty *out) {
+  struct tailvolt_remedy_set as_it_is = {.change_count = 0, .certainty = *out};
+  struct cars cars = cars_of(job);
+  enum tailvolt_status status = draw_cars(&cars, before, &as_it_is);
+  *out = as_it_is.certainty;
+  return status;
+}
+
 enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
-  struct tailvolt_remedy_set as_it_is = {.change_count = 0};
   struct cars cars = cars_of(job);
   bool asked = isfinite(job->options.sure_frac);
   remedy->sure_frac = job->options.sure_frac;
   if (job->options.vehicles == 0 || !remedy->found) return TAILVOLT_OK;
-  enum tailvolt_status status = draw_cars(&cars, remedy->before, &as_it_is);
-  remedy->certainty_before = as_it_is.certainty;
+  enum tailvolt_status status = tv_remedy_draw_before(job, remedy->before, &remedy->certainty_before);
   if (status == TAILVOLT_OK) status = draw_cars(&cars, remedy->chosen.result, &remedy->chosen);
   if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, remedy->marginal.result, &remedy->marginal);
   for (int k = 0; k < (asked ? remedy->runner_up_count : remedy->runner_up_count > 0) && status == TAILVOLT_OK; k++)

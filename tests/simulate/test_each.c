@@ -75,7 +75,62 @@ static void each_once(void **state) {
   }
 }
 
+/* ---- beside ---- */
+
+struct meanwhile {
+  atomic_int times, patience_ms;
+  atomic_bool own_has_begun;
+  struct seen within; /* of a tv_each() of its own */
+};
+
+static void note_number(void *context, int k) {
+  struct seen *seen = context;
+  (void)k;
+  wait_ms(1);
+  if (tv_thread() != 0) atomic_fetch_add(&seen->within_elsewhere, 1);
+}
+
+static void go(void *context) {
+  struct meanwhile *m = context;
+  atomic_fetch_add(&m->times, 1);
+  atomic_store(&m->own_has_begun, true);
+  tv_each(8, THREADS, note_number, &m->within);
+}
+
+static void begin_within(void *context, int k) {
+  struct meanwhile *m = context;
+  struct tv_beside beside;
+  (void)k;
+  tv_beside_begin(&beside, THREADS, go, m);
+  wait_ms(5);
+  assert_false(beside.begun);
+  tv_beside_end(&beside);
+}
+
+static void goes_on_beside(void **state) {
+  (void)state;
+  static struct meanwhile m;
+  struct tv_beside beside;
+  atomic_init(&m.patience_ms, 20000);
+  tv_beside_begin(&beside, 2, go, &m);
+#ifdef _OPENMP
+  while (!atomic_load(&m.own_has_begun) && atomic_fetch_sub(&m.patience_ms, 1) > 0) wait_ms(1);
+  assert_true(atomic_load(&m.own_has_begun));
+#endif
+  tv_beside_end(&beside);
+  assert_int_equal(atomic_load(&m.times), 1);
+  assert_int_equal(atomic_load(&m.within.within_elsewhere), 0); /* one thread is all that it has */
+  atomic_store(&m.own_has_begun, false);
+  tv_beside_begin(&beside, 1, go, &m);
+  wait_ms(5);
+  assert_false(atomic_load(&m.own_has_begun));
+  tv_beside_end(&beside);
+  assert_int_equal(atomic_load(&m.times), 2);
+  tv_each(1, 1, begin_within, &m);
+  assert_int_equal(atomic_load(&m.times), 3);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(each_once)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(each_once), cmocka_unit_test(goes_on_beside)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
