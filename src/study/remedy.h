@@ -102,7 +102,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system 
 enum tv_foresight {
   TV_GUESS_NOTHING,
   TV_GUESS_FAILURE,   /* where it is cut short as failed, and so would be the run in full */
-  TV_GUESS_OUTCOME    /* whether it holds: wherever that is clear */
+  TV_GUESS_OUTCOME,   /* whether it holds: wherever that is clear */
+  TV_GUESS_SHOWN      /* the same of what is shown with its figures if it ends: what is not clear is run in full at once */
 };
 
 struct tv_trial {

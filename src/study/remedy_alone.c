@@ -324,7 +324,7 @@ static int next_on_way(const struct tv_remedy_job *job, const struct tv_known *k
     if (count == 0) break;
     for (int t = 0; t < count; t++)
       if (tried_at(b, &choice[t]) < 0)
-        trials[missing++] = (struct tv_trial){.ideal = -1, .choice = choice[t], .guess = TV_GUESS_OUTCOME};
+        trials[missing++] = (struct tv_trial){.ideal = -1, .choice = choice[t], .guess = TV_GUESS_SHOWN};
     if (missing > 0) return missing;
     for (int t = 0; t < count && b->count < TV_BISECTED_MOST; t++) {
       int k = where[t], at = tried_at(b, &choice[t]), size_step = choice[t].size_step[k];

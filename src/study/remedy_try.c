@@ -389,7 +389,7 @@ static void foresee_main(struct attempt *a) {
     a->open = false;
     return;
   }
-  if (a->status[MAIN] != TAILVOLT_OK || trial->guess != TV_GUESS_OUTCOME) return;
+  if (a->status[MAIN] != TAILVOLT_OK || trial->guess < TV_GUESS_OUTCOME) return;
   enum tv_outlook outlook = tv_outlook(a->job, a->system, result, coarser_v, TV_HOLDS_FROM_V);
   if (outlook == TV_OUTLOOK_OPEN) {
     a->coarser_v = result->margin_v;
@@ -418,6 +418,7 @@ static void foresee_more(struct attempt *a, int run, double from_v) {
 static enum tailvolt_status look_closer(struct tv_remedy_job *job, struct attempt *attempt, int count) {
   for (int k = 0; k < count; k++) {
     struct attempt *a = &attempt[k];
+    if (a->trial->guess == TV_GUESS_SHOWN) a->coarser_v = (double)NAN;
     if (!a->open || !isfinite(a->coarser_v)) continue;
     tailvolt_result_free(a->result[MAIN]);
     a->result[MAIN] = NULL;
