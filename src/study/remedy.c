@@ -112,7 +112,8 @@ static void list_set(struct last *last, const struct tv_known *known, int at) {
   if (at < 0 || !known->trial[at].foreseen) return;
   const struct tv_trial *foreseen = &known->trial[at];
   last->set[last->set_count++] = at;
-  last->trial[last->count++] = (struct tv_trial){.ideal = -1, .choice = foreseen->choice, .expected = foreseen->meets};
+  last->trial[last->count++] = (struct tv_trial){.ideal = -1, .choice = foreseen->choice, .expected = foreseen->meets,
+                                                       .notes_clear = foreseen->notes_clear};
 }
 
 static int list_whole(struct last *last, const struct tv_choice *choice) {

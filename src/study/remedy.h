@@ -118,6 +118,7 @@ struct tv_trial {
   bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
   bool foreseen;           /* settled by longer steps: no voltages, no result, and `marginal` means that it may be */
   bool cut_short;          /* failed before the end */
+  bool notes_clear;        /* longer steps showed that it copes with held bass notes: a run in full need not */
   bool refused;            /* would hold but for its capacitor's own trials: says nothing about sets without one */
   bool marginal;           /* nearly holds: no target missed, little to spare */
   bool counted, unsure;    /* its cars were counted; fewer of them hold than were asked for */

@@ -409,6 +409,7 @@ static void foresee_more(struct attempt *a, int run, double from_v) {
   enum tv_outlook outlook = TV_OUTLOOK_OPEN;
   if (a->status[run] == TAILVOLT_OK) outlook = tv_outlook(a->job, a->system, a->result[run], (double)NAN, from_v);
   trial->meets = outlook == TV_OUTLOOK_GOOD;
+  if (run == NOTES) trial->notes_clear = trial->meets;
   if (outlook != TV_OUTLOOK_OPEN) return;
   trial->foreseen = false;
   a->open = true;
@@ -482,7 +483,9 @@ static bool has_more_to_show(const struct attempt *a) {
 }
 
 static bool needs_again(const struct attempt *a) { return has_more_to_show(a) && (a->trial->meets || a->trial->to_the_end); }
-static bool needs_notes(const struct attempt *a) { return has_more_to_show(a) && (a->trial->meets || a->trial->marginal); }
+static bool needs_notes(const struct attempt *a) {
+  return has_more_to_show(a) && (a->trial->meets || a->trial->marginal) && !a->trial->notes_clear;
+}
 
 /* A capacitor is judged by what remains once its first charge is spent ... */
 static void judge_again(struct attempt *a) {
@@ -512,7 +515,7 @@ static enum tailvolt_status run_in_full(struct tv_remedy_job *job, struct attemp
     /* one that was left open is no longer likely to */
     bool expected = a->trial->expected && a->trial->guess == TV_GUESS_NOTHING;
     if (a->trial->to_the_end || expected) want(a, AGAIN);
-    if (expected) want(a, NOTES);
+    if (expected && !a->trial->notes_clear) want(a, NOTES);
   }
   enum tailvolt_status status = run_wanted(job, attempt, count, 0.0);
   for (int k = 0; k < count; k++)
@@ -576,7 +579,8 @@ enum tailvolt_status tv_confirm(struct tv_remedy_job *job, struct tv_trial *cons
   struct tv_trial *full = calloc((size_t)count + 1, sizeof *full);
   if (full == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < count; k++)
-    full[k] = (struct tv_trial){.ideal = -1, .choice = trials[k]->choice, .expected = trials[k]->meets};
+    full[k] = (struct tv_trial){.ideal = -1, .choice = trials[k]->choice, .expected = trials[k]->meets,
+                                .notes_clear = trials[k]->notes_clear};
   enum tailvolt_status status = tv_try(job, full, count);
   job->runs -= count; /* they were counted when they were foreseen */
   for (int k = 0; k < count; k++) {
