@@ -2,6 +2,7 @@
 #define _POSIX_C_SOURCE 200809L
 
 #include <math.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -144,23 +145,50 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   return tv_exit_code(status);
 }
 
-/* In how many cars like this one all of the profiles hold; --quick and --spread 0 leave it out. */
-static int draw_cars(const struct tv_invocation *invocation, struct job *job) {
-  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+/* Cars drawn while a remedy is searched for. Their progress is shown once that is done. */
+struct cars {
+  struct tailvolt_certainty_beside *beside;
   struct tv_progress progress;
-  char error[TAILVOLT_TEXT_MAX];
+  atomic_bool shown, stopped;
+};
+
+static int look_at_cars(void *context, double done_frac) {
+  struct cars *cars = context;
+  if (atomic_load(&cars->stopped)) return 1;
+  return atomic_load(&cars->shown) ? tv_progress_report(&cars->progress, done_frac) : 0;
+}
+
+/* In how many cars like this one all of the profiles hold; --quick and --spread 0 leave it out. */
+static int begin_cars(const struct tv_invocation *invocation, struct job *job, struct cars *cars) {
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  atomic_init(&cars->shown, false);
+  atomic_init(&cars->stopped, false);
+  cars->beside = NULL;
   if (tv_option_given(invocation, "quick") || job->vehicles == 0) return TV_EXIT_DONE;
   options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
   options.run = &job->options;
   options.same_day = invocation->operand_count == 1;
-  tv_progress_begin(&progress, "cars like this one", invocation->quiet);
-  options.context = &progress;
-  options.progress = tv_progress_report;
+  options.context = cars;
+  options.progress = look_at_cars;
+  /* before it begins: its thread, too, must leave signals to be polled */
+  tv_progress_begin(&cars->progress, "cars like this one", invocation->quiet);
   enum tailvolt_status status =
-      tailvolt_certainty(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
-                         (const struct tailvolt_result *const *)job->results, &options,
-                         &job->results[job->worst]->certainty, error);
-  tv_progress_end(&progress);
+      tailvolt_certainty_begin(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
+                               (const struct tailvolt_result *const *)job->results, &options, &cars->beside);
+  if (status != TAILVOLT_OK) tv_progress_end(&cars->progress);
+  return status == TAILVOLT_OK ? TV_EXIT_DONE : no_memory();
+}
+
+/* `code`: how all else went. */
+static int end_cars(struct job *job, struct cars *cars, int code) {
+  struct tailvolt_certainty certainty;
+  char error[TAILVOLT_TEXT_MAX];
+  if (cars->beside == NULL) return code;
+  atomic_store(code == TV_EXIT_DONE ? &cars->shown : &cars->stopped, true);
+  enum tailvolt_status status = tailvolt_certainty_end(cars->beside, &certainty, error);
+  tv_progress_end(&cars->progress);
+  if (code != TV_EXIT_DONE) return code;
+  job->results[job->worst]->certainty = certainty;
   if (status != TAILVOLT_OK) tv_run_failed(job->system, NULL, status, error);
   return tv_exit_code(status);
 }
@@ -189,6 +217,14 @@ static int advise(const struct tv_invocation *invocation, struct job *job) {
                !(job->evening->until_s < job->evening->wanted_s);
   if (holds && (lasts || tv_option_given(invocation, "quick"))) return TV_EXIT_DONE;
   return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
+}
+
+/* Beside each other: a search leaves a processor idle for much of its time. */
+static int advise_and_draw(const struct tv_invocation *invocation, struct job *job) {
+  struct cars cars;
+  int code = begin_cars(invocation, job, &cars);
+  if (code == TV_EXIT_DONE) code = end_cars(job, &cars, advise(invocation, job));
+  return code;
 }
 
 /* "25 November 2026", in English whatever the locale */
@@ -266,8 +302,7 @@ static int tv_command_report(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = run_all(invocation, &job);
   if (code == TV_EXIT_DONE) code = run_other(invocation, &job);
   if (code == TV_EXIT_DONE) code = play_parked(invocation, &job);
-  if (code == TV_EXIT_DONE) code = draw_cars(invocation, &job);
-  if (code == TV_EXIT_DONE) code = advise(invocation, &job);
+  if (code == TV_EXIT_DONE) code = advise_and_draw(invocation, &job);
   if (code == TV_EXIT_DONE) code = write_page(invocation, &job, style.us_units);
   if (code == TV_EXIT_DONE && tv_option_given(invocation, "strict") &&
       !(job.results[job.worst]->targets_met && job.results[job.worst]->safety != TAILVOLT_FAILS))

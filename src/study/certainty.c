@@ -290,3 +290,45 @@ enum tailvolt_status tailvolt_certainty(const struct tailvolt_system *system, co
                                         const struct tailvolt_certainty_options *options, struct tailvolt_certainty *out, char *error) {
   return tv_certainty_effects(system, profiles, profile_count, results, options, NULL, out, NULL, error);
 }
+
+/* ---- while the program does something else ---- */
+
+struct tailvolt_certainty_beside {
+  struct tv_beside thread;
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *const *profiles;
+  int profile_count;
+  const struct tailvolt_result *const *results;
+  struct tailvolt_certainty_options options;
+  struct tailvolt_certainty out;
+  enum tailvolt_status status;
+  char error[TAILVOLT_TEXT_MAX];
+};
+
+static void go_beside(void *context) {
+  struct tailvolt_certainty_beside *b = context;
+  b->status = tailvolt_certainty(b->system, b->profiles, b->profile_count, b->results, &b->options, &b->out, b->error);
+}
+
+enum tailvolt_status tailvolt_certainty_begin(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles,
+                                              int profile_count, const struct tailvolt_result *const *results,
+                                              const struct tailvolt_certainty_options *options, struct tailvolt_certainty_beside **out) {
+  struct tailvolt_certainty_beside *b = *out = calloc(1, sizeof *b);
+  if (b == NULL) return TAILVOLT_NO_MEMORY;
+  b->system = system;
+  b->profiles = profiles;
+  b->profile_count = profile_count;
+  b->results = results;
+  memcpy(&b->options, options, options->size < sizeof b->options ? options->size : sizeof b->options);
+  tv_beside_begin(&b->thread, options->size == sizeof *options ? tv_threads(options->threads) : 1, go_beside, b);
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tailvolt_certainty_end(struct tailvolt_certainty_beside *b, struct tailvolt_certainty *out, char *error) {
+  tv_beside_end(&b->thread);
+  enum tailvolt_status status = b->status;
+  *out = b->out;
+  if (error != NULL) memcpy(error, b->error, TAILVOLT_TEXT_MAX);
+  free(b);
+  return status;
+}

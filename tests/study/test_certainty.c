@@ -300,6 +300,40 @@ static void it_can_be_stopped(void **state) {
   end(&scene);
 }
 
+static void the_same_beside_other_work(void **state) {
+  (void)state;
+  struct scene scene = scene_of(car, drive);
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  const struct tailvolt_profile *profiles[] = {scene.profile};
+  struct tailvolt_certainty apart, out;
+  struct tailvolt_certainty_beside *beside;
+  char error[TAILVOLT_TEXT_MAX];
+  options.vehicles = 24;
+  options.quick = true;
+  for (int threads = 1; threads <= 2; threads++) {
+    options.threads = threads;
+    memset(&apart, 0, sizeof apart);
+    memset(&out, 0, sizeof out);
+    assert_int_equal(tailvolt_certainty(scene.system, profiles, 1, NULL, &options, &apart, NULL), TAILVOLT_OK);
+    assert_int_equal(tailvolt_certainty_begin(scene.system, profiles, 1, NULL, &options, &beside), TAILVOLT_OK);
+    assert_int_equal(tailvolt_certainty_end(beside, &out, error), TAILVOLT_OK);
+    assert_string_equal(error, "");
+    assert_true(out.known);
+    assert_memory_equal(&apart, &out, sizeof out);
+  }
+  /* the last options serve the other outcomes: an end by the user, options of another version */
+  int calls = 0;
+  options.progress = stop_at_once;
+  options.context = &calls;
+  assert_int_equal(tailvolt_certainty_begin(scene.system, profiles, 1, NULL, &options, &beside), TAILVOLT_OK);
+  assert_int_equal(tailvolt_certainty_end(beside, &out, NULL), TAILVOLT_STOPPED);
+  assert_false(out.known);
+  options.size--;
+  assert_int_equal(tailvolt_certainty_begin(scene.system, profiles, 1, NULL, &options, &beside), TAILVOLT_OK);
+  assert_int_equal(tailvolt_certainty_end(beside, &out, NULL), TAILVOLT_INTERNAL);
+  end(&scene);
+}
+
 /* Every 2^m consecutive vehicles have one in each 2^m-th of every factor; another seed gives others. */
 static void points_fill_every_factor(void **state) {
   (void)state;
@@ -377,6 +411,7 @@ int main(void) {
       cmocka_unit_test(what_to_measure_first_stands_still),
       cmocka_unit_test(shares_alike_go_by_their_steps),
       cmocka_unit_test(quantiles_stand_still),             cmocka_unit_test(stretches_stand_for_the_profile),
-      cmocka_unit_test(a_first_share_is_near),             cmocka_unit_test(it_can_be_stopped)};
+      cmocka_unit_test(a_first_share_is_near),             cmocka_unit_test(it_can_be_stopped),
+      cmocka_unit_test(the_same_beside_other_work)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
