@@ -254,11 +254,11 @@ static enum tailvolt_status make_sets(struct tv_remedy_job *job, struct tailvolt
 
 /* ---- what needs nothing of the search goes on beside it ---- */
 
-/* A search runs few systems at a time, and many one after the other: there is a processor to spare. */
+/* A search, and what comes just before it, runs few systems at a time and many one after the other: there is a processor to spare. */
 struct beside {
   struct tv_beside thread;
   struct tv_remedy_job *of;
-  struct tv_remedy_job job;              /* the same as the search began, with its own counts, on one thread */
+  struct tv_remedy_job job;              /* as it was when this began, with its own counts, on one thread */
   struct tv_known known;                 /* likewise; results belong to the search */
   const struct tailvolt_result *before;
   atomic_bool over, waited_for;          /* the search has failed; it is over, and waits */
@@ -284,10 +284,15 @@ static void go_beside(void *context) {
   if (b->status == TAILVOLT_OK) b->drawn = tv_remedy_draw_before(&b->job, b->before, &b->cars);
 }
 
-static enum tailvolt_status begin_beside(struct beside *b, struct tv_remedy_job *job, const struct tailvolt_remedy *remedy,
-                                         const struct tv_known *known) {
+/* *out = NULL where there is no memory. */
+static enum tailvolt_status begin_beside(struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_known *known,
+                                         struct beside **out) {
   struct tv_trial *trials = malloc((size_t)known->count * sizeof *trials + 1);
-  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  struct beside *b = *out = trials != NULL ? malloc(sizeof *b) : NULL;
+  if (b == NULL) {
+    free(trials);
+    return TAILVOLT_NO_MEMORY;
+  }
   if (known->count > 0) memcpy(trials, known->trial, (size_t)known->count * sizeof *trials);
   *b = (struct beside){.of = job, .job = *job, .known = {.count = known->count, .trial = trials}, .before = remedy->before,
                        .levels = {.level = true}};
@@ -323,6 +328,7 @@ static enum tailvolt_status end_beside(struct beside *b, struct tailvolt_remedy 
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &b->levels);
   if (status == TAILVOLT_OK && remedy->found && b->drawn == TAILVOLT_OK) remedy->certainty_before = b->cars;
   if (status == TAILVOLT_OK && b->drawn == TAILVOLT_NO_MEMORY) status = b->drawn;
+  free(b);
   return status == TAILVOLT_OK ? taken : status;
 }
 
@@ -331,15 +337,13 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   struct tv_bisection single = {.level = false};
   struct last last = {.trial = calloc(LAST_MOST, sizeof *last.trial)};
   struct found found = {.best = -1};
-  struct beside *beside = calloc(1, sizeof *beside);
   bool by_cars = job->options.vehicles > 0 && isfinite(job->options.sure_frac);
-  enum tailvolt_status status = last.trial != NULL && beside != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  enum tailvolt_status status = last.trial != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   tv_remedy_stage(job, 0.7, 20);
   if (status == TAILVOLT_OK) status = tv_bisect(job, known, &single);
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &single);
   if (status == TAILVOLT_OK) status = taken;
   if (status == TAILVOLT_OK) status = tv_run_wire_sizes(job, remedy, known);
-  if (status == TAILVOLT_OK) status = begin_beside(beside, job, remedy, known);
   bool begun = status == TAILVOLT_OK;
   tv_remedy_stage(job, 0.9, 20);
   if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, !by_cars, &last);
@@ -357,11 +361,9 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
     if (status == TAILVOLT_OK) status = take_parts(job, remedy, known, &last, low_v);
     enum tailvolt_status made = make_sets(job, remedy, known, &found);
     if (status == TAILVOLT_OK) status = made;
-    status = end_beside(beside, remedy, known, status);
   }
   clear_last(&last);
   free(last.trial);
-  free(beside);
   return status;
 }
 
@@ -421,10 +423,13 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   /* at most each size of each family once */
   remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
   if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
+  struct beside *beside = NULL;
   status = tv_run_alone(job, remedy, known, first);
+  if (status == TAILVOLT_OK && !remedy->met_before) status = begin_beside(job, remedy, known, &beside);
   if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known, first);
   remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, &chosen);
+  if (beside != NULL) status = end_beside(beside, remedy, known, status);
   /* what is known so far is worth reporting, even if the search was stopped */
   if (remedy->quieter_db > 0.0) remedy->level_db = -remedy->quieter_db;
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
