@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "numeric/root.h"
+#include "simulate/each.h"
 #include "simulate/safety.h"
 #include "study/spread.h"
 
@@ -322,6 +323,71 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
   return s.status;
 }
 
+/* ---- the car described, and cars like it beside it ---- */
+
+/* The car described is played on the caller's thread. Meanwhile another measures what the quick search leaves out, and computes vehicles of
+ * the spread: that does not wait for how the car described fared. */
+struct beside {
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *profile;
+  const struct tailvolt_parked_options *options;
+  struct tailvolt_parked *parked;
+  char *error;
+  int thread; /* the caller's */
+  enum tailvolt_status played_status;
+  atomic_bool played;
+  /* of the other thread */
+  bool begun;
+  enum tailvolt_status status;
+  struct tv_parked_quick quick; /* its cut-out ratio is still to be fitted */
+  struct tv_programmes *shared;
+  struct tv_spread *spread;
+  char measure_error[TAILVOLT_TEXT_MAX];
+};
+
+static void measure(struct beside *b) {
+  b->begun = true;
+  b->status = tv_parked_share(b->system, &b->options->run, &b->shared, b->measure_error);
+  b->quick.programmes = b->shared;
+  if (b->status == TAILVOLT_OK)
+    b->status = tv_parked_calibrate(b->system, b->profile, b->options, (double)NAN, &b->quick, b->measure_error);
+}
+
+static void play(struct beside *b) {
+  b->played_status = play_one(b->system, b->profile, b->options, b->parked, b->error);
+  atomic_store(&b->played, true);
+}
+
+static void one_of_two(void *context, int k) {
+  struct beside *b = context;
+  (void)k;
+  if (tv_thread() == b->thread) {
+    if (!atomic_load(&b->played)) play(b);
+    return;
+  }
+  if (b->begun) return;
+  measure(b);
+  if (b->status == TAILVOLT_OK) b->status = tv_spread_begin(b->system, b->profile, b->options, &b->spread);
+  if (b->status == TAILVOLT_OK) tv_spread_some(b->spread, &b->quick, &b->played);
+}
+
+static enum tailvolt_status play_beside(struct beside *b) {
+  atomic_init(&b->played, false);
+  bool two = b->options->vehicles > 0 && !b->options->spread_if_quick && tv_threads(b->options->threads) > 1;
+  if (two) tv_each(2, 2, one_of_two, b);
+  /* the other thread may have had both turns, or none */
+  if (!atomic_load(&b->played)) play(b);
+  if (b->played_status != TAILVOLT_OK || !b->begun) return b->played_status;
+  return b->status;
+}
+
+static enum tailvolt_status spread_out(struct beside *b) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (b->spread == NULL) status = tv_spread_begin(b->system, b->profile, b->options, &b->spread);
+  if (status != TAILVOLT_OK) return status;
+  return tv_spread_end(b->spread, &b->quick, b->parked->wanted_s, &b->parked->spread, &b->parked->certainty);
+}
+
 /* ---- the public call ---- */
 
 static void copy_head(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
@@ -351,25 +417,28 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   struct tailvolt_parked *parked = calloc(1, sizeof *parked);
   if (parked == NULL) return TAILVOLT_NO_MEMORY;
   copy_head(system, profile, options, parked);
-  struct tv_parked_quick quick = {.draw_ratio = 1, .cut_out_ratio = 1};
-  struct tv_programmes *shared = NULL;
-  enum tailvolt_status status = play_one(system, profile, options, parked, error);
+  struct beside b = {.system = system, .profile = profile, .options = options, .parked = parked, .error = error,
+                     .quick = {.draw_ratio = 1, .cut_out_ratio = 1}, .thread = tv_thread()};
+  enum tailvolt_status status = play_beside(&b);
   bool short_of = !isnan(parked->wanted_s) && parked->until_s < parked->wanted_s;
   bool level = !isnan(parked->wanted_s) && (short_of || options->solve_level);
-  if (status == TAILVOLT_OK && (level || options->vehicles > 0)) {
-    status = tv_parked_share(system, &options->run, &shared, error);
-    quick.programmes = shared;
-    if (status == TAILVOLT_OK) status = tv_parked_calibrate(system, profile, options, parked->cut_out_s, &quick, error);
+  if (status == TAILVOLT_OK && !b.begun && (level || options->vehicles > 0)) {
+    measure(&b);
+    status = b.status;
   }
-  if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &quick, parked, error);
+  if (status == TAILVOLT_OK && b.begun)
+    status = tv_parked_fit_cut_out(system, profile, options, parked->cut_out_s, &b.quick);
+  if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &b.quick, parked, error);
   bool slow = parked->full_reason == TAILVOLT_FULL_SHORT_ROWS || parked->full_reason == TAILVOLT_FULL_UNEQUAL_SHARES;
   if (status == TAILVOLT_OK && options->vehicles > 0 && !(slow && options->spread_if_quick))
-    status = tv_parked_spread(system, profile, options, &quick, parked->wanted_s, &parked->spread, &parked->certainty);
-  tv_programmes_free(shared);
+    status = spread_out(&b);
+  tv_spread_free(b.spread);
+  tv_programmes_free(b.shared);
   bool searched = parked->level_looked_for || options->vehicles > 0;
   if (status == TAILVOLT_OK && searched && parked->full_reason == TAILVOLT_FULL_LONG_MUSIC)
     caution(parked, TAILVOLT_PARKED_TWO_PIECES);
   if (status != TAILVOLT_OK) {
+    if (error[0] == '\0') memcpy(error, b.measure_error, TAILVOLT_TEXT_MAX);
     if (error[0] == '\0') snprintf(error, TAILVOLT_TEXT_MAX, "%s", tailvolt_status_text(status));
     tailvolt_parked_free(parked);
     return status;

@@ -110,6 +110,7 @@ struct tv_parked_times {
   double restart_s, cut_out_s, limit_s; /* NAN = not found */
   int cut_out_amplifier, limit_battery;
   bool limit_by_voltage;
+  bool likely; /* the cut-out, from how the margin falls without ripple: quick.cut_out_ratio is still to be applied */
 };
 
 /* A moment of the discharge, and where its batteries are in the search's arrays. */
@@ -260,12 +261,20 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_calibrate(const struct tailvolt_
                                                           const struct tailvolt_parked_options *options,
                                                           double cut_out_s, struct tv_parked_quick *quick,
                                                           char *error);
+/* Its last part, `quick` being measured otherwise. */
+TAILVOLT_CHECKED enum tailvolt_status tv_parked_fit_cut_out(const struct tailvolt_system *system,
+                                                            const struct tailvolt_profile *profile,
+                                                            const struct tailvolt_parked_options *options,
+                                                            double cut_out_s, struct tv_parked_quick *quick);
 
 /* The playing time alone, located roughly: for roots and spreads. */
 struct tv_parked_brief {
   double until_s, restart_s, cut_out_s, limit_s;
   enum tailvolt_parked_end ends_by;
+  bool likely; /* as in the times */
 };
+/* Applies a cut-out ratio. */
+void tv_parked_brief_scale(struct tv_parked_brief *brief, double cut_out_ratio, double limit_s);
 /* Calibrated on the car itself. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_system *system,
                                                       const struct tailvolt_profile *profile,

@@ -215,8 +215,8 @@ enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search) {
   if (search->is_quick) {
     /* the first of many blocks to cut out is about the worst of a few */
     double likely_s = when_above(search, trip, &fall, LIKELY_RANGES);
-    likely_s = search->begin_s + search->quick.cut_out_ratio * (fmin(likely_s, high_s) - search->begin_s);
-    search->times.cut_out_s = fmax(likely_s, search->rows.row[row].time_s);
+    search->times.cut_out_s = fmax(fmin(likely_s, high_s), search->rows.row[row].time_s);
+    search->times.likely = true;
     return TAILVOLT_OK;
   }
   double from_s = fmin(when_above(search, trip, &fall, LUCK_RANGES), search->kept_s[TV_AT_TRIP]);

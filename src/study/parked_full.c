@@ -184,7 +184,7 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   tv_run_leave_out_sums(search->fine);
   enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
   tv_search_comparators(search, true);
-  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
+  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false, false};
   search->taken_c = search->taken_j = 0;
   search->moment_count = 0;
   start_frac = soc(search->fine);

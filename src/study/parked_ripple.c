@@ -93,11 +93,15 @@ static enum tailvolt_status calibrate(struct tv_parked_search *smooth, struct tv
 
 /* Near the end it collapses a little sooner with ripple than without, by nearly the same share of the time for similar
  * cars. */
-static enum tailvolt_status fit_cut_out(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                        const struct tailvolt_parked_options *options, double cut_out_s,
-                                        struct tv_parked_quick *quick) {
+enum tailvolt_status tv_parked_fit_cut_out(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                           const struct tailvolt_parked_options *options, double cut_out_s,
+                                           struct tv_parked_quick *quick) {
   struct tv_parked_brief brief;
-  enum tailvolt_status status = tv_parked_brief_with(system, profile, options, quick, &brief, NULL);
+  struct tailvolt_parked_options own = *options;
+  if (!(cut_out_s > CUT_OUT_LEAST_S) || profile != NULL) return TAILVOLT_OK;
+  own.full = false;
+  own.run.progress = NULL;
+  enum tailvolt_status status = tv_parked_brief_with(system, profile, &own, quick, &brief, NULL);
   if (status != TAILVOLT_OK) return status;
   double ratio = cut_out_s / brief.cut_out_s;
   if (ratio > 1 - FIT_MOST && ratio < 1 + FIT_MOST) quick->cut_out_ratio = ratio;
@@ -118,8 +122,7 @@ enum tailvolt_status tv_parked_calibrate(const struct tailvolt_system *system, c
   if (status == TAILVOLT_OK) status = tv_search_make(system, profile, &own, quick, smooth);
   if (status == TAILVOLT_OK) status = tv_search_make(system, profile, &own, NULL, full);
   if (status == TAILVOLT_OK) status = calibrate(smooth, full, quick);
-  if (status == TAILVOLT_OK && cut_out_s > CUT_OUT_LEAST_S && profile == NULL)
-    status = fit_cut_out(system, profile, &own, cut_out_s, quick);
+  if (status == TAILVOLT_OK) status = tv_parked_fit_cut_out(system, profile, options, cut_out_s, quick);
   if (status != TAILVOLT_OK && error != NULL && smooth != NULL && full != NULL)
     memcpy(error, smooth->error[0] != '\0' ? smooth->error : full->error, TAILVOLT_TEXT_MAX);
   if (smooth != NULL) tv_search_free(smooth);

@@ -309,7 +309,7 @@ static bool start_is_known(const struct tv_parked_search *search, int checkpoint
 }
 
 static enum tailvolt_status pass_down(struct tv_parked_search *search) {
-  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false};
+  search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false, false};
   search->moment_count = 0;
   enum tailvolt_status status = tv_search_start_slow(search);
   if (status != TAILVOLT_OK) return status;

@@ -39,7 +39,15 @@ struct all {
   int *moved_at;                 /* [factors] place of the car moved along it; 0 = moves nothing */
   struct tv_parked_brief *brief; /* [count] */
   unsigned char *state;          /* [count] 0 = not done, 1 = done, 2 = could not be computed */
-  const struct tv_parked_quick *quick;
+};
+
+struct tv_spread {
+  const struct tailvolt_system *system;
+  const struct tailvolt_profile *profile;
+  const struct tailvolt_parked_options *options;
+  struct all all;
+  int computed; /* so many, beside other work */
+  atomic_bool no_memory;
 };
 
 static enum tailvolt_status place_vehicles(struct all *all) {
@@ -81,39 +89,55 @@ static bool asked_to_stop(const struct tailvolt_parked_options *options, int don
 
 /* What the threads share. */
 struct crew {
-  const struct tailvolt_system *system;
-  const struct tailvolt_profile *profile;
-  const struct tailvolt_parked_options *options;
-  struct all *all;
+  struct tv_spread *spread;
+  struct tv_parked_quick quick; /* its ratio is applied to all at the end */
+  int first;
   atomic_int done;
-  atomic_bool stopped, no_memory;
+  atomic_bool stopped;
 };
+
+static void compute_vehicle(struct crew *crew, int k) {
+  struct tv_spread *s = crew->spread;
+  struct all *all = &s->all;
+  struct tv_spread_vehicle vehicle;
+  enum tailvolt_status status =
+      tv_spread_vehicle(s->system, s->options, all->list, all->values + (size_t)k * (size_t)all->list->count, &vehicle);
+  if (status == TAILVOLT_OK)
+    status = tv_parked_brief_with(vehicle.system, s->profile, &vehicle.options, &crew->quick, &all->brief[k], NULL);
+  tv_spread_vehicle_free(&vehicle);
+  all->state[k] = status == TAILVOLT_OK ? 1 : 2;
+  if (status == TAILVOLT_NO_MEMORY) atomic_store(&s->no_memory, true);
+}
 
 /* The first thread reports progress, and checks for Ctrl-C, between two of its vehicles. */
 static void compute_one(void *context, int k) {
   struct crew *crew = context;
-  struct all *all = crew->all;
-  struct tv_spread_vehicle vehicle;
-  if (atomic_load(&crew->stopped) || atomic_load(&crew->no_memory)) return;
-  enum tailvolt_status status = tv_spread_vehicle(crew->system, crew->options, all->list,
-                                                  all->values + (size_t)k * (size_t)all->list->count, &vehicle);
-  if (status == TAILVOLT_OK)
-    status = tv_parked_brief_with(vehicle.system, crew->profile, &vehicle.options, all->quick, &all->brief[k], NULL);
-  tv_spread_vehicle_free(&vehicle);
-  all->state[k] = status == TAILVOLT_OK ? 1 : 2;
-  if (status == TAILVOLT_NO_MEMORY) atomic_store(&crew->no_memory, true);
+  if (atomic_load(&crew->stopped) || atomic_load(&crew->spread->no_memory)) return;
+  compute_vehicle(crew, crew->first + k);
   int so_far = atomic_fetch_add(&crew->done, 1) + 1;
-  if (tv_thread() == 0 && asked_to_stop(crew->options, so_far, all->count)) atomic_store(&crew->stopped, true);
+  if (tv_thread() == 0 && asked_to_stop(crew->spread->options, so_far, crew->spread->all.count))
+    atomic_store(&crew->stopped, true);
 }
 
-static enum tailvolt_status compute_all(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
-                                        const struct tailvolt_parked_options *options, struct all *all) {
-  struct crew crew = {.system = system, .profile = profile, .options = options, .all = all};
-  atomic_init(&crew.done, 0);
-  atomic_init(&crew.stopped, false);
-  atomic_init(&crew.no_memory, false);
-  tv_each(all->count, tv_threads(options->threads), compute_one, &crew);
-  return atomic_load(&crew.no_memory) ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
+static void man(struct crew *crew, struct tv_spread *spread, const struct tv_parked_quick *quick) {
+  *crew = (struct crew){.spread = spread, .quick = *quick, .first = spread->computed};
+  crew->quick.cut_out_ratio = 1;
+  atomic_init(&crew->done, spread->computed);
+  atomic_init(&crew->stopped, false);
+}
+
+void tv_spread_some(struct tv_spread *spread, const struct tv_parked_quick *quick, const atomic_bool *enough) {
+  struct crew crew;
+  man(&crew, spread, quick);
+  for (; spread->computed < spread->all.count && !atomic_load(enough) && !atomic_load(&spread->no_memory); spread->computed++)
+    compute_vehicle(&crew, spread->computed);
+}
+
+static enum tailvolt_status compute_all(struct tv_spread *spread, const struct tv_parked_quick *quick) {
+  struct crew crew;
+  man(&crew, spread, quick);
+  tv_each(spread->all.count - crew.first, tv_threads(spread->options->threads), compute_one, &crew);
+  return atomic_load(&spread->no_memory) ? TAILVOLT_NO_MEMORY : TAILVOLT_OK;
 }
 
 /* ---- combining their results ---- */
@@ -231,23 +255,52 @@ static enum tailvolt_status summarise(const struct all *all, double limit_s, dou
   return others == all->count - all->drawn ? weigh(all, limit_s, certainty) : TAILVOLT_OK;
 }
 
-enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system,
-                                      const struct tailvolt_profile *profile,
+void tv_spread_free(struct tv_spread *spread) {
+  if (spread == NULL) return;
+  tailvolt_uncertainty_free(spread->all.list);
+  free(spread->all.values);
+  free(spread->all.moved_at);
+  free(spread->all.brief);
+  free(spread->all.state);
+  free(spread);
+}
+
+enum tailvolt_status tv_spread_begin(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
+                                     const struct tailvolt_parked_options *options, struct tv_spread **out) {
+  struct tv_spread *spread = *out = calloc(1, sizeof *spread);
+  if (spread == NULL) return TAILVOLT_NO_MEMORY;
+  spread->system = system;
+  spread->profile = profile;
+  spread->options = options;
+  atomic_init(&spread->no_memory, false);
+  enum tailvolt_status status = allocate(system, options->vehicles, &spread->all);
+  if (status == TAILVOLT_OK) return status;
+  tv_spread_free(spread);
+  *out = NULL;
+  return status;
+}
+
+enum tailvolt_status tv_spread_end(struct tv_spread *spread, const struct tv_parked_quick *quick, double wanted_s,
+                                   struct tailvolt_parked_spread *out, struct tailvolt_certainty *certainty) {
+  double limit_s = spread->options->limit_s;
+  memset(out, 0, sizeof *out);
+  enum tailvolt_status status = compute_all(spread, quick);
+  for (int k = 0; k < spread->all.count; k++)
+    if (spread->all.state[k] == 1) tv_parked_brief_scale(&spread->all.brief[k], quick->cut_out_ratio, limit_s);
+  if (status == TAILVOLT_OK) status = summarise(&spread->all, limit_s, wanted_s, out, certainty);
+  certainty->level_db = spread->system->tolerance.level_db;
+  return status;
+}
+
+enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                       const struct tailvolt_parked_options *options,
                                       const struct tv_parked_quick *quick, double wanted_s,
-                                      struct tailvolt_parked_spread *spread, struct tailvolt_certainty *certainty) {
-  struct all all = {.quick = quick};
-  memset(spread, 0, sizeof *spread);
-  enum tailvolt_status status = allocate(system, options->vehicles, &all);
-  if (status == TAILVOLT_OK) {
-    status = compute_all(system, profile, options, &all);
-    if (status == TAILVOLT_OK) status = summarise(&all, options->limit_s, wanted_s, spread, certainty);
-    certainty->level_db = system->tolerance.level_db;
-  }
-  tailvolt_uncertainty_free(all.list);
-  free(all.values);
-  free(all.moved_at);
-  free(all.brief);
-  free(all.state);
+                                      struct tailvolt_parked_spread *out, struct tailvolt_certainty *certainty) {
+  struct tv_spread *spread;
+  memset(out, 0, sizeof *out);
+  enum tailvolt_status status = tv_spread_begin(system, profile, options, &spread);
+  if (status != TAILVOLT_OK) return status;
+  status = tv_spread_end(spread, quick, wanted_s, out, certainty);
+  tv_spread_free(spread);
   return status;
 }

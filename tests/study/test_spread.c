@@ -56,6 +56,50 @@ static void same_bits_for_any_number_of_threads(void **state) {
   tailvolt_system_free(system);
 }
 
+/* With two threads some vehicles are computed while the car described is played, before anyone knows when that one cuts out. */
+static void vehicles_beside_the_car_described_are_the_same(void **state) {
+  (void)state;
+  struct tailvolt_system *system = system_of();
+  struct tailvolt_parked *parked[2];
+  struct tv_parked_quick quick = plain;
+  char error[TAILVOLT_TEXT_MAX];
+  for (int k = 0; k < 2; k++) {
+    struct tailvolt_parked_options options = quick_options(12, k + 1);
+    assert_int_equal(tailvolt_parked(system, NULL, &options, &parked[k], error), TAILVOLT_OK);
+  }
+  assert_memory_equal(&parked[0]->spread, &parked[1]->spread, sizeof parked[0]->spread);
+  assert_memory_equal(&parked[0]->certainty, &parked[1]->certainty, sizeof parked[0]->certainty);
+  assert_true(parked[0]->cut_out_s == parked[1]->cut_out_s);
+  /* what the car described says of the cut-out reaches them all */
+  struct tailvolt_parked_options options = quick_options(12, 1);
+  assert_int_equal(tv_parked_calibrate(system, NULL, &options, parked[0]->cut_out_s, &quick, error), TAILVOLT_OK);
+  assert_true(quick.cut_out_ratio != 1);
+  struct tailvolt_parked_spread fitted, unfitted;
+  assert_int_equal(tv_parked_spread(system, NULL, &options, &quick, (double)NAN, &fitted, &sure), TAILVOLT_OK);
+  quick.cut_out_ratio = 1;
+  assert_int_equal(tv_parked_spread(system, NULL, &options, &quick, (double)NAN, &unfitted, &sure), TAILVOLT_OK);
+  assert_true(fitted.cut_out_s.p50 != unfitted.cut_out_s.p50);
+  assert_true(parked[1]->spread.cut_out_s.p50 == fitted.cut_out_s.p50);
+  for (int k = 0; k < 2; k++) tailvolt_parked_free(parked[k]);
+  tailvolt_system_free(system);
+}
+
+static void a_cut_out_that_moves_may_end_the_playing(void **state) {
+  (void)state;
+  struct tv_parked_brief b = {.until_s = 100, .restart_s = (double)NAN, .cut_out_s = 104, .limit_s = 100, .likely = true,
+                              .ends_by = TAILVOLT_ENDS_BY_REST_LIMIT};
+  tv_parked_brief_scale(&b, 0.95, 1000);
+  assert_near(b.cut_out_s, 98.8, 1e-9);
+  assert_true(b.until_s == b.cut_out_s);
+  assert_int_equal(b.ends_by, TAILVOLT_ENDS_BY_CUT_OUT);
+  tv_parked_brief_scale(&b, 1.1, 1000);
+  assert_true(b.until_s == 100);
+  assert_int_equal(b.ends_by, TAILVOLT_ENDS_BY_REST_LIMIT);
+  b.likely = false; /* found step by step: nothing to correct */
+  tv_parked_brief_scale(&b, 0.5, 1000);
+  assert_true(b.until_s == 100);
+}
+
 static void near(const char *what, double few, double many) {
   if (!(fabs(few - many) <= 0.08 * many)) fail_msg("%s: %.1f s of 128, %.1f s of 512", what, few, many);
 }
@@ -159,6 +203,8 @@ static void stopped_it_tells_what_was_done(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(same_bits_for_any_number_of_threads),
+      cmocka_unit_test(vehicles_beside_the_car_described_are_the_same),
+      cmocka_unit_test(a_cut_out_that_moves_may_end_the_playing),
       cmocka_unit_test(quantiles_stand_still_from_128_on),
       cmocka_unit_test(each_value_pulls_its_own_way),
       cmocka_unit_test(what_is_asked_is_counted),
