@@ -64,9 +64,9 @@ static double half_cos(double sine, double cosine) { return sine >= 0 ? cosine :
 /* Exact means over each step of 1 - cos(4 pi f t) and (pi/2) |sin(2 pi f t)|, t the profile's time. */
 static void ripple(struct tv_playing *play, double from_s, double step_s, double index, int count, struct tv_heard *heard) {
   double end_s[TV_AHEAD + 1], sine[TV_AHEAD + 1], cosine[TV_AHEAD + 1], f = play->bass_hz;
-  for (int k = 0; k <= count; k++) end_s[k] = from_s + (index + k) * step_s;
   for (int k = 0; k < count; k++) heard->ripple_d[k] = heard->ripple_ab[k] = 1;
   if (!(f > 0)) return;
+  for (int k = 0; k <= count; k++) end_s[k] = from_s + (index + k) * step_s;
   if (f * step_s > 0.2) {
     for (int k = 0; k < count; k++) ripple_over(play, end_s[k], end_s[k + 1], &heard->ripple_d[k], &heard->ripple_ab[k]);
     play->last_end_s = HUGE_VAL;
