@@ -167,6 +167,8 @@ struct bench {
   struct tv_hot *hot;
   struct tv_layout *layout;             /* the first run's; kept alive by it */
   struct player player[TV_LANES_MOST];
+  struct player stock[TV_LANES_MOST];   /* those that it began with and are in no lane yet */
+  int stock_from, stock_to;
   long long left[TV_LANES_MOST];        /* steps left in the lane's row */
   bool touched;                         /* a lane was changed other than by its steps: they may hear something else */
 };
@@ -239,11 +241,13 @@ struct queue {
   atomic_bool stopped;                  /* set by the thread that notices it, checked by all between stretches */
 };
 
-static bool take_job(struct queue *q, unsigned long long hash, struct player *out) {
-  bool found = false;
+static bool take_job(struct bench *b, struct queue *q, struct player *out) {
+  bool found = b->stock_from < b->stock_to && !q->stopped;
+  if (found) *out = b->stock[b->stock_from++];
+  if (found) return true;
   tv_lock_take(&q->lock);
   for (int k = 0; k < q->count && !found && !q->stopped; k++)
-    if (q->made[k].run != NULL && q->made[k].run->layout->hash == hash) {
+    if (q->made[k].run != NULL && q->made[k].run->layout->hash == b->layout->hash) {
       *out = q->made[k];
       memset(&q->made[k], 0, sizeof q->made[k]);
       found = true;
@@ -270,7 +274,7 @@ static void end_lane(struct bench *b, struct queue *q, int l) {
 /* Puts the next job of the shape into a lane, ready to step; false where none is left. */
 static bool refill(struct bench *b, struct queue *q, int l) {
   struct player *p = &b->player[l];
-  while (take_job(q, b->layout->hash, p)) {
+  while (take_job(b, q, p)) {
     bool done = false;
     enum tailvolt_status status = begin(p);
     if (status == TAILVOLT_OK) status = next_steps(p, &done);
@@ -373,29 +377,28 @@ static int width_for(int alike, int most, int idle) {
   return most;
 }
 
-/* The next job, and a width for its shape. */
-static bool take_block(struct queue *q, struct player *first, int *lanes, int threads) {
-  bool found = false;
+/* The next job, a width for its shape, and as many like it as there are lanes: another thread that found some of them would step a
+ * second block, half empty, for as long. Returns how many. */
+static int take_block(struct queue *q, struct player stock[TV_LANES_MOST], int *lanes, int threads) {
+  const struct tv_run *first = NULL;
   tv_lock_take(&q->lock);
-  int alike = 0, left = 0, idle = threads - q->busy;
+  int alike = 0, left = 0, taken = 0, idle = threads - q->busy;
   for (int k = 0; k < q->count && !q->stopped; k++) {
     if (q->made[k].run == NULL) continue;
-    if (!found) *first = q->made[k];
-    found = true;
+    if (first == NULL) first = q->made[k].run;
     left++;
-    alike += q->made[k].run->layout->hash == first->run->layout->hash;
+    alike += q->made[k].run->layout->hash == first->layout->hash;
   }
-  if (found) memset(&q->made[first->job - q->jobs], 0, sizeof *first);
-  if (found && q->how->lanes <= 0) *lanes = width_for(alike, *lanes, left == alike ? idle : 1);
-  if (found) q->busy++;
+  if (first != NULL && q->how->lanes <= 0) *lanes = width_for(alike, *lanes, left == alike ? idle : 1);
+  unsigned long long hash = first != NULL ? first->layout->hash : 0;
+  for (int k = 0; k < q->count && first != NULL && taken < *lanes; k++) {
+    if (q->made[k].run == NULL || q->made[k].run->layout->hash != hash) continue;
+    stock[taken++] = q->made[k];
+    memset(&q->made[k], 0, sizeof q->made[k]);
+  }
+  if (taken > 0) q->busy++;
   tv_lock_give(&q->lock);
-  return found;
-}
-
-static void give_back(struct queue *q, const struct player *first) {
-  tv_lock_take(&q->lock);
-  q->made[first->job - q->jobs] = *first;
-  tv_lock_give(&q->lock);
+  return taken;
 }
 
 static void end_block(struct queue *q) {
@@ -406,21 +409,25 @@ static void end_block(struct queue *q) {
 
 /* One thread: takes blocks of the shape of whatever job is next, until none is left. */
 static enum tailvolt_status work(struct queue *q, int most, int threads) {
-  struct player first;
+  struct player stock[TV_LANES_MOST];
   enum tailvolt_status status = TAILVOLT_OK;
-  for (int lanes = most; status == TAILVOLT_OK && take_block(q, &first, &lanes, threads); lanes = most) {
+  int count;
+  for (int lanes = most; status == TAILVOLT_OK && (count = take_block(q, stock, &lanes, threads)) > 0; lanes = most) {
     struct bench *b = calloc(1, sizeof *b);
     struct tv_layout *layout = NULL;
-    status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(first.run->layout, &layout);
+    status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(stock[0].run->layout, &layout);
     if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, tv_hot_event, &b->hot);
-    if (status != TAILVOLT_OK) {
-      fail(&first, status);
-      close_player(&first);
-    } else {
+    int unused = 0;
+    if (status == TAILVOLT_OK) {
       b->layout = layout;
-      give_back(q, &first); /* the block takes it with the others of its shape */
+      memcpy(b->stock, stock, (size_t)count * sizeof *stock);
+      b->stock_to = count;
       status = run_bench(b, q);
+      unused = b->stock_from;
+    } else {
+      fail(&stock[0], status);
     }
+    for (int k = unused; k < count; k++) close_player(&stock[k]); /* stopped before their turn */
     if (b != NULL) tv_hot_free(b->hot);
     tv_layout_free(layout);
     free(b);
