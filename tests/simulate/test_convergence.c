@@ -8,7 +8,7 @@
 #include "support/scenes.h"
 
 /* renew after a change meant to move results: the failure prints the new value */
-#define GOLDEN 0xc484a0412588a96fULL
+#define GOLDEN 0x3d17bbb9c9601bddULL
 
 /* Order from three runs whose steps halve: log2 of the ratio of neighbouring differences. */
 static double order_of(const double x[3]) {
