@@ -152,7 +152,7 @@ static enum tailvolt_status create(const struct tailvolt_system *system, const b
   if ((status = tv_wiring_build(run)) != TAILVOLT_OK) goto failed;
   if ((status = build_state(run)) != TAILVOLT_OK) goto failed;
   if ((status = tv_statistics_create(run, &run->statistics)) != TAILVOLT_OK) goto failed;
-  if ((status = tv_hot_create(run->layout, 1, false, tv_hot_event, &run->hot)) != TAILVOLT_OK) goto failed;
+  if ((status = tv_hot_create(run->layout, 1, TV_VECTORS_ALL, tv_hot_event, &run->hot)) != TAILVOLT_OK) goto failed;
   if ((status = tv_draws_create(run)) != TAILVOLT_OK) goto failed;
   *out = run;
   return TAILVOLT_OK;

@@ -9,18 +9,22 @@
 
 extern const struct tv_hot_ops tv_kernel_1, tv_kernel_2, tv_kernel_4, tv_kernel_8;
 #ifdef TV_WIDE_KERNELS
-extern const struct tv_hot_ops tv_kernel_1_wide, tv_kernel_4_wide, tv_kernel_8_wide;
+extern const struct tv_hot_ops tv_kernel_1_avx2, tv_kernel_4_avx2, tv_kernel_8_avx2, tv_kernel_1_avx512, tv_kernel_4_avx512;
 #endif
 
-const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain) {
+const struct tv_hot_ops *tv_hot_ops(int lanes, enum tv_vectors vectors) {
 #ifdef TV_WIDE_KERNELS
-  if (!plain && __builtin_cpu_supports("avx2")) {
-    if (lanes == 1) return &tv_kernel_1_wide;
-    if (lanes == 4) return &tv_kernel_4_wide;
-    if (lanes == 8) return &tv_kernel_8_wide;
+  if (vectors <= TV_VECTORS_ALL && __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq")) {
+    if (lanes == 1) return &tv_kernel_1_avx512;
+    if (lanes == 4) return &tv_kernel_4_avx512;
+  }
+  if (vectors <= TV_VECTORS_AVX2 && __builtin_cpu_supports("avx2")) {
+    if (lanes == 1) return &tv_kernel_1_avx2;
+    if (lanes == 4) return &tv_kernel_4_avx2;
+    if (lanes == 8) return &tv_kernel_8_avx2;
   }
 #else
-  (void)plain;
+  (void)vectors;
 #endif
   switch (lanes) {
     case 1: return &tv_kernel_1;
@@ -41,9 +45,9 @@ static double *carve(char **at, size_t count) {
   return place;
 }
 
-enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain, tv_event_taker *event,
+enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, enum tv_vectors vectors, tv_event_taker *event,
                                    struct tv_hot **out) {
-  const struct tv_hot_ops *ops = tv_hot_ops(lanes, plain);
+  const struct tv_hot_ops *ops = tv_hot_ops(lanes, vectors);
   *out = NULL;
   if (ops == NULL) return TAILVOLT_INTERNAL;
   struct tv_hot *hot = calloc(1, sizeof *hot);

@@ -142,6 +142,9 @@ static inline void tv_layout_place(struct tv_layout *y) {
 void tv_layout_free(struct tv_layout *layout);
 TAILVOLT_CHECKED enum tailvolt_status tv_layout_copy(const struct tv_layout *layout, struct tv_layout **out);
 
+/* The widest instructions to use: all that the processor has, or less than that to compare. The bits are the same. */
+enum tv_vectors { TV_VECTORS_ALL, TV_VECTORS_AVX2, TV_VECTORS_PLAIN };
+
 enum tv_event {        /* up to LOWEST: those that leave the totals alone */
   TV_EVENT_RAMP,       /* the load response limits the field */
   TV_EVENT_WATCH,      /* each step is recorded */
@@ -204,12 +207,12 @@ struct tv_hot {
 };
 
 /* `layout` must outlive the block. TAILVOLT_INTERNAL where there is no kernel of that width. */
-TAILVOLT_CHECKED enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, bool plain,
+TAILVOLT_CHECKED enum tailvolt_status tv_hot_create(const struct tv_layout *layout, int lanes, enum tv_vectors vectors,
                                                     tv_event_taker *event, struct tv_hot **out);
 void tv_hot_free(struct tv_hot *hot);
 
-/* Kernels of a width; NULL where this machine or build has none. `plain` leaves the processor's wider instructions unused. */
-const struct tv_hot_ops *tv_hot_ops(int lanes, bool plain);
+/* Kernels of a width; NULL where this machine or build has none. */
+const struct tv_hot_ops *tv_hot_ops(int lanes, enum tv_vectors vectors);
 
 /* Moves a lane to or from the run's own block. */
 void tv_hot_extract(struct tv_hot *hot, int lane);

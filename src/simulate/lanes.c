@@ -371,7 +371,7 @@ static enum tailvolt_status run_bench(struct bench *b, struct queue *q) {
 /* How wide a block for that many jobs of a shape. Four lanes step for the price of two, or of one and a third: only a job alone is
  * better off in one, and two where another thread would have nothing to do. */
 static int width_for(int alike, int most, int idle) {
-  if (most == 4 && tv_hot_ops(most, false)->wide) return alike == 1 || (alike == 2 && idle > 1) ? 1 : most;
+  if (most == 4 && tv_hot_ops(most, TV_VECTORS_ALL)->wide) return alike == 1 || (alike == 2 && idle > 1) ? 1 : most;
   if (idle > 1) alike = (alike + idle - 1) / idle;
   while (most > 1 && most / 2 >= alike) most /= 2;
   return most;
@@ -416,7 +416,7 @@ static enum tailvolt_status work(struct queue *q, int most, int threads) {
     struct bench *b = calloc(1, sizeof *b);
     struct tv_layout *layout = NULL;
     status = b == NULL ? TAILVOLT_NO_MEMORY : tv_layout_copy(stock[0].run->layout, &layout);
-    if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, false, tv_hot_event, &b->hot);
+    if (status == TAILVOLT_OK) status = tv_hot_create(layout, lanes, q->how->vectors, tv_hot_event, &b->hot);
     int unused = 0;
     if (status == TAILVOLT_OK) {
       b->layout = layout;
@@ -437,7 +437,7 @@ static enum tailvolt_status work(struct queue *q, int most, int threads) {
 }
 
 int tv_lanes_best(void) {
-  const struct tv_hot_ops *four = tv_hot_ops(4, false);
+  const struct tv_hot_ops *four = tv_hot_ops(4, TV_VECTORS_ALL);
   return four != NULL && four->wide ? 4 : 2;
 }
 
@@ -479,7 +479,7 @@ enum tailvolt_status tv_lanes_simulate(struct tv_lane_job *jobs, int count, cons
   struct queue q = {.jobs = jobs, .count = count, .shared = shared, .how = how};
   int lanes = how->lanes > 0 ? how->lanes : tv_lanes_best(), threads = how->threads;
   enum tailvolt_status status = TAILVOLT_OK;
-  while (lanes > 2 && tv_hot_ops(lanes, false) == NULL) lanes /= 2; /* not made for this processor */
+  while (lanes > 2 && tv_hot_ops(lanes, how->vectors) == NULL) lanes /= 2; /* not made for this processor */
   if (count <= 0) return TAILVOLT_OK;
   /* jobs on systems of one origin mostly play the same: then it is made once, and lanes listen together */
   struct tv_programmes *made_here = NULL;

@@ -11,6 +11,7 @@
 #ifndef TV_SIMULATE_LANES_H
 #define TV_SIMULATE_LANES_H
 
+#include "simulate/hot.h"
 #include "simulate/programmes.h"
 #include "tailvolt/simulate.h"
 
@@ -42,6 +43,7 @@ struct tv_lane_job {
 struct tv_lanes_how {
   int threads;   /* 0 = as many as the machine has */
   int lanes;     /* 1, 2, 4, 8; 0 = whatever is fastest on this processor */
+  enum tv_vectors vectors; /* 0 = likewise */
   struct tv_labels *labels; /* solved ones that several calls share (parts/battery_labels.h); NULL = those of this call alone */
   /* Called now and then, from the calling thread or another, with the share done; nonzero = stop everything. May be
    * NULL. */

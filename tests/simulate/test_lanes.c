@@ -92,7 +92,7 @@ static void same_bits(const struct tailvolt_result *a, const struct tailvolt_res
   assert_true(a->state_hash == b->state_hash);
 }
 
-static void together(struct company *c, int first, int count, int lanes, int threads) {
+static void with_vectors(struct company *c, int first, int count, int lanes, int threads, enum tv_vectors vectors) {
   struct tv_lane_job job[JOBS];
   memset(job, 0, sizeof job);
   for (int k = 0; k < count; k++) {
@@ -100,7 +100,7 @@ static void together(struct company *c, int first, int count, int lanes, int thr
     job[k].profile = c->profile[first + k];
     job[k].options = &c->options;
   }
-  struct tv_lanes_how how = {.threads = threads, .lanes = lanes};
+  struct tv_lanes_how how = {.threads = threads, .lanes = lanes, .vectors = vectors};
   assert_int_equal(tv_lanes_simulate(job, count, NULL, &how), TAILVOLT_OK);
   for (int k = 0; k < count; k++) {
     assert_int_equal(job[k].status, TAILVOLT_OK);
@@ -109,10 +109,22 @@ static void together(struct company *c, int first, int count, int lanes, int thr
   }
 }
 
+static void together(struct company *c, int first, int count, int lanes, int threads) {
+  with_vectors(c, first, count, lanes, threads, TV_VECTORS_ALL);
+}
+
 static void one_lane(void **state) { together(*state, 0, JOBS, 1, 1); }
 static void two_lanes(void **state) { together(*state, 0, JOBS, 2, 1); }
 static void four_lanes(void **state) { together(*state, 0, JOBS, 4, 1); }
 static void eight_lanes(void **state) { together(*state, 0, JOBS, 8, 1); }
+
+/* The loop is compiled for several kinds of processor; here those that this one has. */
+static void other_vectors(void **state) {
+  for (int lanes = 1; lanes <= 8; lanes *= 2) {
+    with_vectors(*state, 0, JOBS, lanes, 1, TV_VECTORS_AVX2);
+    with_vectors(*state, 0, JOBS, lanes, 1, TV_VECTORS_PLAIN);
+  }
+}
 
 /* Fewer runs than lanes, other neighbours, two threads. */
 static void other_company(void **state) {
@@ -146,11 +158,11 @@ static void compiled_shapes(void **state) {
         system, "time_s,engine_rpm,programme,level_db\n0,800,silence,0\n1,800,drums,0\n3.2,2300,drums,3\n6,0,drums,0\n7,0,drums,0\n");
     struct tailvolt_options options = tailvolt_default_options();
     options.settle_s = 2;
-    for (int lanes = 1; lanes <= 8; lanes *= 2) {
-      static struct tailvolt_result *wanted;
+    struct tailvolt_result *wanted = NULL;
+    for (int way = 0; way < 4 * 3; way++) {
       struct tv_lane_job job[2] = {{.system = system, .profile = profile, .options = &options},
                                    {.system = system, .profile = profile, .options = &options}};
-      struct tv_lanes_how how = {.threads = 1, .lanes = lanes};
+      struct tv_lanes_how how = {.threads = 1, .lanes = 1 << way % 4, .vectors = (enum tv_vectors)(way / 4)};
       assert_int_equal(tv_lanes_simulate(job, 2, NULL, &how), TAILVOLT_OK);
       for (int j = 0; j < 2; j++) {
         assert_int_equal(job[j].status, TAILVOLT_OK);
@@ -158,10 +170,8 @@ static void compiled_shapes(void **state) {
         else same_bits(job[j].result, wanted);
         if (job[j].result != wanted) tailvolt_result_free(job[j].result);
       }
-      if (lanes < 8) continue;
-      tailvolt_result_free(wanted);
-      wanted = NULL;
     }
+    tailvolt_result_free(wanted);
     tailvolt_profile_free(profile);
     tailvolt_system_free(system);
   }
@@ -169,7 +179,7 @@ static void compiled_shapes(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(one_lane), cmocka_unit_test(two_lanes), cmocka_unit_test(four_lanes),
-                                     cmocka_unit_test(eight_lanes), cmocka_unit_test(other_company),
+                                     cmocka_unit_test(eight_lanes), cmocka_unit_test(other_vectors), cmocka_unit_test(other_company),
                                      cmocka_unit_test(compiled_shapes)};
   return cmocka_run_group_tests(tests, make_company, end_company);
 }
