@@ -55,7 +55,7 @@ static bool turn_packs(struct tv_run *run) {
     struct tv_hot_battery *b = &TV_HOT(run->hot, battery)[k];
     if (!y->guarded[k] || b->guard != TV_GUARD_CLOSED) continue;
     double out_v = b->e_v - tv_hot_y(run->hot)[y->battery_row + k];
-    if (b->blocked > 0 ? !(out_v > 0 || b->one_way == 0) : !(b->one_way > 0 && out_v < 0)) continue;
+    if (b->blocked > 0 ? !(out_v > 0 || b->one_way == 0) : !(b->one_way > 0 && out_v < TV_PACK_REFUSES_V)) continue;
     b->blocked = 1 - b->blocked;
     b->guard_ohm = b->blocked > 0 ? TV_BLOCKED_OHM : 0;
     turned = true;

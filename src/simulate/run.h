@@ -31,6 +31,8 @@
 /* What a pack that refuses charge still lets in: 0.1 mA at a volt. A source left alone with its loads finds its voltage from the current
  * that passes here, so that the last digit of a current is this many times as much of a volt. */
 #define TV_BLOCKED_OHM 1e4
+/* From here down a pack that refuses charge shuts. Nearer to zero lies what rounding makes of no current at all. */
+#define TV_PACK_REFUSES_V (-1e-9)
 #define TV_TICK_S 1.0           /* slow clock: temperatures */
 #define TV_FUSE_TICK_S 0.01     /* fuses' thermal memory */
 #define TV_DRIFT_FRAC 2e-4      /* run->drift_frac unless a study says otherwise */

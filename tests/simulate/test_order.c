@@ -123,8 +123,33 @@ static void a_converter_let_go(void **state) {
   assert_true(v < 1e-9);
 }
 
+/* A cold pack that refuses charge, and a converter at its limit that takes from it in every other step: in between nothing flows, and the
+ * sign of that shuts no pack. */
+static void a_pack_that_gives_nothing(void **state) {
+  (void)state;
+  double v = moved_v("[vehicle]\n"
+                     "[programme club]\nbass note = 0 Hz\n"
+                     "[battery starter]\npositive = battery post\nkind = lithium-iron\ncapacity = 44.38 Ah\n"
+                     "cold cranking = 463.4 A EN\nstate of charge = 34.03 %\n"
+                     "[alternator]\npositive = alternator post\nrated current = 154.2 A\n"
+                     "[cable charge lead]\nfrom = alternator post\nto = battery post\nsize = 6 AWG\nlength = 0.598 m\n"
+                     "[strap engine]\nfrom = engine block\nto = body\nsize = 25 mm2\nlength = 0.708 m\n"
+                     "[cable negative lead]\nfrom = body\nto = ground\nsize = 10 AWG\nlength = 0.481 m\n"
+                     "[fuse main]\nfrom = battery post\nto = far\nrating = 100 A\n"
+                     "[cable main feed]\nfrom = fused feed\nto = plus 0\nsize = 10 AWG\nlength = 3.71 m\n"
+                     "[amplifier bass]\npositive = plus 0\nnegative = minus 0\nrated power = 124.3 W\nidle current = 1.06 A\n"
+                     "[cable ground 0]\nfrom = minus 0\nto = stud\nsize = 2 x 8 AWG\nlength = 1.04 m\n"
+                     "[joint stud]\nfrom = stud\nto = body\nmeasured drop = 27.5 mV at 15.8 A\n"
+                     "[battery second]\npositive = fused feed\nnegative = stud\ncapacity = 35.97 Ah\nstate of charge = 34.31 %\n"
+                     "polarization = 3.277 mohm, 0.6969 s\n"
+                     "[isolator split]\nfrom = far\nto = fused feed\nkind = converter\noutput = 34.5 A at 13.96 V\n",
+                     "time_s,engine_rpm,programme,level_db,ambient_c,base_load_a\n15.0269,1682.5,silence,-8.09,11.7,0\n"
+                     "17.9606,0,club,-10.5,-17.4,0\n20.7439,1674.2,club,-2.4,10.5,2.53\n");
+  assert_true(v < 1e-9);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(beside_a_frozen_pack), cmocka_unit_test(an_idle_battery),
-                                     cmocka_unit_test(a_converter_let_go)};
+                                     cmocka_unit_test(a_converter_let_go), cmocka_unit_test(a_pack_that_gives_nothing)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
