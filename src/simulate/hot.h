@@ -197,6 +197,7 @@ struct tv_hot {
   const double *draw[TV_LANES_MOST]; /* for each lane: rows of one step that only change draws (simulate/draws.h), or NULL */
   long long done;                  /* steps taken in the last stretch */
   bool stirred;                       /* something rare happened in the step */
+  unsigned events;                 /* so far */
   bool overloaded;                 /* a fuse carried more than its limit in it ... */
   int wary;                        /* ... and may again for so many stretches */
   bool one_time;                   /* all lanes play the same at the same time */
