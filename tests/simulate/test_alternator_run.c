@@ -350,13 +350,39 @@ static void shaft_power(void **state) {
   tailvolt_system_free(system);
 }
 
+/* A constant power between an alternator and where it senses: no resistance is left for that power, and of the voltage that is held no
+ * digit tells how much it takes. By length of lead, what rounding leaves in place of nothing is below zero, zero and above. */
+static void power_where_voltage_is_held(void **state) {
+  (void)state;
+  for (int k = 0; k < 24; k++) {
+    char text[1024];
+    snprintf(text, sizeof text,
+             "[vehicle]\nwiring = own\nbase load = 0 A\n[engine]\nidle speed = 800 rpm\n"
+             "[battery]\npositive = post\nnegative = ground\ncapacity = 70 Ah\n"
+             "[alternator]\npositive = output\nnegative = ground\nsense = post\nrated current = 150 A\n"
+             "[cable lead]\nfrom = output\nto = post\nsize = 25 mm2\nlength = %.1f m\n"
+             "[amplifier bass]\npositive = output\nnegative = ground\nrated power = 300 W\nsupply = regulated\n"
+             "internal capacitance = 0 F\n",
+             0.2 + 0.1 * k);
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,supply_w:bass\n0,3000,500\n2,3000,500\n");
+    struct tailvolt_options options = tailvolt_default_options();
+    struct tailvolt_result *r = scene_run(system, profile, &options);
+    assert_true(r->amplifiers[0].min_v > 13.5);
+    assert_near_rel(r->energy.amplifiers_j, 500.0 * 2, 1e-9);
+    tailvolt_result_free(r);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(load_step),     cmocka_unit_test(load_response),
       cmocka_unit_test(load_response_of_a_machine), cmocka_unit_test(set_point),
       cmocka_unit_test(engine_off_and_coasting), cmocka_unit_test(cut_in),
       cmocka_unit_test(belt_ratio),    cmocka_unit_test(cold_to_hot),
-      cmocka_unit_test(shaft_power),
+      cmocka_unit_test(shaft_power),   cmocka_unit_test(power_where_voltage_is_held),
   };
   return cmocka_run_group_tests_name("alternator in a run", tests, NULL, NULL);
 }
