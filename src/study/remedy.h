@@ -218,6 +218,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_take_alone(struct tv_remedy_job *job, s
                                                     struct tv_trial *trials, int count);
 /* The next stage of progress, up to a share of all. */
 void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs);
+/* Progress of the whole search, and where a request to stop is noticed. Threads take turns. */
+bool tv_remedy_asked_to_stop(struct tv_remedy_job *job);
 
 /* The smallest sufficient size, alone, of each family whose largest suffices, all families at once. */
 enum { TV_BISECTED_MOST = 5 * TV_FAMILIES_MOST };

@@ -39,12 +39,19 @@ static bool reaches(const struct tailvolt_certainty *certainty, double sure_frac
   return certainty->known && certainty->holds_pct >= 100 * sure_frac - 1e-9;
 }
 
+static int look(void *context, double done_frac) {
+  (void)done_frac;
+  return tv_remedy_asked_to_stop(context);
+}
+
 static struct cars cars_of(struct tv_remedy_job *job) {
   struct cars cars = {.job = job, .options = tailvolt_default_certainty_options()};
   cars.options.run = &job->options.run;
   cars.options.vehicles = job->options.vehicles;
   cars.options.threads = job->options.threads;
   cars.options.shares = false;
+  cars.options.context = job;
+  cars.options.progress = look;
   return cars;
 }
 
@@ -59,6 +66,9 @@ static enum tailvolt_status count_system(struct cars *cars, const struct tailvol
   cars->options.least_rpm = raised ? system->engine.idle_rpm : 0;
   enum tailvolt_status status =
       tv_certainty_effects(system, profiles, 1, same ? &run : NULL, &cars->options, cars->job->labels, out, NULL, NULL);
+  /* fewer cars than elsewhere could not be set beside those */
+  if (status == TAILVOLT_OK && out->partial) status = TAILVOLT_STOPPED;
+  if (status == TAILVOLT_STOPPED) out->known = false;
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
 }
 

@@ -15,8 +15,7 @@
 /* A playing time this near the wanted one counts as met: the parked study is no more exact. */
 static const double PARKED_GRAIN_FRAC = 0.005;
 
-/* Progress of the whole search, and where a request to stop is noticed. Threads take turns. */
-static bool asked_to_stop(struct tv_remedy_job *job) {
+bool tv_remedy_asked_to_stop(struct tv_remedy_job *job) {
   bool stop = false;
   const struct tailvolt_options *run = &job->options.run;
   if (atomic_load(&job->stop)) return true;
@@ -94,7 +93,7 @@ enum tailvolt_status tv_remedy_over_again(const struct tailvolt_profile *profile
 /* About once a second of a run that goes to its end: stops only if the user asks. */
 static bool look_for_stop(void *context, const struct tv_run *run) {
   (void)run;
-  return asked_to_stop(context);
+  return tv_remedy_asked_to_stop(context);
 }
 
 /* In steps of that length; 0 = in full. */
@@ -290,7 +289,7 @@ static void prepare(struct attempt *a) {
   struct tv_trial *trial = a->trial;
   trial->error[0] = '\0';
   trial->parked_s = trial->low_v = trial->margin_v = trial->margin_again_v = (double)NAN;
-  if (asked_to_stop(job)) {
+  if (tv_remedy_asked_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
   }
@@ -311,7 +310,7 @@ static void prepare(struct attempt *a) {
 /* About once a second of the run: stops if the user asks, or if what the targets allow is exceeded. */
 static bool look(void *context, const struct tv_run *run) {
   struct attempt *a = context;
-  if (++a->looks % 5 == 0 && asked_to_stop(a->job)) return true;
+  if (++a->looks % 5 == 0 && tv_remedy_asked_to_stop(a->job)) return true;
   bool failed = !a->trial->to_the_end && a->job->play_s != NULL && has_failed(a->job, run);
   if (failed) atomic_store(&a->failed, true);
   return failed;
@@ -321,7 +320,7 @@ static bool look(void *context, const struct tv_run *run) {
 static bool look_beside(void *context, const struct tv_run *run) {
   struct attempt *a = context;
   (void)run;
-  return atomic_load(&a->failed) || asked_to_stop(a->job);
+  return atomic_load(&a->failed) || tv_remedy_asked_to_stop(a->job);
 }
 
 /* Wants a run that is not there yet. */

@@ -102,6 +102,20 @@ timeout -s INT 2 "$tailvolt" remedy $van/system.ini profiles/town-night-rain.csv
 code=$?
 [ $code -eq 124 ] || [ $code -eq 130 ] || complain "Ctrl-C: exit code $code"
 [ ! -e "$work/never.ini" ] || complain "Ctrl-C: a file was written"
+# and as the search is over, while cars like it are drawn: of so many more than a minute would go by
+printf 'time_s,engine_rpm,level_db\n0,800,0\n1,800,0\n' >"$work/one.csv"
+"$tailvolt" remedy $van/system.ini "$work/one.csv" --spread 30000 --write "$work/never.ini" -o "$work/drawn" >"$work/out" 2>"$work/err" &
+process=$!
+sleep 10
+kill -INT $process
+waited=0
+while kill -0 $process 2>/dev/null && [ $waited -lt 100 ]; do sleep 0.2; waited=$((waited + 1)); done
+[ $waited -lt 100 ] || complain "Ctrl-C while cars are drawn: goes on"
+kill -9 $process 2>/dev/null
+code=0; wait $process || code=$?
+[ $code -eq 130 ] || complain "Ctrl-C while cars are drawn: exit code $code"
+tr -s "\n " " " <"$work/drawn" | grep -q "stopped early" || complain "Ctrl-C while cars are drawn: nothing says that it is partial"
+ls "$work" | grep -q 'never\|\.part$' && complain "Ctrl-C while cars are drawn: a file was left"
 # the order of two batteries changes nothing: the one that starts the car is meant, not the first
 printf 'time_s,engine_rpm,level_db\n0,800,0\n5,800,0\n' >"$work/five.csv"
 starter='[battery starter]
