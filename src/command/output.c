@@ -5,6 +5,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -14,6 +15,35 @@
 #include "command/messages.h"
 #include "command/options.h"
 #include "report/made_from.h"
+
+/* Temporaries of this process, as a signal handler may read them: a signal that no run answers ends the process, and leaves none. */
+enum { TEMPORARIES_MOST = 4 };
+static char *volatile temporaries[TEMPORARIES_MOST];
+
+static void drop_temporaries(int signal) {
+  for (int k = 0; k < TEMPORARIES_MOST; k++)
+    if (temporaries[k] != NULL) unlink(temporaries[k]);
+  raise(signal); /* by now with its usual effect */
+}
+
+static void watch_temporary(char *path) {
+  static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
+  int k = 0;
+  while (k < TEMPORARIES_MOST && temporaries[k] != NULL) k++;
+  if (k == TEMPORARIES_MOST) return;
+  temporaries[k] = path;
+  for (size_t n = 0; n < sizeof ends / sizeof ends[0]; n++) {
+    struct sigaction usual, ours = {.sa_handler = drop_temporaries, .sa_flags = (int)SA_RESETHAND};
+    sigemptyset(&ours.sa_mask);
+    /* one that is ignored (nohup) stays ignored */
+    if (sigaction(ends[n], NULL, &usual) == 0 && usual.sa_handler == SIG_DFL) sigaction(ends[n], &ours, NULL);
+  }
+}
+
+static void unwatch_temporary(const char *path) {
+  for (int k = 0; k < TEMPORARIES_MOST; k++)
+    if (temporaries[k] == path) temporaries[k] = NULL;
+}
 
 static int refuse(const char *path, int error) {
   if (error == ENOMEM) {
@@ -66,12 +96,14 @@ static int open_temporary(struct tv_output *output) {
   for (int attempt = 0; attempt < 100; attempt++) {
     snprintf(output->temporary, room, "%s.%ld-%d.part", output->target, (long)getpid(), attempt);
     int descriptor = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (descriptor >= 0) watch_temporary(output->temporary);
     if (descriptor >= 0 || errno != EEXIST) return descriptor;
   }
   return -1;
 }
 
 static void forget(struct tv_output *output) {
+  if (output->temporary != NULL) unwatch_temporary(output->temporary);
   free(output->target);
   free(output->temporary);
   *output = (struct tv_output){0};

@@ -6,6 +6,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/wait.h>
 
 /* the command's files are not in the library; first the one that sets its feature macro */
 #include "command/output.c"
@@ -111,9 +112,40 @@ static void test_standard_output(void **state) {
   assert_int_equal(tv_output_close(&never, true), TV_EXIT_DONE);
 }
 
+/* How a process ends that opens an output, has closed another and gets that signal. */
+static int ended_by(int signal, bool ignored) {
+  int status = 0;
+  pid_t child = fork();
+  if (child == 0) {
+    struct tv_invocation invocation = {.command = NULL};
+    struct tv_output output, closed;
+    struct sigaction action = {.sa_handler = ignored ? SIG_IGN : SIG_DFL};
+    sigaction(signal, &action, NULL);
+    bool open = tv_output_open(&invocation, in_folder("closed.txt"), &closed) == TV_EXIT_DONE &&
+                tv_output_close(&closed, false) == TV_EXIT_DONE &&
+                tv_output_open(&invocation, in_folder("never.txt"), &output) == TV_EXIT_DONE;
+    if (open) raise(signal);
+    _exit(open && tv_output_close(&output, false) == TV_EXIT_DONE ? 7 : 8);
+  }
+  assert_true(child > 0);
+  assert_int_equal(waitpid(child, &status, 0), child);
+  return WIFSIGNALED(status) ? WTERMSIG(status) : -WEXITSTATUS(status);
+}
+
+/* What they leave remove_folder() would find. */
+static void test_a_signal_leaves_nothing(void **state) {
+  (void)state;
+  const int ends[] = {SIGINT, SIGTERM, SIGHUP};
+  for (size_t k = 0; k < sizeof ends / sizeof ends[0]; k++) {
+    assert_int_equal(ended_by(ends[k], false), ends[k]);
+    assert_int_equal(ended_by(ends[k], true), -7);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_appears_when_kept), cmocka_unit_test(test_dropped_leaves_the_old_one),
-      cmocka_unit_test(test_refuses_an_input_and_what_cannot_be_written), cmocka_unit_test(test_standard_output)};
+      cmocka_unit_test(test_refuses_an_input_and_what_cannot_be_written), cmocka_unit_test(test_standard_output),
+      cmocka_unit_test(test_a_signal_leaves_nothing)};
   return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
