@@ -216,16 +216,21 @@ tailvolt_certainty(const struct tailvolt_system *system, const struct tailvolt_p
                    const struct tailvolt_result *const *results, const struct tailvolt_certainty_options *options,
                    struct tailvolt_certainty *out, char *error);
 
-/** The same while the program does something else, on one thread of its own; where there is none, tailvolt_certainty_end() does it.
- *  All that is handed in must outlive that call, and `progress` is called from the thread that runs it.
- *  \param out  end it with tailvolt_certainty_end()
- *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+/** An answer that is being worked out. */
 struct tailvolt_certainty_beside;
+
+/** The same while the program does something else, on one thread of its own; where there is none, tailvolt_certainty_end() does it.
+ *  All that is handed in must outlive that call, but for `options` itself. `progress` is called from the thread that does it; nonzero
+ *  from there is also how to give it up.
+ *  \param out  must be ended with tailvolt_certainty_end(); NULL where there is no memory
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_certainty_begin(const struct tailvolt_system *system, const struct tailvolt_profile *const *profiles, int profile_count,
                          const struct tailvolt_result *const *results, const struct tailvolt_certainty_options *options,
                          struct tailvolt_certainty_beside **out);
-/** Waits for it; returns what tailvolt_certainty() would have, and frees it. */
+/** Waits for it, and frees `beside`.
+ *  \param out, error  as in tailvolt_certainty(); `error` may be NULL
+ *  \return what tailvolt_certainty() would have */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_certainty_end(struct tailvolt_certainty_beside *beside, struct tailvolt_certainty *out, char *error);
 

@@ -145,9 +145,11 @@ static int try_next(const struct tv_invocation *invocation, struct job *job) {
   return tv_exit_code(status);
 }
 
-/* Cars drawn while a remedy is searched for. Their progress is shown once that is done. */
+/* Cars like this one; where a remedy is searched for they are drawn meanwhile, and their progress is shown once that is done. */
 struct cars {
-  struct tailvolt_certainty_beside *beside;
+  bool asked;
+  struct tailvolt_certainty_options options;
+  struct tailvolt_certainty_beside *beside; /* NULL = nothing else to do meanwhile: on all threads */
   struct tv_progress progress;
   atomic_bool shown, stopped;
 };
@@ -159,22 +161,23 @@ static int look_at_cars(void *context, double done_frac) {
 }
 
 /* In how many cars like this one all of the profiles hold; --quick and --spread 0 leave it out. */
-static int begin_cars(const struct tv_invocation *invocation, struct job *job, struct cars *cars) {
-  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+static int begin_cars(const struct tv_invocation *invocation, struct job *job, bool beside, struct cars *cars) {
+  *cars = (struct cars){.asked = !tv_option_given(invocation, "quick") && job->vehicles != 0,
+                        .options = tailvolt_default_certainty_options()};
   atomic_init(&cars->shown, false);
   atomic_init(&cars->stopped, false);
-  cars->beside = NULL;
-  if (tv_option_given(invocation, "quick") || job->vehicles == 0) return TV_EXIT_DONE;
-  options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
-  options.run = &job->options;
-  options.same_day = invocation->operand_count == 1;
-  options.context = cars;
-  options.progress = look_at_cars;
+  if (!cars->asked) return TV_EXIT_DONE;
+  cars->options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
+  cars->options.run = &job->options;
+  cars->options.same_day = invocation->operand_count == 1;
+  cars->options.context = cars;
+  cars->options.progress = look_at_cars;
   /* before it begins: its thread, too, must leave signals to be polled */
   tv_progress_begin(&cars->progress, "cars like this one", invocation->quiet);
+  if (!beside) return TV_EXIT_DONE;
   enum tailvolt_status status =
       tailvolt_certainty_begin(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
-                               (const struct tailvolt_result *const *)job->results, &options, &cars->beside);
+                               (const struct tailvolt_result *const *)job->results, &cars->options, &cars->beside);
   if (status != TAILVOLT_OK) tv_progress_end(&cars->progress);
   return status == TAILVOLT_OK ? TV_EXIT_DONE : no_memory();
 }
@@ -183,9 +186,13 @@ static int begin_cars(const struct tv_invocation *invocation, struct job *job, s
 static int end_cars(struct job *job, struct cars *cars, int code) {
   struct tailvolt_certainty certainty;
   char error[TAILVOLT_TEXT_MAX];
-  if (cars->beside == NULL) return code;
+  if (!cars->asked) return code;
   atomic_store(code == TV_EXIT_DONE ? &cars->shown : &cars->stopped, true);
-  enum tailvolt_status status = tailvolt_certainty_end(cars->beside, &certainty, error);
+  enum tailvolt_status status =
+      cars->beside != NULL
+          ? tailvolt_certainty_end(cars->beside, &certainty, error)
+          : tailvolt_certainty(job->system, (const struct tailvolt_profile *const *)job->profiles, job->count,
+                               (const struct tailvolt_result *const *)job->results, &cars->options, &certainty, error);
   tv_progress_end(&cars->progress);
   if (code != TV_EXIT_DONE) return code;
   job->results[job->worst]->certainty = certainty;
@@ -211,20 +218,21 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
   return tv_exit_code(status);
 }
 
-static int advise(const struct tv_invocation *invocation, struct job *job) {
+static bool is_to_advise(const struct tv_invocation *invocation, const struct job *job) {
   bool holds = job->results[job->worst]->status == TAILVOLT_HOLDS;
   bool lasts = job->evening == NULL || !isfinite(job->evening->wanted_s) ||
                !(job->evening->until_s < job->evening->wanted_s);
-  if (holds && (lasts || tv_option_given(invocation, "quick"))) return TV_EXIT_DONE;
-  return tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
+  return !(holds && (lasts || tv_option_given(invocation, "quick")));
 }
 
 /* Beside each other: a search leaves a processor idle for much of its time. */
 static int advise_and_draw(const struct tv_invocation *invocation, struct job *job) {
   struct cars cars;
-  int code = begin_cars(invocation, job, &cars);
-  if (code == TV_EXIT_DONE) code = end_cars(job, &cars, advise(invocation, job));
-  return code;
+  bool advise = is_to_advise(invocation, job);
+  int code = begin_cars(invocation, job, advise, &cars);
+  if (code != TV_EXIT_DONE) return code;
+  if (advise) code = tv_option_given(invocation, "quick") ? try_next(invocation, job) : search_remedy(invocation, job);
+  return end_cars(job, &cars, code);
 }
 
 /* "25 November 2026", in English whatever the locale */
