@@ -33,7 +33,7 @@ static const struct {
     [TV_STOCK_LEVEL] = {"level", TV_LEVEL, 0.1, 90},
     [TV_STOCK_CURRENCY] = {"currency", TV_PLAIN, 0, 0},
 };
-static const char *const works[] = {"feed", "ground", "strap", "joint", "fuse"};
+static const char *const works[TV_WORKS] = {"feed", "ground", "strap", "joint", "fuse"};
 
 enum column { PART, SIZE, COST, COST_PER_M, EFFORT, ESR, COLD_CRANKING, COLUMNS };
 static const char *const column_names[COLUMNS] = {"part",     "size",     "cost",           "cost_per_m",
@@ -110,8 +110,8 @@ static enum tailvolt_status take_size(struct reader *reader, struct tv_stock_ite
     return TAILVOLT_OK;
   }
   if (item->stock == TV_STOCK_WORK) {
-    for (size_t w = 0; w < sizeof works / sizeof works[0]; w++)
-      if (strcmp(item->size, works[w]) == 0) return TAILVOLT_OK;
+    for (item->work = 0; item->work < TV_WORKS; item->work++)
+      if (strcmp(item->size, works[item->work]) == 0) return TAILVOLT_OK;
     return refuse(reader, k, "'%.60s': work is feed, ground, strap, joint or fuse", text);
   }
   struct tv_section section;
@@ -146,6 +146,13 @@ static enum tailvolt_status keep(struct tv_catalogue *catalogue, const struct tv
   return TAILVOLT_OK;
 }
 
+/* However its size is written. */
+static bool same_item(const struct tv_stock_item *a, const struct tv_stock_item *b) {
+  if (a->stock != b->stock) return false;
+  if (a->stock == TV_STOCK_WORK) return a->work == b->work;
+  return a->metric == b->metric && fabs(a->value - b->value) <= 1e-9 * fabs(b->value);
+}
+
 static enum tailvolt_status take_row(struct reader *reader) {
   struct tv_stock_item item = {.stock = TV_STOCKS};
   enum tailvolt_status status;
@@ -174,7 +181,7 @@ static enum tailvolt_status take_row(struct reader *reader) {
   item.priced = reader->prices;
   for (int k = 0; k < reader->catalogue->count; k++) {
     const struct tv_stock_item *other = &reader->catalogue->item[k];
-    if (other->stock == item.stock && strcmp(other->size, item.size) == 0)
+    if (same_item(other, &item))
       return refuse(reader, reader->place[SIZE], "%s '%s' appears twice", part, item.size);
   }
   return keep(reader->catalogue, &item);
@@ -245,12 +252,6 @@ static void sort(struct tv_catalogue *catalogue) {
     for (; at > 0 && before(&moved, &catalogue->item[at - 1]); at--) catalogue->item[at] = catalogue->item[at - 1];
     catalogue->item[at] = moved;
   }
-}
-
-static bool same_item(const struct tv_stock_item *a, const struct tv_stock_item *b) {
-  if (a->stock != b->stock) return false;
-  if (a->stock == TV_STOCK_WORK) return strcmp(a->size, b->size) == 0;
-  return a->metric == b->metric && fabs(a->value - b->value) <= 1e-9 * fabs(b->value);
 }
 
 /* What the list leaves out about an item comes from the catalogue; new items are added. */
@@ -332,9 +333,8 @@ void tv_catalogue_free(struct tv_catalogue *catalogue) {
   *catalogue = (struct tv_catalogue){0};
 }
 
-const struct tv_stock_item *tv_catalogue_work(const struct tv_catalogue *catalogue, const char *name) {
+const struct tv_stock_item *tv_catalogue_work(const struct tv_catalogue *catalogue, enum tv_work work) {
   for (int k = 0; k < catalogue->count; k++)
-    if (catalogue->item[k].stock == TV_STOCK_WORK && strcmp(catalogue->item[k].size, name) == 0)
-      return &catalogue->item[k];
+    if (catalogue->item[k].stock == TV_STOCK_WORK && catalogue->item[k].work == work) return &catalogue->item[k];
   return NULL;
 }

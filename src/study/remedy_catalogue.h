@@ -23,8 +23,12 @@ enum tv_stock {
   TV_STOCKS
 };
 
+/* Kinds of work. */
+enum tv_work { TV_WORK_FEED, TV_WORK_GROUND, TV_WORK_STRAP, TV_WORK_JOINT, TV_WORK_FUSE, TV_WORKS };
+
 struct tv_stock_item {
   enum tv_stock stock;
+  enum tv_work work;    /* for TV_STOCK_WORK */
   char size[32];        /* as the system file writes it: "4 AWG", "1 F"; a word for TV_STOCK_WORK */
   double value;         /* SI; for a cable its resistance per metre at 20 C, ohm/m; level in dB, idle in rpm */
   bool metric;          /* cable sold by mm2 */
@@ -52,7 +56,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_read(const char *path, struct
 TAILVOLT_CHECKED enum tailvolt_status tv_catalogue_price(const char *path, struct tv_catalogue *catalogue, char *error);
 void tv_catalogue_free(struct tv_catalogue *catalogue);
 
-/* The row for a kind of work ("feed", "fuse"); NULL = that work is not offered. */
-const struct tv_stock_item *tv_catalogue_work(const struct tv_catalogue *catalogue, const char *name);
+/* The row for a kind of work; NULL = that work is not offered. */
+const struct tv_stock_item *tv_catalogue_work(const struct tv_catalogue *catalogue, enum tv_work work);
 
 #endif

@@ -110,12 +110,13 @@ static const char *spoken_name(const struct tailvolt_system *system, const int *
   return count == 1 ? system->conductors[list[0]].name : several;
 }
 
-static double work_h(const struct tv_plan *plan, const char *name) {
-  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, name);
+static double work_h(const struct tv_plan *plan, enum tv_work kind) {
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, kind);
   return work != NULL ? work->effort_h : 0.0;
 }
-static double work_cost(const struct tv_plan *plan, const char *name) {
-  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, name);
+
+static double work_cost(const struct tv_plan *plan, enum tv_work kind) {
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, kind);
   return work != NULL ? work->cost : 0.0;
 }
 
@@ -133,7 +134,7 @@ static double metres(const struct tailvolt_system *system, const int *list, int 
 }
 
 /* Cable sizes above the thinnest of a list. A feed takes its ground leads along. */
-static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, const char *work,
+static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, enum tv_work work,
                        const char *several) {
   const struct tailvolt_system *system = plan->system;
   const struct tv_places *places = &plan->places;
@@ -152,7 +153,7 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int 
     size_step->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
     if (cure == TAILVOLT_CURE_FEED) {
       length_m += metres(system, places->ground, places->ground_count, item->value, &more);
-      size_step->effort_h += more * work_h(plan, "ground");
+      size_step->effort_h += more * work_h(plan, TV_WORK_GROUND);
     }
     size_step->cost += length_m * item->cost_per_m;
     snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, count, several),
@@ -163,7 +164,7 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int 
 
 static void plan_joints(struct tv_plan *plan) {
   const struct tv_places *places = &plan->places;
-  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, "joint");
+  const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, TV_WORK_JOINT);
   if (places->joint_count == 0 || work == NULL) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_JOINTS};
   struct tv_size_step *size_step = add_size_step(&family, work);
@@ -188,7 +189,7 @@ static void plan_return(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   const struct tv_places *places = &plan->places;
   if (plan->worst_amplifier < 0 || system->battery_count == 0 || places->feed_count == 0 ||
-      system->vehicle.battery_sensor || tv_catalogue_work(plan->catalogue, "feed") == NULL)
+      system->vehicle.battery_sensor || tv_catalogue_work(plan->catalogue, TV_WORK_FEED) == NULL)
     return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   const struct tailvolt_conductor *feed = thinnest(system, places->feed, places->feed_count);
@@ -201,7 +202,7 @@ static void plan_return(struct tv_plan *plan) {
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
     size_step->cost = feed_length_m(plan) * item->cost_per_m;
-    size_step->effort_h = work_h(plan, "feed");
+    size_step->effort_h = work_h(plan, TV_WORK_FEED);
     snprintf(size_step->what, sizeof size_step->what, "%s return cable to the battery", item->size);
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
@@ -211,7 +212,7 @@ static void plan_return(struct tv_plan *plan) {
 static void plan_own_feed(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   if (plan->worst_amplifier < 0 || plan->places.feed_count == 0 || system->battery_count == 0 ||
-      tv_catalogue_work(plan->catalogue, "feed") == NULL || tv_catalogue_work(plan->catalogue, "fuse") == NULL)
+      tv_catalogue_work(plan->catalogue, TV_WORK_FEED) == NULL || tv_catalogue_work(plan->catalogue, TV_WORK_FUSE) == NULL)
     return;
   const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
   const struct tailvolt_conductor *feed = thinnest(system, plan->places.feed, plan->places.feed_count);
@@ -226,8 +227,8 @@ static void plan_own_feed(struct tv_plan *plan) {
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
-    size_step->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, "fuse");
-    size_step->effort_h = work_h(plan, "feed") + work_h(plan, "fuse");
+    size_step->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, TV_WORK_FUSE);
+    size_step->effort_h = work_h(plan, TV_WORK_FEED) + work_h(plan, TV_WORK_FUSE);
     snprintf(size_step->what, sizeof size_step->what, "%s feed of its own for %.30s", item->size, worst->name);
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
@@ -287,8 +288,8 @@ static void add_leads(struct tv_plan *plan) {
     for (int k = 0; k < plan->places.strap_count; k++) {
       const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], size_step->item->value);
       if (lead == NULL) continue;
-      size_step->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, "strap");
-      size_step->effort_h += work_h(plan, "strap");
+      size_step->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, TV_WORK_STRAP);
+      size_step->effort_h += work_h(plan, TV_WORK_STRAP);
       size_step->priced = size_step->priced && lead->priced;
       leads++;
     }
@@ -337,9 +338,9 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   enum tailvolt_status status = find_straps(system, places);
   if (status != TAILVOLT_OK) return status;
   for (int k = 0; k < before->ledger_count; k++) find_in_ledger(system, &before->ledgers[k], places);
-  plan_cable(plan, TAILVOLT_CURE_FEED, places->feed, places->feed_count, "feed", "feed");
-  plan_cable(plan, TAILVOLT_CURE_GROUND, places->ground, places->ground_count, "ground", "ground leads");
-  plan_cable(plan, TAILVOLT_CURE_STRAPS, places->strap, places->strap_count, "strap", "straps and charge lead");
+  plan_cable(plan, TAILVOLT_CURE_FEED, places->feed, places->feed_count, TV_WORK_FEED, "feed");
+  plan_cable(plan, TAILVOLT_CURE_GROUND, places->ground, places->ground_count, TV_WORK_GROUND, "ground leads");
+  plan_cable(plan, TAILVOLT_CURE_STRAPS, places->strap, places->strap_count, TV_WORK_STRAP, "straps and charge lead");
   plan_joints(plan);
   plan_return(plan);
   plan_own_feed(plan);

@@ -19,7 +19,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     if (catalogue.count < 0 || catalogue.count > catalogue.room || !(catalogue.hour_cost >= 0) || !isfinite(catalogue.hour_cost)) abort();
     for (int k = 0; k < catalogue.count; k++)
       if (!(catalogue.item[k].cost >= 0) || !(catalogue.item[k].cost_per_m >= 0) || !(catalogue.item[k].effort_h >= 0)) abort();
-    (void)tv_catalogue_work(&catalogue, "fuse");
+    (void)tv_catalogue_work(&catalogue, TV_WORK_FUSE);
   } else if (status != TAILVOLT_BAD_INPUT || error[0] == '\0') {
     abort();
   }

@@ -32,8 +32,7 @@ static void test_built_in(void **state) {
   }
   for (int s = TV_STOCK_CABLE; s < TV_STOCKS; s++) assert_true(count[s] >= 3);
   assert_true(catalogue.hour_cost > 0.0);
-  assert_non_null(tv_catalogue_work(&catalogue, "feed"));
-  assert_null(tv_catalogue_work(&catalogue, "paint"));
+  for (int w = 0; w < TV_WORKS; w++) assert_non_null(tv_catalogue_work(&catalogue, (enum tv_work)w));
   tv_catalogue_free(&catalogue);
   tv_catalogue_free(&file);
 }
@@ -53,6 +52,8 @@ static void test_faults(void **state) {
       {"part,size,cost\ncable,4 AWG,-2\n", "2:3: '-2' is out of range"},
       {"part,size,cost\ncable,4 AWG\n", "2: has 2 cells where the header has 3"},
       {"part,size,cost\ncable,4 AWG,1\ncable,4 AWG,2\n", "3:2: cable '4 AWG' appears twice"},
+      {"part,size,cost\ncapacitor,1 F,1\ncapacitor,1000 mF,2\n", "3:2: capacitor '1000 mF' appears twice"},
+      {"part,size,cost\nwork,feed,1\nwork,feed,2\n", "3:2: work 'feed' appears twice"},
       {"part,size,cost\nwork,paint,1\n", "2:2: 'paint': work is"},
       {"part,size,cost\nalternator,900 A,1\n", "2:2: '900 A' is out of range for a part alternator"},
       {"part,size,cost\nbattery,nan Ah,1\n", "2:2: 'nan Ah' is not a size"},
@@ -105,8 +106,8 @@ static void test_price_list(void **state) {
   const struct tv_stock_item *farad = item_of(&catalogue, TV_STOCK_CAPACITOR, "1 F");
   assert_true(farad != NULL && farad->cost == 45.0 && farad->effort_h == 0.6 && farad->esr_ohm == 3e-3);
   assert_null(item_of(&catalogue, TV_STOCK_CAPACITOR, "2 F"));
-  assert_true(tv_catalogue_work(&catalogue, "feed")->priced);
-  assert_false(tv_catalogue_work(&catalogue, "strap")->priced);
+  assert_true(tv_catalogue_work(&catalogue, TV_WORK_FEED)->priced);
+  assert_false(tv_catalogue_work(&catalogue, TV_WORK_STRAP)->priced);
   const struct tv_stock_item *machine = item_of(&catalogue, TV_STOCK_ALTERNATOR, "150 A");
   assert_true(machine != NULL && !machine->priced);
   tv_catalogue_free(&catalogue);
