@@ -21,40 +21,12 @@ static const char small_catalogue[] =
     "battery,80 Ah,60,,0.4,,740\nbattery,110 Ah,95,,0.4,,950\n"
     "alternator,130 A,90,,2,,\nalternator,180 A,140,,2,,\n";
 
-
-/* A job as the study sets it up, for trying choices one by one. */
-static void open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options,
-                     const char *system_text, const char *profile_text, struct tailvolt_result **before) {
-  char error[TAILVOLT_TEXT_MAX];
-  memset(job, 0, sizeof *job);
-  job->text = system_text;
-  job->name = "scene.ini";
-  job->options = *options;
-  job->parked_s = (double)NAN;
-  atomic_init(&job->stop, false);
-  job->system = scene_parse(system_text);
-  job->profile = scene_profile(job->system, profile_text);
-  assert_int_equal(tv_catalogue_read(options->catalogue, &job->catalogue, error), TAILVOLT_OK);
-  struct tv_lane_job lane = {.system = job->system};
-  assert_int_equal(tv_remedy_runs(job, job->profile, &lane, 1), TAILVOLT_OK);
-  assert_int_equal(lane.status, TAILVOLT_OK);
-  *before = lane.result;
-  assert_int_equal(tv_plan_make(job->system, &job->catalogue, *before, &job->plan), TAILVOLT_OK);
-}
-
-static void close_job(struct tv_remedy_job *job, struct tailvolt_result *before) {
-  tailvolt_result_free(before);
-  tv_catalogue_free(&job->catalogue);
-  tailvolt_profile_free((struct tailvolt_profile *)(size_t)job->profile);
-  tailvolt_system_free(job->system);
-}
-
 /* Every choice of up to three families, each run to the end: the lowest cost among those that do not fail. */
 static double brute_force(const struct tailvolt_remedy_options *options, char what[TAILVOLT_TEXT_MAX], int *tried) {
   struct tv_remedy_job job;
   struct tailvolt_result *before;
   double least = (double)INFINITY;
-  open_job(&job, options, remedy_van, remedy_idling, &before);
+  remedy_open_job(&job, options, remedy_van, remedy_idling, &before);
   int total = 1;
   for (int k = 0; k < job.plan.family_count; k++) total *= job.plan.family[k].size_step_count + 1;
   *tried = 0;
@@ -77,7 +49,7 @@ static double brute_force(const struct tailvolt_remedy_options *options, char wh
     }
     tv_trial_clear(&trial);
   }
-  close_job(&job, before);
+  remedy_close_job(&job, before);
   return least;
 }
 
@@ -117,7 +89,7 @@ static void test_more_is_never_worse(void **state) {
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
   struct tv_remedy_job job;
   struct tailvolt_result *before;
-  open_job(&job, &options, remedy_van, remedy_idling, &before);
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
   int cables = 0;
   for (int k = 0; k < job.plan.family_count; k++) {
     enum tailvolt_cure cure = job.plan.family[k].cure;
@@ -138,7 +110,7 @@ static void test_more_is_never_worse(void **state) {
     cables += cable;
   }
   assert_int_equal(cables, 3);
-  close_job(&job, before);
+  remedy_close_job(&job, before);
 }
 
 static void test_remedied_system_needs_nothing(void **state) {
@@ -252,7 +224,7 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
   struct tv_remedy_job job;
   struct tailvolt_result *before;
   char error[TAILVOLT_TEXT_MAX];
-  open_job(&job, &options, system_text, profile_text, &before);
+  remedy_open_job(&job, &options, system_text, profile_text, &before);
   assert_true(job.plan.family_count >= 8);
   for (int k = -1; k < job.plan.family_count; k++) {
     struct tv_choice choice = {{0}};
@@ -299,7 +271,7 @@ static void every_cure_is_accepted(const char *system_text, const char *profile_
     tailvolt_system_free(system);
     tv_settings_free(&settings);
   }
-  close_job(&job, before);
+  remedy_close_job(&job, before);
 }
 
 static const char points[] =
@@ -337,7 +309,7 @@ static void test_fuses_put_right(void **state) {
     struct tv_choice nothing = {{0}};
     struct tailvolt_system *system = NULL;
     struct tv_finding_list findings = {0, 0, NULL};
-    open_job(&job, &options, k == 0 ? bare : points, remedy_idling, &before);
+    remedy_open_job(&job, &options, k == 0 ? bare : points, remedy_idling, &before);
     assert_int_equal(before->status, TAILVOLT_FAILS);
     assert_int_equal(tv_try_settings(&job, &nothing, NULL, &system, error), TAILVOLT_OK);
     assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
@@ -352,7 +324,7 @@ static void test_fuses_put_right(void **state) {
     assert_true(fuse->rating_a <= ampacity_a);
     tv_finding_list_free(&findings);
     tailvolt_system_free(system);
-    close_job(&job, before);
+    remedy_close_job(&job, before);
   }
 }
 
@@ -362,7 +334,7 @@ static void test_feed_of_its_own(void **state) {
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
   struct tv_remedy_job job;
   struct tailvolt_result *before;
-  open_job(&job, &options, points, remedy_idling, &before);
+  remedy_open_job(&job, &options, points, remedy_idling, &before);
   int family = tv_plan_family(&job.plan, TAILVOLT_CURE_OWN_FEED);
   assert_true(family >= 0);
   struct tv_trial trial = {.ideal = -1, .to_the_end = true}, nothing = {.ideal = -1, .to_the_end = true};
@@ -377,120 +349,7 @@ static void test_feed_of_its_own(void **state) {
       fail_msg("a finding of kind %d is left", (int)trial.result->reasons[k].finding.kind);
   tv_trial_clear(&trial);
   tv_trial_clear(&nothing);
-  close_job(&job, before);
-}
-
-/* What a search sets up to foresee outcomes in longer steps. */
-static void foresee_from(struct tv_remedy_job *job, const struct tailvolt_result *before, double play_s[TAILVOLT_PHASES]) {
-  for (int p = 0; p < TAILVOLT_PHASES; p++) play_s[p] = before->amplifiers[0].phase[p].play_s;
-  job->play_s = play_s;
-  job->long_step_s = 4e-3;
-}
-
-/* Sparse kicks of so many watts. */
-static void open_kicks(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options, const char *power,
-                       struct tailvolt_result **before, double play_s[TAILVOLT_PHASES]) {
-  static char text[1024]; /* the job keeps it */
-  snprintf(text, sizeof text,
-           "[vehicle]\nbase load = 20 A\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
-           "[amplifier bass]\nrated power = %s\n[cable feed]\nsize = 4 AWG\nlength = 5.5 m\n[targets]\nvoltage = 12.5 V\n"
-           "[programme music]\ncrest factor = 12 dB\ntempo = 60 /min\ndecay = 40 ms\nbass note = 0 Hz\nphrases = 0 %%\n",
-           power);
-  open_job(job, options, text, remedy_idling, before);
-  foresee_from(job, *before, play_s);
-}
-
-/* Loud ones, which 2 F carry; notes held, as loud on average, they do not. The set holds with its own music, so only the trial with held
- * notes can refuse it, in full and in longer steps. */
-static void test_held_notes_refuse_a_capacitor(void **state) {
-  (void)state;
-  const char *catalogue = remedy_catalogue_file("part,size,cost,effort_h,esr_mohm\ncapacitor,2 F,30,0.5,2\n");
-  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
-  struct tv_remedy_job job;
-  struct tailvolt_result *before;
-  double play_s[TAILVOLT_PHASES];
-  open_kicks(&job, &options, "1500 W", &before, play_s);
-  assert_int_equal(before->status, TAILVOLT_FAILS);
-  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_CAPACITOR);
-  struct tv_trial trial[2] = {{.ideal = -1}, {.ideal = -1, .guess = TV_GUESS_OUTCOME}};
-  trial[0].choice.size_step[family] = trial[1].choice.size_step[family] = 1;
-  assert_int_equal(tv_try(&job, trial, 2), TAILVOLT_OK);
-  assert_true(trial[0].whole);
-  assert_int_equal(trial[0].result->status, TAILVOLT_HOLDS);
-  assert_true(tv_is_safe(trial[0].result));
-  assert_true(trial[1].foreseen);
-  for (int k = 0; k < 2; k++) {
-    assert_false(trial[k].meets);
-    assert_true(trial[k].refused);
-    tv_trial_clear(&trial[k]);
-  }
-  close_job(&job, before);
-  unlink(catalogue);
-}
-
-/* What longer steps say of held notes is taken for the run in full, wherever a trial comes from: a set that those notes refuse holds where
- * it is said to cope with them. Of less than half the power they say it themselves. */
-static void test_notes_shown_clear_are_not_run_again(void **state) {
-  (void)state;
-  const char *catalogue = remedy_catalogue_file("part,size,cost,effort_h,esr_mohm\ncapacitor,2 F,30,0.5,2\n");
-  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
-  struct tv_remedy_job job;
-  struct tailvolt_result *before;
-  double play_s[TAILVOLT_PHASES];
-  for (int loud = 0; loud < 2; loud++) {
-    open_kicks(&job, &options, loud ? "1500 W" : "600 W", &before, play_s);
-    struct tv_trial trial = {.ideal = -1, .guess = TV_GUESS_OUTCOME};
-    trial.choice.size_step[tv_plan_family(&job.plan, TAILVOLT_CURE_CAPACITOR)] = 1;
-    assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
-    assert_true(trial.foreseen);
-    assert_true(trial.meets == !loud);
-    assert_true(trial.notes_clear == !loud);
-    struct tv_trial full[2] = {{.ideal = -1, .choice = trial.choice}, {.ideal = -1, .choice = trial.choice, .notes_clear = true}};
-    assert_int_equal(tv_try(&job, full, 2), TAILVOLT_OK);
-    assert_true(full[0].meets == !loud);
-    assert_true(full[1].meets);
-    for (int expected = 0; expected < 2; expected++) {
-      struct tv_trial foreseen = {.ideal = -1, .choice = trial.choice, .foreseen = true, .meets = expected, .notes_clear = true};
-      struct tv_trial *confirmed = &foreseen;
-      assert_int_equal(tv_confirm(&job, &confirmed, 1), TAILVOLT_OK);
-      assert_true(foreseen.whole && foreseen.meets);
-      tv_trial_clear(&foreseen);
-    }
-    for (int k = 0; k < 2; k++) tv_trial_clear(&full[k]);
-    close_job(&job, before);
-  }
-  unlink(catalogue);
-}
-
-/* A level is shown with its figures if the way ends there: what steps of four times the length leave open is run in full at once, what
- * they settle is settled alike, and steps of half that length would settle more. */
-static void test_what_is_shown_is_not_looked_at_closer(void **state) {
-  (void)state;
-  struct tailvolt_remedy_options options = remedy_options_with(NULL);
-  struct tv_remedy_job job;
-  struct tailvolt_result *before;
-  double play_s[TAILVOLT_PHASES];
-  open_job(&job, &options, remedy_van, remedy_idling, &before);
-  foresee_from(&job, before, play_s);
-  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_LEVEL), closer = 0, settled = 0;
-  assert_true(family >= 0);
-  for (int r = 1; r <= job.plan.family[family].size_step_count; r++) {
-    struct tv_trial outcome = {.ideal = -1, .guess = TV_GUESS_OUTCOME}, shown = {.ideal = -1, .guess = TV_GUESS_SHOWN};
-    outcome.choice.size_step[family] = shown.choice.size_step[family] = (signed char)r;
-    assert_int_equal(tv_try(&job, &outcome, 1), TAILVOLT_OK);
-    assert_int_equal(tv_try(&job, &shown, 1), TAILVOLT_OK);
-    assert_true(shown.foreseen || shown.result != NULL);
-    assert_true(outcome.foreseen || !shown.foreseen);
-    assert_true(shown.meets == outcome.meets);
-    settled += shown.foreseen;
-    closer += outcome.foreseen && !shown.foreseen;
-    tv_trial_clear(&outcome);
-    tv_trial_clear(&shown);
-  }
-  print_message("levels settled by longer steps: %d, by a closer look %d more\n", settled, closer);
-  assert_true(settled > 0);
-  assert_true(closer > 0);
-  close_job(&job, before);
+  remedy_close_job(&job, before);
 }
 
 static bool warns_of(const struct tailvolt_remedy_caution *caution, const char *words) {
@@ -516,7 +375,7 @@ static void test_every_cure_has_its_cautions(void **state) {
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
   struct tv_remedy_job job;
   struct tailvolt_result *before;
-  open_job(&job, &options, remedy_van, remedy_idling, &before);
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
   for (size_t w = 0; w < sizeof wanted / sizeof wanted[0]; w++) {
     struct tailvolt_remedy_set set = {.change_count = 0};
     struct tv_choice choice = {{0}};
@@ -531,7 +390,7 @@ static void test_every_cure_has_its_cautions(void **state) {
     }
     free(set.cautions);
   }
-  close_job(&job, before);
+  remedy_close_job(&job, before);
 }
 
 /* A raised idle acts on the profile's idling rows, and still does once it is written. */
@@ -612,9 +471,6 @@ int main(void) {
                                      cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
-                                     cmocka_unit_test(test_held_notes_refuse_a_capacitor),
-                                     cmocka_unit_test(test_notes_shown_clear_are_not_run_again),
-                                     cmocka_unit_test(test_what_is_shown_is_not_looked_at_closer),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_raised_idle),
                                      cmocka_unit_test(test_parked_target),

@@ -42,3 +42,29 @@ struct tailvolt_remedy *remedy_find(const char *system_text, const char *profile
   tailvolt_system_free(system);
   return remedy;
 }
+
+void remedy_open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options,
+                     const char *system_text, const char *profile_text, struct tailvolt_result **before) {
+  char error[TAILVOLT_TEXT_MAX];
+  memset(job, 0, sizeof *job);
+  job->text = system_text;
+  job->name = "scene.ini";
+  job->options = *options;
+  job->parked_s = (double)NAN;
+  atomic_init(&job->stop, false);
+  job->system = scene_parse(system_text);
+  job->profile = scene_profile(job->system, profile_text);
+  assert_int_equal(tv_catalogue_read(options->catalogue, &job->catalogue, error), TAILVOLT_OK);
+  struct tv_lane_job lane = {.system = job->system};
+  assert_int_equal(tv_remedy_runs(job, job->profile, &lane, 1), TAILVOLT_OK);
+  assert_int_equal(lane.status, TAILVOLT_OK);
+  *before = lane.result;
+  assert_int_equal(tv_plan_make(job->system, &job->catalogue, *before, &job->plan), TAILVOLT_OK);
+}
+
+void remedy_close_job(struct tv_remedy_job *job, struct tailvolt_result *before) {
+  tailvolt_result_free(before);
+  tv_catalogue_free(&job->catalogue);
+  tailvolt_profile_free((struct tailvolt_profile *)(size_t)job->profile);
+  tailvolt_system_free(job->system);
+}

@@ -2,6 +2,7 @@
 #ifndef TEST_REMEDY_SCENE_H
 #define TEST_REMEDY_SCENE_H
 
+#include "study/remedy.h"
 #include "tailvolt/tailvolt.h"
 
 extern const char remedy_van[], remedy_idling[];
@@ -12,5 +13,10 @@ const char *remedy_catalogue_file(const char *text);
 struct tailvolt_remedy_options remedy_options_with(const char *catalogue);
 /* What remedy says; fails the test where it says nothing. */
 struct tailvolt_remedy *remedy_find(const char *system_text, const char *profile_text, const struct tailvolt_remedy_options *options);
+
+/* A job as the study sets it up, for trying choices one by one. */
+void remedy_open_job(struct tv_remedy_job *job, const struct tailvolt_remedy_options *options, const char *system_text,
+                     const char *profile_text, struct tailvolt_result **before);
+void remedy_close_job(struct tv_remedy_job *job, struct tailvolt_result *before);
 
 #endif
