@@ -14,7 +14,7 @@ extern const struct tv_hot_ops tv_kernel_1_avx2, tv_kernel_4_avx2, tv_kernel_8_a
 
 const struct tv_hot_ops *tv_hot_ops(int lanes, enum tv_vectors vectors) {
 #ifdef TV_WIDE_KERNELS
-  if (vectors <= TV_VECTORS_ALL && __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq")) {
+  if (vectors == TV_VECTORS_ALL && __builtin_cpu_supports("avx512vl") && __builtin_cpu_supports("avx512dq")) {
     if (lanes == 1) return &tv_kernel_1_avx512;
     if (lanes == 4) return &tv_kernel_4_avx512;
   }
