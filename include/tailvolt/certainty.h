@@ -6,6 +6,7 @@
 #define TAILVOLT_CERTAINTY_H
 
 #include <stddef.h>
+
 #include "tailvolt/finding.h"
 #include "tailvolt/profile.h"
 #include "tailvolt/system.h"
@@ -176,7 +177,7 @@ struct tailvolt_result;
 struct tailvolt_options;
 
 struct tailvolt_certainty_options {
-  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_certainty_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_certainty_options() */
   const struct tailvolt_options *run; /**< of the runs; NULL = defaults. Its record and progress are not used */
   int vehicles;             /**< to be drawn; 0 = 64, or as many of them as the budget allows, 16 at least */
   double budget_s;          /**< processor time that may be taken where `vehicles` is 0, counted in steps of a usual machine, so that

@@ -71,7 +71,7 @@ enum tailvolt_gear_choice {
 };
 
 struct tailvolt_drive_options {
-  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_drive_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_drive_options() */
   enum tailvolt_gear_choice gears;
   int gear_count;
   double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; falling */

@@ -3,6 +3,7 @@
 #define TAILVOLT_ENVELOPE_H
 
 #include <stddef.h>
+
 #include "tailvolt/system.h"
 
 #ifdef __cplusplus
@@ -16,7 +17,7 @@ enum tailvolt_reference {
 };
 
 struct tailvolt_envelope_options {
-  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_envelope_options() */
+  size_t size;             /**< of this structure where the program was compiled; set by tailvolt_default_envelope_options() */
   double window_s;         /**< 10 ms; 1 ms to 10 s */
   double below_hz;         /**< crossover: only the band below, 0 = all */
   double above_hz;         /**< only the band above, 0 = all */

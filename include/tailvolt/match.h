@@ -4,6 +4,7 @@
 #define TAILVOLT_MATCH_H
 
 #include <stddef.h>
+
 #include "tailvolt/log.h"
 #include "tailvolt/simulate.h"
 
@@ -15,7 +16,7 @@ extern "C" {
 
 /** What is simulated of a log, and which of its readings count. */
 struct tailvolt_compare_options {
-  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_compare_options() */
+  size_t size;                 /**< of this structure where the program was compiled; set by tailvolt_default_compare_options() */
   struct tailvolt_options run; /**< record is not used; time_step_s 0 = from the log's own interval where no music
                                 *   is generated, else as in any run */
   const struct tailvolt_profile *profile; /**< what the car did, where the logs do not say; NULL = they do */

@@ -7,6 +7,7 @@
 #define TAILVOLT_MEASURE_H
 
 #include <stddef.h>
+
 #include "tailvolt/certainty.h"
 #include "tailvolt/report.h"
 
@@ -96,7 +97,7 @@ struct tailvolt_learned {
 };
 
 struct tailvolt_measure_options {
-  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_measure_options() */
+  size_t size;                 /**< of this structure where the program was compiled; set by tailvolt_default_measure_options() */
   double tone_w;               /**< power of the tone into load or speakers; NAN = a quarter of the amplifier's rated power */
   int most;                    /**< readings in the plan; 8 */
   int amplifier;               /**< the one that plays the tone; -1 = the most powerful */

@@ -6,6 +6,7 @@
 #define TAILVOLT_REMEDY_H
 
 #include <stddef.h>
+
 #include "tailvolt/certainty.h"
 #include "tailvolt/simulate.h"
 
@@ -218,7 +219,7 @@ struct tailvolt_remedy {
 };
 
 struct tailvolt_remedy_options {
-  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_remedy_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_remedy_options() */
   struct tailvolt_options run; /**< for every run; its record is not used */
   double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
   const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are given, no money */

@@ -3,6 +3,7 @@
 #define TAILVOLT_SIMULATE_H
 
 #include <stddef.h>
+
 #include "tailvolt/profile.h"
 #include "tailvolt/result.h"
 
@@ -20,7 +21,7 @@ struct tailvolt_record_sink {
 };
 
 struct tailvolt_options {
-  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_options() */
   double time_step_s;       /**< 0 = 1 ms, finer while ripple is active */
   double settle_s;          /**< settling time before time zero with the music off, where the engine runs in the first
                              *   row; every battery's charge is then set back; 60 s */

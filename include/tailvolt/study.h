@@ -3,6 +3,7 @@
 #define TAILVOLT_STUDY_H
 
 #include <stddef.h>
+
 #include "tailvolt/report.h"
 #include "tailvolt/simulate.h"
 
@@ -46,7 +47,7 @@ enum tailvolt_parked_caution {
 };
 
 struct tailvolt_parked_options {
-  size_t size;               /**< of this structure where the program was compiled; set by tailvolt_default_parked_options() */
+  size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_parked_options() */
   struct tailvolt_options run; /**< time step, seed, isothermal, blow, progress */
   int programme;            /**< index played where neither amplifier nor profile names one; -1 = the first */
   double level_db;          /**< added to every playing level; 0 */

@@ -3,6 +3,7 @@
 #define TAILVOLT_VARY_H
 
 #include <stddef.h>
+
 #include "tailvolt/simulate.h"
 
 #ifdef __cplusplus
@@ -55,7 +56,7 @@ struct tailvolt_vary_row {
 };
 
 struct tailvolt_vary_options {
-  size_t size;                  /**< of this structure where the program was compiled; set by tailvolt_default_vary_options() */
+  size_t size;                 /**< of this structure where the program was compiled; set by tailvolt_default_vary_options() */
   struct tailvolt_options run; /**< its record and progress are not used */
   const char *columns;         /**< of the profile; NULL = all */
   bool parked;                 /**< also find how long each plays with the engine off and still starts */

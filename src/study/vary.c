@@ -13,7 +13,6 @@
 #include "simulate/programmes.h"
 #include "study/parked.h"
 
-
 void tailvolt_vary_options_init(struct tailvolt_vary_options *options, size_t size) {
   struct tailvolt_vary_options all = {
       .size = size, .run = tailvolt_default_options(), .shard = 1, .shard_count = 1};
