@@ -429,7 +429,7 @@ enum tailvolt_status tailvolt_parked(const struct tailvolt_system *system,
   if (status == TAILVOLT_OK && b.begun)
     status = tv_parked_fit_cut_out(system, profile, options, parked->cut_out_s, &b.quick);
   if (status == TAILVOLT_OK && level) status = find_level(system, profile, options, &b.quick, parked, error);
-  bool slow = parked->full_reason == TAILVOLT_FULL_SHORT_ROWS || parked->full_reason == TAILVOLT_FULL_UNEQUAL_SHARES;
+  bool slow = parked->full_reason > TAILVOLT_FULL_LONG_MUSIC;
   if (status == TAILVOLT_OK && options->vehicles > 0 && !(slow && options->spread_if_quick))
     status = spread_out(&b);
   tv_spread_free(b.spread);

@@ -81,6 +81,7 @@ struct tv_checkpoint {
   double *mean_a;          /* [amplifiers] at the terminals */
   double *square_a2;       /* [conductors] mean square current */
   double *battery_a;       /* [batteries] */
+  double *opens_lift_v, *closes_lift_v; /* [relays] the voltage that counts above the mean sensed; NAN where in the other position */
   double total_a, power_w; /* out of all batteries */
   double margin_v;         /* smallest distance of a ripple-free voltage from its amplifier's cut-out */
   double sag_v;            /* of that amplifier, below its battery's open-circuit voltage */
@@ -113,6 +114,24 @@ struct tv_parked_times {
   bool likely; /* the cut-out, from how the margin falls without ripple: quick.cut_out_ratio is still to be applied */
 };
 
+/* A relay whose voltage the windows measure. */
+struct tv_parked_relay {
+  int isolator;
+  int first_meter, ends;     /* in the system that the fine run plays */
+  double *most_v, *least_v;  /* [slices of a window], one block */
+  int room;
+  bool closed;               /* in the slow run, when last looked at */
+  int row, closings;         /* how often it has closed again in this row ... */
+  double closed_s;           /* ... until then */
+};
+
+struct tv_parked_relays {
+  int count;
+  struct tv_parked_relay *relay;
+  struct tailvolt_isolator *fine, *slow; /* the two runs' own, whose thresholds move */
+  struct tailvolt_meter *meter;          /* of the fine run */
+};
+
 /* A moment of the discharge, and where its batteries are in the search's arrays. */
 struct tv_noted_moment {
   struct tailvolt_parked_moment moment;
@@ -128,6 +147,7 @@ struct tv_parked_search {
   struct tailvolt_system still_system; /* shallow copy for the fine run without what no row uses: alternator, loads */
   struct tv_run *fine, *slow;
   struct tv_start_trial start;
+  struct tv_parked_relays relays;
   double begin_s, end_s;               /* profile time */
   double window_s, lead_s;             /* one cycle of the music; played before measuring */
   struct tailvolt_amplifier_row *mean; /* [amplifiers] the slow run's row */
@@ -203,7 +223,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_play_window(struct tv_parked_sea
  * shows. */
 #define TV_LOUD_PIECE_S 2.0 /* the loudest second and one after it: its polarization lags */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int row, double from_s,
-                                                           double length_s);
+                                                           double length_s, struct tv_checkpoint *checkpoint);
 void tv_search_measure(const struct tv_parked_search *search, double length_s, struct tv_checkpoint *checkpoint);
 /* Start of a window within a row that can be played from `time_s` on. */
 double tv_search_window_s(const struct tv_parked_search *search, int row, double time_s);
@@ -226,6 +246,23 @@ double tv_search_slow_time_s(const struct tv_parked_search *search, int checkpoi
 /* The first checkpoint that cuts out, -1 = none. The time of the first cut-out goes into the times (parked_cut_out.c). */
 int tv_search_first_trip(const struct tv_parked_search *search);
 TAILVOLT_CHECKED enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search);
+
+/* ---- relays (parked_relay.c) ---- */
+
+/* `fine` is the system that the fine run plays; it and the slow run's get relays of their own. */
+TAILVOLT_CHECKED enum tailvolt_status tv_relays_make(struct tv_parked_search *search, struct tailvolt_system *fine);
+void tv_relays_free(struct tv_parked_relays *relays);
+/* Holds the fine run's relays as they are, or lets them switch. */
+void tv_relays_hold(struct tv_parked_search *search, bool hold);
+/* Advances the fine run through what is measured, noting what relays sense. */
+TAILVOLT_CHECKED enum tailvolt_status tv_relays_play(struct tv_parked_search *search, const struct tailvolt_row *row,
+                                                     const struct tailvolt_row *next, double from_s, double to_s,
+                                                     struct tv_checkpoint *checkpoint);
+/* Moves the slow run's thresholds by what two windows measured; NULL: as they are on the relay. */
+void tv_relays_lift(struct tv_parked_search *search, const struct tv_checkpoint *low, const struct tv_checkpoint *high, double part);
+
+/* Looks at the slow run's relays: one that closes again and again within a row needs every step. */
+void tv_relays_watch(struct tv_parked_search *search, int row);
 
 /* ---- the slow advance (parked_slow.c) ---- */
 

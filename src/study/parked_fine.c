@@ -79,10 +79,13 @@ static void choose_pieces(struct tv_parked_search *search, int programme, bool l
 static enum tailvolt_status make_checkpoint(const struct tailvolt_system *system, struct tv_checkpoint *c) {
   memset(c, 0, sizeof *c);
   size_t amplifiers = (size_t)system->amplifier_count, conductors = (size_t)system->conductor_count;
-  c->mean_a = calloc(amplifiers + conductors + (size_t)system->battery_count + 1, sizeof(double));
+  size_t batteries = (size_t)system->battery_count, isolators = (size_t)system->isolator_count;
+  c->mean_a = calloc(amplifiers + conductors + batteries + 2 * isolators + 1, sizeof(double));
   if (c->mean_a == NULL) return TAILVOLT_NO_MEMORY;
   c->square_a2 = c->mean_a + amplifiers;
   c->battery_a = c->square_a2 + conductors;
+  c->opens_lift_v = c->battery_a + batteries;
+  c->closes_lift_v = c->opens_lift_v + isolators;
   return TAILVOLT_OK;
 }
 
@@ -168,7 +171,9 @@ enum tailvolt_status tv_parked_share(const struct tailvolt_system *system,
 static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   size_t amplifiers = (size_t)search->system->amplifier_count;
   struct tailvolt_amplifier *held = calloc(amplifiers + 1, sizeof *held);
+  struct tailvolt_isolator *relays = search->relays.slow;
   search->slow_system = *search->system;
+  if (relays != NULL) search->slow_system.isolators = relays;
   if (held == NULL) return TAILVOLT_NO_MEMORY;
   if (amplifiers > 0) memcpy(held, search->system->amplifiers, amplifiers * sizeof *held);
   for (size_t k = 0; k < amplifiers; k++) held[k].cut_out_v = 0;
@@ -210,10 +215,12 @@ static enum tailvolt_status make_fine(struct tv_parked_search *search) {
   struct tailvolt_options options = fine_options(search->options);
   if (!search->is_quick) {
     enum tailvolt_status made = make_still(search);
+    if (made == TAILVOLT_OK) made = tv_relays_make(search, &search->still_system);
     if (made != TAILVOLT_OK) return made;
     return tv_run_create(&search->still_system, search->rows.prescribed, &options, &search->fine, search->error);
   }
   enum tailvolt_status status = tv_smooth_copy(search->system, &search->smooth_system);
+  if (status == TAILVOLT_OK) status = tv_relays_make(search, &search->smooth_system);
   if (status != TAILVOLT_OK) return status;
   options.time_step_s = fmax(options.time_step_s, SMOOTH_STEP_S);
   status = tv_run_create_with(&search->smooth_system, search->rows.prescribed, &options,
@@ -277,6 +284,7 @@ void tv_search_free(struct tv_parked_search *search) {
   tv_start_trial_free(&search->start);
   if (search->slow_system.amplifiers != search->system->amplifiers) free(search->slow_system.amplifiers);
   free(search->still_system.loads);
+  tv_relays_free(&search->relays);
   if (search->is_quick) tv_smooth_free(&search->smooth_system);
   for (int k = 0; k < search->room; k++) free_checkpoint(&search->checkpoint[k]);
   free(search->checkpoint);
@@ -341,6 +349,7 @@ double tv_search_window_s(const struct tv_parked_search *search, int row, double
 
 static enum tailvolt_status sync_fine(struct tv_parked_search *search, int row) {
   struct tv_run *fine = search->fine;
+  tv_relays_hold(search, false);
   if (fine->steps == 0 || search->slow_s <= search->begin_s) {
     enum tailvolt_status status = tv_run_start(fine, &search->rows.row[row]);
     if (status != TAILVOLT_OK || search->slow_s <= search->begin_s) return status;
@@ -416,11 +425,12 @@ void tv_search_measure(const struct tv_parked_search *search, double length_s, s
 
 /* The fine run from the slow one's state, as if it were `from_s` in the music. */
 enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int index, double from_s,
-                                          double length_s) {
+                                          double length_s, struct tv_checkpoint *c) {
   struct tailvolt_row row = search->rows.row[index];
   long long before;
   enum tailvolt_status status = sync_fine(search, index);
   if (status != TAILVOLT_OK) return status;
+  tv_relays_hold(search, true);
   row.ambient_c = search->slow->state.now.ambient_c;
   row.time_s = from_s - search->lead_s;
   before = search->fine->steps;
@@ -428,7 +438,7 @@ enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int i
   if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(search->fine->statistics);
   row.time_s = from_s;
-  if ((status = tv_run_advance(search->fine, &row, NULL, from_s, from_s + length_s)) != TAILVOLT_OK)
+  if ((status = tv_relays_play(search, &row, NULL, from_s, from_s + length_s, c)) != TAILVOLT_OK)
     return status;
   search->steps += search->fine->steps - before;
   return tv_run_fold(search->fine);
@@ -459,12 +469,12 @@ static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row
                                         struct tv_checkpoint *c) {
   c->time_s = start_s + 0.5 * search->window_s;
   c->row = row;
-  enum tailvolt_status status = tv_search_play_piece(search, row, search->pieces.loud_s, TV_LOUD_PIECE_S);
+  enum tailvolt_status status = tv_search_play_piece(search, row, search->pieces.loud_s, TV_LOUD_PIECE_S, c);
   if (status != TAILVOLT_OK) return status;
   tv_search_measure(search, TV_LOUD_PIECE_S, c);
   double margin_v = c->margin_v, min_v = c->min_v;
   bool trips = c->trips, collapses = c->collapses;
-  if ((status = tv_search_play_piece(search, row, search->pieces.typical_s, TYPICAL_S)) != TAILVOLT_OK) return status;
+  if ((status = tv_search_play_piece(search, row, search->pieces.typical_s, TYPICAL_S, c)) != TAILVOLT_OK) return status;
   tv_search_measure(search, TYPICAL_S, c);
   scale(search, row, c);
   c->trips = c->trips || trips;
@@ -480,10 +490,15 @@ static enum tailvolt_status play_window(struct tv_parked_search *search, int row
                                         struct tv_checkpoint *c) {
   enum tailvolt_status status = sync_fine(search, row);
   if (status != TAILVOLT_OK) return status;
+  tv_relays_hold(search, true);
   if ((status = play(search, row, search->slow_s, start_s)) != TAILVOLT_OK) return status;
   if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(search->fine->statistics);
-  if ((status = play(search, row, start_s, start_s + search->window_s)) != TAILVOLT_OK) return status;
+  long long before = search->fine->steps;
+  status = tv_relays_play(search, &search->rows.row[row], tv_parked_row_next(&search->rows, row), start_s,
+                          start_s + search->window_s, c);
+  if (status != TAILVOLT_OK) return status;
+  search->steps += search->fine->steps - before;
   if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_search_measure(search, search->window_s, c);
   search->checkpoints++;

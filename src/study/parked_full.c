@@ -182,6 +182,7 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   struct full f = {.search = search, .at_s = search->begin_s, .lowest_v = HUGE_VAL};
   double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
   tv_run_leave_out_sums(search->fine);
+  tv_relays_hold(search, false);
   enum tailvolt_status status = tv_run_start(search->fine, &search->rows.row[0]);
   tv_search_comparators(search, true);
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false, false};

@@ -39,12 +39,15 @@ static enum tailvolt_status draws(struct tv_parked_search *search, double *draw_
 
 /* How far all thresholds must be raised for the loudest piece to cut out, ripple included. */
 static enum tailvolt_status trip_level(struct tv_parked_search *full, double low_v, double high_v, double *level_v) {
+  struct tv_checkpoint *c;
+  enum tailvolt_status status = tv_search_add_checkpoint(full, &c);
+  if (status != TAILVOLT_OK) return status;
   for (int round = 0; round < LEVELS; round++) {
     double middle_v = 0.5 * (low_v + high_v);
     for (int k = 0; k < full->system->amplifier_count; k++)
       if (full->system->amplifiers[k].cut_out_v > 0)
         full->fine->amplifier[k].cut_out_v = full->system->amplifiers[k].cut_out_v + middle_v;
-    enum tailvolt_status status = tv_search_play_piece(full, 0, full->pieces.loud_s, TV_LOUD_PIECE_S);
+    status = tv_search_play_piece(full, 0, full->pieces.loud_s, TV_LOUD_PIECE_S, c);
     if (status != TAILVOLT_OK) return status;
     if (tv_parked_cut_outs(full->fine) > 0)
       high_v = middle_v;
@@ -64,7 +67,7 @@ static enum tailvolt_status crests(struct tv_parked_search *smooth, struct tv_pa
   enum tailvolt_status status = tv_search_advance_slow(smooth, fmin(to_s, smooth->end_s));
   if (status == TAILVOLT_OK) status = tv_search_advance_slow(full, fmin(to_s, smooth->end_s));
   if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(smooth, &c);
-  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->pieces.loud_s, TV_LOUD_PIECE_S);
+  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->pieces.loud_s, TV_LOUD_PIECE_S, c);
   if (status != TAILVOLT_OK) return status;
   tv_search_measure(smooth, TV_LOUD_PIECE_S, c);
   if (c->collapses || !isfinite(c->margin_v) || !(c->sag_v > BELOW_V)) return TAILVOLT_OK;

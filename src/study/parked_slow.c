@@ -226,10 +226,13 @@ static double step_for(const struct tv_parked_search *search, double age_s, doub
 enum tailvolt_status tv_search_start_slow(struct tv_parked_search *search) {
   struct tailvolt_row row = search->rows.row[0];
   set_means(search, NULL, NULL, 0);
+  tv_relays_lift(search, NULL, NULL, 0);
   row.amplifier = search->mean;
   search->slow_s = search->begin_s;
   search->taken_c = search->taken_j = 0;
-  return tv_run_start(search->slow, &row);
+  enum tailvolt_status status = tv_run_start(search->slow, &row);
+  tv_relays_watch(search, 0);
+  return status;
 }
 
 enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, double to_s) {
@@ -246,6 +249,7 @@ enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, dou
     double dt_s = next_s - search->slow_s;
     if (known) (void)neighbours(search, index, search->slow_s + 0.5 * dt_s, &low, &high, &part);
     set_means(search, low, high, part);
+    tv_relays_lift(search, low, high, part);
     row.amplifier = search->mean;
     tv_parked_set_step(search->slow, step_s);
     memcpy(search->old_c, search->slow->state.conductor_c,
@@ -253,6 +257,7 @@ enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, dou
     enum tailvolt_status status =
         tv_run_advance(search->slow, &row, tv_parked_row_next(&search->rows, index), search->slow_s, next_s);
     if (status != TAILVOLT_OK) return status;
+    tv_relays_watch(search, index);
     if (known) {
       if (!search->options->run.isothermal) warm(search, low, high, part, dt_s);
       search->taken_c += fmax(mix(low->total_a, high->total_a, part), 0) * dt_s;

@@ -70,6 +70,62 @@ static void plays_on_the_second_and_starts_on_the_first(void **state) {
   }
 }
 
+/* Two small batteries behind a relay that opens while the music plays. */
+static struct tailvolt_system *small_pair(const char *relay) {
+  char text[1024];
+  snprintf(text, sizeof text,
+           "[alternator]\nrated current = 110 A\n"
+           "[battery]\ncapacity = 12 Ah\ncold cranking = 120 A EN\n"
+           "[battery stage]\ncapacity = 8 Ah\nkind = AGM\nplace = bed\n"
+           "[isolator]\nkind = relay\n%s"
+           "[amplifier bass]\nrated power = 400 W\nsupply from = stage\n"
+           "[cable feed]\nsize = 4 AWG\nlength = 5 m\n[cable stage feed]\nsize = 4 AWG\nlength = 4 m\n",
+           relay);
+  return scene_parse(text);
+}
+
+/* Between two beats the voltage rises above the threshold, and a delay begins anew each time: what opens the relay is no mean
+ * voltage. The search by windows finds the times of playing through every step. */
+static void a_relay_opens_by_what_it_senses(void **state) {
+  (void)state;
+  LONG_CASE();
+  static const char *const relays[] = {"closes above = 12.5 V\nopens below = 12.2 V\n",
+                                       "closes above = 12.5 V\nopens below = 11.8 V\nopening delay = 3 s\n",
+                                       "closes above = 12.5 V\nopens below = 12.3 V\nsense = either\n"};
+  for (size_t k = 0; k < sizeof relays / sizeof *relays; k++) {
+    struct tailvolt_system *system = small_pair(relays[k]);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    options.soc_limit_frac = 0;
+    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+    options.full = true;
+    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    assert_int_equal(windows->full_reason, TAILVOLT_FULL_NOT);
+    assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.05);
+    assert_near_rel(parked_or_never(windows->restart_s), parked_or_never(steps->restart_s), 0.05);
+    tailvolt_parked_free(windows);
+    tailvolt_parked_free(steps);
+    tailvolt_system_free(system);
+  }
+}
+
+/* One that closes again as soon as nothing is drawn: no window can stand for what follows. */
+static void a_relay_that_chatters_is_followed_step_by_step(void **state) {
+  (void)state;
+  LONG_CASE();
+  struct tailvolt_system *system = small_pair("closes above = 12.45 V\nopens below = 12.3 V\nopening delay = 1 s\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.soc_limit_frac = 0;
+  options.limit_s = 3600;
+  struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+  options.full = true;
+  struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+  assert_int_equal(windows->full_reason, TAILVOLT_FULL_RELAY_CHATTERS);
+  assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.03);
+  tailvolt_parked_free(windows);
+  tailvolt_parked_free(steps);
+  tailvolt_system_free(system);
+}
+
 static void the_battery_named_starts_the_car(void **state) {
   (void)state;
   struct tailvolt_system *system = two_batteries("house", "kind = relay\n");
@@ -248,6 +304,8 @@ static void key_off_draw_counts_while_it_plays(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(plays_on_the_second_and_starts_on_the_first),
+      cmocka_unit_test(a_relay_opens_by_what_it_senses),
+      cmocka_unit_test(a_relay_that_chatters_is_followed_step_by_step),
       cmocka_unit_test(the_battery_named_starts_the_car),
       cmocka_unit_test(each_kind_is_left_with_its_own_share),
       cmocka_unit_test(the_floor_falls_with_the_cold),
