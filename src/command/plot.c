@@ -53,7 +53,7 @@ static int run_gnuplot(const char *text, FILE *picture) {
   if (script != NULL && messages != NULL) child = fork();
   if (child == 0) become_gnuplot(fileno(script), fileno(picture), fileno(messages));
   if (child < 0 || waitpid(child, &state, 0) != child) {
-    tv_error("gnuplot cannot be started: %s", strerror(errno));
+    tv_error("gnuplot cannot be started: %s", errno == ENOMEM ? "out of memory" : strerror(errno));
   } else if (WIFEXITED(state) && WEXITSTATUS(state) == NOT_FOUND) {
     tv_error("plot needs the program gnuplot, which is not found; install it (package gnuplot-nox on Debian "
              "and Ubuntu), or write "
