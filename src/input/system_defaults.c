@@ -114,10 +114,9 @@ static void default_battery(struct tv_draft *draft, struct tv_part *battery) {
   bool explicit_ohm = tv_has(battery, TV_K_BAT_RESISTANCE);
   tv_assume_number(draft, battery, TV_K_COLD_CRANKING, fmin(fmax(9.0 * capacity_ah, 10.0), 5000.0),
                    !explicit_ohm);
-  if (tv_word(battery, TV_K_BAT_KIND) != TAILVOLT_LITHIUM_IRON)
-    tv_assume_number(draft, battery, TV_K_RESERVE,
-                     tv_battery_reserve_min((enum tailvolt_battery_kind)tv_word(battery, TV_K_BAT_KIND), capacity_ah),
-                     true);
+  double reserve_min = tv_battery_reserve_min((enum tailvolt_battery_kind)tv_word(battery, TV_K_BAT_KIND), capacity_ah);
+  if (tv_word(battery, TV_K_BAT_KIND) != TAILVOLT_LITHIUM_IRON && isfinite(reserve_min))
+    tv_assume_number(draft, battery, TV_K_RESERVE, reserve_min, true);
   if (!tv_has(battery, TV_K_RESTED)) tv_assume(draft, battery, TV_K_SOC, "85 %", true);
   if (explicit_ohm) tv_assume(draft, battery, TV_K_CRANKING_HEALTH, "100 %", false);
 }

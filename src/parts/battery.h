@@ -146,7 +146,9 @@ double tv_battery_freezing_c(enum tailvolt_battery_kind kind, double soc_frac);
  * including the terminator. */
 size_t tv_battery_explain(const struct tv_battery *battery, char *text, size_t size);
 
-/* Reserve minutes for a label that does not state them. */
+/* Reserve minutes for a label that does not state them; NAN for batteries smaller than any that starts a car. */
 double tv_battery_reserve_min(enum tailvolt_battery_kind kind, double capacity_ah);
+/* The reserve on the label of a like battery of another capacity; NAN where it is the usual one, which follows the capacity. */
+double tv_battery_reserve_scaled_min(const struct tailvolt_battery *battery, double to_ah);
 
 #endif

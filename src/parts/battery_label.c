@@ -147,7 +147,12 @@ static double usual_reserve_min(const struct tv_battery_kind *kind, double capac
 }
 
 double tv_battery_reserve_min(enum tailvolt_battery_kind kind, double capacity_ah) {
-  return usual_reserve_min(&tv_battery_kinds[kind], capacity_ah);
+  return capacity_ah >= LEAST_RELATION_AH ? usual_reserve_min(&tv_battery_kinds[kind], capacity_ah) : (double)NAN;
+}
+
+double tv_battery_reserve_scaled_min(const struct tailvolt_battery *battery, double to_ah) {
+  if (battery->reserve_min == tv_battery_reserve_min(battery->kind, battery->capacity_ah)) return (double)NAN;
+  return battery->reserve_min * to_ah / battery->capacity_ah;
 }
 
 static void read_label(struct tv_battery *battery, const struct tailvolt_battery *spec) {

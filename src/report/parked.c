@@ -419,6 +419,10 @@ static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
   const struct tailvolt_parked_spread *s = &p->spread;
   struct tv_table table;
   if (s->vehicles == 0) return;
+  if (s->done == 0 && s->refused > 0) {
+    tv_page_heading(page, "SPREAD: none of the %d vehicles drawn could be computed", s->refused);
+    return;
+  }
   tv_page_heading(page, "SPREAD over %d vehicles%s: so many have ended by then", s->done,
                   s->partial ? " (PARTIAL: stopped before all were done)" : "");
   tv_table_begin(&table, page, columns, 4);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/battery.h"
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -107,8 +108,9 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   snprintf(value, sizeof value, "%s A %s", tv_fixed(battery->cold_cranking_a * next_ah / battery->capacity_ah, 0).text,
            tv_cranking_word(battery->cold_cranking_standard));
   set(change, section, "cold cranking", value);
-  if (isfinite(battery->reserve_min)) {
-    snprintf(value, sizeof value, "%s min", tv_fixed(battery->reserve_min * next_ah / battery->capacity_ah, 0).text);
+  double reserve_min = tv_battery_reserve_scaled_min(battery, next_ah);
+  if (isfinite(reserve_min)) {
+    snprintf(value, sizeof value, "%s min", tv_fixed(reserve_min, 0).text);
     set(change, section, "reserve", value);
   }
   return true;

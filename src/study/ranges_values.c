@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "parts/battery.h"
 #include "study/ranges.h"
 #include "text/number.h"
 
@@ -151,8 +152,8 @@ static void put_car(struct tailvolt_system *s, enum tailvolt_uncertain_value val
 
 static void put_battery(struct tailvolt_battery *b, enum tailvolt_uncertain_value value, double number) {
   switch (value) {
-  case TAILVOLT_VALUE_CAPACITY: /* a reserve on the label scales with it */
-    b->reserve_min *= number / b->capacity_ah;
+  case TAILVOLT_VALUE_CAPACITY:
+    b->reserve_min = tv_battery_reserve_scaled_min(b, number);
     b->capacity_ah = number;
     break;
   case TAILVOLT_VALUE_COLD_CRANKING: b->cold_cranking_a = number; break;

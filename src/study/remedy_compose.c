@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "input/quantity.h"
+#include "parts/battery.h"
 #include "parts/fuse.h"
 #include "text/number.h"
 #include "text/words.h"
@@ -258,7 +259,8 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
     double stock_a = old->cold_cranking_standard == TAILVOLT_EN ? size_step->item->cold_cranking_a : (double)NAN;
     tv_settings_add(settings, cure, section, "cold cranking", "%s A %s", tv_fixed(fmax(scaled_a, stock_a), 0).text,
                     tv_cranking_word(old->cold_cranking_standard));
-    if (isfinite(old->reserve_min)) add_quantity(settings, cure, section, "reserve", old->reserve_min * ratio, TV_MINUTES);
+    double reserve_min = tv_battery_reserve_scaled_min(old, size_step->item->value);
+    if (isfinite(reserve_min)) add_quantity(settings, cure, section, "reserve", reserve_min, TV_MINUTES);
     tv_settings_add(settings, cure, section, "cranking health", "100 %%");
   }
   tv_settings_add(settings, cure, section, "health", "100 %%");

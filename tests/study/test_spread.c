@@ -44,6 +44,21 @@ static struct tailvolt_parked_spread draw(const struct tailvolt_system *system,
   return spread;
 }
 
+/* A battery smaller than any that starts a car has no usual reserve; one that the file does not state follows the capacity drawn. */
+static void small_batteries_can_be_drawn(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse("[battery]\ncapacity = 12 Ah\ncold cranking = 120 A EN\n[alternator]\nrated current = 90 A\n"
+                                               "[amplifier bass]\nrated power = 100 W\ninternal capacitance = 0 F\n"
+                                               "[cable feed]\nsize = 10 mm2\nlength = 5 m\n"
+                                               "[programme beat]\ntempo = 480 /min\nbass note = 0 Hz\nphrases = 0 %\n");
+  struct tailvolt_parked_options options = quick_options(16, 1);
+  struct tailvolt_parked_spread spread = draw(system, &options, (double)NAN);
+  assert_int_equal(spread.refused, 0);
+  assert_int_equal(spread.done, 16);
+  for (int k = 0; k < system->assumption_count; k++) assert_string_not_equal(system->assumptions[k].key, "battery.reserve");
+  tailvolt_system_free(system);
+}
+
 static void same_bits_for_any_number_of_threads(void **state) {
   (void)state;
   struct tailvolt_system *system = system_of();
@@ -202,6 +217,7 @@ static void stopped_it_tells_what_was_done(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
+      cmocka_unit_test(small_batteries_can_be_drawn),
       cmocka_unit_test(same_bits_for_any_number_of_threads),
       cmocka_unit_test(vehicles_beside_the_car_described_are_the_same),
       cmocka_unit_test(a_cut_out_that_moves_may_end_the_playing),
