@@ -17,6 +17,7 @@
 #include "tailvolt/remedy.h"
 #include "tailvolt/simulate.h"
 #include "text/buffer.h"
+#include "text/text.h"
 
 /* Where a job goes in the page. */
 static const char place[] = "id=\"job\">null</script>";
@@ -41,8 +42,8 @@ static const char *last_name(const char *path) {
   return strcmp(path, "-") == 0 ? "system.ini" : slash != NULL ? slash + 1 : path;
 }
 
-/* A file whole, a zero behind it; NULL with errno set. */
-static char *read_whole(const char *path) {
+/* A file whole, a zero behind it, of *length bytes (may be NULL); NULL with errno set. */
+static char *read_whole(const char *path, size_t *length) {
   struct tv_buffer buffer = {0};
   char block[65536], *out = NULL;
   FILE *file = fopen(path, "rb");
@@ -52,6 +53,7 @@ static char *read_whole(const char *path) {
   while ((got = fread(block, 1, sizeof block, file)) > 0) tv_buffer_add_bytes(&buffer, block, got);
   bool bad = ferror(file) != 0;
   fclose(file);
+  if (length != NULL) *length = buffer.length;
   if (tv_buffer_finish(&buffer, &out) != TAILVOLT_OK) {
     errno = ENOMEM;
     return NULL;
@@ -72,16 +74,17 @@ static char *find_page(void) {
     char *slash = strrchr(path, '/');
     if (slash == NULL) break;
     snprintf(slash + 1, sizeof path - (size_t)(slash + 1 - path), "%s", beside[k]);
-    char *page = read_whole(path);
-    if (page != NULL) return page;
+    char *page = read_whole(path, NULL);
+    if (page != NULL || errno == ENOMEM) return page;
     length = readlink("/proc/self/exe", path, 4096);
   }
-  return read_whole(TAILVOLT_DATA_DIR "/tailvolt.html");
+  return read_whole(TAILVOLT_DATA_DIR "/tailvolt.html", NULL);
 }
 
 static int load_page(const struct tv_invocation *invocation, struct job *job) {
   const char *path = tv_value(invocation, "page");
-  job->page = path != NULL ? read_whole(path) : find_page();
+  job->page = path != NULL ? read_whole(path, NULL) : find_page();
+  if (job->page == NULL && errno == ENOMEM) return no_memory();
   if (job->page == NULL && path != NULL) {
     tv_error("%s: %s", path, strerror(errno));
     return TV_EXIT_INPUT;
@@ -137,10 +140,12 @@ static int add_files(const struct tv_invocation *invocation, const struct job *j
     if (tailvolt_system_input(job->system, k, &from) != TAILVOLT_OK || tailvolt_system_input(there, k, &name) != TAILVOLT_OK)
       code = no_memory();
     bool more = code == TV_EXIT_DONE && from != NULL && name != NULL;
-    char *content = more ? read_whole(from) : NULL;
-    json_t *text = content != NULL ? json_string(content) : NULL;
-    if (text != NULL) {
-      tv_json_append(files, json_pack("[so]", name, text));
+    size_t length = 0;
+    char *content = more ? read_whole(from, &length) : NULL;
+    if (more && content == NULL && errno == ENOMEM) code = no_memory();
+    if (content != NULL && strlen(content) == length && tv_is_utf8(content)) {
+      json_t *text = json_string(content);
+      tv_json_append(files, text != NULL ? json_pack("[so]", name, text) : NULL);
     } else if (content != NULL) {
       tv_warning(invocation->quiet, "%s is not taken along: give it to the page, under \"Your own song\"", from);
     }

@@ -227,12 +227,6 @@ bool tv_hash_file(const char *path, unsigned long long *bytes, char sha256[TV_SH
   return error == 0;
 }
 
-static bool is_utf8(const char *text) {
-  size_t length = 1;
-  for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);
-  return length > 0;
-}
-
 /* Bytes that are no UTF-8 as the characters of those numbers. */
 static json_t *latin1(const char *text, size_t length) {
   char *wide = malloc(2 * length + 1), *at = wide;
@@ -257,7 +251,7 @@ static json_t *file_object(const struct tv_made_file *file) {
   tv_json_put(&object, "bytes", known ? json_integer((json_int_t)file->bytes) : json_null());
   tv_json_put(&object, "sha256", known ? json_string(file->sha256) : json_null());
   if (file->text == NULL) return object;
-  if (is_utf8(file->text)) tv_json_put(&object, "text", json_stringn(file->text, file->length));
+  if (tv_is_utf8(file->text)) tv_json_put(&object, "text", json_stringn(file->text, file->length));
   else tv_json_put(&object, "latin1", latin1(file->text, file->length));
   return object;
 }

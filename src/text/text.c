@@ -64,6 +64,12 @@ size_t tv_utf8_length(const char *text) {
   return none ? 0 : length;
 }
 
+bool tv_is_utf8(const char *text) {
+  size_t length = 1;
+  for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);
+  return length > 0;
+}
+
 bool tv_is_unseen(const char *text, size_t length) {
   const unsigned char *at = (const unsigned char *)text;
   if (length == 1) return at[0] < 0x20 || at[0] == 0x7f;

@@ -23,6 +23,9 @@ void tv_at_place(char *to, size_t size, int line, int column, const char *text);
 /* Bytes of the well-formed UTF-8 character at `at`; 0 where there is none. The text ends with '\0'. */
 size_t tv_utf8_length(const char *at);
 
+/* Whether a text is nothing but such characters. */
+bool tv_is_utf8(const char *text);
+
 /* Whether the character at `at`, `length` bytes long, would act on a terminal or a page rather than be seen: C0 and C1
  * controls, DEL, and the marks that turn the direction of writing (Unicode Standard Annex 9). */
 bool tv_is_unseen(const char *at, size_t length);

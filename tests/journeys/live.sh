@@ -35,6 +35,15 @@ printf 'time_s,share\n0,0.5\n1,0.1\n2,0.1\n' >"$work/job/club.csv"
 { cat examples/reference/ten-line.ini; printf '[programme club]\nenvelope = club.csv\n'; } >"$work/job/system.ini"
 run 0 live "$work/job/system.ini" $page; out '"club.csv"'; out 'time_s,share'; silent_err
 
+# a recording whose length in bytes reads as text: all before its first zero is UTF-8
+{
+  printf 'RIFF$}\000\000WAVEfmt \020\000\000\000\001\000\001\000\100\037\000\000\100\037\000\000\001\000\010\000data\000}\000\000'
+  head -c 32000 /dev/zero | tr '\000' P
+} >"$work/job/club.wav"
+sed 's/^envelope = .*/recording = club.wav/' "$work/job/system.ini" >"$work/job/played.ini"
+run 0 live "$work/job/played.ini" $page; err "club.wav is not taken along"
+grep -q '\["club.wav"' "$work/out" && complain "a piece of a recording goes along"
+
 # what is refused
 run 2 live; err "live"; silent_out
 run 2 live "$work/nothing.ini" $page; err "nothing.ini"; silent_out
