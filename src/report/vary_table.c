@@ -116,9 +116,17 @@ char *tv_vary_line(const struct tailvolt_variation *variation, const struct tail
   return text;
 }
 
+/* NULL where it is none, or where memory ran out. */
 static json_t *load(const char *line) {
   char error[TAILVOLT_TEXT_MAX];
   return tv_json_read(line, strlen(line), error);
+}
+
+/* The same of a line that is one; where memory ran out *failed says so. */
+static json_t *load_sound(const char *line, bool *failed) {
+  json_t *row = load(line);
+  if (row == NULL) *failed = true;
+  return row;
 }
 
 bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, const char *line) {
@@ -135,10 +143,7 @@ bool tv_vary_line_is(const struct tailvolt_variation *variation, long index, con
 }
 
 bool tv_vary_line_failed(const char *line) {
-  json_t *row = load(line);
-  bool failed = strcmp(tv_json_text_of(row, "status"), "not computed") == 0;
-  json_decref(row);
-  return failed;
+  return strstr(line, "\"status\":\"not computed\"") != NULL; /* in a text a quotation mark has a backslash before it */
 }
 
 enum tailvolt_status tv_vary_json(const struct tailvolt_variation *variation, char *const *lines,
@@ -197,9 +202,9 @@ enum {
 };
 
 /* The row that names the parts, any that was computed: all rows have the same parts. */
-static json_t *model_row(const struct tailvolt_variation *variation, char *const *lines) {
+static json_t *model_row(const struct tailvolt_variation *variation, char *const *lines, bool *failed) {
   for (long r = 0; r < variation->row_count; r++) {
-    json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
+    json_t *row = lines[r] != NULL ? load_sound(lines[r], failed) : NULL;
     if (row != NULL && strcmp(tv_json_text_of(row, "status"), "not computed") != 0) return row;
     json_decref(row);
   }
@@ -237,12 +242,9 @@ static void csv_number(struct tv_buffer *csv, double value) {
 
 static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *variation, const json_t *model,
                     const char *line) {
-  json_t *row = load(line);
+  json_t *row = load_sound(line, &csv->failed);
   char number[24];
-  if (row == NULL) {
-    csv->failed = true;
-    return;
-  }
+  if (row == NULL) return;
   long index = (long)json_integer_value(json_object_get(row, "row"));
   snprintf(number, sizeof number, "%ld", index);
   tv_buffer_add(csv, number);
@@ -268,7 +270,7 @@ static void csv_row(struct tv_buffer *csv, const struct tailvolt_variation *vari
 
 enum tailvolt_status tv_vary_csv(const struct tailvolt_variation *variation, char *const *lines, char **out) {
   struct tv_buffer csv = {0};
-  json_t *model = model_row(variation, lines);
+  json_t *model = model_row(variation, lines, &csv.failed);
   csv_head(&csv, variation, model);
   for (long r = 0; r < variation->row_count; r++)
     if (lines[r] != NULL) csv_row(&csv, variation, model, lines[r]);
@@ -425,7 +427,7 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
   struct tally tally = {.low_v = (double)NAN, .high_v = (double)NAN};
   int count = variation->key_count;
   for (long r = 0; r < variation->row_count; r++) {
-    json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
+    json_t *row = lines[r] != NULL ? load_sound(lines[r], &page.text.failed) : NULL;
     if (row != NULL) count_row(&tally, row, r);
     if (row != NULL) note_shown(&shown, row);
     json_decref(row);
@@ -450,13 +452,13 @@ enum tailvolt_status tv_vary_text(const struct tailvolt_variation *variation, ch
   text_head(&page, variation, &tally);
   tv_table_begin(&table, &page, heads, count);
   for (long r = 0; r < variation->row_count; r++) {
-    json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
+    json_t *row = lines[r] != NULL ? load_sound(lines[r], &page.text.failed) : NULL;
     if (row != NULL) text_row(&table, variation, &shown, row, r);
     json_decref(row);
   }
   tv_table_end(&table, "");
   for (long r = 0; r < variation->row_count && tally.failed > 0; r++) {
-    json_t *row = lines[r] != NULL ? load(lines[r]) : NULL;
+    json_t *row = lines[r] != NULL ? load_sound(lines[r], &page.text.failed) : NULL;
     if (row != NULL) text_error(&page, variation, row, r);
     json_decref(row);
   }
