@@ -24,6 +24,7 @@ struct measured {
   struct dot *dots;
   int at[CELLS]; /* index among the columns read; -1 = not in the file */
   double sum2, before2;
+  bool no_memory;
 };
 
 static bool counts(const struct measured *m, double time_s) {
@@ -37,7 +38,8 @@ static int take(void *context, const double *cells, long offset) {
   if (m->count == m->room) {
     long room = m->room == 0 ? 1024 : 2 * m->room;
     struct dot *wider = realloc(m->dots, (size_t)room * sizeof *wider);
-    if (wider == NULL) return 1;
+    m->no_memory = wider == NULL;
+    if (m->no_memory) return 1;
     m->dots = wider;
     m->room = room;
   }
@@ -180,7 +182,7 @@ enum tailvolt_status tv_plot_of_comparison(struct tv_plot *plot, const char *pat
   else if ((status = tv_record_read(&m.record, &pass)) != TAILVOLT_OK)
     (void)tv_plot_refuse(plot, "%.200s", m.record.error);
   else
-    status = draw(&m, name);
+    status = m.no_memory ? TAILVOLT_NO_MEMORY : draw(&m, name);
   free(m.dots);
   tv_record_close(&m.record);
   return status;

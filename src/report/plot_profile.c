@@ -133,9 +133,10 @@ static enum tailvolt_status read_profile(struct profile *profile) {
   while (sound && !profile->no_memory && (got = fread(block, 1, sizeof block, file)) > 0)
     sound = csv_parse(&parser, block, got, field_end, line_end, profile) == got;
   sound = sound && csv_fini(&parser, field_end, line_end, profile) == 0;
+  bool no_memory = profile->no_memory || csv_error(&parser) == CSV_ENOMEM;
   csv_free(&parser);
   fclose(file);
-  if (profile->no_memory) return TAILVOLT_NO_MEMORY;
+  if (no_memory) return TAILVOLT_NO_MEMORY;
   if (profile->bad) return TAILVOLT_BAD_INPUT;
   if (!sound) return tv_plot_refuse(profile->plot, "%.150s: is not readable as CSV", profile->path);
   if (profile->row_count < 2)

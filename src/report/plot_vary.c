@@ -149,8 +149,10 @@ static enum tailvolt_status read_csv(struct tv_plot *plot, const char *path, str
   while (sound && (got = fread(block, 1, sizeof block, file)) > 0)
     sound = csv_parse(&parser, block, got, field_end, line_end, reading) == got;
   sound = sound && csv_fini(&parser, field_end, line_end, reading) == 0;
+  bool no_memory = csv_error(&parser) == CSV_ENOMEM;
   csv_free(&parser);
   fclose(file);
+  if (no_memory) return TAILVOLT_NO_MEMORY;
   return sound ? TAILVOLT_OK : tv_plot_refuse(plot, "%.150s: is not readable as CSV", path);
 }
 
