@@ -114,8 +114,9 @@ static int write_system(const struct tv_invocation *invocation, const struct job
   struct tailvolt_setting *settings = tv_settings(invocation, &count);
   if (settings == NULL) return TV_EXIT_NOT_COMPUTED;
   enum tailvolt_status status = tailvolt_system_text(invocation->operands[0], &text, error);
-  if (status == TAILVOLT_OK) status = tailvolt_match_write(text, settings, count, job->matching, job->date, &written);
-  if (status != TAILVOLT_OK) tv_error("%s", error[0] != '\0' ? error : tailvolt_status_text(status));
+  bool readable = status == TAILVOLT_OK;
+  if (readable) status = tailvolt_match_write(text, settings, count, job->matching, job->date, &written);
+  if (status != TAILVOLT_OK) tv_error("%s", readable ? tailvolt_status_text(status) : error);
   int code = tv_exit_code(status);
   if (code == TV_EXIT_DONE) code = tv_output_open(invocation, path, &output);
   if (code == TV_EXIT_DONE) {
