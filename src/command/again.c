@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "command/messages.h"
+#include "command/output.h"
 #include "command/options.h"
 #include "tailvolt/version.h"
 #include "text/text.h"
@@ -131,22 +132,16 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again) {
 
 /* ---- files that are read by name ---- */
 
-static int cannot_keep(const char *path) {
-  if (errno == ENOMEM) return no_memory();
-  tv_error("%s: cannot write: %s", path, strerror(errno));
-  return TV_EXIT_NOT_WRITTEN;
-}
-
 static int make_folder(struct tv_again *again) {
   const char *folder = getenv("TMPDIR");
   char path[PATH_ROOM];
   if (again->folder != NULL) return TV_EXIT_DONE;
   int length = snprintf(path, sizeof path, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : "/tmp");
-  if (length >= (int)sizeof path || mkdtemp(path) == NULL) return cannot_keep(path);
+  if (length >= (int)sizeof path || mkdtemp(path) == NULL) return tv_cannot_write(path, errno);
   /* a file in it is named by another in it */
   again->folder = realpath(path, NULL);
   if (again->folder != NULL) return TV_EXIT_DONE;
-  int code = cannot_keep(path);
+  int code = tv_cannot_write(path, errno);
   rmdir(path);
   return code;
 }
@@ -168,10 +163,10 @@ static int put_file(struct tv_again *again, int index) {
     FILE *to = fopen(path, "wbx");
     bool sound = to != NULL && fwrite(file->text, 1, file->length, to) == file->length;
     if (to != NULL) sound = fclose(to) == 0 && sound;
-    if (!sound) return cannot_keep(path);
+    if (!sound) return tv_cannot_write(path, errno);
   } else if ((there = realpath(file->path, NULL)) == NULL || symlink(there, path) != 0) {
     free(there);
-    return cannot_keep(path);
+    return tv_cannot_write(path, errno);
   }
   free(there);
   free(file->path);

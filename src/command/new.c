@@ -142,30 +142,34 @@ static int run_on(const struct tv_invocation *invocation, const struct tv_comman
   return code;
 }
 
-/* Its own file, removed at the end; its path in `path`. False where none can be made. */
-static bool temporary(char *path, size_t size, const char *text) {
+/* Its own file, removed at the end; its path in `path`. None is left where it cannot be made. */
+static int temporary(char *path, size_t size, const char *text) {
   const char *folder = getenv("TMPDIR");
   snprintf(path, size, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : P_tmpdir);
   int descriptor = mkstemp(path);
-  FILE *file = descriptor >= 0 ? fdopen(descriptor, "w") : NULL;
-  if (file == NULL) {
-    tv_error("%s: cannot write: %s", path, strerror(errno));
-    if (descriptor >= 0) close(descriptor);
-    return false;
+  if (descriptor < 0) return tv_cannot_write(path, errno);
+  FILE *file = fdopen(descriptor, "w");
+  bool sound = file != NULL && fputs(text, file) >= 0;
+  int error = errno;
+  if (file == NULL) close(descriptor);
+  else if (fclose(file) != 0 && sound) {
+    error = errno;
+    sound = false;
   }
-  bool sound = fputs(text, file) >= 0;
-  sound = fclose(file) == 0 && sound;
-  if (!sound) tv_error("%s: cannot write", path);
-  return sound;
+  if (sound) return TV_EXIT_DONE;
+  unlink(path);
+  return tv_cannot_write(path, error);
 }
 
 /* Runs a command and copies its first screen, up to the first empty line, each line after `before`. */
 static int first_screen(const struct tv_invocation *invocation, const struct tv_command *command, const char *path,
                         const char *before) {
   char report[4096];
-  if (!temporary(report, sizeof report, "")) return TV_EXIT_NOT_WRITTEN;
-  int code = run_on(invocation, command, path, report);
+  int code = temporary(report, sizeof report, "");
+  if (code != TV_EXIT_DONE) return code;
+  code = run_on(invocation, command, path, report);
   FILE *file = code == TV_EXIT_DONE ? fopen(report, "r") : NULL;
+  if (code == TV_EXIT_DONE && file == NULL) code = tv_cannot_write(report, errno);
   bool start = true;
   for (int c, last = '\n'; file != NULL && (c = getc(file)) != EOF; last = c) {
     if (c == '\n' && last == '\n') break;
@@ -181,10 +185,11 @@ static int first_screen(const struct tv_invocation *invocation, const struct tv_
 /* The file to standard output with its first screen as a comment, so the whole is still a system file. */
 static int write_to_output(const struct tv_invocation *invocation, struct job *job) {
   char path[4096];
-  if (!temporary(path, sizeof path, job->text)) return TV_EXIT_NOT_WRITTEN;
+  int code = temporary(path, sizeof path, job->text);
+  if (code != TV_EXIT_DONE) return code;
   fputs(job->text, stdout);
   fputs("\n# What a run of it says:\n#\n", stdout);
-  int code = first_screen(invocation, &tv_simulate_command, path, "# ");
+  code = first_screen(invocation, &tv_simulate_command, path, "# ");
   unlink(path);
   return code;
 }

@@ -45,7 +45,7 @@ static void unwatch_temporary(const char *path) {
     if (temporaries[k] == path) temporaries[k] = NULL;
 }
 
-static int refuse(const char *path, int error) {
+int tv_cannot_write(const char *path, int error) {
   if (error == ENOMEM) {
     tv_error("out of memory");
     return TV_EXIT_NOT_COMPUTED;
@@ -133,10 +133,10 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
   }
   bool there = stat(path, &target) == 0;
   if (tv_output_is_input(invocation, path)) return TV_EXIT_INPUT;
-  if (there && S_ISDIR(target.st_mode)) return refuse(path, EISDIR);
+  if (there && S_ISDIR(target.st_mode)) return tv_cannot_write(path, EISDIR);
   /* a link stays a link: its target is replaced; a pipe or device (/dev/stdout) is written to directly */
   output->target = !there ? behind_link(path) : S_ISREG(target.st_mode) ? realpath(path, NULL) : strdup(path);
-  if (output->target == NULL) return refuse(path, errno);
+  if (output->target == NULL) return tv_cannot_write(path, errno);
   int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
                                                       : open_temporary(output);
   int error = errno;
@@ -145,7 +145,7 @@ int tv_output_open(const struct tv_invocation *invocation, const char *path, str
     if (descriptor >= 0) close(descriptor);
     if (descriptor >= 0 && output->temporary != NULL) unlink(output->temporary);
     forget(output);
-    return refuse(path, error);
+    return tv_cannot_write(path, error);
   }
   return TV_EXIT_DONE;
 }
@@ -159,7 +159,7 @@ void tv_output_write(struct tv_output *output, const char *text) {
 int tv_output_close(struct tv_output *output, bool keep) {
   int code = TV_EXIT_DONE;
   if (output->file == NULL || output->target == NULL) {
-    if (output->error != 0) code = refuse("standard output", output->error);
+    if (output->error != 0) code = tv_cannot_write("standard output", output->error);
     *output = (struct tv_output){0}; /* main() handles standard output */
     return code;
   }
@@ -176,7 +176,7 @@ int tv_output_close(struct tv_output *output, bool keep) {
   }
   if ((!sound || !keep) && output->temporary != NULL) unlink(output->temporary);
   if (output->error != 0) error = output->error;
-  if (keep && !sound) code = refuse(output->target, error != 0 ? error : EIO);
+  if (keep && !sound) code = tv_cannot_write(output->target, error != 0 ? error : EIO);
   forget(output);
   return code;
 }

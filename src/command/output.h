@@ -11,6 +11,9 @@ struct tv_output {
   int error;       /* why tv_output_write() failed; 0 = it did not */
 };
 
+/* Says that a file cannot be written and why (an errno); returns the exit code. */
+int tv_cannot_write(const char *path, int error);
+
 /* True, with a message, where `path` (may be NULL) is a file that the command reads. */
 bool tv_output_is_input(const struct tv_invocation *invocation, const char *path);
 

@@ -145,11 +145,6 @@ static bool read_journal(struct job *job) {
   return enough;
 }
 
-static int refuse(const char *path, int error) {
-  tv_error("%s: cannot write: %s", path, strerror(error));
-  return TV_EXIT_NOT_WRITTEN;
-}
-
 /* Opens FILE.rows beside the output, for this run alone. */
 static int open_journal(const struct tv_invocation *invocation, struct job *job) {
   const char *target = tv_value(invocation, "output");
@@ -159,7 +154,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
   if ((job->journal_path = malloc(room)) == NULL) return no_memory();
   snprintf(job->journal_path, room, "%s.rows", target);
   int descriptor = open(job->journal_path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-  if (descriptor < 0) return refuse(target, errno);
+  if (descriptor < 0) return tv_cannot_write(target, errno);
   struct flock lock = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
   if (fcntl(descriptor, F_SETLK, &lock) != 0) {
     close(descriptor);
@@ -169,7 +164,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
   job->journal = fdopen(descriptor, "r+");
   if (job->journal == NULL) {
     close(descriptor);
-    return refuse(job->journal_path, errno);
+    return tv_cannot_write(job->journal_path, errno);
   }
   snprintf(wanted, sizeof wanted, "tailvolt vary 2 %016llx\n", mark_of(invocation, job));
   size_t length = fread(seen, 1, strlen(wanted), job->journal);
@@ -178,7 +173,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
     if (!read_journal(job)) return no_memory();
   } else if (strncmp(seen, wanted, length) == 0) {
     /* new, or torn before its first row */
-    if (ftruncate(descriptor, 0) != 0) return refuse(job->journal_path, errno);
+    if (ftruncate(descriptor, 0) != 0) return tv_cannot_write(job->journal_path, errno);
     rewind(job->journal);
     fputs(wanted, job->journal);
   } else {
@@ -187,13 +182,13 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
     return TV_EXIT_INPUT;
   }
   /* start a new line after a truncated one */
-  if (fseek(job->journal, 0, SEEK_END) != 0) return refuse(job->journal_path, errno);
+  if (fseek(job->journal, 0, SEEK_END) != 0) return tv_cannot_write(job->journal_path, errno);
   if (strcmp(seen, wanted) == 0) fputc('\n', job->journal);
   if (job->kept > 0) {
     tv_note(invocation->quiet, "%ld row%s taken over from %s", job->kept, job->kept == 1 ? "" : "s",
             job->journal_path);
   }
-  return fflush(job->journal) == 0 ? TV_EXIT_DONE : refuse(job->journal_path, errno);
+  return fflush(job->journal) == 0 ? TV_EXIT_DONE : tv_cannot_write(job->journal_path, errno);
 }
 
 static bool is_wanted(void *context, long index) {
