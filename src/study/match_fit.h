@@ -89,9 +89,9 @@ TAILVOLT_CHECKED enum tailvolt_status tv_fit_slopes(struct tv_fit *fit, unsigned
 
 /* match_search.c: moves the keys of state FITTED to where the loss is smallest. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_search(struct tv_fit *fit);
-/* Scatter of each group at the keys' values, and its spikes; returns the largest change of a scale, as a logarithm, infinite where a
- * spike came or went. */
-double tv_fit_rescale(struct tv_fit *fit);
+/* Scatter of each group at the keys' values, and its spikes; *change: the largest of a scale, as a logarithm, infinite where a spike came
+ * or went. */
+TAILVOLT_CHECKED enum tailvolt_status tv_fit_rescale(struct tv_fit *fit, double *change);
 
 /* match_errors.c */
 

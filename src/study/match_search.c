@@ -131,20 +131,22 @@ static bool find_spikes(struct tv_fit *fit, int group, size_t count) {
   return changed;
 }
 
-double tv_fit_rescale(struct tv_fit *fit) {
-  double *size = malloc(((size_t)fit->count + 1) * sizeof *size), most = 0;
-  for (int g = 0; size != NULL && g < fit->group_count; g++) {
+enum tailvolt_status tv_fit_rescale(struct tv_fit *fit, double *change) {
+  double *size = malloc(((size_t)fit->count + 1) * sizeof *size);
+  *change = 0;
+  if (size == NULL) return TAILVOLT_NO_MEMORY;
+  for (int g = 0; g < fit->group_count; g++) {
     size_t n = 0;
     double least = fit->group[g].current ? TV_LEAST_A : TV_LEAST_V;
     for (long r = 0; r < fit->count; r++)
       if (fit->reading[r].group == g) size[n++] = fabs(fit->simulated[r] - fit->reading[r].measured);
     double before = fit->group[g].scale, now = n > 0 ? fmax(gsl_stats_median(size, 1, n) / 0.6745, least) : least;
-    if (before > 0) most = fmax(most, fabs(log(now / before)));
+    if (before > 0) *change = fmax(*change, fabs(log(now / before)));
     fit->group[g].scale = now;
-    if (find_spikes(fit, g, n)) most = HUGE_VAL;
+    if (find_spikes(fit, g, n)) *change = HUGE_VAL;
   }
   free(size);
-  return most;
+  return TAILVOLT_OK;
 }
 
 /* ---- the descent ---- */
@@ -167,12 +169,13 @@ static enum tailvolt_status descend(struct tv_fit *fit) {
 }
 
 enum tailvolt_status tv_fit_search(struct tv_fit *fit) {
-  (void)tv_fit_rescale(fit);
+  double change;
+  enum tailvolt_status status = tv_fit_rescale(fit, &change);
   for (long r = 0; r < fit->count; r++) fit->reading[r].out = false; /* spikes are unknown before the first descent */
-  for (int round = 0; round < ROUNDS_MAX; round++) {
-    enum tailvolt_status status = descend(fit);
-    if (status != TAILVOLT_OK) return status;
-    if (tv_fit_rescale(fit) < STANDS) break;
+  for (int round = 0; round < ROUNDS_MAX && status == TAILVOLT_OK; round++) {
+    status = descend(fit);
+    if (status == TAILVOLT_OK) status = tv_fit_rescale(fit, &change);
+    if (change < STANDS) break;
   }
-  return TAILVOLT_OK;
+  return status;
 }
