@@ -92,6 +92,7 @@ static void take_profile_cell(struct profile *profile, const char *text, size_t 
 static void field_end(void *bytes, size_t length, void *context) {
   struct profile *profile = context;
   const char *text = bytes != NULL ? bytes : "";
+  if (profile->no_memory) return; /* the rest of a block still comes */
   if (profile->field == 0) profile->in_comment = text[0] == '#';
   if (!profile->in_comment && profile->room == 0 && profile->row_count == 0) {
     if (profile->field < COLUMNS_MAX) profile->columns[profile->field] = column_of(text);
@@ -106,7 +107,7 @@ static void line_end(int by, void *context) {
   struct profile *profile = context;
   (void)by;
   /* the names have been read: rows follow */
-  if (!profile->in_comment && profile->field > 0 && profile->cells == NULL) {
+  if (!profile->in_comment && profile->field > 0 && profile->cells == NULL && !profile->no_memory) {
     profile->cells = malloc(256 * sizeof *profile->cells);
     profile->room = profile->cells != NULL ? 256 : 0;
     profile->no_memory = profile->cells == NULL;
