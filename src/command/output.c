@@ -164,7 +164,7 @@ int tv_output_close(struct tv_output *output, bool keep) {
     return code;
   }
   errno = 0;
-  bool sound = fflush(output->file) == 0 && ferror(output->file) == 0;
+  bool sound = fflush(output->file) == 0 && ferror(output->file) == 0 && output->error == 0;
   int error = errno;
   if (fclose(output->file) != 0 && sound) {
     sound = false;

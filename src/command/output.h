@@ -8,7 +8,7 @@ struct tv_output {
   FILE *file;
   char *target;    /* NULL = standard output */
   char *temporary; /* NULL = written directly: standard output, a device, a pipe */
-  int error;       /* why tv_output_write() failed; 0 = it did not */
+  int error;       /* why tv_output_write() failed, or what is written is not whole; 0 = it did not */
 };
 
 /* Says that a file cannot be written and why (an errno); returns the exit code. */

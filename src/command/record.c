@@ -1,5 +1,6 @@
 #include "command/record.h"
 
+#include <errno.h>
 #include <stddef.h>
 #include <stdlib.h>
 
@@ -8,6 +9,7 @@
 #include "text/number.h"
 
 static int write_columns(void *context, const char *const *names, int count) {
+  struct tv_output *output = context;
   struct tv_buffer line = {0};
   char *text = NULL;
   for (int k = 0; k < count; k++) {
@@ -15,14 +17,17 @@ static int write_columns(void *context, const char *const *names, int count) {
     tv_csv_text(&line, names[k]);
   }
   tv_buffer_add(&line, "\n");
-  if (tv_buffer_finish(&line, &text) != TAILVOLT_OK) return 1;
-  fputs(text, context);
+  if (tv_buffer_finish(&line, &text) != TAILVOLT_OK) {
+    output->error = ENOMEM;
+    return 1;
+  }
+  fputs(text, output->file);
   free(text);
-  return ferror((FILE *)context) != 0;
+  return ferror(output->file) != 0;
 }
 
 static int write_row(void *context, const double *cells, int count) {
-  FILE *file = context;
+  FILE *file = ((struct tv_output *)context)->file;
   char text[TV_MICRO_MAX];
   for (int k = 0; k < count; k++) {
     if (k > 0) putc(',', file);
@@ -32,6 +37,6 @@ static int write_row(void *context, const double *cells, int count) {
   return ferror(file) != 0;
 }
 
-struct tailvolt_record_sink tv_record_sink(FILE *file) {
-  return (struct tailvolt_record_sink){.context = file, .columns = write_columns, .row = write_row};
+struct tailvolt_record_sink tv_record_sink(struct tv_output *output) {
+  return (struct tailvolt_record_sink){.context = output, .columns = write_columns, .row = write_row};
 }

@@ -2,11 +2,10 @@
 #ifndef TV_COMMAND_RECORD_H
 #define TV_COMMAND_RECORD_H
 
+#include "command/output.h"
 #include "tailvolt/simulate.h"
 
-#include <stdio.h>
-
-/* A sink that writes to `file`, which must outlive it. */
-struct tailvolt_record_sink tv_record_sink(FILE *file);
+/* A sink that writes to an open output, which must outlive it; closing that says what went wrong. */
+struct tailvolt_record_sink tv_record_sink(struct tv_output *output);
 
 #endif

@@ -66,7 +66,7 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
   int code = tv_output_open(invocation, tv_value(invocation, "output"), &job->output);
   if (code == TV_EXIT_DONE && record != NULL) {
     code = tv_output_open(invocation, record, &job->record);
-    sink = tv_record_sink(job->record.file);
+    sink = tv_record_sink(&job->record);
     job->options.record = &sink;
   }
   for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
@@ -80,7 +80,7 @@ static int run_all(const struct tv_invocation *invocation, struct job *job) {
     /* a failed write ends the run; closing says why */
     bool keep = code == TV_EXIT_DONE || code == TV_EXIT_NOT_WRITTEN;
     int closed = tv_output_close(&job->record, keep);
-    if (code == TV_EXIT_DONE) code = closed;
+    if (closed != TV_EXIT_DONE && keep) code = closed;
   }
   return code;
 }
