@@ -45,7 +45,7 @@ static void name_as_here(const char *text, struct tv_buffer *out) {
 
 /* A line that is about an option of a command is left out. */
 static void end_line(json_t **list, char *label, struct tv_buffer *text) {
-  if (text->length == 0) return;
+  if (text->length == 0 && !text->failed) return;
   if (text->failed || strncmp(text->text, "--", 2) != 0) {
     struct tv_buffer named = {0};
     json_t *line = json_object();

@@ -23,6 +23,7 @@ json_t *tv_page_begin(void) {
 
 char *tv_page_refuse(enum tailvolt_status status, const char *error) {
   json_t *root = json_object();
+  if (status == TAILVOLT_NO_MEMORY) error = NULL; /* whatever was made of it on the way */
   tv_json_put(&root, "ok", json_false());
   tv_json_put_text(&root, "error", error != NULL && error[0] != '\0' ? error : tailvolt_status_text(status));
   return tv_page_finish(root);

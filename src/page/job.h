@@ -43,7 +43,7 @@ struct tv_page_job {
   void *progress_context;
 };
 
-/* {"ok": false, "error": ...}: the given reason, or the status text. */
+/* {"ok": false, "error": ...}: the given reason, or the status text; where memory ran out always that. */
 char *tv_page_refuse(enum tailvolt_status status, const char *error);
 /* Returns a document as text; NULL (out of memory) stays NULL. */
 char *tv_page_finish(json_t *root);

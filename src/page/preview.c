@@ -225,8 +225,9 @@ char *tv_page_glance(struct tv_page_job *job, double span_s) {
     for (int k = 0; k < worst->ledger_count; k++)
       if (worst->ledgers[k].amplifier_index == job->watched) ledger = &worst->ledgers[k];
     charge_by(worst, ledger->time_s, &charge_pct);
-    struct stretch of = around(job, profile, ledger->time_s, span_s, charge_pct.failed || charge_pct.text == NULL ? "" : charge_pct.text);
-    answer = stretch_answer(job, &of);
+    struct stretch of = around(job, profile, ledger->time_s, span_s, charge_pct.text == NULL ? "" : charge_pct.text);
+    if (charge_pct.failed) status = TAILVOLT_NO_MEMORY;
+    else answer = stretch_answer(job, &of);
     free(charge_pct.text);
   }
   tailvolt_result_free(worst);

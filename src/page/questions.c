@@ -76,12 +76,12 @@ char *tv_page_answers(const char *lines) {
   if (faults != NULL && copy != NULL) {
     int count = cut(copy, answers);
     enum tailvolt_status status = tailvolt_answers_system(answers, count, &text, faults);
-    json_t *root = status == TAILVOLT_OK ? tv_page_begin() : json_object();
+    json_t *root = status == TAILVOLT_OK ? tv_page_begin() : status == TAILVOLT_NO_MEMORY ? NULL : json_object();
     if (status == TAILVOLT_OK) {
       struct tailvolt_aside *aside = calloc(1, sizeof *aside);
       if (aside != NULL) tailvolt_answers_aside(answers, count, aside);
       tv_json_put_text(&root, "text", text);
-      tv_json_put_text(&root, "look_first", aside != NULL ? aside->look_first : "");
+      tv_json_put(&root, "look_first", aside != NULL ? tv_json_text(aside->look_first) : NULL);
       free(aside);
     } else {
       tv_json_put(&root, "ok", json_false());

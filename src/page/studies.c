@@ -6,6 +6,7 @@
 
 #include "page/job.h"
 #include "report/json.h"
+#include "report/json_read.h"
 #include "report/json_write.h"
 #include "report/vary_table.h"
 #include "text/number.h"
@@ -13,9 +14,15 @@
 
 static const struct tailvolt_report_style plain = {.utf8 = true};
 
+/* JSON of our own making as a tree; NULL where memory ran out. */
+static json_t *read_json(const char *text) {
+  char error[TAILVOLT_TEXT_MAX];
+  return tv_json_read(text, strlen(text), error);
+}
+
 /* A document written by a report, as a tree. */
 static json_t *tree_of(enum tailvolt_status status, char *text) {
-  json_t *tree = status == TAILVOLT_OK ? json_loads(text, 0, NULL) : NULL;
+  json_t *tree = status == TAILVOLT_OK ? read_json(text) : NULL;
   tailvolt_report_free(text);
   return tree;
 }
@@ -35,7 +42,7 @@ char *tv_page_parked(struct tv_page_job *job) {
   tv_json_put_text(&root, "shown", tv_playing_time(plays_s).text);
   status = tailvolt_report_parked_text(job->system, parked, &plain, &text);
   tv_json_put(&root, "lines", status == TAILVOLT_OK ? tv_page_first_lines(text) : NULL);
-  if (status == TAILVOLT_OK) tv_json_put_text(&root, "details", text);
+  tv_json_put(&root, "details", status == TAILVOLT_OK ? tv_json_text(text) : NULL);
   tailvolt_report_free(text);
   status = tailvolt_report_parked_json(job->system, parked, &document);
   tv_json_put(&root, "parked", tree_of(status, document));
@@ -62,10 +69,10 @@ static json_t *set_of(const struct tailvolt_system *system, const struct tailvol
   tv_json_put_number(&object, "margin_v", set->margin_v);
   tv_json_put_text(&object, "effort", tv_compact(set->effort_h, 1).text);
   const struct tailvolt_result *const runs[] = {set->result};
-  if (set->result != NULL && tailvolt_report_text(system, runs, 1, NULL, &plain, &text) == TAILVOLT_OK) {
-    json_t *lines = tv_page_first_lines(text);
-    json_t *first = json_array_get(lines, 0);
-    tv_json_put_text(&object, "after", tv_json_text_of(first, "text"));
+  if (set->result != NULL) {
+    enum tailvolt_status status = tailvolt_report_text(system, runs, 1, NULL, &plain, &text);
+    json_t *lines = status == TAILVOLT_OK ? tv_page_first_lines(text) : NULL;
+    tv_json_put(&object, "after", lines != NULL ? tv_json_text(tv_json_text_of(json_array_get(lines, 0), "text")) : NULL);
     json_decref(lines);
   }
   tailvolt_report_free(text);
@@ -112,10 +119,9 @@ char *tv_page_remedy(struct tv_page_job *job) {
   json_t *root = tv_page_begin(), *others = json_array();
   tv_json_put(&root, "partial", json_boolean(remedy->partial));
   tv_json_put(&root, "found", json_boolean(remedy->found));
-  if (tailvolt_report_remedy_text(job->system, remedy, &plain, &text) == TAILVOLT_OK) {
-    tv_json_put(&root, "lines", tv_page_first_lines(text));
-    tv_json_put_text(&root, "details", text);
-  }
+  status = tailvolt_report_remedy_text(job->system, remedy, &plain, &text);
+  tv_json_put(&root, "lines", status == TAILVOLT_OK ? tv_page_first_lines(text) : NULL);
+  tv_json_put(&root, "details", status == TAILVOLT_OK ? tv_json_text(text) : NULL);
   tailvolt_report_free(text);
   if (remedy->found) tv_json_put(&root, "chosen", set_of(job->system, &remedy->chosen));
   for (int k = 0; k < remedy->runner_up_count; k++) tv_json_append(&others, set_of(job->system, &remedy->runners_up[k]));
@@ -183,13 +189,13 @@ static char *vary_answer(const struct variation *variation, long done) {
   json_t *root = tv_page_begin(), *shown = json_array();
   for (long k = 0; k < done; k++) {
     /* as the table of the command shows it */
-    json_t *row = json_loads(variation->lines[k], 0, NULL), *amplifiers = json_object_get(row, "amplifiers");
+    json_t *row = read_json(variation->lines[k]), *amplifiers = json_object_get(row, "amplifiers");
     double least = (double)NAN;
     for (size_t a = 0; a < json_array_size(amplifiers); a++) {
       double v = tv_json_number_of(json_array_get(amplifiers, a), "min_v");
       if (!(v >= least)) least = v;
     }
-    json_t *point = json_object();
+    json_t *point = row != NULL ? json_object() : NULL;
     tv_json_put_text(&point, "value", tailvolt_variation_value(variation->of, k, 0));
     tv_json_put_text(&point, "status", tv_json_text_of(row, "status"));
     tv_json_put_number(&point, "min_v", least);
@@ -203,8 +209,10 @@ static char *vary_answer(const struct variation *variation, long done) {
   if (done < variation->of->row_count) return tv_page_finish(root);
   enum tailvolt_status status = tv_vary_json(variation->of, variation->lines, &document);
   tv_json_put(&root, "vary", tree_of(status, document));
-  if (tv_vary_text(variation->of, variation->lines, &plain, &text) == TAILVOLT_OK) tv_json_put_text(&root, "details", text);
-  if (tv_vary_csv(variation->of, variation->lines, &csv) == TAILVOLT_OK) tv_json_put_text(&root, "csv", csv);
+  status = tv_vary_text(variation->of, variation->lines, &plain, &text);
+  tv_json_put(&root, "details", status == TAILVOLT_OK ? tv_json_text(text) : NULL);
+  status = tv_vary_csv(variation->of, variation->lines, &csv);
+  tv_json_put(&root, "csv", status == TAILVOLT_OK ? tv_json_text(csv) : NULL);
   tailvolt_report_free(text);
   tailvolt_report_free(csv);
   return tv_page_finish(root);

@@ -32,7 +32,7 @@ static enum tailvolt_status run_traced(struct tv_page_job *job, struct tv_trace 
     options.record = &sink;
     options.record_every_s = TV_TRACE_EVERY_S;
     enum tailvolt_status status = tailvolt_simulate(job->system, job->profiles[k], &options, &job->results[k], error);
-    if (status == TAILVOLT_OK && traces[k].failed) status = TAILVOLT_NO_MEMORY;
+    if (traces[k].failed) status = TAILVOLT_NO_MEMORY; /* the run takes it for one that cannot be written */
     if (status != TAILVOLT_OK) return status;
     tv_trace_end(&traces[k]);
     if (job->standard && k == job->count - 1)
@@ -152,21 +152,21 @@ char *tv_page_report(struct tv_page_job *job, const char *date, const char *note
 static void add_picture(json_t **list, const char *name, struct tv_buffer *page) {
   static const char look[] = "<style>text{font:11.5px system-ui,sans-serif;fill:#1a1a1a}.soft{fill:#4a4a4a}</style>";
   char *from = page->text != NULL ? strstr(page->text, "<svg ") : NULL, *end = from != NULL ? strstr(from, "</svg>") : NULL;
-  struct tv_buffer picture = {0};
+  struct tv_buffer picture = {.failed = page->failed};
   char *text = NULL;
-  if (from != NULL && end != NULL) {
-    char *body = strchr(from, '>');
+  if (page->failed || (from != NULL && end != NULL)) {
+    char *body = page->failed ? NULL : strchr(from, '>');
+    json_t *object = json_object();
     tv_buffer_add(&picture, "<svg xmlns=\"http://www.w3.org/2000/svg\" ");
-    tv_buffer_add_bytes(&picture, from + 5, (size_t)(body + 1 - (from + 5)));
-    tv_buffer_add(&picture, look);
-    tv_buffer_add_bytes(&picture, body + 1, (size_t)(end + 6 - (body + 1)));
-    if (tv_buffer_finish(&picture, &text) == TAILVOLT_OK) {
-      json_t *object = json_object();
-      tv_json_put_text(&object, "name", name);
-      tv_json_put_text(&object, "svg", text);
-      tv_json_append(list, object);
-      tailvolt_report_free(text);
+    if (body != NULL) {
+      tv_buffer_add_bytes(&picture, from + 5, (size_t)(body + 1 - (from + 5)));
+      tv_buffer_add(&picture, look);
+      tv_buffer_add_bytes(&picture, body + 1, (size_t)(end + 6 - (body + 1)));
     }
+    tv_json_put_text(&object, "name", name);
+    tv_json_put(&object, "svg", tv_buffer_finish(&picture, &text) == TAILVOLT_OK ? tv_json_text(text) : NULL);
+    tv_json_append(list, object);
+    tailvolt_report_free(text);
   }
   free(page->text);
   *page = (struct tv_buffer){0};
