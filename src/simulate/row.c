@@ -36,6 +36,7 @@ void tv_run_set_grace(struct tv_run *run, bool in_grace) {
     } else {
       *smooth_v = t->min_smooth_v = t->kept_smooth_v;
       t->meter.min_v = t->kept_meter_v;
+      t->meter.above = 0;
     }
     tv_run_pack_lowest(run, k);
   }

@@ -285,9 +285,11 @@ void tv_statistics_show(struct tv_run *run) {
 
 void tv_meter_take(struct tv_meter_window *w, double v_s, double length_s) {
   /* steps do not always divide a hundredth: each part is scaled to its length */
-  w->part_vs[w->count++ % TV_METER_PARTS] = v_s * (TV_METER_PART_S / length_s);
-  if (w->count < TV_METER_PARTS) return;
-  double sum_vs = 0;
+  double part_vs = v_s * (TV_METER_PART_S / length_s), sum_vs = 0;
+  w->part_vs[w->count++ % TV_METER_PARTS] = part_vs;
+  /* while no part is below the lowest reading, no window is */
+  w->above = part_vs >= w->min_v * TV_METER_PART_S ? w->above + 1 : 0;
+  if (w->count < TV_METER_PARTS || w->above >= TV_METER_PARTS) return;
   for (int k = 0; k < TV_METER_PARTS; k++) sum_vs += w->part_vs[k];
   w->min_v = tv_least(w->min_v, sum_vs / (TV_METER_PARTS * TV_METER_PART_S));
 }

@@ -22,7 +22,7 @@ static inline double tv_sum_value(const struct tv_sum *s) { return s->sum + s->r
 /* A multimeter's reading is a mean over a tenth of a second: a window sliding by hundredths. */
 #define TV_METER_PARTS 10
 #define TV_METER_PART_S 0.01
-struct tv_meter_window { double part_vs[TV_METER_PARTS], min_v; int count; };
+struct tv_meter_window { double part_vs[TV_METER_PARTS], min_v; int count, above; };
 
 /* One block of steps; zeroed when folded. */
 struct tv_amplifier_block {
