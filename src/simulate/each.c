@@ -1,3 +1,4 @@
+#define _DEFAULT_SOURCE /* syscall */
 #include "simulate/each.h"
 
 #include <stdbool.h>
@@ -7,6 +8,11 @@
 #include <omp.h>
 #include <pthread.h>
 #include <stdatomic.h>
+#ifdef __linux__
+#include <sys/resource.h>
+#include <sys/syscall.h>
+#include <unistd.h>
+#endif
 
 /* Threads of the system's own: those of OpenMP's runtime wait for each other at full load, which was a fifth of a report's processor
  * time, and end the process where there is no memory for one. */
@@ -52,9 +58,17 @@ void tv_each(int count, int threads, void (*one)(void *context, int k), void *co
   free(beside);
 }
 
+/* What goes on beside gives way where processors are short, and takes those that are idle: the rest is what is waited for. */
+static void give_way(void) {
+#ifdef __linux__ /* where a thread has its own */
+  (void)setpriority(PRIO_PROCESS, (id_t)syscall(SYS_gettid), 5);
+#endif
+}
+
 static void *go_beside(void *context) {
   const struct tv_beside *beside = context;
   inside = true;
+  give_way();
   beside->one(beside->context);
   return NULL;
 }
