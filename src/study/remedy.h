@@ -271,7 +271,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const
 /* What a set that holds in too few cars says about another: it does too, if it has no more of anything. Where charge is lost a further
  * battery may be the cause, so that what stores and generates must be the same. */
 bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice);
-/* The cheapest known set that nearly holds (marginal) and costs less than `below`; -1 = none. */
+/* The cheapest known set, of one change at least, that nearly holds (marginal) and costs less than `below`; -1 = none. */
 int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *known, double below);
 
 /* ---- what has been run (remedy_known.c) ---- */

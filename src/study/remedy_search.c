@@ -468,6 +468,7 @@ int tv_known_marginal(const struct tv_remedy_job *job, const struct tv_known *kn
     const struct tv_trial *tried = &known->trial[k];
     double cost = tv_plan_cost(&job->plan, &tried->choice);
     bool shown = tried->marginal && (tried->result != NULL || tried->foreseen);
+    if (families_in(&job->plan, &tried->choice) == 0) continue; /* the car as it is: no set */
     if (!shown || (level >= 0 && tried->choice.size_step[level] > 0) || !(cost < below)) continue;
     best = k;
     below = cost;

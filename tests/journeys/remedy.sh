@@ -155,6 +155,24 @@ grep -q '^REMEDY' "$work/starter-first" || complain "no remedy for two batteries
 # in how many such cars it holds, and the choice by that
 run 0 remedy "$work/two.ini" "$work/five.csv" --spread 8 --sure 1%; out "SURE    holds in "; out "as it is"; out "none cheaper of those searched holds in 1 of 100"
 run 0 remedy "$work/two.ini" "$work/five.csv" --spread 0; grep -q '^SURE' "$work/out" && complain "SURE with --spread 0"
+# the cheapest that holds in a share of such cars: as many as a run of what it writes counts
+printf '[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 800 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n[targets]\nvoltage = 12.6 V\n' >"$work/small.ini"
+printf 'time_s,engine_rpm\n0,800\n2,800\n' >"$work/two.csv"
+small="$work/small.ini $work/two.csv --time-step 4ms"
+run 0 remedy $small --spread 24 --sure 90% --write "$work/sure.ini"
+out "the cheapest that holds in 90 of 100, of "; out "in 0 as it is"
+share=$(sed -n 's/^SURE    holds in \([0-9]*\) of 100 such cars with it.*/\1/p' "$work/out")
+[ "${share:-0}" -ge 90 ] || complain "$asked: chosen by a share of $share"
+run 0 remedy $small --spread 24 --sure 90% -f json; out '"wanted_pct": 90.0, "reached": true'
+shares=$(sed -n 's/^ *"holds_\(low\|high\)_pct": \(.*\),*$/\2/p' "$work/out" | head -2 | tr '\n' ' ')
+run 0 simulate "$work/sure.ini" "$work/two.csv" --time-step 4ms --spread 24
+said=$(sed -n 's/^SURE    \([0-9]*\) to \([0-9]*\) of 100 such cars hold.*/\1 \2/p' "$work/out")
+echo "$shares $said" | tr -d , | awk '{ exit !(NF == 4 && $1 - $3 < 0.51 && $3 - $1 < 0.51 && $2 - $4 < 0.51 && $4 - $2 < 0.51) }' ||
+  complain "a remedy's share is $shares, a run of it says $said"
+run 0 remedy $small --spread 16 --sure 40% --parts 1; out "none cheaper of those searched holds in 40 of 100"
+# what nearly holds as it is is no cheaper set
+run 0 remedy $small --spread 16 --sure 90% --set "targets.voltage = 12.1 V"; out "NOW     marginal: "; out "such cars with it, in "
+grep -q "^OR      is cheaper\| with ," "$work/out" && complain "$asked: offers the car as it is"
 run 2 remedy "$work/two.ini" "$work/five.csv" --sure 90; err "--sure 90: write a value with its unit (%)"
 run 2 remedy "$work/two.ini" "$work/five.csv" --sure 90% --spread 0; err "--spread 0 draws none"
 finish
