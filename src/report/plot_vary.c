@@ -171,6 +171,10 @@ static enum tailvolt_status json_as_csv(struct tv_plot *plot, const json_t *docu
     snprintf(variation.keys[k].key, sizeof variation.keys[k].key, "%s", key != NULL ? key : "");
   }
   for (long r = 0; r < variation.row_count && status == TAILVOLT_OK; r++) {
+    if (!json_is_object(json_array_get(rows, (size_t)r))) {
+      status = tv_plot_refuse(plot, "row %ld of the variation is not an object", r + 1);
+      break;
+    }
     lines[r] = tv_json_compact(json_array_get(rows, (size_t)r), 0);
     if (lines[r] == NULL) status = TAILVOLT_NO_MEMORY;
   }

@@ -47,6 +47,22 @@ printf 'hello\n' >"$work/odd.txt"
 run 2 plot "$work/odd.txt"; err "is not a record, variation, result, comparison, profile, envelope or system file"
 run 2 plot - ; err "not standard input"
 
+run 2 plot "$work/record.csv" -o picture; err ".svg, .png or .pdf"
+run 2 plot "$work/record.csv" --from soon; err "not a time"
+run 2 plot "$work/one.csv" --amplifier tops; err "has no column min_v of tops"
+run 2 plot "$work/one.csv" --along health; err "has no key \`health\`"
+printf '{"keys": ["cable feed.size"], "rows": [{"row": 1}, 5]}' >"$work/odd.json"
+run 2 plot "$work/odd.json"; err "row 2 of the variation is not an object"
+printf '{"keys": [], "rows": []}' >"$work/odd.json"
+run 2 plot "$work/odd.json"; err "has no keys"
+
+# the size in pixels
+run 0 plot "$work/record.csv" --size 800x600 --script "$work/size.gp"
+grep -q '^width = 800' "$work/size.gp" && grep -q '^height = 600' "$work/size.gp" || complain "$asked: another size"
+for size in 800 800x 199x400 800x9000 800x600x 8a0x600 100000x5 ''; do
+  run 2 plot "$work/record.csv" --size "$size" --script "$work/size.gp"; err "--size $size: must be WIDTHxHEIGHT"
+done
+
 run 2 plot "$work/record.csv" "$work/thick.csv" -p beat; err "drawn over each other as"
 run 2 plot "$work/result.json" "$work/thick.json" -p loop; err "drawn as \`compare\`"
 run 2 plot "$work/evening.json" "$work/longer.json" -p playing; err "drawn as \`evenings\`"
@@ -99,6 +115,23 @@ asked="plot without gnuplot"
 [ $code -eq 3 ] || complain "without gnuplot: exit code $code, wanted 3"
 err "needs the program gnuplot"
 [ ! -e "$work/none.svg" ] || complain "a picture was written without gnuplot"
+
+# one that fails: its first words, and no picture; one that cannot be run, or is ended
+printf '#!/bin/sh\necho "line 0: no such terminal" >&2\nexit 1\n' >"$work/empty/gnuplot"
+chmod +x "$work/empty/gnuplot"
+fails_to_draw() {
+  asked="plot with gnuplot that $1"
+  code=0
+  PATH=$work/empty "$tailvolt" plot "$work/record.csv" -o "$work/none.svg" 2>"$work/err" || code=$?
+  [ $code -eq 3 ] || complain "$asked: exit code $code, wanted 3"
+  err "gnuplot could not draw the picture"
+  [ ! -e "$work/none.svg" ] || complain "$asked: a picture was written"
+}
+fails_to_draw "exits with 1"; err "gnuplot: line 0: no such terminal"
+printf '#!/bin/sh\nkill -9 $$\n' >"$work/empty/gnuplot"
+fails_to_draw "is killed"
+chmod -x "$work/empty/gnuplot"
+[ -x "$work/empty/gnuplot" ] || fails_to_draw "cannot be run"
 
 if ! command -v gnuplot >/dev/null 2>&1; then
   [ "$faults" -eq 0 ] || exit 1
