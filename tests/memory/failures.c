@@ -122,6 +122,7 @@ static const struct job jobs[] = {
      NULL,
      true},
     {"remedy-parked", {"remedy", "car.ini", "short.csv", "--spread", "2", "--parked", "1h", QUICKLY}, NULL, NULL, true},
+    {"remedy-sure", {"remedy", "car.ini", "short.csv", "--spread", "8", "--sure", "50%", "--format", "json", QUICKLY}, NULL, NULL, true},
     {"measure-sure", {"measure", "car.ini", "--readings", "readings.csv", "--spread", "2", "--format", "csv"}, NULL, NULL, true},
     {"measure-typed",
      {"measure", "car.ini", "--spread", "0", "--most", "1", "--write", "out.ini", "--date", "2026-01-31"},
