@@ -2,6 +2,7 @@
 #include "support/assert_near.h"
 
 #include <jansson.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -127,6 +128,200 @@ static void every_question_has_an_answer(void **state) {
   assert_int_equal(json_integer_value(json_object_get(json_array_get(json_object_get(bad, "faults"), 0), "line")), 1);
   json_decref(bad);
   tailvolt_system_text_free(text);
+  tv_page_destroy(job);
+}
+
+static const char two_seconds[] = "time_s,engine_rpm\n0,800\n2,800\n";
+
+/* Whether an answer refuses, in these words; frees it. */
+static bool refuses(char *text, const char *why) {
+  json_t *answer = read(text);
+  const char *error = words(answer, "error");
+  bool so = !is_ok(answer) && error != NULL && strstr(error, why) != NULL;
+  if (!so) print_message("wanted: %s; said: %s\n", why, error != NULL ? error : "nothing");
+  json_decref(answer);
+  return so;
+}
+
+static void what_cannot_be_answered_is_said(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  assert_true(refuses(tv_page_remedy(job), "no system is loaded"));
+  assert_true(refuses(tv_page_system_file(job), "no system is loaded"));
+  assert_true(refuses(tv_page_pictures(job), "no system is loaded"));
+  assert_true(refuses(tv_page_play(job, 0.02), "no system is loaded"));
+  assert_true(refuses(tv_page_certainty(job, 1), "nothing was run"));
+  assert_true(loads(job, ten_lines, "", two_seconds));
+  assert_true(refuses(tv_page_certainty(job, 0), "nothing was run"));
+  assert_true(refuses(tv_page_advise(job), "nothing was run"));
+  assert_true(refuses(tv_page_csv(job), "nothing was run"));
+  for (int profile = -1; profile <= 1; profile += 2) assert_true(refuses(tv_page_preview(job, profile, 1.0, 1.0, ""), "no such moment"));
+  assert_true(refuses(tv_page_preview(job, 0, (double)NAN, 1.0, ""), "no such moment"));
+  assert_true(refuses(tv_page_preview(job, 0, 1.0, 0.0, ""), "no such moment"));
+  assert_true(refuses(tv_page_glance(job, 0.0), "no system is loaded"));
+  assert_true(refuses(tv_page_play(job, 0.0), "no such interval"));
+  assert_true(refuses(tv_page_vary(job, "cable feed.length"), "="));
+  assert_true(refuses(tv_page_vary(job, "cable feed.length = 1 m .. 9 m step 0.1 m"), "at most 64 values"));
+  /* a job that is refused leaves none */
+  assert_false(loads(job, "[battery]\ncapacity = 70\n", "", two_seconds));
+  assert_true(refuses(tv_page_run(job), "no system is loaded"));
+  tv_page_destroy(job);
+}
+
+/* A value that the car refuses is a point that says so; the others are computed. */
+static void a_value_that_is_refused_is_a_point(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  assert_true(loads(job, ten_lines, "", two_seconds));
+  json_t *answer = read(tv_page_vary(job, "cable feed.length = 2 m, 900 m, 6 m")), *points = json_object_get(answer, "points");
+  assert_true(is_ok(answer));
+  assert_int_equal(json_array_size(points), 3);
+  for (size_t k = 0; k < 3; k++) {
+    json_t *point = json_array_get(points, k);
+    assert_int_equal(strcmp(words(point, "status"), "not computed") == 0, k == 1);
+    assert_int_equal(words(point, "error")[0] != '\0', k == 1);
+    assert_int_equal(words(point, "lowest")[0] == '\0', k == 1);
+  }
+  assert_true(number(json_array_get(points, 0), "min_v") > number(json_array_get(points, 2), "min_v"));
+  assert_string_equal(words(json_array_get(points, 1), "value"), "900 m");
+  json_decref(answer);
+  tv_page_destroy(job);
+}
+
+static int stop_from(void *context, double done_frac) { return done_frac >= *(double *)context; }
+
+/* Stopped, a question is refused; a variation answers with the points that it has. */
+static void a_stopped_question_says_so(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  double from = 0.6;
+  tv_page_listen(job, stop_from, &from);
+  assert_true(loads(job, ten_lines, "", two_seconds));
+  json_t *answer = read(tv_page_vary(job, "cable feed.length = 1 m .. 4 m step 1 m"));
+  assert_true(is_ok(answer) && json_is_true(json_object_get(answer, "partial")));
+  assert_int_equal(json_array_size(json_object_get(answer, "points")), 3);
+  assert_null(json_object_get(answer, "csv"));
+  json_decref(answer);
+  from = 0.0;
+  const char *stopped = tailvolt_status_text(TAILVOLT_STOPPED);
+  assert_true(refuses(tv_page_run(job), stopped));
+  assert_true(refuses(tv_page_glance(job, 1.0), stopped));
+  assert_true(refuses(tv_page_play(job, 0.02), stopped));
+  assert_true(refuses(tv_page_report(job, "", ""), stopped));
+  assert_true(refuses(tv_page_pictures(job), stopped));
+  assert_true(refuses(tv_page_parked(job), stopped));
+  /* what was not finished is not there */
+  assert_true(refuses(tv_page_csv(job), "nothing was run"));
+  tv_page_listen(job, NULL, NULL);
+  json_decref(read(tv_page_run(job)));
+  tv_page_listen(job, stop_from, &from);
+  assert_true(refuses(tv_page_advise(job), stopped));
+  tv_page_destroy(job);
+}
+
+/* The long questions: figures that go together, and a remedy that holds once its settings are in. */
+static void studies_answer(void **state) {
+  (void)state;
+  struct tv_page_job *job = tv_page_create();
+  char settings[2048] = "targets.voltage = 12.6 V\n";
+  assert_true(loads(job, ten_lines, settings, two_seconds));
+  json_t *run = read(tv_page_run(job)), *sure = read(tv_page_certainty(job, 1)), *whole = read(tv_page_certainty(job, 0));
+  assert_string_equal(words(run, "verdict"), "fails");
+  assert_true(json_is_null(json_object_get(run, "holds_pct")));
+  assert_true(is_ok(sure) && number(sure, "holds_pct") >= 0 && number(sure, "holds_pct") < 50);
+  assert_true(number(whole, "holds_pct") >= 0 && number(whole, "holds_pct") < 50);
+  bool said = false;
+  json_t *lines = json_object_get(whole, "lines");
+  for (size_t k = 0; k < json_array_size(lines); k++) said = said || strcmp(words(json_array_get(lines, k), "label"), "SURE") == 0;
+  assert_true(said);
+  json_t *evening = read(tv_page_parked(job));
+  assert_true(number(evening, "parked_s") > 600);
+  assert_string_equal(words(json_array_get(json_object_get(evening, "lines"), 0), "label"), "PLAYS");
+  assert_non_null(strstr(words(evening, "details"), words(evening, "shown")));
+  json_t *remedy = read(tv_page_remedy(job)), *chosen = json_object_get(remedy, "chosen"), *list = json_object_get(chosen, "settings");
+  assert_true(json_is_true(json_object_get(remedy, "found")) && json_array_size(list) > 0);
+  assert_non_null(strstr(words(chosen, "after"), "HOLDS"));
+  for (size_t k = 0; k < json_array_size(list); k++) {
+    size_t length = strlen(settings);
+    snprintf(settings + length, sizeof settings - length, "%s = %s\n", words(json_array_get(list, k), "key"),
+             words(json_array_get(list, k), "value"));
+  }
+  assert_true(loads(job, ten_lines, settings, two_seconds));
+  json_t *after = read(tv_page_run(job));
+  assert_string_equal(words(after, "verdict"), "holds");
+  json_t *made[] = {run, sure, whole, evening, remedy, after};
+  for (size_t k = 0; k < sizeof made / sizeof made[0]; k++) json_decref(made[k]);
+  tv_page_destroy(job);
+}
+
+/* Without a profile the day is run, idling judged together with its road; the trace is of the amplifier that is watched. */
+static void the_standard_day_and_the_one_watched(void **state) {
+  (void)state;
+  static const char two_amplifiers[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 800 W\n"
+      "[amplifier tops]\nrated power = 100 W\n[cable feed]\nsize = 8 AWG\nlength = 5.5 m\n";
+  struct tv_page_job *job = tv_page_create();
+  assert_true(loads(job, two_amplifiers, "", NULL));
+  json_t *answer = read(tv_page_run(job));
+  assert_true(is_ok(answer) && json_array_size(json_object_get(answer, "runs")) == 2);
+  json_decref(answer);
+  answer = read(tv_page_vary(job, "cable feed.size = 8 AWG, 1/0 AWG"));
+  json_t *points = json_object_get(answer, "points");
+  assert_true(number(json_array_get(points, 0), "min_v") < number(json_array_get(points, 1), "min_v"));
+  json_decref(answer);
+  for (int watched = 0; watched < 2; watched++) {
+    tv_page_watch(job, watched);
+    answer = read(tv_page_preview(job, 0, 60.0, 2.0, "80"));
+    json_t *first = json_array_get(json_object_get(answer, "loops"), 0);
+    assert_int_equal(json_integer_value(json_object_get(first, "amplifier_index")), watched);
+    assert_string_equal(words(first, "amplifier"), watched == 0 ? "bass" : "tops");
+    assert_int_equal(json_integer_value(json_object_get(answer, "rows")), tv_page_trace_rows(job));
+    assert_non_null(tv_page_trace_cells(job));
+    json_decref(answer);
+  }
+  answer = read(tv_page_pictures(job));
+  json_t *pictures = json_object_get(answer, "pictures");
+  assert_int_equal(json_array_size(pictures), 5);
+  assert_string_equal(words(json_array_get(pictures, 2), "name"), "voltage of another amplifier");
+  json_decref(answer);
+  tv_page_destroy(job);
+}
+
+/* A battery given by its resting voltage, isolators, loads and music of every kind stand among the parts with their keys. */
+static void parts_have_their_keys(void **state) {
+  (void)state;
+  static const char text[] =
+      "[vehicle]\nwiring = own\ncharging = converter\n[converter]\nrated current = 120 A\npositive = post\nnegative = body\n"
+      "[battery first]\npositive = post\nnegative = body\ncapacity = 70 Ah\nrested voltage = 12.6 V\n"
+      "[battery second]\npositive = rear\nnegative = body\ncapacity = 60 Ah\nkind = AGM\n"
+      "[isolator split]\nfrom = post\nto = rear\nkind = diode\ndrop = 0.6 V\n"
+      "[cable feed]\nfrom = rear\nto = plus\nsize = 8 AWG\nlength = 5.5 m\n"
+      "[load pump]\npositive = post\nnegative = body\ncurrent = 5 A\nbehaves = constant current\n"
+      "[amplifier bass]\npositive = plus\nnegative = body\nrated power = 300 W\ntopology = ab\nprogramme = club\n"
+      "[programme club]\ncrest factor = 9 dB\nbass note = 45 Hz\n";
+  static const struct {
+    const char *section, *key, *value;
+  } wanted[] = {{"converter", "rated current", "120 A"},      {"battery first", "rested voltage", "12.6 V"},
+                {"battery second", "kind", "AGM"},            {"isolator split", "kind", "diode"},
+                {"isolator split", "drop", "0.6 V"},          {"load pump", "current", "5 A"},
+                {"amplifier bass", "topology", "ab"},         {"programme club", "crest factor", "9 dB"},
+                {"programme club", "bass note", "45 Hz"}};
+  struct tv_page_job *job = tv_page_create();
+  json_t *answer = read(tv_page_load(job, text, "job.ini", "", NULL, ""));
+  if (!is_ok(answer)) fail_msg("%s", json_dumps(json_object_get(answer, "faults"), 0));
+  for (size_t w = 0; w < sizeof wanted / sizeof wanted[0]; w++) {
+    const char *value = NULL;
+    json_t *parts = json_object_get(answer, "parts");
+    for (size_t k = 0; k < json_array_size(parts); k++) {
+      json_t *fields = json_object_get(json_array_get(parts, k), "fields");
+      if (strcmp(words(json_array_get(parts, k), "section"), wanted[w].section) != 0) continue;
+      for (size_t f = 0; f < json_array_size(fields); f++)
+        if (strcmp(words(json_array_get(fields, f), "key"), wanted[w].key) == 0) value = words(json_array_get(fields, f), "value");
+    }
+    if (value == NULL || strcmp(value, wanted[w].value) != 0)
+      fail_msg("%s.%s = %s, not %s", wanted[w].section, wanted[w].key, value != NULL ? value : "nothing", wanted[w].value);
+  }
+  json_decref(answer);
   tv_page_destroy(job);
 }
 
@@ -285,6 +480,10 @@ static void damaged_jobs_do_no_harm(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers_are_the_librarys), cmocka_unit_test(every_question_has_an_answer),
+                                     cmocka_unit_test(what_cannot_be_answered_is_said),
+                                     cmocka_unit_test(a_value_that_is_refused_is_a_point),
+                                     cmocka_unit_test(a_stopped_question_says_so), cmocka_unit_test(studies_answer),
+                                     cmocka_unit_test(the_standard_day_and_the_one_watched), cmocka_unit_test(parts_have_their_keys),
                                      cmocka_unit_test(report_is_the_commands), cmocka_unit_test(report_names_the_original),
                                      cmocka_unit_test(faults_have_their_lines),
                                      cmocka_unit_test(damaged_jobs_do_no_harm),
