@@ -73,7 +73,8 @@ static void every_form_but_the_right_one_is_refused(void **state) {
       JOB ", \"files\": [{\"use\": \"system\", \"name\": \"car.ini\", \"bytes\": 4, \"sha256\": \"" ABC "\", \"text\": \"abc\"}]",
       JOB ", \"files\": [{\"use\": \"system\", \"name\": \"car.ini\", \"bytes\": 3, \"sha256\": \"" ABC "\", \"text\": \"abc\", "
           "\"latin1\": \"abc\"}]",
-      JOB ", \"files\": [{\"use\": \"system\", \"name\": \"car.ini\", \"bytes\": 3, \"sha256\": \"" ABC "\", \"latin1\": \"\xe2\x82\xac\"}]",
+      JOB ", \"files\": [{\"use\": \"system\", \"name\": \"car.ini\", \"bytes\": 3, \"sha256\": \"" ABC "\", "
+          "\"latin1\": \"\xe2\x82\xac\"}]",
       /* nothing twice, in text or by name */
       JOB ", \"files\": [" CAR ", " CAR "]",
       JOB ", \"files\": [" CAR ", {\"use\": \"system\", \"name\": \"car.ini\", \"bytes\": null, \"sha256\": null}]"};
