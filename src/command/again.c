@@ -133,16 +133,22 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again) {
 /* ---- files that are read by name ---- */
 
 static int make_folder(struct tv_again *again) {
-  const char *folder = getenv("TMPDIR");
-  char path[PATH_ROOM];
+  const char *wanted = getenv("TMPDIR");
   if (again->folder != NULL) return TV_EXIT_DONE;
-  int length = snprintf(path, sizeof path, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : "/tmp");
-  if (length >= (int)sizeof path || mkdtemp(path) == NULL) return tv_cannot_write(path, errno);
+  if (wanted == NULL || wanted[0] == '\0') wanted = "/tmp";
   /* a file in it is named by another in it */
-  again->folder = realpath(path, NULL);
-  if (again->folder != NULL) return TV_EXIT_DONE;
-  int code = tv_cannot_write(path, errno);
-  rmdir(path);
+  char *among = realpath(wanted, NULL);
+  if (among == NULL) return tv_cannot_write(wanted, errno);
+  size_t room = strlen(among) + sizeof "/tailvolt-XXXXXX";
+  if ((again->folder = malloc(room)) != NULL) snprintf(again->folder, room, "%s/tailvolt-XXXXXX", among);
+  free(among);
+  if (again->folder == NULL) return no_memory();
+  tv_temporary_watch(again->folder);
+  if (mkdtemp(again->folder) != NULL) return TV_EXIT_DONE;
+  int code = tv_cannot_write(again->folder, errno);
+  tv_temporary_unwatch(again->folder);
+  free(again->folder);
+  again->folder = NULL;
   return code;
 }
 
@@ -155,22 +161,29 @@ static bool place_of(const struct tv_again *again, int index, char path[PATH_ROO
 
 static int put_file(struct tv_again *again, int index) {
   struct tv_made_file *file = &again->from.files[index];
-  char path[PATH_ROOM], *there = NULL;
+  char path[PATH_ROOM];
   int code = make_folder(again);
   if (code != TV_EXIT_DONE) return code;
   if (!place_of(again, index, path)) return no_memory();
+  char *before = file->path, *there = file->text == NULL ? realpath(before, NULL) : NULL;
+  int error = file->text == NULL && there == NULL ? errno : 0;
+  if ((file->path = strdup(path)) == NULL) {
+    free(there);
+    free(before);
+    return no_memory();
+  }
+  tv_temporary_watch(file->path);
   if (file->text != NULL) {
     FILE *to = fopen(path, "wbx");
     bool sound = to != NULL && fwrite(file->text, 1, file->length, to) == file->length;
     if (to != NULL) sound = fclose(to) == 0 && sound;
-    if (!sound) return tv_cannot_write(path, errno);
-  } else if ((there = realpath(file->path, NULL)) == NULL || symlink(there, path) != 0) {
-    free(there);
-    return tv_cannot_write(path, errno);
+    if (!sound) error = errno;
+  } else if (error == 0 && symlink(there, path) != 0) {
+    error = errno;
   }
   free(there);
-  free(file->path);
-  if ((file->path = strdup(path)) == NULL) return no_memory();
+  free(before);
+  if (error != 0) return tv_cannot_write(path, error);
   if (!is_of_a_key(file)) return TV_EXIT_DONE;
   size_t room = strlen(file->use.key) + strlen(path) + 8;
   if ((again->settings[index] = malloc(room)) == NULL) return no_memory();
@@ -333,9 +346,11 @@ void tv_again_end(struct tv_again *again) {
   char path[PATH_ROOM];
   for (int k = 0; k < again->from.file_count; k++) {
     if (again->folder != NULL && place_of(again, k, path)) unlink(path);
+    tv_temporary_unwatch(again->from.files[k].path);
     if (again->settings != NULL) free(again->settings[k]);
   }
   if (again->folder != NULL) rmdir(again->folder);
+  tv_temporary_unwatch(again->folder);
   free(again->folder);
   free(again->settings);
   free(again->operands);

@@ -17,16 +17,18 @@
 #include "report/made_from.h"
 
 /* Temporaries of this process, as a signal handler may read them: a signal that no run answers ends the process, and leaves none. */
-enum { TEMPORARIES_MOST = 4 };
-static char *volatile temporaries[TEMPORARIES_MOST];
+enum { TEMPORARIES_MOST = 256 };
+static const char *volatile temporaries[TEMPORARIES_MOST];
 
 static void drop_temporaries(int signal) {
   for (int k = 0; k < TEMPORARIES_MOST; k++)
-    if (temporaries[k] != NULL) unlink(temporaries[k]);
+    if (temporaries[k] != NULL && unlink(temporaries[k]) == 0) temporaries[k] = NULL;
+  for (int k = 0; k < TEMPORARIES_MOST; k++) /* folders, empty by now */
+    if (temporaries[k] != NULL) rmdir(temporaries[k]);
   raise(signal); /* by now with its usual effect */
 }
 
-static void watch_temporary(char *path) {
+void tv_temporary_watch(const char *path) {
   static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
   int k = 0;
   while (k < TEMPORARIES_MOST && temporaries[k] != NULL) k++;
@@ -40,7 +42,7 @@ static void watch_temporary(char *path) {
   }
 }
 
-static void unwatch_temporary(const char *path) {
+void tv_temporary_unwatch(const char *path) {
   for (int k = 0; k < TEMPORARIES_MOST; k++)
     if (temporaries[k] == path) temporaries[k] = NULL;
 }
@@ -96,14 +98,14 @@ static int open_temporary(struct tv_output *output) {
   for (int attempt = 0; attempt < 100; attempt++) {
     snprintf(output->temporary, room, "%s.%ld-%d.part", output->target, (long)getpid(), attempt);
     int descriptor = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
-    if (descriptor >= 0) watch_temporary(output->temporary);
+    if (descriptor >= 0) tv_temporary_watch(output->temporary);
     if (descriptor >= 0 || errno != EEXIST) return descriptor;
   }
   return -1;
 }
 
 static void forget(struct tv_output *output) {
-  if (output->temporary != NULL) unwatch_temporary(output->temporary);
+  if (output->temporary != NULL) tv_temporary_unwatch(output->temporary);
   free(output->target);
   free(output->temporary);
   *output = (struct tv_output){0};

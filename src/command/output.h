@@ -11,6 +11,11 @@ struct tv_output {
   int error;       /* why tv_output_write() failed, or what is written is not whole; 0 = it did not */
 };
 
+/* A file or folder that is not to stay where a signal ends the process; its path must live as long. Files of a folder that is watched are
+ * watched each by itself. */
+void tv_temporary_watch(const char *path);
+void tv_temporary_unwatch(const char *path);
+
 /* Says that a file cannot be written and why (an errno); returns the exit code. */
 int tv_cannot_write(const char *path, int error);
 

@@ -109,6 +109,18 @@ run 2 simulate --from "$work/car.json"; err "song.wav is needed and not there"; 
 cp "$work/gone/song.wav" "$work/song.wav"
 run 0 simulate --from "$work/car.json" -f json; same "$work/out" "$work/car.json" "not the same with a recording beside the report"
 run 0 vary --from "$work/cars.json" -f json; same "$work/out" "$work/cars.json" "not the same variation with a style and a recording"
+# the folder that its files are put into does not outlive a signal, whenever that comes
+mkdir "$work/empty"
+for after in 0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19; do
+  for each in 1 2; do
+    TMPDIR=$work/empty "$tailvolt" vary --from "$work/cars.json" -f json >"$work/out" 2>"$work/err" &
+    pid=$!
+    sleep "0.0$(printf %02d "$after")"
+    kill -TERM $pid 2>/dev/null || true
+    { wait $pid; } 2>/dev/null || true
+    [ -z "$(ls "$work/empty")" ] || { complain "a signal after $after ms leaves $(ls "$work/empty") behind"; rm -r "$work/empty"/*; }
+  done
+done
 run 2 vary --from "$work/styles.json"; err "varies styles/own.ini, which is a file of its own"; silent_out
 ls -d "$work"/tailvolt-* >/dev/null 2>&1 && complain "files of the run were left behind"
 printf x >>"$work/song.wav"
