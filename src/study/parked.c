@@ -373,7 +373,9 @@ static void one_of_two(void *context, int k) {
 
 static enum tailvolt_status play_beside(struct beside *b) {
   atomic_init(&b->played, false);
-  bool two = b->options->vehicles > 0 && !b->options->spread_if_quick && tv_threads(b->options->threads) > 1;
+  /* where every step is asked for, that is no sign of a slow search */
+  bool spreads = b->options->vehicles > 0 && (!b->options->spread_if_quick || b->options->full);
+  bool two = spreads && tv_threads(b->options->threads) > 1;
   if (two) tv_each(2, 2, one_of_two, b);
   /* the other thread may have had both turns, or none */
   if (!atomic_load(&b->played)) play(b);
