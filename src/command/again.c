@@ -266,14 +266,14 @@ static int take_options(struct tv_invocation *invocation, struct tv_again *again
   return code;
 }
 
-/* A varied value that is a file of the report: it would have to be read from elsewhere, and the rows name it. */
+/* Keys of the command line's own: a file that the report's keys vary is no file of the system by itself. */
 static int refuse_varied_files(const struct tv_again *again, const char *key) {
   size_t length = strcspn(key, "=");
   while (length > 0 && key[length - 1] == ' ') length--;
   for (int k = 0; k < again->from.file_count; k++) {
     const struct tv_made_file *file = &again->from.files[k];
     if (strlen(file->use.key) != length || strncmp(file->use.key, key, length) != 0 || strstr(key, file->name) == NULL) continue;
-    tv_error("%s: varies %s, which is a file of its own: run it from its files", again->report, file->name);
+    tv_error("%s: varies %s, which is a file of its own: vary something else from its files", again->report, file->name);
     return TV_EXIT_INPUT;
   }
   return TV_EXIT_DONE;
@@ -292,9 +292,10 @@ static int take_keys(struct tv_invocation *invocation, struct tv_again *again, i
     return TV_EXIT_INPUT;
   }
   for (int k = 0; k < (own > 0 ? own : again->from.key_count) && code == TV_EXIT_DONE; k++) {
-    again->operands[*count] = own > 0 ? invocation->operands[k] : again->from.keys[k];
-    code = refuse_varied_files(again, again->operands[(*count)++]);
+    again->operands[(*count)++] = own > 0 ? invocation->operands[k] : again->from.keys[k];
   }
+  for (int k = 0; k < again->from.key_count && own > 0 && code == TV_EXIT_DONE; k++)
+    code = refuse_varied_files(again, again->from.keys[k]);
   return code;
 }
 
@@ -362,6 +363,15 @@ const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation
   const struct tv_again *again = invocation->again;
   for (int k = 0; again != NULL && k < again->from.file_count; k++)
     if (again->from.files[k].name == name) return &again->from.files[k];
+  return NULL;
+}
+
+const struct tv_made_file *tv_again_value(const struct tv_invocation *invocation, const char *key, const char *value) {
+  const struct tv_again *again = invocation->again;
+  for (int k = 0; again != NULL && k < again->from.file_count; k++) {
+    const struct tv_made_file *file = &again->from.files[k];
+    if (!file->use.compared && strcmp(file->use.key, key) == 0 && strcmp(file->name, value) == 0) return file;
+  }
   return NULL;
 }
 

@@ -27,6 +27,8 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again);
 /* The report's file behind an operand or an option's value, by its address; behind a path from which it is read. NULL = none. */
 const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation, const char *name);
 const struct tv_made_file *tv_again_at(const struct tv_invocation *invocation, const char *path);
+/* The report's file that a key of its system has as its value. NULL = none. */
+const struct tv_made_file *tv_again_value(const struct tv_invocation *invocation, const char *key, const char *value);
 /* Where the file of an operand is: the operand, or the temporary file that a report's went into. */
 const char *tv_again_path(const struct tv_invocation *invocation, const char *operand);
 

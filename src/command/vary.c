@@ -21,6 +21,7 @@
 struct job {
   const char *files[2]; /* of the system and of the profile; a report's are temporary, and the operands name them */
   struct tailvolt_variation *variation;
+  struct tailvolt_variation *played; /* the same, with files that a report brings where they are */
   struct tailvolt_setting *settings;
   int setting_count;
   char **lines;
@@ -241,7 +242,7 @@ static int note_inputs(const struct tv_invocation *invocation, const struct job 
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
   int code = note_with(invocation, job, NULL);
   for (int k = 0; k < job->variation->key_count; k++) {
-    const struct tailvolt_vary_key *key = &job->variation->keys[k];
+    const struct tailvolt_vary_key *key = &job->played->keys[k];
     struct tv_made_use use;
     bool file = tv_made_key_use(key->key, false, &use);
     for (int v = 0; file && code == TV_EXIT_DONE && v < key->value_count; v++) {
@@ -259,6 +260,31 @@ static void name_files(const struct tv_invocation *invocation, const struct job 
     for (int f = 0; f < 2; f++)
       if (strcmp(faults->fault[k].file, job->files[f]) == 0)
         tv_copy_text(faults->fault[k].file, sizeof faults->fault[k].file, invocation->operands[f]);
+}
+
+/* The report's files among the values; false where a path is too long for one. */
+static bool place_values(const struct tv_invocation *invocation, struct job *job) {
+  for (int k = 0; k < job->played->key_count; k++) {
+    struct tailvolt_vary_key *key = &job->played->keys[k];
+    for (int v = 0; v < key->value_count; v++) {
+      const struct tv_made_file *file = tv_again_value(invocation, key->key, key->values[v]);
+      if (file == NULL) continue;
+      if (file->path == NULL || strlen(file->path) >= sizeof key->values[v]) {
+        tv_error("%s: too long a path for a value that is varied: set TMPDIR to a folder with a shorter name",
+                 file->path != NULL ? file->path : file->name);
+        return false;
+      }
+      tv_copy_text(key->values[v], sizeof key->values[v], file->path);
+    }
+  }
+  return true;
+}
+
+static enum tailvolt_status parse_keys(const struct tv_invocation *invocation, struct job *job, struct tailvolt_faults *faults) {
+  const char *const *texts = invocation->operands + 2;
+  int count = invocation->operand_count - 2;
+  enum tailvolt_status status = tailvolt_variation_parse(texts, count, &job->variation, faults);
+  return status == TAILVOLT_OK ? tailvolt_variation_parse(texts, count, &job->played, faults) : status;
 }
 
 /* Faults of options, keys and files, before anything runs. */
@@ -286,10 +312,13 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
     job->options.parked = tv_option_given(invocation, "parked");
     bool sure = tv_option_given(invocation, "sure") || tv_option_given(invocation, "spread");
     job->options.vehicles = sure ? (int)vehicles : 0;
-    enum tailvolt_status status = tailvolt_variation_parse(
-        invocation->operands + 2, invocation->operand_count - 2, &job->variation, faults);
+    enum tailvolt_status status = parse_keys(invocation, job, faults);
+    if (status == TAILVOLT_OK && !place_values(invocation, job)) {
+      free(faults);
+      return TV_EXIT_INPUT;
+    }
     if (status == TAILVOLT_OK)
-      status = tailvolt_vary_check(job->files[0], job->settings, job->setting_count, job->files[1], job->variation, &job->options,
+      status = tailvolt_vary_check(job->files[0], job->settings, job->setting_count, job->files[1], job->played, &job->options,
                                    faults);
     name_files(invocation, job, faults);
     if (faults->count > 0)
@@ -317,7 +346,7 @@ static int run_rows(const struct tv_invocation *invocation, struct job *job) {
   job->options.progress = report_progress;
   tv_progress_begin(&job->progress, what, invocation->quiet);
   enum tailvolt_status status =
-      tailvolt_vary(job->files[0], job->settings, job->setting_count, job->files[1], job->variation, &job->options);
+      tailvolt_vary(job->files[0], job->settings, job->setting_count, job->files[1], job->played, &job->options);
   tv_progress_end(&job->progress);
   if (status == TAILVOLT_STOPPED) {
     if (job->journal != NULL)
@@ -391,6 +420,7 @@ static int tv_command_vary(struct tv_invocation *invocation) {
   for (long r = 0; job.lines != NULL && r < job.variation->row_count; r++) free(job.lines[r]);
   free(job.lines);
   tailvolt_variation_free(job.variation);
+  tailvolt_variation_free(job.played);
   free(job.settings);
   return code;
 }

@@ -121,7 +121,12 @@ for after in 0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19; do
     [ -z "$(ls "$work/empty")" ] || { complain "a signal after $after ms leaves $(ls "$work/empty") behind"; rm -r "$work/empty"/*; }
   done
 done
-run 2 vary --from "$work/styles.json"; err "varies styles/own.ini, which is a file of its own"; silent_out
+run 0 vary --from "$work/styles.json" -f json; same "$work/out" "$work/styles.json" "not the same variation of styles"
+long=$work/$(printf '%080d' 0)
+mkdir "$long"
+TMPDIR=$long run 2 vary --from "$work/styles.json"; err "set TMPDIR to a folder with a shorter name"; silent_out
+[ -z "$(ls "$long")" ] || complain "files of the run were left behind in a long folder"
+run 2 vary --from "$work/styles.json" "cable feed.size = 8 AWG, 4 AWG"; err "varies styles/own.ini, which is a file of its own"; silent_out
 ls -d "$work"/tailvolt-* >/dev/null 2>&1 && complain "files of the run were left behind"
 printf x >>"$work/song.wav"
 run 2 simulate --from "$work/car.json"; err "song.wav is another file"; silent_out
