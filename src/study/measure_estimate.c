@@ -100,13 +100,14 @@ static enum tailvolt_status fit_kept(const struct judging *j, struct tv_measure_
   return status;
 }
 
-/* The reading without which the others come nearest to what was believed of such cars; -1 = no memory. */
-static int find_slip(const struct judging *j, const int *kept_of, int kept) {
-  int slip = -1;
+/* The reading without which the others come nearest to what was believed of such cars; -1 = none can be told. */
+static enum tailvolt_status find_slip(const struct judging *j, const int *kept_of, int kept, int *slip) {
   double least = HUGE_VAL;
   gsl_matrix *jacobian = tv_matrix_new((size_t)kept - 1, (size_t)j->model->unknowns);
   double *misses = calloc((size_t)kept, sizeof *misses), *noise = calloc((size_t)kept, sizeof *noise);
-  for (int without = 0; jacobian != NULL && misses != NULL && noise != NULL && without < kept; without++) {
+  enum tailvolt_status status = jacobian != NULL && misses != NULL && noise != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  *slip = -1;
+  for (int without = 0; status == TAILVOLT_OK && without < kept; without++) {
     size_t at = 0;
     for (int p = 0; p < kept; p++) {
       if (p == without) continue;
@@ -116,15 +117,16 @@ static int find_slip(const struct judging *j, const int *kept_of, int kept) {
       misses[at] = one->value - j->shown[kept_of[p]];
       noise[at++] = tv_measure_noise(&one->probe, one->value);
     }
-    double surprise = tv_measure_surprise(j->model, jacobian, misses, noise);
-    if (!(surprise < least)) continue;
+    double surprise;
+    status = tv_measure_surprise(j->model, jacobian, misses, noise, &surprise);
+    if (status != TAILVOLT_OK || !(surprise < least)) continue;
     least = surprise;
-    slip = without;
+    *slip = without;
   }
   gsl_matrix_free(jacobian);
   free(misses);
   free(noise);
-  return slip;
+  return status;
 }
 
 /* Fits; where the readings cannot all be right, the worst one is set aside and the rest fitted again, once or twice. */
@@ -141,9 +143,10 @@ static enum tailvolt_status settle(struct judging *j, struct tv_measure_fit *fit
     }
     const double least_freedom = 0.2;
     bool contradict = fit->freedom > least_freedom && tv_chi_square_above(fit->chi_square, fit->freedom) < CONTRADICTION_ODDS;
-    if (!contradict || slips == 2 || kept < 3) break;
-    out->contradict = true;
-    int worst = find_slip(j, kept_of, kept);
+    if (!contradict) break;
+    out->contradict = true; /* of two nobody knows which */
+    int worst = -1;
+    if (slips < 2 && kept > 2) status = find_slip(j, kept_of, kept, &worst);
     if (worst < 0) break;
     j->aside[kept_of[worst]] = true;
     out->readings[kept_of[worst]].notices |= TAILVOLT_NOTICE_ODD;

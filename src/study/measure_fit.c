@@ -125,13 +125,14 @@ static enum tailvolt_status look_at(const struct tv_measure_model *model, const 
   return status;
 }
 
-double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
-                           const double *noise) {
+enum tailvolt_status tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
+                                         const double *noise, double *surprise) {
   size_t count = jacobian->size1;
   gsl_matrix *cross = tv_matrix_new((size_t)model->unknowns, count), *sum = tv_matrix_new(count, count);
   gsl_vector *miss = tv_vector_new(count), *solved = tv_vector_new(count);
-  double surprise = (double)NAN;
-  if (cross != NULL && sum != NULL && miss != NULL && solved != NULL) {
+  bool room = cross != NULL && sum != NULL && miss != NULL && solved != NULL;
+  *surprise = (double)NAN;
+  if (room) {
     gsl_blas_dgemm(CblasNoTrans, CblasTrans, 1, model->covariance, jacobian, 0, cross);
     gsl_blas_dgemm(CblasNoTrans, CblasNoTrans, 1, jacobian, cross, 0, sum);
     for (size_t p = 0; p < count; p++) {
@@ -139,13 +140,13 @@ double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matri
       gsl_vector_set(miss, p, misses[p]);
     }
     if (tv_cholesky(sum) && gsl_linalg_cholesky_solve(sum, miss, solved) == 0)
-      gsl_blas_ddot(miss, solved, &surprise);
+      gsl_blas_ddot(miss, solved, surprise);
   }
   gsl_matrix_free(cross);
   gsl_matrix_free(sum);
   gsl_vector_free(miss);
   gsl_vector_free(solved);
-  return surprise;
+  return room ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
 static double furthest(const struct tv_measure_model *model, const gsl_vector *a, const gsl_vector *b) {

@@ -25,9 +25,9 @@ TAILVOLT_CHECKED enum tailvolt_status tv_measure_update(const gsl_vector *mean, 
 void tv_measure_normal(double mean, double deviation, bool drop, double *low, double *high);
 
 /* How far the readings are from what was believed of the car, by the linear model at its mean: chi-square with as many degrees of
- * freedom as there are readings. NAN = no memory. */
-double tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian, const double *misses,
-                           const double *noise);
+ * freedom as there are readings; NAN where it cannot be told. */
+TAILVOLT_CHECKED enum tailvolt_status tv_measure_surprise(const struct tv_measure_model *model, const gsl_matrix *jacobian,
+                                                          const double *misses, const double *noise, double *surprise);
 
 struct tv_measure_fit {
   gsl_vector *x;               /* as estimated */

@@ -54,6 +54,11 @@ tone off: amplifier minus > ground,0.116 V
 END
 run 0 measure $car --spread 0 --readings "$work/loop.csv"; out "they cannot all hold"; out "is left out: read it again"
 
+# of two nobody knows which is wrong
+printf 'reading,value\nlights: battery post > ground,12.48 V\nlights: charge lead start > charge lead end,6.1 mV\n' >"$work/both.csv"
+run 0 measure $car --spread 0 --readings "$work/both.csv"; out "READ    2 readings; they cannot all hold (chi-square "
+grep -q "is left out" "$work/out" && complain "$asked: one of two is left out"
+
 # the same file by a pipe, opened by its name or as standard input
 run 0 measure $car --spread 0 --readings "$work/loop.csv"; mv "$work/out" "$work/by_name"
 mkfifo "$work/pipe"; cat "$work/loop.csv" >"$work/pipe" &
@@ -69,6 +74,18 @@ printf '21.8\n0.31\n13.5\n0.045\n' >"$work/typed"
 run 0 measure $car --spread 0 <"$work/typed"; silent_err; out "READ    4 readings"; out "vehicle.base load"
 printf '21.8 V\n' >"$work/typed"
 run 2 measure $car <"$work/typed"; err "reading 1: "
+
+# at a terminal: what the speakers bear is asked first, and a reading again after a wrong answer
+if command -v script >/dev/null 2>&1; then
+  printf '50\n12,48\nmany\n6.1\n\n' >"$work/typed"
+  script -qec "$tailvolt measure $car --spread 0 --most 6" /dev/null <"$work/typed" >"$work/out" 2>"$work/err" || complain "measure at a terminal failed"
+  asked="measure at a terminal"
+  out "bear continuously, in watts?"; out "bass puts out 50 W"; out "reading 2: not understood: 'many'"; out "READ    2 readings"
+  [ "$(grep -c ' 2  tone off: clamp feed, in A > ' "$work/out")" -ge 1 ] || complain "$asked: the second reading is not asked for"
+  printf 'fifty\n' >"$work/typed"
+  script -qec "$tailvolt measure $car --spread 0 --most 4" /dev/null <"$work/typed" >"$work/out" 2>"$work/err" || complain "measure at a terminal failed"
+  out "'fifty' is no power; planned for a dummy load"; out "TONE "
+fi
 
 # what is wrong, all at once
 printf 'reading,value\nnoon: battery post > ground,12 V\nrest: battery pots > ground,12 V\nrest: battery post > ground,12\n' >"$work/wrong.csv"

@@ -109,6 +109,7 @@ static const struct job jobs[] = {
      false},
     {"from-remedy", {"remedy", "--from", "remedy.json", "--spread", "0"}, NULL, NULL, false},
     {"measure", {"measure", "car.ini", "--readings", "readings.csv", "--spread", "0", "--date", "2026-01-31"}, NULL, NULL, false},
+    {"measure-odd", {"measure", "car.ini", "--readings", "loop.csv", "--spread", "0"}, NULL, NULL, false},
     {"measure-json", {"measure", "car.ini", "--readings", "readings.csv", "--spread", "0", "--format", "json"}, NULL, NULL, false},
     {"rich-parked", {"parked", "rich.ini", "--spread", "0", "--longest", "20min", "--format", "json", QUICKLY}, NULL, NULL, false},
     {"full", {"parked", "car.ini", "--spread", "0", "--longest", "1min", "--full", "--format", "csv"}, NULL, NULL, false},
@@ -333,6 +334,9 @@ static bool prepare(void) {
       {"long.csv", "time_s,engine_rpm,load:lights\n0,0,1\n1,800,1\n2,800,0.5\n4,2000,1\n6,2000,1\n"},
       {"log.csv", log},
       {"readings.csv", "reading,value\nrest: battery post > ground,12.47 V\n"},
+      {"loop.csv", "reading,value\ntone off: clamp feed,22.1 A\ntone off: battery post > ground,12.30 V\n"
+                   "tone off: amplifier plus > amplifier minus,11.85 V\ntone off: battery post > amplifier plus,0.730 V\n"
+                   "tone off: amplifier minus > ground,0.116 V\n"},
       {"typed", "22.1 A\n"},
       {"answers", "plain\nbass 300 W, 2 x 20 A; tops 4 x 30 W, 15 A\n110\n70 Ah, 640 A EN, AGM, boot\n8 AWG, 5.5 m, clad\n"
                   "seat bolt, 0.8 m\n"},
