@@ -128,22 +128,32 @@ void tv_html_granted(struct tv_buffer *page, const struct tailvolt_system *syste
 
 /* ---- before and after ---- */
 
-static void compare_row(struct tv_buffer *page, const struct tailvolt_result *before,
-                        const struct tailvolt_result *after) {
+static int amplifier_called(const struct tailvolt_result *result, const char *name) {
+  for (int k = 0; k < result->amplifier_count; k++)
+    if (strcmp(result->amplifiers[k].name, name) == 0) return k;
+  return -1;
+}
+
+static void compare_row(struct tv_buffer *page, const struct tailvolt_result *before, const struct tailvolt_result *after,
+                        const char *amplifier) {
   const struct tailvolt_result *each[2] = {before, after};
-  for (int k = 0; k < before->amplifier_count; k++) {
-    const char *slash = strrchr(before->profile, '/');
-    tv_buffer_add(page, "<tr>");
-    tv_html_cell(page, slash != NULL ? slash + 1 : before->profile);
-    tv_html_cell(page, before->amplifiers[k].name);
-    for (int r = 0; r < 2; r++) {
-      bool there = k < each[r]->amplifier_count;
-      tv_html_add(page, "<td>%s</td>", tv_verdict_word(each[r]->status));
-      tv_html_number_cell(page, there ? each[r]->amplifiers[k].min_v : (double)NAN, 2);
-      tv_html_number_cell(page, there ? each[r]->amplifiers[k].below_target_pct : (double)NAN, 2);
-    }
-    tv_buffer_add(page, "</tr>\n");
+  const char *slash = strrchr(before->profile, '/');
+  tv_buffer_add(page, "<tr>");
+  tv_html_cell(page, slash != NULL ? slash + 1 : before->profile);
+  tv_html_cell(page, amplifier);
+  for (int r = 0; r < 2; r++) {
+    int k = amplifier_called(each[r], amplifier);
+    tv_html_add(page, "<td>%s</td>", tv_verdict_word(each[r]->status));
+    tv_html_number_cell(page, k >= 0 ? each[r]->amplifiers[k].min_v : (double)NAN, 2);
+    tv_html_number_cell(page, k >= 0 ? each[r]->amplifiers[k].below_target_pct : (double)NAN, 2);
   }
+  tv_buffer_add(page, "</tr>\n");
+}
+
+static void compare_rows(struct tv_buffer *page, const struct tailvolt_result *before, const struct tailvolt_result *after) {
+  for (int k = 0; k < before->amplifier_count; k++) compare_row(page, before, after, before->amplifiers[k].name);
+  for (int k = 0; k < after->amplifier_count; k++)
+    if (amplifier_called(before, after->amplifiers[k].name) < 0) compare_row(page, before, after, after->amplifiers[k].name);
 }
 
 /* A part as you would order it: "4 AWG, 5.5 m", "80 A". */
@@ -207,29 +217,56 @@ static void figure_difference(struct tv_buffer *page, int *count, const char *ki
   difference(page, count, kind, name, from != NULL ? old : NULL, to != NULL ? new : NULL);
 }
 
+/* The k-th part of a kind: its name and its one figure; false behind the last. */
+typedef bool part_figure(const struct tailvolt_system *system, int k, const char **name, const double **figure);
+
+static bool battery_figure(const struct tailvolt_system *system, int k, const char **name, const double **figure) {
+  if (k >= system->battery_count) return false;
+  *name = system->batteries[k].name;
+  *figure = &system->batteries[k].capacity_ah;
+  return true;
+}
+
+static bool capacitor_figure(const struct tailvolt_system *system, int k, const char **name, const double **figure) {
+  if (k >= system->capacitor_count) return false;
+  *name = system->capacitors[k].name;
+  *figure = &system->capacitors[k].capacitance_f;
+  return true;
+}
+
+static bool amplifier_figure(const struct tailvolt_system *system, int k, const char **name, const double **figure) {
+  if (k >= system->amplifier_count) return false;
+  *name = system->amplifiers[k].name;
+  *figure = &system->amplifiers[k].rated_w;
+  return true;
+}
+
+static const double *figure_called(const struct tailvolt_system *system, part_figure *part, const char *wanted) {
+  const char *name;
+  const double *figure;
+  for (int k = 0; part(system, k, &name, &figure); k++)
+    if (strcmp(name, wanted) == 0) return figure;
+  return NULL;
+}
+
+static void figure_differences(struct tv_buffer *page, const struct tailvolt_system *before, const struct tailvolt_system *after,
+                               const char *kind, part_figure *part, const char *unit, int *count) {
+  const char *name;
+  const double *figure;
+  for (int k = 0; part(before, k, &name, &figure); k++)
+    figure_difference(page, count, kind, name, figure, figure_called(after, part, name), unit);
+  for (int k = 0; part(after, k, &name, &figure); k++)
+    if (figure_called(before, part, name) == NULL) figure_difference(page, count, kind, name, NULL, figure, unit);
+}
+
 static void part_differences(struct tv_buffer *page, const struct tailvolt_system *before,
                              const struct tailvolt_system *after, int *count) {
   if (before->alternator.present || after->alternator.present)
     figure_difference(page, count, "alternator", "", before->alternator.present ? &before->alternator.rated_a : NULL,
                       after->alternator.present ? &after->alternator.rated_a : NULL, "A");
-  for (int k = 0; k < before->battery_count || k < after->battery_count; k++) {
-    const struct tailvolt_battery *old = k < before->battery_count ? &before->batteries[k] : NULL,
-                                  *new = k < after->battery_count ? &after->batteries[k] : NULL;
-    figure_difference(page, count, "battery", old != NULL ? old->name : new->name, old != NULL ? &old->capacity_ah : NULL,
-                      new != NULL ? &new->capacity_ah : NULL, "Ah");
-  }
-  for (int k = 0; k < before->capacitor_count || k < after->capacitor_count; k++) {
-    const struct tailvolt_capacitor *old = k < before->capacitor_count ? &before->capacitors[k] : NULL,
-                                    *new = k < after->capacitor_count ? &after->capacitors[k] : NULL;
-    figure_difference(page, count, "capacitor", old != NULL ? old->name : new->name,
-                      old != NULL ? &old->capacitance_f : NULL, new != NULL ? &new->capacitance_f : NULL, "F");
-  }
-  for (int k = 0; k < before->amplifier_count || k < after->amplifier_count; k++) {
-    const struct tailvolt_amplifier *old = k < before->amplifier_count ? &before->amplifiers[k] : NULL,
-                                    *new = k < after->amplifier_count ? &after->amplifiers[k] : NULL;
-    figure_difference(page, count, "amplifier", old != NULL ? old->name : new->name, old != NULL ? &old->rated_w : NULL,
-                      new != NULL ? &new->rated_w : NULL, "W");
-  }
+  figure_differences(page, before, after, "battery", battery_figure, "Ah", count);
+  figure_differences(page, before, after, "capacitor", capacitor_figure, "F", count);
+  figure_differences(page, before, after, "amplifier", amplifier_figure, "W", count);
 }
 
 void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report) {
@@ -239,7 +276,7 @@ void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report
                       "<th>before</th><th class=\"n\">lowest V</th><th class=\"n\">below target, %</th><th>after</th>"
                       "<th class=\"n\">lowest V</th><th class=\"n\">below target, %</th></tr></thead><tbody>\n");
   for (int k = 0; k < report->run_count; k++)
-    if (report->runs[k].after != NULL) compare_row(page, report->runs[k].result, report->runs[k].after);
+    if (report->runs[k].after != NULL) compare_rows(page, report->runs[k].result, report->runs[k].after);
   tv_buffer_add(page, "</tbody></table></div>\n");
   conductor_differences(page, report->system, report->other, report->us_units, &count);
   part_differences(page, report->system, report->other, &count);

@@ -48,6 +48,26 @@ out "Playing parked, engine off"; out "(wanted 2 h)"; out " parked: plays "; out
 run 0 simulate --spread 0 examples/van-put-right/system.ini "$work/tiny.csv" -f csv
 after=$(awk -F, 'NR == 2 { printf "%.2f", $6 }' "$work/out")
 grep -q "<td>holds</td><td class=\"n\">$after</td>" "$work/compare.html" || complain "after: not $after V as simulate says"
+# parts are told apart by their names, wherever they stand; those of one car alone
+parts='[battery]
+capacity = 70 Ah
+[alternator]
+rated current = 110 A
+[cable feed]
+size = 4 AWG
+length = 5 m'
+printf '%s\n[amplifier bass]\nrated power = 300 W\n[amplifier tops]\nrated power = 100 W\n' "$parts" >"$work/old.ini"
+printf '%s\n[capacitor stiffener]\ncapacitance = 1 F\n[amplifier sub]\nrated power = 500 W\n[amplifier bass]\nrated power = 300 W\n' "$parts" >"$work/new.ini"
+printf 'time_s,engine_rpm,programme\n0,800,music\n2,800,music\n' >"$work/either.csv"
+run 0 report "$work/old.ini" "$work/either.csv" --quick --compare "$work/new.ini"; silent_err
+out "amplifier tops: 100 W before, none after"; out "amplifier sub: none before, 500 W after"
+out "capacitor stiffener: none before, 1 F after"
+grep -q "amplifier bass: .* before, \|<li>battery.* before, \|<li>alternator.* before, " "$work/out" && complain "$asked: what is the same is said to differ"
+for name in bass tops sub; do
+  [ "$(grep -c "<tr><td>either.csv</td><td>$name</td>" "$work/out")" -eq 1 ] || complain "$asked: not one row of amplifier $name"
+done
+run 0 report "$work/old.ini" "$work/either.csv" --quick --compare "$work/old.ini"; out "No part differs."
+
 run 2 report $van/system.ini "$work/tiny.csv" --quick --compare nowhere.ini; err "nowhere.ini"; silent_out
 
 # names that would break out of the text
