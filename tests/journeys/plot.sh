@@ -107,6 +107,33 @@ run 0 plot "$work/evening.json" -p playing --script "$work/playing.gp"
 grep -q '"the amplifier cuts out" "later" 2.666667 2.666667' "$work/playing.gp" || complain "later is not drawn as an open bar"
 grep -q '^p90_open = 1' "$work/playing.gp" || complain "an open spread is not said"
 
+# of a report of several runs the worst, wherever it stands; a mark before the text changes nothing
+run 0 plot "$work/result.json" --script "$work/alone.gp"
+printf '{"runs": [%s, %s]}' "$(cat "$work/thick.json")" "$(cat "$work/result.json")" >"$work/runs.json"
+run 0 plot "$work/runs.json" --script "$work/worst.gp"; cmp -s "$work/worst.gp" "$work/alone.gp" || complain "not the worst run is drawn"
+{ printf '\357\273\277'; cat "$work/result.json"; } >"$work/marked.json"
+run 0 plot "$work/marked.json" --script "$work/marked.gp"; cmp -s "$work/marked.gp" "$work/alone.gp" || complain "a byte-order mark is read"
+for none in '{"runs": []}' '{"runs": 3}' '{"sag_ledger": []}'; do
+  echo "$none" >"$work/none.json"
+  run 2 plot "$work/none.json"; err "no sag ledger"
+done
+# files of the same name are told apart by their folders
+mkdir "$work/a" "$work/b"
+cp "$work/result.json" "$work/a/result.json"
+cp "$work/thick.json" "$work/b/result.json"
+run 0 plot "$work/a/result.json" "$work/b/result.json" --script "$work/named.gp"
+grep -q "^name1 = '.*a/result.json: " "$work/named.gp" && grep -q "^name2 = '.*b/result.json: " "$work/named.gp" ||
+  complain "two names are the same: $(grep '^name' "$work/named.gp" | tr '\n' ' ')"
+
+# a profile: time need not stand first, what is silent or off has no level, and every row is there
+printf 'programme:bass,time_s,engine_rpm,level_db:bass,power:bass\ndrums,0,800,-3,1\nsilence,2,800,,\ndrums,4,800,-6,\n,6,800,,0\n,8,800,,\n' >"$work/levels.csv"
+run 0 plot "$work/levels.csv" --script "$work/levels.gp"
+levels=$(sed -n '/^ "bass"/,/^END/p' "$work/levels.gp" | grep '^ [0-9]' | tr '\n' ';')
+[ "$levels" = " 0.0 -3.0; 2.0 -3.0; 2.0 ?; 4.0 ?; 4.0 -6.0; 6.0 -6.0; 6.0 ?; 8.0 ?;" ] || complain "the levels are drawn as $levels"
+awk 'BEGIN { print "time_s,engine_rpm"; for (k = 0; k < 600; k++) print k "," 800 + k }' >"$work/rows.csv"
+run 0 plot "$work/rows.csv" --script "$work/rows.gp"
+grep -q "title = '.*engine at 800 to 1398 rpm'" "$work/rows.gp" || complain "rows are missing: $(grep '^title' "$work/rows.gp" | head -1)"
+
 # without gnuplot on the path: a plain message, no picture, nothing left behind
 mkdir "$work/empty"
 code=0
