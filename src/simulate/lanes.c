@@ -16,11 +16,13 @@
 /* ---- one job, on its way through its profile ---- */
 
 enum stage { SETTLING, PLAYING };
+enum { PARTS = 1000 }; /* of a job, for progress */
 
 struct player {
   struct tv_lane_job *job;
   struct tv_run *run;
   enum stage stage;
+  int shown;                             /* how much of it progress knows of, in PARTS */
   struct tailvolt_profile_cursor *cursor;
   struct tailvolt_row row;              /* the one in force, or the first */
   struct tailvolt_row next;             /* already read */
@@ -235,7 +237,7 @@ struct queue {
   struct player *made;                  /* runs made but not begun */
   int count;
   int busy;                             /* threads that step a block */
-  atomic_int finished;
+  atomic_llong finished;                /* in PARTS of a job */
   const struct tv_programmes *shared;
   const struct tv_lanes_how *how;
   atomic_bool stopped;                  /* set by the thread that notices it, checked by all between stretches */
@@ -256,19 +258,28 @@ static bool take_job(struct bench *b, struct queue *q, struct player *out) {
   return found;
 }
 
-/* Nobody waits for another thread that reports, unless there is something new to say. */
-static void report_progress(struct queue *q, int more) {
-  int finished = atomic_fetch_add(&q->finished, more) + more;
+/* So much of a job is done. Nobody waits for another thread that reports, unless a job has ended. */
+static void report_progress(struct queue *q, struct player *p, int done) {
+  int more = done > p->shown ? done - p->shown : 0;
+  long long finished = atomic_fetch_add(&q->finished, more) + more;
+  p->shown += more;
   if (q->how->progress == NULL || q->stopped) return;
-  if (more > 0) tv_lock_take(&q->reporting);
+  if (done == PARTS) tv_lock_take(&q->reporting);
   else if (!tv_lock_try(&q->reporting)) return;
-  if (!q->stopped) q->stopped = q->how->progress(q->how->context, (double)finished / q->count) != 0;
+  if (!q->stopped) q->stopped = q->how->progress(q->how->context, (double)finished / ((double)q->count * PARTS)) != 0;
   tv_lock_give(&q->reporting);
 }
 
+static int done_parts(const struct player *p) {
+  const struct tailvolt_profile *profile = p->job->profile;
+  double start_s = tailvolt_profile_start_s(profile), length_s = tailvolt_profile_end_s(profile) - start_s;
+  if (p->stage == SETTLING || !(length_s > 0)) return 0;
+  return (int)(tv_least(tv_most((p->run->now_s - start_s) / length_s, 0), 1) * (PARTS - 1));
+}
+
 static void end_lane(struct bench *b, struct queue *q, int l) {
+  report_progress(q, &b->player[l], PARTS);
   close_player(&b->player[l]);
-  report_progress(q, 1);
 }
 
 /* Puts the next job of the shape into a lane, ready to step; false where none is left. */
@@ -309,7 +320,7 @@ static void look_after(struct bench *b, struct queue *q, int l) {
   run->now_s = TV_HOT(run->hot, lane)->now_s;
   if (due) {
     status = tv_run_clocks(run);
-    report_progress(q, 0);
+    report_progress(q, p, done_parts(p));
   }
   if (status == TAILVOLT_OK && due && p->job->stop != NULL && p->stage == PLAYING && p->job->stop(p->job->context, run))
     status = TAILVOLT_STOPPED;

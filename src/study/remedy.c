@@ -193,7 +193,7 @@ static enum tailvolt_status run_last(struct tv_remedy_job *job, struct tailvolt_
   for (int k = 0; k < found->runner_up_count; k++) list_set(last, known, found->runners_up[k]);
   list_set(last, known, marginal);
   if (found->best >= 0 && parts) list_parts(job, remedy, &known->trial[found->best].choice, last);
-  tv_remedy_stage(job, parts ? 1.0 : 0.9, last->count);
+  tv_remedy_stage(job, 0.86, last->count);
   enum tailvolt_status status = tv_try(job, last->trial, last->count);
   *as_foreseen = take_sets(job, known, last, marginal);
   return status;
@@ -339,13 +339,13 @@ static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_re
   struct found found = {.best = -1};
   bool by_cars = job->options.vehicles > 0 && isfinite(job->options.sure_frac);
   enum tailvolt_status status = last.trial != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  tv_remedy_stage(job, 0.7, 20);
+  tv_remedy_stage(job, 0.5, 20);
   if (status == TAILVOLT_OK) status = tv_bisect(job, known, &single);
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &single);
   if (status == TAILVOLT_OK) status = taken;
   if (status == TAILVOLT_OK) status = tv_run_wire_sizes(job, remedy, known);
   bool begun = status == TAILVOLT_OK;
-  tv_remedy_stage(job, 0.9, 20);
+  tv_remedy_stage(job, 0.72, 20);
   if (status == TAILVOLT_OK) status = search_and_confirm(job, remedy, known, &found, !by_cars, &last);
   if (by_cars && status == TAILVOLT_OK) {
     bool as_foreseen;

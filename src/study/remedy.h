@@ -173,7 +173,8 @@ struct tv_remedy_job {
   bool by_cars;      /* a set must hold in options.sure_frac of such cars too */
   int counted_sets;  /* so far, TV_COUNTED_MOST at most */
   double done_frac, stage_from, stage_to; /* of progress */
-  int stage_runs, stage_done;
+  int stage_runs, stage_done, batch;
+  atomic_int batch_done; /* of the batch that is running, in thousandths */
   char error[TAILVOLT_TEXT_MAX];
 };
 

@@ -18,7 +18,7 @@ void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs) {
   job->stage_from = job->done_frac;
   job->stage_to = to;
   job->stage_runs = runs;
-  job->stage_done = 0;
+  job->stage_done = job->batch = 0;
 }
 
 static void put_first(struct tv_first *first, struct tv_trial trial) {
@@ -39,7 +39,7 @@ enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_re
   put_ideal(job, first, TAILVOLT_IDEAL_WIRE);
   put_ideal(job, first, TAILVOLT_IDEAL_ALTERNATOR);
   put_ideal(job, first, TAILVOLT_IDEAL_BATTERY);
-  tv_remedy_stage(job, 0.2, first->count);
+  tv_remedy_stage(job, 0.08, first->count);
   enum tailvolt_status status = tv_try(job, trial, first->count);
   if (trial->status != TAILVOLT_OK && (status == TAILVOLT_OK || status == trial->status)) {
     memcpy(job->error, trial->error, sizeof job->error);
@@ -162,7 +162,7 @@ enum tailvolt_status tv_run_wire_sizes(struct tv_remedy_job *job, struct tailvol
       if (tv_find_known(known, &trial.choice) == NULL) trials[count++] = trial;
     }
   }
-  tv_remedy_stage(job, 0.65, count);
+  tv_remedy_stage(job, 0.45, count);
   enum tailvolt_status status = tv_try(job, trials, count);
   enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
   return status != TAILVOLT_OK ? status : taken;
@@ -213,7 +213,7 @@ enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_rem
   list_unlike(job, first);
   int more = first->count - begun;
   memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
-  tv_remedy_stage(job, 0.4, count + more);
+  tv_remedy_stage(job, 0.3, count + more);
   enum tailvolt_status status = tv_try(job, trials, count + more);
   memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
   take_fitted(job, remedy, &trials[0]);
@@ -260,7 +260,7 @@ enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_
   }
   for (int k = 0; k < count; k++)
     if (!take_first(first, &trials[k])) where[missing_count] = k, missing[missing_count++] = trials[k];
-  tv_remedy_stage(job, 0.6, missing_count);
+  tv_remedy_stage(job, 0.38, missing_count);
   enum tailvolt_status status = tv_try(job, missing, missing_count);
   for (int k = 0; k < missing_count; k++) trials[where[k]] = missing[k];
   enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);

@@ -40,8 +40,9 @@ static bool reaches(const struct tailvolt_certainty *certainty, double sure_frac
 }
 
 static int look(void *context, double done_frac) {
-  (void)done_frac;
-  return tv_remedy_asked_to_stop(context);
+  struct tv_remedy_job *job = context;
+  if (job->batch == 1) atomic_store(&job->batch_done, (int)(1000 * done_frac));
+  return tv_remedy_asked_to_stop(job);
 }
 
 static struct cars cars_of(struct tv_remedy_job *job) {
@@ -78,7 +79,11 @@ static enum tailvolt_status draw_cars(struct cars *cars, const struct tailvolt_r
   enum tailvolt_status status = changed_system(cars->job, set, &system);
   if (status == TAILVOLT_NO_MEMORY) return status;
   if (status != TAILVOLT_OK) return TAILVOLT_OK; /* nothing is said of it */
+  cars->job->batch = 1;
+  atomic_store(&cars->job->batch_done, 0);
   status = count_system(cars, system, run, &set->certainty);
+  cars->job->batch = 0;
+  cars->job->stage_done++;
   tailvolt_system_free(system);
   return status;
 }
@@ -115,10 +120,12 @@ enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailv
   bool asked = isfinite(job->options.sure_frac);
   remedy->sure_frac = job->options.sure_frac;
   if (job->options.vehicles == 0 || !remedy->found) return TAILVOLT_OK;
+  int shown = asked ? remedy->runner_up_count : remedy->runner_up_count > 0;
+  tv_remedy_stage(job, 1.0, !remedy->certainty_before.known + 1 + remedy->marginal_found + shown);
   enum tailvolt_status status = tv_remedy_draw_before(job, remedy->before, &remedy->certainty_before);
   if (status == TAILVOLT_OK) status = draw_cars(&cars, remedy->chosen.result, &remedy->chosen);
   if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, remedy->marginal.result, &remedy->marginal);
-  for (int k = 0; k < (asked ? remedy->runner_up_count : remedy->runner_up_count > 0) && status == TAILVOLT_OK; k++)
+  for (int k = 0; k < shown && status == TAILVOLT_OK; k++)
     status = draw_cars(&cars, remedy->runners_up[k].result, &remedy->runners_up[k]);
   if (asked) remedy->sure_reached = reaches(&remedy->chosen.certainty, job->options.sure_frac);
   return status;

@@ -21,7 +21,8 @@ bool tv_remedy_asked_to_stop(struct tv_remedy_job *job) {
   if (atomic_load(&job->stop)) return true;
   if (run->progress == NULL) return false;
   if (!tv_lock_try(&job->reporting)) return false; /* another is asking */
-  double share = job->stage_runs > 0 ? (double)job->stage_done / job->stage_runs : 1.0;
+  double done = job->stage_done + job->batch * 1e-3 * atomic_load(&job->batch_done);
+  double share = job->stage_runs > 0 ? done / job->stage_runs : 1.0;
   double frac = job->stage_from + (job->stage_to - job->stage_from) * tv_least(share, 1.0);
   job->done_frac = tv_most(job->done_frac, frac);
   stop = run->progress(run->progress_context, job->done_frac) != 0;
@@ -96,10 +97,18 @@ static bool look_for_stop(void *context, const struct tv_run *run) {
   return tv_remedy_asked_to_stop(context);
 }
 
+/* Of the batch that is tried: in longer steps and then in full, or one of the two. Runs stop by themselves, each where it stands. */
+static int note_progress(void *context, double done_frac) {
+  struct tv_remedy_job *job = context;
+  atomic_store(&job->batch_done, (int)(1000 * done_frac));
+  (void)tv_remedy_asked_to_stop(job);
+  return 0;
+}
+
 /* In steps of that length; 0 = in full. */
 static enum tailvolt_status run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count, double step_s) {
   struct tailvolt_options options = job->options.run;
-  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads), .labels = job->labels};
+  struct tv_lanes_how how = {.threads = tv_threads(job->options.threads), .labels = job->labels, .progress = note_progress, .context = job};
   options.record = NULL;
   options.progress = NULL;
   if (step_s > 0.0) options.time_step_s = step_s;
@@ -549,6 +558,8 @@ static void prepare_one(void *context, int k) {
 enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, int count) {
   struct attempt *attempt = calloc((size_t)count + 1, sizeof *attempt);
   enum tailvolt_status status = attempt != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  job->batch = count;
+  atomic_store(&job->batch_done, 0);
   if (status == TAILVOLT_OK) {
     struct crew crew = {job, attempt, trials};
     tv_each(count, tv_threads(job->options.threads), prepare_one, &crew);
@@ -570,6 +581,7 @@ enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, 
                                   trial->status == TAILVOLT_INTERNAL))
       status = trial->status;
   }
+  job->batch = 0;
   free(attempt);
   return status;
 }
