@@ -130,7 +130,7 @@ enum tailvolt_status tailvolt_reading_read(const struct tailvolt_probe *probe, c
   char plain[TAILVOLT_TEXT_MAX];
   enum tv_measure measure = probe->instrument == TAILVOLT_CLAMP ? TV_CURRENT : TV_VOLTAGE;
   tv_plain_text(plain, sizeof plain, text);
-  for (size_t k = 1; plain[k] != '\0'; k++)
+  for (size_t k = 1; plain[0] != '\0' && plain[k] != '\0'; k++)
     if (plain[k] == ',' && plain[k - 1] >= '0' && plain[k - 1] <= '9' && plain[k + 1] >= '0' && plain[k + 1] <= '9') plain[k] = '.';
   enum tv_quantity_status status = tv_quantity_read(plain, strlen(plain), measure, value);
   if (status == TV_QUANTITY_OK) return TAILVOLT_OK;
