@@ -34,12 +34,26 @@ struct study {
   double *effect;                        /* [factors] of each on the answer; the caller's, may be NULL */
   int done;
   double from_frac, to_frac, end_frac;   /* of progress: now, and once all vehicles are done */
+  int batches, batch;                    /* of runs within that */
+  double batch_frac;
 };
 
 static int report_progress(void *context, double done_frac) {
-  const struct study *s = context;
+  struct study *s = context;
   if (s->options->progress == NULL) return 0;
-  return s->options->progress(s->options->context, s->from_frac + (s->to_frac - s->from_frac) * done_frac);
+  if (done_frac < 0.5 * s->batch_frac && s->batch + 1 < s->batches) s->batch++; /* the next one has begun */
+  s->batch_frac = done_frac;
+  double part = s->batches > 0 ? (s->batch + done_frac) / s->batches : done_frac;
+  return s->options->progress(s->options->context, s->from_frac + (s->to_frac - s->from_frac) * part);
+}
+
+/* Progress from here to there while vehicles run: whole profiles, then stretches twice. */
+static void run_from_to(struct study *s, double from_frac, double to_frac) {
+  s->from_frac = from_frac;
+  s->to_frac = to_frac;
+  s->batches = s->plan.profile_count + (!s->plan.whole && s->plan.stretch_count > 0 ? 2 : 0);
+  s->batch = 0;
+  s->batch_frac = 0;
 }
 
 static enum tailvolt_status run_described(struct study *s, char *error) {
@@ -104,8 +118,8 @@ static enum tailvolt_status run_vehicles(struct study *s) {
   free(points);
   for (s->done = 0; s->done < s->vehicles && status == TAILVOLT_OK;) {
     int count = s->vehicles - s->done < BATCH ? s->vehicles - s->done : BATCH;
-    s->from_frac = from_frac + (s->end_frac - from_frac) * s->done / s->vehicles;
-    s->to_frac = from_frac + (s->end_frac - from_frac) * (s->done + count) / s->vehicles;
+    double each_frac = (s->end_frac - from_frac) / s->vehicles;
+    run_from_to(s, from_frac + each_frac * s->done, from_frac + each_frac * (s->done + count));
     status = tv_certainty_run(&s->plan, s->values + (size_t)s->done * width, count, s->outcome + s->done);
     if (status == TAILVOLT_OK) s->done += count;
   }
@@ -182,15 +196,14 @@ static enum tailvolt_status find_steps(struct study *s, const struct tailvolt_ce
   if (wanted == NULL) return TAILVOLT_NO_MEMORY;
   for (int f = 0; f < s->factors; f++) wanted[f] = true;
   double from_frac = s->from_frac, to_frac = s->to_frac;
-  s->to_frac = from_frac + 0.7 * (to_frac - from_frac);
+  run_from_to(s, from_frac, from_frac + 0.7 * (to_frac - from_frac));
   enum tailvolt_status status = run_moved(s, 1, wanted, s->up_at);
   for (int f = 0; f < s->factors; f++) {
     step[f] = moved_by(s, sum, s->up_at[f]);
     most = fmax(most, fabs(step[f]));
   }
   for (int f = 0; f < s->factors; f++) wanted[f] = fabs(step[f]) >= NOTABLE_FRAC * most && most > 0;
-  s->from_frac = s->to_frac;
-  s->to_frac = to_frac;
+  run_from_to(s, s->to_frac, to_frac);
   if (status == TAILVOLT_OK) status = run_moved(s, -1, wanted, s->down_at);
   for (int f = 0; f < s->factors && status == TAILVOLT_OK; f++)
     if (s->down_at[f] > 0 && s->moved[s->down_at[f]].computed) step[f] = 0.5 * (step[f] - moved_by(s, sum, s->down_at[f]));
