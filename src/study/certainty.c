@@ -221,8 +221,8 @@ static enum tailvolt_status find_shares(struct study *s, struct tailvolt_certain
   for (int f = 0; f < s->factors && !s->moved[0].computed; f++) step[f] = (double)NAN; /* no such car: from the vehicles alone */
   if (status == TAILVOLT_OK) {
     struct tv_shares from = {.list = s->list, .along = s->along, .answer = s->answer, .count = s->done, .step = step};
-    out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct, s->effect);
-    tv_name_first(&from, share_pct, error_pct, out);
+    status = tv_shares_of(&from, share_pct, error_pct, s->effect, &out->unexplained_pct);
+    if (status == TAILVOLT_OK) tv_name_first(&from, share_pct, error_pct, out);
   }
   free(work);
   /* what is known without them stays known */

@@ -125,13 +125,14 @@ static double correct(struct regression *r, double error_v2) {
   return fmax(left / fmax(freedom, 1), 1e-6 * r->variance);
 }
 
-double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect) {
+enum tailvolt_status tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect, double *rest_pct) {
   enum { ROUNDS = 4 };
   struct regression r = {.from = from};
   double left = 0, all = 0;
   for (int f = 0; f < from->list->factor_count; f++) share_pct[f] = error_pct[f] = 0;
   for (int f = 0; f < from->list->factor_count && effect != NULL; f++) effect[f] = 0;
-  if (regression_make(&r)) gather(&r);
+  bool any = from->list->factor_count > 0, room = !any || regression_make(&r);
+  if (any && room) gather(&r);
   if (r.variance > 0 && r.count > 2) {
     left = r.variance;
     for (int round = 0; round < ROUNDS; round++) left = correct(&r, left);
@@ -149,7 +150,8 @@ double tv_shares_of(const struct tv_shares *from, double *share_pct, double *err
     }
   }
   regression_free(&r);
-  return all > 0 ? 100 * left / all : (double)NAN;
+  *rest_pct = all > 0 ? 100 * left / all : (double)NAN;
+  return room ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
 
 static bool to_be_named(const struct tv_shares *from, int f, const double *share_pct, const double *error_pct,

@@ -25,9 +25,10 @@ struct tv_shares {
   int count;
   const double *step;     /* [factor_count] D; NAN = not known */
 };
-/* Fills share_pct, error_pct and, unless NULL, effect (B) [factor_count]; returns the share that no factor explains, per cent; NAN where
- * nothing varies. */
-double tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect);
+/* Fills share_pct, error_pct and, unless NULL, effect (B) [factor_count]; *rest_pct: the share that no factor explains, NAN where nothing
+ * varies. */
+TAILVOLT_CHECKED enum tailvolt_status tv_shares_of(const struct tv_shares *from, double *share_pct, double *error_pct, double *effect,
+                                                   double *rest_pct);
 
 /* Names those whose share exceeds twice its error, the greatest first, at most TAILVOLT_MEASURE_FIRST_MAX. Shares that differ by no more
  * than their errors are in the order of their steps, so that other vehicles do not change it. */

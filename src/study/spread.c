@@ -196,10 +196,10 @@ static enum tailvolt_status weigh(const struct all *all, double limit_s, struct 
   for (size_t f = 0; f < factors; f++)
     step[f] = all->moved_at[f] > 0 ? answer_of(all, all->moved_at[f], limit_s) - described : 0;
   struct tv_shares from = {.list = all->list, .along = along, .answer = answer, .count = all->drawn, .step = step};
-  out->unexplained_pct = tv_shares_of(&from, share_pct, error_pct, NULL);
-  tv_name_first(&from, share_pct, error_pct, out);
+  enum tailvolt_status status = tv_shares_of(&from, share_pct, error_pct, NULL, &out->unexplained_pct);
+  if (status == TAILVOLT_OK) tv_name_first(&from, share_pct, error_pct, out);
   free(work);
-  return TAILVOLT_OK;
+  return status;
 }
 
 static void shares(const struct all *all, double wanted_s, struct tailvolt_parked_spread *spread) {
