@@ -340,7 +340,7 @@ static bool prepare(void) {
       {"loop.csv", "reading,value\ntone off: clamp feed,22.1 A\ntone off: battery post > ground,12.30 V\n"
                    "tone off: amplifier plus > amplifier minus,11.85 V\ntone off: battery post > amplifier plus,0.730 V\n"
                    "tone off: amplifier minus > ground,0.116 V\n"},
-      {"typed", "22.1 A\n"},
+      {"typed", "13.2\n"},
       {"answers", "plain\nbass 300 W, 2 x 20 A; tops 4 x 30 W, 15 A\n110\n70 Ah, 640 A EN, AGM, boot\n8 AWG, 5.5 m, clad\n"
                   "seat bolt, 0.8 m\n"},
       {"own.csv", "time_s,engine_rpm,programme\n0,800,own\n2,800,own\n"},
