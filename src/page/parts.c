@@ -164,8 +164,7 @@ static void isolators(const struct tailvolt_system *system, json_t **list) {
     const struct tailvolt_isolator *isolator = &system->isolators[k];
     struct part part;
     begin_part(&part, system, TAILVOLT_PART_ISOLATOR, isolator->name);
-    const char *kind = isolator->kind == TAILVOLT_RELAY ? "relay" : isolator->kind == TAILVOLT_DIODE ? "diode" : "converter";
-    field(&part, "kind", kind, "", "");
+    field(&part, "kind", tv_isolator_kind_word(isolator->kind), "", "");
     if (isolator->kind == TAILVOLT_RELAY) {
       quantity(&part, "closes above", isolator->closes_above_v, TAILVOLT_VOLTAGE, "V");
       quantity(&part, "opens below", isolator->opens_below_v, TAILVOLT_VOLTAGE, "V");

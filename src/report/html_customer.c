@@ -241,6 +241,13 @@ static bool amplifier_figure(const struct tailvolt_system *system, int k, const 
   return true;
 }
 
+static bool load_figure(const struct tailvolt_system *system, int k, const char **name, const double **figure) {
+  if (k >= system->load_count) return false;
+  *name = system->loads[k].name;
+  *figure = &system->loads[k].power_w;
+  return true;
+}
+
 static const double *figure_called(const struct tailvolt_system *system, part_figure *part, const char *wanted) {
   const char *name;
   const double *figure;
@@ -259,6 +266,25 @@ static void figure_differences(struct tv_buffer *page, const struct tailvolt_sys
     if (figure_called(before, part, name) == NULL) figure_difference(page, count, kind, name, NULL, figure, unit);
 }
 
+static const struct tailvolt_isolator *isolator_called(const struct tailvolt_system *system, const char *name) {
+  for (int k = 0; k < system->isolator_count; k++)
+    if (strcmp(system->isolators[k].name, name) == 0) return &system->isolators[k];
+  return NULL;
+}
+
+static void isolator_differences(struct tv_buffer *page, const struct tailvolt_system *before, const struct tailvolt_system *after,
+                                 int *count) {
+  for (int k = 0; k < before->isolator_count; k++) {
+    const struct tailvolt_isolator *old = &before->isolators[k], *new = isolator_called(after, old->name);
+    if (new == NULL || new->kind != old->kind)
+      difference(page, count, "isolator", old->name, tv_isolator_kind_word(old->kind),
+                 new != NULL ? tv_isolator_kind_word(new->kind) : NULL);
+  }
+  for (int k = 0; k < after->isolator_count; k++)
+    if (isolator_called(before, after->isolators[k].name) == NULL)
+      difference(page, count, "isolator", after->isolators[k].name, NULL, tv_isolator_kind_word(after->isolators[k].kind));
+}
+
 static void part_differences(struct tv_buffer *page, const struct tailvolt_system *before,
                              const struct tailvolt_system *after, int *count) {
   if (before->alternator.present || after->alternator.present)
@@ -267,6 +293,8 @@ static void part_differences(struct tv_buffer *page, const struct tailvolt_syste
   figure_differences(page, before, after, "battery", battery_figure, "Ah", count);
   figure_differences(page, before, after, "capacitor", capacitor_figure, "F", count);
   figure_differences(page, before, after, "amplifier", amplifier_figure, "W", count);
+  figure_differences(page, before, after, "load", load_figure, "W", count);
+  isolator_differences(page, before, after, count);
 }
 
 void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report) {
@@ -280,7 +308,7 @@ void tv_html_compare(struct tv_buffer *page, const struct tv_html_report *report
   tv_buffer_add(page, "</tbody></table></div>\n");
   conductor_differences(page, report->system, report->other, report->us_units, &count);
   part_differences(page, report->system, report->other, &count);
-  tv_buffer_add(page, count > 0 ? "</ul></section>\n" : "<p>No part differs.</p></section>\n");
+  tv_buffer_add(page, count > 0 ? "</ul></section>\n" : "<p>No part differs in size or rating.</p></section>\n");
 }
 
 void tv_html_signature(struct tv_buffer *page) {

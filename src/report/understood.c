@@ -158,10 +158,9 @@ static void storage_lines(const struct picture *picture, const struct tailvolt_s
     line(picture, name, text);
   }
   for (int k = 0; k < system->isolator_count; k++) {
-    static const char *const kinds[] = {"relay", "diode", "converter"};
     const struct tailvolt_isolator *from = &system->isolators[k];
     tv_section_words(TAILVOLT_PART_ISOLATOR, from->name, name, sizeof name);
-    snprintf(text, sizeof text, "%s from %s to %s", kinds[from->kind], point(system, from->from),
+    snprintf(text, sizeof text, "%s from %s to %s", tv_isolator_kind_word(from->kind), point(system, from->from),
              point(system, from->to));
     line(picture, name, text);
   }

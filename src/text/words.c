@@ -48,6 +48,11 @@ const char *tv_place_word(enum tailvolt_place place) {
   return words[place];
 }
 
+const char *tv_isolator_kind_word(enum tailvolt_isolator_kind kind) {
+  static const char *const words[] = {[TAILVOLT_RELAY] = "relay", [TAILVOLT_DIODE] = "diode", [TAILVOLT_CONVERTER] = "converter"};
+  return words[kind];
+}
+
 const char *tv_heat_word(enum tailvolt_heat heat) {
   static const char *const words[] = {"cool", "warm", "too hot"};
   return words[heat];

@@ -15,6 +15,7 @@ const char *tv_phase_word(int phase);                        /* "idle", "road", 
 const char *tv_phase_place(int phase);                       /* "at idle", "on the road", "parked" */
 const char *tv_use_word(int use);                            /* "idle", "town", "motorway", "parked" */
 const char *tv_conductor_kind_word(enum tailvolt_conductor_kind kind);
+const char *tv_isolator_kind_word(enum tailvolt_isolator_kind kind); /* "relay", "diode", "converter" */
 const char *tv_material_word(enum tailvolt_material material);
 const char *tv_battery_word(enum tailvolt_battery_kind kind);
 const char *tv_ideal_word(enum tailvolt_ideal ideal); /* "perfect wire", "unlimited alternator" */

@@ -66,7 +66,7 @@ grep -q "amplifier bass: .* before, \|<li>battery.* before, \|<li>alternator.* b
 for name in bass tops sub; do
   [ "$(grep -c "<tr><td>either.csv</td><td>$name</td>" "$work/out")" -eq 1 ] || complain "$asked: not one row of amplifier $name"
 done
-run 0 report "$work/old.ini" "$work/either.csv" --quick --compare "$work/old.ini"; out "No part differs."
+run 0 report "$work/old.ini" "$work/either.csv" --quick --compare "$work/old.ini"; out "No part differs in size or rating."
 
 run 2 report $van/system.ini "$work/tiny.csv" --quick --compare nowhere.ini; err "nowhere.ini"; silent_out
 

@@ -167,20 +167,33 @@ static void test_compare(void **state) {
   tv_html_compare(&page, &report);
   has(&page, "<td>evening.csv</td><td>bass</td><td>fails</td><td class=\"n\">10.90</td><td class=\"n\">15.50</td><td>holds</td>"
              "<td class=\"n\">12.40</td><td class=\"n\">0.00</td>");
-  has(&page, "No part differs.");
+  has(&page, "No part differs in size or rating.");
   clear(&page);
   struct sample after = holds;
   after.system.conductors = after.parts;
   snprintf(after.parts[1].size, sizeof after.parts[1].size, "4 AWG");
   after.system.conductor_count = 3;
   after.system.alternator = (struct tailvolt_alternator){.present = true, .rated_a = 150};
+  static struct tailvolt_isolator split = {.name = "split", .kind = TAILVOLT_DIODE};
+  static struct tailvolt_load fan = {.name = "fan", .power_w = 30};
+  after.system.isolators = &split, after.system.isolator_count = 1;
+  after.system.loads = &fan, after.system.load_count = 1;
   report.other = &after.system;
   tv_html_compare(&page, &report);
+  has(&page, "isolator split: none before, diode after");
+  has(&page, "load fan: none before, 30 W after");
   has(&page, "fuse main: 80 A before, 60 A after");
   has(&page, "cable feed: 8 AWG, 5.5 m before, 4 AWG, 5.5 m after");
   has(&page, "joint body stud: 12 mohm before, none after");
   has(&page, "alternator: none before, 150 A after");
   lacks(&page, "cable ground");
+  clear(&page);
+  struct sample relay = after;
+  static struct tailvolt_isolator other = {.name = "split", .kind = TAILVOLT_RELAY};
+  relay.system.isolators = &other;
+  report.system = &relay.system;
+  tv_html_compare(&page, &report);
+  has(&page, "<li>isolator split: relay before, diode after</li>\n</ul>");
   clear(&page);
 }
 
