@@ -29,7 +29,7 @@ static void drop_temporaries(int signal) {
 }
 
 void tv_temporary_watch(const char *path) {
-  static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
+  static const int ends[] = {SIGINT, SIGTERM, SIGHUP, SIGPIPE};
   int k = 0;
   while (k < TEMPORARIES_MOST && temporaries[k] != NULL) k++;
   if (k == TEMPORARIES_MOST) return;

@@ -47,6 +47,16 @@ for signal in TERM:143 HUP:129; do
   ls "$work" | grep -q '\.part$' && complain "$asked left a temporary"
 done
 
+# a signal that no run answers ends it at once, and leaves nothing either
+"$tailvolt" simulate --spread 0 $van/system.ini "$work/long.csv" --record "$work/long-record.csv" --record-every 1h >"$work/out" 2>"$work/err" &
+pid=$!
+sleep 1
+ls "$work" | grep -q '\.part$' || complain "no temporary while a record is written"
+kill -PIPE $pid
+code=0; { wait $pid; } 2>/dev/null || code=$?
+[ "$code" -eq 141 ] || complain "a broken pipe: exit code $code, wanted 141"
+ls "$work" | grep -q '\.part$' && complain "a broken pipe left a temporary"
+
 # files that a system names are inputs too: no command overwrites them
 printf 'time_s,share\n0,1\n1,0.2\n2,0\n' >"$work/drums.csv"
 sed "s/^\[programme drums\]/&\nenvelope = drums.csv/; /^crest factor/d; /^tempo/d; /^decay/d" $van/system.ini >"$work/named.ini"
