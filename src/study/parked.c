@@ -254,6 +254,8 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
 
 #define LOWEST_DB (-60.0)
 #define GRAIN_DB 0.02
+#define LASTS_FRAC 0.02  /* short by less than this counts as lasting */
+#define LOWERED_MOST 3
 
 struct level_search {
   const struct tailvolt_system *system;
@@ -279,6 +281,45 @@ static double root_db(struct level_search *s, double low_db, double high_db) {
   (void)tv_root(miss, s, &bracket, GRAIN_DB, 0, 20);
   /* the quieter end lasts */
   return bracket.low;
+}
+
+/* How long the car described plays at a level, searched thoroughly. */
+static enum tailvolt_status lasts_at(const struct level_search *s, const struct tailvolt_parked_options *options, double level_db,
+                                     double *lasts_s) {
+  struct tailvolt_parked_options own = *options;
+  struct tv_parked_search *search = calloc(1, sizeof *search);
+  if (search == NULL) return TAILVOLT_NO_MEMORY;
+  own.level_db = level_db;
+  own.limit_s = 2 * s->wanted_s;
+  own.full = false;
+  own.run.progress = NULL;
+  enum tailvolt_status status = tv_search_make(s->system, s->profile, &own, NULL, search);
+  double until_s = 0;
+  if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
+  *lasts_s = until_s - search->begin_s;
+  if (status != TAILVOLT_OK) memcpy(s->error, search->error, TAILVOLT_TEXT_MAX);
+  tv_search_free(search);
+  free(search);
+  return status;
+}
+
+/* The quick search may promise too much where batteries share the beats unequally: then it is asked for more. */
+static enum tailvolt_status lower_until_it_lasts(struct level_search *s, const struct tailvolt_parked_options *options,
+                                                 struct tailvolt_parked *out) {
+  double more = 1, lasts_s;
+  for (int round = 0; round < LOWERED_MOST; round++) {
+    enum tailvolt_status status = lasts_at(s, options, out->wanted_level_db, &lasts_s);
+    if (status != TAILVOLT_OK || lasts_s >= (1 - LASTS_FRAC) * out->wanted_s) return status;
+    more *= out->wanted_s / fmax(lasts_s, 0.1 * out->wanted_s);
+    double high_db = out->wanted_level_db, low_db = LOWEST_DB;
+    s->wanted_s = more * out->wanted_s;
+    s->options.limit_s = 2 * s->wanted_s;
+    if (miss(low_db, s) < 0 || miss(high_db, s) >= 0) return s->status;
+    double level_db = root_db(s, low_db, high_db);
+    if (s->status != TAILVOLT_OK) return s->status;
+    out->wanted_level_db = level_db;
+  }
+  return TAILVOLT_OK;
 }
 
 static enum tailvolt_status find_level(const struct tailvolt_system *system,
@@ -320,7 +361,7 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
   }
   double level_db = s.status == TAILVOLT_OK ? root_db(&s, low_db, high_db) : 0;
   if (s.status == TAILVOLT_OK) out->wanted_level_db = level_db;
-  return s.status;
+  return s.status == TAILVOLT_OK ? lower_until_it_lasts(&s, options, out) : s.status;
 }
 
 /* ---- the car described, and cars like it beside it ---- */

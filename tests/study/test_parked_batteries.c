@@ -126,6 +126,30 @@ static void a_relay_that_chatters_is_followed_step_by_step(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Two unlike batteries share the beats and the mean current differently: the quick search for a level promised 53 minutes as an hour. */
+static void the_level_named_lasts(void **state) {
+  (void)state;
+  LONG_CASE();
+  struct tailvolt_system *system = scene_parse(
+      "[alternator]\nrated current = 110 A\n"
+      "[battery]\ncapacity = 7.9 Ah\nkind = lithium-iron\nstate of charge = 95 %\n"
+      "[battery second]\ncapacity = 83 Ah\nkind = gel\nplace = boot\n[isolator]\nkind = none\n"
+      "[cable second feed]\nsize = 1/0 AWG\nlength = 1 m\n"
+      "[amplifier bass]\nrated power = 1000 W\nsupply = regulated\nsupply from = second\n"
+      "[cable feed]\nsize = 8 AWG\nlength = 1 m\n[programme music]\ncrest factor = 10 dB\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.soc_limit_frac = 0.2;
+  options.wanted_s = 3600;
+  struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+  assert_true(parked->until_s < 3600 && parked->wanted_level_db < -1);
+  options.level_db = parked->wanted_level_db;
+  struct tailvolt_parked *quieter = parked_play(system, NULL, &options);
+  assert_true(quieter->until_s > 0.98 * 3600);
+  tailvolt_parked_free(parked);
+  tailvolt_parked_free(quieter);
+  tailvolt_system_free(system);
+}
+
 static void the_battery_named_starts_the_car(void **state) {
   (void)state;
   struct tailvolt_system *system = two_batteries("house", "kind = relay\n");
@@ -306,6 +330,7 @@ int main(void) {
       cmocka_unit_test(plays_on_the_second_and_starts_on_the_first),
       cmocka_unit_test(a_relay_opens_by_what_it_senses),
       cmocka_unit_test(a_relay_that_chatters_is_followed_step_by_step),
+      cmocka_unit_test(the_level_named_lasts),
       cmocka_unit_test(the_battery_named_starts_the_car),
       cmocka_unit_test(each_kind_is_left_with_its_own_share),
       cmocka_unit_test(the_floor_falls_with_the_cold),
