@@ -236,6 +236,11 @@ TAILVOLT_CHECKED enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const
 TAILVOLT_CHECKED enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                                      struct tv_bisection *b);
 
+/* ---- runs (remedy_runs.c) ---- */
+
+/* Side by side, in steps of that length; 0 = in full. */
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count,
+                                                             double step_s);
 /* Runs systems through a profile, side by side: of each lane only the system is given, and `stop` with its `context` where it
  * should end early for more than the user's wish. Its results are the caller's. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,

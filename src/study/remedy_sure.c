@@ -41,7 +41,7 @@ static bool reaches(const struct tailvolt_certainty *certainty, double sure_frac
 
 static int look(void *context, double done_frac) {
   struct tv_remedy_job *job = context;
-  if (job->batch == 1) atomic_store(&job->batch_done, (int)(1000 * done_frac));
+  atomic_store(&job->batch_done, (int)(1000 * done_frac));
   return tv_remedy_asked_to_stop(job);
 }
 
