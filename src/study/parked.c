@@ -283,43 +283,23 @@ static double root_db(struct level_search *s, double low_db, double high_db) {
   return bracket.low;
 }
 
-/* How long the car described plays at a level, searched thoroughly. */
-static enum tailvolt_status lasts_at(const struct level_search *s, const struct tailvolt_parked_options *options, double level_db,
-                                     double *lasts_s) {
-  struct tailvolt_parked_options own = *options;
-  struct tv_parked_search *search = calloc(1, sizeof *search);
-  if (search == NULL) return TAILVOLT_NO_MEMORY;
-  own.level_db = level_db;
-  own.limit_s = 2 * s->wanted_s;
-  own.full = false;
-  own.run.progress = NULL;
-  enum tailvolt_status status = tv_search_make(s->system, s->profile, &own, NULL, search);
-  double until_s = 0;
-  if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
-  *lasts_s = until_s - search->begin_s;
-  if (status != TAILVOLT_OK) memcpy(s->error, search->error, TAILVOLT_TEXT_MAX);
-  tv_search_free(search);
-  free(search);
-  return status;
-}
-
-/* The quick search may promise too much where batteries share the beats unequally: then it is asked for more. */
-static enum tailvolt_status lower_until_it_lasts(struct level_search *s, const struct tailvolt_parked_options *options,
-                                                 struct tailvolt_parked *out) {
-  double more = 1, lasts_s;
+/* Plays the car thoroughly at the level found: the quick search may promise too much where batteries share the beats unequally, and is
+ * then asked for more. */
+static enum tailvolt_status lower_until_it_lasts(struct level_search *s, double level_db, struct tailvolt_parked *out) {
+  double wanted_s = out->wanted_s;
   for (int round = 0; round < LOWERED_MOST; round++) {
-    enum tailvolt_status status = lasts_at(s, options, out->wanted_level_db, &lasts_s);
-    if (status != TAILVOLT_OK || lasts_s >= (1 - LASTS_FRAC) * out->wanted_s) return status;
-    more *= out->wanted_s / fmax(lasts_s, 0.1 * out->wanted_s);
-    double high_db = out->wanted_level_db, low_db = LOWEST_DB;
-    s->wanted_s = more * out->wanted_s;
-    s->options.limit_s = 2 * s->wanted_s;
-    if (miss(low_db, s) < 0 || miss(high_db, s) >= 0) return s->status;
-    double level_db = root_db(s, low_db, high_db);
+    struct tv_parked_brief brief;
+    s->options.level_db = level_db;
+    s->status = tv_parked_brief_with(s->system, s->profile, &s->options, NULL, &brief, s->error);
     if (s->status != TAILVOLT_OK) return s->status;
-    out->wanted_level_db = level_db;
+    if (brief.until_s >= (1 - LASTS_FRAC) * wanted_s) break;
+    s->wanted_s *= wanted_s / fmax(brief.until_s, 0.1 * wanted_s);
+    s->options.limit_s = 2 * s->wanted_s;
+    if (miss(LOWEST_DB, s) < 0) return s->status; /* nothing lasts */
+    level_db = root_db(s, LOWEST_DB, level_db);
   }
-  return TAILVOLT_OK;
+  if (s->status == TAILVOLT_OK) out->wanted_level_db = level_db;
+  return s->status;
 }
 
 static enum tailvolt_status find_level(const struct tailvolt_system *system,
@@ -337,17 +317,21 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
   if (out->until_s >= out->wanted_s) {
     low_db = here_db;
     high_db = 0;
-    if (here_db >= 0 || miss(high_db, &s) >= 0) {
+    if (here_db >= 0) {
       out->any_level_lasts = true;
-      out->wanted_level_db = fmax(here_db, 0);
-      return s.status;
+      out->wanted_level_db = here_db;
+      return TAILVOLT_OK;
+    }
+    if (miss(high_db, &s) >= 0) {
+      enum tailvolt_status status = lower_until_it_lasts(&s, high_db, out);
+      out->any_level_lasts = out->wanted_level_db >= high_db;
+      return status;
     }
   } else if (miss(low_db, &s) < 0) {
     return s.status;
   } else if (miss(high_db, &s) >= 0) {
     /* short by less than the rough search can resolve */
-    out->wanted_level_db = here_db;
-    return s.status;
+    return lower_until_it_lasts(&s, here_db, out);
   }
   /* usually close to the present level */
   for (double step_db = 3;
@@ -360,8 +344,7 @@ static enum tailvolt_status find_level(const struct tailvolt_system *system,
     high_db = try_db;
   }
   double level_db = s.status == TAILVOLT_OK ? root_db(&s, low_db, high_db) : 0;
-  if (s.status == TAILVOLT_OK) out->wanted_level_db = level_db;
-  return s.status == TAILVOLT_OK ? lower_until_it_lasts(&s, options, out) : s.status;
+  return s.status == TAILVOLT_OK ? lower_until_it_lasts(&s, level_db, out) : s.status;
 }
 
 /* ---- the car described, and cars like it beside it ---- */

@@ -249,7 +249,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_cut_out(struct tv_parked_search 
 
 /* ---- relays (parked_relay.c) ---- */
 
-/* `fine` is the system that the fine run plays; it and the slow run's get relays of their own. */
+/* `fine` is the system that the fine run plays; it gets relays and meters of its own, and relays for the slow run's are made. */
 TAILVOLT_CHECKED enum tailvolt_status tv_relays_make(struct tv_parked_search *search, struct tailvolt_system *fine);
 void tv_relays_free(struct tv_parked_relays *relays);
 /* Holds the fine run's relays as they are, or lets them switch. */
@@ -317,6 +317,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief(const struct tailvolt_syst
                                                       const struct tailvolt_profile *profile,
                                                       const struct tailvolt_parked_options *options,
                                                       struct tv_parked_brief *brief, char *error);
+/* `quick` NULL: thorough. */
 TAILVOLT_CHECKED enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
                                                            const struct tailvolt_profile *profile,
                                                            const struct tailvolt_parked_options *options,

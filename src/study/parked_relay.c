@@ -55,7 +55,6 @@ enum tailvolt_status tv_relays_make(struct tv_parked_search *search, struct tail
   if (status == TAILVOLT_OK) status = own_isolators(fine, &relays->slow);
   if (status != TAILVOLT_OK) return status;
   fine->isolators = relays->fine;
-  search->slow_system.isolators = relays->slow;
   return add_meters(relays, fine);
 }
 

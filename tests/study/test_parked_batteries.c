@@ -84,6 +84,17 @@ static struct tailvolt_system *small_pair(const char *relay) {
   return scene_parse(text);
 }
 
+/* Plays it by windows, if that can be, and through every step. */
+static void play_both(const struct tailvolt_system *system, struct tailvolt_parked **windows,
+                      struct tailvolt_parked **steps) {
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.soc_limit_frac = 0;
+  options.limit_s = 3600;
+  *windows = parked_play(system, NULL, &options);
+  options.full = true;
+  *steps = parked_play(system, NULL, &options);
+}
+
 /* Between two beats the voltage rises above the threshold, and a delay begins anew each time: what opens the relay is no mean
  * voltage. The search by windows finds the times of playing through every step. */
 static void a_relay_opens_by_what_it_senses(void **state) {
@@ -94,11 +105,8 @@ static void a_relay_opens_by_what_it_senses(void **state) {
                                        "closes above = 12.5 V\nopens below = 12.3 V\nsense = either\n"};
   for (size_t k = 0; k < sizeof relays / sizeof *relays; k++) {
     struct tailvolt_system *system = small_pair(relays[k]);
-    struct tailvolt_parked_options options = tailvolt_default_parked_options();
-    options.soc_limit_frac = 0;
-    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
-    options.full = true;
-    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    struct tailvolt_parked *windows, *steps;
+    play_both(system, &windows, &steps);
     assert_int_equal(windows->full_reason, TAILVOLT_FULL_NOT);
     assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.05);
     assert_near_rel(parked_or_never(windows->restart_s), parked_or_never(steps->restart_s), 0.05);
@@ -113,12 +121,8 @@ static void a_relay_that_chatters_is_followed_step_by_step(void **state) {
   (void)state;
   LONG_CASE();
   struct tailvolt_system *system = small_pair("closes above = 12.45 V\nopens below = 12.3 V\nopening delay = 1 s\n");
-  struct tailvolt_parked_options options = tailvolt_default_parked_options();
-  options.soc_limit_frac = 0;
-  options.limit_s = 3600;
-  struct tailvolt_parked *windows = parked_play(system, NULL, &options);
-  options.full = true;
-  struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+  struct tailvolt_parked *windows, *steps;
+  play_both(system, &windows, &steps);
   assert_int_equal(windows->full_reason, TAILVOLT_FULL_RELAY_CHATTERS);
   assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.03);
   tailvolt_parked_free(windows);
