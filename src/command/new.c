@@ -142,22 +142,31 @@ static int run_on(const struct tv_invocation *invocation, const struct tv_comman
   return code;
 }
 
-/* Its own file, removed at the end; its path in `path`. None is left where it cannot be made. */
+static void drop_temporary(const char *path) {
+  unlink(path);
+  tv_temporary_unwatch(path);
+}
+
+/* Its own file, removed by drop_temporary(); its path in `path`, which must live as long. None is left where it cannot be made. */
 static int temporary(char *path, size_t size, const char *text) {
   const char *folder = getenv("TMPDIR");
   snprintf(path, size, "%s/tailvolt-XXXXXX", folder != NULL && folder[0] != '\0' ? folder : P_tmpdir);
-  int descriptor = mkstemp(path);
-  if (descriptor < 0) return tv_cannot_write(path, errno);
+  tv_temporary_watch(path);
+  int descriptor = mkstemp(path), error = errno;
+  if (descriptor < 0) {
+    tv_temporary_unwatch(path);
+    return tv_cannot_write(path, error);
+  }
   FILE *file = fdopen(descriptor, "w");
   bool sound = file != NULL && fputs(text, file) >= 0;
-  int error = errno;
+  error = errno;
   if (file == NULL) close(descriptor);
   else if (fclose(file) != 0 && sound) {
     error = errno;
     sound = false;
   }
   if (sound) return TV_EXIT_DONE;
-  unlink(path);
+  drop_temporary(path);
   return tv_cannot_write(path, error);
 }
 
@@ -178,7 +187,7 @@ static int first_screen(const struct tv_invocation *invocation, const struct tv_
     putchar(c);
   }
   if (file != NULL) fclose(file);
-  unlink(report);
+  drop_temporary(report);
   return code;
 }
 
@@ -190,7 +199,7 @@ static int write_to_output(const struct tv_invocation *invocation, struct job *j
   fputs(job->text, stdout);
   fputs("\n# What a run of it says:\n#\n", stdout);
   code = first_screen(invocation, &tv_simulate_command, path, "# ");
-  unlink(path);
+  drop_temporary(path);
   return code;
 }
 
