@@ -35,7 +35,7 @@ struct study {
   int done;
   double from_frac, to_frac, end_frac;   /* of progress: now, and once all vehicles are done */
   int batches, batch;                    /* of runs within that */
-  double batch_frac;
+  double batch_frac, shown_frac;
 };
 
 static int report_progress(void *context, double done_frac) {
@@ -44,7 +44,9 @@ static int report_progress(void *context, double done_frac) {
   if (done_frac < 0.5 * s->batch_frac && s->batch + 1 < s->batches) s->batch++; /* the next one has begun */
   s->batch_frac = done_frac;
   double part = s->batches > 0 ? (s->batch + done_frac) / s->batches : done_frac;
-  return s->options->progress(s->options->context, s->from_frac + (s->to_frac - s->from_frac) * part);
+  /* what it takes to plan is not known beforehand */
+  s->shown_frac = fmax(s->shown_frac, s->from_frac + (s->to_frac - s->from_frac) * part);
+  return s->options->progress(s->options->context, s->shown_frac);
 }
 
 /* Progress from here to there while vehicles run: whole profiles, then stretches twice. */

@@ -301,6 +301,30 @@ static void it_can_be_stopped(void **state) {
   end(&scene);
 }
 
+static int never_goes_back(void *context, double done_frac) {
+  double *before_frac = context;
+  assert_true(done_frac >= *before_frac && done_frac <= 1.0);
+  *before_frac = done_frac;
+  return 0;
+}
+
+/* Whole profiles, stretches twice, then the same for cars moved along each value: one way through all of it. */
+static void progress_never_goes_back(void **state) {
+  (void)state;
+  struct scene scene = scene_of(car, drive);
+  struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
+  const struct tailvolt_profile *profiles[] = {scene.profile};
+  struct tailvolt_certainty out;
+  double done_frac = 0;
+  options.progress = never_goes_back;
+  options.context = &done_frac;
+  options.vehicles = 24;
+  options.threads = 1;
+  assert_int_equal(tailvolt_certainty(scene.system, profiles, 1, NULL, &options, &out, NULL), TAILVOLT_OK);
+  assert_true(done_frac > 0.9);
+  end(&scene);
+}
+
 static void the_same_beside_other_work(void **state) {
   (void)state;
   struct scene scene = scene_of(car, drive);
@@ -413,6 +437,6 @@ int main(void) {
       cmocka_unit_test(shares_alike_go_by_their_steps),
       cmocka_unit_test(quantiles_stand_still),             cmocka_unit_test(stretches_stand_for_the_profile),
       cmocka_unit_test(a_first_share_is_near),             cmocka_unit_test(it_can_be_stopped),
-      cmocka_unit_test(the_same_beside_other_work)};
+      cmocka_unit_test(progress_never_goes_back),          cmocka_unit_test(the_same_beside_other_work)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
