@@ -266,14 +266,14 @@ static int take_options(struct tv_invocation *invocation, struct tv_again *again
   return code;
 }
 
-/* Keys of the command line's own: a file that the report's keys vary is no file of the system by itself. */
+/* For keys given on the command line: a file that the keys of the report vary is not one that its system names. */
 static int refuse_varied_files(const struct tv_again *again, const char *key) {
   size_t length = strcspn(key, "=");
   while (length > 0 && key[length - 1] == ' ') length--;
   for (int k = 0; k < again->from.file_count; k++) {
     const struct tv_made_file *file = &again->from.files[k];
     if (strlen(file->use.key) != length || strncmp(file->use.key, key, length) != 0 || strstr(key, file->name) == NULL) continue;
-    tv_error("%s: varies %s, which is a file of its own: vary something else from its files", again->report, file->name);
+    tv_error("%s: varies %s, which is a file of its own: to vary other keys, give vary the files themselves", again->report, file->name);
     return TV_EXIT_INPUT;
   }
   return TV_EXIT_DONE;
