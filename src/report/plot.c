@@ -116,21 +116,23 @@ static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   return json ? read_json(plot, file) : TAILVOLT_OK;
 }
 
-/* A file's name in the key: without folder and ending where that still tells it from the others. */
-static void name_file(struct file *files, int at) {
-  const char *path = files[at].shown.path, *slash = strrchr(path, '/'),
-             *base = slash != NULL ? slash + 1 : path;
+/* A file's name in the key: without folder and ending. */
+static void name_file(struct tv_plot_file *file) {
+  const char *slash = strrchr(file->path, '/'), *base = slash != NULL ? slash + 1 : file->path;
   const char *dot = strrchr(base, '.');
   int length = dot != NULL && dot > base ? (int)(dot - base) : (int)strlen(base);
-  snprintf(files[at].shown.name, sizeof files[at].shown.name, "%.*s", length, base);
-  for (int k = 0; k < at; k++) {
-    if (strcmp(files[k].shown.name, files[at].shown.name) != 0) continue;
-    for (int f = k; f <= at; f += at - k) {
-      const char *whole = files[f].shown.path;
-      size_t most = sizeof files[f].shown.name - 1, all = strlen(whole);
-      snprintf(files[f].shown.name, sizeof files[f].shown.name, "%s",
-               all > most ? whole + all - most : whole);
-    }
+  snprintf(file->name, sizeof file->name, "%.*s", length, base);
+}
+
+/* Files that would bear one name bear the end of their path. */
+static void name_files(struct file *files, int count) {
+  bool shared[TV_PLOT_FILES_MAX] = {false};
+  for (int k = 0; k < count; k++) name_file(&files[k].shown);
+  for (int k = 0; k < count; k++)
+    for (int f = 0; f < count; f++) shared[k] = shared[k] || (f != k && strcmp(files[f].shown.name, files[k].shown.name) == 0);
+  for (int k = 0; k < count; k++) {
+    size_t most = sizeof files[k].shown.name - 1, all = strlen(files[k].shown.path);
+    if (shared[k]) snprintf(files[k].shown.name, most + 1, "%s", files[k].shown.path + (all > most ? all - most : 0));
   }
 }
 
@@ -262,9 +264,9 @@ enum tailvolt_status tv_plot_make(const struct tv_plot_request *request, char **
   error[0] = '\0';
   if (request->path_count > TV_PLOT_FILES_MAX)
     return tv_plot_refuse(&plot, "at most %d files make a picture", TV_PLOT_FILES_MAX);
+  for (int k = 0; k < request->path_count; k++) files[k].shown.path = request->paths[k];
+  name_files(files, request->path_count);
   for (; count < request->path_count && status == TAILVOLT_OK; count++) {
-    files[count].shown.path = request->paths[count];
-    name_file(files, count);
     status = look(&plot, &files[count]);
     files[count].shown.json = worst_run(files[count].json);
     if (status == TAILVOLT_OK && files[count].content == UNKNOWN)

@@ -33,6 +33,12 @@ sed -n '/^\$numbers/,/^END_OF_NUMBERS/p' "$work/voltage.gp" | awk 'NF == 5 { if 
 awk -v a="$minimum" -v b="$(cat "$work/lowest")" 'BEGIN { exit !(a - b < 2e-6 && b - a < 2e-6) }' ||
   complain "lowest drawn $(cat "$work/lowest"), reported $minimum"
 
+# files of one name are told apart by their folders, all of them
+mkdir -p "$work/a" "$work/b" "$work/c"
+for folder in a b c; do cp "$work/record.csv" "$work/$folder/record.csv"; done
+run 0 plot "$work/a/record.csv" "$work/b/record.csv" "$work/c/record.csv" --script "$work/alike.gp"
+for folder in a b c; do grep -q "$folder/record.csv: lowest" "$work/alike.gp" || complain "the curve of $folder/record.csv bears no folder"; done
+
 run 2 plot "$work/record.csv" -p ledger; err "is drawn from the JSON of simulate"
 run 2 plot "$work/record.csv" -p voltge; err "did you mean voltage"
 run 2 plot "$work/record.csv" -o picture.gif; err ".svg, .png or .pdf"
