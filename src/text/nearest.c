@@ -1,7 +1,9 @@
 #include "text/nearest.h"
 
 #include <ctype.h>
+#include <stdbool.h>
 #include <string.h>
+#include <strings.h>
 
 /* Optimal string alignment distance, case-blind; words here are short. */
 static int edit_distance(const char *a, const char *b) {
@@ -27,6 +29,14 @@ static int edit_distance(const char *a, const char *b) {
   return row[la % 3][lb];
 }
 
+/* "power" is the end of "rated power", "cable" the beginning of "cable feed". */
+static bool is_part_of(const char *word, const char *whole) {
+  size_t length = strlen(word), all = strlen(whole);
+  if (all < length + 2) return false;
+  return (whole[all - length - 1] == ' ' && edit_distance(whole + all - length, word) == 0) ||
+         (whole[length] == ' ' && strncasecmp(whole, word, length) == 0);
+}
+
 const char *tv_nearest_word(const char *word, const char *const *words, size_t count) {
   const char *best = NULL;
   int best_distance = 0;
@@ -39,5 +49,8 @@ const char *tv_nearest_word(const char *word, const char *const *words, size_t c
   }
   size_t length = strlen(word);
   int allowed = length <= 3 ? 1 : length <= 6 ? 2 : 3;
-  return best != NULL && best_distance <= allowed ? best : NULL;
+  if (best == NULL || best_distance <= allowed) return best;
+  for (size_t k = 0; k < count && length > 3; k++)
+    if (is_part_of(word, words[k])) return words[k];
+  return NULL;
 }

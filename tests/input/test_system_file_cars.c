@@ -161,7 +161,7 @@ static void roles(void **state) {
   assert_int_equal(body, 2);
   tailvolt_system_free(s);
   refused(CAR BELT "[cable feed to boot]\nrole = charge\nfrom = a\nto = b\nsize = 8 AWG\nlength = 1 m\n",
-          "'role = charge' is unknown; accepted: none, starter lead, charge lead or body");
+          "'role = charge' is unknown; accepted: none, starter lead, charge lead or body; did you mean 'charge lead'?");
 }
 
 /* Two runs side by side: half the resistance, twice the area, each with its own insulation. */
