@@ -173,7 +173,12 @@ static void require_cable(struct tv_draft *draft, const struct tv_feed *feed) {
   if (cable == NULL || !cable->standard || !feed->at_battery || (draft->misspelt & 1u << TV_KIND_CABLE) != 0) return;
   draft->layout_broken = true;
   struct tv_place place = {draft, draft->file, 0, cable->id, "size", NULL, 0};
-  tv_place_fault(&place, "[%s] is missing; write for example 'size = 4 AWG' and 'length = 5.5 m' in it", cable->id);
+  int amplifiers = 0;
+  for (int p = 0; p < draft->part_count; p++) amplifiers += draft->parts[p]->kind == TV_KIND_AMPLIFIER;
+  const struct tv_part *end = feed->battery != NULL ? feed->battery : feed->amplifier;
+  const char *to = end != NULL ? end->id : amplifiers <= 1 ? "the amplifier" : "the amplifiers";
+  tv_place_fault(&place, "[%s] is missing, the cable to %s; write for example 'size = 4 AWG' and 'length = 5.5 m' in it",
+                 cable->id, to);
 }
 
 void tv_link_feeds(struct tv_layout *layout) {

@@ -120,7 +120,7 @@ static void second_battery(void **state) {
   ends(s, own->from, own->to, "second post", "sub fuse in");
   tailvolt_system_free(s);
   refused(CAR BASS FEED "[battery second]\ncapacity = 60 Ah\n",
-          "[cable second feed] is missing; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
+          "[cable second feed] is missing, the cable to battery second; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
   refused("[battery a]\ncapacity = 70 Ah\n[battery b]\ncapacity = 60 Ah\n[alternator]\nrated current = 110 A\n" BASS FEED,
           "which of 2 batteries starts the engine? write for example 'starts from = a' in [engine]");
 }
@@ -168,7 +168,7 @@ static void fused_block(void **state) {
     ends(s, s->amplifiers[k].positive, s->amplifiers[k].negative, "amplifier plus", "amplifier minus");
   tailvolt_system_free(s);
   refused(CAR BASS "[cable bass]\nsize = 4 AWG\nlength = 5 m\n[amplifier tops]\nrated power = 300 W\n",
-          "[cable feed] is missing; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
+          "[cable feed] is missing, the cable to the amplifiers; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
 }
 
 static void boot_battery(void **state) {
