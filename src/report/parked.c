@@ -167,6 +167,18 @@ static void add_use(char *text, size_t size, const char *how, double time_s, con
     snprintf(text + used, size - used, "%snever %s", joint, how);
 }
 
+/* Three uses of the car; where the battery, not the alternator, sets the pace, the time is the same. */
+static void add_uses(char *text, size_t size, const struct tailvolt_parked *p) {
+  struct tv_number idle = tv_playing_time(p->idle_s), town = tv_playing_time(p->town_s), motorway = tv_playing_time(p->motorway_s);
+  if (isfinite(p->idle_s + p->town_s + p->motorway_s) && strcmp(idle.text, town.text) == 0 && strcmp(idle.text, motorway.text) == 0) {
+    add_use(text, size, "at idle, in town or on the motorway", p->idle_s, "");
+    return;
+  }
+  add_use(text, size, "at idle", p->idle_s, "");
+  add_use(text, size, "in town", p->town_s, ", ");
+  add_use(text, size, "on the motorway", p->motorway_s, " or ");
+}
+
 static bool has_lithium(const struct tailvolt_system *system, const struct tailvolt_parked *p) {
   return system != NULL && p->music_index < system->battery_count &&
          system->batteries[p->music_index].kind == TAILVOLT_LITHIUM_IRON;
@@ -189,13 +201,10 @@ static void back_line(struct tv_page *page, const struct tailvolt_system *system
              p->ambient_c < 0 && has_lithium(system, p) ? " while the pack is below 0 C" : " within a day");
   } else {
     snprintf(text + used, sizeof text - used, "back to %s %% after ", tv_compact(p->back_soc_pct, 0).text);
-    if (p->charged_when_ready) {
+    if (p->charged_when_ready)
       add_use(text, sizeof text, "switched on (charged whenever the car is ready)", p->idle_s, "");
-    } else {
-      add_use(text, sizeof text, "at idle", p->idle_s, "");
-      add_use(text, sizeof text, "in town", p->town_s, ", ");
-      add_use(text, sizeof text, "on the motorway", p->motorway_s, " or ");
-    }
+    else
+      add_uses(text, sizeof text, p);
   }
   labelled(page, TV_BOLD, "BACK", text);
 }
