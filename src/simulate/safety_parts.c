@@ -6,9 +6,10 @@
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
 
-/* Ground may have this much more resistance per metre than the feed before it counts as thinner: metric and
- * AWG sizes differ by a few per cent. */
-static const double THINNER_RATIO = 1.1;
+/* Ground may have this much more resistance per metre than the feed before it counts as thinner. The trade takes the metric and AWG
+ * sizes that lie nearest for the same; furthest apart are 50 mm2 (0.386 milliohms a metre at most, IEC 60228 class 5) and 1/0 AWG
+ * (0.329), while a size less is 1.4 times as much. */
+static const double THINNER_RATIO = 1.2;
 /* Rested voltage of an empty lead-acid battery, for the worst inrush (batteries' table, flooded and AGM). */
 static const double EMPTY_V = 11.9;
 /* Rested voltage of a full one, the highest without charging (same table). */

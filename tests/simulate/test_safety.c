@@ -254,6 +254,14 @@ static void test_ground_as_strong_as_the_feed(void **state) {
   make_car(&car);
   lay(&car, NEGATIVE, "negative lead", BODY, GROUND, "6 mm2", 0.6);
   expect(&car, TAILVOLT_HOLDS, "cable negative lead (6 mm2) on the ground side");
+  /* sold as one size */
+  make_car(&car);
+  lay(&car, FEED, "amplifier feed", FUSED, PLUS, "1/0 AWG", 5.5);
+  lay(&car, RETURN, "amplifier ground", MINUS, STUD, "1/0 AWG", 0.8);
+  lay(&car, NEGATIVE, "negative lead", BODY, GROUND, "50 mm2", 0.6);
+  expect_none(&car, "negative lead (50 mm2) on the ground side");
+  lay(&car, NEGATIVE, "negative lead", BODY, GROUND, "35 mm2", 0.6);
+  expect(&car, TAILVOLT_HOLDS, "cable negative lead (35 mm2) on the ground side");
 }
 
 static void test_short_circuit_is_named(void **state) {
