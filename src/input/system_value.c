@@ -50,6 +50,15 @@ static void comma_fault(const struct reading *r) {
   tv_place_fault(r->place, "decimal comma in '%s = %s'; write '%s = %s'", r->name, r->shown, r->name, better);
 }
 
+/* "W max", "W peak": what sells an amplifier. */
+static bool is_peak(const char *unit) {
+  static const char *const words[] = {"max", "max.", "maximum", "peak", "pmpo", "burst"};
+  const char *last = strrchr(unit, ' ');
+  for (size_t k = 0; last != NULL && k < sizeof words / sizeof words[0]; k++)
+    if (strcasecmp(last + 1, words[k]) == 0) return true;
+  return false;
+}
+
 static void quantity_fault(const struct reading *r, enum tv_quantity_status status, const char *piece,
                            enum tv_measure measure, const char *low, const char *high) {
   const char *unit = tv_measure_plain_unit(measure);
@@ -60,7 +69,10 @@ static void quantity_fault(const struct reading *r, enum tv_quantity_status stat
   if (status == TV_QUANTITY_COMMA) {
     comma_fault(r);
   } else if (status == TV_QUANTITY_NO_UNIT) {
-    if (unit != NULL && strcmp(piece, r->shown) == 0)
+    if (measure == TV_SHARE && strcmp(piece, r->shown) == 0 && number > 0.0 && number < 1.0)
+      tv_place_fault(r->place, "no unit in '%s = %s'; accepted: %%; is it %s %% or %s %%?", r->name, r->shown,
+                     tv_compact(100.0 * number, 4).text, r->shown);
+    else if (unit != NULL && strcmp(piece, r->shown) == 0)
       tv_place_fault(r->place, "no unit in '%s = %s'; accepted: %s; write '%s = %s %s'", r->name, r->shown,
                      tv_measure_units(measure), r->name, r->shown, unit);
     else
@@ -71,6 +83,9 @@ static void quantity_fault(const struct reading *r, enum tv_quantity_status stat
                    rest, r->name, r->shown, low, high);
   } else if (status == TV_QUANTITY_BAD_UNIT && (*rest == 'x' || *rest == 'X') && rest == piece + used) {
     tv_place_fault(r->place, "a hexadecimal number in '%s = %s'; write it in decimal", r->name, r->shown);
+  } else if (status == TV_QUANTITY_BAD_UNIT && measure == TV_POWER && is_peak(rest)) {
+    tv_place_fault(r->place, "'%.30s' in '%s = %s' is not what it can give for long; write its continuous (RMS) power in W or kW",
+                   rest, r->name, r->shown);
   } else if (status == TV_QUANTITY_BAD_UNIT) {
     tv_place_fault(r->place, "'%.30s' is not a unit for '%s = %s'; accepted: %s", rest, r->name, r->shown,
                    tv_measure_units(measure));
@@ -334,6 +349,9 @@ static bool read_cranking(const struct reading *r, const char *text) {
   char copy[TAILVOLT_TEXT_MAX];
   tv_copy_text(copy, sizeof copy, text);
   r->value->word = take_last_word(copy, "EN|SAE,CCA|DIN");
+  /* "640 CCA": the test says that these are amperes */
+  double number;
+  if (r->value->word >= 0 && tv_parse_number(copy, strlen(copy), &number)) tv_append(copy, sizeof copy, " A");
   if (!read_quantity(r, copy)) return false;
   if (r->value->word >= 0) return true;
   tv_place_fault(r->place, "'%s = %s' by which test? accepted: '%s EN', '%s SAE' or '%s DIN'", r->name,

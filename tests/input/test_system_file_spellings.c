@@ -60,6 +60,11 @@ static void feeds(void **state) {
 
 static void battery_spellings(void **state) {
   (void)state;
+  struct tailvolt_system *short_form = must_parse("[battery]\ncapacity = 60 Ah\ncold cranking = 500 CCA\n" ALTERNATOR AMPLIFIER FEED
+                                                  "size = 8 AWG\n");
+  assert_int_equal(short_form->batteries[0].cold_cranking_standard, TAILVOLT_SAE);
+  assert_near(short_form->batteries[0].cold_cranking_a, 500.0, 0.0);
+  tailvolt_system_free(short_form);
   struct tailvolt_system *s = must_parse(
       "[battery]\ncapacity = 60 Ah\nkind = LiFePO4\ncold cranking = 500 A (SAE)\nrested voltage = 13.2 V\n"
       "tester cold cranking = 400 A\nresistance = 6 m\xCE\xA9\npolarization = 4 mohm, 10 s\npolarisation = 2 "
