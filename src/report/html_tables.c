@@ -5,6 +5,7 @@
 
 #include "parts/cautions.h"
 #include "report/html_parts.h"
+#include "report/summary.h"
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "report/page.h"
@@ -191,9 +192,11 @@ void tv_html_measure(struct tv_buffer *page, const struct tailvolt_result *run) 
   for (int k = 0; k < run->amplifier_count; k++) {
     const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
     const double volts[] = {from->rest_v, from->play_mean_v, from->plus_drop_v, from->minus_drop_v};
-    static const char *const what[] = {
-        ", between its terminals, silent", ", between its terminals, playing, mean",
-        ": battery post to amplifier plus", ": amplifier minus to battery negative"};
+    char battery[TAILVOLT_NAME_MAX + 16], plus[2 * TAILVOLT_NAME_MAX], minus[2 * TAILVOLT_NAME_MAX];
+    tv_feeding_battery(run, k, battery, sizeof battery);
+    snprintf(plus, sizeof plus, ": %s post to amplifier plus", battery);
+    snprintf(minus, sizeof minus, ": amplifier minus to %s negative", battery);
+    const char *const what[] = {", between its terminals, silent", ", between its terminals, playing, mean", plus, minus};
     for (size_t row = 0; row < 4; row++) {
       if (!isfinite(volts[row])) continue;
       tv_buffer_add(page, "<tr><td>");

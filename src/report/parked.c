@@ -161,10 +161,7 @@ static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
 
 static void add_use(char *text, size_t size, const char *how, double time_s, const char *joint) {
   size_t used = strlen(text);
-  if (isfinite(time_s))
-    snprintf(text + used, size - used, "%s%s %s", joint, tv_playing_time(time_s).text, how);
-  else
-    snprintf(text + used, size - used, "%snever %s", joint, how);
+  snprintf(text + used, size - used, "%s%s %s", joint, tv_playing_time(time_s).text, how);
 }
 
 /* Three uses of the car; where the battery, not the alternator, sets the pace, the time is the same. */
@@ -174,9 +171,21 @@ static void add_uses(char *text, size_t size, const struct tailvolt_parked *p) {
     add_use(text, size, "at idle, in town or on the motorway", p->idle_s, "");
     return;
   }
-  add_use(text, size, "at idle", p->idle_s, "");
-  add_use(text, size, "in town", p->town_s, ", ");
-  add_use(text, size, "on the motorway", p->motorway_s, " or ");
+  const struct {
+    double time_s;
+    const char *how;
+  } use[] = {{p->idle_s, "at idle"}, {p->town_s, "in town"}, {p->motorway_s, "on the motorway"}};
+  enum { USES = sizeof use / sizeof use[0] };
+  int ends = 0, said = 0;
+  for (int k = 0; k < USES; k++) ends += isfinite(use[k].time_s) != 0;
+  for (int k = 0; k < USES; k++) {
+    if (!isfinite(use[k].time_s)) continue;
+    add_use(text, size, use[k].how, use[k].time_s, said == 0 ? "" : said == ends - 1 ? " or " : ", ");
+    said++;
+  }
+  said = 0;
+  for (int k = 0; k < USES; k++)
+    if (!isfinite(use[k].time_s)) tv_append(text, size, "%s%s", said++ == 0 ? ", never " : " nor ", use[k].how);
 }
 
 static bool has_lithium(const struct tailvolt_system *system, const struct tailvolt_parked *p) {
@@ -209,18 +218,22 @@ static void back_line(struct tv_page *page, const struct tailvolt_system *system
   labelled(page, TV_BOLD, "BACK", text);
 }
 
+/* The first finding; what else is to be done before anyone plays is counted here and told at the end. */
 static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char text[TAILVOLT_TEXT_MAX + 64];
-  int unsafe = 0;
-  for (int k = 0; k < p->finding_count; k++) unsafe += p->findings[k].status == TAILVOLT_FAILS;
+  char text[TAILVOLT_TEXT_MAX + 64], first[TAILVOLT_TEXT_MAX];
+  int more = 0;
+  bool unsafe = p->finding_count > 0 && p->findings[0].status == TAILVOLT_FAILS;
   if (p->finding_count == 0) {
     labelled(page, TV_BOLD, "SAFETY", "nothing unsafe in the wiring as described");
     return;
   }
-  tailvolt_finding_text(&p->findings[0], page->style.us_units, text, sizeof text);
+  for (int k = 1; k < p->finding_count; k++)
+    more += p->findings[k].status != TAILVOLT_HOLDS || p->findings[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED;
+  tailvolt_finding_text(&p->findings[0], page->style.us_units, first, sizeof first);
+  snprintf(text, sizeof text, "%s%s", unsafe ? "FAILS: " : "", first);
   size_t used = strlen(text);
-  if (unsafe > 1) snprintf(text + used, sizeof text - used, "; %d more at the end", unsafe - 1);
-  labelled(page, unsafe > 0 ? TV_RED : TV_BOLD, "SAFETY", text);
+  if (more > 0) snprintf(text + used, sizeof text - used, "; %d more at the end", more);
+  labelled(page, unsafe ? TV_RED : TV_BOLD, "SAFETY", text);
 }
 
 static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {

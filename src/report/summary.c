@@ -358,6 +358,12 @@ static void ratings_at_post(const struct tailvolt_result *run, int from, char *t
   }
 }
 
+void tv_feeding_battery(const struct tailvolt_result *run, int amplifier, char *to, size_t size) {
+  int battery = run->amplifiers[amplifier].battery;
+  bool named = run->battery_count > 1 && battery >= 0 && battery < run->battery_count;
+  tv_section_words(TAILVOLT_PART_BATTERY, named ? run->batteries[battery].name : "", to, size);
+}
+
 /* "fit 60 A within 30 cm of the battery (not in your file)": a fuse nobody has fitted is never right. */
 static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
   int count = 0;
@@ -376,7 +382,7 @@ static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char
     char with_end[4 * TAILVOLT_NAME_MAX + 96];
     snprintf(with_end, sizeof with_end, "%s (not in your file)", part);
     if (!fits_with(to, with_end)) {
-      if (count == 0) tv_append(to, size, "; fuse not in your file");
+      if (count == 0) tv_append(to, size, "%sfuses to be fitted: below", to[0] != '\0' ? "; " : "");
       break;
     }
     tv_append(to, size, "%s", part);
@@ -385,8 +391,9 @@ static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char
   if (count > 0) tv_append(to, size, " (not in your file)");
 }
 
+/* Fuses that are right, as far as there is room before `then`. */
 static void safe_fuses(const struct tailvolt_system *system, const struct tailvolt_result *run,
-                       bool us_units, char *to, size_t size) {
+                       bool us_units, const char *then, char *to, size_t size) {
   for (int k = 0; k < run->fuse_count; k++) {
     const struct tailvolt_fuse_result *fuse = &run->fuses[k];
     char part[2 * TAILVOLT_TEXT_MAX] = "";
@@ -399,7 +406,9 @@ static void safe_fuses(const struct tailvolt_system *system, const struct tailvo
       tv_append(part, sizeof part, " protects its cable (at most %s A)", tv_compact(fuse->largest_a, 1).text);
     if (is_near(made))
       tv_append(part, sizeof part, ", %s from the battery: right", tv_length(made->distance_m, us_units).text);
-    if (!fits_with(to, part)) break;
+    char with_then[4 * TAILVOLT_TEXT_MAX];
+    snprintf(with_then, sizeof with_then, "%s%s%s", part, then[0] != '\0' ? "; " : "", then);
+    if (!fits_with(to, with_then)) break;
     tv_append(to, size, "%s", part);
   }
 }
@@ -439,7 +448,11 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
   }
   if (hidden > 0) tv_append(to, size, "; %d more below", hidden);
   else if (shown > 0) say_distance(system, run, us_units, to, size);
-  else safe_fuses(system, run, us_units, to, size);
+  else {
+    char missing[2 * TAILVOLT_TEXT_MAX] = "";
+    assumed_fuses(run, us_units, missing, sizeof missing);
+    safe_fuses(system, run, us_units, missing, to, size);
+  }
   assumed_fuses(run, us_units, to, size);
   if (to[0] == '\0') tv_append(to, size, "no fuse, cable or joint out of its limits");
 }

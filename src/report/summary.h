@@ -23,4 +23,7 @@ struct tv_summary {
 void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_result *run,
                    const char *next, bool us_units, struct tv_summary *summary);
 
+/* What the battery is called from which an amplifier's drops are read: "battery", or by name where there are several. */
+void tv_feeding_battery(const struct tailvolt_result *run, int amplifier, char *to, size_t size);
+
 #endif

@@ -5,6 +5,7 @@
 
 #include "parts/cautions.h"
 #include "report/assumed.h"
+#include "report/summary.h"
 #include "text/number.h"
 #include "report/text_parts.h"
 
@@ -13,14 +14,16 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
   tv_page_heading(page, "MEASURE AT THE CAR");
   for (int k = 0; k < run->amplifier_count; k++) {
     const struct tailvolt_amplifier_result *from = &run->amplifiers[k];
+    char battery[TAILVOLT_NAME_MAX + 16];
     if (amplifier >= 0 && k != amplifier) continue;
     tv_page_line(page, "  %s, between its terminals, silent: %s V", from->name,
                  tv_fixed(from->rest_v, 2).text);
     if (!isfinite(from->play_mean_v)) continue;
     tv_page_line(page, "  %s, between its terminals, playing, mean: %s V at %s A", from->name,
                  tv_fixed(from->play_mean_v, 2).text, tv_fixed(from->drop_at_a, 1).text);
-    tv_page_line(page, "  battery post to %s plus: %s V; %s minus to battery minus: %s V", from->name,
-                 tv_fixed(from->plus_drop_v, 3).text, from->name, tv_fixed(from->minus_drop_v, 3).text);
+    tv_feeding_battery(run, k, battery, sizeof battery);
+    tv_page_line(page, "  %s post to %s plus: %s V; %s minus to %s minus: %s V", battery, from->name,
+                 tv_fixed(from->plus_drop_v, 3).text, from->name, battery, tv_fixed(from->minus_drop_v, 3).text);
   }
 }
 

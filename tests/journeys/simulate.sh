@@ -64,6 +64,11 @@ printf 'time_s,engine_rpm\n0,800\n10,800\n' >"$work/idle.csv"
 run 0 simulate --spread 0 examples/second-battery/relay.ini "$work/idle.csv"
 unfold "$work/out" | grep -q '^SAFETY  fit 100 A within 30 cm of the battery and 2 x 100 A within 30 cm of battery second' ||
   complain "two fuses of one post: $(grep -A1 '^SAFETY' "$work/out")"
+# what is right gives way to what is to be fitted; drops are read from the battery that feeds
+run 0 simulate --spread 0 examples/fused-block/system.ini "$work/idle.csv" --set "fuse tops.rating = 40 A" --set "vehicle.base load = 20 A"
+unfold "$work/out" | grep -q '^SAFETY  fuse bass 60 A protects its cable (at most 60 A); fit 125 A within 30 cm of the battery' ||
+  complain "fuses that are right and one that is missing: $(grep -A1 '^SAFETY' "$work/out")"
+run 0 simulate --spread 0 examples/van-second-lithium/system.ini "$work/idle.csv"; out "  battery stage post to bass plus: "; out "bass minus to battery stage minus:"
 cp examples/reference/ten-line.ini "$work/hangs.ini"
 turn() { # settings: the verdict, the value on which it hangs and where it turns, of the detailed report
   run 0 simulate --details "$work/hangs.ini" "$work/idle.csv" --set "cable feed.size = 4 AWG" \

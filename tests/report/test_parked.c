@@ -136,9 +136,38 @@ static void test_json(void **state) {
   tailvolt_report_free(text);
 }
 
+/* What is unsafe says FAILS, as `simulate` does, and what is still to be fitted is counted; a use that never brings the charge back
+ * has no time. */
+static void test_safety_and_back(void **state) {
+  (void)state;
+  struct tailvolt_finding found[3] = {
+      {.kind = TAILVOLT_FOUND_FUSE_FAR, .status = TAILVOLT_FAILS, .part_count = 2, .length_m = 0.8, .limit_m = 0.45,
+       .part = {{.kind = TAILVOLT_PART_FUSE, .name = "main"}, {.kind = TAILVOLT_PART_BATTERY, .name = "starter"}}},
+      {.kind = TAILVOLT_FOUND_FUSE_ASSUMED, .part_count = 2, .current_a = 60, .limit_m = 0.3,
+       .part = {{.kind = TAILVOLT_PART_FUSE, .name = "link"}, {.kind = TAILVOLT_PART_BATTERY, .name = "starter"}}},
+      finding};
+  sample.system.alternator.present = true;
+  parked.findings = found;
+  parked.finding_count = 3;
+  char *text = text_of(false);
+  has(text, "SAFETY  FAILS: fuse main is 80 cm of cable from battery starter (at most 45");
+  has(text, "cm);\n        1 more at the end\n");
+  has(text, "back to 85 % after 2 h 19 min\n        at idle or 1 h 23 min on the motorway, never in town\n");
+  tailvolt_report_free(text);
+  parked.findings = &found[1];
+  parked.finding_count = 1;
+  parked.idle_s = (double)NAN;
+  text = text_of(false);
+  has(text, "SAFETY  fit 60 A within 30 cm");
+  has(text, "back to 85 % after 1 h 23 min\n        on the motorway, never at idle nor in town\n");
+  if (strstr(text, "more at the end") != NULL) fail_msg("counts nothing: %s", text);
+  tailvolt_report_free(text);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
-      cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_json, make)};
+      cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_json, make),
+      cmocka_unit_test_setup(test_safety_and_back, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
