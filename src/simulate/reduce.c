@@ -362,11 +362,58 @@ static bool soften_draws(struct tv_run *run) {
   return any;
 }
 
-/* Handles the load that asks for more than there is: an amplifier trips, any other load is left out of the
+/* Opens a converter at once, whatever its delay: one that draws more than there is lets go by itself. */
+static void open_converter(struct tv_run *run, int k) {
+  struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
+  int source = run->layout->isolator_source[k];
+  struct tv_load_port *input = &run->solver->load[run->solver->source[source].input_load];
+  s->closed = s->held_s = 0;
+  TV_HOT(run->hot, source)[source].active = 0;
+  run->solver->source[source].active = input->active = false;
+  run->solver->j[run->network->source[source].port] = run->solver->j[input->port] = 0;
+}
+
+/* The converter whose input a load is; TV_NONE for any other load. */
+static int converter_of(const struct tv_run *run, int load) {
+  for (int k = 0; k < run->layout->isolators; k++) {
+    int source = run->layout->isolator_source[k];
+    if (source != TV_NONE && run->solver->source[source].input_load == load) return k;
+  }
+  return TV_NONE;
+}
+
+/* A step that does not settle may do so with the converters open: returns those that were closed, a bit each. */
+static unsigned open_converters(struct tv_run *run) {
+  unsigned opened = 0;
+  for (int k = 0; k < run->layout->isolators; k++) {
+    int source = run->layout->isolator_source[k];
+    if (source == TV_NONE || !(TV_HOT(run->hot, isolator)[k].closed > 0)) continue;
+    open_converter(run, k);
+    opened |= 1u << source;
+  }
+  return opened;
+}
+
+/* Whether one of those was below its threshold. If not its input is well, and it is its output that nothing holds. */
+static bool had_to_open(const struct tv_run *run, unsigned opened) {
+  for (int k = 0; k < run->layout->isolators; k++) {
+    int source = run->layout->isolator_source[k];
+    if (source == TV_NONE || !(opened & 1u << source)) continue;
+    int input = run->solver->load[run->solver->source[source].input_load].port;
+    if (run->solver->v[input] < TV_HOT(run->hot, isolator)[k].opens_below_v) return true;
+  }
+  return false;
+}
+
+/* Handles the load that asks for more than there is: an amplifier trips, a converter opens, any other load is left out of the
  * step. */
 static void drop_load(struct tv_run *run, int index) {
-  int port = run->solver->load[index].port;
+  int port = run->solver->load[index].port, converter = converter_of(run, index);
   struct tv_hot_unknown *u = &TV_HOT(run->hot, unknown)[port];
+  if (converter != TV_NONE) {
+    open_converter(run, converter);
+    return;
+  }
   run->solver->load[index].active = false;
   run->solver->j[port] = 0;
   u->power_w = u->constant_a = 0;
@@ -418,10 +465,14 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
   struct tv_port_solver *solver = run->solver;
   fill_loads(run);
   fill_sources(run);
+  unsigned opened = 0;
   for (bool tried = false, softened = false;;) {
     enum tv_port_outcome outcome = tv_port_solve(solver);
     int collapsed_load = outcome == TV_PORT_SOLVED ? below_taper(run) : solver->collapsed_load;
-    if (outcome == TV_PORT_SOLVED && collapsed_load < 0) break;
+    if (outcome == TV_PORT_SOLVED && collapsed_load < 0) {
+      if (opened == 0 || had_to_open(run, opened)) break;
+      return TAILVOLT_DIVERGED;
+    }
     bool again = !tried && let_current_through(run);
     tried = true;
     if (!again && outcome == TV_PORT_UNSETTLED && !softened) again = softened = soften_draws(run);
@@ -433,8 +484,9 @@ enum tailvolt_status tv_run_solve_hard(struct tv_run *run) {
       continue;
     }
     if (outcome == TV_PORT_UNSETTLED || collapsed_load < 0) {
-      explain_unsettled(run);
-      return TAILVOLT_DIVERGED;
+      if (opened == 0) explain_unsettled(run);
+      if (opened != 0 || (opened = open_converters(run)) == 0) return TAILVOLT_DIVERGED;
+      continue;
     }
     drop_load(run, collapsed_load);
   }
