@@ -26,7 +26,7 @@ enum tailvolt_full_reason {
   TAILVOLT_FULL_LONG_MUSIC,     /**< the music repeats only after more than full_reason_s */
   TAILVOLT_FULL_SHORT_ROWS,     /**< the profile has rows shorter than full_reason_s */
   TAILVOLT_FULL_UNEQUAL_SHARES, /**< batteries share the beats differently from the mean current */
-  TAILVOLT_FULL_RELAY_CHATTERS  /**< a relay that has opened closes again, and opens again */
+  TAILVOLT_FULL_RELAY_CHATTERS  /**< a relay or converter that has opened closes again, and opens again */
 };
 
 /** Where the floor of the starting voltage comes from. */

@@ -178,7 +178,7 @@ struct tailvolt_isolator {
   enum tailvolt_isolator_kind kind;
   double closes_above_v, opens_below_v;
   double close_delay_s, open_delay_s;
-  bool sense_either;            /**< relay: senses at `from`, or at the higher of the two */
+  bool sense_either;            /**< relay, converter: senses at `from`, or at the higher of the two */
   double rating_a;              /**< NAN = not given */
   double resistance_ohm;        /**< relay 1 mohm, diode 2 mohm */
   double drop_v;                /**< diode */

@@ -181,15 +181,27 @@ static void default_load(struct tv_draft *draft, struct tv_part *load) {
             true);
 }
 
+/* Of relay and converter alike, which switch by one rule. A relay opens and closes at what its maker has set; a converter's threshold is
+ * set by whoever fits it, so there the second follows the first at the relay's distance. That distance and the delays are those of such
+ * chargers too (common practice): without them the converter's own draw, which pulls down what it senses, would switch it at once. */
+static void default_switching(struct tv_draft *draft, struct tv_part *isolator, bool relay, bool converter) {
+  double opens_v = good(isolator, TV_K_OPENS_BELOW) ? tv_number(isolator, TV_K_OPENS_BELOW) : 12.8;
+  if (converter) tv_assume_number(draft, isolator, TV_K_CLOSES_ABOVE, fmin(fmax(opens_v + 0.5, 10.0), 16.0), true);
+  tv_assume(draft, isolator, TV_K_CLOSES_ABOVE, "13.3 V", relay);
+  tv_assume(draft, isolator, TV_K_OPENS_BELOW, "12.8 V", relay || converter);
+  tv_assume(draft, isolator, TV_K_CLOSE_DELAY, "2 s", relay || converter);
+  tv_assume(draft, isolator, TV_K_OPEN_DELAY, "10 s", relay || converter);
+  if ((relay || converter) && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
+      tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
+    tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must be below 'closes above'");
+}
+
 static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
   tv_assume(draft, isolator, TV_K_ISO_KIND, "relay", true);
   bool relay = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_RELAY;
   bool diode = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_DIODE;
   bool converter = tv_word(isolator, TV_K_ISO_KIND) == TAILVOLT_CONVERTER;
-  tv_assume(draft, isolator, TV_K_CLOSES_ABOVE, "13.3 V", relay);
-  tv_assume(draft, isolator, TV_K_OPENS_BELOW, "12.8 V", relay || converter);
-  tv_assume(draft, isolator, TV_K_CLOSE_DELAY, "2 s", relay);
-  tv_assume(draft, isolator, TV_K_OPEN_DELAY, "10 s", relay);
+  default_switching(draft, isolator, relay, converter);
   tv_assume(draft, isolator, TV_K_ISO_RESISTANCE,
             diode                       ? "2 mohm"
             : tv_is_straight(isolator) ? "0.3 mohm"
@@ -199,9 +211,6 @@ static void default_isolator(struct tv_draft *draft, struct tv_part *isolator) {
   tv_assume(draft, isolator, TV_K_ISO_EFFICIENCY, "90 %", converter);
   if (converter && !tv_has(isolator, TV_K_ISO_OUTPUT))
     missing(draft, isolator, TV_K_ISO_OUTPUT, "output = 30 A at 14.4 V");
-  if (relay && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
-      tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
-    tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must be below 'closes above'");
 }
 
 static void check_programme(struct tv_draft *draft, const struct tv_part *amplifier) {

@@ -165,11 +165,11 @@ static void isolators(const struct tailvolt_system *system, json_t **list) {
     struct part part;
     begin_part(&part, system, TAILVOLT_PART_ISOLATOR, isolator->name);
     field(&part, "kind", tv_isolator_kind_word(isolator->kind), "", "");
-    if (isolator->kind == TAILVOLT_RELAY) {
+    if (isolator->kind == TAILVOLT_DIODE) {
+      quantity(&part, "drop", isolator->drop_v, TAILVOLT_VOLTAGE, "V");
+    } else {
       quantity(&part, "closes above", isolator->closes_above_v, TAILVOLT_VOLTAGE, "V");
       quantity(&part, "opens below", isolator->opens_below_v, TAILVOLT_VOLTAGE, "V");
-    } else if (isolator->kind == TAILVOLT_DIODE) {
-      quantity(&part, "drop", isolator->drop_v, TAILVOLT_VOLTAGE, "V");
     }
     end(&part, "isolator", isolator->name, true, list);
   }

@@ -36,7 +36,7 @@ void tv_parked_full_reason(const struct tailvolt_parked *p, char *text, size_t s
     snprintf(text, size, "the batteries share the beats and the mean current differently");
     break;
   case TAILVOLT_FULL_RELAY_CHATTERS:
-    snprintf(text, size, "a relay opens under the music, closes again, and so on: its two voltages are too close together");
+    snprintf(text, size, "a relay or converter opens under the music, closes again, and so on: its two voltages are too close together");
     break;
   }
 }

@@ -165,9 +165,12 @@ static void switch_amplifier(struct tv_run *run, int k) {
 
 static enum tailvolt_status switch_isolator(struct tv_run *run, int k) {
   struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
+  int source = run->layout->isolator_source[k];
   s->closed = 1 - s->closed;
   s->held_s = 0;
-  return tv_run_update_stiff(run);
+  if (source == TV_NONE) return tv_run_update_stiff(run);
+  TV_HOT(run->hot, source)[source].active = s->closed; /* a converter's ports stay in the network */
+  return TAILVOLT_OK;
 }
 
 static enum tailvolt_status switch_guard(struct tv_run *run, int k) {

@@ -79,7 +79,7 @@ struct tv_layout {
   bool *class_ab, *regulated, *prescribed;
   int *branches;                   /* [batteries] */
   bool *label, *guarded;           /* [batteries] */
-  enum tv_isolator_form { TV_HOT_RELAY, TV_HOT_EITHER, TV_HOT_DIODE, TV_HOT_CONVERTER } *isolator_form;
+  enum tv_isolator_form { TV_HOT_FROM, TV_HOT_EITHER, TV_HOT_DIODE } *isolator_form; /* how it is switched */
   int *isolator_unknown;           /* a converter's input; its output follows; -1 otherwise */
   int *isolator_source;            /* [isolators] */
   int *group_value, *meter_value;  /* [groups], [meters] among the values */

@@ -364,12 +364,11 @@ void tv_run_pack_row(struct tv_run *run) {
   for (int k = 0; k < y->isolators; k++) {
     struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
     const struct tailvolt_isolator *spec = &run->system->isolators[k];
-    bool converter = spec->kind == TAILVOLT_CONVERTER;
     s->drop_v = spec->drop_v;
-    s->closes_above_v = converter ? spec->opens_below_v : spec->closes_above_v;
+    s->closes_above_v = spec->closes_above_v;
     s->opens_below_v = spec->opens_below_v;
-    s->close_delay_s = converter ? 0 : spec->close_delay_s;
-    s->open_delay_s = converter ? 0 : spec->open_delay_s;
+    s->close_delay_s = spec->close_delay_s;
+    s->open_delay_s = spec->open_delay_s;
   }
   tv_run_pack_source(run);
   run->hot->run[0] = run;

@@ -35,7 +35,6 @@ static bool switch_at_rest(struct tv_run *run, int k) {
   double sensed_v = spec->sense_either ? tv_most(end_v[0], end_v[1]) : end_v[0];
   bool closed = state->closed > 0;
   bool condition = closed ? sensed_v < state->opens_below_v : sensed_v > state->closes_above_v;
-  if (spec->kind == TAILVOLT_CONVERTER && closed) condition = sensed_v <= state->opens_below_v;
   state->held_s = 0;
   if (condition) state->closed = 1 - state->closed;
   return condition;
@@ -73,10 +72,10 @@ static enum tailvolt_status solve_rest(struct tv_run *run, const struct tailvolt
   struct tv_hot *hot = run->hot;
   for (int round = 0;; round++) {
     enum tailvolt_status status = solve_instant(run, row);
-    if (status != TAILVOLT_OK) return status;
+    if (status != TAILVOLT_OK || round > 8) return status;
     bool moved = false;
     for (int k = 0; k < sys->isolator_count; k++) moved = switch_at_rest(run, k) || moved;
-    if (!moved || round > 8) return TAILVOLT_OK;
+    if (!moved) return TAILVOLT_OK;
     for (int k = 0; k < sys->isolator_count && round == 8; k++) /* undecided: starts open */
       TV_HOT(hot, isolator)[k].closed = 0;
   }

@@ -439,10 +439,7 @@ static void describe_parts(struct tv_run *run) {
   }
   for (int k = 0, i = run->first_converter; k < y->isolators; k++) {
     const struct tailvolt_isolator *s = &sys->isolators[k];
-    y->isolator_form[k] = s->kind == TAILVOLT_CONVERTER ? TV_HOT_CONVERTER
-                          : s->kind == TAILVOLT_DIODE   ? TV_HOT_DIODE
-                          : s->sense_either             ? TV_HOT_EITHER
-                                                        : TV_HOT_RELAY;
+    y->isolator_form[k] = s->kind == TAILVOLT_DIODE ? TV_HOT_DIODE : s->sense_either ? TV_HOT_EITHER : TV_HOT_FROM;
     y->isolator_unknown[k] = s->kind == TAILVOLT_CONVERTER ? i : TV_NONE;
     y->isolator_source[k] = run->converter_source[k];
     if (s->kind == TAILVOLT_CONVERTER) i += 2;
@@ -484,7 +481,7 @@ static enum tv_shape form_of(const struct tv_layout *y) {
   if (plain && y->storage[0] < 0) return loads == 0 ? TV_SHAPE_SMOOTH : TV_SHAPE_SMOOTH_LOAD;
   if (plain) return loads == 0 ? TV_SHAPE_CAR : TV_SHAPE_CAR_LOAD;
   if (y->prescribed[0] || y->storage[0] < 0) return TV_SHAPE_ANY;
-  bool relay = y->isolators == 1 && (y->isolator_form[0] == TV_HOT_RELAY || y->isolator_form[0] == TV_HOT_EITHER);
+  bool relay = y->isolators == 1 && y->isolator_form[0] != TV_HOT_DIODE; /* a converter is one more source */
   if (y->batteries == 1 && y->isolators == 0 && y->capacitors == 1 && loads == 1) return TV_SHAPE_CAPACITOR;
   if (y->batteries == 2 && y->capacitors == 0 && relay && loads == 1) return TV_SHAPE_SECOND;
   if (y->batteries == 2 && y->capacitors == 1 && relay) return loads == 0 ? TV_SHAPE_TWO_BATTERIES : TV_SHAPE_BOTH;

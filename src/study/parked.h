@@ -114,12 +114,13 @@ struct tv_parked_times {
   bool likely; /* the cut-out, from how the margin falls without ripple: quick.cut_out_ratio is still to be applied */
 };
 
-/* A relay whose voltage the windows measure. */
+/* A relay or converter whose voltage the windows measure. */
 struct tv_parked_relay {
   int isolator;
   int first_meter, ends;     /* in the system that the fine run plays */
   double *most_v, *least_v;  /* [slices of a window], one block */
   int room;
+  bool held;                 /* closed as the window began */
   bool closed;               /* in the slow run, when last looked at */
   int row, closings;         /* how often it has closed again in this row ... */
   double closed_s;           /* ... until then */

@@ -1,4 +1,4 @@
-/* Relays of the parked car, which open and close by the voltage they sense.
+/* Relays and converters of the parked car, which open and close by the voltage they sense, by one rule; called relays here.
  *
  * A relay opens where that voltage has stayed below its threshold for the whole of its delay, and between two beats it may rise above.
  * The slow run knows mean voltages alone. So the windows of the fine run, in which relays stay as the slow run has them, measure the
@@ -15,7 +15,7 @@
 #define CHATTERS 3 /* closings within a row */
 
 static bool senses(const struct tailvolt_isolator *isolator) {
-  return isolator->kind == TAILVOLT_RELAY;
+  return isolator->kind != TAILVOLT_DIODE;
 }
 
 static enum tailvolt_status own_isolators(const struct tailvolt_system *system, struct tailvolt_isolator **own) {
@@ -70,8 +70,8 @@ void tv_relays_hold(struct tv_parked_search *search, bool hold) {
   for (int k = 0; k < search->relays.count; k++) {
     int at = search->relays.relay[k].isolator;
     const struct tailvolt_isolator *real = &search->system->isolators[at];
-    search->relays.fine[at].opens_below_v = hold ? -HUGE_VAL : real->opens_below_v;
-    search->relays.fine[at].closes_above_v = hold ? HUGE_VAL : real->closes_above_v;
+    search->relays.fine[at].open_delay_s = hold ? HUGE_VAL : real->open_delay_s;
+    search->relays.fine[at].close_delay_s = hold ? HUGE_VAL : real->close_delay_s;
   }
   if (search->relays.count > 0) search->fine->stale_row = true;
 }
@@ -135,8 +135,10 @@ enum tailvolt_status tv_relays_play(struct tv_parked_search *search, const struc
   int slices = (int)fmax(ceil((to_s - from_s) / SLICE_S), 1);
   enum tailvolt_status status = TAILVOLT_OK;
   if (relays->count == 0) return tv_run_advance(search->fine, row, next, from_s, to_s);
-  for (int k = 0; k < relays->count; k++)
+  for (int k = 0; k < relays->count; k++) {
+    relays->relay[k].held = search->fine->state.isolator[relays->relay[k].isolator].closed;
     if ((status = slices_room(&relays->relay[k], slices)) != TAILVOLT_OK) return status;
+  }
   for (int k = 0; k < slices; k++) {
     double slice_s = (to_s - from_s) / slices, end_s = k + 1 < slices ? from_s + (k + 1) * slice_s : to_s;
     status = tv_run_advance(search->fine, row, next, from_s + k * slice_s, end_s);
@@ -144,7 +146,13 @@ enum tailvolt_status tv_relays_play(struct tv_parked_search *search, const struc
     if (status != TAILVOLT_OK) return status;
     for (int n = 0; n < relays->count; n++) read_slice(search->fine, &relays->relay[n], k);
   }
-  for (int k = 0; k < relays->count; k++) measure(search, k, slices, to_s - from_s, c);
+  for (int k = 0; k < relays->count; k++) {
+    measure(search, k, slices, to_s - from_s, c);
+    /* a converter that finds no more at its input lets go although it is held */
+    bool closed = search->fine->state.isolator[relays->relay[k].isolator].closed;
+    if (closed != relays->relay[k].held && search->full_reason == TAILVOLT_FULL_NOT)
+      search->full_reason = TAILVOLT_FULL_RELAY_CHATTERS;
+  }
   return TAILVOLT_OK;
 }
 

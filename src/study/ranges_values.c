@@ -82,7 +82,7 @@ static double get_isolator(const struct tailvolt_isolator *i, enum tailvolt_unce
   bool relay = i->kind == TAILVOLT_RELAY, diode = i->kind == TAILVOLT_DIODE, converter = i->kind == TAILVOLT_CONVERTER;
   switch (value) {
   case TAILVOLT_VALUE_ISOLATOR_RESISTANCE: return known(relay || diode, i->resistance_ohm);
-  case TAILVOLT_VALUE_CLOSES_ABOVE: return known(relay, i->closes_above_v);
+  case TAILVOLT_VALUE_CLOSES_ABOVE: return known(relay || converter, i->closes_above_v);
   case TAILVOLT_VALUE_OPENS_BELOW: return known(relay || converter, i->opens_below_v);
   case TAILVOLT_VALUE_ISOLATOR_DROP: return known(diode, i->drop_v);
   case TAILVOLT_VALUE_ISOLATOR_OUTPUT: return known(converter, i->output_a);

@@ -60,6 +60,41 @@ static void overrides(void **state) {
 }
 
 /* A section's only part may be named by its kind alone. */
+static const char *assumed(const struct tailvolt_system *s, const char *key) {
+  for (int k = 0; k < s->assumption_count; k++)
+    if (strcmp(s->assumptions[k].key, key) == 0) return s->assumptions[k].value;
+  return "";
+}
+
+/* A converter closes half a volt above where it opens, as a relay does, wherever that is; a relay's two voltages stand for themselves. */
+static void a_converter_keeps_its_gap(void **state) {
+  (void)state;
+  static const char two[] = TEN "[battery second]\ncapacity = 60 Ah\n[cable second feed]\nsize = 4 AWG\nlength = 5 m\n[isolator]\n"
+                                "kind = converter\noutput = 30 A at 14.4 V\n";
+  static const struct {
+    const char *opens;
+    double closes_v;
+    const char *shown;
+  } row[] = {{"isolator.delay = 2 s", 13.3, "13.3 V"},        {"isolator.opens below = 12.2 V", 12.7, "12.7 V"},
+             {"isolator.opens below = 8 V", 10, "10 V"},      {"isolator.opens below = 15.8 V", 16, "16 V"},
+             {"isolator.closes above = 13 V", 13, ""}};
+  for (size_t k = 0; k < sizeof row / sizeof *row; k++) {
+    struct tailvolt_system *s = MUST(two, row[k].opens);
+    const struct tailvolt_isolator *i = &s->isolators[0];
+    assert_near(i->closes_above_v, row[k].closes_v, 1e-12);
+    assert_string_equal(assumed(s, "isolator.closes above"), row[k].shown);
+    assert_near(i->close_delay_s, 2, 0);
+    assert_near(i->open_delay_s, 10, 0);
+    tailvolt_system_free(s);
+  }
+  struct tailvolt_system *s = MUST(two, "isolator.kind = relay", "isolator.opens below = 12.2 V");
+  assert_near(s->isolators[0].closes_above_v, 13.3, 0);
+  /* set afterwards it follows too */
+  assert_int_equal(tailvolt_system_set(s, "isolator.kind", "converter"), TAILVOLT_OK);
+  assert_near(s->isolators[0].closes_above_v, 12.7, 1e-12);
+  tailvolt_system_free(s);
+}
+
 static void short_names(void **state) {
   (void)state;
   struct tailvolt_system *s =
@@ -236,6 +271,7 @@ static void splitting(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(overrides),
+                                     cmocka_unit_test(a_converter_keeps_its_gap),
                                      cmocka_unit_test(short_names),
                                      cmocka_unit_test(creates),
                                      cmocka_unit_test(creates_in_a_drawn_file),

@@ -151,6 +151,8 @@ static void every_key(void **state) {
   tries = accepted = 0;
   every_key_of("ten-line.ini", ten, sizeof ten / sizeof ten[0]);
   every_key_of("all-of-it.ini", all, sizeof all / sizeof all[0]);
+  static const char *const converter[] = {"isolator"};
+  every_key_of("../second-battery/converter.ini", converter, 1);
   print_message("%d settings, %d accepted\n", tries, accepted);
   assert_true(tries > 400 && accepted > 200);
 }

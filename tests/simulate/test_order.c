@@ -131,7 +131,8 @@ static const struct {
      "[joint stud]\nfrom = stud\nto = body\nmeasured drop = 27.5 mV at 15.8 A\n"
      "[battery second]\npositive = fused feed\nnegative = stud\ncapacity = 35.97 Ah\nstate of charge = 34.31 %\n"
      "polarization = 3.277 mohm, 0.6969 s\n"
-     "[isolator split]\nfrom = far\nto = fused feed\nkind = converter\noutput = 34.5 A at 13.96 V\n",
+     "[isolator split]\nfrom = far\nto = fused feed\nkind = converter\noutput = 34.5 A at 13.96 V\n"
+     "closes above = 12.8001 V\nopens below = 12.8 V\ndelay = 0 s\nopening delay = 0 s\n",
      "time_s,engine_rpm,programme,level_db,ambient_c,base_load_a\n15.0269,1682.5,silence,-8.09,11.7,0\n"
      "17.9606,0,club,-10.5,-17.4,0\n20.7439,1674.2,club,-2.4,10.5,2.53\n"},
 };

@@ -34,15 +34,19 @@ static int take_row(void *context, const double *cells, int count) {
   return 0;
 }
 
-static void record(const struct tailvolt_system *system, const char *profile_text, struct trace *trace) {
+static void record_in(const struct tailvolt_system *system, const char *profile_text, double step_s, struct trace *trace) {
   struct tailvolt_profile *profile = scene_profile(system, profile_text);
   struct tailvolt_record_sink sink = {trace, find_column, take_row};
   struct tailvolt_options options = scene_isothermal();
-  options.time_step_s = 1e-3;
-  options.record_every_s = 1e-3;
+  options.time_step_s = step_s;
+  options.record_every_s = fmax(step_s, 1e-3);
   options.record = &sink;
   tailvolt_result_free(scene_run(system, profile, &options));
   tailvolt_profile_free(profile);
+}
+
+static void record(const struct tailvolt_system *system, const char *profile_text, struct trace *trace) {
+  record_in(system, profile_text, 1e-3, trace);
 }
 
 static double value_at(const struct trace *trace, double time_s) {
@@ -163,11 +167,84 @@ static void converter_limits_its_current(void **state) {
   }
 }
 
+/* An amplifier on the second battery, which does not carry it without the converter, and another one that pulls down what the converter
+ * senses. */
+static struct tailvolt_system *at_the_threshold(const char *isolator) {
+  char more[2048];
+  snprintf(more, sizeof more,
+           "rated power = 1000 W\n"
+           "[isolator split]\nfrom = amplifier plus\nto = behind\nkind = converter\noutput = 20 A at 14.1 V\n%s%s"
+           "[amplifier tail]\npositive = behind\nnegative = ground\nrated power = 400 W\ncut-out voltage = 11.5 V\n"
+           "internal capacitance = 0 F\n",
+           isolator, second_battery);
+  return scene_stiff(12.9, 0.020, more);
+}
+
+/* A converter that is held below its threshold by what it draws itself opens after its delay, as a relay does, whatever the step: from
+ * 1 s on it senses 12.9 - 0.02 * (30 + some 22) V, opens at 11 s, and at 12.9 - 0.02 * 30 V stays open. The amplifier behind it cuts out
+ * 20 ms later. */
+static void converter_delays(void **state) {
+  (void)state;
+  static const double steps_s[] = {0.25e-3, 1e-3, 2e-3, 10e-3};
+  static struct trace trace;
+  for (size_t k = 0; k < sizeof steps_s / sizeof *steps_s; k++) {
+    struct tailvolt_system *system = at_the_threshold("closes above = 12.8 V\nopens below = 12.2 V\n");
+    trace.column = "tail:a_mean";
+    record_in(system, "time_s,supply_a:bass,supply_a:tail\n0,0,30\n1,30,30\n15,30,30\n", steps_s[k], &trace);
+    assert_near(value_at(&trace, 0.5), 30, 1e-3);
+    assert_near(crosses_s(&trace, 0.1, 1, false), 11.02, 0.002 + steps_s[k] / 2);
+    tailvolt_system_free(system);
+  }
+}
+
+/* By `either` it senses the higher end: its own output, here, keeps it closed. */
+static void converter_senses_either(void **state) {
+  (void)state;
+  static struct trace trace;
+  struct tailvolt_system *system = at_the_threshold("closes above = 12.8 V\nopens below = 12.2 V\nsense = either\n");
+  trace.column = "source:a_mean";
+  record(system, "time_s,supply_a:bass,supply_a:tail\n0,0,0\n1,30,0\n15,30,0\n", &trace);
+  assert_true(value_at(&trace, 14.9) > 50);
+  tailvolt_system_free(system);
+}
+
+static struct tailvolt_system *overloaded(double source_ohm) {
+  char more[1024];
+  snprintf(more, sizeof more,
+           "[isolator split]\nfrom = amplifier plus\nto = behind\nkind = converter\noutput = 30 A at 14.1 V\n"
+           "closes above = 12.5 V\nopens below = 12 V\n%s",
+           second_battery);
+  return scene_stiff(12.9, source_ohm, more);
+}
+
+/* 14.1 V and 30 A at its output want 470 W, 12.9 V behind 150 mohm have 277 W: it lets go, and tries again after its delay. Nothing
+ * comes out of nothing meanwhile. */
+static void an_overloaded_converter_lets_go(void **state) {
+  (void)state;
+  struct tailvolt_system *system = overloaded(0.150);
+  struct tailvolt_result *r = scene_hold(system, "supply_a:bass", 4, 10, 1e-3);
+  assert_near(r->batteries[0].charge_out_ah * 3600, 40, 1e-3);
+  assert_near(r->batteries[1].charge_in_ah * 3600, 0, 1e-3);
+  tailvolt_result_free(r);
+  tailvolt_system_free(system);
+  /* behind 60 mohm it has them until, at 4 s, an amplifier takes 40 A as well; 240 As would be all it gives from 2 s on */
+  system = overloaded(0.060);
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,supply_a:bass\n0,0\n4,40\n10,40\n");
+  struct tailvolt_options options = scene_isothermal();
+  options.time_step_s = 1e-3;
+  r = scene_run(system, profile, &options);
+  assert_true(r->batteries[1].charge_in_ah * 3600 > 55 && r->batteries[1].charge_in_ah * 3600 < 120);
+  tailvolt_result_free(r);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 /* A converter that opened at its limit and closes again charges for what it takes, from the first step on. */
 static void converter_takes_what_it_gives(void **state) {
   (void)state;
   static struct trace trace;
-  struct tailvolt_system *system = with_isolator(13.8, "kind = converter\noutput = 20 A at 14.1 V\nopens below = 12 V\n");
+  struct tailvolt_system *system = with_isolator(
+      13.8, "kind = converter\noutput = 20 A at 14.1 V\nopens below = 12 V\ndelay = 0 s\nopening delay = 0 s\n");
   trace.column = "source:a_mean";
   record(system, "time_s,supply_a:bass\n0,0\n0.1,200\n0.2,0\n0.3,0\n", &trace);
   double behind_v = 12.6 + 20 * 0.05001, source_a = (13.8 - sqrt(13.8 * 13.8 - 4 * 0.010 * 20 * behind_v / 0.9)) / 0.020;
@@ -177,8 +254,8 @@ static void converter_takes_what_it_gives(void **state) {
   tailvolt_system_free(system);
 }
 
-/* At its limit a converter may switch at every step, and the batteries' currents jump each time, with a slope that is a little off the one
- * in the reduction. The books close all the same. */
+/* Without delays and with hardly a gap a converter switches at every step at its limit, and the batteries' currents jump each time, with
+ * a slope that is a little off the one in the reduction. The books close all the same. */
 static void books_close_while_a_converter_flutters(void **state) {
   (void)state;
   struct tailvolt_system *system = scene_parse(
@@ -186,6 +263,7 @@ static void books_close_while_a_converter_flutters(void **state) {
       "[alternator]\nset point = 14.6 V\nrated current = 88 A\n[amplifier bass]\nrated power = 260 W\ntopology = d\n"
       "cut-out voltage = 0 V\nsupply from = second\n[cable feed]\nsize = 10 AWG\nlength = 1.6 m\n[battery second]\nkind = flooded\n"
       "capacity = 36 Ah\nstate of charge = 80 %\nplace = boot\n[isolator]\nkind = converter\noutput = 39 A at 14.1 V\n"
+      "closes above = 12.8001 V\nopens below = 12.8 V\ndelay = 0 s\nopening delay = 0 s\n"
       "[cable second feed]\nsize = 10 AWG\nlength = 4.3 m\n");
   struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,programme,level_db\n0,0,silence,0\n2,0,silence,0\n");
   struct tailvolt_options options = scene_isothermal();
@@ -204,6 +282,9 @@ int main(void) {
       cmocka_unit_test(relay_delays),
       cmocka_unit_test(diode_belongs_to_the_step),
       cmocka_unit_test(converter_limits_its_current),
+      cmocka_unit_test(converter_delays),
+      cmocka_unit_test(converter_senses_either),
+      cmocka_unit_test(an_overloaded_converter_lets_go),
       cmocka_unit_test(converter_takes_what_it_gives),
       cmocka_unit_test(books_close_while_a_converter_flutters),
   };

@@ -70,18 +70,24 @@ static void plays_on_the_second_and_starts_on_the_first(void **state) {
   }
 }
 
-/* Two small batteries behind a relay that opens while the music plays. */
-static struct tailvolt_system *small_pair(const char *relay) {
+/* Two small batteries behind an isolator that opens while the music plays on one of them. */
+static struct tailvolt_system *small_batteries(const char *isolator, const char *music) {
   char text[1024];
   snprintf(text, sizeof text,
            "[alternator]\nrated current = 110 A\n"
            "[battery]\ncapacity = 12 Ah\ncold cranking = 120 A EN\n"
            "[battery stage]\ncapacity = 8 Ah\nkind = AGM\nplace = bed\n"
-           "[isolator]\nkind = relay\n%s"
-           "[amplifier bass]\nrated power = 400 W\nsupply from = stage\n"
+           "[isolator]\n%s"
+           "[amplifier bass]\nrated power = 400 W\n%s"
            "[cable feed]\nsize = 4 AWG\nlength = 5 m\n[cable stage feed]\nsize = 4 AWG\nlength = 4 m\n",
-           relay);
+           isolator, music);
   return scene_parse(text);
+}
+
+static struct tailvolt_system *small_pair(const char *relay) {
+  char isolator[256];
+  snprintf(isolator, sizeof isolator, "kind = relay\n%s", relay);
+  return small_batteries(isolator, "supply from = stage\n");
 }
 
 /* Plays it by windows, if that can be, and through every step. */
@@ -114,6 +120,52 @@ static void a_relay_opens_by_what_it_senses(void **state) {
     tailvolt_parked_free(steps);
     tailvolt_system_free(system);
   }
+}
+
+/* A converter switches by the same rule, and what it draws itself belongs to what it senses: music on the battery that it charges from
+ * pulls that down as well. */
+static void a_converter_opens_by_what_it_senses(void **state) {
+  (void)state;
+  LONG_CASE();
+  static const char *const converters[] = {"output = 10 A at 14.4 V\nopens below = 12.2 V\ncloses above = 12.4 V\n",
+                                           "output = 4 A at 14.4 V\nopens below = 12.0 V\ncloses above = 12.3 V\n",
+                                           "output = 10 A at 14.4 V\nopens below = 11.7 V\ncloses above = 12.2 V\n"};
+  for (size_t k = 0; k < sizeof converters / sizeof *converters; k++) {
+    char isolator[256];
+    snprintf(isolator, sizeof isolator, "kind = converter\n%s", converters[k]);
+    struct tailvolt_system *system = small_batteries(isolator, "");
+    struct tailvolt_parked *windows, *steps;
+    play_both(system, &windows, &steps);
+    assert_int_equal(windows->full_reason, TAILVOLT_FULL_NOT);
+    assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.01);
+    assert_near(windows->restart_s, steps->restart_s, 20);
+    tailvolt_parked_free(windows);
+    tailvolt_parked_free(steps);
+    tailvolt_system_free(system);
+  }
+}
+
+/* The music's battery of 40 Ah charges one of 60 Ah until its converter opens. */
+static void a_converter_opens_after_half_an_hour(void **state) {
+  (void)state;
+  LONG_CASE();
+  struct tailvolt_system *system = scene_parse(
+      "[alternator]\nrated current = 90 A\n[battery]\ncapacity = 40 Ah\n[battery second]\ncapacity = 60 Ah\nkind = AGM\nplace = boot\n"
+      "[isolator]\nkind = converter\noutput = 10 A at 14.4 V\nopens below = 11.9 V\ncloses above = 12.4 V\n"
+      "[cable second feed]\nsize = 4 AWG\nlength = 5 m\n[amplifier bass]\nrated power = 400 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+  assert_int_equal(windows->full_reason, TAILVOLT_FULL_NOT);
+  options.full = true;
+  options.run.time_step_s = 1e-3;
+  struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+  assert_near_rel(windows->until_s, steps->until_s, 0.015);
+  assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.015);
+  /* as much has gone into the second battery */
+  assert_near(windows->batteries[1].end_soc_pct, steps->batteries[1].end_soc_pct, 0.5);
+  tailvolt_parked_free(windows);
+  tailvolt_parked_free(steps);
+  tailvolt_system_free(system);
 }
 
 /* One that closes again as soon as nothing is drawn: no window can stand for what follows. */
@@ -333,6 +385,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(plays_on_the_second_and_starts_on_the_first),
       cmocka_unit_test(a_relay_opens_by_what_it_senses),
+      cmocka_unit_test(a_converter_opens_by_what_it_senses),
+      cmocka_unit_test(a_converter_opens_after_half_an_hour),
       cmocka_unit_test(a_relay_that_chatters_is_followed_step_by_step),
       cmocka_unit_test(the_level_named_lasts),
       cmocka_unit_test(the_battery_named_starts_the_car),
