@@ -247,7 +247,7 @@ void tv_run_unpack(struct tv_run *run) {
         (struct tv_source_state){(int)source->clamp,    source->heat_as,     source->heat_a2s,    source->heat_j,
                                  source->slope_siemens, source->intercept_a, source->per_field_a, source->at_frac};
   }
-  if (y->alternator) s->now.field_frac = TV_HOT(run->hot, source)->field_frac;
+  if (y->alternator && run->system->alternator.field_s > 0) s->now.field_frac = TV_HOT(run->hot, source)->field_frac;
   for (int k = 0; k < y->isolators; k++)
     s->isolator[k] = (struct tv_isolator_state){TV_HOT(run->hot, isolator)[k].closed > 0,
                                                 TV_HOT(run->hot, isolator)[k].held_s};

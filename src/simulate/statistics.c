@@ -169,10 +169,10 @@ double tv_run_rated_a(const struct tv_run *run) {
   return isnan(spec->fixed_output_a) ? spec->rated_a : spec->fixed_output_a;
 }
 
-/* Share of the field at the block's end. Without a field lag no field state is kept: the share of the output stands for it. */
+/* Share of the field at the block's end. Without a field lag no field state counts: the share of the output stands for it. */
 double tv_run_field_share(const struct tv_run *run, double elapsed_s) {
   const struct tv_hot_source *s = TV_HOT(run->hot, source);
-  if (run->layout->field_lag) return s->field_frac;
+  if (run->system->alternator.field_s > 0) return s->field_frac;
   return tv_least(s->heat_as / elapsed_s / tv_run_rated_a(run), 1);
 }
 

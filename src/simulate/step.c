@@ -148,7 +148,7 @@ static void take_rest(struct tv_run *run) {
   s->at_frac = s->clamp > 0 ? s->field_high_frac : s->field_low_frac;
   double rpm = tv_most(run->engine_rpm, 1) * run->system->alternator.pulley_ratio;
   double x = tv_alternator_field_for(&run->alternator, rpm, value[0], tv_hot_z(hot)[y->unknown_column]);
-  s->field_frac = s->clamp > 0 ? 1 : tv_least(x / run->field_scale, 1);
+  s->field_frac = run->state.now.field_frac = s->clamp > 0 ? 1 : tv_least(x / run->field_scale, 1);
 }
 
 static void take_over_rest(struct tv_run *run) {

@@ -458,8 +458,9 @@ static void describe_parts(struct tv_run *run) {
   y->agrees_within = y->agrees_within || y->ports > 0;
   y->fixed_output = y->alternator && !isnan(sys->alternator.fixed_output_a);
   y->curve = y->alternator && !y->fixed_output && run->alternator.count > 2;
-  y->field_lag = y->alternator && sys->alternator.field_s > 0;
   y->ramp = y->alternator && sys->alternator.ramp_a_per_s > 0;
+  /* without a time constant nothing is left of the field after a step: the same sums, in lanes with those that have one */
+  y->field_lag = y->alternator && (sys->alternator.field_s > 0 || !(y->fixed_output || y->ramp));
   for (int k = 0; k < sys->conductor_count; k++)
     if (sys->conductors[k].kind == TAILVOLT_FUSE) add_fuse(y, y->group_value[run->conductor_group[k]]);
 }
