@@ -1,5 +1,5 @@
 /* How far along a run is: one line on a terminal, after the first second, wiped at the end. Also where Ctrl-C,
- * SIGTERM and SIGHUP are noticed: they are blocked during a run and polled at each progress report, so a run stops
+ * SIGTERM and SIGHUP are noticed: they are blocked during a run and polled at progress reports, so a run stops
  * between two steps and files are dropped cleanly. */
 #ifndef TV_COMMAND_PROGRESS_H
 #define TV_COMMAND_PROGRESS_H
@@ -11,7 +11,7 @@
 struct tv_progress {
   const char *what;
   bool show, shown;
-  struct timespec start, last;
+  struct timespec start, last, polled;
   sigset_t before; /* signals blocked before */
   bool stopped;
   double done_frac;
