@@ -201,7 +201,7 @@ enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvol
 /* ---- before any search (remedy_alone.c) ---- */
 
 /* As it is, with one thing ideal, and what runs beside those. */
-enum { TV_FIRST_MOST = 1 + TAILVOLT_COUNTERFACTUALS + 2 };
+enum { TV_FIRST_MOST = 2 + TAILVOLT_COUNTERFACTUALS + 2 };
 struct tv_first {
   int count;
   struct tv_trial trial[TV_FIRST_MOST];

@@ -31,14 +31,17 @@ static void put_ideal(const struct tv_remedy_job *job, struct tv_first *first, e
   if (!machine || job->system->alternator.present) put_first(first, (struct tv_trial){.ideal = (int)ideal});
 }
 
+static struct tv_trial just_the_fuses(void) { return (struct tv_trial){.ideal = -1, .to_the_end = true, .again = true}; }
+
 /* The system as it is, without which nothing can be said; beside it, with one thing ideal, what needs no plan. Those of other shapes
- * wait for cures of theirs. */
+ * wait for cures of theirs. With its fuses put right it takes the fourth lane, unless that run goes over again and lasts longer. */
 enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first) {
   struct tv_trial *trial = first->trial;
   put_first(first, (struct tv_trial){.ideal = -1, .raw = true});
   put_ideal(job, first, TAILVOLT_IDEAL_WIRE);
   put_ideal(job, first, TAILVOLT_IDEAL_ALTERNATOR);
   put_ideal(job, first, TAILVOLT_IDEAL_BATTERY);
+  if (job->over_again == NULL) put_first(first, just_the_fuses());
   tv_remedy_stage(job, 0.08, first->count);
   enum tailvolt_status status = tv_try(job, trial, first->count);
   if (trial->status != TAILVOLT_OK && (status == TAILVOLT_OK || status == trial->status)) {
@@ -202,30 +205,6 @@ static void take_fitted(struct tv_remedy_job *job, struct tailvolt_remedy *remed
   job->margin_again_v = fitted->margin_again_v; /* the reference for capacitors */
 }
 
-enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                  struct tv_first *first) {
-  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST, sizeof *trials);
-  if (trials == NULL) return TAILVOLT_NO_MEMORY;
-  trials[0] = (struct tv_trial){.ideal = -1, .to_the_end = true, .again = true}; /* just the fuses */
-  int count = 1 + list_alone(job, trials + 1), begun = first->count;
-  put_ideal(job, first, TAILVOLT_IDEAL_FIELD);
-  put_ideal(job, first, TAILVOLT_IDEAL_CAPACITOR);
-  list_unlike(job, first);
-  int more = first->count - begun;
-  memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
-  tv_remedy_stage(job, 0.3, count + more);
-  enum tailvolt_status status = tv_try(job, trials, count + more);
-  memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
-  take_fitted(job, remedy, &trials[0]);
-  for (int ideal = 0; ideal < TAILVOLT_COUNTERFACTUALS; ideal++)
-    for (int k = 0; k < first->count; k++)
-      if (first->trial[k].ideal == ideal && first->trial[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &first->trial[k]);
-  enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
-  for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
-  free(trials);
-  return status != TAILVOLT_OK ? status : taken;
-}
-
 /* Where a choice ran already. */
 static bool take_first(struct tv_first *first, struct tv_trial *trial) {
   for (int k = 1; k < first->count; k++) {
@@ -236,6 +215,30 @@ static bool take_first(struct tv_first *first, struct tv_trial *trial) {
     return true;
   }
   return false;
+}
+
+enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                  struct tv_first *first) {
+  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST, sizeof *trials);
+  if (trials == NULL) return TAILVOLT_NO_MEMORY;
+  trials[0] = just_the_fuses();
+  int count = 1 + list_alone(job, trials + 1), begun = first->count, ran = take_first(first, &trials[0]);
+  put_ideal(job, first, TAILVOLT_IDEAL_FIELD);
+  put_ideal(job, first, TAILVOLT_IDEAL_CAPACITOR);
+  list_unlike(job, first);
+  int more = first->count - begun;
+  memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
+  tv_remedy_stage(job, 0.3, count + more - ran);
+  enum tailvolt_status status = tv_try(job, trials + ran, count + more - ran);
+  memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
+  take_fitted(job, remedy, &trials[0]);
+  for (int ideal = 0; ideal < TAILVOLT_COUNTERFACTUALS; ideal++)
+    for (int k = 0; k < first->count; k++)
+      if (first->trial[k].ideal == ideal && first->trial[k].status != TAILVOLT_STOPPED) take_ideal(remedy, &first->trial[k]);
+  enum tailvolt_status taken = tv_take_alone(job, remedy, known, trials, count);
+  for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
+  free(trials);
+  return status != TAILVOLT_OK ? status : taken;
 }
 
 /* Also the smallest size of what is worth much at its largest. */
