@@ -322,8 +322,8 @@ static enum tailvolt_status end_beside(struct beside *b, struct tailvolt_remedy 
   remedy->level_looked_for = status == TAILVOLT_OK;
   for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
     const struct tv_family *family = &job->plan.family[k];
-    if (family->cure == TAILVOLT_CURE_LEVEL && b->levels.enough[k] >= 1 && b->levels.enough[k] <= family->size_step_count)
-      remedy->quieter_db = family->size_step[b->levels.enough[k] - 1].item->value;
+    if (family->cure == TAILVOLT_CURE_LEVEL && b->levels.high[k] >= 1 && b->levels.high[k] <= family->size_step_count)
+      remedy->quieter_db = family->size_step[b->levels.high[k] - 1].item->value;
   }
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &b->levels);
   if (status == TAILVOLT_OK && remedy->found && b->drawn == TAILVOLT_OK) remedy->certainty_before = b->cars;

@@ -103,7 +103,8 @@ enum tv_foresight {
   TV_GUESS_NOTHING,
   TV_GUESS_FAILURE,   /* where it is cut short as failed, and so would be the run in full */
   TV_GUESS_OUTCOME,   /* whether it holds: wherever that is clear */
-  TV_GUESS_SHOWN      /* the same of what is shown with its figures if it ends: what is not clear is run in full at once */
+  TV_GUESS_SHOWN      /* the same of what is shown with its figures if it ends: what is not clear is left open, to be run in full
+                       * beside others */
 };
 
 struct tv_trial {
@@ -117,6 +118,7 @@ struct tv_trial {
   /* outcome */
   bool done, meets, whole; /* meets: it holds, wanted playing time included; whole: ran to the end of the profile */
   bool foreseen;           /* settled by longer steps: no voltages, no result, and `marginal` means that it may be */
+  bool open;               /* longer steps did not settle it, and it was not run in full */
   bool cut_short;          /* failed before the end */
   bool notes_clear;        /* longer steps showed that it copes with held bass notes: a run in full need not */
   bool refused;            /* would hold but for its capacitor's own trials: says nothing about sets without one */
@@ -227,8 +229,9 @@ enum { TV_BISECTED_MOST = 5 * TV_FAMILIES_MOST };
 struct tv_bisection {
   bool level;                     /* of the level alone, else of all others */
   struct tv_known tried;          /* what was run for it */
+  struct tv_known ahead;          /* run in full where lanes were left, in case it is asked for; counted then */
   int count, path[TV_BISECTED_MOST]; /* on its way: index in `tried` */
-  int enough[TV_FAMILIES_MOST];
+  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST]; /* how far it came; at its end `high` is enough */
 };
 /* Finds its way, all of it that is shown run in full. */
 TAILVOLT_CHECKED enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b);

@@ -313,7 +313,7 @@ static enum tailvolt_status keep(struct tv_bisection *b, struct tv_trial *trials
  * found. */
 static int next_on_way(const struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b,
                        struct tv_trial trials[TV_FAMILIES_MOST]) {
-  int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST];
+  int *low = b->low, *high = b->high;
   b->count = 0;
   begin_bisection(job, known, b, low, high);
   for (;;) {
@@ -336,18 +336,91 @@ static int next_on_way(const struct tv_remedy_job *job, const struct tv_known *k
       else low[k] = size_step + 1;
     }
   }
-  for (int k = 0; k < job->plan.family_count; k++) b->enough[k] = high[k];
   return 0;
+}
+
+/* Takes those out of a list that ran ahead, and counts them. */
+static enum tailvolt_status take_ahead(struct tv_remedy_job *job, struct tv_bisection *b, struct tv_trial *trials, int *count) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  int left = 0;
+  for (int t = 0; t < *count; t++) {
+    int at = b->ahead.count - 1;
+    while (at >= 0 && memcmp(&b->ahead.trial[at].choice, &trials[t].choice, sizeof trials[t].choice) != 0) at--;
+    if (at < 0) {
+      trials[left++] = trials[t];
+      continue;
+    }
+    struct tv_trial ran = b->ahead.trial[at];
+    b->ahead.trial[at] = b->ahead.trial[--b->ahead.count];
+    job->runs++;
+    job->whole_runs += ran.whole;
+    enum tailvolt_status added = tv_known_add(&b->tried, &ran);
+    if (status == TAILVOLT_OK) status = added;
+  }
+  *count = left;
+  return status;
+}
+
+/* The levels that may be asked for next, whichever way the one that is open turns out. Returns how many. */
+static int list_ahead(const struct tv_remedy_job *job, const struct tv_bisection *b, struct tv_choice next[2]) {
+  int family = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL), count = 0;
+  if (!b->level || family < 0) return 0;
+  int low = b->low[family], high = b->high[family], middle = (low + high) / 2;
+  for (int side = 0; side < 2; side++) {
+    int from = side == 0 ? low : middle + 1, to = side == 0 ? middle : high;
+    struct tv_choice choice = {{0}};
+    choice.size_step[family] = (signed char)((from + to) / 2);
+    if (from < to && tried_at(b, &choice) < 0) next[count++] = choice;
+  }
+  return count;
+}
+
+/* Runs what is open in full; beside it what will be shown of the way so far, and in lanes left what may come next. */
+static enum tailvolt_status settle(struct tv_remedy_job *job, struct tv_bisection *b) {
+  enum { LANES = 4 };
+  struct tv_choice next[2];
+  int count = 0, ahead = list_ahead(job, b, next), *at = calloc((size_t)b->tried.count + 1, sizeof *at);
+  struct tv_trial *full = calloc((size_t)b->tried.count + 2, sizeof *full);
+  enum tailvolt_status status = at != NULL && full != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  for (int t = 0; t < b->tried.count && status == TAILVOLT_OK; t++) {
+    const struct tv_trial *tried = &b->tried.trial[t];
+    if (!tried->open && (!tried->foreseen || tried->cut_short)) continue;
+    at[count] = t;
+    full[count++] = (struct tv_trial){.ideal = -1, .choice = tried->choice, .expected = tried->meets, .notes_clear = tried->notes_clear};
+  }
+  if (ahead > LANES - count) ahead = count < LANES ? LANES - count : 0;
+  for (int k = 0; k < ahead && status == TAILVOLT_OK; k++) full[count + k] = (struct tv_trial){.ideal = -1, .choice = next[k]};
+  if (status == TAILVOLT_OK) {
+    status = tv_try(job, full, count + ahead);
+    job->runs -= count + ahead; /* they were counted when they were asked for, or will be */
+    for (int k = 0; k < count + ahead; k++) {
+      if (!full[k].done) tv_trial_clear(&full[k]);
+      if (k < count && (full[k].done || status == TAILVOLT_OK)) b->tried.trial[at[k]] = full[k];
+      if (k < count || !full[k].done) continue;
+      job->whole_runs -= full[k].whole;
+      enum tailvolt_status added = tv_known_add(&b->ahead, &full[k]);
+      if (status == TAILVOLT_OK) status = added;
+    }
+  }
+  free(at);
+  free(full);
+  return status;
 }
 
 /* Finds the way; again once more is known. */
 static enum tailvolt_status find_way(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
   struct tv_trial trials[TV_FAMILIES_MOST];
   for (int missing; (missing = next_on_way(job, known, b, trials)) > 0;) {
+    bool open = false;
+    enum tailvolt_status status = take_ahead(job, b, trials, &missing);
+    if (status != TAILVOLT_OK) return status;
     job->stage_runs += missing;
-    enum tailvolt_status status = tv_try(job, trials, missing);
+    status = tv_try(job, trials, missing);
     enum tailvolt_status kept = keep(b, trials, missing);
-    if (status != TAILVOLT_OK || kept != TAILVOLT_OK) return status != TAILVOLT_OK ? status : kept;
+    if (status == TAILVOLT_OK) status = kept;
+    for (int t = 0; t < missing; t++) open = open || trials[t].open;
+    if (status == TAILVOLT_OK && open) status = settle(job, b);
+    if (status != TAILVOLT_OK) return status;
   }
   return TAILVOLT_OK;
 }
@@ -382,6 +455,7 @@ enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, struct tailvolt_r
     if (status == TAILVOLT_OK) status = taken;
   }
   tv_known_free(&b->tried);
+  tv_known_free(&b->ahead);
   return status;
 }
 

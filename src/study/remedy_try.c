@@ -338,6 +338,16 @@ static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *a
   return status;
 }
 
+/* What is shown if it ends here waits for others that are. */
+static void leave_open(struct attempt *attempt, int count) {
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (!a->open || a->trial->guess != TV_GUESS_SHOWN || !(a->job->long_step_s > 0.0) || a->job->play_s == NULL) continue;
+    a->trial->open = true;
+    a->open = false;
+  }
+}
+
 /* ---- in full ---- */
 
 static void judge(struct attempt *a) {
@@ -438,6 +448,7 @@ enum tailvolt_status tv_try(struct tv_remedy_job *job, struct tv_trial *trials, 
     struct crew crew = {job, attempt, trials};
     tv_each(count, tv_threads(job->options.threads), prepare_one, &crew);
     status = foresee(job, attempt, count);
+    leave_open(attempt, count);
     if (status == TAILVOLT_OK) status = run_in_full(job, attempt, count);
   }
   for (int k = 0; k < count && attempt != NULL; k++) {

@@ -92,8 +92,44 @@ static void test_notes_shown_clear_are_not_run_again(void **state) {
   unlink(catalogue);
 }
 
-/* A level is shown with its figures if the way ends there: what steps of four times the length leave open is run in full at once, what
- * they settle is settled alike, and steps of half that length would settle more. */
+/* The way of a bisection that begins at a level, with what it counts; where longer steps leave that open the two next to it run ahead. */
+static void bisect_at(struct tv_remedy_job *job, int family, int level, double long_step_s, struct tv_bisection *b, int counts[2]) {
+  struct tv_trial bounds[2] = {{.ideal = -1}, {.ideal = -1, .meets = true}};
+  struct tv_known known = {.count = 2, .trial = bounds};
+  bounds[0].choice.size_step[family] = (signed char)(level - 2);
+  bounds[1].choice.size_step[family] = (signed char)(level + 2);
+  *b = (struct tv_bisection){.level = true};
+  job->long_step_s = long_step_s;
+  job->runs = job->whole_runs = 0;
+  assert_int_equal(tv_bisect(job, &known, b), TAILVOLT_OK);
+  counts[0] = job->runs, counts[1] = job->whole_runs;
+}
+
+static void check_same_way(struct tv_remedy_job *job, int family, int level) {
+  struct tv_bisection foreseen, full;
+  int counts[2], in_full[2];
+  const double long_step_s = job->long_step_s;
+  bisect_at(job, family, level, long_step_s, &foreseen, counts);
+  bisect_at(job, family, level, 0, &full, in_full);
+  job->long_step_s = long_step_s;
+  assert_int_equal(foreseen.ahead.count, 1); /* of the two one was asked for */
+  assert_int_equal(full.ahead.count, 0);
+  assert_int_equal(foreseen.high[family], full.high[family]);
+  assert_int_equal(foreseen.count, full.count);
+  for (int k = 0; k < full.count; k++) {
+    const struct tv_trial *a = &foreseen.tried.trial[foreseen.path[k]], *b = &full.tried.trial[full.path[k]];
+    assert_memory_equal(&a->choice, &b->choice, sizeof a->choice);
+    assert_true(a->meets == b->meets && a->whole == b->whole);
+    if (a->result != NULL) assert_true(a->result->state_hash == b->result->state_hash);
+  }
+  for (int k = 0; k < 2; k++) assert_int_equal(counts[k], in_full[k]);
+  tv_known_free(&foreseen.tried);
+  tv_known_free(&foreseen.ahead);
+  tv_known_free(&full.tried);
+}
+
+/* A level is shown with its figures if the way ends there: what steps of four times the length leave open is run in full, beside others,
+ * what they settle is settled alike, and steps of half that length would settle more. */
 static void test_what_is_shown_is_not_looked_at_closer(void **state) {
   (void)state;
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
@@ -102,14 +138,19 @@ static void test_what_is_shown_is_not_looked_at_closer(void **state) {
   double play_s[TAILVOLT_PHASES];
   remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
   foresee_from(&job, before, play_s);
-  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_LEVEL), closer = 0, settled = 0;
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_LEVEL), closer = 0, settled = 0, checked = 0;
   assert_true(family >= 0);
   for (int r = 1; r <= job.plan.family[family].size_step_count; r++) {
     struct tv_trial outcome = {.ideal = -1, .guess = TV_GUESS_OUTCOME}, shown = {.ideal = -1, .guess = TV_GUESS_SHOWN};
     outcome.choice.size_step[family] = shown.choice.size_step[family] = (signed char)r;
     assert_int_equal(tv_try(&job, &outcome, 1), TAILVOLT_OK);
     assert_int_equal(tv_try(&job, &shown, 1), TAILVOLT_OK);
+    assert_true(shown.foreseen != shown.open);
+    struct tv_trial *left = &shown;
+    bool open = shown.open;
+    if (open) assert_int_equal(tv_confirm(&job, &left, 1), TAILVOLT_OK);
     assert_true(shown.foreseen || shown.result != NULL);
+    if (open && r > 2 && r + 2 <= job.plan.family[family].size_step_count) check_same_way(&job, family, r), checked++;
     assert_true(outcome.foreseen || !shown.foreseen);
     assert_true(shown.meets == outcome.meets);
     settled += shown.foreseen;
@@ -120,6 +161,7 @@ static void test_what_is_shown_is_not_looked_at_closer(void **state) {
   print_message("levels settled by longer steps: %d, by a closer look %d more\n", settled, closer);
   assert_true(settled > 0);
   assert_true(closer > 0);
+  assert_true(checked > 0);
   remedy_close_job(&job, before);
 }
 
