@@ -254,7 +254,7 @@ static enum tailvolt_status make_sets(struct tv_remedy_job *job, struct tailvolt
 
 /* ---- what needs nothing of the search goes on beside it ---- */
 
-/* A search, and what comes just before it, runs few systems at a time and many one after the other: there is a processor to spare. */
+/* A search, and what comes before it, leaves a processor idle for much of its time. */
 struct beside {
   struct tv_beside thread;
   struct tv_remedy_job *of;
@@ -264,7 +264,7 @@ struct beside {
   atomic_bool over, waited_for;          /* the search has failed; it is over, and waits */
   struct tv_bisection levels;
   struct tailvolt_certainty cars;
-  enum tailvolt_status status, drawn;
+  enum tailvolt_status status;
 };
 
 /* What the user is asked is the search's business while that lasts. */
@@ -278,15 +278,19 @@ static int look_beside(void *context, double done_frac) {
   return 1;
 }
 
-static void go_beside(void *context) {
+static void find_level(void *context) {
   struct beside *b = context;
   b->status = tv_bisect(&b->job, &b->known, &b->levels);
-  if (b->status == TAILVOLT_OK) b->drawn = tv_remedy_draw_before(&b->job, b->before, &b->cars);
+}
+
+static void draw_as_it_is(void *context) {
+  struct beside *b = context;
+  b->status = tv_remedy_draw_before(&b->job, b->before, &b->cars);
 }
 
 /* *out = NULL where there is no memory. */
 static enum tailvolt_status begin_beside(struct tv_remedy_job *job, const struct tailvolt_remedy *remedy, const struct tv_known *known,
-                                         struct beside **out) {
+                                         void (*what)(void *context), struct beside **out) {
   struct tv_trial *trials = malloc((size_t)known->count * sizeof *trials + 1);
   struct beside *b = *out = trials != NULL ? malloc(sizeof *b) : NULL;
   if (b == NULL) {
@@ -304,20 +308,25 @@ static enum tailvolt_status begin_beside(struct tv_remedy_job *job, const struct
   atomic_init(&b->over, false);
   atomic_init(&b->waited_for, false);
   tv_lock_make(&b->job.reporting);
-  tv_beside_begin(&b->thread, tv_threads(job->options.threads), go_beside, b);
+  tv_beside_begin(&b->thread, tv_threads(job->options.threads), what, b);
   return TAILVOLT_OK;
 }
 
-/* Takes over what was found out; `searched`: how the search ended. */
-static enum tailvolt_status end_beside(struct beside *b, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                       enum tailvolt_status searched) {
-  struct tv_remedy_job *job = b->of;
+/* Waits for it; `searched`: how the search ended. */
+static void wait_for(struct beside *b, enum tailvolt_status searched) {
   atomic_store(searched == TAILVOLT_OK ? &b->waited_for : &b->over, true);
   tv_beside_end(&b->thread);
   tv_lock_free(&b->job.reporting);
   free(b->known.trial);
-  job->beside_runs += b->job.runs;
-  job->whole_runs += b->job.whole_runs;
+  b->of->beside_runs += b->job.runs;
+  b->of->whole_runs += b->job.whole_runs;
+}
+
+/* Takes over what was found out about the level. */
+static enum tailvolt_status end_levels(struct beside *b, struct tailvolt_remedy *remedy, struct tv_known *known,
+                                       enum tailvolt_status searched) {
+  struct tv_remedy_job *job = b->of;
+  wait_for(b, searched);
   enum tailvolt_status status = searched != TAILVOLT_OK ? searched : b->status;
   remedy->level_looked_for = status == TAILVOLT_OK;
   for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
@@ -326,10 +335,17 @@ static enum tailvolt_status end_beside(struct beside *b, struct tailvolt_remedy 
       remedy->quieter_db = family->size_step[b->levels.high[k] - 1].item->value;
   }
   enum tailvolt_status taken = tv_bisect_take(job, remedy, known, &b->levels);
-  if (status == TAILVOLT_OK && remedy->found && b->drawn == TAILVOLT_OK) remedy->certainty_before = b->cars;
-  if (status == TAILVOLT_OK && b->drawn == TAILVOLT_NO_MEMORY) status = b->drawn;
   free(b);
   return status == TAILVOLT_OK ? taken : status;
+}
+
+/* And about such cars as it is; where that was stopped nothing is said of them. */
+static enum tailvolt_status end_cars(struct beside *b, struct tailvolt_remedy *remedy, enum tailvolt_status searched) {
+  wait_for(b, searched);
+  enum tailvolt_status drawn = b->status;
+  if (searched == TAILVOLT_OK && remedy->found && drawn == TAILVOLT_OK) remedy->certainty_before = b->cars;
+  free(b);
+  return searched == TAILVOLT_OK && drawn == TAILVOLT_NO_MEMORY ? drawn : searched;
 }
 
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
@@ -418,18 +434,23 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   job->plan = (struct tv_plan){.system = job->system, .catalogue = &job->catalogue, .worst_amplifier = -1};
   job->long_step_s = job->options.thorough ? 0.0 : tv_foresee_step_s(job);
   if ((status = tv_run_before(job, remedy, first)) != TAILVOLT_OK) return status;
-  status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
-  if (status != TAILVOLT_OK) return status;
+  struct beside *cars = NULL, *levels = NULL;
+  if (!remedy->met_before && job->options.vehicles > 0) status = begin_beside(job, remedy, known, draw_as_it_is, &cars);
+  if (status == TAILVOLT_OK) status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);
   /* at most each size of each family once */
   remedy->worth = calloc((size_t)job->plan.family_count * TV_SIZE_STEPS_MOST + 1, sizeof *remedy->worth);
-  if (remedy->worth == NULL) return TAILVOLT_NO_MEMORY;
-  struct beside *beside = NULL;
-  status = tv_run_alone(job, remedy, known, first);
-  if (status == TAILVOLT_OK && !remedy->met_before) status = begin_beside(job, remedy, known, &beside);
+  if (remedy->worth == NULL) status = TAILVOLT_NO_MEMORY;
+  bool planned = status == TAILVOLT_OK;
+  if (planned) status = tv_run_alone(job, remedy, known, first);
+  if (status == TAILVOLT_OK && !remedy->met_before) status = begin_beside(job, remedy, known, find_level, &levels);
   if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known, first);
-  remedy->shortage = tv_shortage(job, remedy);
+  if (planned) remedy->shortage = tv_shortage(job, remedy);
   if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, &chosen);
-  if (beside != NULL) status = end_beside(beside, remedy, known, status);
+  enum tailvolt_status drawn = status == TAILVOLT_OK ? tv_remedy_draw_sets(job, remedy) : TAILVOLT_OK;
+  if (levels != NULL) status = end_levels(levels, remedy, known, status);
+  if (cars != NULL) status = end_cars(cars, remedy, status);
+  if (status == TAILVOLT_OK) status = drawn;
+  if (!planned) return status;
   /* what is known so far is worth reporting, even if the search was stopped */
   if (remedy->quieter_db > 0.0) remedy->level_db = -remedy->quieter_db;
   qsort(remedy->worth, (size_t)remedy->worth_count, sizeof *remedy->worth, compare_worth);
@@ -492,7 +513,7 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   }
   tv_copy_text(remedy->currency, sizeof remedy->currency, job->catalogue.currency);
   if (status == TAILVOLT_OK) status = work(job, remedy, &known, &first);
-  if (status == TAILVOLT_OK) status = tv_remedy_draw_cars(job, remedy);
+  if (status == TAILVOLT_OK && remedy->found) status = tv_remedy_draw_before(job, remedy->before, &remedy->certainty_before);
   remedy->sure_sets = job->counted_sets;
   remedy->runs = job->runs + job->beside_runs;
   remedy->whole_runs = job->whole_runs;

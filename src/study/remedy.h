@@ -329,6 +329,6 @@ TAILVOLT_CHECKED enum tailvolt_status tv_remedy_count_cars(struct tv_remedy_job 
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_before(struct tv_remedy_job *job, const struct tailvolt_result *before,
                                                             struct tailvolt_certainty *out);
 /* In how many such cars each named set holds. */
-TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
+TAILVOLT_CHECKED enum tailvolt_status tv_remedy_draw_sets(struct tv_remedy_job *job, struct tailvolt_remedy *remedy);
 
 #endif

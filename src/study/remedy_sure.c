@@ -115,15 +115,14 @@ enum tailvolt_status tv_remedy_draw_before(struct tv_remedy_job *job, const stru
   return status;
 }
 
-enum tailvolt_status tv_remedy_draw_cars(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
+enum tailvolt_status tv_remedy_draw_sets(struct tv_remedy_job *job, struct tailvolt_remedy *remedy) {
   struct cars cars = cars_of(job);
   bool asked = isfinite(job->options.sure_frac);
   remedy->sure_frac = job->options.sure_frac;
   if (job->options.vehicles == 0 || !remedy->found) return TAILVOLT_OK;
   int shown = asked ? remedy->runner_up_count : remedy->runner_up_count > 0;
-  tv_remedy_stage(job, 1.0, !remedy->certainty_before.known + 1 + remedy->marginal_found + shown);
-  enum tailvolt_status status = tv_remedy_draw_before(job, remedy->before, &remedy->certainty_before);
-  if (status == TAILVOLT_OK) status = draw_cars(&cars, remedy->chosen.result, &remedy->chosen);
+  tv_remedy_stage(job, 1.0, remedy->met_before + 1 + remedy->marginal_found + shown);
+  enum tailvolt_status status = draw_cars(&cars, remedy->chosen.result, &remedy->chosen);
   if (status == TAILVOLT_OK && remedy->marginal_found) status = draw_cars(&cars, remedy->marginal.result, &remedy->marginal);
   for (int k = 0; k < shown && status == TAILVOLT_OK; k++)
     status = draw_cars(&cars, remedy->runners_up[k].result, &remedy->runners_up[k]);
