@@ -349,8 +349,9 @@ static enum tailvolt_status end_cars(struct beside *b, struct tailvolt_remedy *r
 }
 
 static enum tailvolt_status search(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
-                                   struct tv_choice *chosen) {
-  struct tv_bisection single = {.level = false};
+                                   struct tv_first *first, struct tv_choice *chosen) {
+  struct tv_bisection single = {.level = false, .ahead = first->ahead};
+  first->ahead = (struct tv_known){0};
   struct last last = {.trial = calloc(LAST_MOST, sizeof *last.trial)};
   struct found found = {.best = -1};
   bool by_cars = job->options.vehicles > 0 && isfinite(job->options.sure_frac);
@@ -445,7 +446,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   if (status == TAILVOLT_OK && !remedy->met_before) status = begin_beside(job, remedy, known, find_level, &levels);
   if (status == TAILVOLT_OK) status = tv_run_smallest(job, remedy, known, first);
   if (planned) remedy->shortage = tv_shortage(job, remedy);
-  if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, &chosen);
+  if (status == TAILVOLT_OK) status = remedy->met_before ? keep_as_it_is(remedy) : search(job, remedy, known, first, &chosen);
   enum tailvolt_status drawn = status == TAILVOLT_OK ? tv_remedy_draw_sets(job, remedy) : TAILVOLT_OK;
   if (levels != NULL) status = end_levels(levels, remedy, known, status);
   if (cars != NULL) status = end_cars(cars, remedy, status);

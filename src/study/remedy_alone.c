@@ -68,7 +68,21 @@ enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_re
   return TAILVOLT_OK;
 }
 
+/* What ran before it is asked for counts only then. */
+static enum tailvolt_status keep_ahead(struct tv_remedy_job *job, struct tv_known *ahead, struct tv_trial *trials, int count) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < count; k++) {
+    job->runs--;
+    job->whole_runs -= trials[k].whole;
+    enum tailvolt_status added = trials[k].done ? tv_known_add(ahead, &trials[k]) : TAILVOLT_OK;
+    if (!trials[k].done) tv_trial_clear(&trials[k]);
+    if (status == TAILVOLT_OK) status = added;
+  }
+  return status;
+}
+
 void tv_first_clear(struct tv_first *first) {
+  tv_known_free(&first->ahead);
   for (int k = 0; k < first->count; k++) tv_trial_clear(&first->trial[k]);
   first->count = 0;
 }
@@ -196,6 +210,19 @@ static void list_unlike(const struct tv_remedy_job *job, struct tv_first *first)
   }
 }
 
+/* In the lanes that those leave, the sizes of a second battery that are asked for first where its largest is enough and its smallest is
+ * not: each would run by itself. Returns how many. */
+static int list_between(const struct tv_remedy_job *job, struct tv_trial *trials) {
+  int family = tv_plan_family(&job->plan, TAILVOLT_CURE_SECOND_BATTERY), count = 0;
+  if (family < 0 || tv_lanes_best() < 4) return 0;
+  int largest = job->plan.family[family].size_step_count, middle = (2 + largest) / 2;
+  for (int size = middle; size > 1 && size < largest && count < 2; size = (size + 1 + largest) / 2) {
+    trials[count] = (struct tv_trial){.ideal = -1};
+    trials[count++].choice.size_step[family] = (signed char)size;
+  }
+  return count;
+}
+
 /* Gains count from the system with its fuses put right: every cure includes that. */
 static void take_fitted(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *fitted) {
   if (fitted->result == NULL) return;
@@ -219,7 +246,7 @@ static bool take_first(struct tv_first *first, struct tv_trial *trial) {
 
 enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                   struct tv_first *first) {
-  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST, sizeof *trials);
+  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST + 2, sizeof *trials);
   if (trials == NULL) return TAILVOLT_NO_MEMORY;
   trials[0] = just_the_fuses();
   int count = 1 + list_alone(job, trials + 1), begun = first->count, ran = take_first(first, &trials[0]);
@@ -228,8 +255,10 @@ enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_rem
   list_unlike(job, first);
   int more = first->count - begun;
   memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
-  tv_remedy_stage(job, 0.3, count + more - ran);
-  enum tailvolt_status status = tv_try(job, trials + ran, count + more - ran);
+  int between = list_between(job, trials + count + more), all = count + more + between - ran;
+  tv_remedy_stage(job, 0.3, all);
+  enum tailvolt_status status = tv_try(job, trials + ran, all), kept = keep_ahead(job, &first->ahead, trials + count + more, between);
+  if (status == TAILVOLT_OK) status = kept;
   memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
   take_fitted(job, remedy, &trials[0]);
   for (int ideal = 0; ideal < TAILVOLT_COUNTERFACTUALS; ideal++)
@@ -392,15 +421,13 @@ static enum tailvolt_status settle(struct tv_remedy_job *job, struct tv_bisectio
   for (int k = 0; k < ahead && status == TAILVOLT_OK; k++) full[count + k] = (struct tv_trial){.ideal = -1, .choice = next[k]};
   if (status == TAILVOLT_OK) {
     status = tv_try(job, full, count + ahead);
-    job->runs -= count + ahead; /* they were counted when they were asked for, or will be */
-    for (int k = 0; k < count + ahead; k++) {
+    job->runs -= count; /* they were counted when they were asked for */
+    for (int k = 0; k < count; k++) {
       if (!full[k].done) tv_trial_clear(&full[k]);
-      if (k < count && (full[k].done || status == TAILVOLT_OK)) b->tried.trial[at[k]] = full[k];
-      if (k < count || !full[k].done) continue;
-      job->whole_runs -= full[k].whole;
-      enum tailvolt_status added = tv_known_add(&b->ahead, &full[k]);
-      if (status == TAILVOLT_OK) status = added;
+      if (full[k].done || status == TAILVOLT_OK) b->tried.trial[at[k]] = full[k];
     }
+    enum tailvolt_status kept = keep_ahead(job, &b->ahead, full + count, ahead);
+    if (status == TAILVOLT_OK) status = kept;
   }
   free(at);
   free(full);
