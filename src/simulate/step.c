@@ -127,6 +127,8 @@ static void clear(struct tv_run *run, double time_s) {
   run->now_s = run->begun_s = run->ended_s = run->state.now.now_s = time_s;
   for (int k = 0; k < sys->amplifier_count; k++) run->state.amplifier[k].ramp_s = TV_SOFT_START_S;
   for (int k = 0; k < sys->programme_count; k++) run->play[k].last_end_s = HUGE_VAL;
+  /* between its thresholds a converter charges, which is what it is there for; a relay waits for an alternator */
+  for (int k = 0; k < sys->isolator_count; k++) run->state.isolator[k].closed = sys->isolators[k].kind == TAILVOLT_CONVERTER;
 }
 
 /* What the instant found becomes the state. */

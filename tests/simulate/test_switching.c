@@ -167,6 +167,19 @@ static void converter_limits_its_current(void **state) {
   }
 }
 
+/* Between its thresholds it begins at work; below, not. */
+static void converter_begins_closed(void **state) {
+  (void)state;
+  static const struct { double source_v, behind_a; } row[] = {{12.5, 20}, {12.1, 0}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    struct tailvolt_system *system = with_isolator(row[k].source_v, "kind = converter\noutput = 20 A at 14.1 V\nopens below = 12.2 V\n");
+    struct tailvolt_result *r = scene_hold(system, "supply_a:bass", 1, 0.5, 1e-3);
+    assert_near(r->batteries[1].charge_in_ah * 3600 / 0.5, row[k].behind_a, 0.01);
+    tailvolt_result_free(r);
+    tailvolt_system_free(system);
+  }
+}
+
 /* An amplifier on the second battery, which does not carry it without the converter, and another one that pulls down what the converter
  * senses. */
 static struct tailvolt_system *at_the_threshold(const char *isolator) {
@@ -282,6 +295,7 @@ int main(void) {
       cmocka_unit_test(relay_delays),
       cmocka_unit_test(diode_belongs_to_the_step),
       cmocka_unit_test(converter_limits_its_current),
+      cmocka_unit_test(converter_begins_closed),
       cmocka_unit_test(converter_delays),
       cmocka_unit_test(converter_senses_either),
       cmocka_unit_test(an_overloaded_converter_lets_go),
