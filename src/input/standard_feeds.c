@@ -6,6 +6,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 #include "text/text.h"
 
@@ -20,11 +21,33 @@ static const char *name_of(const struct tv_part *amplifier) {
   return amplifier->name[0] != '\0' ? amplifier->name : "amplifier";
 }
 
+static bool has_section(struct tv_draft *draft, enum tv_kind kind, const char *name) {
+  return tv_unplaced(draft, kind, name) != NULL;
+}
+
+/* Whether a part of the file joins this point. */
+static bool is_joined(const struct tv_draft *draft, const char *point) {
+  for (int p = 0; p < draft->part_count; p++)
+    for (int key = 0; key < TV_KEY_COUNT; key++)
+      if (draft->parts[p]->value[key] != NULL && tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT &&
+          strcasecmp(tv_text(draft->parts[p], (enum tv_key_id)key), point) == 0)
+        return true;
+  return false;
+}
+
+/* An amplifier that was moved behind what now stands at the end of its lead (a second battery): the lead stays the layout's. */
+static bool keeps_its_lead(struct tv_draft *draft, const struct tv_part *amplifier) {
+  const char *name = name_of(amplifier);
+  return has_section(draft, TV_KIND_CABLE, name) || has_section(draft, TV_KIND_FUSE, name) ||
+         is_joined(draft, tv_joined(name, "plus").text);
+}
+
 /* The next amplifier that the file leaves to the layout. */
 static struct tv_part *next_amplifier(const struct tv_layout *layout, int *at) {
   while (*at < layout->draft->part_count) {
     struct tv_part *part = layout->draft->parts[(*at)++];
-    if (part->kind == TV_KIND_AMPLIFIER && !part->skipped && !tv_part_is_placed(part)) return part;
+    if (part->kind != TV_KIND_AMPLIFIER || part->skipped) continue;
+    if (!tv_part_is_placed(part) || keeps_its_lead(layout->draft, part)) return part;
   }
   return NULL;
 }
@@ -48,10 +71,6 @@ static struct tv_name post_of(const struct tv_layout *layout, const struct tv_pa
   struct tv_name post;
   tv_copy_text(post.text, sizeof post.text, layout->battery_post);
   return post;
-}
-
-static bool has_section(struct tv_draft *draft, enum tv_kind kind, const char *name) {
-  return tv_unplaced(draft, kind, name) != NULL;
 }
 
 /* Notes a feed to be sized and fused once its parts exist. */

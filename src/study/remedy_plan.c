@@ -314,7 +314,9 @@ static void plan_second_battery(struct tv_plan *plan) {
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   /* at the battery's own posts it would just be a bigger battery */
   if (a->positive == system->batteries[tv_start_battery(system)].positive) return;
-  plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, "AGM at the amplifier");
+  char words[32 + TAILVOLT_NAME_MAX];
+  snprintf(words, sizeof words, "AGM at %s", system->amplifier_count > 1 ? a->name : "the amplifier");
+  plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
 }
 
 static int worst_amplifier_of(const struct tailvolt_result *result) {
