@@ -254,14 +254,18 @@ enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, dou
     tv_parked_set_step(search->slow, step_s);
     memcpy(search->old_c, search->slow->state.conductor_c,
            (size_t)search->system->conductor_count * sizeof *search->old_c);
+    double before_c = tv_search_charge_left_c(search->slow);
     enum tailvolt_status status =
         tv_run_advance(search->slow, &row, tv_parked_row_next(&search->rows, index), search->slow_s, next_s);
     if (status != TAILVOLT_OK) return status;
     tv_relays_watch(search, index);
     if (known) {
       if (!search->options->run.isothermal) warm(search, low, high, part, dt_s);
-      search->taken_c += fmax(mix(low->total_a, high->total_a, part), 0) * dt_s;
-      search->taken_j += fmax(mix(low->power_w, high->power_w, part), 0) * dt_s;
+      double drawn_c = fmax(mix(low->total_a, high->total_a, part), 0) * dt_s, given_c = drawn_c;
+      /* between two windows a relay or converter opens at once, where the line between their means falls all the way */
+      if (search->relays.count > 0) given_c = fmax(before_c - tv_search_charge_left_c(search->slow), 0);
+      search->taken_c += given_c;
+      search->taken_j += fmax(mix(low->power_w, high->power_w, part), 0) * dt_s * (drawn_c > 0 ? given_c / drawn_c : 1);
     }
     search->slow_s = next_s;
   }

@@ -161,6 +161,7 @@ static void a_converter_opens_after_half_an_hour(void **state) {
   struct tailvolt_parked *steps = parked_play(system, NULL, &options);
   assert_near_rel(windows->until_s, steps->until_s, 0.015);
   assert_near_rel(windows->cut_out_s, steps->cut_out_s, 0.015);
+  assert_near_rel(windows->mean_a, steps->mean_a, 0.015);
   /* as much has gone into the second battery */
   assert_near(windows->batteries[1].end_soc_pct, steps->batteries[1].end_soc_pct, 0.5);
   tailvolt_parked_free(windows);
