@@ -19,6 +19,7 @@ struct full {
   double lowest_v;             /* since the last try of a start, at any amplifier that plays */
   double kept_c[3], kept_j[3]; /* what had been taken at a snapshot */
   bool end_kept;
+  bool collapsed;              /* the supply gives way under music that plays on although it has cut out */
 };
 
 static void keep(struct full *f, int which) {
@@ -87,15 +88,22 @@ static enum tailvolt_status find_trip(struct full *f, double slice_end_s) {
   return advance(f, slice_end_s);
 }
 
+static int collapses(const struct tv_run *run) {
+  int count = 0;
+  for (int k = 0; k < run->system->amplifier_count; k++) count += run->statistics->amplifier[k].collapses;
+  return count;
+}
+
 static enum tailvolt_status slice(struct full *f) {
   struct tv_parked_search *search = f->search;
-  int battery, before = tv_parked_cut_outs(search->fine);
+  int battery, before = tv_parked_cut_outs(search->fine), collapses_before = collapses(search->fine);
   bool by_voltage;
   double from_s = f->at_s, to_s = fmin(from_s + SLICE_S, search->end_s);
   double above = tv_search_above_limit(search, search->fine, &battery, &by_voltage);
   if (isnan(search->times.cut_out_s)) keep(f, AT_SLICE);
   enum tailvolt_status status = advance(f, to_s);
   if (status != TAILVOLT_OK) return status;
+  if (!isnan(search->times.cut_out_s)) f->collapsed = collapses(search->fine) > collapses_before;
   if (isnan(search->times.cut_out_s) && tv_parked_cut_outs(search->fine) > before) {
     if ((status = find_trip(f, to_s)) != TAILVOLT_OK) return status;
     keep_end(f);
@@ -178,6 +186,12 @@ static enum tailvolt_status try_start(struct full *f, double mean_a, double *las
   return TAILVOLT_OK;
 }
 
+/* Tries come after whole cycles of the music: the mean current since the last one is then none of a loud or a quiet half. */
+static double try_after_s(const struct tv_parked_search *search, double wanted_s) {
+  double cycle_s = search->window_s;
+  return search->full_reason == TAILVOLT_FULL_LONG_MUSIC || !(cycle_s > 0) ? wanted_s : ceil(wanted_s / cycle_s - 1e-9) * cycle_s;
+}
+
 enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s) {
   struct full f = {.search = search, .at_s = search->begin_s, .lowest_v = HUGE_VAL};
   double last_v = (double)NAN, start_frac, try_c = 0, try_s = search->begin_s;
@@ -193,12 +207,14 @@ enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, doubl
   while (status == TAILVOLT_OK && f.at_s < search->end_s && !all_found(search)) {
     if ((status = slice(&f)) != TAILVOLT_OK) break;
     bool spare = !isnan(search->times.restart_s) || last_v > SPARE_V;
-    if (f.at_s < try_s + (spare ? TRY_LATER_S : TRY_SOON_S) && f.at_s < search->end_s) continue;
+    bool soon = f.at_s < try_s + try_after_s(search, spare ? TRY_LATER_S : TRY_SOON_S) - 1e-6;
+    if (soon && f.at_s < search->end_s && !f.collapsed) continue;
     double mean_a = (search->taken_c - try_c) / (f.at_s - try_s);
     try_c = search->taken_c;
     try_s = f.at_s;
     if ((status = try_start(&f, mean_a, &last_v)) != TAILVOLT_OK) break;
-    if (soc(search->fine) < TV_PARKED_EMPTY_FRAC) break;
+    /* as by windows: what comes after a collapse hangs on how it falls, and says nothing of playing on */
+    if (f.collapsed || soc(search->fine) < TV_PARKED_EMPTY_FRAC) break;
     status = tv_search_progress(search, fmax((f.at_s - search->begin_s) / search->options->limit_s,
                                              1 - soc(search->fine) / start_frac));
   }

@@ -308,6 +308,14 @@ static bool start_is_known(const struct tv_parked_search *search, int checkpoint
          tv_search_slow_time_s(search, checkpoint + 1) <= search->starts_until_s;
 }
 
+/* How far the present means are good: where the supply collapses under the music they are those of amplifiers that are off half of the
+ * time, and that it started then is no promise. */
+static double followed_s(const struct tv_parked_search *search) {
+  int k = search->count - 1;
+  while (k > 0 && search->checkpoint[k].collapses) k--;
+  return k + 1 == search->count ? search->slow_s : fmin(tv_search_slow_time_s(search, k), search->slow_s);
+}
+
 static enum tailvolt_status pass_down(struct tv_parked_search *search) {
   search->times = (struct tv_parked_times){(double)NAN, (double)NAN, (double)NAN, 0, 0, false, false};
   search->moment_count = 0;
@@ -342,7 +350,7 @@ static enum tailvolt_status pass_down(struct tv_parked_search *search) {
     if ((status = narrow_restart(search, last_v, margin_v)) != TAILVOLT_OK) return status;
     tv_search_restore(search, TV_AT_TRIP);
   }
-  search->followed_s = search->slow_s;
+  search->followed_s = followed_s(search);
   return TAILVOLT_OK;
 }
 

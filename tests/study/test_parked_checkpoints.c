@@ -1,5 +1,6 @@
 /* Checkpoints represent every step; the quick search represents the thorough one. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "parts/battery_model.h"
@@ -103,6 +104,55 @@ static void an_unlucky_order_of_beats_is_found(void **state) {
     tailvolt_system_free(system);
   }
   assert_true(cut_outs >= 3);
+}
+
+/* Amplifiers too large for their battery: once the supply collapses under the music neither way says more of a start, and what one
+ * found the other does not deny. */
+static void no_start_is_denied(void **state) {
+  (void)state;
+  LONG_CASE();
+  static const char *const cars[] = {
+      ("[battery]\ncapacity = 39 Ah\nhealth = 66 %\nkind = AGM\n[amplifier bass]\nrated power = 1174 W\n"
+       "[cable feed]\nsize = 8 AWG\nlength = 5 m\n"),
+      "[battery]\ncapacity = 31 Ah\nhealth = 78 %\n[amplifier bass]\nrated power = 1276 W\n[cable feed]\nsize = 8 AWG\nlength = 4 m\n",
+      "[battery]\ncapacity = 45 Ah\nhealth = 55 %\n[amplifier bass]\nrated power = 1500 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n"};
+  for (size_t k = 0; k < sizeof cars / sizeof *cars; k++) {
+    char text[512];
+    snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", cars[k]);
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+    options.full = true;
+    options.run.time_step_s = 1e-3;
+    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    print_message("no start %.0f and %.0f s, followed for %.0f and %.0f s\n", windows->restart_s, steps->restart_s, windows->followed_s,
+                  steps->followed_s);
+    if (isnan(windows->restart_s)) assert_true(!(steps->restart_s < windows->followed_s));
+    if (isnan(steps->restart_s)) assert_true(!(windows->restart_s < steps->followed_s));
+    assert_true(steps->followed_s < 1.4 * windows->followed_s);
+    tailvolt_parked_free(windows);
+    tailvolt_parked_free(steps);
+    tailvolt_system_free(system);
+  }
+}
+
+/* The discharge table's mean currents are those of whole cycles of the music, whose halves differ by 15 %. */
+static void the_table_shows_whole_cycles(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\ncapacity = 20 Ah\n[alternator]\nrated current = 90 A\n[amplifier bass]\nrated power = 400 W\n"
+      "[cable feed]\nsize = 4 AWG\nlength = 5 m\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.full = true;
+  options.run.time_step_s = 5e-3;
+  options.limit_s = 2400;
+  options.soc_limit_frac = 0;
+  struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+  assert_true(parked->moment_count > 4);
+  for (int k = 1; k + 1 < parked->moment_count && parked->moments[k].time_s < 2000; k++)
+    assert_near_rel(parked->moments[k].mean_a, parked->mean_a, 0.03);
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
 }
 
 static void conductors_warm_as_in_every_step(void **state) {
@@ -251,6 +301,8 @@ int main(void) {
       cmocka_unit_test(checkpoints_agree_with_every_step_under_a_profile),
       cmocka_unit_test(checkpoints_agree_with_every_step_for_two_batteries),
       cmocka_unit_test(an_unlucky_order_of_beats_is_found),
+      cmocka_unit_test(no_start_is_denied),
+      cmocka_unit_test(the_table_shows_whole_cycles),
       cmocka_unit_test(conductors_warm_as_in_every_step),
       cmocka_unit_test(every_step_is_one_of_the_whole_car),
       cmocka_unit_test(falls_back_where_checkpoints_cannot_stand_for_the_whole),
