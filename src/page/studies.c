@@ -66,7 +66,6 @@ static json_t *set_of(const struct tailvolt_system *system, const struct tailvol
   json_t *object = json_object();
   tv_json_put_text(&object, "what", set->change_count > 0 ? set->what : "nothing");
   tv_json_put(&object, "settings", settings_of(set));
-  tv_json_put_number(&object, "margin_v", set->margin_v);
   tv_json_put_text(&object, "effort", tv_compact(set->effort_h, 1).text);
   const struct tailvolt_result *const runs[] = {set->result};
   if (set->result != NULL) {

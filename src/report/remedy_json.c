@@ -86,7 +86,7 @@ static json_t *set_of(const struct tailvolt_remedy_set *set) {
   tv_json_put_number(&object, "cost", set->cost);
   tv_json_put_number(&object, "effort_h", set->effort_h);
   tv_json_put_number(&object, "price", set->price);
-  tv_json_put_number(&object, "margin_v", set->margin_v);
+  tv_json_put_number(&object, "lowest_margin_v", set->margin_v);
   tv_json_put_number(&object, "below_target_pct", set->below_pct);
   tv_json_put_number(&object, "parked_s", set->parked_s);
   tv_json_put(&object, "certainty", tv_json_certainty(&set->certainty));
@@ -142,9 +142,9 @@ static json_t *body(const struct tailvolt_remedy *remedy) {
   }
   for (int k = 0; k < remedy->runner_up_count; k++) tv_json_append(&others, set_of(&remedy->runners_up[k]));
   tv_json_put_text(&before, "status", tv_verdict_word(remedy->before->status));
-  tv_json_put_number(&before, "margin_v", remedy->margin_before_v);
+  tv_json_put_number(&before, "lowest_margin_v", remedy->margin_before_v);
   tv_json_put_number(&before, "below_target_pct", remedy->below_before_pct);
-  tv_json_put_number(&before, "margin_fuses_right_v", remedy->margin_fitted_v);
+  tv_json_put_number(&before, "lowest_margin_fuses_right_v", remedy->margin_fitted_v);
   tv_json_put_number(&before, "parked_s", remedy->parked_before_s);
   tv_json_put(&before, "amplifiers", tv_json_amplifiers(remedy->before));
   tv_json_put_text(&object, "shortage", shortages[remedy->shortage]);

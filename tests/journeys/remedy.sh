@@ -52,6 +52,8 @@ assert set(remedy["answers"]) == {"capacitor", "second_battery", "cable", "groun
 for answer in remedy["answers"].values():
     assert answer["status"] in ("needed", "helps", "useless") and "gain_v" in answer
 assert remedy["chosen"] and all({"key", "value", "effort"} <= set(c) for c in remedy["chosen"])
+lowest = [a["min_v"] - a["target_v"] for a in remedy["before"]["amplifiers"]]
+assert abs(remedy["before"]["lowest_margin_v"] - min(lowest)) < 1e-9
 assert remedy["after"]["status"] != "fails" and remedy["after"]["amplifiers"][0]["name"] == "bass"
 END
 fi
