@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "simulate/verdict.h"
 #include "study/remedy.h"
 #include "text/text.h"
 
@@ -462,7 +463,45 @@ static int left_open(const struct tv_bisection *b, int open[TV_BISECTED_MOST]) {
   return count;
 }
 
+/* The power that may be left for the music to keep the target, going by that of two runs, with the voltage in a straight line over it;
+ * NAN = they do not tell. */
+static double power_enough(const struct tv_remedy_job *job, const struct tv_known *known, int family) {
+  const struct tv_trial *loud = tv_find_known(known, &(struct tv_choice){{0}}), *quiet = NULL;
+  double power = 1.0;
+  for (int r = 1; r <= job->plan.family[family].size_step_count && quiet == NULL; r++) {
+    struct tv_choice choice = {{0}};
+    choice.size_step[family] = (signed char)r;
+    quiet = tv_find_known(known, &choice);
+    power = pow(10.0, -0.1 * job->plan.family[family].size_step[r - 1].item->value);
+  }
+  if (loud == NULL || quiet == NULL || !(quiet->low_v > loud->low_v)) return (double)NAN;
+  return 1.0 - (TV_HOLDS_FROM_V - loud->low_v) / (quiet->low_v - loud->low_v) * (1.0 - power);
+}
+
+/* The way of the level as two runs let expect it, in full at once: four lanes cost little more than one. Where it goes another, what
+ * was not asked for does not count. Volts do not tell how quiet it must be for the charge. */
+static enum tailvolt_status guess_way(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+  enum { LANES = 4 };
+  struct tv_trial trials[LANES];
+  int family = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL), count = 0;
+  if (!b->level || family < 0 || job->charge_short || tv_lanes_best() < LANES) return TAILVOLT_OK;
+  double power = power_enough(job, known, family);
+  if (isnan(power)) return TAILVOLT_OK;
+  begin_bisection(job, known, b, b->low, b->high);
+  for (int low = b->low[family], high = b->high[family]; low < high && count < LANES;) {
+    int middle = (low + high) / 2;
+    trials[count] = (struct tv_trial){.ideal = -1};
+    trials[count++].choice.size_step[family] = (signed char)middle;
+    if (pow(10.0, -0.1 * job->plan.family[family].size_step[middle - 1].item->value) <= power) high = middle;
+    else low = middle + 1;
+  }
+  enum tailvolt_status status = tv_try(job, trials, count), kept = keep_ahead(job, &b->ahead, trials, count);
+  return status == TAILVOLT_OK ? kept : status;
+}
+
 enum tailvolt_status tv_bisect(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
+  enum tailvolt_status guessed = guess_way(job, known, b);
+  if (guessed != TAILVOLT_OK) return guessed;
   for (;;) {
     int open[TV_BISECTED_MOST];
     struct tv_trial *trials[TV_BISECTED_MOST];

@@ -165,9 +165,47 @@ static void test_what_is_shown_is_not_looked_at_closer(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* Two runs tell how quiet it must be, so that the way of the level runs in full at once: the same way, and the same counts, as where one
+ * of them is not known. */
+static void test_a_way_that_is_guessed_is_the_same(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  double play_s[TAILVOLT_PHASES];
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  foresee_from(&job, before, play_s);
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_LEVEL), counts[2][2], tried[2];
+  struct tv_trial trial[2] = {{.ideal = -1, .to_the_end = true}, {.ideal = -1, .to_the_end = true}};
+  trial[1].choice.size_step[family] = 2;
+  assert_int_equal(tv_try(&job, trial, 2), TAILVOLT_OK);
+  struct tv_bisection way[2];
+  for (int k = 0; k < 2; k++) {
+    struct tv_known known = {.count = k == 0 ? 2 : 1, .trial = trial + k};
+    way[k] = (struct tv_bisection){.level = true};
+    job.runs = job.whole_runs = job.stage_done = 0;
+    assert_int_equal(tv_bisect(&job, &known, &way[k]), TAILVOLT_OK);
+    counts[k][0] = job.runs, counts[k][1] = job.whole_runs, tried[k] = job.stage_done;
+  }
+  assert_int_equal(way[0].high[family], way[1].high[family]);
+  assert_int_equal(way[0].count, way[1].count);
+  for (int k = 0; k < way[0].count; k++)
+    assert_memory_equal(&way[0].tried.trial[way[0].path[k]].choice, &way[1].tried.trial[way[1].path[k]].choice, sizeof(struct tv_choice));
+  for (int k = 0; k < 2; k++) assert_int_equal(counts[0][k], counts[1][k]);
+  assert_true(tried[1] > way[1].count); /* in longer steps, and in full */
+  if (tv_lanes_best() >= 4) assert_true(tried[0] < tried[1]);
+  for (int k = 0; k < 2; k++) {
+    tv_known_free(&way[k].tried);
+    tv_known_free(&way[k].ahead);
+    tv_trial_clear(&trial[k]);
+  }
+  remedy_close_job(&job, before);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_held_notes_refuse_a_capacitor),
                                      cmocka_unit_test(test_notes_shown_clear_are_not_run_again),
-                                     cmocka_unit_test(test_what_is_shown_is_not_looked_at_closer)};
+                                     cmocka_unit_test(test_what_is_shown_is_not_looked_at_closer),
+                                     cmocka_unit_test(test_a_way_that_is_guessed_is_the_same)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
