@@ -103,6 +103,7 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
   if (state->step_s != dt_s) {
     state->step_s = dt_s;
     state->taken_frac = -tv_expm1(-dt_s / data->memory_s);
+    state->left_frac = tv_exp(-dt_s / DECAY_S);
   }
   state->mean_square_a2 = before_a2 + (mean_square_a2 - before_a2) * state->taken_frac;
   double rating_a2 = rating_a * rating_a;
@@ -112,9 +113,8 @@ void tv_fuse_step(enum tailvolt_fuse_kind kind, double rating_a, double mean_squ
   }
   if (equivalent_a2 < rating_a2) {
     if (state->damage_may > 0.0 || state->damage_must > 0.0) {
-      double factor = tv_exp(-dt_s / DECAY_S);
-      decay(&state->damage_may, factor);
-      decay(&state->damage_must, factor);
+      decay(&state->damage_may, state->left_frac);
+      decay(&state->damage_must, state->left_frac);
     }
     return;
   }

@@ -10,7 +10,8 @@ struct tv_fuse_state {
   double mean_square_a2; /* low-passed square of the current */
   double damage_may;     /* against the quickest fuse within the gates: 1 = may open */
   double damage_must;    /* against the slowest: 1 = must have opened */
-  double step_s, taken_frac; /* the last step's length, and what it takes in of a new mean square */
+  double step_s, taken_frac; /* the last step's length, what it takes in of a new mean square ... */
+  double left_frac;      /* ... and what it leaves of damage that fades */
 };
 
 /* 0.1 V / rating, holder included (default of a fuse with no stated resistance). */

@@ -70,8 +70,8 @@ void tv_run_look_at_fuses(struct tv_run *run, struct tv_hot *hot, int lane) {
       run->stale_wiring = run->options.blow;
     }
   }
-  for (int g = 0; g < run->group_count; g++) {
-    double *sums = sums_of(run, hot, lane, g);
+  for (int f = 0; f < run->fuse_count; f++) { /* no other group's is asked for */
+    double *sums = sums_of(run, hot, lane, run->conductor_group[run->fuse_at[f]]);
     sums[hot->lanes] = sums[0];
   }
   *fuse_s = 0;
