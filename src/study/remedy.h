@@ -207,7 +207,7 @@ enum { TV_FIRST_MOST = 2 + TAILVOLT_COUNTERFACTUALS + 2 };
 struct tv_first {
   int count;
   struct tv_trial trial[TV_FIRST_MOST];
-  struct tv_known ahead; /* for the bisection of what is not the level */
+  struct tv_known ahead; /* what is likely to be asked for next, in lanes left; counted once it is */
 };
 TAILVOLT_CHECKED enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_first *first);
 void tv_first_clear(struct tv_first *first);
@@ -230,7 +230,7 @@ enum { TV_BISECTED_MOST = 5 * TV_FAMILIES_MOST };
 struct tv_bisection {
   bool level;                     /* of the level alone, else of all others */
   struct tv_known tried;          /* what was run for it */
-  struct tv_known ahead;          /* run in full where lanes were left, in case it is asked for */
+  struct tv_known ahead;          /* run in full where lanes were left, in case it is asked for; counted once it is */
   int count, path[TV_BISECTED_MOST]; /* on its way: index in `tried` */
   int low[TV_FAMILIES_MOST], high[TV_FAMILIES_MOST]; /* how far it came; at its end `high` is enough */
 };

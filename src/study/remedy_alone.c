@@ -224,6 +224,20 @@ static int list_between(const struct tv_remedy_job *job, struct tv_trial *trials
   return count;
 }
 
+/* The smallest sizes of the cures of the car's own shape that are nearly always worth much, one for each lane: with them two threads have
+ * the same to do, and need not wait for another block of one thread's. Returns how many. */
+static int list_sooner(const struct tv_remedy_job *job, struct tv_trial *trials) {
+  static const enum tailvolt_cure cures[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_BATTERY, TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
+  int count = 0;
+  for (int c = 0; c < 4 && tv_lanes_best() >= 4; c++) {
+    int family = tv_plan_family(&job->plan, cures[c]);
+    if (family < 0 || job->plan.family[family].size_step_count < 2) continue;
+    trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
+    trials[count++].choice.size_step[family] = 1;
+  }
+  return count;
+}
+
 /* Gains count from the system with its fuses put right: every cure includes that. */
 static void take_fitted(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, const struct tv_trial *fitted) {
   if (fitted->result == NULL) return;
@@ -247,7 +261,7 @@ static bool take_first(struct tv_first *first, struct tv_trial *trial) {
 
 enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                   struct tv_first *first) {
-  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST + 2, sizeof *trials);
+  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST + 2 + 4, sizeof *trials);
   if (trials == NULL) return TAILVOLT_NO_MEMORY;
   trials[0] = just_the_fuses();
   int count = 1 + list_alone(job, trials + 1), begun = first->count, ran = take_first(first, &trials[0]);
@@ -256,9 +270,12 @@ enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_rem
   list_unlike(job, first);
   int more = first->count - begun;
   memcpy(trials + count, first->trial + begun, (size_t)more * sizeof *trials);
-  int between = list_between(job, trials + count + more), all = count + more + between - ran;
+  struct tv_trial *between = trials + count + more;
+  int between_count = list_between(job, between), sooner = list_sooner(job, between + between_count);
+  int all = count + more + between_count + sooner - ran;
   tv_remedy_stage(job, 0.3, all);
-  enum tailvolt_status status = tv_try(job, trials + ran, all), kept = keep_ahead(job, &first->ahead, trials + count + more, between);
+  enum tailvolt_status status = tv_try(job, trials + ran, all);
+  enum tailvolt_status kept = keep_ahead(job, &first->ahead, between, between_count + sooner);
   if (status == TAILVOLT_OK) status = kept;
   memcpy(first->trial + begun, trials + count, (size_t)more * sizeof *trials);
   take_fitted(job, remedy, &trials[0]);
@@ -269,6 +286,19 @@ enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_rem
   for (int k = 0; k < count; k++) tv_trial_clear(&trials[k]);
   free(trials);
   return status != TAILVOLT_OK ? status : taken;
+}
+
+/* Takes a trial out of those that ran ahead, and counts it; false = it did not. */
+static bool take_ahead(struct tv_remedy_job *job, struct tv_known *ahead, struct tv_trial *trial) {
+  for (int k = 0; k < ahead->count; k++) {
+    if (memcmp(&ahead->trial[k].choice, &trial->choice, sizeof trial->choice) != 0) continue;
+    *trial = ahead->trial[k];
+    ahead->trial[k] = ahead->trial[--ahead->count];
+    job->runs++;
+    job->whole_runs += trial->whole;
+    return true;
+  }
+  return false;
 }
 
 /* Also the smallest size of what is worth much at its largest. */
@@ -292,7 +322,8 @@ enum tailvolt_status tv_run_smallest(struct tv_remedy_job *job, struct tailvolt_
     trials[count++].choice.size_step[k] = 1;
   }
   for (int k = 0; k < count; k++)
-    if (!take_first(first, &trials[k])) where[missing_count] = k, missing[missing_count++] = trials[k];
+    if (!take_first(first, &trials[k]) && !take_ahead(job, &first->ahead, &trials[k]))
+      where[missing_count] = k, missing[missing_count++] = trials[k];
   tv_remedy_stage(job, 0.38, missing_count);
   enum tailvolt_status status = tv_try(job, missing, missing_count);
   for (int k = 0; k < missing_count; k++) trials[where[k]] = missing[k];
@@ -369,28 +400,6 @@ static int next_on_way(const struct tv_remedy_job *job, const struct tv_known *k
   return 0;
 }
 
-/* Takes those out of a list that ran ahead, and counts them. */
-static enum tailvolt_status take_ahead(struct tv_remedy_job *job, struct tv_bisection *b, struct tv_trial *trials, int *count) {
-  enum tailvolt_status status = TAILVOLT_OK;
-  int left = 0;
-  for (int t = 0; t < *count; t++) {
-    int at = b->ahead.count - 1;
-    while (at >= 0 && memcmp(&b->ahead.trial[at].choice, &trials[t].choice, sizeof trials[t].choice) != 0) at--;
-    if (at < 0) {
-      trials[left++] = trials[t];
-      continue;
-    }
-    struct tv_trial ran = b->ahead.trial[at];
-    b->ahead.trial[at] = b->ahead.trial[--b->ahead.count];
-    job->runs++;
-    job->whole_runs += ran.whole;
-    enum tailvolt_status added = tv_known_add(&b->tried, &ran);
-    if (status == TAILVOLT_OK) status = added;
-  }
-  *count = left;
-  return status;
-}
-
 /* The levels that may be asked for next, whichever way the one that is open turns out. Returns how many. */
 static int list_ahead(const struct tv_remedy_job *job, const struct tv_bisection *b, struct tv_choice next[2]) {
   int family = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL), count = 0;
@@ -439,11 +448,16 @@ static enum tailvolt_status settle(struct tv_remedy_job *job, struct tv_bisectio
 static enum tailvolt_status find_way(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
   struct tv_trial trials[TV_FAMILIES_MOST];
   for (int missing; (missing = next_on_way(job, known, b, trials)) > 0;) {
+    int ran = 0;
     bool open = false;
-    enum tailvolt_status status = take_ahead(job, b, trials, &missing);
-    if (status != TAILVOLT_OK) return status;
-    job->stage_runs += missing;
-    status = tv_try(job, trials, missing);
+    for (int t = 0; t < missing; t++)
+      if (take_ahead(job, &b->ahead, &trials[t])) {
+        struct tv_trial taken = trials[t];
+        trials[t] = trials[ran];
+        trials[ran++] = taken;
+      }
+    job->stage_runs += missing - ran;
+    enum tailvolt_status status = tv_try(job, trials + ran, missing - ran);
     enum tailvolt_status kept = keep(b, trials, missing);
     if (status == TAILVOLT_OK) status = kept;
     for (int t = 0; t < missing; t++) open = open || trials[t].open;
