@@ -264,6 +264,8 @@ void tv_relays_lift(struct tv_parked_search *search, const struct tv_checkpoint 
 
 /* Looks at the slow run's relays: one that closes again and again within a row needs every step. */
 void tv_relays_watch(struct tv_parked_search *search, int row);
+/* The slow run stands where it was before: a relay that had opened since is closed without having closed. */
+void tv_relays_went_back(struct tv_parked_search *search);
 
 /* ---- the slow advance (parked_slow.c) ---- */
 

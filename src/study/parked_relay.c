@@ -186,6 +186,13 @@ void tv_relays_lift(struct tv_parked_search *search, const struct tv_checkpoint 
   }
 }
 
+void tv_relays_went_back(struct tv_parked_search *search) {
+  for (int k = 0; k < search->relays.count; k++) {
+    struct tv_parked_relay *relay = &search->relays.relay[k];
+    relay->closed = search->slow->state.isolator[relay->isolator].closed;
+  }
+}
+
 void tv_relays_watch(struct tv_parked_search *search, int row) {
   for (int k = 0; k < search->relays.count; k++) {
     struct tv_parked_relay *relay = &search->relays.relay[k];

@@ -280,4 +280,5 @@ void tv_search_save(struct tv_parked_search *search, int which) {
 void tv_search_restore(struct tv_parked_search *search, int which) {
   tv_run_restore(search->slow, search->kept[which]);
   search->slow_s = search->kept_s[which];
+  tv_relays_went_back(search);
 }
