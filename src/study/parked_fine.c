@@ -417,7 +417,9 @@ void tv_search_measure(const struct tv_parked_search *search, double length_s, s
   }
   for (int k = 0; k < sys->amplifier_count; k++) {
     c->trips = c->trips || st->amplifier[k].cut_outs > 0 || tv_sum_value(&st->amplifier[k].off_s) > 0;
-    c->collapses = c->collapses || st->amplifier[k].collapses > 0;
+    /* without its comparator an amplifier is off only where its supply has collapsed, be it before the window */
+    bool compares = search->fine->amplifier[k].cut_out_v > 0;
+    c->collapses = c->collapses || st->amplifier[k].collapses > 0 || (!compares && tv_sum_value(&st->amplifier[k].off_s) > 0);
   }
   /* the quick search plays on without comparators and goes by the lowest voltage */
   c->trips = c->trips || (search->is_quick && c->margin_v < 0);

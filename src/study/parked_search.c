@@ -183,11 +183,11 @@ static enum tailvolt_status take_stride(struct tv_parked_search *search, int row
          left_frac = search->is_quick ? QUICK_STRIDE_LEFT_FRAC : STRIDE_LEFT_FRAC;
   double most_c = fmin(most_frac * search->start_c,
                        fmax(left_frac * charge_c, STRIDE_END_FRAC * search->start_c));
-  *stride_s = fmin(*stride_s, fmax(most_c / mean_a, least_s));
+  /* the first may be a share of the charge that is gone before a window has played */
+  *stride_s = fmax(fmin(*stride_s, fmax(most_c / mean_a, least_s)), 0.5 * least_s);
   tv_search_save(search, TV_AT_STRIDE);
   for (;;) {
     double to_s = fmin(from_s + *stride_s, row_end_s - need_s);
-    if (to_s < from_s + 0.5 * least_s) to_s = row_end_s - need_s;
     struct tv_checkpoint *c;
     if ((status = tv_search_advance_slow(search, to_s)) != TAILVOLT_OK) return status;
     if ((status = tv_search_add_checkpoint(search, &c)) != TAILVOLT_OK) return status;
@@ -308,12 +308,18 @@ static bool start_is_known(const struct tv_parked_search *search, int checkpoint
          tv_search_slow_time_s(search, checkpoint + 1) <= search->starts_until_s;
 }
 
-/* How far the present means are good: where the supply collapses under the music they are those of amplifiers that are off half of the
- * time, and that it started then is no promise. */
+/* The first window under which the supply collapses; their number where none does. */
+static int first_collapse(const struct tv_parked_search *search) {
+  int k = 0;
+  while (k < search->count && !search->checkpoint[k].collapses) k++;
+  return k;
+}
+
+/* How far the present means are good: where the supply collapses under the music what comes hangs on how it falls, and that it started
+ * then is no promise. */
 static double followed_s(const struct tv_parked_search *search) {
-  int k = search->count - 1;
-  while (k > 0 && search->checkpoint[k].collapses) k--;
-  return k + 1 == search->count ? search->slow_s : fmin(tv_search_slow_time_s(search, k), search->slow_s);
+  int k = first_collapse(search);
+  return k == search->count ? search->slow_s : fmin(tv_search_slow_time_s(search, k > 0 ? k - 1 : 0), search->slow_s);
 }
 
 static enum tailvolt_status pass_down(struct tv_parked_search *search) {
@@ -322,8 +328,8 @@ static enum tailvolt_status pass_down(struct tv_parked_search *search) {
   enum tailvolt_status status = tv_search_start_slow(search);
   if (status != TAILVOLT_OK) return status;
   double last_v = (double)NAN;
-  int trip = tv_search_first_trip(search);
-  for (int k = 0; k <= search->count; k++) {
+  int trip = tv_search_first_trip(search), collapse = first_collapse(search);
+  for (int k = 0; k <= search->count && k <= collapse; k++) {
     bool last = k == search->count;
     double to_s = last ? search->end_s : tv_search_slow_time_s(search, k);
     /* nothing is known beyond the last checkpoint, unless the time limit comes first */
@@ -381,8 +387,8 @@ static enum tailvolt_status halve(struct tv_parked_search *search, double until_
   double least_s = 4 * (search->window_s + search->lead_s);
   for (int k = 0; status == TAILVOLT_OK && k + 1 < search->count; k++) {
     const struct tv_checkpoint *a = &search->checkpoint[k], *b = a + 1;
+    if (a->time_s > until_s || a->collapses) break;
     if (a->row != b->row || a->settled || b->time_s - a->time_s < least_s) continue;
-    if (a->time_s > until_s) break;
     int row = a->row;
     double middle_s = 0.5 * (a->time_s + b->time_s) - 0.5 * search->window_s - search->lead_s;
     struct tv_checkpoint *c;

@@ -161,13 +161,15 @@ double tv_parked_ambient_c(const struct tv_parked_rows *rows, double time_s) {
 /* ---- the slow advance ---- */
 
 /* Weights of the two checkpoints of a row around a time; beyond the outer ones the nearest pair's line is
- * extended where there is a pair. False where the row has none yet. */
+ * extended where there is a pair. Where the supply collapses the means are those of amplifiers that are off half of the time: the line
+ * before is extended, since the charge is still taken at its rate until then. False where the row has none yet. */
 static bool neighbours(const struct tv_parked_search *search, int row, double time_s,
                        const struct tv_checkpoint **low, const struct tv_checkpoint **high, double *part) {
   int first = -1, last = -1;
   for (int k = 0; k < search->count; k++) {
     if (search->checkpoint[k].row != row) continue;
     if (first < 0) first = k;
+    if (k > first && search->checkpoint[k].collapses) break;
     last = k;
   }
   if (first < 0) return false;

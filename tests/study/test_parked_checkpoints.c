@@ -136,6 +136,38 @@ static void no_start_is_denied(void **state) {
   }
 }
 
+/* It cuts out with the first beats, and what is asked of the battery goes on. The whole charge lasts some ten cycles of the music, so a
+ * stride of it may be shorter than a window; and the last windows are played where the supply has collapsed before they begin. */
+static void what_follows_a_cut_out_at_once(void **state) {
+  (void)state;
+  LONG_CASE();
+  static const char *const cars[] = {
+      ("[vehicle]\nambient = 10 C\n[battery]\ncapacity = 36 Ah\nhealth = 50 %\nkind = AGM\n[amplifier bass]\nrated power = 1702 W\n"
+       "cut-out voltage = 12 V\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n"),
+      ("[vehicle]\nambient = 0 C\n[battery]\ncapacity = 27 Ah\nhealth = 55 %\n[amplifier bass]\nrated power = 926 W\n"
+       "cut-out voltage = 11 V\n[cable feed]\nsize = 1/0 AWG\nlength = 5 m\n")};
+  for (size_t k = 0; k < sizeof cars / sizeof *cars; k++) {
+    char text[512];
+    snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", cars[k]);
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    options.run.time_step_s = 1e-3;
+    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+    options.full = true;
+    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    print_message("cut-out %.1f and %.1f s, limit %.0f and %.0f s, no start %.0f and %.0f s\n", windows->cut_out_s, steps->cut_out_s,
+                  windows->rest_limit_s, steps->rest_limit_s, windows->restart_s, steps->restart_s);
+    assert_true(windows->cut_out_s < 5 && steps->cut_out_s < 5);
+    assert_true(windows->followed_s < 1000);
+    /* within half a minute: the music's phrases, which windows spread over their cycle */
+    assert_near(windows->rest_limit_s, steps->rest_limit_s, 30);
+    assert_near(windows->restart_s, steps->restart_s, 30);
+    tailvolt_parked_free(windows);
+    tailvolt_parked_free(steps);
+    tailvolt_system_free(system);
+  }
+}
+
 /* The discharge table's mean currents are those of whole cycles of the music, whose halves differ by 15 %. */
 static void the_table_shows_whole_cycles(void **state) {
   (void)state;
@@ -302,6 +334,7 @@ int main(void) {
       cmocka_unit_test(checkpoints_agree_with_every_step_for_two_batteries),
       cmocka_unit_test(an_unlucky_order_of_beats_is_found),
       cmocka_unit_test(no_start_is_denied),
+      cmocka_unit_test(what_follows_a_cut_out_at_once),
       cmocka_unit_test(the_table_shows_whole_cycles),
       cmocka_unit_test(conductors_warm_as_in_every_step),
       cmocka_unit_test(every_step_is_one_of_the_whole_car),
