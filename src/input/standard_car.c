@@ -247,6 +247,10 @@ static enum tv_key_id first_point(enum tv_kind kind) {
 /* Parts that the standard car does not have need a place. */
 static void refuse_unplaced(struct tv_layout *layout) {
   struct tv_draft *draft = layout->draft;
+  if (draft->starter == NULL && tv_draft_find(draft, TV_KIND_BATTERY, NULL) != NULL) {
+    draft->layout_broken = true; /* reported already: without it nothing leads to the others */
+    return;
+  }
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped || tv_part_is_placed(part)) continue;
@@ -255,7 +259,6 @@ static void refuse_unplaced(struct tv_layout *layout) {
                      part->kind == TV_KIND_ISOLATOR;
     bool at_amplifier = part->kind == TV_KIND_CAPACITOR || part->kind == TV_KIND_METER;
     if (!two_ended && !at_amplifier && part->kind != TV_KIND_BATTERY) continue;
-    if (part->kind == TV_KIND_BATTERY && draft->starter == NULL) continue; /* reported already */
     const char *near = nearest_role(layout, part);
     tv_part_fault(draft, part, first_point(part->kind),
                   "[%s] has no place in the standard car; give %s%s%s%s", part->id,

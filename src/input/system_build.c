@@ -43,6 +43,8 @@ static int point_of(struct build *b, const char *name) {
 static int place(struct build *b, struct tv_part *part, enum tv_key_id key, const char *otherwise) {
   if (!tv_has(part, key) && otherwise == NULL) {
     b->draft->layout_broken = true;
+    /* reported already: without the battery that starts the car the standard car has no wiring for the others */
+    if (b->draft->standard_car && b->draft->starter == NULL) return TAILVOLT_NOWHERE;
     const char *own = b->draft->own_wiring;
     tv_part_fault(b->draft, part, key, "'%s' is missing in [%s]: which point does it join?%s%s%s",
                   tv_key_of(key)->name, part->id, own[0] == '\0' ? "" : " ([", own,
