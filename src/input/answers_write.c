@@ -272,8 +272,9 @@ static const struct {
   unsigned trouble;
   const char *look;
 } looks[] = {
-    {TAILVOLT_TROUBLE_DIM, "Lights dim: see LIGHTS, then the volts at the battery's posts on a beat; what is lost before the "
-                           "posts is charging and battery, what is lost behind them is the feed and ground."},
+    {TAILVOLT_TROUBLE_DIM, "Lights dim: see LIGHTS (left out where under 2 % or LED), then the volts at the battery's posts "
+                           "on a beat; what is lost before the posts is charging and battery, what is lost behind them is "
+                           "the feed and ground."},
     {TAILVOLT_TROUBLE_CUTS_OUT, "Cuts out: measure at the amplifier's own terminals with min-hold, then feed and ground by "
                                 "themselves; a poor ground or joint is the usual cause."},
     {TAILVOLT_TROUBLE_FLAT, "Flat battery: see CHARGE, then clamp what the locked car draws (30 mA is usual) and rest the "

@@ -52,6 +52,10 @@ static void cautions(struct tv_page *page, const struct tailvolt_system *system,
   tv_page_wrapped(page, "TONE    ", text);
 }
 
+static double greatest(double a, double b, double c) {
+  return fmax(fabs(a), fmax(fabs(b), fabs(c)));
+}
+
 static void one_reading(struct tv_page *page, const struct tailvolt_system *system, const struct tailvolt_planned *one, int number) {
   char text[4 * TAILVOLT_TEXT_MAX], start[16], id[TAILVOLT_TEXT_MAX];
   enum tv_reading_of of = tv_reading_of(system, &one->probe, &one->between);
@@ -59,8 +63,9 @@ static void one_reading(struct tv_page *page, const struct tailvolt_system *syst
   tailvolt_probe_words(system, &one->probe, &one->between, text, sizeof text);
   tv_page_wrapped(page, start, text);
   enum tailvolt_instrument instrument = one->probe.instrument;
-  snprintf(text, sizeof text, "shows %s, normal from %s to %s", tv_reading_number(instrument, one->normal).text,
-           tv_reading_number(instrument, one->low).text, tv_reading_number(instrument, one->high).text);
+  double most = greatest(one->normal, one->low, one->high);
+  snprintf(text, sizeof text, "shows %s, normal from %s to %s", tv_reading_beside(instrument, one->normal, most).text,
+           tv_reading_beside(instrument, one->low, most).text, tv_reading_beside(instrument, one->high, most).text);
   tv_page_wrapped(page, "    ", text);
   snprintf(text, sizeof text, "below: %s", tv_reading_below(of));
   tv_page_wrapped(page, "      ", text);
@@ -206,8 +211,9 @@ static void others(struct tv_page *page, const struct tailvolt_system *system, c
     enum tailvolt_instrument instrument = one->probe.instrument;
     enum tv_reading_of of = tv_reading_of(system, &one->probe, &one->between);
     tailvolt_probe_write(system, &one->probe, id, sizeof id);
-    snprintf(text, sizeof text, "%s: %s, normal from %s to %s: %s", id, tv_reading_number(instrument, one->value).text,
-             tv_reading_number(instrument, one->low).text, tv_reading_number(instrument, one->high).text,
+    double most = greatest(one->value, one->low, one->high);
+    snprintf(text, sizeof text, "%s: %s, normal from %s to %s: %s", id, tv_reading_beside(instrument, one->value, most).text,
+             tv_reading_beside(instrument, one->low, most).text, tv_reading_beside(instrument, one->high, most).text,
              one->value > one->high ? tv_reading_above(of) : tv_reading_below(of));
     tv_page_wrapped(page, "UNUSUAL ", text);
   }

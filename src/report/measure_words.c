@@ -112,10 +112,14 @@ const char *tv_reading_below(enum tv_reading_of of) {
 }
 
 struct tv_number tv_reading_number(enum tailvolt_instrument instrument, double value) {
+  return tv_reading_beside(instrument, value, value);
+}
+
+struct tv_number tv_reading_beside(enum tailvolt_instrument instrument, double value, double greatest) {
   struct tv_number text;
   if (instrument == TAILVOLT_CLAMP) snprintf(text.text, sizeof text.text, "%.36s A", tv_fixed(value, 1).text);
-  else if (fabs(value) < 0.2) snprintf(text.text, sizeof text.text, "%.36s mV", tv_fixed(1e3 * value, 1).text);
-  else if (fabs(value) < 2.0) snprintf(text.text, sizeof text.text, "%.36s V", tv_fixed(value, 3).text);
+  else if (fabs(greatest) < 0.2) snprintf(text.text, sizeof text.text, "%.36s mV", tv_fixed(1e3 * value, 1).text);
+  else if (fabs(greatest) < 2.0) snprintf(text.text, sizeof text.text, "%.36s V", tv_fixed(value, 3).text);
   else snprintf(text.text, sizeof text.text, "%.36s V", tv_fixed(value, 2).text);
   return text;
 }

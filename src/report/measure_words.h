@@ -33,5 +33,7 @@ const char *tv_reading_below(enum tv_reading_of of);
 
 /* A voltage or current as a meter on that range shows it: "12.52 V", "85.3 mV", "31.2 A". */
 struct tv_number tv_reading_number(enum tailvolt_instrument instrument, double value);
+/* The same in the unit of the greatest of those that stand together: never millivolts up to volts. */
+struct tv_number tv_reading_beside(enum tailvolt_instrument instrument, double value, double greatest);
 
 #endif

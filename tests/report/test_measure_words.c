@@ -113,6 +113,9 @@ static void numbers_are_as_a_meter_shows_them(void **state) {
   assert_string_equal(tv_reading_number(TAILVOLT_VOLTMETER, -0.0853).text, "-85.3 mV");
   assert_string_equal(tv_reading_number(TAILVOLT_VOLTMETER, 0.2).text, "0.200 V");
   assert_string_equal(tv_reading_number(TAILVOLT_VOLTMETER, 12.524).text, "12.52 V");
+  /* a range does not change its unit on the way */
+  assert_string_equal(tv_reading_beside(TAILVOLT_VOLTMETER, 0.0965, 0.223).text, "0.097 V");
+  assert_string_equal(tv_reading_beside(TAILVOLT_VOLTMETER, 0.0965, -0.15).text, "96.5 mV");
 }
 
 int main(void) {
