@@ -18,19 +18,36 @@ static const char *subject(const struct tailvolt_answer *answer) {
 }
 
 /* "0.82 V", or "35 min" where parked playing time is what falls short. */
-static void gain_of(const struct tailvolt_answer *answer, char *to, size_t size) {
+static void amount_of(const struct tailvolt_answer *answer, char *to, size_t size) {
   if (answer->in_minutes)
-    snprintf(to, size, "%s min", tv_fixed(answer->gain_parked_s / 60.0, 0).text);
+    snprintf(to, size, "%s min", tv_fixed(fabs(answer->gain_parked_s) / 60.0, 0).text);
   else
-    snprintf(to, size, "%s V", tv_fixed(fmax(0.0, answer->gain_v), 2).text);
+    snprintf(to, size, "%s V", tv_fixed(isfinite(answer->gain_v) ? fabs(answer->gain_v) : 0.0, 2).text);
+}
+
+/* It makes things worse, by an amount that shows. */
+static bool is_worse(const struct tailvolt_answer *answer) {
+  return answer->in_minutes ? answer->gain_parked_s < -30.0 : answer->gain_v <= -0.005;
+}
+
+/* "4 AWG feed brings 0.82 V", "60 Ah lowers the voltage by 0.34 V" */
+static void effect_of(const struct tailvolt_answer *answer, char *to, size_t size) {
+  char amount[64];
+  amount_of(answer, amount, sizeof amount);
+  if (!is_worse(answer))
+    snprintf(to, size, "%s brings %s", answer->with, amount);
+  else
+    snprintf(to, size, "%s %s by %s", answer->with, answer->in_minutes ? "shortens it" : "lowers the voltage", amount);
 }
 
 void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t size) {
   const char *who = subject(answer), *with = answer->with;
-  char gain[64];
+  char amount[64], effect[sizeof answer->with + 96];
+  bool worse = is_worse(answer);
   if (size == 0) return;
   to[0] = '\0';
-  gain_of(answer, gain, sizeof gain);
+  amount_of(answer, amount, sizeof amount);
+  effect_of(answer, effect, sizeof effect);
   switch (answer->kind) {
   case TAILVOLT_ANSWER_NOT_TRIED:
     tv_append(to, size, "%s: not tried", who);
@@ -39,27 +56,26 @@ void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t
     tv_append(to, size, "%s: there is nothing to change here", who);
     break;
   case TAILVOLT_ANSWER_NOT_NEEDED:
-    tv_append(to, size, "%s: not needed; %s would bring %s", who, with, gain);
+    tv_append(to, size, "%s: not needed; %s would %s %s", who, with, worse ? "lower the voltage by" : "bring", amount);
     break;
   case TAILVOLT_ANSWER_IN_SET:
     if (answer->gain_in_set && !answer->in_minutes)
-      tv_append(to, size, "%s: needed; without %s the rest would be %s lower", who, with, gain);
+      tv_append(to, size, "%s: needed; without %s the rest would be %s %s", who, with, amount, worse ? "higher" : "lower");
     else
-      tv_append(to, size, "%s: needed; %s brings %s", who, with, gain);
+      tv_append(to, size, "%s: needed; %s", who, effect);
     break;
   case TAILVOLT_ANSWER_SHORTENS:
     tv_append(to, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "
               "than the starter battery did", who, with, tv_fixed(-answer->gain_parked_s / 60.0, 0).text);
     break;
   case TAILVOLT_ANSWER_BRINGS_LITTLE:
-    tv_append(to, size, "%s: useless %s; even %s brings %s", who, answer->in_minutes ? "for playing time" : "here", with,
-              gain);
+    tv_append(to, size, "%s: useless %s; %s%s", who, answer->in_minutes ? "for playing time" : "here", worse ? "" : "even ", effect);
     break;
   case TAILVOLT_ANSWER_DOES_ALONE:
-    tv_append(to, size, "%s: would do as well; %s brings %s", who, with, gain);
+    tv_append(to, size, "%s: would do as well; %s", who, effect);
     break;
   case TAILVOLT_ANSWER_NOT_ENOUGH:
-    tv_append(to, size, "%s: helps but is not enough; %s brings %s", who, with, gain);
+    tv_append(to, size, "%s: helps but is not enough; %s", who, effect);
     if (!answer->in_minutes) tv_append(to, size, ", then %s V at the lowest", tv_fixed(answer->then_v, 2).text);
     if (answer->long_enough) tv_append(to, size, ": long enough, but another target is missed");
     break;
