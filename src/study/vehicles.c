@@ -64,6 +64,18 @@ void tv_vehicle_values(const struct tailvolt_uncertainty *list, const double *po
   for (int k = 0; k < list->count; k++) values[k] = tailvolt_uncertain_draw(&list->values[k], point);
 }
 
+#define LEAST_GAP_V 0.1 /* that a relay or converter is built with */
+
+/* Each threshold has a range of its own where one is measured and the other is not. */
+static void keep_apart(const struct tailvolt_system *described, struct tailvolt_system *drawn) {
+  for (int k = 0; k < drawn->isolator_count; k++) {
+    const struct tailvolt_isolator *own = &described->isolators[k];
+    struct tailvolt_isolator *i = &drawn->isolators[k];
+    double gap_v = fmin(own->closes_above_v - own->opens_below_v, LEAST_GAP_V);
+    if (i->closes_above_v < i->opens_below_v + gap_v) i->closes_above_v = i->opens_below_v + gap_v;
+  }
+}
+
 enum tailvolt_status tv_vehicle_system(const struct tailvolt_system *system, const struct tailvolt_uncertainty *list,
                                        const double *values, struct tailvolt_system **out) {
   /* what was stated is only for --set, which a vehicle never gets */
@@ -71,6 +83,7 @@ enum tailvolt_status tv_vehicle_system(const struct tailvolt_system *system, con
   bare.stated = NULL;
   enum tailvolt_status status = tailvolt_system_copy(&bare, out);
   for (int k = 0; k < list->count && status == TAILVOLT_OK; k++) tailvolt_uncertain_put(*out, &list->values[k], values[k]);
+  if (status == TAILVOLT_OK) keep_apart(system, *out);
   return status;
 }
 

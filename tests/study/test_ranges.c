@@ -4,9 +4,11 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "study/ranges.h"
+#include "study/vehicles.h"
 #include "support/scenes.h"
 
 #define CAR \
@@ -237,12 +239,36 @@ static void closed_forms(void **state) {
   tailvolt_system_free(system);
 }
 
+/* One threshold measured, the other not: no car drawn has a relay that opens above where it closes. */
+static void thresholds_do_not_cross(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(CAR "[battery two]\ncapacity = 70 Ah\n[cable two feed]\nsize = 4 AWG\nlength = 5.5 m\n"
+                                               "[isolator]\nkind = relay\n"
+                                                   "closes above = 12.65 V measured\nopens below = 12.6 V\n");
+  struct tailvolt_uncertainty *list = list_of(system);
+  enum { CARS = 64 };
+  double *points = calloc((size_t)list->factor_count * CARS, sizeof *points), *values = calloc((size_t)list->count, sizeof *values);
+  tv_random_points(list->factor_count, 1, CARS, points);
+  for (int k = 0; k < CARS; k++) {
+    struct tailvolt_system *car;
+    tv_vehicle_values(list, points + k * list->factor_count, values);
+    assert_int_equal(tv_vehicle_system(system, list, values, &car), TAILVOLT_OK);
+    assert_true(car->isolators[0].closes_above_v >= car->isolators[0].opens_below_v + 0.05 - 1e-9);
+    tailvolt_system_free(car);
+  }
+  free(points);
+  free(values);
+  tailvolt_uncertainty_free(list);
+  tailvolt_system_free(system);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(every_number_assumed_has_a_range),
                                      cmocka_unit_test(what_is_put_is_had_and_what_is_written_is_taken),
                                      cmocka_unit_test(ranges_of_the_table),
                                      cmocka_unit_test(meters_and_tolerances_take_the_place_of_ranges),
                                      cmocka_unit_test(draws_have_the_moments_that_are_told),
-                                     cmocka_unit_test(closed_forms)};
+                                     cmocka_unit_test(closed_forms),
+                                     cmocka_unit_test(thresholds_do_not_cross)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
