@@ -83,7 +83,8 @@ enum tailvolt_answer_kind {
   TAILVOLT_ANSWER_SHORTENS,      /**< it plays for less time than without */
   TAILVOLT_ANSWER_BRINGS_LITTLE,
   TAILVOLT_ANSWER_DOES_ALONE,    /**< would do as well as the chosen set */
-  TAILVOLT_ANSWER_NOT_ENOUGH     /**< helps, but not enough */
+  TAILVOLT_ANSWER_NOT_ENOUGH,    /**< helps, but not enough */
+  TAILVOLT_ANSWER_NOT_IN_CATALOGUE /**< there is a place for it, but no size on offer suits */
 };
 
 /** What the usual rule of thumb calls for; nothing here depends on it. */
@@ -202,7 +203,7 @@ struct tailvolt_remedy {
   bool marginal_found;      /**< a cheaper set misses no target but has little margin */
   struct tailvolt_remedy_set marginal;
   double level_db;          /**< level that would hold without any part; NAN = not searched for, or none does */
-  bool level_looked_for;
+  bool level_looked_for;    /**< the catalogue has levels, and they were tried */
   double quieter_db;        /**< how much quieter that is, positive: 0 = holds as it is; NAN = no level does, or not
                              *   known */
   char currency[8];         /**< of the prices; empty = none given */
@@ -216,6 +217,7 @@ struct tailvolt_remedy {
   bool sure_reached;        /**< the set chosen holds in that share */
   bool sure_complete;       /**< the search was not cut short: of the sets that reach the share it is the cheapest, or none does */
   int sure_sets;            /**< sets whose cars were counted in that search */
+  int most_parts;           /**< cures in one set that the search was allowed, 1 to 3 */
 };
 
 struct tailvolt_remedy_options {

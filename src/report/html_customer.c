@@ -66,9 +66,10 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
   if (remedy != NULL && remedy->found && remedy->chosen.change_count > 0) {
     set_in_words(page, remedy, &remedy->chosen);
   } else if (remedy != NULL && !remedy->found) {
-    tv_buffer_add(page, remedy->partial ? "<p><strong>The search was stopped before a remedy was found.</strong></p>\n"
-                                        : "<p><strong>Nothing that is on offer is enough, not even three changes at "
-                                          "once.</strong></p>\n");
+    tv_buffer_add(page, "<p><strong>");
+    tv_html_capital(page, remedy->partial ? "the search was stopped before a remedy was found"
+                                          : tv_not_enough_words(remedy->most_parts));
+    tv_buffer_add(page, ".</strong></p>\n");
   } else if (remedy == NULL && run->next != NULL && run->next[0] != '\0') {
     tv_buffer_add(page, "<p>");
     tv_html_capital(page, run->next);

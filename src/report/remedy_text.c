@@ -77,7 +77,7 @@ static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "the search was stopped early, before a set was found");
     return;
   }
-  tv_page_wrapped_within(page, SCREEN, "REMEDY  ", "nothing that is on offer is enough, not even three changes at once");
+  tv_page_wrapped_within(page, SCREEN, "REMEDY  ", tv_not_enough_words(remedy->most_parts));
   for (int k = 0; k < remedy->before->reason_count; k++) {
     const struct tailvolt_reason *reason = &remedy->before->reasons[k];
     char text[TAILVOLT_TEXT_MAX];

@@ -328,7 +328,7 @@ static enum tailvolt_status end_levels(struct beside *b, struct tailvolt_remedy 
   struct tv_remedy_job *job = b->of;
   wait_for(b, searched);
   enum tailvolt_status status = searched != TAILVOLT_OK ? searched : b->status;
-  remedy->level_looked_for = status == TAILVOLT_OK;
+  remedy->level_looked_for = status == TAILVOLT_OK && tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL) >= 0;
   for (int k = 0; k < job->plan.family_count && status == TAILVOLT_OK; k++) {
     const struct tv_family *family = &job->plan.family[k];
     if (family->cure == TAILVOLT_CURE_LEVEL && b->levels.high[k] >= 1 && b->levels.high[k] <= family->size_step_count)
@@ -501,6 +501,8 @@ enum tailvolt_status tailvolt_remedy(const char *text, const char *name, const s
   }
   *job = (struct tv_remedy_job){.text = text, .name = name, .settings = settings, .setting_count = setting_count,
                                 .profile = profile, .options = *options, .labels = labels, .parked_s = options->parked_s};
+  job->options.most_parts = options->most_parts < 1 ? 1 : options->most_parts > 3 ? 3 : options->most_parts;
+  remedy->most_parts = job->options.most_parts;
   remedy->sure_frac = (double)NAN;
   remedy->level_db = remedy->parked_before_s = remedy->parked_wanted_s = (double)NAN;
   atomic_init(&job->stop, false);

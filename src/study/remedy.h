@@ -79,6 +79,8 @@ TAILVOLT_CHECKED enum tailvolt_status tv_plan_make(const struct tailvolt_system 
 /* The cable that a larger alternator's charging current needs in place of a conductor of the charging circuit; NULL =
  * it can carry that already, or nothing on offer can. */
 const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a);
+/* Whether the system has a place for a cure that is asked about, whatever the catalogue offers. */
+bool tv_plan_has_place(const struct tv_plan *plan, enum tailvolt_cure cure);
 int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 = not offered */
 /* Adds the settings of a choice (fuses are fitted later). */
 void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings);

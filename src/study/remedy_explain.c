@@ -170,7 +170,9 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   answer->converter = job->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
   answer->rule = rule_of(job, car_a);
   if (best == NULL) {
-    answer->kind = remedy->partial ? TAILVOLT_ANSWER_NOT_TRIED : TAILVOLT_ANSWER_NO_SUCH_PART;
+    answer->kind = remedy->partial                                ? TAILVOLT_ANSWER_NOT_TRIED
+                   : tv_plan_has_place(&job->plan, answer->cure) ? TAILVOLT_ANSWER_NOT_IN_CATALOGUE
+                                                                 : TAILVOLT_ANSWER_NO_SUCH_PART;
     return;
   }
   answer->gain_in_set = isfinite(in_set_v);

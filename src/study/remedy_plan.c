@@ -308,12 +308,17 @@ static void plan_battery(struct tv_plan *plan) {
              battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
 }
 
+static bool takes_second_battery(const struct tv_plan *plan) {
+  const struct tailvolt_system *system = plan->system;
+  if (plan->worst_amplifier < 0 || system->battery_count != 1) return false;
+  /* at the battery's own posts it would just be a bigger battery */
+  return system->amplifiers[plan->worst_amplifier].positive != system->batteries[tv_start_battery(system)].positive;
+}
+
 static void plan_second_battery(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
-  if (plan->worst_amplifier < 0 || system->battery_count != 1) return;
+  if (!takes_second_battery(plan)) return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
-  /* at the battery's own posts it would just be a bigger battery */
-  if (a->positive == system->batteries[tv_start_battery(system)].positive) return;
   char words[32 + TAILVOLT_NAME_MAX];
   snprintf(words, sizeof words, "AGM at %s", system->amplifier_count > 1 ? a->name : "the amplifier");
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
@@ -333,6 +338,22 @@ static int worst_amplifier_of(const struct tailvolt_result *result) {
   return worst;
 }
 
+static bool has_belt(const struct tailvolt_system *system) {
+  return system->alternator.present && system->vehicle.charging != TAILVOLT_CHARGING_CONVERTER &&
+         system->vehicle.charging != TAILVOLT_CHARGING_NONE;
+}
+
+bool tv_plan_has_place(const struct tv_plan *plan, enum tailvolt_cure cure) {
+  switch (cure) {
+  case TAILVOLT_CURE_CAPACITOR: return plan->worst_amplifier >= 0;
+  case TAILVOLT_CURE_SECOND_BATTERY: return takes_second_battery(plan);
+  case TAILVOLT_CURE_FEED: return plan->places.feed_count > 0;
+  case TAILVOLT_CURE_GROUND: return plan->places.ground_count + plan->places.strap_count > 0;
+  case TAILVOLT_CURE_ALTERNATOR: return has_belt(plan->system);
+  default: return false;
+  }
+}
+
 enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const struct tv_catalogue *catalogue,
                                   const struct tailvolt_result *before, struct tv_plan *plan) {
   *plan = (struct tv_plan){.system = system, .catalogue = catalogue, .worst_amplifier = worst_amplifier_of(before)};
@@ -350,8 +371,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   plan_battery(plan);
   plan_second_battery(plan);
   const struct tailvolt_alternator *machine = &system->alternator;
-  bool belt = machine->present && system->vehicle.charging != TAILVOLT_CHARGING_CONVERTER &&
-              system->vehicle.charging != TAILVOLT_CHARGING_NONE;
+  bool belt = has_belt(system);
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
   if (belt) add_leads(plan);

@@ -480,7 +480,7 @@ enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope 
                                int *best, int *runner_up_count, int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted) {
   enum { MANY = 40 };
   struct search search = {.job = job, .scope = scope, .known = known, .prune = !job->options.thorough};
-  search.most_parts = job->options.most_parts < 1 ? 1 : job->options.most_parts > 3 ? 3 : job->options.most_parts;
+  search.most_parts = job->options.most_parts;
   int open = 0;
   *best = -1;
   *runner_up_count = 0;

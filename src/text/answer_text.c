@@ -55,6 +55,9 @@ void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t
   case TAILVOLT_ANSWER_NO_SUCH_PART:
     tv_append(to, size, "%s: there is nothing to change here", who);
     break;
+  case TAILVOLT_ANSWER_NOT_IN_CATALOGUE:
+    tv_append(to, size, "%s: none in the catalogue", who);
+    break;
   case TAILVOLT_ANSWER_NOT_NEEDED:
     tv_append(to, size, "%s: not needed; %s would %s %s", who, with, worse ? "lower the voltage by" : "bring", amount);
     break;

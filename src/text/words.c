@@ -127,3 +127,11 @@ const char *tv_ideal_word(enum tailvolt_ideal ideal) {
                                                               "alternator without lag", "huge capacitor"};
   return words[ideal];
 }
+
+const char *tv_not_enough_words(int most_parts) {
+  switch (most_parts) {
+  case 1: return "nothing that is on offer is enough by itself";
+  case 2: return "nothing that is on offer is enough, not even two changes at once";
+  default: return "nothing that is on offer is enough, not even three changes at once";
+  }
+}

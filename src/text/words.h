@@ -19,6 +19,8 @@ const char *tv_isolator_kind_word(enum tailvolt_isolator_kind kind); /* "relay",
 const char *tv_material_word(enum tailvolt_material material);
 const char *tv_battery_word(enum tailvolt_battery_kind kind);
 const char *tv_ideal_word(enum tailvolt_ideal ideal); /* "perfect wire", "unlimited alternator" */
+/* That no set was found, of at most so many changes: no full stop. */
+const char *tv_not_enough_words(int most_parts);
 const char *tv_cranking_word(enum tailvolt_cranking_standard standard); /* "EN", "SAE", "DIN" */
 const char *tv_place_word(enum tailvolt_place place); /* "cabin", "engine bay", "boot", "bed" */
 const char *tv_heat_word(enum tailvolt_heat heat); /* "cool", "warm", "too hot" */

@@ -72,6 +72,13 @@ run 0 check "$work/block.ini"; out "cable bass"; out "joint bass lead at am"
 # a user's catalogue, and its faults
 printf 'part,size,cost\ncapacitor,0.5 F,1\nlevel,3 dB,\nlevel,15 dB,\n' >"$work/little.csv"
 run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/little.csv"; out "QUIETER 15 dB quieter holds without any part"
+out "nothing that is on offer is enough, not even three changes at once"; out "Thicker cable: none in the catalogue"
+out "A second battery: none in the catalogue"; out "A bigger alternator: none in the catalogue"
+# no levels on offer: nothing is said of them; one part asked for: nothing is said of three
+printf 'part,size,cost\ncapacitor,0.5 F,1\n' >"$work/one.csv"
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/one.csv" --parts 1
+out "nothing that is on offer is enough by itself"; ! grep -q "QUIETER" "$work/out" || complain "music is said to have been turned down"
+run 0 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/one.csv" --parts 2; out "not even two changes at once"
 run 1 remedy --spread 0 $van/system.ini "$work/show.csv" --time-step 2ms --catalogue "$work/little.csv" --strict
 printf 'part,size,cost\ncapacitor,0.5,1\n' >"$work/bad.csv"
 run 2 remedy $van/system.ini "$work/show.csv" --catalogue "$work/bad.csv"; err "bad.csv:2:2: '0.5' is not a size of a capacitor"; silent_out

@@ -117,6 +117,10 @@ static void test_change(void **state) {
   has(&page, "Nothing that is on offer is enough, not even three changes at once.");
   has(&page, "It costs nothing to play 3 dB quieter: that holds as it is.");
   clear(&page);
+  remedy.most_parts = 1;
+  tv_html_change(&page, &run, NULL);
+  has(&page, "<strong>Nothing that is on offer is enough by itself.</strong>");
+  clear(&page);
   remedy.partial = true;
   tv_html_change(&page, &run, NULL);
   has(&page, "The search was stopped before a remedy was found.");

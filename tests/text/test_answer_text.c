@@ -20,6 +20,8 @@ static void test_answers(void **state) {
       {{.cure = TAILVOLT_CURE_CAPACITOR, .kind = TAILVOLT_ANSWER_NOT_TRIED}, "a capacitor: not tried"},
       {{.cure = TAILVOLT_CURE_GROUND, .kind = TAILVOLT_ANSWER_NO_SUCH_PART},
        "better ground: there is nothing to change here"},
+      {{.cure = TAILVOLT_CURE_ALTERNATOR, .kind = TAILVOLT_ANSWER_NOT_IN_CATALOGUE},
+       "a bigger alternator: none in the catalogue"},
       {{.cure = TAILVOLT_CURE_FEED, .kind = TAILVOLT_ANSWER_NOT_NEEDED, .with = "4 AWG feed", .gain_v = 0.314},
        "thicker cable: not needed; 4 AWG feed would bring 0.31 V"},
       {{.cure = TAILVOLT_CURE_SECOND_BATTERY, .kind = TAILVOLT_ANSWER_NOT_NEEDED, .with = "20 Ah AGM", .gain_v = -0.34},
