@@ -153,6 +153,8 @@ struct tailvolt_battery_result {
   double mean_a[TAILVOLT_PHASES]; /**< charging positive; NAN = no such phase */
   double capacity_ah;            /**< usable, health applied */
   double end_c;                  /**< its temperature at the end */
+  int group;                     /**< the same number for batteries between which charge can return, through cable or relay; the
+                                  *   verdict judges the charge of each group (charging by computer: of all together) */
 };
 
 struct tailvolt_alternator_result {

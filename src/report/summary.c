@@ -9,6 +9,7 @@
 #include "text/number.h"
 #include "report/page.h"
 #include "report/sure.h"
+#include "simulate/charge.h"
 #include "simulate/worst.h"
 #include "text/words.h"
 
@@ -132,7 +133,8 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
   else if (reason->kind == TAILVOLT_REASON_NEAR_TARGET)
     tv_append(to, size, "; short by less than 0.08 V");
   else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
-    tv_append(to, size, "; but idle empties the battery to half in %s", tv_duration(reason->time_s).text);
+    tv_append(to, size, "; but idle empties %s to half in %s", reason->about.name[0] != '\0' ? reason->about.name : "the battery",
+              tv_duration(reason->time_s).text);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
     tv_append(to, size, "; but driving does not restore what idling takes");
 }
@@ -273,24 +275,18 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   }
 }
 
-/* Hours until all batteries together are half empty, losing `loss_a`; NAN where they already are. */
-static double hours_to_half(const struct tailvolt_result *run, double loss_a) {
-  double above_ah = 0.0;
-  for (int k = 0; k < run->battery_count; k++)
-    above_ah += run->batteries[k].capacity_ah * (run->batteries[k].start_soc_pct - 50.0) / 100.0;
-  return above_ah > 0.0 ? above_ah / loss_a : (double)NAN;
-}
-
-static void say_balance(const struct tailvolt_result *run, double battery_a, bool hours_too, char *to, size_t size) {
+static void say_balance(const struct tailvolt_result *run, int group, double battery_a, bool hours_too, char *to, size_t size) {
+  const char *name = run->batteries[tv_charge_first(run, group)].name;
+  const char *who = group == TV_ALL_BATTERIES || name[0] == '\0' ? "battery" : name;
+  double above_ah = tv_above_half_ah(run, group);
   if (battery_a <= -0.05) {
-    double hours = hours_to_half(run, -battery_a);
-    tv_append(to, size, "battery loses %s", tv_amperes(-battery_a).text);
-    if (hours_too && isnan(hours)) tv_append(to, size, ", already below half charge");
-    else if (hours_too) tv_append(to, size, ", %s to half charge", tv_duration(hours * 3600.0).text);
+    tv_append(to, size, "%s loses %s", who, tv_amperes(-battery_a).text);
+    if (hours_too && !(above_ah > 0)) tv_append(to, size, ", already below half charge");
+    else if (hours_too) tv_append(to, size, ", %s to half charge", tv_duration(above_ah / -battery_a * 3600.0).text);
   } else if (battery_a >= 0.05) {
-    tv_append(to, size, "battery gains %s", tv_amperes(battery_a).text);
+    tv_append(to, size, "%s gains %s", who, tv_amperes(battery_a).text);
   } else {
-    tv_append(to, size, "battery keeps its charge");
+    tv_append(to, size, "%s keeps its charge", who);
   }
 }
 
@@ -314,11 +310,16 @@ static void charge_line(const struct tailvolt_result *run, char *to, size_t size
     tv_append(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
   tv_append(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
       tv_amperes(budget->amplifier_a).text);
-  say_balance(run, budget->battery_a, !swings, to, size);
+  int groups = tv_charge_groups(run);
+  if (groups == 0) say_balance(run, TV_ALL_BATTERIES, budget->battery_a, !swings, to, size);
+  for (int group = 0; group < groups; group++) {
+    if (group > 0) tv_append(to, size, "; ");
+    say_balance(run, group, tv_taken_a(run, (enum tailvolt_phase)phase, group), true, to, size);
+  }
   if (!swings) return;
   tv_append(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
       tv_volts_beside(run->swing.high_v, (double)NAN).text);
-  say_balance(run, run->swing.high_balance_a[phase], true, to, size);
+  say_balance(run, TV_ALL_BATTERIES, run->swing.high_balance_a[phase], true, to, size);
 }
 
 /* Whether a fuse is near enough to its battery; at most 45 cm of cable (common practice). */

@@ -1,7 +1,7 @@
 #include "simulate/swing.h"
 
 #include "simulate/programmes.h"
-#include "simulate/verdict.h"
+#include "simulate/charge.h"
 
 enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_profile *profile,
                                   const struct tv_programmes *shared) {
@@ -20,7 +20,7 @@ enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_prof
   if (status != TAILVOLT_OK) return status;
   run->high_end.known = true;
   for (int p = 0; p < TAILVOLT_PHASES; p++)
-    run->high_end.balance_a[p] = result->phases[p].present ? tv_balance_a(result, (enum tailvolt_phase)p) : 0;
+    run->high_end.balance_a[p] = result->phases[p].present ? tv_balance_a(result, (enum tailvolt_phase)p, TV_ALL_BATTERIES) : 0;
   tailvolt_result_free(result);
   return TAILVOLT_OK;
 }

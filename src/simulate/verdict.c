@@ -5,13 +5,10 @@
 #include <string.h>
 
 #include "simulate/cautions.h"
+#include "simulate/charge.h"
 #include "simulate/safety.h"
 #include "text/text.h"
 
-/* above this charge a battery's current shows its need, not what the alternator could give */
-#define NEARLY_FULL_PCT 90.0
-/* a balance nearer zero than this is zero: a matter of the model, not of a car */
-#define BALANCE_SLACK_A 0.02
 
 struct bench {
   struct tailvolt_result *r;
@@ -93,67 +90,48 @@ static void judge_cut_outs(struct bench *b, int amplifier) {
   reason->time_s = a->off_s;
 }
 
-double tv_above_half_ah(const struct tailvolt_result *r) {
-  double above_ah = 0;
-  for (int k = 0; k < r->battery_count; k++)
-    above_ah += r->batteries[k].capacity_ah * (r->batteries[k].start_soc_pct - 50) / 100;
-  return above_ah > 0 ? above_ah : 0;
+static double counted_a(const struct tailvolt_result *r, enum tailvolt_phase phase, int group) {
+  return group == TV_ALL_BATTERIES ? tailvolt_charge_balance_a(r, phase) : tv_balance_a(r, phase, group);
 }
 
-double tv_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) {
-  const struct tailvolt_budget *budget = &r->phase_budget[phase];
-  bool full = true;
-  for (int k = 0; k < r->battery_count; k++) full = full && r->batteries[k].start_soc_pct >= NEARLY_FULL_PCT;
-  bool spare = budget->battery_a > -BALANCE_SLACK_A && budget->surplus_a > budget->battery_a;
-  return full && spare ? budget->surplus_a : budget->battery_a;
+static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int group) {
+  struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
+  int first = tv_charge_first(b->r, group);
+  if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, group == TV_ALL_BATTERIES ? "" : b->r->batteries[first].name);
+  return reason;
 }
 
-double tailvolt_charge_balance_a(const struct tailvolt_result *r, enum tailvolt_phase phase) {
-  if (!r->phases[phase].present) return (double)NAN;
-  return r->swing.present ? r->swing.high_balance_a[phase] : tv_balance_a(r, phase);
+static void judge_idle(struct bench *b, double endurance_s, int group) {
+  double lasts_s = tv_idle_lasts_s(b->r, group);
+  if (!(lasts_s < endurance_s)) return;
+  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_LOST, group);
+  if (reason == NULL) return;
+  reason->number = -counted_a(b->r, TAILVOLT_IDLE, group);
+  reason->limit = 3600 * tv_above_half_ah(b->r, group) / endurance_s;
+  reason->time_s = lasts_s;
+  reason->wanted_s = endurance_s;
 }
 
-/* Seconds until the batteries are half empty at idle, HUGE_VAL = never. With a moving set point they lose at the low end
- * down to `low end above`, and below that whatever the high end still loses. */
-static double idle_lasts_s(const struct tailvolt_result *r) {
-  double loss_a = -tv_balance_a(r, TAILVOLT_IDLE), above_ah = tv_above_half_ah(r);
-  if (!(loss_a > BALANCE_SLACK_A)) return HUGE_VAL;
-  if (!r->swing.present) return 3600 * above_ah / loss_a;
-  double capacity_ah = 0;
-  for (int k = 0; k < r->battery_count; k++) capacity_ah += r->batteries[k].capacity_ah;
-  double low_ah = tv_least(capacity_ah * tv_most(r->swing.low_end_above_pct - 50, 0) / 100, above_ah);
-  double high_loss_a = -r->swing.high_balance_a[TAILVOLT_IDLE];
-  if (!(high_loss_a > BALANCE_SLACK_A)) return HUGE_VAL;
-  return 3600 * ((above_ah - low_ah) / loss_a + low_ah / high_loss_a);
+static void judge_mix(struct bench *b, double share, double road_a, int group) {
+  double mean_a = share * counted_a(b->r, TAILVOLT_IDLE, group) + (1 - share) * road_a;
+  if (!(mean_a < -TV_BALANCE_SLACK_A)) return;
+  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_MIX, group);
+  if (reason == NULL) return;
+  reason->number = -mean_a;
+  reason->limit = 0;
+  reason->share_pct = 100 * share;
 }
 
 static void judge_charge(struct bench *b, const struct tv_run *run) {
   const struct tailvolt_result *r = b->r;
   const struct tailvolt_targets *targets = &run->system->targets;
   if (!r->phases[TAILVOLT_IDLE].present || run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
-  double idle_a = tailvolt_charge_balance_a(r, TAILVOLT_IDLE);
-  double lasts_s = idle_lasts_s(r);
-  if (lasts_s < targets->idle_endurance_s) {
-    struct tailvolt_reason *reason =
-        add_reason(b, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
-    if (reason == NULL) return;
-    is_about(reason, TAILVOLT_PART_BATTERY, 0, "");
-    reason->number = -idle_a;
-    reason->limit = 3600 * tv_above_half_ah(r) / targets->idle_endurance_s;
-    reason->time_s = lasts_s;
-    reason->wanted_s = targets->idle_endurance_s;
-  }
-  double road_a = r->phases[TAILVOLT_ROAD].present ? tailvolt_charge_balance_a(r, TAILVOLT_ROAD) : run->options.road_balance_a;
-  if (isnan(road_a)) return;
-  double share = targets->idle_frac, mean_a = share * idle_a + (1 - share) * road_a;
-  if (!(mean_a < -BALANCE_SLACK_A)) return;
-  struct tailvolt_reason *reason =
-      add_reason(b, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
-  if (reason == NULL) return;
-  is_about(reason, TAILVOLT_PART_BATTERY, 0, "");
-  reason->number = -mean_a;
-  reason->limit = 0;
-  reason->share_pct = 100 * share;
+  int groups = tv_charge_groups(r), from = groups > 0 ? 0 : TV_ALL_BATTERIES, to = groups > 0 ? groups : 0;
+  for (int group = from; group < to; group++) judge_idle(b, targets->idle_endurance_s, group);
+  if (r->phases[TAILVOLT_ROAD].present)
+    for (int group = from; group < to; group++) judge_mix(b, targets->idle_frac, counted_a(r, TAILVOLT_ROAD, group), group);
+  else if (!isnan(run->options.road_balance_a)) /* known for all together */
+    judge_mix(b, targets->idle_frac, run->options.road_balance_a, TV_ALL_BATTERIES);
 }
 
 /* Turns safety findings into reasons, all except the cautions. */
@@ -212,6 +190,8 @@ static void sum_up(struct tailvolt_result *r) {
 enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_result *result) {
   struct bench b = {result, 0, false};
   result->margin_v = (double)NAN;
+  enum tailvolt_status status = tv_charge_group(run->system, result);
+  if (status != TAILVOLT_OK) return status;
   for (int k = 0; k < result->amplifier_count; k++) {
     for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, k, p);
     judge_cut_outs(&b, k);
@@ -219,7 +199,7 @@ enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_
   take_swing(run, result);
   judge_charge(&b, run);
   struct tv_finding_list findings = {0, 0, NULL};
-  enum tailvolt_status status = tv_safety_check(run->system, result, &findings);
+  status = tv_safety_check(run->system, result, &findings);
   if (status == TAILVOLT_OK) judge_safety(&b, &findings);
   if (status == TAILVOLT_OK) status = tv_cautions_gather(run, &findings, result);
   tv_finding_list_free(&findings);

@@ -7,7 +7,8 @@
  *   fails      below, or where an amplifier cuts out, or where charge is lost:
  *              idle empties the batteries to half charge sooner than `endurance at idle`, or
  *              idle share x idle balance + (1 - idle share) x road balance is negative (the road's from the same profile, or
- *              from one run beside it: options.road_balance_a)
+ *              from one run beside it: options.road_balance_a);
+ *              batteries behind a diode or converter each by themselves (simulate/charge.h)
  *
  * The deepest dip does not decide: what is too short to be heard or measured is reported, not judged. The two bounds lie
  * around zero by what a meter can resolve (a few hundredths) and what a quieter or louder track changes. Safety has its own
@@ -30,12 +31,6 @@ static inline enum tailvolt_verdict tv_verdict_of_margin(double margin_v) {
 static inline bool tv_is_put_right(const struct tailvolt_result *result) {
   return result->status == TAILVOLT_HOLDS && result->safety != TAILVOLT_FAILS;
 }
-
-/* Mean current into the batteries in a phase, as the rule counts it: what the battery takes; but a nearly full battery takes
- * little because it needs little, so what the alternator has to spare counts instead. */
-double tv_balance_a(const struct tailvolt_result *result, enum tailvolt_phase phase);
-/* Charge above half, Ah, of all batteries at the start; not below zero. */
-double tv_above_half_ah(const struct tailvolt_result *result);
 
 /* Fills in status, reasons (worst first), the phases' status, safety and the cautions. */
 TAILVOLT_CHECKED enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_result *result);

@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "simulate/verdict.h"
+#include "simulate/charge.h"
 #include "simulate/worst.h"
 #include "study/certainty_parts.h"
 #include "study/smooth.h"
@@ -101,11 +101,23 @@ static enum tailvolt_status set_job(const struct tv_certainty_plan *plan, struct
 
 /* ---- charge ---- */
 
+static double group_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *r, double idle_a, double road_a,
+                               int group) {
+  double share = system->targets.idle_frac, spare_a = idle_a + 3600 * tv_above_half_ah(r, group) / system->targets.idle_endurance_s;
+  return isnan(road_a) ? spare_a : fmin(spare_a, share * idle_a + (1 - share) * road_a);
+}
+
 double tv_charge_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *r, double idle_more_a, double road_a) {
   if (!r->phases[TAILVOLT_IDLE].present || system->vehicle.charging == TAILVOLT_CHARGING_NONE) return (double)NAN;
   double idle_a = tailvolt_charge_balance_a(r, TAILVOLT_IDLE) + idle_more_a, share = system->targets.idle_frac;
-  double spare_a = idle_a + 3600 * tv_above_half_ah(r) / system->targets.idle_endurance_s;
-  return isnan(road_a) ? spare_a : fmin(spare_a, share * idle_a + (1 - share) * road_a);
+  int groups = tv_charge_groups(r);
+  if (groups == 0) return group_to_spare_a(system, r, idle_a, road_a, TV_ALL_BATTERIES);
+  bool on_road = r->phases[TAILVOLT_ROAD].present;
+  double spare_a = on_road || isnan(road_a) ? HUGE_VAL : share * idle_a + (1 - share) * road_a;
+  for (int group = 0; group < groups; group++) /* what is known of all together is the first group's, where the alternator is */
+    spare_a = fmin(spare_a, group_to_spare_a(system, r, tv_balance_a(r, TAILVOLT_IDLE, group) + (group == 0 ? idle_more_a : 0),
+                                             on_road ? tv_balance_a(r, TAILVOLT_ROAD, group) : (double)NAN, group));
+  return spare_a;
 }
 
 static bool loses_charge(const struct tailvolt_result *r) {

@@ -7,7 +7,7 @@
 static const char *plural(double count) { return count > 1.5 ? "s" : ""; }
 
 void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *to, size_t size) {
-  const char *name = r->about.name;
+  const char *name = r->about.name, *battery = name[0] != '\0' ? "battery " : "the battery";
   if (size == 0) return;
   to[0] = '\0';
   switch (r->kind) {
@@ -31,12 +31,12 @@ void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *
              tv_fixed(r->time_s, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_LOST:
-    snprintf(to, size, "the battery loses %s A at idle: half charge after %s h (at least %s h wanted)",
-             tv_fixed(r->number, 1).text, tv_fixed(r->time_s / 3600, 1).text, tv_fixed(r->wanted_s / 3600, 1).text);
+    snprintf(to, size, "%s%s loses %s A at idle: half charge after %s h (at least %s h wanted)",
+             battery, name, tv_fixed(r->number, 1).text, tv_fixed(r->time_s / 3600, 1).text, tv_fixed(r->wanted_s / 3600, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_MIX:
-    snprintf(to, size, "the battery loses %s A averaged over %s %% idling and %s %% driving: the road does not put back what "
-             "idling takes", tv_fixed(r->number, 1).text, tv_fixed(r->share_pct, 0).text,
+    snprintf(to, size, "%s%s loses %s A averaged over %s %% idling and %s %% driving: the road does not put back what "
+             "idling takes", battery, name, tv_fixed(r->number, 1).text, tv_fixed(r->share_pct, 0).text,
              tv_fixed(100 - r->share_pct, 0).text);
     break;
   }

@@ -2,6 +2,7 @@
 #include "support/assert_near.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "support/scenes.h"
 
@@ -141,9 +142,55 @@ static void safety_has_its_own_verdict(void **state) {
   tailvolt_system_free(system);
 }
 
+/* What is behind a converter or a diode is judged by itself: the other battery's gain, 20 A less 4 A and what the converter takes, does
+ * not reach it. Joined by a relay they share. The second loses 10 A less the converter's 5 A throughout. */
+static struct tailvolt_result *two_batteries(const char *isolator) {
+  char text[1024];
+  snprintf(text, sizeof text,
+           "[vehicle]\nbase load = 4 A\n[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 60 %%\n"
+           "health = 100 %%\nresistance = 5 mohm\npolarization = 0.01 mohm, 10 s\nopen circuit = 12.5 V at 0 %%, 12.6 V at 100 %%\n"
+           "[alternator]\npositive = post\nnegative = ground\nfixed output = 20 A\nset point = 14.4 V\n"
+           "[battery second]\npositive = behind\nnegative = ground\ncapacity = 100 Ah\nstate of charge = 80 %%\n"
+           "health = 100 %%\nresistance = 5 mohm\npolarization = 0.01 mohm, 10 s\nopen circuit = 12.5 V at 0 %%, 12.6 V at 100 %%\n"
+           "[isolator split]\nfrom = post\nto = behind\n%s"
+           "[amplifier bass]\npositive = behind\nnegative = ground\nrated power = 100 W\n[targets]\nvoltage = 11 V\n",
+           isolator);
+  struct tailvolt_system *system = scene_parse(text);
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,supply_a:bass\n0,800,10\n20,2500,10\n40,2500,10\n");
+  struct tailvolt_options options = scene_isothermal();
+  struct tailvolt_result *r = scene_run(system, profile, &options);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return r;
+}
+
+static void charge_behind_a_converter(void **state) {
+  (void)state;
+  char why[TAILVOLT_TEXT_MAX];
+  struct tailvolt_result *r = two_batteries("kind = converter\noutput = 5 A at 14.1 V\nopens below = 12 V\n");
+  assert_int_equal(r->batteries[0].group, 0);
+  assert_int_equal(r->batteries[1].group, 1);
+  assert_true(r->phase_budget[TAILVOLT_IDLE].battery_a > 4);
+  assert_near(r->batteries[1].mean_a[TAILVOLT_IDLE], -5, 0.02);
+  assert_int_equal(r->status, TAILVOLT_FAILS);
+  assert_int_equal(r->reasons[0].kind, TAILVOLT_REASON_CHARGE_MIX);
+  assert_near(r->reasons[0].number, 5, 0.02);
+  tailvolt_reason_text(&r->reasons[0], false, why, sizeof why);
+  assert_non_null(strstr(why, "battery second loses 5.0 A"));
+  tailvolt_result_free(r);
+  r = two_batteries("kind = converter\noutput = 12 A at 14.1 V\nopens below = 12 V\n");
+  assert_int_equal(r->status, TAILVOLT_HOLDS);
+  tailvolt_result_free(r);
+  r = two_batteries("kind = relay\ncloses above = 12.2 V\nopens below = 12 V\n");
+  assert_int_equal(r->batteries[1].group, 0);
+  assert_int_equal(r->status, TAILVOLT_HOLDS);
+  tailvolt_result_free(r);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
-      cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile), cmocka_unit_test(safety_has_its_own_verdict)};
+      cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile),
+      cmocka_unit_test(charge_behind_a_converter), cmocka_unit_test(safety_has_its_own_verdict)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
