@@ -188,7 +188,7 @@ const struct tv_command tv_check_command = {
         "Reads system files and profiles (names that end in .csv) without running anything. Each fault is "
         "printed on a line of its own with file, line, column, key, value and what is accepted. For a "
         "valid file it shows what was understood: the parts, where they are connected, their resistances, "
-        "and every value that was assumed. A profile is checked against the system file before it, else "
+        "what is unsafe in the wiring, and every value that was assumed. A profile is checked against the system file before it, else "
         "against the first one given, else against the standard car. Standard input (-) is read as a "
         "system file. Of a report (.html, .json) it says what it was made from, refuses one that was changed since, and looks for "
         "the files that it names without holding them.",

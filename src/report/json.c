@@ -3,10 +3,12 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "report/json_budget.h"
 #include "report/json_write.h"
 #include "report/sure.h"
+#include "simulate/safety.h"
 #include "simulate/worst.h"
 #include "text/words.h"
 #include "tailvolt/report.h"
@@ -423,13 +425,35 @@ json_t *tv_json_faults(const struct tailvolt_faults *faults) {
   return list;
 }
 
+json_t *tv_json_findings(const struct tailvolt_finding *findings, int count) {
+  json_t *list = json_array();
+  for (int k = 0; k < count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&findings[k], false, text, sizeof text);
+    json_t *o = json_object();
+    tv_json_put_text(&o, "status", tv_verdict_word(findings[k].status));
+    tv_json_put_text(&o, "text", text);
+    tv_json_append(&list, o);
+  }
+  return list;
+}
+
 enum tailvolt_status tailvolt_report_faults_json(const struct tailvolt_faults *faults,
                                                  const struct tailvolt_system *system, char **out) {
+  struct tv_finding_list safety;
+  memset(&safety, 0, sizeof safety);
+  *out = NULL;
+  if (system != NULL && tv_safety_check(system, NULL, &safety) != TAILVOLT_OK) {
+    tv_finding_list_free(&safety);
+    return TAILVOLT_NO_MEMORY;
+  }
   json_t *root = json_object();
   tv_json_put_text(&root, "tailvolt", TAILVOLT_VERSION);
   tv_json_put(&root, "faults", tv_json_faults(faults));
   tv_json_put(&root, "dropped", json_integer(faults->dropped));
+  tv_json_put(&root, "safety", tv_json_findings(safety.finding, safety.count));
   tv_json_put(&root, "assumed", tv_json_assumed(system));
+  tv_finding_list_free(&safety);
   return tv_json_finish(root, out);
 }
 

@@ -10,6 +10,8 @@
 json_t *tv_json_result(const struct tailvolt_system *system, const struct tailvolt_result *result);
 json_t *tv_json_amplifiers(const struct tailvolt_result *result);
 json_t *tv_json_batteries(const struct tailvolt_result *result);
+/* An array of {"status", "text"}. */
+json_t *tv_json_findings(const struct tailvolt_finding *findings, int count);
 json_t *tv_json_assumed(const struct tailvolt_system *system);
 json_t *tv_json_faults(const struct tailvolt_faults *faults);
 

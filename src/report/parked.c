@@ -415,15 +415,6 @@ static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_table_end(&table, "  ");
 }
 
-static void safety(struct tv_page *page, const struct tailvolt_parked *p) {
-  if (p->finding_count > 0) tv_page_heading(page, "SAFETY AND CAUTIONS, from the wiring alone");
-  for (int k = 0; k < p->finding_count; k++) {
-    char text[TAILVOLT_TEXT_MAX];
-    tailvolt_finding_text(&p->findings[k], page->style.us_units, text, sizeof text);
-    tv_page_wrapped(page, "  - ", text);
-  }
-}
-
 static void quantile_row(struct tv_table *table, const char *what, const struct tailvolt_parked_quantiles *q,
                          double limit_s) {
   const double times_s[] = {q->p10, q->p50, q->p90};
@@ -485,7 +476,7 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
     tv_parked_caution_text(p, p->caution[k], sentence, sizeof sentence);
     tv_page_wrapped(&page, "  - ", sentence);
   }
-  safety(&page, p);
+  tv_text_wiring_safety(&page, p->findings, p->finding_count);
   tv_text_assumed(&page, system);
   return tv_buffer_finish(&page.text, out);
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "report/csv.h"
+#include "report/json.h"
 #include "report/json_write.h"
 #include "report/parked_words.h"
 #include "report/sure.h"
@@ -65,19 +66,6 @@ static json_t *certainty(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "holds_high_pct", s->holds_high_pct);
   tv_json_put(&o, "until_s", quantiles(&s->until_s));
   return o;
-}
-
-static json_t *safety(const struct tailvolt_parked *p) {
-  json_t *list = json_array();
-  for (int k = 0; k < p->finding_count; k++) {
-    char text[TAILVOLT_TEXT_MAX];
-    tailvolt_finding_text(&p->findings[k], false, text, sizeof text);
-    json_t *o = json_object();
-    tv_json_put_text(&o, "status", tv_verdict_word(p->findings[k].status));
-    tv_json_put_text(&o, "text", text);
-    tv_json_append(&list, o);
-  }
-  return list;
 }
 
 static json_t *at_end(const struct tailvolt_parked *p) {
@@ -240,7 +228,7 @@ enum tailvolt_status tailvolt_report_parked_json(const struct tailvolt_system *s
   tv_json_put(&o, "cautions", cautions);
   tv_json_put(&o, "standing", standing(p));
   tv_json_put(&o, "certainty", certainty(p));
-  tv_json_put(&o, "safety", safety(p));
+  tv_json_put(&o, "safety", tv_json_findings(p->findings, p->finding_count));
   tv_json_write(o, &buffer);
   json_decref(o);
   return tv_buffer_finish(&buffer, out);

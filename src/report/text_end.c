@@ -81,3 +81,12 @@ void tv_text_checklist(struct tv_page *page) {
   tv_page_heading(page, "ALWAYS");
   for (size_t k = 0; k < count; k++) tv_page_wrapped(page, "  - ", lines[k]);
 }
+
+void tv_text_wiring_safety(struct tv_page *page, const struct tailvolt_finding *findings, int count) {
+  if (count > 0) tv_page_heading(page, "SAFETY AND CAUTIONS, from the wiring alone");
+  for (int k = 0; k < count; k++) {
+    char text[TAILVOLT_TEXT_MAX];
+    tailvolt_finding_text(&findings[k], page->style.us_units, text, sizeof text);
+    tv_page_wrapped(page, "  - ", text);
+  }
+}

@@ -30,6 +30,8 @@ void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, int amplifier);
 /* `all`: including those already on the first screen. */
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all);
+/* What the wiring alone says about safety. */
+void tv_text_wiring_safety(struct tv_page *page, const struct tailvolt_finding *findings, int count);
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system);
 /* Whether tailvolt_report_text() ends in the few that matter most, a paragraph with a label. */
 bool tv_text_ends_assumed(const struct tailvolt_system *system, const struct tailvolt_report_style *style);

@@ -14,6 +14,7 @@
 #include "report/text_parts.h"
 #include "text/words.h"
 #include "simulate/feed_path.h"
+#include "simulate/safety.h"
 
 static const char *point(const struct tailvolt_system *system, int at) {
   return at >= 0 && at < system->point_count ? system->point_names[at] : "";
@@ -358,6 +359,15 @@ static void points_line(struct tv_page *page, const struct tailvolt_system *syst
   tv_page_wrapped(page, "  ", text);
 }
 
+/* Readable is not safe: what can be known without a run is said here too. */
+static void wiring_safety(struct tv_page *page, const struct tailvolt_system *system) {
+  struct tv_finding_list list;
+  memset(&list, 0, sizeof list);
+  if (tv_safety_check(system, NULL, &list) != TAILVOLT_OK) page->text.failed = true;
+  else tv_text_wiring_safety(page, list.finding, list.count);
+  tv_finding_list_free(&list);
+}
+
 char *tv_system_understood(const struct tailvolt_system *system, const struct tailvolt_report_style *style) {
   static const struct tv_column wiring[] = {
       {"part", false, 0}, {"from", false, 20}, {"to", false, 20}, {"is", false, 0}, {"mohm", true, 0}};
@@ -383,6 +393,7 @@ char *tv_system_understood(const struct tailvolt_system *system, const struct ta
   for (int k = 0; k < system->programme_count; k++) programme_line(&picture, &system->programmes[k]);
   target_line(&picture, system);
   measured_line(&picture, system);
+  wiring_safety(&page, system);
   for (int k = 0; k < system->amplifier_count; k++) feed_path(&page, system, k);
   tv_page_heading(
       &page, "WIRING between %d points (from is plus, to is minus; mohm at %s, fuses with their holders)",

@@ -33,6 +33,15 @@ run 0 check --units us examples/hybrid/system.ini; out "about 4 AWG, 3.3 ft"; ou
 run 0 check examples/smart-hatchback/system.ini; out "from 12.4 to 14.8 V"
 run 0 check examples/reference/ten-line.ini --set "battery.rested voltage = 12.5 V measured"; out "battery.rested voltage"
 
+# readable is not safe: a fuse too big for its cable, in the words of `parked`, whatever the exit code says
+run 0 check examples/reference/ten-line.ini --set "fuse main.rating = 150 A" --set "fuse main.distance = 80 cm"; silent_err
+out "SAFETY AND CAUTIONS, from the wiring alone"; out "fuse main 150 A too big for 8 AWG"
+sed -n '/^SAFETY AND/,/^$/p' "$work/out" >"$work/checked"
+run 0 parked examples/reference/ten-line.ini --spread 0 --set "fuse main.rating = 150 A" --set "fuse main.distance = 80 cm"
+sed -n '/^SAFETY AND/,/^$/p' "$work/out" | cmp -s - "$work/checked" || complain "check and parked differ about safety"
+run 0 check examples/reference/ten-line.ini --set "fuse main.rating = 150 A" --format json
+out '"status": "fails"'; out "fuse main 150 A too big for 8 AWG"
+
 cat >"$work/bad.ini" <<'END'
 [battery]
 capacity = 70
