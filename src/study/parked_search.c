@@ -123,12 +123,6 @@ static bool split_agrees(const struct tv_parked_search *search, const struct tv_
   return true;
 }
 
-double tv_search_charge_left_c(const struct tv_run *run) {
-  double sum_c = 0;
-  for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(run->state.battery[k].charge_c, 0);
-  return sum_c;
-}
-
 static bool empty(const struct tv_run *run) {
   for (int k = 0; k < run->system->battery_count; k++)
     if (tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) > TV_PARKED_EMPTY_FRAC) return false;

@@ -237,6 +237,12 @@ enum tailvolt_status tv_search_start_slow(struct tv_parked_search *search) {
   return status;
 }
 
+double tv_search_charge_left_c(const struct tv_run *run) {
+  double sum_c = 0;
+  for (int k = 0; k < run->system->battery_count; k++) sum_c += fmax(run->state.battery[k].charge_c, 0);
+  return sum_c;
+}
+
 enum tailvolt_status tv_search_advance_slow(struct tv_parked_search *search, double to_s) {
   while (search->slow_s < to_s) {
     int index = tv_parked_row_at(&search->rows, search->slow_s);
