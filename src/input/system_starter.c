@@ -155,7 +155,6 @@ void tv_find_starter(struct tv_draft *draft) {
   if (draft->starter == NULL) draft->starter = charged_directly(draft, &all);
   if (draft->starter == NULL) draft->starter = before_isolators(draft, &all);
   if (draft->starter == NULL) draft->starter = at_ground(&all);
-  if (draft->starter == NULL) draft->starter = by_name(&all, "starter");
   if (draft->starter != NULL || draft->no_memory) return;
   struct tv_place place = {draft, draft->file, engine == NULL ? 0 : engine->line, "engine", "starts from", NULL,
                            engine != NULL && engine->line > 0};

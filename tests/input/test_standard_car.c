@@ -123,11 +123,6 @@ static void second_battery(void **state) {
           "[cable second feed] is missing, the cable to battery second; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
   refused("[battery a]\ncapacity = 70 Ah\n[battery b]\ncapacity = 60 Ah\n[alternator]\nrated current = 110 A\n" BASS FEED,
           "which of 2 batteries starts the engine? write for example 'starts from = a' in [engine]");
-  /* called by what it does, it needs no more */
-  s = system_of("[battery starter]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n" BASS FEED SECOND);
-  assert_int_equal(s->engine.starter_battery, 0);
-  ends(s, s->batteries[0].positive, s->batteries[0].negative, "battery post", "ground");
-  tailvolt_system_free(s);
 }
 
 static void fused_block(void **state) {
