@@ -75,7 +75,7 @@ int tv_progress_report(void *context, double done_frac) {
   struct timespec now;
   progress->done_frac = done_frac;
   if (progress->stopped) return 1;
-  /* a study reports some ten thousand times a second: asking for signals each time was a twentieth of some */
+  /* a study may report ten thousand times a second, and to ask for signals each time took a twentieth of its time */
   clock_gettime(CLOCK_MONOTONIC, &now);
   if (seconds_between(&progress->polled, &now) < POLL_S) return 0;
   progress->polled = now;

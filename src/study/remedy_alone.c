@@ -15,6 +15,9 @@ static double lowest_v(const struct tailvolt_result *result) {
   return lowest;
 }
 
+/* Of a block that costs little more than one run; what runs ahead is counted to fill such. */
+enum { LANES = 4, BETWEEN_MOST = 2, SOONER_MOST = 4 };
+
 void tv_remedy_stage(struct tv_remedy_job *job, double to, int runs) {
   job->stage_from = job->done_frac;
   job->stage_to = to;
@@ -215,9 +218,9 @@ static void list_unlike(const struct tv_remedy_job *job, struct tv_first *first)
  * not: each would run by itself. Returns how many. */
 static int list_between(const struct tv_remedy_job *job, struct tv_trial *trials) {
   int family = tv_plan_family(&job->plan, TAILVOLT_CURE_SECOND_BATTERY), count = 0;
-  if (family < 0 || tv_lanes_best() < 4) return 0;
+  if (family < 0 || tv_lanes_best() < LANES) return 0;
   int largest = job->plan.family[family].size_step_count, middle = (2 + largest) / 2;
-  for (int size = middle; size > 1 && size < largest && count < 2; size = (size + 1 + largest) / 2) {
+  for (int size = middle; size > 1 && size < largest && count < BETWEEN_MOST; size = (size + 1 + largest) / 2) {
     trials[count] = (struct tv_trial){.ideal = -1};
     trials[count++].choice.size_step[family] = (signed char)size;
   }
@@ -229,7 +232,7 @@ static int list_between(const struct tv_remedy_job *job, struct tv_trial *trials
 static int list_sooner(const struct tv_remedy_job *job, struct tv_trial *trials) {
   static const enum tailvolt_cure cures[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_BATTERY, TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   int count = 0;
-  for (int c = 0; c < 4 && tv_lanes_best() >= 4; c++) {
+  for (int c = 0; c < SOONER_MOST && tv_lanes_best() >= LANES; c++) {
     int family = tv_plan_family(&job->plan, cures[c]);
     if (family < 0 || job->plan.family[family].size_step_count < 2) continue;
     trials[count] = (struct tv_trial){.ideal = -1, .to_the_end = true};
@@ -261,7 +264,7 @@ static bool take_first(struct tv_first *first, struct tv_trial *trial) {
 
 enum tailvolt_status tv_run_alone(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                   struct tv_first *first) {
-  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST + 2 + 4, sizeof *trials);
+  struct tv_trial *trials = calloc(1 + 3 * (size_t)job->plan.family_count + TV_FIRST_MOST + BETWEEN_MOST + SOONER_MOST, sizeof *trials);
   if (trials == NULL) return TAILVOLT_NO_MEMORY;
   trials[0] = just_the_fuses();
   int count = 1 + list_alone(job, trials + 1), begun = first->count, ran = take_first(first, &trials[0]);
@@ -416,7 +419,6 @@ static int list_ahead(const struct tv_remedy_job *job, const struct tv_bisection
 
 /* Runs what is open in full; beside it what will be shown of the way so far, and in lanes left what may come next. */
 static enum tailvolt_status settle(struct tv_remedy_job *job, struct tv_bisection *b) {
-  enum { LANES = 4 };
   struct tv_choice next[2];
   int count = 0, ahead = list_ahead(job, b, next), *at = calloc((size_t)b->tried.count + 1, sizeof *at);
   struct tv_trial *full = calloc((size_t)b->tried.count + 2, sizeof *full);
@@ -495,7 +497,6 @@ static double power_enough(const struct tv_remedy_job *job, const struct tv_know
 /* The way of the level as two runs let expect it, in full at once: four lanes cost little more than one. Where it goes another, what
  * was not asked for does not count. Volts do not tell how quiet it must be for the charge. */
 static enum tailvolt_status guess_way(struct tv_remedy_job *job, const struct tv_known *known, struct tv_bisection *b) {
-  enum { LANES = 4 };
   struct tv_trial trials[LANES];
   int family = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL), count = 0;
   if (!b->level || family < 0 || job->charge_short || tv_lanes_best() < LANES) return TAILVOLT_OK;

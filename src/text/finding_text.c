@@ -50,7 +50,7 @@ static void say_wiring(const struct say *s) {
         limit.text);
     break;
   case TAILVOLT_FOUND_CABLE_UNFUSED_FACTORY:
-    SAY("%s at %s has no fuse: customary for a maker's charge or starter lead; fuse a charge lead when you replace it",
+    SAY("%s at %s has no fuse: customary for factory charge and starter leads; fuse a charge lead when you replace it",
         s->part[0], s->part[1]);
     break;
   case TAILVOLT_FOUND_AMPLIFIER_UNFUSED:

@@ -33,7 +33,7 @@ static int edit_distance(const char *a, const char *b) {
 static bool is_part_of(const char *word, const char *whole) {
   size_t length = strlen(word), all = strlen(whole);
   if (all < length + 2) return false;
-  return (whole[all - length - 1] == ' ' && edit_distance(whole + all - length, word) == 0) ||
+  return (whole[all - length - 1] == ' ' && strcasecmp(whole + all - length, word) == 0) ||
          (whole[length] == ' ' && strncasecmp(whole, word, length) == 0);
 }
 
