@@ -44,7 +44,7 @@ struct tailvolt_reason {
   enum tailvolt_topic topic;
   int phase;                    /**< enum tailvolt_phase, or -1 = all */
   enum tailvolt_reason_kind kind;
-  struct tailvolt_part about;
+  struct tailvolt_part about;   /**< of charge: the first of the batteries meant; index -1 and no name = all of them */
   double number, limit;         /**< in the unit of its kind; NAN = none */
   double share_pct, time_s;     /**< NAN = none */
   struct tailvolt_finding finding; /**< of TAILVOLT_REASON_SAFETY */

@@ -213,7 +213,8 @@ enum tailvolt_step_outcome {
   TAILVOLT_STEP_NONE_HELPS,  /**< no single part gains 0.05 V */
   TAILVOLT_STEP_VOLTAGE,     /**< raises the voltage that is judged: `quantile_v` against `target_v` */
   TAILVOLT_STEP_CHARGE,      /**< raises the charge balance: `battery_a` */
-  TAILVOLT_STEP_FUSE         /**< a fuse reduced to what its cable allows */
+  TAILVOLT_STEP_FUSE,        /**< a fuse reduced to what its cable allows */
+  TAILVOLT_STEP_NONE_CHARGES /**< charge is lost, and no single part brings 0.05 A to the batteries that lose it */
 };
 
 enum { TAILVOLT_STEP_SETTINGS = 3 };
@@ -231,7 +232,7 @@ struct tailvolt_next_step {
   int phase;                       /**< the one judged, enum tailvolt_phase */
   double quantile_v, target_v;     /**< of the worst amplifier, after the change */
   double missed_frac;              /**< share of time that may be below quantile_v */
-  double battery_a;                /**< into all batteries, after the change */
+  double battery_a;                /**< into the batteries that lose charge, after the change */
   enum tailvolt_verdict verdict, safety; /**< after the change */
   int short_phase;                 /**< where it still falls short, worst first; -1 = nowhere */
   enum tailvolt_verdict short_verdict;   /**< verdict there */

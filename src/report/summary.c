@@ -127,16 +127,19 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
 static void say_decision(const struct tailvolt_result *run, int phase, char *to, size_t size) {
   const struct tailvolt_reason *reason = first_reason(run, phase, run->status);
   if (run->status == TAILVOLT_HOLDS || reason == NULL) return;
+  char whose[TAILVOLT_NAME_MAX + 16] = "the battery";
+  if (reason->about.index >= 0) tv_section_words(TAILVOLT_PART_BATTERY, reason->about.name, whose, sizeof whose);
   if (reason->kind == TAILVOLT_REASON_NEAR_TARGET && reason->number >= reason->limit)
     tv_append(to, size, "; %s V to spare for all but the share allowed, 0.1 V holds",
         tv_fixed(reason->number - reason->limit, 2).text);
   else if (reason->kind == TAILVOLT_REASON_NEAR_TARGET)
     tv_append(to, size, "; short by less than 0.08 V");
   else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
-    tv_append(to, size, "; but idle empties %s to half in %s", reason->about.name[0] != '\0' ? reason->about.name : "the battery",
-              tv_duration(reason->time_s).text);
-  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
+    tv_append(to, size, "; but idle empties %s to half in %s", whose, tv_duration(reason->time_s).text);
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX && reason->about.index < 0)
     tv_append(to, size, "; but driving does not restore what idling takes");
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
+    tv_append(to, size, "; but %s is not kept charged", whose);
 }
 
 /* The verdict with up to `phases` of the phases that share it. */
@@ -276,9 +279,10 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
 }
 
 static void say_balance(const struct tailvolt_result *run, int group, double battery_a, bool hours_too, char *to, size_t size) {
-  const char *name = run->batteries[tv_charge_first(run, group)].name;
-  const char *who = group == TV_ALL_BATTERIES || name[0] == '\0' ? "battery" : name;
+  int first = tv_charge_first(run, group);
+  char who[TAILVOLT_NAME_MAX + 16];
   double above_ah = tv_above_half_ah(run, group);
+  tv_section_words(TAILVOLT_PART_BATTERY, first < 0 ? "" : run->batteries[first].name, who, sizeof who);
   if (battery_a <= -0.05) {
     tv_append(to, size, "%s loses %s", who, tv_amperes(-battery_a).text);
     if (hours_too && !(above_ah > 0)) tv_append(to, size, ", already below half charge");

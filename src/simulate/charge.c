@@ -45,9 +45,9 @@ static bool is_in(const struct tailvolt_result *r, int battery, int group) {
 }
 
 int tv_charge_first(const struct tailvolt_result *r, int group) {
-  int first = 0;
-  while (first + 1 < r->battery_count && !is_in(r, first, group)) first++;
-  return first;
+  for (int k = 0; k < r->battery_count && group != TV_ALL_BATTERIES; k++)
+    if (is_in(r, k, group)) return k;
+  return -1;
 }
 
 /* ---- the rule ---- */

@@ -17,7 +17,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_charge_group(const struct tailvolt_syst
 /* Groups to judge one by one, from 0 on; 0 where all are judged together (TV_ALL_BATTERIES): there is but one, or the set point moves,
  * and how much they take at its high end is known for all of them only. */
 int tv_charge_groups(const struct tailvolt_result *result);
-/* A group's first battery; of all of them, the first. */
+/* A group's first battery; -1 for all of them. */
 int tv_charge_first(const struct tailvolt_result *result, int group);
 
 /* Mean current into the batteries at their posts in a phase. */

@@ -97,7 +97,7 @@ static double counted_a(const struct tailvolt_result *r, enum tailvolt_phase pha
 static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int group) {
   struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
   int first = tv_charge_first(b->r, group);
-  if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, group == TV_ALL_BATTERIES ? "" : b->r->batteries[first].name);
+  if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, first < 0 ? "" : b->r->batteries[first].name);
   return reason;
 }
 

@@ -10,6 +10,7 @@
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
+#include "simulate/charge.h"
 #include "simulate/each.h"
 #include "simulate/safety.h"
 #include "simulate/worst.h"
@@ -281,14 +282,15 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
 
 /* The first that is enough, from the largest drop on; else the one that gains most. -1 = none gains anything worth a part. */
 static int best_of(struct worth *worth, int count, const struct tailvolt_result *before, bool charge_alone, int phase,
-                   int amplifier) {
+                   int group, int amplifier) {
   int best = -1;
   double most = 0.05;
+  enum tailvolt_phase at = (enum tailvolt_phase)phase;
   for (int k = 0; k < count; k++) {
     const struct tailvolt_result *after = worth[k].after;
     if (after == NULL) continue;
     worth[k].gain_v = tv_phase_margin_v(after, amplifier, phase) - tv_phase_margin_v(before, amplifier, phase);
-    double gain = charge_alone ? after->phase_budget[phase].battery_a - before->phase_budget[phase].battery_a : worth[k].gain_v;
+    double gain = charge_alone ? tv_taken_a(after, at, group) - tv_taken_a(before, at, group) : worth[k].gain_v;
     if (after->status == TAILVOLT_HOLDS && gain >= 0.05) return k;
     if (gain >= most) best = k, most = gain;
   }
@@ -314,10 +316,11 @@ enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *syste
   const struct tailvolt_ledger *ledger = amplifier >= 0 ? ledger_of(result, amplifier) : NULL;
   if (ledger == NULL) return TAILVOLT_OK;
   bool charge_alone = result->reason_count > 0 && result->reasons[0].topic == TAILVOLT_ABOUT_CHARGE;
+  int about = charge_alone ? result->reasons[0].about.index : -1, group = about < 0 ? TV_ALL_BATTERIES : result->batteries[about].group;
   int count = choose_changes(system, result, ledger, list);
   status = try_all(system, profile, options, list, count, worth);
-  int best = best_of(worth, count, result, charge_alone, phase, amplifier);
-  out->outcome = TAILVOLT_STEP_NONE_HELPS;
+  int best = best_of(worth, count, result, charge_alone, phase, group, amplifier);
+  out->outcome = charge_alone ? TAILVOLT_STEP_NONE_CHARGES : TAILVOLT_STEP_NONE_HELPS;
   if (best >= 0) {
     const struct tailvolt_result *after = worth[best].after;
     *out = list[best].step;
@@ -327,7 +330,7 @@ enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *syste
     out->quantile_v = after->amplifiers[amplifier].phase[phase].quantile_v;
     out->target_v = after->amplifiers[amplifier].phase[phase].target_v;
     out->missed_frac = system->targets.missed_frac;
-    out->battery_a = after->phase_budget[phase].battery_a;
+    out->battery_a = tv_taken_a(after, (enum tailvolt_phase)phase, group);
     take_outcome(after, out);
   }
   for (int k = 0; k < count; k++) tailvolt_result_free(worth[k].after);

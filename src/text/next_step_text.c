@@ -49,6 +49,9 @@ void tailvolt_next_step_text(const struct tailvolt_next_step *step, char *to, si
   case TAILVOLT_STEP_NONE_HELPS:
     snprintf(to, size, "no single part gains 0.05 V; `tailvolt remedy` tries several together");
     break;
+  case TAILVOLT_STEP_NONE_CHARGES:
+    snprintf(to, size, "no single part brings it more charge; `tailvolt remedy` tries several together");
+    break;
   case TAILVOLT_STEP_VOLTAGE:
     snprintf(to, size, "%s lifts it to %s for all but %s %% of the time: %s", what,
              tv_volts_beside(step->quantile_v, step->target_v).text, tv_compact(100.0 * step->missed_frac, 2).text, enough);

@@ -3,13 +3,16 @@
 
 #include "tailvolt/result.h"
 #include "text/number.h"
+#include "text/words.h"
 
 static const char *plural(double count) { return count > 1.5 ? "s" : ""; }
 
 void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *to, size_t size) {
-  const char *name = r->about.name, *battery = name[0] != '\0' ? "battery " : "the battery";
+  const char *name = r->about.name;
+  char battery[TAILVOLT_NAME_MAX + 16] = "the battery";
   if (size == 0) return;
   to[0] = '\0';
+  if (r->about.index >= 0) tv_section_words(TAILVOLT_PART_BATTERY, name, battery, sizeof battery);
   switch (r->kind) {
   case TAILVOLT_REASON_SAFETY:
     tailvolt_finding_text(&r->finding, us_units, to, size);
@@ -31,12 +34,12 @@ void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *
              tv_fixed(r->time_s, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_LOST:
-    snprintf(to, size, "%s%s loses %s A at idle: half charge after %s h (at least %s h wanted)",
-             battery, name, tv_fixed(r->number, 1).text, tv_fixed(r->time_s / 3600, 1).text, tv_fixed(r->wanted_s / 3600, 1).text);
+    snprintf(to, size, "%s loses %s A at idle: half charge after %s h (at least %s h wanted)",
+             battery, tv_fixed(r->number, 1).text, tv_fixed(r->time_s / 3600, 1).text, tv_fixed(r->wanted_s / 3600, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_MIX:
-    snprintf(to, size, "%s%s loses %s A averaged over %s %% idling and %s %% driving: the road does not put back what "
-             "idling takes", battery, name, tv_fixed(r->number, 1).text, tv_fixed(r->share_pct, 0).text,
+    snprintf(to, size, "%s loses %s A averaged over %s %% idling and %s %% driving: the road does not put back what "
+             "idling takes", battery, tv_fixed(r->number, 1).text, tv_fixed(r->share_pct, 0).text,
              tv_fixed(100 - r->share_pct, 0).text);
     break;
   }

@@ -155,4 +155,35 @@ if [ -c /dev/full ]; then
   code=0; "$tailvolt" help >/dev/full 2>"$work/err" || code=$?
   [ "$code" -eq 4 ] || complain "help on a full device: exit code $code, wanted 4"
 fi
+
+# behind a converter a battery is judged by itself, by each line of the first screen
+cat >"$work/behind.ini" <<'END'
+[battery]
+capacity = 70 Ah
+state of charge = 80 %
+[alternator]
+rated current = 100 A
+[battery second]
+capacity = 200 Ah
+kind = lithium
+place = boot
+[isolator]
+kind = converter
+output = 25 A at 14.4 V
+[cable second feed]
+size = 10 mm2
+length = 5 m
+[amplifier bass]
+supply from = second
+rated power = 1500 W
+[cable feed]
+size = 1/0 AWG
+length = 0.8 m
+[targets]
+voltage = 11 V
+END
+printf 'time_s,engine_rpm\n0,800\n20,800\n20.001,2400\n40,2400\n' >"$work/behind.csv"
+run 0 simulate --spread 0 "$work/behind.ini" "$work/behind.csv"
+out "idle empties battery second to half in"; out "battery second loses 40 A"; out "the battery then loses 33 A"
+
 finish

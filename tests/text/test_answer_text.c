@@ -133,6 +133,8 @@ static void test_next_steps(void **state) {
       {{.outcome = TAILVOLT_STEP_NOT_TRIED, .short_phase = -1}, ""},
       {{.outcome = TAILVOLT_STEP_NONE_HELPS, .short_phase = -1},
        "no single part gains 0.05 V; `tailvolt remedy` tries several together"},
+      {{.outcome = TAILVOLT_STEP_NONE_CHARGES, .short_phase = -1},
+       "no single part brings it more charge; `tailvolt remedy` tries several together"},
       {{.outcome = TAILVOLT_STEP_VOLTAGE, .kind = TAILVOLT_PART_CABLE, .name = "feed", .size = "4 AWG", .into_copper = true,
         .quantile_v = 12.31, .target_v = 12, .missed_frac = 0.01, .short_phase = -1},
        "4 AWG copper feed lifts it to 12.3 V for all but 1 % of the time: enough"},

@@ -39,12 +39,13 @@ static void test_each_kind(void **state) {
   assert_reason(&r, "bass cuts out 7 times, silent for 12.3 s");
   r = reason_of(TAILVOLT_REASON_CHARGE_LOST, 12.14, 6, 7200);
   r.wanted_s = 4 * 3600;
-  r.about.name[0] = '\0';
+  r.about.index = -1;
   assert_reason(&r, "the battery loses 12.1 A at idle: half charge after 2.0 h (at least 4.0 h wanted)");
   r = reason_of(TAILVOLT_REASON_CHARGE_MIX, 3.26, 0, (double)NAN);
   r.share_pct = 40;
-  r.about.name[0] = '\0';
+  r.about.index = -1;
   assert_reason(&r, "the battery loses 3.3 A averaged over 40 % idling and 60 % driving: the road does not put back what idling takes");
+  r.about.index = 1;
   snprintf(r.about.name, sizeof r.about.name, "second");
   assert_reason(&r, "battery second loses 3.3 A averaged over 40 % idling and 60 % driving: the road does not put back what idling takes");
 }
