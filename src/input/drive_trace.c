@@ -88,6 +88,7 @@ struct reading {
 
 static void take_header(struct reading *reading) {
   int line = reading->lines.number;
+  const char *problem = tv_header_problem(&reading->cells);
   reading->cell_count = reading->cells.count;
   reading->time = reading->speed = -1;
   for (size_t n = 0; n < sizeof names / sizeof names[0]; n++)
@@ -97,6 +98,10 @@ static void take_header(struct reading *reading) {
       *place = k;
       if (names[n].kmh > 0) reading->kmh = names[n].kmh;
     }
+  if (problem != NULL) {
+    tv_fault_add(reading->faults, reading->file, line, 0, NULL, NULL, "%s", problem);
+    return;
+  }
   if (reading->time < 0)
     tv_fault_add(reading->faults, reading->file, line, 0, "time_s", NULL,
                  "no time column: name one time_s (time, seconds and t are taken too)");

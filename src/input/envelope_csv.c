@@ -47,6 +47,8 @@ static enum tailvolt_status refuse(const struct reader *reader, int cell, const 
 }
 
 static enum tailvolt_status take_header(struct reader *reader) {
+  const char *problem = tv_header_problem(&reader->cells);
+  if (problem != NULL) return refuse(reader, -1, "%s", problem);
   reader->time_cell = reader->share_cell = -1;
   reader->cell_count = reader->cells.count;
   for (int k = 0; k < reader->cells.count; k++) {

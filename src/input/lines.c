@@ -1,5 +1,6 @@
 /* Logical lines of a text file. */
 #include "input/lines.h"
+#include "text/text.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -63,10 +64,8 @@ void tv_lines_free(struct tv_lines *lines) {
 }
 
 const char *tv_lines_unreadable(const struct tv_lines *lines) {
-  const unsigned char *bytes = (const unsigned char *)lines->text;
-  if (lines->length >= 2 &&
-      ((bytes[0] == 0xFF && bytes[1] == 0xFE) || (bytes[0] == 0xFE && bytes[1] == 0xFF)))
-    return "UTF-16 text; save it as UTF-8";
+  const char *problem = tv_utf16_problem(lines->text, lines->length);
+  if (problem != NULL) return problem;
   if (memchr(lines->text, '\0', lines->length) != NULL) return "holds a NUL byte: not a text file";
   return NULL;
 }

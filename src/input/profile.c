@@ -75,9 +75,7 @@ static enum tailvolt_status line_status(const struct pass *pass, enum tv_line li
 /* Faults that make it pointless to read on; *line moves past a byte-order mark. */
 static const char *unusable_start(const char **line, size_t *length) {
   tv_line_drop_mark(line, length);
-  if (*length >= 2 && (memcmp(*line, "\xFF\xFE", 2) == 0 || memcmp(*line, "\xFE\xFF", 2) == 0))
-    return "the file is UTF-16: save it as UTF-8";
-  return NULL;
+  return tv_utf16_problem(*line, *length);
 }
 
 static const char *unusable_header(const char *line, size_t length) {

@@ -144,9 +144,9 @@ static bool nearest_column(const char *name, const struct tv_profile_parts *part
 static void unknown_column(const char *name, int place, const struct tv_profile_parts *parts, const char *file,
                            int line, struct tailvolt_faults *faults) {
   char near[TAILVOLT_NAME_MAX + 16];
-  if (strchr(name, ';') != NULL)
-    tv_fault_add(faults, file, line, place + 1, name, NULL,
-                 "unknown column: cells are separated by commas, not by semicolons");
+  const char *problem = tv_column_name_problem(name);
+  if (problem != NULL)
+    tv_fault_add(faults, file, line, place + 1, name, NULL, "unknown column: %s", problem);
   else if (strncmp(name, "speed", 5) == 0)
     tv_fault_add(faults, file, line, place + 1, name, NULL,
                  "unknown column: tailvolt drive turns a trace of road speed into a load profile");

@@ -154,6 +154,11 @@ struct table {
 };
 
 static void take_header(struct table *t) {
+  const char *problem = tv_header_problem(&t->cells);
+  if (problem != NULL) {
+    tv_fault_add(t->faults, t->file, t->lines.number, 0, NULL, NULL, "%s", problem);
+    return;
+  }
   t->cell_count = t->cells.count;
   for (int k = 0; k < t->cells.count; k++) {
     if (strcasecmp(tv_cell_text(&t->cells, k), "reading") == 0) t->reading = k;

@@ -66,6 +66,8 @@ static enum tailvolt_status refuse(const struct reader *reader, int cell, const 
 }
 
 static enum tailvolt_status take_header(struct reader *reader) {
+  const char *problem = tv_header_problem(&reader->cells);
+  if (problem != NULL) return refuse(reader, -1, "%s", problem);
   for (int c = 0; c < COLUMNS; c++) reader->place[c] = -1;
   reader->cell_count = reader->cells.count;
   const char *const *names = reader->prices ? price_names : column_names;

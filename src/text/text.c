@@ -64,6 +64,11 @@ size_t tv_utf8_length(const char *text) {
   return none ? 0 : length;
 }
 
+const char *tv_utf16_problem(const char *text, size_t length) {
+  bool marked = length >= 2 && (memcmp(text, "\xFF\xFE", 2) == 0 || memcmp(text, "\xFE\xFF", 2) == 0);
+  return marked ? "UTF-16 text; save it as UTF-8" : NULL;
+}
+
 bool tv_is_utf8(const char *text) {
   size_t length = 1;
   for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);

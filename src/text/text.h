@@ -23,6 +23,9 @@ void tv_at_place(char *to, size_t size, int line, int column, const char *text);
 /* Bytes of the well-formed UTF-8 character at `at`; 0 where there is none. The text ends with '\0'. */
 size_t tv_utf8_length(const char *at);
 
+/* What to tell the user of a text that begins as UTF-16 does, with its byte-order mark; NULL where it does not. */
+const char *tv_utf16_problem(const char *text, size_t length);
+
 /* Whether a text is nothing but such characters. */
 bool tv_is_utf8(const char *text);
 

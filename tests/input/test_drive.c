@@ -51,6 +51,8 @@ static void faults_are_named(void **state) {
       {"time_s,speed_kmh\n0,0\n", 0, 0, "a speed trace needs a header row and at least two rows"},
       {"speed_kmh\n0\n1\n", 1, 0, "no time column: name one time_s (time, seconds and t are taken too)"},
       {"time_s,speed\n0,0\n1,0\n", 1, 0, "no speed column: name one speed_kmh, or by its unit km/h, mph or m/s"},
+      {"time_s;kmh\n0;0\n1;5,5\n", 1, 0, "cells are separated by commas, not by semicolons"},
+      {"\xFF\xFEt", 1, 0, "UTF-16 text; save it as UTF-8"},
       {"time_s,kmh\n0,0\n1,fast\n", 3, 2, "not a number"},
       {"time_s,kmh\n0,0\nnan,1\n", 3, 1, "not a number"},
       {"time_s,kmh\n0,0\n1,-1\n", 3, 2, "out of range: accepted is 0 to 400 km/h"},

@@ -36,8 +36,8 @@ static const struct fault_case cases[] = {
      "the profile is empty: a header row that names the columns and two rows at least are needed"},
     {"time_s\n", 0, 0, "", "", "a profile needs at least two rows, this one has none: the last row ends it"},
     {"time_s\n0\n", 0, 0, "", "", "a profile needs at least two rows, this one has one: the last row ends it"},
-    {"\xFF\xFEt\n", 1, 0, "", "", "the file is UTF-16: save it as UTF-8"},
-    {"\xFE\xFFt\n", 1, 0, "", "", "the file is UTF-16: save it as UTF-8"},
+    {"\xFF\xFEt\n", 1, 0, "", "", "UTF-16 text; save it as UTF-8"},
+    {"\xFE\xFFt\n", 1, 0, "", "", "UTF-16 text; save it as UTF-8"},
     {"time_s\r0\r1\r", 1, 0, "", "", "lines must end with LF or CRLF, not with CR alone"},
     /* the header */
     {"0,800\n1,800\n", 1, 1, "", "0",

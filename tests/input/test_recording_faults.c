@@ -193,6 +193,8 @@ static void envelope_files_that_are_wrong(void **state) {
       {"# nothing\n\n", "is empty: it needs the columns time_s and share"},
       {"time_s\n0\n", "1: column share is missing"},
       {"share\n0\n", "1: column time_s is missing"},
+      {"time_s;share\n0;1\n", "1: cells are separated by commas, not by semicolons"},
+      {"\xFE\xFFt", "1: UTF-16 text; save it as UTF-8"},
       {"time_s,share,loud\n", "1:3: column 'loud': an envelope has the columns time_s and share"},
       {"time_s,share,share\n", "1:3: column 'share' appears twice"},
       {"time_s,share\n0,1\n",

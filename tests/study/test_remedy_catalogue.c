@@ -43,6 +43,7 @@ static void test_faults(void **state) {
     const char *text, *error;
   } bad[] = {
       {"", "is empty"},
+      {"part;size;cost\ncable;4 AWG;1\n", "1: cells are separated by commas, not by semicolons"},
       {"part,size\ncable,4 AWG\n", "1: column cost is missing"},
       {"part,size,cost,price\n", "1:4: column 'price': a catalogue has"},
       {"part,size,cost,cost\n", "1:4: column 'cost' appears twice"},
