@@ -23,6 +23,7 @@ struct checking {
   const struct tv_invocation *invocation;
   struct tailvolt_report_style style;
   struct tailvolt_system *system;   /* the last one read */
+  struct tailvolt_system *standard; /* for a profile with no system before it; nothing is said of this car */
   struct tailvolt_faults *all, *each;
   struct tv_buffer text;
   int code;
@@ -92,14 +93,14 @@ static void check_system(struct checking *checking, const char *path) {
 static void check_profile(struct checking *checking, const char *path) {
   struct tailvolt_profile *profile = NULL;
   enum tailvolt_status status = TAILVOLT_OK;
-  if (checking->system == NULL)
-    status = tailvolt_system_parse(standard_system, "the standard car", NULL, 0, &checking->system, checking->each);
+  if (checking->system == NULL && checking->standard == NULL)
+    status = tailvolt_system_parse(standard_system, "the standard car", NULL, 0, &checking->standard, checking->each);
+  const struct tailvolt_system *system = checking->system != NULL ? checking->system : checking->standard;
   if (status == TAILVOLT_OK)
-    status = tailvolt_profile_read(path, tv_value(checking->invocation, "columns"), checking->system, &profile,
-                                   checking->each);
+    status = tailvolt_profile_read(path, tv_value(checking->invocation, "columns"), system, &profile, checking->each);
   gather(checking, path, status);
   if (status != TAILVOLT_OK) return;
-  add_text(checking, tv_profile_understood(path, profile, checking->system, &checking->style));
+  add_text(checking, tv_profile_understood(path, profile, system, &checking->style));
   tailvolt_profile_free(profile);
 }
 
@@ -169,6 +170,7 @@ static int tv_command_check(struct tv_invocation *invocation) {
     code = finish(&checking, format == 1);
   }
   tailvolt_system_free(checking.system);
+  tailvolt_system_free(checking.standard);
   free(checking.all);
   free(checking.each);
   return code;

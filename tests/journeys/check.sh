@@ -85,7 +85,9 @@ run 2 check $van/system.ini "$work/bad.csv"; err "$work/bad.csv:1:3: "
 printf 'time_s,engine_rpm\n0,800\n1,x\n' >"$work/bad.csv"
 run 2 check "$work/bad.csv"; err "$work/bad.csv:3:2: "
 printf 'time_s,engine_rpm,output_w:bass\n0,800,0\n1,800,0\n' >"$work/good.csv"
-run 0 check "$work/good.csv"; silent_err
+run 0 check "$work/good.csv"; silent_err; out "for the standard car"
+# nothing is said of a car that nobody asked about
+run 0 check "$work/good.csv" --format json; silent_err; out '"safety": []'; out '"assumed": []'
 run 0 check $van/profile.csv $van/system.ini; silent_err; out "$van/profile.csv: 5 rows, 5.3 min from"
 out "for"; out "at idle 3.2 min, on the road 2.1 min; engine at 800 to 2300 rpm; air of 25 C"; out "plays for 5.2 min, level 0 dB"
 run 2 check nowhere.ini; err "nowhere.ini"
