@@ -33,7 +33,9 @@ void tv_parked_full_reason(const struct tailvolt_parked *p, char *text, size_t s
     snprintf(text, size, "the profile has rows shorter than %s s", seconds.text);
     break;
   case TAILVOLT_FULL_UNEQUAL_SHARES:
-    snprintf(text, size, "the batteries share the beats and the mean current differently");
+    snprintf(text, size,
+             "one battery gives more of each beat than of the mean current, so averages do not tell how fast "
+             "each empties; nothing to put right");
     break;
   case TAILVOLT_FULL_RELAY_CHATTERS:
     snprintf(text, size, "a relay or converter opens under the music, closes again, and so on: its two voltages are too close together");

@@ -164,10 +164,26 @@ static void test_safety_and_back(void **state) {
   tailvolt_report_free(text);
 }
 
+/* Why it took so long is said whole, wherever the longest reason is shown. */
+static void test_every_step(void **state) {
+  (void)state;
+  static const char end[] = "each empties; nothing to put right";
+  parked.full_reason = TAILVOLT_FULL_UNEQUAL_SHARES;
+  parked.caution[0] = TAILVOLT_PARKED_EVERY_STEP;
+  parked.caution_count = 1;
+  char *text = text_of(false);
+  has(text, "simulated step by step: one battery gives more of each beat than of the");
+  has(text, end);
+  tailvolt_report_free(text);
+  assert_int_equal(tailvolt_report_parked_json(&sample.system, &parked, &text), TAILVOLT_OK);
+  has(text, end);
+  tailvolt_report_free(text);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
       cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_json, make),
-      cmocka_unit_test_setup(test_safety_and_back, make)};
+      cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
