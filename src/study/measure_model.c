@@ -192,10 +192,13 @@ void tv_measure_model_free(struct tv_measure_model *model) {
   *model = (struct tv_measure_model){0};
 }
 
+/* By the same way as every other vehicle, so that what no car has is not measured either. */
 enum tailvolt_status tv_measure_car(const struct tv_measure_model *model, const gsl_vector *x, struct tailvolt_system **out) {
-  enum tailvolt_status status = tailvolt_system_copy(model->system, out);
-  for (int k = 0; k < model->values && status == TAILVOLT_OK; k++)
-    tailvolt_uncertain_put(*out, &model->list->values[k], tv_measure_value(model, x, k));
+  double *values = calloc((size_t)model->values + 1, sizeof *values);
+  if (values == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < model->values; k++) values[k] = tv_measure_value(model, x, k);
+  enum tailvolt_status status = tv_vehicle_system(model->system, model->list, values, out);
+  free(values);
   return status;
 }
 

@@ -197,6 +197,32 @@ static void test_made_cars_are_recovered(void **state) {
   tailvolt_system_free(system);
 }
 
+/* A relay's two voltages, one of them measured: each has a range of its own, and the car looked at may have them the wrong way round. */
+static void test_a_relay_opens_below_where_it_closes(void **state) {
+  (void)state;
+  char text[1024];
+  snprintf(text, sizeof text, "%s%s", ten_lines,
+           "[battery two]\ncapacity = 70 Ah\n[cable two feed]\nsize = 4 AWG\nlength = 5.5 m\n"
+           "[isolator]\nkind = relay\ncloses above = 12.65 V measured\nopens below = 12.6 V\n");
+  struct tailvolt_system *system = system_of(text), *car;
+  struct tailvolt_measure_options options = tailvolt_default_measure_options();
+  struct tv_measure_model model;
+  assert_int_equal(tv_measure_model_make(system, &options, &model, NULL), TAILVOLT_OK);
+  bool known = false;
+  for (int k = 0; k < model.values; k++) {
+    if (model.list->values[k].value != TAILVOLT_VALUE_OPENS_BELOW) continue;
+    gsl_vector_set(model.file, (size_t)k, 12.72);
+    known = true;
+  }
+  assert_true(known);
+  assert_int_equal(tv_measure_car(&model, model.file, &car), TAILVOLT_OK);
+  assert_true(fabs(car->isolators[0].opens_below_v - 12.72) < 1e-12);
+  assert_true(car->isolators[0].closes_above_v >= car->isolators[0].opens_below_v + 0.05 - 1e-9);
+  tailvolt_system_free(car);
+  tv_measure_model_free(&model);
+  tailvolt_system_free(system);
+}
+
 /* ---- slips ---- */
 
 /* The ten-line car as it is, read without error, with one reading changed. */
@@ -449,6 +475,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_update_is_the_weighted_mean),
       cmocka_unit_test(test_what_meters_show),
+      cmocka_unit_test(test_a_relay_opens_below_where_it_closes),
       cmocka_unit_test(test_made_cars_are_recovered),
       cmocka_unit_test(test_slips_are_noticed),
       cmocka_unit_test(test_a_joint_is_named_where_probes_straddle_it),
