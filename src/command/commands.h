@@ -18,7 +18,7 @@
 /* Exit codes. */
 enum {
   TV_EXIT_DONE = 0,
-  TV_EXIT_MISSED = 1,      /* done, but a target was missed; only with --strict */
+  TV_EXIT_MISSED = 1,      /* done, but a target was missed or SAFETY fails; only with --strict */
   TV_EXIT_INPUT = 2,       /* bad input or usage */
   TV_EXIT_NOT_COMPUTED = 3,
   TV_EXIT_NOT_WRITTEN = 4,

@@ -45,8 +45,8 @@ void tv_help_overview(FILE *out) {
   for (int k = 0; tv_commands[k] != NULL; k++)
     fprintf(out, "  %-10s %s\n", tv_commands[k]->name, tv_commands[k]->summary);
   fputs("  help       show the help of a command; --man, --completion bash|zsh|fish\n\n"
-        "exit codes: 0 done, 1 a target was missed (only with --strict), 2 bad input or\n"
-        "usage, 3 could not compute, 4 could not write\n\n"
+        "exit codes: 0 done, 1 a target was missed or SAFETY fails (only with --strict),\n"
+        "2 bad input or usage, 3 could not compute, 4 could not write\n\n"
         "try: tailvolt help simulate\n", out);
 }
 
@@ -146,8 +146,8 @@ void tv_help_manual(FILE *out) {
         "Results go to standard output, messages and progress to standard error.\n.SH COMMANDS\n", out);
   for (int k = 0; tv_commands[k] != NULL; k++) roff_command(out, tv_commands[k]);
   fputs(".SH EXIT STATUS\n"
-        ".TP\n.B 0\ndone (and, with \\fB\\-\\-strict\\fR, every target met)\n"
-        ".TP\n.B 1\ndone, but a target was missed (only with \\fB\\-\\-strict\\fR)\n"
+        ".TP\n.B 0\ndone (and, with \\fB\\-\\-strict\\fR, every target met and nothing unsafe)\n"
+        ".TP\n.B 1\ndone, but a target was missed or SAFETY fails (only with \\fB\\-\\-strict\\fR)\n"
         ".TP\n.B 2\nbad input or usage\n.TP\n.B 3\ncould not compute\n.TP\n.B 4\ncould not write\n"
         ".TP\n.B 130\nstopped by Ctrl\\-C; by another signal, 128 and its number\n"
         ".SH ENVIRONMENT\n.TP\n.B NO_COLOR\nset and not empty: no colour unless \\-\\-color=always\n"

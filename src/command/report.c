@@ -326,7 +326,7 @@ static const struct tv_option options[] = {
     {"prices", 0, "FILE.csv", false, TV_OWN, "your own currency, prices and hours, for the remedy's total in money"},
     {"note", 0, "TEXT", false, TV_OWN, "a line of your own at the top, such as job and customer"},
     {"date", 0, "TEXT", false, TV_OWN, "the date at the top instead of today's"},
-    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"}};
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed or SAFETY fails"}};
 
 static const struct tv_example examples[] = {
     {"tailvolt report examples/van-800w-8awg/system.ini examples/van-800w-8awg/profile.csv -o van.html",

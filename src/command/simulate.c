@@ -232,7 +232,7 @@ static int tv_command_simulate(struct tv_invocation *invocation) {
 }
 
 static const struct tv_option options[] = {
-    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed"},
+    {"strict", 0, NULL, false, TV_OWN, "exit with 1 where a target is missed or SAFETY fails"},
     {"details", 'd', NULL, false, TV_OWN,
      "the whole report: budgets by use and by hand, every conductor, energy, all assumed values, fitting list"},
     {"spread", 0, "N", false, TV_OWN,

@@ -45,6 +45,10 @@ tr -s "\n " " " <"$work/out" | grep -q "at this level: tailvolt remedy --parked 
 run 1 parked --spread 0 --time-step 4ms $van --for 3h --strict
 run 0 parked --spread 0 --time-step 4ms $van --for 30min --strict; out "HOLDS   30 min wanted: plays 1 h 0"; out "lasts even at 0 dB"
 run 1 parked --spread 0 --time-step 4ms $van --set "targets.parked = 2 h" --strict; out "FAILS   2 h wanted"
+# long enough, but unsafe: as `simulate` has it
+run 0 parked --spread 0 --time-step 4ms $van --for 30min --set "fuse main.rating = 400 A"; out "SAFETY  FAILS: "
+run 1 parked --spread 0 --time-step 4ms $van --for 30min --set "fuse main.rating = 400 A" --strict; out "HOLDS   30 min wanted"
+run 1 parked --spread 0 --time-step 4ms $van --set "fuse main.rating = 400 A" --strict; out "PLAYS "
 
 # what ends it
 run 0 parked --spread 0 --time-step 4ms $van --soc-limit 0% --level -10 -f json; out '"ends_by": "restart"'
