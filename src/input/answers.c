@@ -25,7 +25,6 @@ static const struct {
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_PLAIN, "plain alternator"},
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_PLAIN, "belt"},
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_COMPUTER, "computer-controlled"},
-    {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_COMPUTER, "computer controlled"},
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_COMPUTER, "smart"},
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_HYBRID, "electric"},
     {TAILVOLT_ASK_CHARGING, 0, TV_CHARGES_HYBRID, "converter"},
@@ -45,6 +44,9 @@ static const struct {
     {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "CCA"},
     {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "clad aluminium"},
     {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "clad aluminum"},
+    {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "copper-clad"},
+    {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "copper-clad aluminium"},
+    {TAILVOLT_ASK_FEED, TV_FEED_MATERIAL, 1, "copper-clad aluminum"},
     {TAILVOLT_ASK_FEED, TV_FEED_STATE, TV_FEED_PLANNED, "not yet"},
     {TAILVOLT_ASK_FEED, TV_FEED_STATE, TV_FEED_PLANNED, "none yet"},
     {TAILVOLT_ASK_FEED, TV_FEED_STATE, TV_FEED_PLANNED, "none"},
@@ -63,13 +65,19 @@ static const struct {
     {TAILVOLT_ASK_USE, 0, TAILVOLT_USE_DAILY, "daily driving"},
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_DIM, "lights dim"},
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_CUTS_OUT, "cut out"},
-    {TAILVOLT_ASK_TODAY, 0, TV_TODAY_CUTS_OUT, "cut-out"},
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_FLAT, "flat battery"},
     {TAILVOLT_ASK_TODAY, 0, TV_TODAY_NOTHING, "nothing yet"}};
 
 /* Words with no meaning here. */
 static const char *const fillers[] = {"and", "with", "plus", "+", "&", "a", "an", "the", "about", "approx", "in", "of", "fuse",
                                       "fuses", "fused", "rms", "cont", "continuous", "amplifier", "at", "?", "-", "no"};
+/* Words that say nothing in the answer to one question: kinds of an amplifier's own fuse, what is printed on a battery beside its kind. */
+static const struct {
+  int question;
+  const char *word;
+} fillers_of[] = {{TAILVOLT_ASK_AMPLIFIERS, "ANL"},      {TAILVOLT_ASK_AMPLIFIERS, "maxi"},     {TAILVOLT_ASK_AMPLIFIERS, "blade"},
+                  {TAILVOLT_ASK_BATTERY, "stop-start"}, {TAILVOLT_ASK_BATTERY, "start-stop"}, {TAILVOLT_ASK_BATTERY, "stop"},
+                  {TAILVOLT_ASK_BATTERY, "start"}};
 static const char *const unknown[] = {"?", "-", "don't know", "dont know", "do not know", "unknown", "not known", "no idea"};
 
 struct word {
@@ -166,7 +174,7 @@ static int choice_of(int question, int part, const char *text) {
   for (int k = 0; k < asked->choice_count; k++)
     if (strcasecmp(asked->choices[k].word, text) == 0) return k;
   for (size_t k = 0; k < sizeof synonyms / sizeof synonyms[0]; k++)
-    if (synonyms[k].question == question && synonyms[k].part == part && strcasecmp(synonyms[k].word, text) == 0)
+    if (synonyms[k].question == question && synonyms[k].part == part && tv_words_alike(synonyms[k].word, text))
       return synonyms[k].choice;
   return -1;
 }
@@ -425,6 +433,8 @@ static bool take_word(struct reader *reader) {
   static const char *const boasts[] = {"max", "max.", "maximum", "peak", "pmpo", "burst"};
   const char *text = reader->word[reader->at].text;
   if (one_of(text, fillers, sizeof fillers / sizeof fillers[0])) return true;
+  for (size_t k = 0; k < sizeof fillers_of / sizeof fillers_of[0]; k++)
+    if (fillers_of[k].question == reader->index && tv_words_alike(fillers_of[k].word, text)) return true;
   bool amplifiers = reader->index == TAILVOLT_ASK_AMPLIFIERS;
   if (amplifiers && one_of(text, boasts, sizeof boasts / sizeof boasts[0])) {
     snprintf(reader->error, TAILVOLT_TEXT_MAX,

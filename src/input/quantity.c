@@ -307,19 +307,23 @@ void tv_quantity_round(char *to, size_t size, double value, enum tv_measure meas
 void tv_plain_text(char *to, size_t size, const char *from) {
   static const struct {
     const char *from, *to;
-  } same[] = {{"\xCE\xA9", "ohm"},   {"\xE2\x84\xA6", "ohm"}, {"\xC2\xB5", "u"},     {"\xCE\xBC", "u"},
-              {"\xC2\xB2", "2"},     {"\xC2\xB0", ""},        {"\xC2\xBA", ""},      {"\xE2\x88\x92", "-"},
-              {"\xC3\x97", "x"},     {"\xC2\xA0", " "},       {"\xE2\x80\xAF", " "}, {"\xE2\x80\x89", " "},
-              {"\xE2\x84\x83", "C"}, {"\xE2\x84\x89", "F"},   {"\xC2\xB7", "."}};
+    bool alone; /* a word, with a blank on either side */
+  } same[] = {{"@", "at", true},
+              {"\xCE\xA9", "ohm", false},   {"\xE2\x84\xA6", "ohm", false}, {"\xC2\xB5", "u", false},     {"\xCE\xBC", "u", false},
+              {"\xC2\xB2", "2", false},     {"\xC2\xB0", "", false},        {"\xC2\xBA", "", false},      {"\xE2\x88\x92", "-", false},
+              {"\xC3\x97", "x", false},     {"\xC2\xA0", " ", false},       {"\xE2\x80\xAF", " ", false}, {"\xE2\x80\x89", " ", false},
+              {"\xE2\x84\x83", "C", false}, {"\xE2\x84\x89", "F", false},   {"\xC2\xB7", ".", false}};
   size_t used = 0;
   bool blank = false;
   while (*from != '\0' && used + 1 < size) {
     const char *piece = NULL;
     size_t taken = 1;
+    bool alone = false;
     for (size_t k = 0; k < sizeof same / sizeof same[0] && piece == NULL; k++)
       if (strncmp(from, same[k].from, strlen(same[k].from)) == 0) {
         piece = same[k].to;
         taken = strlen(same[k].from);
+        alone = same[k].alone;
       }
     char one[2] = {*from, '\0'};
     if (piece == NULL) piece = isspace((unsigned char)*from) ? " " : one;
@@ -329,10 +333,11 @@ void tv_plain_text(char *to, size_t size, const char *from) {
       continue;
     }
     if (piece[0] == '\0') continue;
+    blank = blank || (alone && used > 0);
     size_t length = strlen(piece);
     if (used + length + (blank ? 1u : 0u) >= size) break;
     if (blank) to[used++] = ' ';
-    blank = false;
+    blank = alone;
     memcpy(to + used, piece, length);
     used += length;
   }

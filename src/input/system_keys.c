@@ -1,10 +1,14 @@
 /* Sections and keys of the system file: the table made from system_keys.def, and looking things up in it. */
 #include "input/system_keys.h"
 
+#include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
 #include "input/faults.h"
+#include "text/text.h"
+
+enum { OTHERS_LONGEST = 48 };
 
 #define IN(kind) (1u << TV_KIND_##kind)
 #define NEED TV_KEY_NEED
@@ -40,19 +44,19 @@ const struct tv_key *tv_key_of(enum tv_key_id id) {
 struct tv_key_second tv_key_second(enum tv_key_id id) {
   switch (id) {
   case TV_K_ALT_OUTPUT:
-    return (struct tv_key_second){TV_SPEED, "500 rpm", "25000 rpm", "at", "16 A at 1300 rpm"};
+    return (struct tv_key_second){TV_SPEED, "500 rpm", "25000 rpm", "at", "16 A at 1300 rpm", "rated current"};
   case TV_K_POLARIZATION:
-    return (struct tv_key_second){TV_TIME, "1 ms", "1000 h", ",", "4 mohm, 10 s"};
+    return (struct tv_key_second){TV_TIME, "1 ms", "1000 h", ",", "4 mohm, 10 s", NULL};
   case TV_K_OPEN_CIRCUIT:
-    return (struct tv_key_second){TV_SHARE, "0 %", "100 %", "at", "11.9 V at 0 %, 12.8 V at 100 %"};
+    return (struct tv_key_second){TV_SHARE, "0 %", "100 %", "at", "11.9 V at 0 %, 12.8 V at 100 %", NULL};
   case TV_K_START_NEEDS:
-    return (struct tv_key_second){TV_TIME, "100 ms", "5 min", "for", "30 A for 5 s"};
+    return (struct tv_key_second){TV_TIME, "100 ms", "5 min", "for", "30 A for 5 s", NULL};
   case TV_K_MEASURED_DROP:
-    return (struct tv_key_second){TV_CURRENT, "0.1 A", "2000 A", "at", "0.18 V at 40 A"};
+    return (struct tv_key_second){TV_CURRENT, "0.1 A", "2000 A", "at", "0.18 V at 40 A", NULL};
   case TV_K_ISO_OUTPUT:
-    return (struct tv_key_second){TV_VOLTAGE, "10 V", "16 V", "at", "30 A at 14.4 V"};
+    return (struct tv_key_second){TV_VOLTAGE, "10 V", "16 V", "at", "30 A at 14.4 V", NULL};
   default:
-    return (struct tv_key_second){TV_PLAIN, "", "", "at", ""};
+    return (struct tv_key_second){TV_PLAIN, "", "", "at", "", NULL};
   }
 }
 
@@ -82,12 +86,24 @@ enum tv_kind tv_kind_find(const char *word, size_t length) {
   return TV_KINDS;
 }
 
+/* Takes one of the other spellings, which commas separate, and returns where the next one starts; NULL after the last. */
+static const char *next_other(const char *at, char *spelling) {
+  if (at == NULL || *at == '\0') return NULL;
+  size_t length = strcspn(at, ",");
+  snprintf(spelling, OTHERS_LONGEST, "%.*s", (int)length, at);
+  return at + length + (at[length] == ',');
+}
+
 static bool is_key(const struct tv_key *key, const char *name) {
   if (key->form == TV_FORM_POWER_AT) {
     size_t length = strlen(key->name);
     return strncasecmp(name, key->name, length) == 0 && (name[length] == ' ' || name[length] == '\0');
   }
-  return strcasecmp(key->name, name) == 0 || (key->other != NULL && strcasecmp(key->other, name) == 0);
+  char other[OTHERS_LONGEST];
+  if (tv_words_alike(key->name, name)) return true;
+  for (const char *at = key->other; (at = next_other(at, other)) != NULL;)
+    if (tv_words_alike(other, name)) return true;
+  return false;
 }
 
 enum tv_key_id tv_key_find(enum tv_kind kind, const char *name) {
@@ -101,14 +117,19 @@ const char *tv_kind_nearest(const char *word) {
 }
 
 const char *tv_key_nearest(enum tv_kind kind, const char *name) {
-  const char *words[2 * TV_KEY_COUNT];
+  const char *words[TV_KEY_COUNT];
+  char other[OTHERS_LONGEST];
   size_t count = 0;
-  for (int k = 0; k < TV_KEY_COUNT; k++) {
-    if ((keys[k].kinds & (1u << kind)) == 0) continue;
-    words[count++] = keys[k].name;
-    if (keys[k].other != NULL) words[count++] = keys[k].other;
-  }
-  return tv_nearest_word(name, words, count);
+  for (int k = 0; k < TV_KEY_COUNT; k++)
+    if ((keys[k].kinds & (1u << kind)) != 0) words[count++] = keys[k].name;
+  const char *near = tv_nearest_word(name, words, count);
+  /* a slip in another spelling means the key too */
+  for (int k = 0; k < TV_KEY_COUNT && near == NULL; k++)
+    for (const char *at = (keys[k].kinds & (1u << kind)) != 0 ? keys[k].other : NULL; (at = next_other(at, other)) != NULL;) {
+      const char *spelling = other;
+      if (tv_nearest_word(name, &spelling, 1) != NULL) near = keys[k].name;
+    }
+  return near;
 }
 
 enum tv_kind tv_key_elsewhere(const char *name) {

@@ -59,7 +59,7 @@ enum tv_key_id {
 struct tv_key {
   unsigned kinds; /* bit 1 << tv_kind for each section that has it */
   const char *name;
-  const char *other; /* a second spelling, or NULL */
+  const char *other; /* other spellings, "," between, or NULL; a hyphen counts as a blank */
   enum tv_form form;
   enum tv_measure measure;
   const char *low, *high; /* range as the file would write it; of words: the choices */
@@ -77,6 +77,7 @@ struct tv_key_second {
   const char *low, *high;
   const char *between; /* "at" or "," */
   const char *example;
+  const char *alone; /* the key that takes the first value alone, or NULL */
 };
 struct tv_key_second tv_key_second(enum tv_key_id id);
 

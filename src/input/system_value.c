@@ -110,10 +110,6 @@ static bool read_in_range(const struct reading *r, const char *piece, enum tv_me
   return true;
 }
 
-static bool read_quantity(const struct reading *r, const char *text) {
-  return read_in_range(r, text, r->key->measure, r->key->low, r->key->high, &r->value->x[0]);
-}
-
 enum { SPELLINGS_MAX = 16 };
 
 struct choices {
@@ -149,11 +145,126 @@ static void split_choices(const char *text, struct choices *c) {
   }
 }
 
+/* "2 x" before a quantity: the count goes to *times (1 where absent), the rest is returned. */
+static const char *take_times(const char *text, double *times) {
+  *times = 1.0;
+  double number = 0.0;
+  size_t used = tv_parse_leading_number(text, strlen(text), &number);
+  const char *at = text + used;
+  while (*at == ' ') at++;
+  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
+  *times = number;
+  at++;
+  while (*at == ' ') at++;
+  return at;
+}
+
+/* Removes the last word of the text if it is one of the choices, the longest that is; -1 where it is not. */
+static int take_last_word(char *text, const char *choices) {
+  struct choices c;
+  split_choices(choices, &c);
+  size_t length = strlen(text), longest = 0;
+  int index = -1;
+  if (length > 0 && text[length - 1] == ')') text[--length] = '\0';
+  for (size_t k = 0; k < c.count; k++) {
+    size_t word = strlen(c.word[k]);
+    if (word <= longest || length <= word || strcasecmp(text + length - word, c.word[k]) != 0) continue;
+    char before = text[length - word - 1];
+    if (before != ' ' && before != '(' && !isdigit((unsigned char)before)) continue;
+    longest = word;
+    index = c.index[k];
+  }
+  if (index < 0) return -1;
+  length -= longest;
+  if (text[length - 1] == '(') length--;
+  while (length > 0 && text[length - 1] == ' ') length--;
+  text[length] = '\0';
+  return index;
+}
+
+/* The same of the first word. */
+static int take_first_word(char *text, const char *choices) {
+  struct choices c;
+  split_choices(choices, &c);
+  size_t longest = 0;
+  int index = -1;
+  for (size_t k = 0; k < c.count; k++) {
+    size_t word = strlen(c.word[k]);
+    if (word <= longest || strncasecmp(text, c.word[k], word) != 0 || text[word] != ' ') continue;
+    longest = word;
+    index = c.index[k];
+  }
+  if (index >= 0) memmove(text, text + longest + 1, strlen(text + longest + 1) + 1);
+  return index;
+}
+
+/* Whether a text is what a key takes, or would be with the plain unit, which is then added. */
+static bool would_read(const struct tv_key *key, char *text, size_t size) {
+  double value = 0.0;
+  int awg = 0;
+  const char *rest = key->form == TV_FORM_QUANTITY ? text : take_times(text, &value);
+  const char *unit = tv_measure_plain_unit(key->measure);
+  if (key->form == TV_FORM_SIZE && tv_gauge_read(rest, &awg)) return true;
+  enum tv_quantity_status status = tv_quantity_read(rest, strlen(rest), key->measure, &value);
+  if (status == TV_QUANTITY_NO_UNIT && unit != NULL && key->form == TV_FORM_QUANTITY) {
+    tv_append(text, size, " %s", unit);
+    return true;
+  }
+  return status == TV_QUANTITY_OK;
+}
+
+/* "8 AWG CCA", "ANL 80": a word beside the value that is for another key of the section, which is named. */
+static bool says_another_key(const struct reading *r, const char *text) {
+  size_t count = 0;
+  const struct tv_key *keys = tv_system_keys(&count);
+  for (size_t k = 0; k < count; k++) {
+    if (keys[k].form != TV_FORM_WORD || (keys[k].kinds & r->key->kinds) == 0) continue;
+    char rest[TAILVOLT_TEXT_MAX];
+    tv_copy_text(rest, sizeof rest, text);
+    int index = take_last_word(rest, keys[k].low);
+    if (index < 0) index = take_first_word(rest, keys[k].low);
+    if (index < 0 || !would_read(r->key, rest, sizeof rest)) continue;
+    struct choices c;
+    split_choices(keys[k].low, &c);
+    size_t first = 0;
+    while (c.index[first] != index) first++;
+    tv_place_fault(r->place, "'%s = %s' says two things; write '%s = %.40s' and '%s = %s'", r->name, r->shown, r->name, rest,
+                   keys[k].name, c.word[first]);
+    return true;
+  }
+  return false;
+}
+
+/* "4 x 75 W at 4 ohm" where one value is wanted: another key of the group takes a count. */
+static bool counts_for_another_key(const struct reading *r, const char *text) {
+  double times = 0.0;
+  if (take_times(text, &times) == text || times < 1.0) return false;
+  size_t count = 0;
+  const struct tv_key *keys = tv_system_keys(&count);
+  for (size_t k = 0; k < count; k++) {
+    if (r->key->group == 0 || keys[k].group != r->key->group || (keys[k].kinds & r->key->kinds) == 0) continue;
+    if (keys[k].form != TV_FORM_CHANNELS && keys[k].form != TV_FORM_STRANDS) continue;
+    tv_place_fault(r->place, "'%s = %s' counts several; write '%s = %s'", r->name, r->shown, keys[k].name, r->shown);
+    return true;
+  }
+  return false;
+}
+
+static bool is_for_another_key(const struct reading *r, const char *text) {
+  char copy[TAILVOLT_TEXT_MAX];
+  tv_copy_text(copy, sizeof copy, text);
+  return !would_read(r->key, copy, sizeof copy) && (says_another_key(r, text) || counts_for_another_key(r, text));
+}
+
+static bool read_quantity(const struct reading *r, const char *text) {
+  return read_in_range(r, text, r->key->measure, r->key->low, r->key->high, &r->value->x[0]);
+}
+
 static bool read_word(const struct reading *r, const char *text, const char *choices) {
   struct choices c;
   split_choices(choices, &c);
   for (size_t k = 0; k < c.count; k++) {
-    if (strcasecmp(text, c.word[k]) != 0) continue;
+    if (!tv_words_alike(text, c.word[k])) continue;
     r->value->word = c.index[k];
     for (size_t first = 0; first <= k; first++)
       if (c.index[first] == c.index[k]) {
@@ -211,20 +322,6 @@ static bool read_system(const struct reading *r, const char *text) {
   }
   r->value->x[0] = volts;
   return true;
-}
-
-/* "2 x" before a quantity: the count goes to *times (1 where absent), the rest is returned. */
-static const char *take_times(const char *text, double *times) {
-  *times = 1.0;
-  double number = 0.0;
-  size_t used = tv_parse_leading_number(text, strlen(text), &number);
-  const char *at = text + used;
-  while (*at == ' ') at++;
-  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
-  *times = number;
-  at++;
-  while (*at == ' ') at++;
-  return at;
 }
 
 /* The form in which a size is shown, the number of parallel runs in front. */
@@ -318,26 +415,6 @@ static bool read_channels(const struct reading *r, const char *text) {
   return read_times(r, copy, "4 x 75 W at 4 ohm", true, 32.0);
 }
 
-/* Removes the last word of the text if it is one of the choices; -1 where it is not. */
-static int take_last_word(char *text, const char *choices) {
-  struct choices c;
-  split_choices(choices, &c);
-  size_t length = strlen(text);
-  if (length > 0 && text[length - 1] == ')') text[--length] = '\0';
-  for (size_t k = 0; k < c.count; k++) {
-    size_t word = strlen(c.word[k]);
-    if (length <= word || strcasecmp(text + length - word, c.word[k]) != 0) continue;
-    char before = text[length - word - 1];
-    if (before != ' ' && before != '(' && !isdigit((unsigned char)before)) continue;
-    length -= word;
-    if (text[length - 1] == '(') length--;
-    while (length > 0 && text[length - 1] == ' ') length--;
-    text[length] = '\0';
-    return c.index[k];
-  }
-  return -1;
-}
-
 static bool read_engine_size(const struct reading *r, const char *text) {
   char copy[TAILVOLT_TEXT_MAX];
   tv_copy_text(copy, sizeof copy, text);
@@ -377,9 +454,17 @@ static bool read_half(const struct reading *r, const char *from, size_t length, 
   return read_in_range(r, plain, measure, low, high, value);
 }
 
-static bool pairs_fault(const struct reading *r, const char *example) {
-  tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown,
-                 r->name, example);
+/* Where it is the first value alone, and a key takes that, this key is named. */
+static bool pairs_fault(const struct reading *r, const struct tv_key_second *second) {
+  double value = 0.0;
+  bool alone = second->alone != NULL &&
+               tv_quantity_read(r->shown, strlen(r->shown), r->key->measure, &value) == TV_QUANTITY_OK;
+  if (alone)
+    tv_place_fault(r->place, "'%s = %s' is half of what it takes; write '%s = %s', or for example '%s = %s'", r->name, r->shown,
+                   second->alone, r->shown, r->name, second->example);
+  else
+    tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown, r->name,
+                   second->example);
   return false;
 }
 
@@ -391,7 +476,7 @@ static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *t
   for (const char *at = text; *at != '\0';) {
     size_t length = item_length(at), split = 0, after = 0;
     if (second.between[0] == ',') {
-      if (at[length] != ',') return pairs_fault(r, second.example);
+      if (at[length] != ',') return pairs_fault(r, &second);
       split = length;
       after = length + 1;
       length = after + item_length(at + after);
@@ -401,7 +486,7 @@ static bool read_pairs(const struct reading *r, enum tv_key_id id, const char *t
       size_t word_length = strlen(word);
       for (size_t k = 1; k + word_length <= length && split == 0; k++)
         if (strncasecmp(at + k, word, word_length) == 0) split = k;
-      if (split == 0) return pairs_fault(r, second.example);
+      if (split == 0) return pairs_fault(r, &second);
       after = split + word_length;
     }
     if (r->value->count >= most) {
@@ -477,7 +562,7 @@ static bool read_by_form(const struct reading *r, enum tv_key_id id, const char 
   switch (r->key->form) {
   case TV_FORM_QUANTITY:
     if (r->key->kinds == 1u << TV_KIND_TOLERANCE) text = skip_plus_minus(text);
-    return read_quantity(r, text);
+    return !is_for_another_key(r, text) && read_quantity(r, text);
   case TV_FORM_WORD:
     return read_word(r, text, r->key->low);
   case TV_FORM_YES_NO:
@@ -492,7 +577,7 @@ static bool read_by_form(const struct reading *r, enum tv_key_id id, const char 
   case TV_FORM_SYSTEM:
     return read_system(r, text);
   case TV_FORM_SIZE:
-    return read_size(r, text);
+    return !is_for_another_key(r, text) && read_size(r, text);
   case TV_FORM_STRANDS:
     return read_times(r, text, "196 x 0.3 mm", true, 100000.0);
   case TV_FORM_ENGINE_SIZE:

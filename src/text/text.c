@@ -17,6 +17,15 @@ void tv_copy_text(char *to, size_t size, const char *from) {
   to[length] = '\0';
 }
 
+static int plain_letter(char c) {
+  return c == '-' ? ' ' : tolower((unsigned char)c);
+}
+
+bool tv_words_alike(const char *a, const char *b) {
+  while (*a != '\0' && plain_letter(*a) == plain_letter(*b)) a++, b++;
+  return *a == '\0' && *b == '\0';
+}
+
 void tv_squeeze(char *to, size_t size, const char *from) {
   size_t used = 0;
   bool blank = false;

@@ -8,6 +8,9 @@
 /* Copies `from` (NULL = empty) into `to`, always terminated, cut to fit at a UTF-8 boundary. */
 void tv_copy_text(char *to, size_t size, const char *from);
 
+/* Whether two names are the same but for case, and for a hyphen where the other has a blank: "cut-out" and "Cut out". */
+bool tv_words_alike(const char *a, const char *b);
+
 /* Copies a name, each run of white space as one blank and none at the ends. */
 void tv_squeeze(char *to, size_t size, const char *from);
 

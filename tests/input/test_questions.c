@@ -236,6 +236,23 @@ static void test_wrong_answers(void **state) {
   }
 }
 
+static void test_words_as_labels_have_them(void **state) {
+  (void)state;
+  static const struct {
+    int question;
+    const char *answer;
+  } right[] = {{TAILVOLT_ASK_AMPLIFIERS, "4 x 75 W @ 4 ohm"}, {TAILVOLT_ASK_AMPLIFIERS, "bass 4x75W@4ohm, 30A"},
+               {TAILVOLT_ASK_AMPLIFIERS, "800 W, 80 A ANL"},  {TAILVOLT_ASK_AMPLIFIERS, "bass 800 W, maxi 60 A"},
+               {TAILVOLT_ASK_BATTERY, "AGM stop-start"},      {TAILVOLT_ASK_BATTERY, "EFB, start and stop"},
+               {TAILVOLT_ASK_FEED, "8 AWG copper clad, 5 m"}, {TAILVOLT_ASK_FEED, "8 AWG, copper-clad aluminium"}};
+  for (size_t k = 0; k < sizeof right / sizeof right[0]; k++) {
+    char error[TAILVOLT_TEXT_MAX];
+    if (tailvolt_answer_check(right[k].question, right[k].answer, error) != TAILVOLT_OK) fail_msg("%s: %s", right[k].answer, error);
+  }
+  /* it says nothing of what charges the car */
+  assert_int_equal(tailvolt_answer_check(TAILVOLT_ASK_CHARGING, "stop-start", NULL), TAILVOLT_BAD_INPUT);
+}
+
 static void test_faults_name_their_question(void **state) {
   (void)state;
   const char *answers[] = {"plain", "800 peak", NULL, "70 Ah", "8"};
@@ -284,6 +301,7 @@ int main(void) {
       cmocka_unit_test(test_names_do_not_collide),
       cmocka_unit_test(test_fuses_alone_bound_the_power),
       cmocka_unit_test(test_wrong_answers),
+      cmocka_unit_test(test_words_as_labels_have_them),
       cmocka_unit_test(test_faults_name_their_question),
       cmocka_unit_test(test_odd_texts)};
   return cmocka_run_group_tests(tests, NULL, NULL);

@@ -174,6 +174,28 @@ static void loose_forms(void **state) {
   tailvolt_system_free(s);
 }
 
+/* As labels and the trade have them: hyphens for blanks, @ for at, the other order of words. */
+static void trade_spellings(void **state) {
+  (void)state;
+  static const char *const keys[] = {"stop and start", "Stop-Start", "start-stop", "stop start", "start and stop"};
+  static const struct {
+    const char *word;
+    enum tailvolt_fuse_kind kind;
+  } fuses[] = {{"mini", TAILVOLT_BLADE}, {"maxi", TAILVOLT_LARGE_BLADE}, {"maxi-blade", TAILVOLT_LARGE_BLADE},
+               {"ANL", TAILVOLT_BOLT_DOWN}, {"bolt down", TAILVOLT_BOLT_DOWN}};
+  for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++) {
+    char text[512];
+    snprintf(text, sizeof text, BATTERY ALTERNATOR "[amplifier tops]\nchannels = 4x75W@4ohm\nCut out voltage = 9 V\n"
+             FEED "size = 8 AWG\n[engine]\n%s = yes\n[fuse main]\nrating = 80A\nkind = %s\n", keys[k], fuses[k].word);
+    struct tailvolt_system *s = must_parse(text);
+    assert_true(s->engine.stop_and_start);
+    assert_near(s->amplifiers[0].rated_w, 300.0, 0.0);
+    assert_near(s->amplifiers[0].cut_out_v, 9.0, 0.0);
+    assert_int_equal(conductor_of(s, "main")->fuse_kind, fuses[k].kind);
+    tailvolt_system_free(s);
+  }
+}
+
 /* `earth` is `ground`, and the first battery's name for its negative post is the same point. */
 static void ground_names(void **state) {
   (void)state;
@@ -265,6 +287,7 @@ int main(void) {
                                      cmocka_unit_test(battery_spellings),
                                      cmocka_unit_test(amplifier_spellings),
                                      cmocka_unit_test(loose_forms),
+                                     cmocka_unit_test(trade_spellings),
                                      cmocka_unit_test(ground_names),
                                      cmocka_unit_test(charging),
                                      cmocka_unit_test(isolators),
