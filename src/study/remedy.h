@@ -51,13 +51,25 @@ struct tv_family {
   struct tv_size_step size_step[TV_SIZE_STEPS_MOST];
 };
 
-/* Indices of conductors, by role in the circuit. */
-struct tv_places {
-  int feed_count, feed[TV_PARTS_LISTED];
-  int ground_count, ground[TV_PARTS_LISTED]; /* ground leads of amplifiers: not shared with the charging current */
-  int strap_count, strap[TV_PARTS_LISTED];   /* charge lead, body-battery, body-engine */
-  int joint_count, joint[TV_PARTS_LISTED];   /* poor ones */
+/* Indices of conductors. */
+struct tv_part_list {
+  int count, part[TV_PARTS_LISTED];
 };
+
+/* ... by role in the circuit. */
+struct tv_places {
+  struct tv_part_list feed;
+  struct tv_part_list ground; /* ground leads of amplifiers: not shared with the charging current */
+  struct tv_part_list strap;  /* charge lead, body-battery, body-engine */
+  struct tv_part_list joint;  /* poor ones */
+  double feed_m;              /* length of the worst amplifier's feed: of cables laid beside it */
+};
+/* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
+TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,
+                                                     int worst_amplifier, struct tv_places *places);
+static inline double tv_ohm_per_m(const struct tailvolt_conductor *c) {
+  return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
+}
 
 struct tv_plan {
   const struct tailvolt_system *system;

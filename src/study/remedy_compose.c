@@ -74,10 +74,6 @@ static void conductor_section(const struct tailvolt_conductor *c, char *to, size
   tv_section_of(conductor_word(c->kind), c->name, to, size);
 }
 
-static double ohm_per_m(const struct tailvolt_conductor *c) {
-  return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
-}
-
 static const struct tv_size_step *size_step_of(const struct tv_plan *plan, const struct tv_choice *choice,
                                      enum tailvolt_cure cure) {
   int k = tv_plan_family(plan, cure);
@@ -91,12 +87,12 @@ static const struct tv_size_step *thicker(const struct tv_size_step *a, const st
 }
 
 /* Applies the size to every part of a list that it improves. */
-static void lay(const struct tv_plan *plan, const int *list, int count, const struct tv_size_step *size_step,
+static void lay(const struct tv_plan *plan, const struct tv_part_list *list, const struct tv_size_step *size_step,
                 enum tailvolt_cure cure, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
-  for (int k = 0; size_step != NULL && k < count; k++) {
-    const struct tailvolt_conductor *c = &plan->system->conductors[list[k]];
-    if (size_step->item->value > 0.9 * ohm_per_m(c)) continue;
+  for (int k = 0; size_step != NULL && k < list->count; k++) {
+    const struct tailvolt_conductor *c = &plan->system->conductors[list->part[k]];
+    if (size_step->item->value > 0.9 * tv_ohm_per_m(c)) continue;
     conductor_section(c, section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", size_step->item->size);
     if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
@@ -105,17 +101,11 @@ static void lay(const struct tv_plan *plan, const int *list, int count, const st
 }
 
 static const struct tailvolt_conductor *first_feed(const struct tv_plan *plan) {
-  const struct tailvolt_conductor *found = &plan->system->conductors[plan->places.feed[0]];
-  for (int k = 1; k < plan->places.feed_count; k++)
-    if (ohm_per_m(&plan->system->conductors[plan->places.feed[k]]) > ohm_per_m(found))
-      found = &plan->system->conductors[plan->places.feed[k]];
+  const struct tailvolt_conductor *found = &plan->system->conductors[plan->places.feed.part[0]];
+  for (int k = 1; k < plan->places.feed.count; k++)
+    if (tv_ohm_per_m(&plan->system->conductors[plan->places.feed.part[k]]) > tv_ohm_per_m(found))
+      found = &plan->system->conductors[plan->places.feed.part[k]];
   return found;
-}
-
-static double feed_length_m(const struct tv_plan *plan) {
-  double sum_m = 0.0;
-  for (int k = 0; k < plan->places.feed_count; k++) sum_m += plan->system->conductors[plan->places.feed[k]].length_m;
-  return sum_m;
 }
 
 /* A section name that the system does not have yet. */
@@ -173,7 +163,7 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
   tv_section_of("fuse", name, section, sizeof section);
   new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, fused, FUSE_DISTANCE_M, settings);
   tv_section_of("cable", name, section, sizeof section);
-  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, size_step->item->size, feed_length_m(plan), settings);
+  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, size_step->item->size, plan->places.feed_m, settings);
   amplifier_section(a, section, sizeof section);
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "positive", "%s", plus);
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
@@ -282,10 +272,10 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
   const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
   const struct tailvolt_alternator *old = &plan->system->alternator;
   char section[TAILVOLT_NAME_MAX + 16];
-  for (int k = 0; k < plan->places.strap_count; k++) {
-    const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], size_step->item->value);
+  for (int k = 0; k < plan->places.strap.count; k++) {
+    const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap.part[k], size_step->item->value);
     if (lead == NULL || (straps != NULL && straps->item->value <= lead->value)) continue;
-    conductor_section(&plan->system->conductors[plan->places.strap[k]], section, sizeof section);
+    conductor_section(&plan->system->conductors[plan->places.strap.part[k]], section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", lead->size);
   }
   if (isfinite(old->fixed_output_a)) {
@@ -311,8 +301,8 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
 
 static void clean_joints(const struct tv_plan *plan, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
-  for (int k = 0; k < plan->places.joint_count; k++) {
-    conductor_section(&plan->system->conductors[plan->places.joint[k]], section, sizeof section);
+  for (int k = 0; k < plan->places.joint.count; k++) {
+    conductor_section(&plan->system->conductors[plan->places.joint.part[k]], section, sizeof section);
     tv_settings_add(settings, TAILVOLT_CURE_JOINTS, section, "resistance", "0.3 mohm");
   }
 }
@@ -336,10 +326,10 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   char plus[TAILVOLT_NAME_MAX] = "";
   if (plan->worst_amplifier >= 0)
     snprintf(plus, sizeof plus, "%s", system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
-  lay(plan, places->feed, places->feed_count, feed, TAILVOLT_CURE_FEED, settings);
-  lay(plan, places->ground, places->ground_count, thicker(feed, ground),
+  lay(plan, &places->feed, feed, TAILVOLT_CURE_FEED, settings);
+  lay(plan, &places->ground, thicker(feed, ground),
       ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
-  lay(plan, places->strap, places->strap_count, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
+  lay(plan, &places->strap, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
       settings);
   if (size_step_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
@@ -348,7 +338,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
     tv_section_of("cable", name, section, sizeof section);
     new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
               system->point_names[system->batteries[tv_start_battery(system)].negative],
-              size_step->item->size, feed_length_m(plan), settings);
+              size_step->item->size, plan->places.feed_m, settings);
   }
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, plus);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)

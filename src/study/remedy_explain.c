@@ -93,8 +93,7 @@ static struct tailvolt_rule_of_thumb rule_of(const struct tv_remedy_job *job, do
     rule.rated_w += a->rated_w;
     rule.full_a += a->rated_w / (a->efficiency_frac * 13.8);
   }
-  for (int k = 0; k < job->plan.places.feed_count; k++)
-    rule.feed_m += system->conductors[job->plan.places.feed[k]].length_m;
+  rule.feed_m = job->plan.places.feed_m;
   rule.feed_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) * rule.feed_m * rule.full_a / 0.5;
   return rule;
 }

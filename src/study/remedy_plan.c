@@ -14,87 +14,15 @@
 
 /* A size step must cut the resistance of the wire by this much to count as another size. */
 static const double FINER_FRAC = 0.9;
-/* Joints above this are poor; a sound one (reference of joints, judgement). */
-static const double POOR_OHM = 0.8e-3;
 
 static bool sold_by_awg(const struct tailvolt_conductor *c) { return !tv_size_is_metric(c->size); }
 
-static bool in_list(const int *list, int count, int item) {
-  for (int k = 0; k < count; k++)
-    if (list[k] == item) return true;
-  return false;
-}
-
-static void list_add(int *list, int *count, int item) {
-  if (*count < TV_PARTS_LISTED && !in_list(list, *count, item)) list[(*count)++] = item;
-}
-
-/* Sheet metal is not a joint to clean. */
-static bool is_poor_joint(const struct tailvolt_conductor *c) {
-  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
-}
-
-/* Cables and poor joints between a walk's start and a point. */
-static void take_path(const struct tailvolt_system *system, const struct tv_reach *reach, int point,
-                     struct tv_places *places) {
-  if (!tv_reached(reach, point)) return;
-  for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
-    int edge = reach->edge[p];
-    if (edge >= system->conductor_count) continue;
-    if (tv_is_cable(&system->conductors[edge])) list_add(places->strap, &places->strap_count, edge);
-    if (is_poor_joint(&system->conductors[edge])) list_add(places->joint, &places->joint_count, edge);
-  }
-}
-
-static enum tailvolt_status find_straps(const struct tailvolt_system *system, struct tv_places *places) {
-  if (!system->alternator.present || system->battery_count == 0) return TAILVOLT_OK;
-  struct tv_reach reach;
-  enum tailvolt_status status = tv_reach_create(system, &reach);
-  if (status != TAILVOLT_OK) return status;
-  tv_reach_walk(system, system->batteries[tv_start_battery(system)].positive, TV_BY_RESISTANCE, TV_ALL, &reach);
-  take_path(system, &reach, system->alternator.positive, places);
-  tv_reach_walk(system, system->batteries[tv_start_battery(system)].negative, TV_BY_RESISTANCE, TV_ALL, &reach);
-  take_path(system, &reach, system->alternator.negative, places);
-  tv_reach_free(&reach);
-  return TAILVOLT_OK;
-}
-
-/* The last cable of a ground side not shared by charging current is the battery's negative lead, if there is
- * another before it. */
-static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger,
-                           struct tv_places *places) {
-  int ground[TV_PARTS_LISTED], ground_count = 0;
-  for (int k = 0; k < ledger->entry_count; k++) {
-    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
-    if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
-    int at = entry->index;
-    const struct tailvolt_conductor *c = &system->conductors[at];
-    if (is_poor_joint(c)) list_add(places->joint, &places->joint_count, at);
-    if (!tv_is_cable(c) || in_list(places->strap, places->strap_count, at)) continue;
-    if (entry->ground_side)
-      list_add(ground, &ground_count, at);
-    else
-      list_add(places->feed, &places->feed_count, at);
-  }
-  bool split = !system->alternator.present && ground_count > 1;
-  for (int k = 0; k < ground_count; k++) {
-    if (split && k == ground_count - 1)
-      list_add(places->strap, &places->strap_count, ground[k]);
-    else
-      list_add(places->ground, &places->ground_count, ground[k]);
-  }
-}
-
-static double ohm_per_m(const struct tailvolt_conductor *c) {
-  return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
-}
-
 /* The part with the most resistance per metre, which gains first. */
-static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system, const int *list, int count) {
+static const struct tailvolt_conductor *thinnest(const struct tailvolt_system *system, const struct tv_part_list *list) {
   const struct tailvolt_conductor *found = NULL;
-  for (int k = 0; k < count; k++) {
-    const struct tailvolt_conductor *c = &system->conductors[list[k]];
-    if (found == NULL || ohm_per_m(c) > ohm_per_m(found)) found = c;
+  for (int k = 0; k < list->count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[list->part[k]];
+    if (found == NULL || tv_ohm_per_m(c) > tv_ohm_per_m(found)) found = c;
   }
   return found;
 }
@@ -106,8 +34,8 @@ static struct tv_size_step *add_size_step(struct tv_family *family, const struct
   return size_step;
 }
 
-static const char *spoken_name(const struct tailvolt_system *system, const int *list, int count, const char *several) {
-  return count == 1 ? system->conductors[list[0]].name : several;
+static const char *spoken_name(const struct tailvolt_system *system, const struct tv_part_list *list, const char *several) {
+  return list->count == 1 ? system->conductors[list->part[0]].name : several;
 }
 
 static double work_h(const struct tv_plan *plan, enum tv_work kind) {
@@ -121,12 +49,12 @@ static double work_cost(const struct tv_plan *plan, enum tv_work kind) {
 }
 
 /* Metres of the parts of a list that a size would improve. */
-static double metres(const struct tailvolt_system *system, const int *list, int count, double per_m, int *parts) {
+static double metres(const struct tailvolt_system *system, const struct tv_part_list *list, double per_m, int *parts) {
   double sum_m = 0.0;
   *parts = 0;
-  for (int k = 0; k < count; k++) {
-    const struct tailvolt_conductor *c = &system->conductors[list[k]];
-    if (per_m > FINER_FRAC * ohm_per_m(c)) continue;
+  for (int k = 0; k < list->count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[list->part[k]];
+    if (per_m > FINER_FRAC * tv_ohm_per_m(c)) continue;
     sum_m += c->length_m;
     ++*parts;
   }
@@ -134,29 +62,29 @@ static double metres(const struct tailvolt_system *system, const int *list, int 
 }
 
 /* Cable sizes above the thinnest of a list. A feed takes its ground leads along. */
-static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int *list, int count, enum tv_work work,
+static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const struct tv_part_list *list, enum tv_work work,
                        const char *several) {
   const struct tailvolt_system *system = plan->system;
   const struct tv_places *places = &plan->places;
-  const struct tailvolt_conductor *thin = thinnest(system, list, count);
+  const struct tailvolt_conductor *thin = thinnest(system, list);
   if (thin == NULL || tv_catalogue_work(plan->catalogue, work) == NULL) return;
   struct tv_family family = {.cure = cure};
   bool metric = !sold_by_awg(thin);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * ohm_per_m(thin)) continue;
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * tv_ohm_per_m(thin)) continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
     int parts, more = 0;
-    double length_m = metres(system, list, count, item->value, &parts);
+    double length_m = metres(system, list, item->value, &parts);
     size_step->effort_h = cure == TAILVOLT_CURE_FEED ? work_h(plan, work) : parts * work_h(plan, work);
     size_step->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
     if (cure == TAILVOLT_CURE_FEED) {
-      length_m += metres(system, places->ground, places->ground_count, item->value, &more);
+      length_m += metres(system, &places->ground, item->value, &more);
       size_step->effort_h += more * work_h(plan, TV_WORK_GROUND);
     }
     size_step->cost += length_m * item->cost_per_m;
-    snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, count, several),
+    snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, several),
              more > 0 ? " and ground" : "");
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
@@ -165,43 +93,36 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const int 
 static void plan_joints(struct tv_plan *plan) {
   const struct tv_places *places = &plan->places;
   const struct tv_stock_item *work = tv_catalogue_work(plan->catalogue, TV_WORK_JOINT);
-  if (places->joint_count == 0 || work == NULL) return;
+  if (places->joint.count == 0 || work == NULL) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_JOINTS};
   struct tv_size_step *size_step = add_size_step(&family, work);
-  size_step->cost = places->joint_count * work->cost;
-  size_step->effort_h = places->joint_count * work->effort_h;
-  if (places->joint_count == 1)
-    snprintf(size_step->what, sizeof size_step->what, "joint %s cleaned", plan->system->conductors[places->joint[0]].name);
+  size_step->cost = places->joint.count * work->cost;
+  size_step->effort_h = places->joint.count * work->effort_h;
+  if (places->joint.count == 1)
+    snprintf(size_step->what, sizeof size_step->what, "joint %s cleaned", plan->system->conductors[places->joint.part[0]].name);
   else
-    snprintf(size_step->what, sizeof size_step->what, "%d poor joints cleaned", places->joint_count);
+    snprintf(size_step->what, sizeof size_step->what, "%d poor joints cleaned", places->joint.count);
   plan->family[plan->family_count++] = family;
-}
-
-/* Length and lowest resistance of the worst amplifier's feed, for cables laid beside it. */
-static double feed_length_m(const struct tv_plan *plan) {
-  double sum_m = 0.0;
-  for (int k = 0; k < plan->places.feed_count; k++) sum_m += plan->system->conductors[plan->places.feed[k]].length_m;
-  return sum_m;
 }
 
 /* A cable from amplifier minus to the battery, where the body is now the return. Not past a battery sensor. */
 static void plan_return(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
   const struct tv_places *places = &plan->places;
-  if (plan->worst_amplifier < 0 || system->battery_count == 0 || places->feed_count == 0 ||
+  if (plan->worst_amplifier < 0 || system->battery_count == 0 || places->feed.count == 0 ||
       system->vehicle.battery_sensor || tv_catalogue_work(plan->catalogue, TV_WORK_FEED) == NULL)
     return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
-  const struct tailvolt_conductor *feed = thinnest(system, places->feed, places->feed_count);
+  const struct tailvolt_conductor *feed = thinnest(system, &places->feed);
   if (a->negative == system->batteries[tv_start_battery(system)].negative) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_RETURN};
   bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * tv_ohm_per_m(feed)) continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
-    size_step->cost = feed_length_m(plan) * item->cost_per_m;
+    size_step->cost = plan->places.feed_m * item->cost_per_m;
     size_step->effort_h = work_h(plan, TV_WORK_FEED);
     snprintf(size_step->what, sizeof size_step->what, "%s return cable to the battery", item->size);
   }
@@ -211,11 +132,11 @@ static void plan_return(struct tv_plan *plan) {
 /* Another amplifier is on the same feed. */
 static void plan_own_feed(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
-  if (plan->worst_amplifier < 0 || plan->places.feed_count == 0 || system->battery_count == 0 ||
+  if (plan->worst_amplifier < 0 || plan->places.feed.count == 0 || system->battery_count == 0 ||
       tv_catalogue_work(plan->catalogue, TV_WORK_FEED) == NULL || tv_catalogue_work(plan->catalogue, TV_WORK_FUSE) == NULL)
     return;
   const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
-  const struct tailvolt_conductor *feed = thinnest(system, plan->places.feed, plan->places.feed_count);
+  const struct tailvolt_conductor *feed = thinnest(system, &plan->places.feed);
   bool shared = false;
   for (int k = 0; k < system->amplifier_count; k++)
     shared = shared || (k != plan->worst_amplifier && system->amplifiers[k].positive == worst->positive);
@@ -224,10 +145,10 @@ static void plan_own_feed(struct tv_plan *plan) {
   bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * ohm_per_m(feed)) continue;
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * tv_ohm_per_m(feed)) continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
-    size_step->cost = feed_length_m(plan) * item->cost_per_m + work_cost(plan, TV_WORK_FUSE);
+    size_step->cost = plan->places.feed_m * item->cost_per_m + work_cost(plan, TV_WORK_FUSE);
     size_step->effort_h = work_h(plan, TV_WORK_FEED) + work_h(plan, TV_WORK_FUSE);
     snprintf(size_step->what, sizeof size_step->what, "%s feed of its own for %.30s", item->size, worst->name);
   }
@@ -285,10 +206,10 @@ static void add_leads(struct tv_plan *plan) {
   for (int r = 0; r < plan->family[at].size_step_count; r++) {
     struct tv_size_step *size_step = &plan->family[at].size_step[r];
     int leads = 0;
-    for (int k = 0; k < plan->places.strap_count; k++) {
-      const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap[k], size_step->item->value);
+    for (int k = 0; k < plan->places.strap.count; k++) {
+      const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap.part[k], size_step->item->value);
       if (lead == NULL) continue;
-      size_step->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap[k]].length_m + work_cost(plan, TV_WORK_STRAP);
+      size_step->cost += lead->cost_per_m * plan->system->conductors[plan->places.strap.part[k]].length_m + work_cost(plan, TV_WORK_STRAP);
       size_step->effort_h += work_h(plan, TV_WORK_STRAP);
       size_step->priced = size_step->priced && lead->priced;
       leads++;
@@ -347,8 +268,8 @@ bool tv_plan_has_place(const struct tv_plan *plan, enum tailvolt_cure cure) {
   switch (cure) {
   case TAILVOLT_CURE_CAPACITOR: return plan->worst_amplifier >= 0;
   case TAILVOLT_CURE_SECOND_BATTERY: return takes_second_battery(plan);
-  case TAILVOLT_CURE_FEED: return plan->places.feed_count > 0;
-  case TAILVOLT_CURE_GROUND: return plan->places.ground_count + plan->places.strap_count > 0;
+  case TAILVOLT_CURE_FEED: return plan->places.feed.count > 0;
+  case TAILVOLT_CURE_GROUND: return plan->places.ground.count + plan->places.strap.count > 0;
   case TAILVOLT_CURE_ALTERNATOR: return has_belt(plan->system);
   default: return false;
   }
@@ -358,12 +279,11 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
                                   const struct tailvolt_result *before, struct tv_plan *plan) {
   *plan = (struct tv_plan){.system = system, .catalogue = catalogue, .worst_amplifier = worst_amplifier_of(before)};
   struct tv_places *places = &plan->places;
-  enum tailvolt_status status = find_straps(system, places);
+  enum tailvolt_status status = tv_find_places(system, before, plan->worst_amplifier, places);
   if (status != TAILVOLT_OK) return status;
-  for (int k = 0; k < before->ledger_count; k++) find_in_ledger(system, &before->ledgers[k], places);
-  plan_cable(plan, TAILVOLT_CURE_FEED, places->feed, places->feed_count, TV_WORK_FEED, "feed");
-  plan_cable(plan, TAILVOLT_CURE_GROUND, places->ground, places->ground_count, TV_WORK_GROUND, "ground leads");
-  plan_cable(plan, TAILVOLT_CURE_STRAPS, places->strap, places->strap_count, TV_WORK_STRAP, "straps and charge lead");
+  plan_cable(plan, TAILVOLT_CURE_FEED, &places->feed, TV_WORK_FEED, "feed");
+  plan_cable(plan, TAILVOLT_CURE_GROUND, &places->ground, TV_WORK_GROUND, "ground leads");
+  plan_cable(plan, TAILVOLT_CURE_STRAPS, &places->strap, TV_WORK_STRAP, "straps and charge lead");
   plan_joints(plan);
   plan_return(plan);
   plan_own_feed(plan);

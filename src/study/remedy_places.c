@@ -1,0 +1,81 @@
+/* Where in a system the cures have their place: feeds, ground leads, the charging circuit, poor joints. */
+#include <math.h>
+
+#include "simulate/safety_graph.h"
+#include "study/remedy.h"
+
+/* Joints above this are poor; a sound one (reference of joints, judgement). */
+static const double POOR_OHM = 0.8e-3;
+
+static bool in_list(const struct tv_part_list *list, int part) {
+  for (int k = 0; k < list->count; k++)
+    if (list->part[k] == part) return true;
+  return false;
+}
+
+static void list_add(struct tv_part_list *list, int part) {
+  if (list->count < TV_PARTS_LISTED && !in_list(list, part)) list->part[list->count++] = part;
+}
+
+/* Sheet metal is not a joint to clean. */
+static bool is_poor_joint(const struct tailvolt_conductor *c) {
+  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
+}
+
+/* Cables and poor joints between a walk's start and a point. */
+static void take_path(const struct tailvolt_system *system, const struct tv_reach *reach, int point, struct tv_places *places) {
+  if (!tv_reached(reach, point)) return;
+  for (int p = point; reach->previous[p] >= 0; p = reach->previous[p]) {
+    int edge = reach->edge[p];
+    if (edge >= system->conductor_count) continue;
+    if (tv_is_cable(&system->conductors[edge])) list_add(&places->strap, edge);
+    if (is_poor_joint(&system->conductors[edge])) list_add(&places->joint, edge);
+  }
+}
+
+static void find_straps(const struct tailvolt_system *system, struct tv_reach *reach, struct tv_places *places) {
+  if (!system->alternator.present || system->battery_count == 0) return;
+  const struct tailvolt_battery *first = &system->batteries[tv_start_battery(system)];
+  tv_reach_walk(system, first->positive, TV_BY_RESISTANCE, TV_ALL, reach);
+  take_path(system, reach, system->alternator.positive, places);
+  tv_reach_walk(system, first->negative, TV_BY_RESISTANCE, TV_ALL, reach);
+  take_path(system, reach, system->alternator.negative, places);
+}
+
+/* The last cable of a ground side not shared by charging current is the battery's negative lead, if there is
+ * another before it. */
+static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, bool worst,
+                           struct tv_places *places) {
+  struct tv_part_list ground = {0};
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
+    int at = entry->index;
+    const struct tailvolt_conductor *c = &system->conductors[at];
+    if (is_poor_joint(c)) list_add(&places->joint, at);
+    if (!tv_is_cable(c) || in_list(&places->strap, at)) continue;
+    if (entry->ground_side) {
+      list_add(&ground, at);
+    } else {
+      list_add(&places->feed, at);
+      if (worst) places->feed_m += c->length_m;
+    }
+  }
+  bool split = !system->alternator.present && ground.count > 1;
+  for (int k = 0; k < ground.count; k++)
+    list_add(split && k == ground.count - 1 ? &places->strap : &places->ground, ground.part[k]);
+}
+
+enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before, int worst_amplifier,
+                                    struct tv_places *places) {
+  struct tv_reach reach;
+  enum tailvolt_status status = tv_reach_create(system, &reach);
+  if (status != TAILVOLT_OK) return status;
+  find_straps(system, &reach, places);
+  for (int k = 0; k < before->ledger_count; k++) {
+    const struct tailvolt_ledger *ledger = &before->ledgers[k];
+    find_in_ledger(system, ledger, ledger->amplifier_index == worst_amplifier, places);
+  }
+  tv_reach_free(&reach);
+  return TAILVOLT_OK;
+}
