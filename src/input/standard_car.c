@@ -254,9 +254,7 @@ static void refuse_unplaced(struct tv_layout *layout) {
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];
     if (part->skipped || tv_part_is_placed(part)) continue;
-    bool two_ended = part->kind == TV_KIND_CABLE || part->kind == TV_KIND_STRAP ||
-                     part->kind == TV_KIND_FUSE || part->kind == TV_KIND_JOINT ||
-                     part->kind == TV_KIND_ISOLATOR;
+    bool two_ended = tv_is_two_ended(part->kind);
     bool at_amplifier = part->kind == TV_KIND_CAPACITOR || part->kind == TV_KIND_METER;
     if (!two_ended && !at_amplifier && part->kind != TV_KIND_BATTERY) continue;
     const char *near = nearest_role(layout, part);

@@ -37,7 +37,9 @@ struct tv_name {
 };
 struct tv_name tv_joined(const char *name, const char *word);
 
-/* True where the section names points. */
+/* Cables, straps, fuses, joints, isolators: with `from` and `to`. */
+bool tv_is_two_ended(enum tv_kind kind);
+/* True where the section names points; both, of a part with two ends: with one it keeps its role, and the other end that it has there. */
 bool tv_part_is_placed(const struct tv_part *part);
 /* A part of the file without points, by kind and name; NULL = none. */
 struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name);

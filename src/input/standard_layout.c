@@ -8,7 +8,12 @@
 #include "input/standard_car.h"
 #include "text/text.h"
 
+bool tv_is_two_ended(enum tv_kind kind) {
+  return kind == TV_KIND_CABLE || kind == TV_KIND_STRAP || kind == TV_KIND_FUSE || kind == TV_KIND_JOINT || kind == TV_KIND_ISOLATOR;
+}
+
 bool tv_part_is_placed(const struct tv_part *part) {
+  if (tv_is_two_ended(part->kind)) return part->value[TV_K_FROM] != NULL && part->value[TV_K_TO] != NULL;
   for (int key = 0; key < TV_KEY_COUNT; key++)
     if (key != TV_K_SENSE_POINT && part->value[key] != NULL &&
         tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT)

@@ -245,6 +245,18 @@ static void claims(void **state) {
   tailvolt_system_free(s);
 }
 
+/* A part of the standard car that states one of its ends keeps its role, its sizes and its other end. */
+static void one_end_moved(void **state) {
+  (void)state;
+  struct tailvolt_system *s = system_of(CAR BASS "[cable power]\nsize = 4 AWG\nlength = 5.5 m\nfrom = behind\n"
+                                        "[joint switch]\nfrom = fused feed\nto = behind\nresistance = 1 mohm\n");
+  cable_ends(s, "power", "behind", "feed end");
+  assert_near_rel(conductor(s, "ground lead", TAILVOLT_CABLE)->area_m2, conductor(s, "power", TAILVOLT_CABLE)->area_m2, 1e-12);
+  assert_int_equal(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 80);
+  tailvolt_system_free(s);
+  refused(CAR BASS FEED "[cable extra]\nfrom = feed end\nsize = 50 mm2\nlength = 2 m\n", "[cable extra] has no place in the standard car; give 'from' and 'to'");
+}
+
 /* A feed of which only a drop was measured: the assumed fuse is one that such a cable can carry, and the ground lead has its
  * own size. */
 static void test_measured_feed(void **state) {
@@ -269,7 +281,8 @@ static void test_measured_feed(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_measured_feed), cmocka_unit_test(added_parts),  cmocka_unit_test(second_battery),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_measured_feed), cmocka_unit_test(one_end_moved), cmocka_unit_test(added_parts),
+                                     cmocka_unit_test(second_battery),
                                      cmocka_unit_test(fused_block),  cmocka_unit_test(boot_battery),
                                      cmocka_unit_test(chosen_sizes), cmocka_unit_test(claims)};
   return cmocka_run_group_tests(tests, NULL, NULL);
