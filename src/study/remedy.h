@@ -63,6 +63,10 @@ struct tv_places {
   struct tv_part_list strap;  /* charge lead, body-battery, body-engine */
   struct tv_part_list joint;  /* poor ones */
   double feed_m;              /* length of the worst amplifier's feed: of cables laid beside it */
+  /* a second battery: the first cable of that feed (-1 = no place), the point before it, where its relay goes, and the point that it
+   * joins: where the leads of the amplifiers part, else the worst amplifier's plus */
+  int feed_cable, relay_at, second_at;
+  bool second_shared; /* it joins where they part */
 };
 /* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,

@@ -9,6 +9,7 @@
 #include "parts/battery.h"
 #include "parts/fuse.h"
 #include "text/number.h"
+#include "text/text.h"
 #include "text/words.h"
 #include "simulate/safety.h"
 #include "study/remedy.h"
@@ -145,53 +146,75 @@ static void new_fuse(const char *section, enum tailvolt_cure cure, const char *f
   add_quantity(settings, cure, section, "distance", distance_m, TV_LENGTH);
 }
 
+/* The points of the worst amplifier's feed, by name. */
+struct tv_joins {
+  char feed[TAILVOLT_NAME_MAX + 16];  /* section of its first cable; empty = none */
+  const char *near;                   /* the key of its end towards the battery: "from" or "to" */
+  char relay_at[TAILVOLT_NAME_MAX];   /* ... and the point there */
+  char second_at[TAILVOLT_NAME_MAX];  /* where a second battery joins */
+  char plus[TAILVOLT_NAME_MAX];       /* of the amplifier */
+};
+
+static void find_joins(const struct tv_plan *plan, struct tv_joins *joins) {
+  const struct tv_places *places = &plan->places;
+  const struct tailvolt_system *system = plan->system;
+  if (plan->worst_amplifier < 0) return;
+  tv_copy_text(joins->plus, sizeof joins->plus, system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
+  if (places->feed_cable < 0) return;
+  const struct tailvolt_conductor *cable = &system->conductors[places->feed_cable];
+  conductor_section(cable, joins->feed, sizeof joins->feed);
+  tv_copy_text(joins->relay_at, sizeof joins->relay_at, system->point_names[places->relay_at]);
+  joins->near = cable->from == places->relay_at ? "from" : "to";
+  tv_copy_text(joins->second_at, sizeof joins->second_at, system->point_names[places->second_at]);
+}
+
 static void amplifier_section(const struct tailvolt_amplifier *a, char *to, size_t size) {
   tv_section_of("amplifier", a->name, to, size);
 }
 
-/* An own feed: battery post - fuse - cable - the amplifier's new plus. Returns that point's name. */
+/* An own feed: battery post - fuse - cable - the amplifier's new plus. Where a relay in it goes, and that plus, are handed on. */
 static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
-                          char plus[TAILVOLT_NAME_MAX]) {
+                          struct tv_joins *joins) {
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   const char *post = system->point_names[system->batteries[tv_start_battery(system)].positive];
-  char name[TAILVOLT_NAME_MAX], wanted[TAILVOLT_NAME_MAX], fused[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
+  char name[TAILVOLT_NAME_MAX], wanted[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
   snprintf(wanted, sizeof wanted, "%.40s feed", a->name);
   new_name(system, wanted, name);
-  snprintf(fused, sizeof fused, "%.48s start", name);
-  snprintf(plus, TAILVOLT_NAME_MAX, "%.48s end", name);
+  snprintf(joins->relay_at, TAILVOLT_NAME_MAX, "%.48s start", name);
+  snprintf(joins->plus, TAILVOLT_NAME_MAX, "%.48s end", name);
+  memcpy(joins->second_at, joins->plus, TAILVOLT_NAME_MAX);
+  joins->near = "from";
   tv_section_of("fuse", name, section, sizeof section);
-  new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, fused, FUSE_DISTANCE_M, settings);
-  tv_section_of("cable", name, section, sizeof section);
-  new_cable(plan, section, TAILVOLT_CURE_OWN_FEED, fused, plus, size_step->item->size, plan->places.feed_m, settings);
+  new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, joins->relay_at, FUSE_DISTANCE_M, settings);
+  tv_section_of("cable", name, joins->feed, sizeof joins->feed);
+  new_cable(plan, joins->feed, TAILVOLT_CURE_OWN_FEED, joins->relay_at, joins->plus, size_step->item->size, plan->places.feed_m,
+            settings);
   amplifier_section(a, section, sizeof section);
-  tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "positive", "%s", plus);
+  tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "positive", "%s", joins->plus);
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
 }
 
-/* feed end - isolator - bus; the amplifiers and capacitors at that point move to the bus, and the battery joins it
- * through its own fuse: a cable between two batteries is fused at both ends. */
-static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings,
-                                char plus[TAILVOLT_NAME_MAX]) {
+/* A relay before the feed's first cable, and the battery through its own fuse where that leads: a cable between two batteries is fused
+ * at both ends. */
+static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_joins *joins,
+                                struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
   const struct tailvolt_system *system = plan->system;
-  const struct tailvolt_amplifier *worst = &system->amplifiers[plan->worst_amplifier];
   const struct tailvolt_battery *first = &system->batteries[tv_start_battery(system)];
-  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
-  char bus[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX], end[TAILVOLT_NAME_MAX];
-  const char *minus = system->point_names[worst->negative];
-  memcpy(end, plus, sizeof end);
+  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16], behind[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX];
   new_name(system, "second", name);
-  snprintf(bus, sizeof bus, "%.48s bus", name);
+  snprintf(behind, sizeof behind, "%.48s relay", name);
   snprintf(post, sizeof post, "%.48s post", name);
+  tv_settings_add(settings, cure, joins->feed, joins->near, "%s", behind);
   tv_section_of("isolator", name, section, sizeof section);
-  tv_settings_add(settings, cure, section, "from", "%s", end);
-  tv_settings_add(settings, cure, section, "to", "%s", bus);
+  tv_settings_add(settings, cure, section, "from", "%s", joins->relay_at);
+  tv_settings_add(settings, cure, section, "to", "%s", behind);
   tv_settings_add(settings, cure, section, "kind", "relay");
   tv_settings_add(settings, cure, section, "rating", "200 A");
   tv_section_of("battery", name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", post);
-  tv_settings_add(settings, cure, section, "negative", "%s", minus);
+  tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[system->amplifiers[plan->worst_amplifier].negative]);
   tv_settings_add(settings, cure, section, "kind", "AGM");
   tv_settings_add(settings, cure, section, "capacity", "%s", size_step->item->size);
   if (isfinite(size_step->item->cold_cranking_a))
@@ -200,23 +223,7 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   if (isfinite(first->soc_frac))
     tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
   tv_section_of("fuse", name, section, sizeof section);
-  new_fuse(section, cure, post, bus, 0.2, settings);
-  for (int k = 0; k < system->amplifier_count; k++) {
-    const struct tailvolt_amplifier *a = &system->amplifiers[k];
-    if (k != plan->worst_amplifier && a->positive != worst->positive) continue;
-    if (k != plan->worst_amplifier && strcmp(end, system->point_names[worst->positive]) != 0) continue;
-    amplifier_section(a, section, sizeof section);
-    tv_settings_add(settings, cure, section, "positive", "%s", bus);
-    tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[a->negative]);
-  }
-  for (int k = 0; k < system->capacitor_count; k++) {
-    const struct tailvolt_capacitor *c = &system->capacitors[k];
-    if (c->positive != worst->positive) continue;
-    tv_section_of("capacitor", c->name, section, sizeof section);
-    tv_settings_add(settings, cure, section, "positive", "%s", bus);
-    tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[c->negative]);
-  }
-  memcpy(plus, bus, TAILVOLT_NAME_MAX);
+  new_fuse(section, cure, post, joins->second_at, 0.2, settings);
 }
 
 static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step *size_step, const char *plus,
@@ -323,9 +330,8 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   const struct tv_size_step *size_step;
   const struct tv_size_step *feed = size_step_of(plan, choice, TAILVOLT_CURE_FEED);
   const struct tv_size_step *ground = size_step_of(plan, choice, TAILVOLT_CURE_GROUND);
-  char plus[TAILVOLT_NAME_MAX] = "";
-  if (plan->worst_amplifier >= 0)
-    snprintf(plus, sizeof plus, "%s", system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
+  struct tv_joins joins = {0};
+  find_joins(plan, &joins);
   lay(plan, &places->feed, feed, TAILVOLT_CURE_FEED, settings);
   lay(plan, &places->ground, thicker(feed, ground),
       ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
@@ -340,10 +346,10 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
               system->point_names[system->batteries[tv_start_battery(system)].negative],
               size_step->item->size, plan->places.feed_m, settings);
   }
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, plus);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, &joins);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
-    give_second_battery(plan, size_step, settings, plus);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, size_step, plus, settings);
+    give_second_battery(plan, size_step, &joins, settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, size_step, joins.plus, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, size_step, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
     give_alternator(plan, size_step, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);

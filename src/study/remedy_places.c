@@ -66,12 +66,50 @@ static void find_in_ledger(const struct tailvolt_system *system, const struct ta
     list_add(split && k == ground.count - 1 ? &places->strap : &places->ground, ground.part[k]);
 }
 
+/* Whether the way to `point` passes `by`. */
+static bool is_fed_through(const struct tv_reach *reach, int by, int point) {
+  if (!tv_reached(reach, point)) return false;
+  while (point != by && reach->previous[point] >= 0) point = reach->previous[point];
+  return point == by;
+}
+
+static bool feeds_another(const struct tailvolt_system *system, const struct tv_reach *reach, int worst_amplifier, int point) {
+  bool another = false;
+  for (int k = 0; k < system->amplifier_count; k++)
+    another = another || (k != worst_amplifier && is_fed_through(reach, point, system->amplifiers[k].positive));
+  return another;
+}
+
+/* A relay opens by the voltage before it: it goes to the front, where the feed's drop does not count, but not before the alternator. */
+static void find_second(const struct tailvolt_system *system, struct tv_reach *reach, int worst_amplifier, struct tv_places *places) {
+  if (worst_amplifier < 0 || system->battery_count != 1) return;
+  int plus = system->amplifiers[worst_amplifier].positive;
+  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, TV_ALL, reach);
+  if (!tv_reached(reach, plus)) return;
+  for (int p = plus; reach->previous[p] >= 0; p = reach->previous[p]) {
+    int edge = reach->edge[p];
+    if (system->alternator.present && is_fed_through(reach, p, system->alternator.positive)) break;
+    if (edge >= system->conductor_count || !tv_is_cable(&system->conductors[edge])) continue;
+    places->feed_cable = edge;
+    places->relay_at = reach->previous[p];
+  }
+  if (places->feed_cable < 0) return;
+  places->second_at = plus;
+  for (int p = plus; p != places->relay_at && !places->second_shared; p = reach->previous[p])
+    if (feeds_another(system, reach, worst_amplifier, p)) {
+      places->second_at = p;
+      places->second_shared = true;
+    }
+}
+
 enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before, int worst_amplifier,
                                     struct tv_places *places) {
   struct tv_reach reach;
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
+  *places = (struct tv_places){.feed_cable = -1};
   find_straps(system, &reach, places);
+  find_second(system, &reach, worst_amplifier, places);
   for (int k = 0; k < before->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &before->ledgers[k];
     find_in_ledger(system, ledger, ledger->amplifier_index == worst_amplifier, places);

@@ -229,19 +229,13 @@ static void plan_battery(struct tv_plan *plan) {
              battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
 }
 
-static bool takes_second_battery(const struct tv_plan *plan) {
-  const struct tailvolt_system *system = plan->system;
-  if (plan->worst_amplifier < 0 || system->battery_count != 1) return false;
-  /* at the battery's own posts it would just be a bigger battery */
-  return system->amplifiers[plan->worst_amplifier].positive != system->batteries[tv_start_battery(system)].positive;
-}
-
 static void plan_second_battery(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
-  if (!takes_second_battery(plan)) return;
+  if (plan->places.feed_cable < 0) return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
   char words[32 + TAILVOLT_NAME_MAX];
-  snprintf(words, sizeof words, "AGM at %s", system->amplifier_count > 1 ? a->name : "the amplifier");
+  snprintf(words, sizeof words, "AGM at %s",
+           plan->places.second_shared ? "the amplifiers" : system->amplifier_count > 1 ? a->name : "the amplifier");
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
 }
 
@@ -267,7 +261,7 @@ static bool has_belt(const struct tailvolt_system *system) {
 bool tv_plan_has_place(const struct tv_plan *plan, enum tailvolt_cure cure) {
   switch (cure) {
   case TAILVOLT_CURE_CAPACITOR: return plan->worst_amplifier >= 0;
-  case TAILVOLT_CURE_SECOND_BATTERY: return takes_second_battery(plan);
+  case TAILVOLT_CURE_SECOND_BATTERY: return plan->places.feed_cable >= 0;
   case TAILVOLT_CURE_FEED: return plan->places.feed.count > 0;
   case TAILVOLT_CURE_GROUND: return plan->places.ground.count + plan->places.strap.count > 0;
   case TAILVOLT_CURE_ALTERNATOR: return has_belt(plan->system);

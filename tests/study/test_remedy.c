@@ -12,6 +12,7 @@
 #include "support/long_case.h"
 #include "support/remedy_scene.h"
 #include "support/scenes.h"
+#include "support/systems.h"
 #include "tailvolt/report.h"
 
 static const char small_catalogue[] =
@@ -295,6 +296,47 @@ static void test_every_cure_is_accepted(void **state) {
   every_cure_is_accepted(points, remedy_idling);
 }
 
+/* The second battery's relay judges the voltage in front of the feed and behind the alternator's lead; the battery joins where the leads
+ * of the amplifiers part. */
+static void test_second_battery_has_its_relay_in_front(void **state) {
+  (void)state;
+  static const char car[] = "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n";
+  static const struct {
+    const char *text, *relay_at, *joins;
+  } cases[] = {
+      {"[amplifier bass]\nrated power = 800 W\n", "fused feed", "amplifier plus"},
+      {"[amplifier bass]\nrated power = 800 W\n[cable bass]\nsize = 8 AWG\n[amplifier tops]\nrated power = 300 W\n", "fused feed", "block"},
+      {points, "fused", "plus"},
+      {"[alternator]\npositive = hub\nnegative = body\nrated current = 110 A\n[battery]\npositive = post\ncapacity = 70 Ah\n"
+       "[cable front]\nfrom = hub\nto = post\nsize = 25 mm2\nlength = 1 m\n[cable rear]\nfrom = plus\nto = hub\nsize = 25 mm2\nlength = 4 m\n"
+       "[cable earth]\nfrom = body\nto = ground\nsize = 25 mm2\nlength = 1 m\n"
+       "[amplifier bass]\npositive = plus\nnegative = body\nrated power = 800 W\n", "hub", "plus"}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[2048], error[TAILVOLT_TEXT_MAX];
+    bool whole = strstr(cases[k].text, "[battery") != NULL;
+    snprintf(text, sizeof text, "%s%s", whole ? "" : car, cases[k].text);
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    int family = tv_plan_family(&job.plan, TAILVOLT_CURE_SECOND_BATTERY);
+    assert_true(family >= 0);
+    struct tv_choice choice = {{0}};
+    choice.size_step[family] = 1;
+    struct tailvolt_system *system = NULL;
+    if (tv_try_settings(&job, &choice, NULL, &system, error) != TAILVOLT_OK) fail_msg("case %zu: %s", k, error);
+    assert_int_equal(system->isolator_count, 1);
+    assert_int_equal(system->isolators[0].from, point_of(system, cases[k].relay_at));
+    int joined = -1;
+    for (int c = 0; c < system->conductor_count; c++)
+      if (system->conductors[c].kind == TAILVOLT_FUSE && system->conductors[c].from == system->batteries[1].positive)
+        joined = system->conductors[c].to;
+    assert_int_equal(joined, point_of(system, cases[k].joins));
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
+}
+
 /* A bare feed gets its fuse, and a fuse above its cable is brought down. */
 static void test_fuses_put_right(void **state) {
   (void)state;
@@ -471,6 +513,7 @@ int main(void) {
                                      cmocka_unit_test(test_stopped_search_is_partial),
                                      cmocka_unit_test(test_level_that_holds),
                                      cmocka_unit_test(test_every_cure_is_accepted),
+                                     cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
