@@ -54,6 +54,7 @@ struct tv_family {
 /* Indices of conductors. */
 struct tv_part_list {
   int count, part[TV_PARTS_LISTED];
+  double full_a[TV_PARTS_LISTED]; /* what the amplifiers behind it draw at rated power; 0 = not looked for */
 };
 
 /* ... by role in the circuit. */
@@ -62,6 +63,7 @@ struct tv_places {
   struct tv_part_list ground; /* ground leads of amplifiers: not shared with the charging current */
   struct tv_part_list strap;  /* charge lead, body-battery, body-engine */
   struct tv_part_list joint;  /* poor ones */
+  double fullest_a;           /* what the fullest of feed and ground carries */
   double feed_m;              /* length of the worst amplifier's feed: of cables laid beside it */
   /* a second battery: the first cable of that feed (-1 = no place), the point before it, where its relay goes, and the point that it
    * joins: where the leads of the amplifiers part, else the worst amplifier's plus */
@@ -92,6 +94,10 @@ struct tv_choice {
 TAILVOLT_CHECKED enum tailvolt_status tv_plan_make(const struct tailvolt_system *system,
                                                    const struct tv_catalogue *catalogue,
                                                    const struct tailvolt_result *before, struct tv_plan *plan);
+/* What to lay in place of part `at` of a list where what feeds all amplifiers gets `wanted`; NULL = it is as good already. A part that
+ * serves some of them gets no more than those call for. */
+const struct tv_stock_item *tv_plan_size(const struct tv_plan *plan, const struct tv_part_list *list, int at,
+                                         const struct tv_stock_item *wanted);
 /* The cable that a larger alternator's charging current needs in place of a conductor of the charging circuit; NULL =
  * it can carry that already, or nothing on offer can. */
 const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conductor, double current_a);

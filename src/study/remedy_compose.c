@@ -93,9 +93,10 @@ static void lay(const struct tv_plan *plan, const struct tv_part_list *list, con
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; size_step != NULL && k < list->count; k++) {
     const struct tailvolt_conductor *c = &plan->system->conductors[list->part[k]];
-    if (size_step->item->value > 0.9 * tv_ohm_per_m(c)) continue;
+    const struct tv_stock_item *item = tv_plan_size(plan, list, k, size_step->item);
+    if (item == NULL) continue;
     conductor_section(c, section, sizeof section);
-    tv_settings_add(settings, cure, section, "size", "%s", size_step->item->size);
+    tv_settings_add(settings, cure, section, "size", "%s", item->size);
     if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
       tv_settings_add(settings, cure, section, "material", "copper");
   }

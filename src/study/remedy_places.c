@@ -17,6 +17,12 @@ static void list_add(struct tv_part_list *list, int part) {
   if (list->count < TV_PARTS_LISTED && !in_list(list, part)) list->part[list->count++] = part;
 }
 
+static void list_add_draw(struct tv_part_list *list, int part, double draw_a) {
+  list_add(list, part);
+  for (int k = 0; k < list->count; k++)
+    if (list->part[k] == part) list->full_a[k] += draw_a;
+}
+
 /* Sheet metal is not a joint to clean. */
 static bool is_poor_joint(const struct tailvolt_conductor *c) {
   return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
@@ -47,6 +53,8 @@ static void find_straps(const struct tailvolt_system *system, struct tv_reach *r
 static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, bool worst,
                            struct tv_places *places) {
   struct tv_part_list ground = {0};
+  const struct tailvolt_amplifier *a = &system->amplifiers[ledger->amplifier_index];
+  double draw_a = a->rated_w / (a->efficiency_frac * a->rated_v);
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
@@ -57,13 +65,16 @@ static void find_in_ledger(const struct tailvolt_system *system, const struct ta
     if (entry->ground_side) {
       list_add(&ground, at);
     } else {
-      list_add(&places->feed, at);
+      list_add_draw(&places->feed, at, draw_a);
       if (worst) places->feed_m += c->length_m;
     }
   }
   bool split = !system->alternator.present && ground.count > 1;
   for (int k = 0; k < ground.count; k++)
-    list_add(split && k == ground.count - 1 ? &places->strap : &places->ground, ground.part[k]);
+    if (split && k == ground.count - 1)
+      list_add(&places->strap, ground.part[k]);
+    else
+      list_add_draw(&places->ground, ground.part[k], draw_a);
 }
 
 /* Whether the way to `point` passes `by`. */
@@ -115,5 +126,7 @@ enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const 
     find_in_ledger(system, ledger, ledger->amplifier_index == worst_amplifier, places);
   }
   tv_reach_free(&reach);
+  for (int k = 0; k < places->feed.count; k++) places->fullest_a = fmax(places->fullest_a, places->feed.full_a[k]);
+  for (int k = 0; k < places->ground.count; k++) places->fullest_a = fmax(places->fullest_a, places->ground.full_a[k]);
   return TAILVOLT_OK;
 }

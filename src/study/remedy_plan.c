@@ -14,6 +14,9 @@
 
 /* A size step must cut the resistance of the wire by this much to count as another size. */
 static const double FINER_FRAC = 0.9;
+/* A lead to some of the amplifiers that loses no more than this at their full power gains nothing by being thicker: no meter at the car
+ * would show it. */
+static const double LEAD_LOSS_V = TV_WORTH_V;
 
 static bool sold_by_awg(const struct tailvolt_conductor *c) { return !tv_size_is_metric(c->size); }
 
@@ -48,44 +51,85 @@ static double work_cost(const struct tv_plan *plan, enum tv_work kind) {
   return work != NULL ? work->cost : 0.0;
 }
 
-/* Metres of the parts of a list that a size would improve. */
-static double metres(const struct tailvolt_system *system, const struct tv_part_list *list, double per_m, int *parts) {
-  double sum_m = 0.0;
-  *parts = 0;
-  for (int k = 0; k < list->count; k++) {
-    const struct tailvolt_conductor *c = &system->conductors[list->part[k]];
-    if (per_m > FINER_FRAC * tv_ohm_per_m(c)) continue;
-    sum_m += c->length_m;
-    ++*parts;
+static bool carries(const struct tv_plan *plan, const struct tailvolt_conductor *old, const struct tv_stock_item *item, double current_a) {
+  struct tv_section section;
+  if (item->stock != TV_STOCK_CABLE || item->metric == sold_by_awg(old) ||
+      !tv_section_from_resistance(item->value, TAILVOLT_COPPER, &section))
+    return false;
+  struct tailvolt_conductor lead = *old;
+  lead.material = TAILVOLT_COPPER;
+  lead.resistance_ohm = item->value * old->length_m;
+  lead.area_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / item->value;
+  lead.outer_m = section.outer_m;
+  lead.temperature_per_k = tv_material_temperature_per_k(TAILVOLT_COPPER);
+  return tv_safety_ampacity_a(plan->system, &lead) >= current_a;
+}
+
+const struct tv_stock_item *tv_plan_size(const struct tv_plan *plan, const struct tv_part_list *list, int at,
+                                         const struct tv_stock_item *wanted) {
+  const struct tailvolt_conductor *c = &plan->system->conductors[list->part[at]];
+  const struct tv_stock_item *size = wanted;
+  double own_a = list->full_a[at];
+  bool serves_some = own_a > 0.0 && own_a < 0.999 * plan->places.fullest_a;
+  for (int k = 0; k < plan->catalogue->count && serves_some; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->value <= size->value || item->value * c->length_m * own_a > LEAD_LOSS_V || !carries(plan, c, item, own_a)) continue;
+    size = item;
   }
-  return sum_m;
+  return size->value > FINER_FRAC * tv_ohm_per_m(c) ? NULL : size;
+}
+
+/* What laying a size over a list comes to. */
+struct bill {
+  double cost;
+  int parts;
+  bool priced;
+};
+
+static struct bill bill_of(const struct tv_plan *plan, const struct tv_part_list *list, const struct tv_stock_item *wanted) {
+  struct bill bill = {0.0, 0, true};
+  for (int k = 0; k < list->count; k++) {
+    const struct tv_stock_item *item = tv_plan_size(plan, list, k, wanted);
+    if (item == NULL) continue;
+    bill.cost += plan->system->conductors[list->part[k]].length_m * item->cost_per_m;
+    bill.priced = bill.priced && item->priced;
+    bill.parts++;
+  }
+  return bill;
+}
+
+static bool lays_the_same(const struct tv_plan *plan, const struct tv_part_list *list, const struct tv_stock_item *a,
+                          const struct tv_stock_item *b) {
+  for (int k = 0; k < list->count; k++)
+    if (tv_plan_size(plan, list, k, a) != tv_plan_size(plan, list, k, b)) return false;
+  return true;
 }
 
 /* Cable sizes above the thinnest of a list. A feed takes its ground leads along. */
 static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const struct tv_part_list *list, enum tv_work work,
                        const char *several) {
   const struct tailvolt_system *system = plan->system;
-  const struct tv_places *places = &plan->places;
+  const struct tv_part_list none = {0}, *ground = cure == TAILVOLT_CURE_FEED ? &plan->places.ground : &none;
   const struct tailvolt_conductor *thin = thinnest(system, list);
   if (thin == NULL || tv_catalogue_work(plan->catalogue, work) == NULL) return;
   struct tv_family family = {.cure = cure};
   bool metric = !sold_by_awg(thin);
+  const struct tv_stock_item *before = NULL;
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
     if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > FINER_FRAC * tv_ohm_per_m(thin)) continue;
+    struct bill laid = bill_of(plan, list, item), more = bill_of(plan, ground, item);
+    bool same = before != NULL && lays_the_same(plan, list, before, item) && lays_the_same(plan, ground, before, item);
+    if (laid.parts == 0 || same) continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
-    int parts, more = 0;
-    double length_m = metres(system, list, item->value, &parts);
-    size_step->effort_h = cure == TAILVOLT_CURE_FEED ? work_h(plan, work) : parts * work_h(plan, work);
-    size_step->cost = (cure == TAILVOLT_CURE_FEED ? 1 : parts) * work_cost(plan, work);
-    if (cure == TAILVOLT_CURE_FEED) {
-      length_m += metres(system, &places->ground, item->value, &more);
-      size_step->effort_h += more * work_h(plan, TV_WORK_GROUND);
-    }
-    size_step->cost += length_m * item->cost_per_m;
+    before = item;
+    int works = cure == TAILVOLT_CURE_FEED ? 1 : laid.parts;
+    size_step->effort_h = works * work_h(plan, work) + more.parts * work_h(plan, TV_WORK_GROUND);
+    size_step->cost = works * work_cost(plan, work) + laid.cost + more.cost;
+    size_step->priced = laid.priced && more.priced;
     snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, several),
-             more > 0 ? " and ground" : "");
+             more.parts > 0 ? " and ground" : "");
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }
@@ -184,17 +228,7 @@ const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conduct
   if (!tv_is_cable(old) || tv_safety_ampacity_a(plan->system, old) >= current_a) return NULL;
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    struct tv_section section;
-    if (item->stock != TV_STOCK_CABLE || item->metric == sold_by_awg(old) ||
-        !tv_section_from_resistance(item->value, TAILVOLT_COPPER, &section))
-      continue;
-    struct tailvolt_conductor lead = *old;
-    lead.material = TAILVOLT_COPPER;
-    lead.resistance_ohm = item->value * old->length_m;
-    lead.area_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / item->value;
-    lead.outer_m = section.outer_m;
-    lead.temperature_per_k = tv_material_temperature_per_k(TAILVOLT_COPPER);
-    if (tv_safety_ampacity_a(plan->system, &lead) >= current_a) return item;
+    if (carries(plan, old, item, current_a)) return item;
   }
   return NULL;
 }

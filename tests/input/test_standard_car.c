@@ -254,7 +254,8 @@ static void one_end_moved(void **state) {
   assert_near_rel(conductor(s, "ground lead", TAILVOLT_CABLE)->area_m2, conductor(s, "power", TAILVOLT_CABLE)->area_m2, 1e-12);
   assert_int_equal(conductor(s, "main", TAILVOLT_FUSE)->rating_a, 80);
   tailvolt_system_free(s);
-  refused(CAR BASS FEED "[cable extra]\nfrom = feed end\nsize = 50 mm2\nlength = 2 m\n", "[cable extra] has no place in the standard car; give 'from' and 'to'");
+  refused(CAR BASS FEED "[cable extra]\nfrom = feed end\nsize = 50 mm2\nlength = 2 m\n",
+          "[cable extra] has no place in the standard car; give 'from' and 'to'");
 }
 
 /* A feed of which only a drop was measured: the assumed fuse is one that such a cable can carry, and the ground lead has its

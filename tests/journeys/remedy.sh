@@ -63,10 +63,10 @@ printf 'time_s,engine_rpm\n0,800\n25,800\n' >"$work/idle.csv"
 printf 'part,size,cost,cold_cranking_a\nsecond battery,60 Ah,140,680\n' >"$work/second.csv"
 run 0 remedy --spread 0 examples/fused-block/system.ini "$work/idle.csv" --catalogue "$work/second.csv" --time-step 2ms \
   --set "alternator.rated current = 140 A" --write "$work/block.ini"
-out "REMEDY  60 Ah AGM at bass"; grep -q '^positive = second bus' "$work/block.ini" || complain "the amplifier stays where it was"
-held=$(sed -n 's/^THEN  *holds: tops stays at or above \([0-9.]*\) V.*/\1/p' "$work/out")
+out "REMEDY  60 Ah AGM at the amplifiers"; grep -q '^from = second relay' "$work/block.ini" || complain "the feed stays where it was"
+held=$(sed -n 's/^THEN  *holds: bass stays at or above \([0-9.]*\) V.*/\1/p' "$work/out")
 run 0 simulate --spread 0 "$work/block.ini" "$work/idle.csv" --time-step 2ms
-grep -q "tops  *${held:-lacking}  *0:" "$work/out" || complain "stays at $held V as a remedy, and as a file: $(sed -n 1,3p "$work/out")"
+grep -q "bass  *${held:-lacking}  *0:" "$work/out" || complain "stays at $held V as a remedy, and as a file: $(sed -n 1,3p "$work/out")"
 run 0 check "$work/block.ini"; out "cable bass"; out "joint bass lead at am"
 
 # a user's catalogue, and its faults

@@ -296,11 +296,58 @@ static void test_every_cure_is_accepted(void **state) {
   every_cure_is_accepted(points, remedy_idling);
 }
 
+static const struct tailvolt_conductor *cable_of(const struct tailvolt_system *system, const char *name) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == TAILVOLT_CABLE && strcmp(system->conductors[k].name, name) == 0) return &system->conductors[k];
+  fail_msg("no cable `%s`", name);
+  return NULL;
+}
+
+/* Behind a block the feed gets what all amplifiers call for, each lead and its ground what its own does: enough to lose no more than
+ * 50 mV, and to carry it. */
+static void test_leads_sized_by_their_amplifier(void **state) {
+  (void)state;
+  static const char block[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 8 AWG\nlength = 5 m\n"
+      "[amplifier bass]\nrated power = 1200 W\n[cable bass]\nsize = 10 AWG\nlength = 1 m\n"
+      "[amplifier tops]\nrated power = 200 W\n[cable tops]\nsize = 14 AWG\nlength = 1 m\n";
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  char error[TAILVOLT_TEXT_MAX];
+  remedy_open_job(&job, &options, block, remedy_idling, &before);
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_FEED);
+  assert_true(family >= 0);
+  struct tv_choice choice = {{0}};
+  choice.size_step[family] = (signed char)job.plan.family[family].size_step_count;
+  struct tailvolt_system *system = NULL;
+  if (tv_try_settings(&job, &choice, NULL, &system, error) != TAILVOLT_OK) fail_msg("%s", error);
+  assert_string_equal(cable_of(system, "feed")->size, "4/0 AWG");
+  const char *size[] = {"", ""};
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    const struct tailvolt_conductor *lead = cable_of(system, a->name);
+    char ground[TAILVOLT_NAME_MAX + 8];
+    snprintf(ground, sizeof ground, "%s ground", a->name);
+    double full_a = a->rated_w / (a->efficiency_frac * a->rated_v);
+    assert_true(lead->resistance_ohm * full_a < 0.051);
+    assert_true(tv_safety_ampacity_a(system, lead) >= full_a);
+    assert_string_equal(cable_of(system, ground)->size, lead->size);
+    size[k] = lead->size;
+  }
+  /* 104 A over 1 m: 2 AWG loses 53 mV; 17 A: 8 AWG is the least on offer */
+  assert_string_equal(size[0], "1/0 AWG");
+  assert_string_equal(size[1], "8 AWG");
+  tailvolt_system_free(system);
+  remedy_close_job(&job, before);
+}
+
 /* The second battery's relay judges the voltage in front of the feed and behind the alternator's lead; the battery joins where the leads
  * of the amplifiers part. */
 static void test_second_battery_has_its_relay_in_front(void **state) {
   (void)state;
-  static const char car[] = "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n";
+  static const char car[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n";
   static const struct {
     const char *text, *relay_at, *joins;
   } cases[] = {
@@ -308,7 +355,8 @@ static void test_second_battery_has_its_relay_in_front(void **state) {
       {"[amplifier bass]\nrated power = 800 W\n[cable bass]\nsize = 8 AWG\n[amplifier tops]\nrated power = 300 W\n", "fused feed", "block"},
       {points, "fused", "plus"},
       {"[alternator]\npositive = hub\nnegative = body\nrated current = 110 A\n[battery]\npositive = post\ncapacity = 70 Ah\n"
-       "[cable front]\nfrom = hub\nto = post\nsize = 25 mm2\nlength = 1 m\n[cable rear]\nfrom = plus\nto = hub\nsize = 25 mm2\nlength = 4 m\n"
+       "[cable front]\nfrom = hub\nto = post\nsize = 25 mm2\nlength = 1 m\n"
+       "[cable rear]\nfrom = plus\nto = hub\nsize = 25 mm2\nlength = 4 m\n"
        "[cable earth]\nfrom = body\nto = ground\nsize = 25 mm2\nlength = 1 m\n"
        "[amplifier bass]\npositive = plus\nnegative = body\nrated power = 800 W\n", "hub", "plus"}};
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
@@ -513,6 +561,7 @@ int main(void) {
                                      cmocka_unit_test(test_stopped_search_is_partial),
                                      cmocka_unit_test(test_level_that_holds),
                                      cmocka_unit_test(test_every_cure_is_accepted),
+                                     cmocka_unit_test(test_leads_sized_by_their_amplifier),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
