@@ -106,6 +106,8 @@ void tv_part_fault(struct tv_draft *draft, const struct tv_part *part, enum tv_k
 
 /* system_settings.c: applies `--set` texts. */
 void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count);
+/* Refuses settings whose section is of no kind, once every part is known: the part that was meant may be one of the standard car. */
+void tv_refuse_unknown_sections(struct tv_draft *draft, const struct tailvolt_setting *settings, int count);
 /* Refuses parts known only from settings and without a place: mostly misspelt names. near_only: only those
  * whose name is near one in the file. */
 void tv_refuse_strays(struct tv_draft *draft, bool near_only);

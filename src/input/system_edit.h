@@ -22,6 +22,10 @@ struct tv_setting {
  * may hold a number: `power at 12.5 V`). NULL, or what is wrong with its form. */
 const char *tv_setting_split(const char *text, struct tv_setting *setting);
 
+/* The section that an unknown one stands for: the part of this name, one that has the key first, else the nearest kind; NULL = none. */
+struct tv_draft;
+const char *tv_setting_section_meant(const struct tv_draft *draft, const struct tv_setting *setting);
+
 /* The text of a system file with settings applied, comments and order kept: an existing key's line is
  * changed, a new key goes to the end of its section, an unknown section to the end of the file. Settings must
  * have been accepted by tailvolt_system_parse() with this text. *out is to be freed. */

@@ -196,6 +196,7 @@ enum tailvolt_status tv_draft_build(struct tv_draft *draft, const struct tailvol
   tv_find_starter(draft);
   tv_default_places(draft);
   tv_standard_car(draft);
+  tv_refuse_unknown_sections(draft, settings, setting_count);
   tv_fill_defaults(draft);
   if (draft->no_memory) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = tv_system_build(draft, out);

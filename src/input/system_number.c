@@ -37,13 +37,7 @@ static enum tailvolt_status split(const char *key, struct tv_setting *setting, c
   snprintf(text, sizeof text, "%.200s = x", key);
   const char *problem = tv_setting_split(text, setting);
   if (problem != NULL) return refuse(error, key, "name a key as --set does, such as alternator.set point");
-  if (setting->kind == TV_KINDS) {
-    const char *near = tv_kind_nearest(setting->section);
-    snprintf(error, TAILVOLT_TEXT_MAX, "%.90s: unknown section%s%s%s", key, near != NULL ? "; did you mean '" : "",
-             near != NULL ? near : "", near != NULL ? "'?" : "");
-    return TAILVOLT_BAD_INPUT;
-  }
-  if (setting->id != TV_KEY_COUNT) return TAILVOLT_OK;
+  if (setting->kind == TV_KINDS || setting->id != TV_KEY_COUNT) return TAILVOLT_OK;
   const char *near = tv_key_nearest(setting->kind, setting->key);
   snprintf(error, TAILVOLT_TEXT_MAX, "%.90s: unknown key in [%.60s]%s%s%s", key, setting->section,
            near != NULL ? "; did you mean '" : "", near != NULL ? near : "", near != NULL ? "'?" : "");
@@ -68,6 +62,12 @@ static double derived(const struct tailvolt_system *system, const struct tv_part
 
 static enum tailvolt_status look_up(struct tv_draft *draft, const struct tailvolt_system *system, const struct tv_setting *setting,
                                     const char *asked, struct tv_system_number *number, char *error) {
+  if (setting->kind == TV_KINDS) {
+    const char *near = tv_setting_section_meant(draft, setting);
+    snprintf(error, TAILVOLT_TEXT_MAX, "%.90s: unknown section%s%.70s%s", asked, near != NULL ? "; did you mean '" : "",
+             near != NULL ? near : "", near != NULL ? "'?" : "");
+    return TAILVOLT_BAD_INPUT;
+  }
   const struct tv_key *key = tv_key_of(setting->id);
   struct tv_part *part = part_of(draft, setting);
   if (key->form != TV_FORM_QUANTITY && key->form != TV_FORM_RANGE)

@@ -50,18 +50,22 @@ const char *tv_setting_split(const char *text, struct tv_setting *setting) {
   return NULL;
 }
 
-static void unknown_fault(const struct tv_place *place, const struct tv_setting *setting) {
-  if (setting->kind == TV_KINDS) {
-    const char *near = NULL;
-    char word[40];
-    tv_copy_text(word, sizeof word, setting->section);
-    word[strcspn(word, " ")] = '\0';
-    near = tv_kind_nearest(word);
-    tv_place_fault(place, "unknown section '%.60s'%s%s%s", setting->section,
-                   near == NULL ? "" : "; did you mean '", near == NULL ? "" : near,
-                   near == NULL ? "" : "'?");
-    return;
+const char *tv_setting_section_meant(const struct tv_draft *draft, const struct tv_setting *setting) {
+  const struct tv_part *named = NULL;
+  for (int p = 0; p < draft->part_count; p++) {
+    const struct tv_part *part = draft->parts[p];
+    if (part->skipped || !tv_words_alike(part->name, setting->section)) continue;
+    if (tv_key_find(part->kind, setting->key) != TV_KEY_COUNT) return part->id;
+    if (named == NULL) named = part;
   }
+  if (named != NULL) return named->id;
+  char word[40];
+  tv_copy_text(word, sizeof word, setting->section);
+  word[strcspn(word, " ")] = '\0';
+  return tv_kind_nearest(word);
+}
+
+static void unknown_key_fault(const struct tv_place *place, const struct tv_setting *setting) {
   const char *near = tv_key_nearest(setting->kind, setting->key);
   tv_place_fault(place, "unknown key '%.40s' in [%.60s]%s%s%s", setting->key, setting->section,
                  near == NULL ? "" : "; did you mean '", near == NULL ? "" : near, near == NULL ? "" : "'?");
@@ -117,7 +121,7 @@ static void apply(struct tv_draft *draft, const char *text) {
   place = (struct tv_place){draft, "--set", 0, setting.section, setting.key, setting.value, 0};
   if (setting.id == TV_KEY_COUNT) {
     draft->layout_broken = true;
-    unknown_fault(&place, &setting);
+    if (setting.kind != TV_KINDS) unknown_key_fault(&place, &setting); /* else see tv_refuse_unknown_sections() */
     return;
   }
   struct tv_part *part = find_target(draft, &place, &setting);
@@ -145,6 +149,17 @@ static void apply(struct tv_draft *draft, const char *text) {
 
 void tv_apply_settings(struct tv_draft *draft, const struct tailvolt_setting *settings, int count) {
   for (int k = 0; k < count && !draft->no_memory; k++) apply(draft, settings[k].text);
+}
+
+void tv_refuse_unknown_sections(struct tv_draft *draft, const struct tailvolt_setting *settings, int count) {
+  for (int k = 0; k < count; k++) {
+    struct tv_setting setting;
+    if (tv_setting_split(settings[k].text, &setting) != NULL || setting.kind != TV_KINDS) continue;
+    struct tv_place place = {draft, "--set", 0, setting.section, setting.key, setting.value, 0};
+    const char *near = tv_setting_section_meant(draft, &setting);
+    tv_place_fault(&place, "unknown section '%.60s'%s%s%s", setting.section, near == NULL ? "" : "; did you mean '",
+                   near == NULL ? "" : near, near == NULL ? "" : "'?");
+  }
 }
 
 static bool has_point(const struct tv_part *part) {

@@ -284,6 +284,7 @@ static void faults_are_named(void **state) {
   static const struct { const char *key, *message; } cases[] = {
       {"set point", "set point: name a key as --set does, such as alternator.set point"},
       {"alternater.set point", "alternater.set point: unknown section; did you mean 'alternator'?"},
+      {"feed.resistance", "feed.resistance: unknown section; did you mean 'joint feed'?"},
       {"alternator.setpoint", "alternator.setpoint: unknown key in [alternator]; did you mean 'set point'?"},
       {"battery.kind", "battery.kind: is not one number with a unit: it cannot be fitted"},
       {"joint nowhere.resistance", "joint nowhere.resistance: the system has no such part; `tailvolt check` lists its parts"},
