@@ -89,7 +89,7 @@ struct tailvolt_parked_battery {
 };
 
 struct tailvolt_parked_quantiles {
-  double p10, p50, p90;     /**< NAN = beyond the longest time simulated */
+  double p10, p50, p90;     /**< NAN = beyond the longest time simulated; but see `spread_soonest` */
 };
 
 struct tailvolt_parked_spread {
@@ -102,6 +102,14 @@ struct tailvolt_parked_spread {
   double too_short_pct;     /**< share that plays less than `wanted_s` */
   double ends_by_pct[4];    /**< by enum tailvolt_parked_end */
   double holds_low_pct, holds_high_pct; /**< 90 % interval of the share that plays `wanted_s`; NAN without one */
+};
+
+/** What the quantiles of the spread would be if in cars that were not followed to the longest time all else had happened at once then.
+ *  Nothing is known of a car whose supply has collapsed, and an empty battery gives no more; the spread's own quantiles count that as
+ *  never. NAN where both are the same. */
+struct tailvolt_parked_soonest {
+  struct tailvolt_parked_quantiles restart_s, cut_out_s, rest_limit_s;
+  double not_followed_pct;  /**< share that may start after `wanted_s` or not; NAN without one */
 };
 
 struct tailvolt_parked {
@@ -159,6 +167,7 @@ struct tailvolt_parked {
   /** Over the vehicles of the spread; holds = plays the time asked for, NAN without one. Its volts are NAN, its shares those of the
    *  playing time. */
   struct tailvolt_certainty certainty;
+  struct tailvolt_parked_soonest spread_soonest;
 };
 
 /** Fills `size` bytes with what the command uses; for tailvolt_default_parked_options(), which knows the caller's size. */

@@ -415,21 +415,34 @@ static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_table_end(&table, "  ");
 }
 
-static void quantile_row(struct tv_table *table, const char *what, const struct tailvolt_parked_quantiles *q,
-                         double limit_s) {
-  const double times_s[] = {q->p10, q->p50, q->p90};
+/* `soonest` NULL where all is known. True where some are not, since cars were not followed to the longest time. */
+static bool quantile_row(struct tv_table *table, const char *what, const struct tailvolt_parked_quantiles *q,
+                         const struct tailvolt_parked_quantiles *soonest, double limit_s) {
+  const double latest_s[] = {q->p10, q->p50, q->p90};
+  double least_s[] = {(double)NAN, (double)NAN, (double)NAN};
+  bool cut_short = false;
+  if (soonest != NULL) least_s[0] = soonest->p10, least_s[1] = soonest->p50, least_s[2] = soonest->p90;
   tv_table_cell(table, what);
   for (int k = 0; k < 3; k++) {
-    char text[64];
-    snprintf(text, sizeof text, "over %s", tv_playing_time(limit_s).text);
-    tv_table_cell(table, isfinite(times_s[k]) ? tv_playing_time(times_s[k]).text : text);
+    struct tv_number from = tv_playing_time(isfinite(least_s[k]) ? fmin(least_s[k], limit_s) : limit_s), to = tv_playing_time(latest_s[k]);
+    char text[2 * sizeof from.text + 8] = "";
+    if (!isfinite(latest_s[k]))
+      tv_append(text, sizeof text, "over %s", from.text);
+    else if (isfinite(least_s[k]) && strcmp(from.text, to.text) != 0)
+      tv_append(text, sizeof text, "%s to %s", from.text, to.text);
+    else
+      tv_append(text, sizeof text, "%s", to.text);
+    tv_table_cell(table, text);
+    cut_short = cut_short || least_s[k] < limit_s;
   }
+  return cut_short;
 }
 
 static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
   static const struct tv_column columns[] = {
       {"", false, 0}, {"10 %", true, 0}, {"half", true, 0}, {"90 %", true, 0}};
   const struct tailvolt_parked_spread *s = &p->spread;
+  const struct tailvolt_parked_soonest *soonest = &p->spread_soonest;
   struct tv_table table;
   if (s->vehicles == 0) return;
   if (s->done == 0 && s->refused > 0) {
@@ -439,15 +452,23 @@ static void spread(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_heading(page, "SPREAD over %d vehicles%s: so many have ended by then", s->done,
                   s->partial ? " (PARTIAL: stopped before all were done)" : "");
   tv_table_begin(&table, page, columns, 4);
-  quantile_row(&table, "playing ends", &s->until_s, p->limit_s);
-  quantile_row(&table, "no start", &s->restart_s, p->limit_s);
-  quantile_row(&table, "cut-out", &s->cut_out_s, p->limit_s);
+  quantile_row(&table, "playing ends", &s->until_s, NULL, p->limit_s);
+  bool cut_short = quantile_row(&table, "no start", &s->restart_s, &soonest->restart_s, p->limit_s);
+  cut_short |= quantile_row(&table, "cut-out", &s->cut_out_s, &soonest->cut_out_s, p->limit_s);
   if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v))
-    quantile_row(&table, "charge limit", &s->rest_limit_s, p->limit_s);
+    cut_short |= quantile_row(&table, "charge limit", &s->rest_limit_s, &soonest->rest_limit_s, p->limit_s);
   tv_table_end(&table, "  ");
-  if (isfinite(s->not_starting_pct))
-    tv_page_line(page, "  after %s: %s would not start, %s have stopped playing", tv_playing_time(p->wanted_s).text,
-                 tv_percent(s->not_starting_pct).text, tv_percent(s->too_short_pct).text);
+  if (cut_short)
+    tv_page_wrapped(page, "  ", "ranges, and \"over\": no car is followed beyond the moment its supply collapses under the music or its "
+                                "battery is empty");
+  if (isfinite(s->not_starting_pct)) {
+    char text[240] = "";
+    tv_append(text, sizeof text, "after %s: %s would not start, ", tv_playing_time(p->wanted_s).text, tv_percent(s->not_starting_pct).text);
+    if (soonest->not_followed_pct > 0)
+      tv_append(text, sizeof text, "%s may or may not (not followed so long), ", tv_percent(soonest->not_followed_pct).text);
+    tv_append(text, sizeof text, "%s have stopped playing", tv_percent(s->too_short_pct).text);
+    tv_page_wrapped(page, "  ", text);
+  }
   if (s->refused > 0) tv_page_line(page, "  %d vehicles could not be computed and are left out", s->refused);
   tv_text_shares(page, &p->certainty, "playing time");
 }

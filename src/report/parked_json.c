@@ -124,7 +124,8 @@ static json_t *spread(const struct tailvolt_parked *p) {
   const struct tailvolt_parked_spread *s = &p->spread;
   static const char *const ends[] = {"restart", "cut-out", "rest limit", "time"};
   if (s->vehicles == 0) return json_null();
-  json_t *o = json_object(), *shares = json_object();
+  const struct tailvolt_parked_soonest *least = &p->spread_soonest;
+  json_t *o = json_object(), *shares = json_object(), *soonest = json_object();
   tv_json_put(&o, "vehicles", json_integer(s->done));
   tv_json_put(&o, "asked", json_integer(s->vehicles));
   tv_json_put(&o, "partial", json_boolean(s->partial));
@@ -138,6 +139,11 @@ static json_t *spread(const struct tailvolt_parked *p) {
   for (int k = 0; k < 4; k++) tv_json_put_number(&shares, ends[k], s->ends_by_pct[k]);
   tv_json_put(&o, "ends_by_pct", shares);
   tv_json_put(&o, "matters", matters(&p->certainty));
+  tv_json_put(&soonest, "restart_s", quantiles(&least->restart_s));
+  tv_json_put(&soonest, "cut_out_s", quantiles(&least->cut_out_s));
+  tv_json_put(&soonest, "rest_limit_s", quantiles(&least->rest_limit_s));
+  tv_json_put(&o, "not_before", soonest);
+  tv_json_put_number(&o, "not_followed_pct", least->not_followed_pct);
   return o;
 }
 

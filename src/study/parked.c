@@ -411,7 +411,8 @@ static enum tailvolt_status spread_out(struct beside *b) {
   enum tailvolt_status status = TAILVOLT_OK;
   if (b->spread == NULL) status = tv_spread_begin(b->system, b->profile, b->options, &b->spread);
   if (status != TAILVOLT_OK) return status;
-  return tv_spread_end(b->spread, &b->quick, b->parked->wanted_s, &b->parked->spread, &b->parked->certainty);
+  return tv_spread_end(b->spread, &b->quick, b->parked->wanted_s, &b->parked->spread, &b->parked->spread_soonest,
+                       &b->parked->certainty);
 }
 
 /* ---- the public call ---- */

@@ -312,6 +312,7 @@ struct tv_parked_brief {
   double until_s, restart_s, cut_out_s, limit_s;
   enum tailvolt_parked_end ends_by;
   bool likely; /* as in the times */
+  double followed_s; /* what is NAN did not happen until then */
 };
 /* Applies a cut-out ratio. */
 void tv_parked_brief_scale(struct tv_parked_brief *brief, double cut_out_ratio, double limit_s);

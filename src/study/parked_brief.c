@@ -47,7 +47,8 @@ enum tailvolt_status tv_parked_brief_with(const struct tailvolt_system *system,
                                       search->times.cut_out_s - search->begin_s,
                                       search->times.limit_s - search->begin_s,
                                       tv_search_ended_by(search, until_s),
-                                      search->times.likely};
+                                      search->times.likely,
+                                      fmin(search->followed_s - search->begin_s, options->limit_s)};
     tv_parked_brief_scale(brief, search->quick.cut_out_ratio, options->limit_s);
   } else if (error != NULL) {
     memcpy(error, search->error, TAILVOLT_TEXT_MAX);

@@ -142,26 +142,26 @@ static enum tailvolt_status compute_all(struct tv_spread *spread, const struct t
 
 /* ---- combining their results ---- */
 
-/* Times beyond the simulated limit count as longer than any. */
-static double or_long(double time_s, double limit_s) {
-  return isnan(time_s) ? 10 * limit_s : time_s;
-}
+#define NEVER_S 1e12 /* finite: a quantile lies between two times */
 
-static struct tailvolt_parked_quantiles quantiles(double *times_s, size_t n, double limit_s) {
-  struct tailvolt_parked_quantiles q;
-  double *place[] = {&q.p10, &q.p50, &q.p90};
+/* What has not happened while a car was followed may happen right after, or never. */
+static void quantiles(double *soonest_s, double *latest_s, size_t n, double limit_s, struct tailvolt_parked_quantiles *to,
+                      struct tailvolt_parked_quantiles *least) {
+  double *place[] = {&to->p10, &to->p50, &to->p90}, *bound[] = {&least->p10, &least->p50, &least->p90};
   static const double share[] = {0.1, 0.5, 0.9};
-  gsl_sort(times_s, 1, n);
+  gsl_sort(soonest_s, 1, n);
+  gsl_sort(latest_s, 1, n);
   for (int k = 0; k < 3; k++) {
-    double value_s = n > 0 ? gsl_stats_quantile_from_sorted_data(times_s, 1, n, share[k]) : (double)NAN;
-    *place[k] = value_s <= limit_s ? value_s : (double)NAN;
+    double soonest = n > 0 ? gsl_stats_quantile_from_sorted_data(soonest_s, 1, n, share[k]) : (double)NAN;
+    double latest = n > 0 ? gsl_stats_quantile_from_sorted_data(latest_s, 1, n, share[k]) : (double)NAN;
+    *place[k] = latest <= limit_s ? latest : (double)NAN;
+    *bound[k] = latest > soonest ? soonest : (double)NAN;
   }
-  return q;
 }
 
 enum { UNTIL, RESTART, CUT_OUT, LIMIT, TIMES };
 
-static void gather_times(const struct all *all, int which, double limit_s, double *to) {
+static void gather_times(const struct all *all, int which, double *soonest_s, double *latest_s) {
   size_t n = 0;
   for (int k = 0; k < all->drawn; k++) {
     if (all->state[k] != 1) continue;
@@ -170,14 +170,15 @@ static void gather_times(const struct all *all, int which, double limit_s, doubl
                      : which == RESTART ? b->restart_s
                      : which == CUT_OUT ? b->cut_out_s
                                         : b->limit_s;
-    to[n++] = or_long(value_s, limit_s);
+    soonest_s[n] = isnan(value_s) ? b->followed_s : value_s;
+    latest_s[n++] = isnan(value_s) ? NEVER_S : value_s;
   }
 }
 
 /* Playing times are compared by their ratio. */
 static double answer_of(const struct all *all, int k, double limit_s) {
   if (all->state[k] != 1) return (double)NAN;
-  return log(fmin(fmax(or_long(all->brief[k].until_s, limit_s), 1), 2 * limit_s));
+  return log(fmin(fmax(all->brief[k].until_s, 1), 2 * limit_s));
 }
 
 /* What to measure first: shares of the variance of the playing time (study/certainty_sum.h). */
@@ -202,17 +203,20 @@ static enum tailvolt_status weigh(const struct all *all, double limit_s, struct 
   return status;
 }
 
-static void shares(const struct all *all, double wanted_s, struct tailvolt_parked_spread *spread) {
-  int dead = 0, brief = 0, by[4] = {0};
+static void shares(const struct all *all, double wanted_s, struct tailvolt_parked_spread *spread,
+                   struct tailvolt_parked_soonest *soonest) {
+  int dead = 0, brief = 0, unknown = 0, by[4] = {0};
   for (int k = 0; k < all->drawn; k++) {
     if (all->state[k] != 1) continue;
     dead += all->brief[k].restart_s < wanted_s;
+    unknown += isnan(all->brief[k].restart_s) && all->brief[k].followed_s < wanted_s;
     brief += all->brief[k].until_s < wanted_s;
     by[all->brief[k].ends_by]++;
   }
   double each_pct = spread->done > 0 ? 100.0 / spread->done : (double)NAN;
   spread->not_starting_pct = isnan(wanted_s) ? (double)NAN : dead * each_pct;
   spread->too_short_pct = isnan(wanted_s) ? (double)NAN : brief * each_pct;
+  soonest->not_followed_pct = isnan(wanted_s) ? (double)NAN : unknown * each_pct;
   spread->holds_low_pct = spread->holds_high_pct = (double)NAN;
   if (!isnan(wanted_s) && spread->done > 0)
     tv_share_interval(spread->done - brief, spread->done, &spread->holds_low_pct, &spread->holds_high_pct);
@@ -220,8 +224,9 @@ static void shares(const struct all *all, double wanted_s, struct tailvolt_parke
 }
 
 static enum tailvolt_status summarise(const struct all *all, double limit_s, double wanted_s,
-                                      struct tailvolt_parked_spread *spread, struct tailvolt_certainty *certainty) {
-  double *work = calloc((size_t)all->drawn + 1, sizeof *work);
+                                      struct tailvolt_parked_spread *spread, struct tailvolt_parked_soonest *soonest,
+                                      struct tailvolt_certainty *certainty) {
+  double *work = calloc(2 * (size_t)all->drawn + 1, sizeof *work);
   int others = 0;
   if (work == NULL) return TAILVOLT_NO_MEMORY;
   spread->vehicles = all->drawn;
@@ -232,14 +237,15 @@ static enum tailvolt_status summarise(const struct all *all, double limit_s, dou
   for (int k = all->drawn; k < all->count; k++) others += all->state[k] != 0;
   spread->partial = spread->done + spread->refused < all->drawn;
   size_t n = (size_t)spread->done;
-  struct tailvolt_parked_quantiles *place[] = {&spread->until_s, &spread->restart_s, &spread->cut_out_s,
-                                               &spread->rest_limit_s};
+  struct tailvolt_parked_quantiles none; /* how long a car plays is always known */
+  struct tailvolt_parked_quantiles *place[] = {&spread->until_s, &spread->restart_s, &spread->cut_out_s, &spread->rest_limit_s};
+  struct tailvolt_parked_quantiles *bound[] = {&none, &soonest->restart_s, &soonest->cut_out_s, &soonest->rest_limit_s};
   for (int which = 0; which < TIMES; which++) {
-    gather_times(all, which, limit_s, work);
-    *place[which] = quantiles(work, n, limit_s);
+    gather_times(all, which, work, work + all->drawn);
+    quantiles(work, work + all->drawn, n, limit_s, place[which], bound[which]);
   }
   free(work);
-  shares(all, wanted_s, spread);
+  shares(all, wanted_s, spread, soonest);
   *certainty = (struct tailvolt_certainty){.known = spread->done > 0,
                                            .vehicles = spread->done,
                                            .refused = spread->refused,
@@ -281,13 +287,15 @@ enum tailvolt_status tv_spread_begin(const struct tailvolt_system *system, const
 }
 
 enum tailvolt_status tv_spread_end(struct tv_spread *spread, const struct tv_parked_quick *quick, double wanted_s,
-                                   struct tailvolt_parked_spread *out, struct tailvolt_certainty *certainty) {
+                                   struct tailvolt_parked_spread *out, struct tailvolt_parked_soonest *soonest,
+                                   struct tailvolt_certainty *certainty) {
   double limit_s = spread->options->limit_s;
   memset(out, 0, sizeof *out);
+  memset(soonest, 0, sizeof *soonest);
   enum tailvolt_status status = compute_all(spread, quick);
   for (int k = 0; k < spread->all.count; k++)
     if (spread->all.state[k] == 1) tv_parked_brief_scale(&spread->all.brief[k], quick->cut_out_ratio, limit_s);
-  if (status == TAILVOLT_OK) status = summarise(&spread->all, limit_s, wanted_s, out, certainty);
+  if (status == TAILVOLT_OK) status = summarise(&spread->all, limit_s, wanted_s, out, soonest, certainty);
   certainty->level_db = spread->system->tolerance.level_db;
   return status;
 }
@@ -295,12 +303,14 @@ enum tailvolt_status tv_spread_end(struct tv_spread *spread, const struct tv_par
 enum tailvolt_status tv_parked_spread(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                       const struct tailvolt_parked_options *options,
                                       const struct tv_parked_quick *quick, double wanted_s,
-                                      struct tailvolt_parked_spread *out, struct tailvolt_certainty *certainty) {
+                                      struct tailvolt_parked_spread *out, struct tailvolt_parked_soonest *soonest,
+                                      struct tailvolt_certainty *certainty) {
   struct tv_spread *spread;
   memset(out, 0, sizeof *out);
+  memset(soonest, 0, sizeof *soonest);
   enum tailvolt_status status = tv_spread_begin(system, profile, options, &spread);
   if (status != TAILVOLT_OK) return status;
-  status = tv_spread_end(spread, quick, wanted_s, out, certainty);
+  status = tv_spread_end(spread, quick, wanted_s, out, soonest, certainty);
   tv_spread_free(spread);
   return status;
 }

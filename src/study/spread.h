@@ -15,6 +15,7 @@ TAILVOLT_CHECKED enum tailvolt_status tv_parked_spread(const struct tailvolt_sys
                                                        const struct tailvolt_parked_options *options,
                                                        const struct tv_parked_quick *quick, double wanted_s,
                                                        struct tailvolt_parked_spread *spread,
+                                                       struct tailvolt_parked_soonest *soonest,
                                                        struct tailvolt_certainty *certainty);
 
 /* The same in parts, so that some vehicles are computed beside other work. `quick` without its cut-out ratio, which is needed at the end
@@ -29,6 +30,7 @@ void tv_spread_some(struct tv_spread *spread, const struct tv_parked_quick *quic
 /* What is left, on all threads. */
 TAILVOLT_CHECKED enum tailvolt_status tv_spread_end(struct tv_spread *spread, const struct tv_parked_quick *quick,
                                                     double wanted_s, struct tailvolt_parked_spread *out,
+                                                    struct tailvolt_parked_soonest *soonest,
                                                     struct tailvolt_certainty *certainty);
 void tv_spread_free(struct tv_spread *spread);
 

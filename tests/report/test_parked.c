@@ -45,6 +45,8 @@ static int make(void **state) {
                                                   .restart_s = {12000, 17760, NAN}, .cut_out_s = {NAN, NAN, NAN},
                                                   .rest_limit_s = {6000, 8580, 12000}, .not_starting_pct = NAN,
                                                   .too_short_pct = NAN, .holds_low_pct = NAN, .holds_high_pct = NAN};
+  static const struct tailvolt_parked_quantiles known = {NAN, NAN, NAN};
+  parked.spread_soonest = (struct tailvolt_parked_soonest){known, {172800, 172800, 172800}, known, NAN};
   parked.certainty = (struct tailvolt_certainty){.known = true, .vehicles = 64, .holds_pct = NAN, .holds_low_pct = NAN,
                                                  .holds_high_pct = NAN, .min_v = {NAN, NAN, NAN}, .below_target_pct = NAN,
                                                  .charge_lost_pct = NAN, .unexplained_pct = 7, .level_db = NAN,
@@ -101,6 +103,32 @@ static void test_beyond_what_was_looked_at(void **state) {
   has(text, "still starts after 48 h");
   assert_null(strstr(text, "no start after 4 h"));
   assert_null(strstr(text, "8 of 10 such cars"));
+  tailvolt_report_free(text);
+}
+
+/* Cars whose supply collapses are not followed: a quantile is known within a range, or from below. */
+static void test_cars_that_were_not_followed(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  has(text, "  no start      3 h 20 min  4 h 56 min   over 48 h\n");
+  assert_null(strstr(text, "is followed"));
+  tailvolt_report_free(text);
+  parked.wanted_s = 7200;
+  parked.spread.not_starting_pct = 20;
+  parked.spread.too_short_pct = 40;
+  parked.spread.holds_low_pct = 50;
+  parked.spread.holds_high_pct = 70;
+  parked.spread_soonest.restart_s = (struct tailvolt_parked_quantiles){NAN, 12600, 15000};
+  parked.spread_soonest.not_followed_pct = 25;
+  text = text_of(false);
+  has(text, "  no start      3 h 20 min  3 h 30 min to 4 h 56 min  over 4 h 10 min\n");
+  has(text, "over 48 h");
+  has(text, "no car is followed beyond the moment its supply collapses");
+  has(text, "20 % would not start, 25 % may or may not (not followed so long), 40 % have stopped");
+  tailvolt_report_free(text);
+  assert_int_equal(tailvolt_report_parked_json(&sample.system, &parked, &text), TAILVOLT_OK);
+  has(text, "\"restart_s\": {\"p10\": null, \"p50\": 12600.0, \"p90\": 15000.0}");
+  has(text, "\"not_followed_pct\": 25.0");
   tailvolt_report_free(text);
 }
 
@@ -187,7 +215,8 @@ static void test_every_step(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
-      cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_json, make),
+      cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_cars_that_were_not_followed, make),
+      cmocka_unit_test_setup(test_json, make),
       cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
