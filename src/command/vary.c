@@ -448,7 +448,8 @@ const struct tv_command tv_vary_command = {
     .summary = "simulate every combination of values of up to four keys, one row each",
     .description =
         "Each KEY = VALUES names a key of the system file, as --set does, and its values: a list (8 AWG, "
-        "4 AWG), a range (1 m .. 8 m step 1 m), or both. If a value contains a comma, separate the values "
+        "4 AWG), a range (1 m .. 8 m step 1 m), or both; a unit that stands behind the last number alone "
+        "is that of all. If a value contains a comma, separate the values "
         "by | instead. Every combination is simulated, several at a time; the last key changes fastest.\n\n"
         "With --output FILE, finished rows are kept in FILE.rows: repeat the same command to resume a run "
         "that was stopped. FILE.csv and FILE.json choose their format by name. The rows are the same for "

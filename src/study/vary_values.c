@@ -51,6 +51,70 @@ static bool same_unit(const struct amount *a, const struct amount *b) {
   return a->unit.length == b->unit.length && memcmp(a->unit.at, b->unit.at, a->unit.length) == 0;
 }
 
+/* Bytes of the number at the start of a value, 0 where there is none. "1/0" is one, as cables are named. */
+static size_t number_length(struct piece value) {
+  double number;
+  size_t took = tv_parse_leading_number(value.at, value.length, &number);
+  if (took > 0 && took < value.length && value.at[took] == '/')
+    for (took++; took < value.length && value.at[took] >= '0' && value.at[took] <= '9';) took++;
+  return took;
+}
+
+static bool is_bare(struct piece value) { return value.length > 0 && number_length(value) == value.length; }
+
+/* What stands behind the number; empty where that is no unit: a unit holds no number of its own, as "x 4 AWG" does. */
+static struct piece unit_of(struct piece value) {
+  static const struct piece none = {"", 0};
+  size_t took = number_length(value);
+  if (took == 0) return none;
+  struct piece unit = trimmed(value.at + took, value.at + value.length);
+  for (size_t k = 1; k < unit.length; k++)
+    if (unit.at[k - 1] == ' ' && unit.at[k] >= '0' && unit.at[k] <= '9') return none;
+  return unit;
+}
+
+/* The pieces of "FIRST .. LAST step STEP"; FIRST alone where the value is no range. What is not there is empty. */
+struct range {
+  struct piece first, last, step;
+};
+
+static struct range parts_of(struct piece value) {
+  struct range parts = {value, {"", 0}, {"", 0}};
+  const char *end = value.at + value.length, *dots = find(value, "..");
+  if (dots == NULL) return parts;
+  parts.first = trimmed(value.at, dots);
+  parts.last = trimmed(dots + 2, end);
+  const char *word = find(parts.last, "step");
+  if (word == NULL) return parts;
+  parts.step = trimmed(word + 4, end);
+  parts.last = trimmed(parts.last.at, word);
+  return parts;
+}
+
+/* The next value of a list; *list moves behind it, to NULL after the last. */
+static struct piece next_value(const char **list, char separator) {
+  const char *from = *list, *end = strchr(from, separator);
+  *list = end != NULL ? end + 1 : NULL;
+  return trimmed(from, end != NULL ? end : from + strlen(from));
+}
+
+/* The unit that is stated once for all: behind the last number of the list, with none behind any before it. */
+static struct piece unit_for_all(const char *list, char separator) {
+  static const struct piece none = {"", 0};
+  struct piece unit = none;
+  while (list != NULL) {
+    struct range parts = parts_of(next_value(&list, separator));
+    const struct piece each[] = {parts.first, parts.last, parts.step};
+    for (size_t k = 0; k < sizeof each / sizeof each[0]; k++) {
+      if (each[k].length == 0) continue;
+      if (unit.length > 0) return none; /* one before has its own */
+      if (!is_bare(each[k])) unit = unit_of(each[k]);
+      if (!is_bare(each[k]) && unit.length == 0) return none;
+    }
+  }
+  return unit;
+}
+
 static bool add_value(struct tailvolt_vary_key *key, const char *text, size_t length) {
   char(*grown)[TAILVOLT_VARY_TEXT_MAX] = realloc(key->values, ((size_t)key->value_count + 1) * sizeof *grown);
   if (grown == NULL) return false;
@@ -59,25 +123,24 @@ static bool add_value(struct tailvolt_vary_key *key, const char *text, size_t le
   return true;
 }
 
-static enum tailvolt_status add_range(struct tailvolt_vary_key *key, const char *dots, struct piece range,
+static enum tailvolt_status add_range(struct tailvolt_vary_key *key, struct piece range, struct piece for_all,
                                       struct tailvolt_faults *faults) {
-  struct piece first = trimmed(range.at, dots), rest = trimmed(dots + 2, range.at + range.length);
-  const char *word = find(rest, "step");
+  struct range parts = parts_of(range);
   char shown[TAILVOLT_VARY_TEXT_MAX], value[TAILVOLT_VARY_TEXT_MAX];
   struct amount from, to, step;
   snprintf(shown, sizeof shown, "%.*s", (int)range.length, range.at);
-  if (word == NULL) {
+  if (find(range, "step") == NULL) {
     tv_fault_add(faults, "vary", 0, 0, key->key, shown,
                  "a range needs its step, such as `1 m .. 8 m step 1 m`");
     return TAILVOLT_OK;
   }
-  struct piece last = trimmed(rest.at, word), by = trimmed(word + 4, rest.at + rest.length);
-  if (!read_amount(first, &from) || !read_amount(last, &to) || !read_amount(by, &step)) {
+  if (!read_amount(parts.first, &from) || !read_amount(parts.last, &to) || !read_amount(parts.step, &step)) {
     tv_fault_add(
         faults, "vary", 0, 0, key->key, shown,
         "a range is made of numbers with their unit, such as `1 m .. 8 m step 1 m`; write others as a list");
     return TAILVOLT_OK;
   }
+  if (to.unit.length == 0) to.unit = for_all;
   if (from.unit.length == 0) from.unit = to.unit;
   if (step.unit.length == 0) step.unit = to.unit;
   if (!same_unit(&from, &to) || !same_unit(&step, &to)) {
@@ -113,26 +176,26 @@ static bool is_there(const struct tailvolt_vary_key *key, struct piece value) {
 static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const char *list,
                                         struct tailvolt_faults *faults) {
   char separator = strchr(list, '|') != NULL ? '|' : ',';
+  struct piece for_all = unit_for_all(list, separator);
   enum tailvolt_status status = TAILVOLT_OK;
-  while (status == TAILVOLT_OK) {
-    const char *end = strchr(list, separator);
-    struct piece value = trimmed(list, end != NULL ? end : list + strlen(list));
-    const char *dots = find(value, "..");
+  while (list != NULL && status == TAILVOLT_OK) {
+    struct piece value = next_value(&list, separator);
+    bool bare = for_all.length > 0 && is_bare(value);
+    size_t length = value.length + (bare ? 1 + for_all.length : 0);
     char shown[TAILVOLT_VARY_TEXT_MAX];
-    snprintf(shown, sizeof shown, "%.*s", (int)value.length, value.at);
+    snprintf(shown, sizeof shown, "%.*s%s%.*s", (int)value.length, value.at, bare ? " " : "", bare ? (int)for_all.length : 0,
+             for_all.at);
     if (value.length == 0)
       tv_fault_add(faults, "vary", 0, 0, key->key, NULL, "a value is missing");
-    else if (value.length >= TAILVOLT_VARY_TEXT_MAX)
+    else if (length >= TAILVOLT_VARY_TEXT_MAX)
       tv_fault_add(faults, "vary", 0, 0, key->key, shown, "is too long: at most %d bytes",
                    TAILVOLT_VARY_TEXT_MAX - 1);
-    else if (dots != NULL)
-      status = add_range(key, dots, value, faults);
-    else if (is_there(key, value))
+    else if (find(value, "..") != NULL)
+      status = add_range(key, value, for_all, faults);
+    else if (is_there(key, (struct piece){shown, length}))
       tv_fault_add(faults, "vary", 0, 0, key->key, shown, "appears twice in the list");
-    else if (!add_value(key, value.at, value.length))
+    else if (!add_value(key, shown, length))
       status = TAILVOLT_NO_MEMORY;
-    if (end == NULL) break;
-    list = end + 1;
   }
   return status;
 }

@@ -41,6 +41,15 @@ static void test_values(void **state) {
   expect_values("cable feed.length = 0 m .. 0.3 m step 0.1 m", "0.0 m;0.1 m;0.2 m;0.3 m");
   /* downwards, through zero, and mixed with a list */
   expect_values("vehicle.ambient = 10 C .. -20 C step 15 C, 30 C", "10 C;-5 C;-20 C;30 C");
+  /* a unit stated once, at the end, is of all; one that an earlier value has is its own */
+  expect_values("battery.capacity = 40, 60, 80 Ah", "40 Ah;60 Ah;80 Ah");
+  expect_values("battery.cold cranking = 600, 640 A EN", "600 A EN;640 A EN");
+  expect_values("cable feed.size = 4 | 1/0 | 2/0 AWG", "4 AWG;1/0 AWG;2/0 AWG");
+  expect_values("battery.capacity = 40, 60 .. 80 step 20 Ah", "40 Ah;60 Ah;80 Ah");
+  expect_values("battery.capacity = 40 .. 60 step 20, 80 Ah", "40 Ah;60 Ah;80 Ah");
+  expect_values("battery.capacity = 40, 60 Ah, 80 Ah", "40;60 Ah;80 Ah");
+  expect_values("cable feed.size = 1, 2 x 4 AWG", "1;2 x 4 AWG");
+  expect_values("programme a.seed = 1, 2", "1;2");
   expect_values("battery.polarization = 4 mohm, 10 s | 8 mohm, 10 s", "4 mohm, 10 s;8 mohm, 10 s");
 }
 
@@ -58,6 +67,7 @@ static void test_faults(void **state) {
   expect_fault("size = 8 AWG", "SECTION.KEY = VALUE");
   expect_fault("cable feed.size = 8 AWG,, 4 AWG", "a value is missing");
   expect_fault("cable feed.size = 8 AWG, 8 AWG", "twice");
+  expect_fault("battery.capacity = 40, 40 Ah", "twice");
   expect_fault("cable feed.length = 1 m .. 8 m", "needs its step");
   expect_fault("cable feed.length = 1 m .. 8 m step 10 cm", "same unit");
   expect_fault("cable feed.length = 1 m .. 8 m step 0 m", "too small");
