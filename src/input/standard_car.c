@@ -56,13 +56,16 @@ static void lay_charge_lead(struct tv_layout *layout, bool converter) {
                layout->front_post);
 }
 
-/* Makers run about 50 mm2 from a battery in the boot to the starter (common practice). */
-static void lay_starter_lead(struct tv_layout *layout, int place) {
-  tv_lay_joint(layout, "starter lead at front post", layout->front_post, "starter lead start");
-  struct tv_role *lead = lay_cable(layout, "starter lead", "starter lead start", "starter lead end", "50 mm2",
+/* Makers run about 50 mm2 from a battery in the boot to the starter (common practice). A hybrid has no starter on its 12 V side: there
+ * the same lead brings the converter's current. */
+static void lay_long_lead(struct tv_layout *layout, int place, bool starts) {
+  const char *name = starts ? "starter lead" : "positive lead";
+  struct tv_name start = tv_joined(name, "start"), end = tv_joined(name, "end");
+  tv_lay_joint(layout, tv_joined(name, "at front post").text, layout->front_post, start.text);
+  struct tv_role *lead = lay_cable(layout, name, start.text, end.text, "50 mm2",
                                    place == TAILVOLT_CABIN ? "2.5 m" : place == TAILVOLT_BED ? "4 m" : "4.5 m");
-  if (lead != NULL) lead->judged_as = "starter lead";
-  tv_lay_joint(layout, "starter lead at battery", "starter lead end", layout->battery_post);
+  if (lead != NULL) lead->judged_as = starts ? "starter lead" : "charge lead";
+  tv_lay_joint(layout, tv_joined(name, "at battery").text, end.text, layout->battery_post);
 }
 
 static void lay_body(struct tv_layout *layout, bool front) {
@@ -301,6 +304,7 @@ static void lay_all(struct tv_layout *layout) {
                    strcmp(tv_text(vehicle, TV_K_CHARGING), "converter") == 0;
   bool alternator = strcmp(tv_text(vehicle, TV_K_CHARGING), "none") != 0 ||
                     tv_draft_find(draft, TV_KIND_ALTERNATOR, "") != NULL;
+  bool starts = !converter;
   /* a converter of its own replaces the alternator; the older form gives an alternator a fixed output */
   converter = converter && tv_draft_find(draft, TV_KIND_ALTERNATOR, "") == NULL;
   int place = tv_has(draft->starter, TV_K_PLACE) ? tv_word(draft->starter, TV_K_PLACE) : TAILVOLT_ENGINE_BAY;
@@ -310,7 +314,7 @@ static void lay_all(struct tv_layout *layout) {
   layout->battery_post = "battery post";
   layout->front_post = front ? "battery post" : "front post";
   if (alternator) lay_charge_lead(layout, converter);
-  if (!front) lay_starter_lead(layout, place);
+  if (!front) lay_long_lead(layout, place, starts);
   lay_body(layout, front);
   if (alternator && !converter) lay_strap(layout);
   tv_lay_batteries(layout);

@@ -188,6 +188,25 @@ static void boot_battery(void **state) {
   tailvolt_system_free(s);
 }
 
+/* A hybrid has no starter on its 12 V side, in either form of its file: the long lead bears another name, and the same cable. */
+static void boot_battery_of_a_hybrid(void **state) {
+  (void)state;
+  static const char *const sources[] = {"[converter]\nrated current = 120 A\n", "[alternator]\nfixed output = 100 A\n"};
+  for (size_t k = 0; k < 2; k++) {
+    char text[512];
+    snprintf(text, sizeof text, "[vehicle]\ncharging = converter\n[battery]\ncapacity = 45 Ah\nplace = boot\n%s" BASS
+             "[cable feed]\nsize = 4 AWG\nlength = 1 m\n", sources[k]);
+    struct tailvolt_system *s = system_of(text);
+    cable_ends(s, "positive lead", "positive lead start", "positive lead end");
+    const struct tailvolt_conductor *lead = conductor(s, "positive lead", TAILVOLT_CABLE);
+    assert_int_equal(lead->role, TAILVOLT_ROLE_CHARGE_LEAD);
+    assert_string_equal(lead->size, "50 mm2");
+    for (int c = 0; c < s->conductor_count; c++)
+      if (strstr(s->conductors[c].name, "starter") != NULL) fail_msg("there is a %s", s->conductors[c].name);
+    tailvolt_system_free(s);
+  }
+}
+
 /* The smallest size that loses at most 0.5 V and is protected by its fuse. By hand: 800 W / 0.8 / 13.5 V = 74.07
  * A, so 6.5 m of feed and ground may have 6.75 mohm, 1.04 mohm/m: 4 AWG has 0.832 (ASTM B258 with 2 %), 8 AWG
  * 2.10. */
@@ -285,6 +304,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_measured_feed), cmocka_unit_test(one_end_moved), cmocka_unit_test(added_parts),
                                      cmocka_unit_test(second_battery),
                                      cmocka_unit_test(fused_block),  cmocka_unit_test(boot_battery),
+                                     cmocka_unit_test(boot_battery_of_a_hybrid),
                                      cmocka_unit_test(chosen_sizes), cmocka_unit_test(claims)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
