@@ -53,7 +53,7 @@ struct tailvolt_flat_after {
   double days;  /**< with that use, or the whole profile, once a day; INFINITY = never, 0 = flat already */
   double hours; /**< of it alone, without a break */
 };
-/** How long until all batteries together are flat. use < 0: the whole profile. */
+/** How long until all batteries together are flat, by the current at their posts. use < 0: the whole profile. */
 TAILVOLT_API void tailvolt_flat_after_of(const struct tailvolt_result *result, int use, struct tailvolt_flat_after *after);
 
 #ifdef __cplusplus

@@ -102,8 +102,8 @@ static void by_simulation(struct tv_page *page, const struct tailvolt_result *ru
   if (count > 1) whole_row(&table, run);
   tv_table_end(&table, "  ");
   tv_page_line(page, "  motorway: from 2500 rpm of the engine on; parked: engine off");
-  tv_page_wrapped(page, "  ", "flat: half charge, the lowest a starter battery should go; daily: with this once a day "
-                              "and no other use; on end: without a break");
+  tv_page_wrapped(page, "  ", "flat: half charge, the lowest a starter battery should go, by the current at the battery's posts "
+                              "as in the CHARGE line; daily: with this once a day and no other use; on end: without a break");
 }
 
 static void hand_row(struct tv_table *table, const char *name, const struct tailvolt_hand_budget *hand, double simulated_a) {

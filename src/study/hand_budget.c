@@ -68,7 +68,8 @@ void tailvolt_flat_after_of(const struct tailvolt_result *result, int use, struc
   for (int u = 0; u < TAILVOLT_USES; u++) {
     if (!result->uses[u].present || (use >= 0 && u != use)) continue;
     double here_h = result->uses[u].duration_s / 3600;
-    lost_ah -= result->use_details[u].kept_a * here_h;
+    /* at the posts, as verdict and first screen count it: what a full battery does not keep, it keeps once it is lower */
+    lost_ah -= result->uses[u].battery_a * here_h;
     span_h += here_h;
   }
   after->days = lost_ah > 0 ? fmax(above_ah, 0) / lost_ah : HUGE_VAL;

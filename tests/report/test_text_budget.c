@@ -93,6 +93,30 @@ static void tables_and_words(void **state) {
   tailvolt_report_free(text);
 }
 
+/* A full battery keeps less than what goes into its posts; the first screen and the table name one time all the same. */
+static void one_time_to_half_charge(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_read("examples/van-800w-8awg/system.ini");
+  for (int k = 0; k < system->battery_count; k++) system->batteries[k].soc_frac = 1;
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,level_db\n0,800,0\n20,800,0\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  double posts_a = result->uses[TAILVOLT_USE_IDLE].battery_a, kept_a = result->use_details[TAILVOLT_USE_IDLE].kept_a;
+  assert_true(posts_a < 0 && kept_a < 1.02 * posts_a);
+  char *text = text_of(system, result), said[32], line[256];
+  const char *end = strstr(text, " to half charge"), *from = end;
+  assert_non_null(end);
+  while (*from != ',') from--;
+  from += 1 + strspn(from + 1, " \n");
+  snprintf(said, sizeof said, " %.*s", (int)(end - from), from);
+  line_under(text, "BUDGET by use", "idle", line);
+  if (strcmp(line + strlen(line) - strlen(said), said) != 0) fail_msg("%s to half charge; %s", said, line);
+  tailvolt_report_free(text);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 static void json_keys(void **state) {
   (void)state;
   char *text;
@@ -145,6 +169,7 @@ static void json_out_of_memory(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(tables_and_words),
+      cmocka_unit_test(one_time_to_half_charge),
       cmocka_unit_test(json_keys),
       cmocka_unit_test(json_out_of_memory),
   };

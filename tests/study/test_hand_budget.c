@@ -200,10 +200,9 @@ static void flat_after(void **state) {
   memset(&r, 0, sizeof r);
   r.battery_count = 1;
   r.batteries = &battery;
-  r.uses[TAILVOLT_USE_IDLE] = (struct tailvolt_budget){.present = true, .duration_s = 900};
-  r.use_details[TAILVOLT_USE_IDLE].kept_a = -8;
-  r.uses[TAILVOLT_USE_TOWN] = (struct tailvolt_budget){.present = true, .duration_s = 1800};
-  r.use_details[TAILVOLT_USE_TOWN].kept_a = 3;
+  r.uses[TAILVOLT_USE_IDLE] = (struct tailvolt_budget){.present = true, .duration_s = 900, .battery_a = -8};
+  r.uses[TAILVOLT_USE_TOWN] = (struct tailvolt_budget){.present = true, .duration_s = 1800, .battery_a = 3};
+  r.use_details[TAILVOLT_USE_TOWN].kept_a = -1; /* the battery is full */
   struct tailvolt_flat_after after;
   tailvolt_flat_after_of(&r, TAILVOLT_USE_IDLE, &after);
   assert_near(after.days, 14, 1e-9);
