@@ -369,31 +369,42 @@ void tv_feeding_battery(const struct tailvolt_result *run, int amplifier, char *
   tv_section_words(TAILVOLT_PART_BATTERY, named ? run->batteries[battery].name : "", to, size);
 }
 
-/* "fit 60 A within 30 cm of the battery (not in your file)": a fuse nobody has fitted is never right. */
-static void assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
-  int count = 0;
+/* Whether a caution is the first of its post about a fuse to be fitted. */
+static bool begins_post(const struct tailvolt_result *run, int caution) {
+  if (run->cautions[caution].kind != TAILVOLT_FOUND_FUSE_ASSUMED) return false;
+  for (int k = 0; k < caution; k++)
+    if (at_same_post(&run->cautions[caution], &run->cautions[k])) return false;
+  return true;
+}
+
+/* "fit 60 A within 30 cm of the battery (not in your file)": a fuse nobody has fitted is never right. Posts for which there is no room
+ * are counted; true where there are any, for they have to be told below. */
+static bool assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
+  static const char end[] = " (not in your file)";
+  int posts = 0, count = 0;
+  for (int k = 0; k < run->caution_count; k++) posts += begins_post(run, k);
   for (int k = 0; k < run->caution_count; k++) {
     const struct tailvolt_finding *f = &run->cautions[k];
     char part[2 * TAILVOLT_NAME_MAX + 160], post[TAILVOLT_NAME_MAX + 16], ratings[96];
-    bool before = f->kind != TAILVOLT_FOUND_FUSE_ASSUMED;
-    for (int j = 0; j < k && !before; j++) before = at_same_post(f, &run->cautions[j]);
-    if (before) continue;
+    if (!begins_post(run, k)) continue;
     ratings_at_post(run, k, ratings, sizeof ratings);
     tv_section_words(f->part[1].kind, f->part[1].name, post, sizeof post);
     snprintf(part, sizeof part, "%s%s within %s of %s%s", count > 0 ? " and " : to[0] != '\0' ? "; fit " : "fit ",
              ratings, tv_length(f->limit_m, us_units).text,
              run->battery_count == 1 || strcmp(post, "battery") == 0 ? "the " : "",
              run->battery_count == 1 ? "battery" : post);
-    char with_end[4 * TAILVOLT_NAME_MAX + 96];
-    snprintf(with_end, sizeof with_end, "%s (not in your file)", part);
+    char with_end[4 * TAILVOLT_NAME_MAX + 128];
+    snprintf(with_end, sizeof with_end, "%s%s%s", part, count + 1 < posts ? "; 99 more below" : "", end);
     if (!fits_with(to, with_end)) {
       if (count == 0) tv_append(to, size, "%sfuses to be fitted: below", to[0] != '\0' ? "; " : "");
-      break;
+      else tv_append(to, size, "; %d more below%s", posts - count, end);
+      return true;
     }
     tv_append(to, size, "%s", part);
     count++;
   }
-  if (count > 0) tv_append(to, size, " (not in your file)");
+  if (count > 0) tv_append(to, size, "%s", end);
+  return false;
 }
 
 /* Fuses that are right, as far as there is room before `then`. */
@@ -429,8 +440,8 @@ static void say_distance(const struct tailvolt_system *system, const struct tail
   if (fits_with(to, part)) tv_append(to, size, "%s", part);
 }
 
-/* No safety line is cut off: what does not fit is counted here and printed in full below. */
-static void safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
+/* No safety line is cut off: what does not fit is counted here and printed in full below; true where fuses to be fitted are. */
+static bool safety_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
                         bool us_units, char *to, size_t size) {
   int hidden = 0, shown = 0;
   /* lethal faults first */
@@ -455,11 +466,12 @@ static void safety_line(const struct tailvolt_system *system, const struct tailv
   else if (shown > 0) say_distance(system, run, us_units, to, size);
   else {
     char missing[2 * TAILVOLT_TEXT_MAX] = "";
-    assumed_fuses(run, us_units, missing, sizeof missing);
+    (void)assumed_fuses(run, us_units, missing, sizeof missing);
     safe_fuses(system, run, us_units, missing, to, size);
   }
-  assumed_fuses(run, us_units, to, size);
+  bool fuses_below = assumed_fuses(run, us_units, to, size);
   if (to[0] == '\0') tv_append(to, size, "no fuse, cable or joint out of its limits");
+  return fuses_below;
 }
 
 static void next_line(const struct tailvolt_system *system, const struct tailvolt_result *run,
@@ -515,7 +527,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   verdict_line(system, run, summary->text[TV_LINE_VERDICT], size);
   why_line(run, summary->text[TV_LINE_WHY], size);
   charge_line(run, summary->text[TV_LINE_CHARGE], size);
-  safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
+  summary->fuses_below = safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
   parked_line(run, summary->text[TV_LINE_PARKED], size);
   lights_line(system, run, summary->text[TV_LINE_LIGHTS], size);
   sure_line(run, summary->text[TV_LINE_SURE], size);

@@ -16,6 +16,7 @@ struct tv_summary {
   char label[TV_SUMMARY_LINES][12]; /* "FAILS at idle" has none: its line speaks for itself */
   char text[TV_SUMMARY_LINES][2 * TAILVOLT_TEXT_MAX]; /* empty = nothing to say */
   enum tailvolt_verdict status, safety;
+  bool fuses_below; /* fuses are to be fitted that the safety line has no room for */
 };
 
 /* `next` may be NULL. Each text takes at most two lines of 80 columns, including its label or 8 blanks; the verdict has

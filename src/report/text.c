@@ -126,7 +126,9 @@ static void run_sections(struct tv_page *page, const struct tailvolt_system *sys
   if (details) tv_text_certainty(page, run);
   if (details) tv_text_energy(page, run);
   tv_text_measure(page, run, details ? -1 : worst);
-  tv_text_cautions(page, run, details);
+  struct tv_summary summary;
+  tv_summary_of(system, run, NULL, page->style.us_units, &summary);
+  tv_text_cautions(page, run, details, summary.fuses_below);
 }
 
 /* The verdict of one more run, as a line below the five. */

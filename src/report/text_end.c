@@ -27,24 +27,24 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
   }
 }
 
-void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all) {
+/* Fuses to be fitted are on the first screen, unless another safety finding takes their place or there is no room; below they are never
+ * left out for brevity. */
+void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all, bool fuses) {
   enum { BRIEFLY = 4 };
-  int count = 0, said = 0;
-  /* fuses to be fitted are on the first screen, unless another safety finding takes their place */
-  for (int k = 0; k < run->reason_count; k++) all = all || run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
-  for (int k = 0; k < run->caution_count; k++) count += all || run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
-  if (count == 0) return;
-  tv_page_heading(page, "CAUTIONS");
+  int others = 0, shown = 0, said = 0;
+  fuses = fuses || all;
+  for (int k = 0; k < run->reason_count; k++) fuses = fuses || run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
+  for (int k = 0; k < run->caution_count; k++) others += run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
+  int most = all || others <= BRIEFLY ? others : BRIEFLY - 1;
   for (int k = 0; k < run->caution_count; k++) {
-    if (!all && run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED) continue;
-    if (!page->style.details && count > BRIEFLY && ++said == BRIEFLY) {
-      tv_page_line(page, "  - and %d more: --details", count - BRIEFLY + 1);
-      return;
-    }
+    bool fuse = run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED;
+    if (fuse ? !fuses : said++ >= most) continue;
+    if (shown++ == 0) tv_page_heading(page, "CAUTIONS");
     char text[TAILVOLT_TEXT_MAX];
     tailvolt_finding_text(&run->cautions[k], page->style.us_units, text, sizeof text);
     tv_page_wrapped(page, "  - ", text);
   }
+  if (most < others) tv_page_line(page, "  - and %d more: --details", others - most);
 }
 
 void tv_text_assumed(struct tv_page *page, const struct tailvolt_system *system) {

@@ -266,6 +266,48 @@ static void test_assumed_fuse(void **state) {
   }
 }
 
+/* Fuses to be fitted at more posts than the safety line has room for are counted there and told below, each of them, however many
+ * other cautions there are. */
+static void test_fuses_at_many_posts(void **state) {
+  (void)state;
+  static const char *const posts[] = {"", "second", "third", "fourth"};
+  static struct tailvolt_finding cautions[16];
+  static struct tailvolt_battery_result batteries[4];
+  struct sample *sample = &holds;
+  sample_holds(sample);
+  int count = 0;
+  for (int k = 0; k < 12; k++)
+    cautions[count++] = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_RIPPLE_COARSE};
+  for (int k = 0; k < 4; k++) {
+    struct tailvolt_finding *caution = &cautions[count++];
+    *caution = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_FUSE_ASSUMED, .part_count = 2, .current_a = 60.0 + 40.0 * k,
+                                         .limit_m = 0.3};
+    caution->part[0] = (struct tailvolt_part){.kind = TAILVOLT_PART_FUSE, .index = k, .name = "main"};
+    caution->part[1] = (struct tailvolt_part){.kind = TAILVOLT_PART_BATTERY, .index = k};
+    snprintf(caution->part[1].name, sizeof caution->part[1].name, "%s", posts[k]);
+  }
+  sample->result.cautions = cautions;
+  sample->result.caution_count = count;
+  for (int k = 0; k < 4; k++) batteries[k] = sample->result.batteries[0];
+  sample->result.batteries = batteries;
+  sample->result.battery_count = 4;
+  sample->fuse.assumed = true;
+  struct tailvolt_report_style style = {0};
+  char *text = text_of(sample, style, NULL);
+  assert_non_null(strstr(text, "SAFETY  fit 60 A within 30 cm of the battery and 100 A within 30 cm of battery\n"
+                               "        second; 2 more below (not in your file)\n"));
+  assert_non_null(strstr(text, "  - fit 140 A within 30 cm of battery third"));
+  assert_non_null(strstr(text, "  - fit 180 A within 30 cm of battery fourth"));
+  assert_non_null(strstr(text, "  - and 9 more: --details\n"));
+  tailvolt_report_free(text);
+  /* where there is room for all they are said once */
+  sample->result.caution_count = 13;
+  text = text_of(sample, style, NULL);
+  assert_non_null(strstr(text, "SAFETY  fit 60 A within 30 cm of the battery (not in your file)\n"));
+  assert_null(strstr(text, "  - fit 60 A"));
+  tailvolt_report_free(text);
+}
+
 int main(void) {
   sample_fails(&fails);
   sample_holds(&holds);
@@ -274,6 +316,7 @@ int main(void) {
       cmocka_unit_test(test_large_figures), cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
       cmocka_unit_test(test_us_units),        cmocka_unit_test(test_hostile_names),
       cmocka_unit_test(test_long_safety),     cmocka_unit_test(test_worst_run_first),
-      cmocka_unit_test(test_csv),             cmocka_unit_test(test_assumed_fuse)};
+      cmocka_unit_test(test_csv),             cmocka_unit_test(test_assumed_fuse),
+      cmocka_unit_test(test_fuses_at_many_posts)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

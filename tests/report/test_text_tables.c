@@ -139,7 +139,7 @@ static void test_cautions_and_assumed(void **state) {
   *far = (struct tailvolt_finding){.kind = TAILVOLT_FOUND_FUSE_PLACE_UNKNOWN, .part_count = 2, .limit_m = 0.45};
   far->part[0] = (struct tailvolt_part){.kind = TAILVOLT_PART_FUSE, .name = "main"};
   far->part[1] = (struct tailvolt_part){.kind = TAILVOLT_PART_BATTERY, .name = "battery"};
-  tv_text_cautions(&page, &sample.result, true);
+  tv_text_cautions(&page, &sample.result, true, false);
   tv_text_assumed(&page, &sample.system);
   char *text = finish(&page);
   assert_non_null(strstr(text, "coarser than the ripple"));
@@ -148,7 +148,7 @@ static void test_cautions_and_assumed(void **state) {
   free(text);
   sample.result.caution_count = 0;
   page = (struct tv_page){0};
-  tv_text_cautions(&page, &sample.result, true);
+  tv_text_cautions(&page, &sample.result, true, false);
   text = finish(&page);
   assert_string_equal(text, "");
   free(text);
