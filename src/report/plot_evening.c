@@ -51,14 +51,15 @@ static void set_title(struct tv_plot *plot, const struct ends *ends) {
     tv_plot_title(plot, "Plays longer than the time simulated");
 }
 
-/* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min" */
-static void set_spread(struct tv_plot *plot, const struct ends *ends, double in_s) {
-  char text[192], to[64];
+/* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min"; where a dot marks the middle, what it is. */
+static void set_spread(struct tv_plot *plot, const struct ends *ends, double in_s, bool dot) {
+  char text[192], to[64], middle[64] = "";
   if (!isfinite(ends->p10_s)) return;
   bool open = !isfinite(ends->p90_s);
   snprintf(to, sizeof to, "%s", open ? "beyond the time simulated" : tv_playing_time(ends->p90_s).text);
-  snprintf(text, sizeof text, "8 of 10 such cars stop between %s and %s", tv_playing_time(ends->p10_s).text,
-           to);
+  if (dot && isfinite(ends->p50_s)) snprintf(middle, sizeof middle, "; half of them by %s (dot)", tv_playing_time(ends->p50_s).text);
+  snprintf(text, sizeof text, "8 of 10 such cars stop between %s and %s%s", tv_playing_time(ends->p10_s).text,
+           to, middle);
   tv_plot_set_text(plot, "spread_text", text);
   tv_plot_set_number(plot, "p10", ends->p10_s / in_s);
   tv_plot_set_number(plot, "p50", ends->p50_s / in_s);
@@ -101,7 +102,7 @@ static enum tailvolt_status make_bars(struct tv_plot *plot, const struct ends *e
   tv_plot_set_text(plot, "unit", axis.unit);
   tv_plot_set_number(plot, "wanted", ends->wanted_s / axis.in_s);
   tv_plot_set_number(plot, "whisker", whisker_s / axis.in_s);
-  set_spread(plot, ends, axis.in_s);
+  set_spread(plot, ends, axis.in_s, ends->p50_s <= 1.22 * longest_s);
   set_title(plot, ends);
   return TAILVOLT_OK;
 }
@@ -159,7 +160,7 @@ static enum tailvolt_status make_evening(struct tv_plot *plot, const json_t *par
   tv_plot_set_number(plot, "limit_pct", ends->limit_pct > 0.0 ? ends->limit_pct : (double)NAN);
   tv_plot_set_number(plot, "floor_v", floor_v);
   set_ends(plot, ends, last_s, axis.in_s);
-  set_spread(plot, ends, axis.in_s);
+  set_spread(plot, ends, axis.in_s, false);
   set_title(plot, ends);
   return TAILVOLT_OK;
 }

@@ -25,6 +25,16 @@ END
 sed 's/"until_s": 6000/"until_s": 9000/' "$work/evening.json" >"$work/longer.json"
 run 0 simulate --spread 0 $car "$work/short.csv" --set "cable feed.size = 1/0 AWG" -f json --record "$work/thick.csv" -o "$work/thick.json"
 
+# no line crosses a label: labels are in front with a box, lines are not; the dot of the middle is explained where it is drawn, and only there
+run 0 plot "$work/evening.json" -p evening --script "$work/evening.gp"; silent_err
+grep -q '^ *set label.* boxed front$' "$work/evening.gp" || complain "labels are not in front"
+if grep '^ *set label [1-5] .*boxed$' "$work/evening.gp" || grep '^ *set arrow .*nohead.* front$' "$work/evening.gp"; then
+  complain "a line may cross a label"
+fi
+if grep -q "(dot)" "$work/evening.gp"; then complain "a dot is explained that is not drawn"; fi
+run 0 plot "$work/evening.json" -p playing --script "$work/playing.gp"; silent_err
+grep -q "; half of them by 1 h 43 min (dot)" "$work/playing.gp" || complain "the dot is not explained"
+
 # the script is available without gnuplot
 run 0 plot "$work/record.csv" --script "$work/voltage.gp"; silent_err; silent_out
 grep -q "title = 'bass falls to\|title = 'bass stays at" "$work/voltage.gp" || complain "the title does not say the finding"
