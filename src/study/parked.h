@@ -160,6 +160,7 @@ struct tv_parked_search {
   void *kept[TV_SNAPSHOTS]; /* snapshots */
   double kept_s[TV_SNAPSHOTS];
   struct tv_parked_times times;
+  struct tv_parked_times by_means; /* before the fine run was followed through their cycles */
   double followed_s;       /* profile time up to which the times were searched for */
   double taken_c, taken_j; /* at the end */
   int passes, checkpoints;
@@ -217,6 +218,9 @@ void tv_search_restore(struct tv_parked_search *search, int snapshot);
 
 /* ---- windows of the fine run (parked_fine.c) ---- */
 
+/* Puts the fine run where the slow run is, its relays free to switch, and plays within a row. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_sync_fine(struct tv_parked_search *search, int row);
+TAILVOLT_CHECKED enum tailvolt_status tv_search_play(struct tv_parked_search *search, int row, double from_s, double to_s);
 /* Plays the fine run from the slow run's state and measures one cycle starting at `start_s`. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_play_window(struct tv_parked_search *search, int row, double start_s,
                                                             struct tv_checkpoint *checkpoint);
@@ -247,6 +251,13 @@ double tv_search_slow_time_s(const struct tv_parked_search *search, int checkpoi
 /* The first checkpoint that cuts out, -1 = none. The time of the first cut-out goes into the times (parked_cut_out.c). */
 int tv_search_first_trip(const struct tv_parked_search *search);
 TAILVOLT_CHECKED enum tailvolt_status tv_search_cut_out(struct tv_parked_search *search);
+
+/* ---- times within a cycle (parked_cycle.c) ---- */
+
+/* Moves limit and restart from where the slow run has them to where the fine run has them in that cycle of the music. */
+TAILVOLT_CHECKED enum tailvolt_status tv_search_follow_cycles(struct tv_parked_search *search);
+/* When the slow run has the state that the fine run has at the end of the playing. */
+double tv_search_by_means_s(const struct tv_parked_search *search, double until_s);
 
 /* ---- relays (parked_relay.c) ---- */
 

@@ -347,7 +347,7 @@ double tv_search_window_s(const struct tv_parked_search *search, int row, double
   return fmax(start_s, from_s);
 }
 
-static enum tailvolt_status sync_fine(struct tv_parked_search *search, int row) {
+enum tailvolt_status tv_search_sync_fine(struct tv_parked_search *search, int row) {
   struct tv_run *fine = search->fine;
   tv_relays_hold(search, false);
   if (fine->steps == 0 || search->slow_s <= search->begin_s) {
@@ -358,7 +358,7 @@ static enum tailvolt_status sync_fine(struct tv_parked_search *search, int row) 
   return tv_run_update_wiring(fine, false);
 }
 
-static enum tailvolt_status play(struct tv_parked_search *search, int row, double from_s, double to_s) {
+enum tailvolt_status tv_search_play(struct tv_parked_search *search, int row, double from_s, double to_s) {
   if (!(to_s > from_s)) return TAILVOLT_OK;
   long long before = search->fine->steps;
   enum tailvolt_status status = tv_run_advance(search->fine, &search->rows.row[row],
@@ -430,7 +430,7 @@ enum tailvolt_status tv_search_play_piece(struct tv_parked_search *search, int i
                                           double length_s, struct tv_checkpoint *c) {
   struct tailvolt_row row = search->rows.row[index];
   long long before;
-  enum tailvolt_status status = sync_fine(search, index);
+  enum tailvolt_status status = tv_search_sync_fine(search, index);
   if (status != TAILVOLT_OK) return status;
   tv_relays_hold(search, true);
   row.ambient_c = search->slow->state.now.ambient_c;
@@ -490,10 +490,10 @@ static enum tailvolt_status play_pieces(struct tv_parked_search *search, int row
 
 static enum tailvolt_status play_window(struct tv_parked_search *search, int row, double start_s,
                                         struct tv_checkpoint *c) {
-  enum tailvolt_status status = sync_fine(search, row);
+  enum tailvolt_status status = tv_search_sync_fine(search, row);
   if (status != TAILVOLT_OK) return status;
   tv_relays_hold(search, true);
-  if ((status = play(search, row, search->slow_s, start_s)) != TAILVOLT_OK) return status;
+  if ((status = tv_search_play(search, row, search->slow_s, start_s)) != TAILVOLT_OK) return status;
   if ((status = tv_run_fold(search->fine)) != TAILVOLT_OK) return status;
   tv_statistics_clear(search->fine->statistics);
   long long before = search->fine->steps;
@@ -554,7 +554,7 @@ enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s
                                     int *amplifier) {
   *trip_s = (double)NAN;
   double at_s = search->slow_s, valid_s = at_s <= search->begin_s ? at_s : at_s + search->lead_s;
-  enum tailvolt_status status = sync_fine(search, tv_parked_row_at(&search->rows, at_s));
+  enum tailvolt_status status = tv_search_sync_fine(search, tv_parked_row_at(&search->rows, at_s));
   tv_search_comparators(search, true);
   while (status == TAILVOLT_OK && at_s < to_s) {
     int row = tv_parked_row_at(&search->rows, at_s);
@@ -562,7 +562,7 @@ enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s
     next_s = fmin(fmin(next_s, tv_parked_row_end_s(&search->rows, row)), to_s);
     int before = tv_parked_cut_outs(search->fine);
     tv_run_save(search->fine, search->kept[TV_AT_TRIP]);
-    if ((status = play(search, row, at_s, next_s)) != TAILVOLT_OK) break;
+    if ((status = tv_search_play(search, row, at_s, next_s)) != TAILVOLT_OK) break;
     if (tv_parked_cut_outs(search->fine) == before || next_s <= valid_s) {
       at_s = next_s;
       continue;
@@ -570,7 +570,7 @@ enum tailvolt_status tv_search_scan(struct tv_parked_search *search, double to_s
     tv_run_restore(search->fine, search->kept[TV_AT_TRIP]);
     before = tv_parked_cut_outs(search->fine);
     for (double t_s = at_s; t_s < next_s && status == TAILVOLT_OK; t_s += SCAN_FINE_S) {
-      status = play(search, row, t_s, fmin(t_s + SCAN_FINE_S, next_s));
+      status = tv_search_play(search, row, t_s, fmin(t_s + SCAN_FINE_S, next_s));
       if (tv_parked_cut_outs(search->fine) == before) continue;
       *trip_s = t_s + SCAN_FINE_S;
       *amplifier = who_is_out(search->fine);

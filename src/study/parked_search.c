@@ -444,11 +444,13 @@ enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_search *search, d
   enum tailvolt_status status = stride_down(search);
   if (status != TAILVOLT_OK || search->full_reason != TAILVOLT_FULL_NOT) return status;
   if ((status = refine(search)) != TAILVOLT_OK) return status;
+  search->by_means = search->times;
+  if (!search->is_quick && (status = tv_search_follow_cycles(search)) != TAILVOLT_OK) return status;
   if ((status = tv_search_cut_out(search)) != TAILVOLT_OK) return status;
   *until_s = end_of(search);
   if (search->is_quick) return TAILVOLT_OK; /* nobody asks for its state then */
   if ((status = tv_search_start_slow(search)) != TAILVOLT_OK) return status;
-  return tv_search_advance_slow(search, *until_s);
+  return tv_search_advance_slow(search, tv_search_by_means_s(search, *until_s));
 }
 
 struct tv_run *tv_search_end_run(struct tv_parked_search *search) {

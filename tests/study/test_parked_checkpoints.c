@@ -136,6 +136,35 @@ static void no_start_is_denied(void **state) {
   }
 }
 
+/* Music begins with its loud half: in an evening of some 20 of its cycles a limit or the last start comes up to 1.4 % sooner than by the
+ * mean of a cycle. */
+static void where_in_its_cycle_the_music_ends(void **state) {
+  (void)state;
+  LONG_CASE();
+  static const char *const cars[] = {
+      "[battery]\ncapacity = 45 Ah\n[amplifier bass]\nrated power = 1000 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n",
+      "[battery]\ncapacity = 60 Ah\n[amplifier bass]\nrated power = 1200 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n"};
+  for (size_t k = 0; k < sizeof cars / sizeof *cars; k++) {
+    char text[512];
+    snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", cars[k]);
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
+    options.full = true;
+    options.run.time_step_s = 1e-3;
+    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    print_message("limit %.0f and %.0f s, no start %.0f and %.0f s\n", windows->rest_limit_s, steps->rest_limit_s, windows->restart_s,
+                  steps->restart_s);
+    agree("limit", windows->rest_limit_s, steps->rest_limit_s);
+    agree("restart", windows->restart_s, steps->restart_s);
+    assert_near(windows->soc_pct, steps->soc_pct, 0.1);
+    assert_near_rel(windows->taken_ah, steps->taken_ah, 2e-3);
+    tailvolt_parked_free(windows);
+    tailvolt_parked_free(steps);
+    tailvolt_system_free(system);
+  }
+}
+
 /* It cuts out with the first beats, and what is asked of the battery goes on. The whole charge lasts some ten cycles of the music, so a
  * stride of it may be shorter than a window; and the last windows are played where the supply has collapsed before they begin. */
 static void what_follows_a_cut_out_at_once(void **state) {
@@ -159,9 +188,8 @@ static void what_follows_a_cut_out_at_once(void **state) {
                   windows->rest_limit_s, steps->rest_limit_s, windows->restart_s, steps->restart_s);
     assert_true(windows->cut_out_s < 5 && steps->cut_out_s < 5);
     assert_true(windows->followed_s < 1000);
-    /* within half a minute: the music's phrases, which windows spread over their cycle */
-    assert_near(windows->rest_limit_s, steps->rest_limit_s, 30);
-    assert_near(windows->restart_s, steps->restart_s, 30);
+    assert_near(windows->rest_limit_s, steps->rest_limit_s, 5);
+    assert_near(windows->restart_s, steps->restart_s, 5);
     tailvolt_parked_free(windows);
     tailvolt_parked_free(steps);
     tailvolt_system_free(system);
@@ -334,6 +362,7 @@ int main(void) {
       cmocka_unit_test(checkpoints_agree_with_every_step_for_two_batteries),
       cmocka_unit_test(an_unlucky_order_of_beats_is_found),
       cmocka_unit_test(no_start_is_denied),
+      cmocka_unit_test(where_in_its_cycle_the_music_ends),
       cmocka_unit_test(what_follows_a_cut_out_at_once),
       cmocka_unit_test(the_table_shows_whole_cycles),
       cmocka_unit_test(conductors_warm_as_in_every_step),
