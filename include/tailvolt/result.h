@@ -33,7 +33,8 @@ enum tailvolt_reason_kind {
   TAILVOLT_REASON_CUTS_OUT,     /**< number = how often, time_s = time spent silent */
   TAILVOLT_REASON_CHARGE_LOST,  /**< at idle: number = amperes lost, limit = amperes allowed; time_s = until half
                                  *   charge, wanted_s = how long that should last */
-  TAILVOLT_REASON_CHARGE_MIX    /**< over idle and road: number = mean amperes lost, limit = 0, share_pct idle */
+  TAILVOLT_REASON_CHARGE_MIX,   /**< over idle and road: number = mean amperes lost, limit = 0, share_pct idle */
+  TAILVOLT_REASON_CHARGE_ROAD   /**< even on the road, of a profile that never idles: number = amperes lost, limit = 0 */
 };
 
 /** What a reason is about; SAFETY reasons go on the report's SAFETY line. */

@@ -138,7 +138,7 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
     tv_append(to, size, "; but idle empties %s to half in %s", whose, tv_duration(reason->time_s).text);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX && reason->about.index < 0)
     tv_append(to, size, "; but driving does not restore what idling takes");
-  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX)
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX || reason->kind == TAILVOLT_REASON_CHARGE_ROAD)
     tv_append(to, size, "; but %s is not kept charged", whose);
 }
 

@@ -94,8 +94,8 @@ static double counted_a(const struct tailvolt_result *r, enum tailvolt_phase pha
   return group == TV_ALL_BATTERIES ? tailvolt_charge_balance_a(r, phase) : tv_balance_a(r, phase, group);
 }
 
-static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int group) {
-  struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, TAILVOLT_IDLE);
+static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, enum tailvolt_phase phase, int group) {
+  struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, phase);
   int first = tv_charge_first(b->r, group);
   if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, first < 0 ? "" : b->r->batteries[first].name);
   return reason;
@@ -104,7 +104,7 @@ static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_
 static void judge_idle(struct bench *b, double endurance_s, int group) {
   double lasts_s = tv_idle_lasts_s(b->r, group);
   if (!(lasts_s < endurance_s)) return;
-  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_LOST, group);
+  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_IDLE, group);
   if (reason == NULL) return;
   reason->number = -counted_a(b->r, TAILVOLT_IDLE, group);
   reason->limit = 3600 * tv_above_half_ah(b->r, group) / endurance_s;
@@ -115,18 +115,32 @@ static void judge_idle(struct bench *b, double endurance_s, int group) {
 static void judge_mix(struct bench *b, double share, double road_a, int group) {
   double mean_a = share * counted_a(b->r, TAILVOLT_IDLE, group) + (1 - share) * road_a;
   if (!(mean_a < -TV_BALANCE_SLACK_A)) return;
-  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_MIX, group);
+  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_IDLE, group);
   if (reason == NULL) return;
   reason->number = -mean_a;
   reason->limit = 0;
   reason->share_pct = 100 * share;
 }
 
+/* Of a profile that never idles: what the road does not put back, no idling will. */
+static void judge_road(struct bench *b, int group) {
+  double road_a = counted_a(b->r, TAILVOLT_ROAD, group);
+  if (!(road_a < -TV_BALANCE_SLACK_A)) return;
+  struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_ROAD, TAILVOLT_ROAD, group);
+  if (reason == NULL) return;
+  reason->number = -road_a;
+  reason->limit = 0;
+}
+
 static void judge_charge(struct bench *b, const struct tv_run *run) {
   const struct tailvolt_result *r = b->r;
   const struct tailvolt_targets *targets = &run->system->targets;
-  if (!r->phases[TAILVOLT_IDLE].present || run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
+  if (run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
   int groups = tv_charge_groups(r), from = groups > 0 ? 0 : TV_ALL_BATTERIES, to = groups > 0 ? groups : 0;
+  if (!r->phases[TAILVOLT_IDLE].present) {
+    for (int group = from; group < to && r->phases[TAILVOLT_ROAD].present; group++) judge_road(b, group);
+    return;
+  }
   for (int group = from; group < to; group++) judge_idle(b, targets->idle_endurance_s, group);
   if (r->phases[TAILVOLT_ROAD].present)
     for (int group = from; group < to; group++) judge_mix(b, targets->idle_frac, counted_a(r, TAILVOLT_ROAD, group), group);

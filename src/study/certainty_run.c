@@ -107,8 +107,19 @@ static double group_to_spare_a(const struct tailvolt_system *system, const struc
   return isnan(road_a) ? spare_a : fmin(spare_a, share * idle_a + (1 - share) * road_a);
 }
 
+/* Of a profile that never idles, all groups' least; NAN = not on the road either. */
+static double least_road_a(const struct tailvolt_result *r, double all_a) {
+  int groups = tv_charge_groups(r);
+  if (!r->phases[TAILVOLT_ROAD].present) return (double)NAN;
+  if (groups == 0) return all_a;
+  double least_a = HUGE_VAL;
+  for (int group = 0; group < groups; group++) least_a = fmin(least_a, tv_balance_a(r, TAILVOLT_ROAD, group));
+  return least_a;
+}
+
 double tv_charge_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *r, double idle_more_a, double road_a) {
-  if (!r->phases[TAILVOLT_IDLE].present || system->vehicle.charging == TAILVOLT_CHARGING_NONE) return (double)NAN;
+  if (system->vehicle.charging == TAILVOLT_CHARGING_NONE) return (double)NAN;
+  if (!r->phases[TAILVOLT_IDLE].present) return least_road_a(r, road_a);
   double idle_a = tailvolt_charge_balance_a(r, TAILVOLT_IDLE) + idle_more_a, share = system->targets.idle_frac;
   int groups = tv_charge_groups(r);
   if (groups == 0) return group_to_spare_a(system, r, idle_a, road_a, TV_ALL_BATTERIES);

@@ -42,5 +42,8 @@ void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *
              "idling takes", battery, tv_fixed(r->number, 1).text, tv_fixed(r->share_pct, 0).text,
              tv_fixed(100 - r->share_pct, 0).text);
     break;
+  case TAILVOLT_REASON_CHARGE_ROAD:
+    snprintf(to, size, "%s loses %s A even on the road", battery, tv_fixed(r->number, 1).text);
+    break;
   }
 }

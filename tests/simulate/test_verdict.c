@@ -144,8 +144,8 @@ static void safety_has_its_own_verdict(void **state) {
 
 /* What is behind a converter or a diode is judged by itself: the other battery's gain, 20 A less 4 A and what the converter takes, does
  * not reach it. Joined by a relay they share. The second loses 10 A less the converter's 5 A throughout. */
-static struct tailvolt_result *two_batteries(const char *isolator) {
-  char text[1024];
+static struct tailvolt_result *two_batteries_at(const char *isolator, double first_rpm) {
+  char text[1024], rows[128];
   snprintf(text, sizeof text,
            "[vehicle]\nbase load = 4 A\n[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 60 %%\n"
            "health = 100 %%\nresistance = 5 mohm\npolarization = 0.01 mohm, 10 s\nopen circuit = 12.5 V at 0 %%, 12.6 V at 100 %%\n"
@@ -156,12 +156,31 @@ static struct tailvolt_result *two_batteries(const char *isolator) {
            "[amplifier bass]\npositive = behind\nnegative = ground\nrated power = 100 W\n[targets]\nvoltage = 11 V\n",
            isolator);
   struct tailvolt_system *system = scene_parse(text);
-  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,supply_a:bass\n0,800,10\n20,2500,10\n40,2500,10\n");
+  snprintf(rows, sizeof rows, "time_s,engine_rpm,supply_a:bass\n0,%g,10\n20,2500,10\n40,2500,10\n", first_rpm);
+  struct tailvolt_profile *profile = scene_profile(system, rows);
   struct tailvolt_options options = scene_isothermal();
   struct tailvolt_result *r = scene_run(system, profile, &options);
   tailvolt_profile_free(profile);
   tailvolt_system_free(system);
   return r;
+}
+
+static struct tailvolt_result *two_batteries(const char *isolator) { return two_batteries_at(isolator, 800); }
+
+/* A profile that never idles: what the road does not put back, nothing does. */
+static void charge_lost_on_the_road(void **state) {
+  (void)state;
+  struct tailvolt_result *r = two_batteries_at("kind = converter\noutput = 5 A at 14.1 V\nopens below = 12 V\n", 2500);
+  assert_false(r->phases[TAILVOLT_IDLE].present);
+  assert_int_equal(r->status, TAILVOLT_FAILS);
+  assert_int_equal(r->reasons[0].kind, TAILVOLT_REASON_CHARGE_ROAD);
+  assert_int_equal(r->reasons[0].phase, TAILVOLT_ROAD);
+  assert_int_equal(r->reasons[0].about.index, 1);
+  assert_near(r->reasons[0].number, 5, 0.02);
+  tailvolt_result_free(r);
+  r = two_batteries_at("kind = converter\noutput = 12 A at 14.1 V\nopens below = 12 V\n", 2500);
+  assert_int_equal(r->status, TAILVOLT_HOLDS);
+  tailvolt_result_free(r);
 }
 
 static void charge_behind_a_converter(void **state) {
@@ -191,6 +210,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
       cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile),
-      cmocka_unit_test(charge_behind_a_converter), cmocka_unit_test(safety_has_its_own_verdict)};
+      cmocka_unit_test(charge_behind_a_converter), cmocka_unit_test(charge_lost_on_the_road),
+      cmocka_unit_test(safety_has_its_own_verdict)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

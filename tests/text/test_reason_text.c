@@ -48,6 +48,9 @@ static void test_each_kind(void **state) {
   r.about.index = 1;
   snprintf(r.about.name, sizeof r.about.name, "second");
   assert_reason(&r, "battery second loses 3.3 A averaged over 40 % idling and 60 % driving: the road does not put back what idling takes");
+  r = reason_of(TAILVOLT_REASON_CHARGE_ROAD, 3.26, 0, (double)NAN);
+  r.about.index = -1;
+  assert_reason(&r, "the battery loses 3.3 A even on the road");
 }
 
 /* A safety reason is its finding, in the reader's units. */
