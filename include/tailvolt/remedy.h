@@ -38,6 +38,7 @@ enum tailvolt_cure {
   TAILVOLT_CURE_ALTERNATOR,
   TAILVOLT_CURE_IDLE,
   TAILVOLT_CURE_LEVEL,
+  TAILVOLT_CURE_CONVERTER,  /**< a bigger one before a battery that loses charge */
   TAILVOLT_CURES
 };
 
@@ -141,7 +142,8 @@ enum tailvolt_remedy_caution_kind {
   TAILVOLT_REMEDY_IDLING,            /**< outdoors only */
   TAILVOLT_REMEDY_SLOW_ROWS,         /**< rows below idle speed were run at idle speed */
   TAILVOLT_REMEDY_SECOND_AS_NEW,     /**< charged as far as the first */
-  TAILVOLT_REMEDY_BOUND              /**< the search hit its limit of runs */
+  TAILVOLT_REMEDY_BOUND,             /**< the search hit its limit of runs */
+  TAILVOLT_REMEDY_CONVERTER          /**< what feeds a bigger converter must carry more */
 };
 struct tailvolt_remedy_caution {
   enum tailvolt_remedy_caution_kind kind;
@@ -194,6 +196,8 @@ struct tailvolt_remedy {
                                             *   path */
   char worst_wire[TAILVOLT_NAME_MAX];      /**< its name */
   double worst_wire_v;      /**< NAN = none */
+  char converter[TAILVOLT_NAME_MAX];       /**< the isolator by which alone charge reaches the battery that loses it */
+  double converter_a;       /**< what that gives at most; NAN = none */
   int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];
   struct tailvolt_answer answers[TAILVOLT_ANSWERS];
   int worth_count;          struct tailvolt_worth *worth;

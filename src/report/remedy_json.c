@@ -19,7 +19,7 @@ static const char *const cure_words[TAILVOLT_CURES] = {
     [TAILVOLT_CURE_OWN_FEED] = "own_feed",     [TAILVOLT_CURE_CAPACITOR] = "capacitor",
     [TAILVOLT_CURE_BATTERY] = "battery",       [TAILVOLT_CURE_SECOND_BATTERY] = "second_battery",
     [TAILVOLT_CURE_ALTERNATOR] = "alternator", [TAILVOLT_CURE_IDLE] = "idle",
-    [TAILVOLT_CURE_LEVEL] = "level"};
+    [TAILVOLT_CURE_LEVEL] = "level",           [TAILVOLT_CURE_CONVERTER] = "converter"};
 
 static json_t *cautions(const struct tailvolt_remedy_caution *list, int count) {
   json_t *array = json_array();

@@ -17,13 +17,37 @@ static int root_of(int *above, int point) {
 
 static void join(int *above, int a, int b) { above[root_of(above, a)] = root_of(above, b); }
 
-enum tailvolt_status tv_charge_group(const struct tailvolt_system *system, struct tailvolt_result *result) {
-  int *above = calloc((size_t)system->point_count + 1, sizeof *above), groups = 0;
-  if (above == NULL) return TAILVOLT_NO_MEMORY;
+/* Points between which charge can return have one root; NULL = out of memory. */
+static int *join_points(const struct tailvolt_system *system) {
+  int *above = calloc((size_t)system->point_count + 1, sizeof *above);
+  if (above == NULL) return NULL;
   for (int k = 0; k < system->point_count; k++) above[k] = k;
   for (int k = 0; k < system->conductor_count; k++) join(above, system->conductors[k].from, system->conductors[k].to);
   for (int k = 0; k < system->isolator_count; k++)
     if (system->isolators[k].kind == TAILVOLT_RELAY) join(above, system->isolators[k].from, system->isolators[k].to);
+  return above;
+}
+
+enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter) {
+  int *above = join_points(system), ways = 0, root;
+  *converter = -1;
+  if (above == NULL) return TAILVOLT_NO_MEMORY;
+  root = root_of(above, system->batteries[battery].positive);
+  if (system->alternator.present && root_of(above, system->alternator.positive) == root) ways++;
+  for (int k = 0; k < system->isolator_count; k++) {
+    const struct tailvolt_isolator *i = &system->isolators[k];
+    if (root_of(above, i->to) != root || root_of(above, i->from) == root) continue;
+    ways++;
+    if (i->kind == TAILVOLT_CONVERTER) *converter = k;
+  }
+  if (ways != 1) *converter = -1;
+  free(above);
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_charge_group(const struct tailvolt_system *system, struct tailvolt_result *result) {
+  int *above = join_points(system), groups = 0;
+  if (above == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < result->battery_count; k++) {
     int root = root_of(above, system->batteries[k].positive), same = 0;
     while (same < k && root_of(above, system->batteries[same].positive) != root) same++;

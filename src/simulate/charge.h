@@ -20,6 +20,9 @@ int tv_charge_groups(const struct tailvolt_result *result);
 /* A group's first battery; -1 for all of them. */
 int tv_charge_first(const struct tailvolt_result *result, int group);
 
+/* The converter by which alone charge reaches a battery, as an index of isolators; *converter = -1 where there is none. */
+TAILVOLT_CHECKED enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter);
+
 /* Mean current into the batteries at their posts in a phase. */
 double tv_taken_a(const struct tailvolt_result *result, enum tailvolt_phase phase, int group);
 /* The same as the rule counts it: a nearly full battery takes little because it needs little, so what the alternator has to spare

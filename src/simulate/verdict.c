@@ -94,7 +94,7 @@ static double counted_a(const struct tailvolt_result *r, enum tailvolt_phase pha
   return group == TV_ALL_BATTERIES ? tailvolt_charge_balance_a(r, phase) : tv_balance_a(r, phase, group);
 }
 
-static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, enum tailvolt_phase phase, int group) {
+static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int phase, int group) {
   struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, phase);
   int first = tv_charge_first(b->r, group);
   if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, first < 0 ? "" : b->r->batteries[first].name);

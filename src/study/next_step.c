@@ -26,6 +26,7 @@ static const struct size awg_sizes[] = {{"8 AWG", 8.37e-6},    {"4 AWG", 21.15e-
 static const struct size metric_sizes[] = {{"10 mm2", 10e-6}, {"16 mm2", 16e-6}, {"25 mm2", 25e-6}, {"35 mm2", 35e-6},
                                            {"50 mm2", 50e-6}, {"70 mm2", 70e-6}, {"95 mm2", 95e-6}};
 static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220};
+static const double converters_a[] = {20, 30, 40, 60};
 static const double batteries_ah[] = {45, 55, 60, 70, 80, 95, 110};
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
 
@@ -117,6 +118,22 @@ static bool change_battery(const struct tailvolt_battery *battery, struct change
   return true;
 }
 
+/* Between two batteries, in place of one that brings the second too little. */
+static bool change_converter(const struct tailvolt_isolator *old, struct change *change) {
+  char section[TAILVOLT_NAME_MAX + 16], value[96];
+  double next_a = next_above(converters_a, COUNT(converters_a), old->output_a);
+  if (isnan(next_a)) return false;
+  tv_section_words(TAILVOLT_PART_ISOLATOR, old->name, section, sizeof section);
+  snprintf(change->step.size, sizeof change->step.size, "%s A", tv_compact(next_a, 1).text);
+  snprintf(value, sizeof value, "%s A at %s V", tv_compact(next_a, 1).text, tv_compact(old->output_v, 2).text);
+  set(change, section, "output", value);
+  if (old->rating_a < next_a) {
+    snprintf(value, sizeof value, "%s A", tv_compact(next_a, 1).text);
+    set(change, section, "rating", value);
+  }
+  return true;
+}
+
 static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
   if (entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT)
@@ -144,7 +161,7 @@ static void add_change(struct change *list, int *count, const struct change *cha
 }
 
 /* The largest entries that can be changed. A battery counts once, with all its branches. Where charge is lost the alternator
- * comes first, whatever the ledger of one moment says. */
+ * comes first, whatever the ledger of one moment says, or the converter before that battery. -1 = out of memory. */
 static int choose_changes(const struct tailvolt_system *system, const struct tailvolt_result *result,
                           const struct tailvolt_ledger *ledger, struct change *list) {
   const double least_v = 0.05; /* less is not worth a part */
@@ -165,9 +182,21 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
     if (change.drop_v >= least_v && change_entry(system, entry, &change)) add_change(list, &count, &change);
   }
   struct change machine = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ALTERNATOR}};
+  struct change feeder = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ISOLATOR}};
   bool lost = ledger->alternator_at_limit;
-  for (int k = 0; k < result->reason_count; k++) lost = lost || result->reasons[k].topic == TAILVOLT_ABOUT_CHARGE;
+  int converter = -1;
+  for (int k = 0; k < result->reason_count; k++) {
+    const struct tailvolt_reason *reason = &result->reasons[k];
+    if (reason->topic != TAILVOLT_ABOUT_CHARGE) continue;
+    lost = true;
+    if (converter < 0 && reason->about.index >= 0 && tv_charge_converter(system, reason->about.index, &converter) != TAILVOLT_OK)
+      return -1;
+  }
   if (lost && change_alternator(&system->alternator, &machine)) add_change(list, &count, &machine);
+  if (converter < 0) return count;
+  feeder.step.index = converter;
+  tv_copy_text(feeder.step.name, sizeof feeder.step.name, system->isolators[converter].name);
+  if (change_converter(&system->isolators[converter], &feeder)) add_change(list, &count, &feeder);
   return count;
 }
 
@@ -318,6 +347,7 @@ enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *syste
   bool charge_alone = result->reason_count > 0 && result->reasons[0].topic == TAILVOLT_ABOUT_CHARGE;
   int about = charge_alone ? result->reasons[0].about.index : -1, group = about < 0 ? TV_ALL_BATTERIES : result->batteries[about].group;
   int count = choose_changes(system, result, ledger, list);
+  if (count < 0) return TAILVOLT_NO_MEMORY;
   status = try_all(system, profile, options, list, count, worth);
   int best = best_of(worth, count, result, charge_alone, phase, group, amplifier);
   out->outcome = charge_alone ? TAILVOLT_STEP_NONE_CHARGES : TAILVOLT_STEP_NONE_HELPS;

@@ -69,6 +69,7 @@ struct tv_places {
    * joins: where the leads of the amplifiers part, else the worst amplifier's plus */
   int feed_cable, relay_at, second_at;
   bool second_shared; /* it joins where they part */
+  int converter;      /* an isolator: what alone brings charge to a battery that loses it; -1 = none */
 };
 /* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,

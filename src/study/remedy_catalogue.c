@@ -31,6 +31,7 @@ static const struct {
     [TV_STOCK_ALTERNATOR] = {"alternator", TV_CURRENT, 10, 500},
     [TV_STOCK_IDLE] = {"idle", TV_SPEED, 10, 1000},
     [TV_STOCK_LEVEL] = {"level", TV_LEVEL, 0.1, 90},
+    [TV_STOCK_CONVERTER] = {"converter", TV_CURRENT, 1, 500},
     [TV_STOCK_CURRENCY] = {"currency", TV_PLAIN, 0, 0},
 };
 static const char *const works[TV_WORKS] = {"feed", "ground", "strap", "joint", "fuse"};

@@ -307,6 +307,15 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
   if (used > 0) tv_settings_add(settings, cure, "alternator", "output", "%s", points);
 }
 
+static void give_converter(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
+  const enum tailvolt_cure cure = TAILVOLT_CURE_CONVERTER;
+  const struct tailvolt_isolator *old = &plan->system->isolators[plan->places.converter];
+  char section[TAILVOLT_NAME_MAX + 16];
+  tv_section_of("isolator", old->name, section, sizeof section);
+  tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->item->size, tv_compact(old->output_v, 2).text);
+  if (old->rating_a < size_step->item->value) tv_settings_add(settings, cure, section, "rating", "%s", size_step->item->size);
+}
+
 static void clean_joints(const struct tv_plan *plan, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; k < plan->places.joint.count; k++) {
@@ -354,6 +363,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, size_step, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
     give_alternator(plan, size_step, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
+  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CONVERTER)) != NULL) give_converter(plan, size_step, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
                     tv_compact(system->engine.idle_rpm + size_step->item->value, 0).text);

@@ -69,7 +69,12 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
   remedy->charge_short = tv_loses_charge(remedy->before);
   remedy->voltage_short = short_of_voltage(remedy->before);
-  remedy->worst_wire_v = (double)NAN;
+  remedy->worst_wire_v = remedy->converter_a = (double)NAN;
+  if (job->plan.places.converter >= 0) {
+    const struct tailvolt_isolator *converter = &job->system->isolators[job->plan.places.converter];
+    tv_copy_text(remedy->converter, sizeof remedy->converter, converter->name);
+    remedy->converter_a = converter->output_a;
+  }
   if (worst == NULL) return;
   remedy->worst_wire_kind = worst->part_kind;
   tv_copy_text(remedy->worst_wire, sizeof remedy->worst_wire, worst->name);
@@ -225,6 +230,8 @@ static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure,
     lead->current_a = job->system->alternator.rated_a;
     if (caution(set, TAILVOLT_REMEDY_BELT) == NULL) return false;
     return job->system->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || caution(set, TAILVOLT_REMEDY_REGULATOR) != NULL;
+  case TAILVOLT_CURE_CONVERTER:
+    return caution(set, TAILVOLT_REMEDY_CONVERTER) != NULL;
   case TAILVOLT_CURE_IDLE:
     return caution(set, TAILVOLT_REMEDY_IDLE_SPEED) != NULL && caution(set, TAILVOLT_REMEDY_IDLING) != NULL;
   case TAILVOLT_CURE_FUSES:

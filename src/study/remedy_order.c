@@ -77,9 +77,9 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
     if (best >= 0) laid.size_step[best] = (signed char)enough_size_step(plan, known, plan->family[best].cure);
     scopes[count++] = (struct tv_scope){.base = laid, .families = fitted, .must = -1};
   }
-  if (shortage == TAILVOLT_SHORTAGE_STEADY && job->charge_short && bit(plan, TAILVOLT_CURE_ALTERNATOR) != 0)
-    scopes[count++] = (struct tv_scope){.base = sound, .families = fitted,
-                                        .must = tv_plan_family(plan, TAILVOLT_CURE_ALTERNATOR)};
+  int brings = tv_plan_family(plan, plan->places.converter >= 0 ? TAILVOLT_CURE_CONVERTER : TAILVOLT_CURE_ALTERNATOR);
+  if (shortage == TAILVOLT_SHORTAGE_STEADY && job->charge_short && brings >= 0)
+    scopes[count++] = (struct tv_scope){.base = sound, .families = fitted, .must = brings};
   scopes[count++] = (struct tv_scope){.base = sound, .families = fitted, .must = -1};
   scopes[count++] = (struct tv_scope){.base = sound, .families = all, .must = -1};
   return count;

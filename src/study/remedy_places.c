@@ -1,6 +1,7 @@
 /* Where in a system the cures have their place: feeds, ground leads, the charging circuit, poor joints. */
 #include <math.h>
 
+#include "simulate/charge.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 
@@ -113,12 +114,22 @@ static void find_second(const struct tailvolt_system *system, struct tv_reach *r
     }
 }
 
+/* Before the battery that loses charge first. */
+static enum tailvolt_status find_converter(const struct tailvolt_system *system, const struct tailvolt_result *before,
+                                           struct tv_places *places) {
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (int k = 0; k < before->reason_count && places->converter < 0 && status == TAILVOLT_OK; k++)
+    if (before->reasons[k].topic == TAILVOLT_ABOUT_CHARGE && before->reasons[k].about.index >= 0)
+      status = tv_charge_converter(system, before->reasons[k].about.index, &places->converter);
+  return status;
+}
+
 enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before, int worst_amplifier,
                                     struct tv_places *places) {
   struct tv_reach reach;
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
-  *places = (struct tv_places){.feed_cable = -1};
+  *places = (struct tv_places){.feed_cable = -1, .converter = -1};
   find_straps(system, &reach, places);
   find_second(system, &reach, worst_amplifier, places);
   for (int k = 0; k < before->ledger_count; k++) {
@@ -128,5 +139,5 @@ enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const 
   tv_reach_free(&reach);
   for (int k = 0; k < places->feed.count; k++) places->fullest_a = fmax(places->fullest_a, places->feed.full_a[k]);
   for (int k = 0; k < places->ground.count; k++) places->fullest_a = fmax(places->fullest_a, places->ground.full_a[k]);
-  return TAILVOLT_OK;
+  return find_converter(system, before, places);
 }

@@ -323,6 +323,8 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
   if (belt) add_leads(plan);
+  if (places->converter >= 0)
+    plan_sized(plan, TAILVOLT_CURE_CONVERTER, TV_STOCK_CONVERTER, 1.05 * system->isolators[places->converter].output_a, "converter");
   if (belt && before->phases[TAILVOLT_IDLE].present)
     plan_sized(plan, TAILVOLT_CURE_IDLE, TV_STOCK_IDLE, 0.0, "");
   if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_LEVEL, TV_STOCK_LEVEL, 0.0, "");
@@ -364,7 +366,7 @@ void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, boo
   static const enum tailvolt_cure order[] = {
       TAILVOLT_CURE_LEVEL,   TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_JOINTS,         TAILVOLT_CURE_GROUND,
       TAILVOLT_CURE_RETURN,  TAILVOLT_CURE_STRAPS,     TAILVOLT_CURE_FEED,           TAILVOLT_CURE_OWN_FEED,
-      TAILVOLT_CURE_BATTERY, TAILVOLT_CURE_SECOND_BATTERY, TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_CAPACITOR,
+      TAILVOLT_CURE_BATTERY, TAILVOLT_CURE_SECOND_BATTERY, TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_CONVERTER, TAILVOLT_CURE_CAPACITOR,
       TAILVOLT_CURE_IDLE};
   enum { EARLY = 1 };
   size_t used = 0;

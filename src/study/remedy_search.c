@@ -98,7 +98,7 @@ bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, co
   for (int k = 0; k < plan->family_count && unsure->by_charge; k++) {
     enum tailvolt_cure cure = plan->family[k].cure;
     bool charge = cure == TAILVOLT_CURE_BATTERY || cure == TAILVOLT_CURE_SECOND_BATTERY || cure == TAILVOLT_CURE_ALTERNATOR ||
-                  cure == TAILVOLT_CURE_IDLE;
+                  cure == TAILVOLT_CURE_IDLE || cure == TAILVOLT_CURE_CONVERTER;
     if (charge && choice->size_step[k] != unsure->choice.size_step[k]) return false;
   }
   return within(plan, choice, &unsure->choice);
@@ -311,11 +311,12 @@ static enum tailvolt_status narrow(struct search *search, struct tv_choice choic
   return status;
 }
 
-/* Everything at its largest: where that fails nothing will hold. Where charge is lost only more generation helps,
- * shown once for all by a run with everything except that, and by runs with the least of each kind. */
+/* Everything at its largest: where that fails nothing will hold. Where charge is lost only more generation helps, or a bigger converter
+ * before that battery, shown once for all by a run with everything except that, and by runs with the least of each kind. */
 static enum tailvolt_status probe_all(struct search *search) {
-  static const enum tailvolt_cure generating[] = {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   const struct tv_plan *plan = &search->job->plan;
+  bool converter = plan->places.converter >= 0;
+  const enum tailvolt_cure generating[] = {converter ? TAILVOLT_CURE_CONVERTER : TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_IDLE};
   struct tv_trial batch[4];
   struct tv_choice all = search->scope->base, without, with[2];
   int count = 0, family[2];
@@ -323,7 +324,7 @@ static enum tailvolt_status probe_all(struct search *search) {
     if (searched(search, k)) all.size_step[k] = (signed char)plan->family[k].size_step_count;
   without = all;
   for (int g = 0; g < 2; g++) {
-    family[g] = tv_plan_family(plan, generating[g]);
+    family[g] = converter && g > 0 ? -1 : tv_plan_family(plan, generating[g]);
     if (family[g] >= 0 && (!searched(search, family[g]) || search->scope->base.size_step[family[g]] > 0)) family[g] = -1;
     if (family[g] >= 0) without.size_step[family[g]] = 0;
   }

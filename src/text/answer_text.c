@@ -130,7 +130,10 @@ static void say_steady(const struct tailvolt_remedy *remedy, char *to, size_t si
   struct tv_number steady_v = tv_fixed(ideal_v(remedy, TAILVOLT_IDEAL_ALTERNATOR), 2);
   const struct tailvolt_budget *driving = &remedy->before->driving;
   tv_append(to, size, "steady shortage: ");
-  if (remedy->charge_short) {
+  if (remedy->converter_a > 0) {
+    tv_append(to, size, "the converter before the battery that loses charge gives %s at most, the music takes %s",
+              tv_amperes(remedy->converter_a).text, tv_amperes(driving->amplifier_a).text);
+  } else if (remedy->charge_short) {
     tv_append(to, size, "while the engine runs the alternator can give %s, the car and the music take %s",
               tv_amperes(driving->available_a).text, tv_amperes(driving->base_a + driving->amplifier_a).text);
     if (remedy->voltage_short)

@@ -17,6 +17,9 @@ static void what_of(const struct tailvolt_next_step *step, char *to, size_t size
   case TAILVOLT_PART_ALTERNATOR:
     snprintf(to, size, "%s %s %s", article(step->size), step->size, tv_part_word(step->kind));
     return;
+  case TAILVOLT_PART_ISOLATOR:
+    snprintf(to, size, "%s %s converter", article(step->size), step->size);
+    return;
   case TAILVOLT_PART_FUSE:
     snprintf(to, size, "%s %s fuse %s", article(step->size), step->size, step->name);
     return;

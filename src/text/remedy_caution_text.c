@@ -33,6 +33,8 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
     return "idling: outdoors only, exhaust gas kills";
   case TAILVOLT_REMEDY_SLOW_ROWS:
     return "rows of the profile below the idle speed were run at the idle speed";
+  case TAILVOLT_REMEDY_CONVERTER:
+    return "converter: it draws up to half as much again as it gives; the cable and the fuses before it must carry that";
   case TAILVOLT_REMEDY_SECOND_AS_NEW:
     return "a second battery is assumed new and charged as far as the first";
   case TAILVOLT_REMEDY_BOUND:

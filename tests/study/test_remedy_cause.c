@@ -79,7 +79,49 @@ static void test_cause_fast(void **state) {
   unlink(catalogue);
 }
 
+/* A second battery that runs down behind a small converter: the converter is named, and a bigger one is what holds; no alternator is
+ * missing. The next step of the simulation says the same. */
+static void test_small_converter(void **state) {
+  (void)state;
+  static const char camper[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 160 A\n[battery second]\ncapacity = 60 Ah\nkind = AGM\n"
+      "[isolator]\nkind = converter\noutput = 12 A at 14.4 V\nrating = 15 A\n[cable second feed]\nsize = 4 AWG\nlength = 5 m\n"
+      "[amplifier bass]\nsupply from = second\nrated power = 500 W\n[cable feed]\nsize = 2 AWG\nlength = 1 m\n";
+  static const char road[] = "time_s,engine_rpm,programme\n0,2500,music\n60,2500,music\n";
+  const char *catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\nalternator,260 A,10\nconverter,20 A,40\n"
+                                                "converter,30 A,50\n");
+  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+  struct tailvolt_remedy *remedy = remedy_find(camper, road, &options);
+  char text[TAILVOLT_TEXT_MAX];
+  assert_true(remedy->charge_short && !remedy->met_before);
+  assert_near(remedy->converter_a, 12.0, 0.0);
+  tailvolt_shortage_text(remedy, text, sizeof text);
+  assert_non_null(strstr(text, "the converter before the battery that loses charge gives 12 A at most, the music takes "));
+  assert_true(remedy->found);
+  assert_string_equal(remedy->chosen.what, "20 A converter");
+  assert_int_equal(remedy->chosen.change_count, 2);
+  assert_string_equal(remedy->chosen.changes[0].value, "20 A at 14.4 V");
+  assert_string_equal(remedy->chosen.changes[1].key, "isolator.rating");
+  assert_true(remedy->chosen.result->batteries[1].end_soc_pct > remedy->before->batteries[1].end_soc_pct + 0.2);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+
+  struct tailvolt_system *system = scene_parse(camper);
+  struct tailvolt_profile *profile = scene_profile(system, road);
+  struct tailvolt_options run = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &run);
+  struct tailvolt_next_step step;
+  assert_int_equal(tailvolt_find_next_step(system, profile, &run, result, &step), TAILVOLT_OK);
+  tailvolt_next_step_text(&step, text, sizeof text);
+  assert_int_equal(step.kind, TAILVOLT_PART_ISOLATOR);
+  if (strstr(text, "a 20 A converter: the battery then gains ") == NULL) fail_msg("%s", text);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_causes), cmocka_unit_test(test_cause_fast)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_causes), cmocka_unit_test(test_cause_fast),
+                                     cmocka_unit_test(test_small_converter)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
