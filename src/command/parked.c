@@ -172,7 +172,8 @@ static const struct tv_option options[] = {
     {"spread", 0, "N", false, TV_OWN,
      "draw N cars like this one; default 64, 0 = none, 1024 for finer shares"},
     {"threads", 0, "N", false, TV_OWN, "processors that --spread uses; default all"},
-    {"full", 0, NULL, false, TV_OWN, "simulate every step of the evening: slower, within 0.5 % of the quick answer"},
+    {"full", 0, NULL, false, TV_OWN,
+     "simulate every step of the evening: slower, within 0.5 % of the quick answer; where a relay opens under music, within its cycle"},
     {"strict", 0, NULL, false, TV_OWN, "exit with 1 where the wanted time is not reached or SAFETY fails"}};
 
 static const struct tv_example examples[] = {
