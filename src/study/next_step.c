@@ -309,10 +309,11 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
   return TAILVOLT_OK;
 }
 
-/* The first that is enough, from the largest drop on; else the one that gains most. -1 = none gains anything worth a part. */
+/* The first that is enough, from the largest drop on, one that puts SAFETY right before others; else the one that gains most. -1 = none
+ * gains anything worth a part. */
 static int best_of(struct worth *worth, int count, const struct tailvolt_result *before, bool charge_alone, int phase,
                    int group, int amplifier) {
-  int best = -1;
+  int best = -1, enough = -1;
   double most = 0.05;
   enum tailvolt_phase at = (enum tailvolt_phase)phase;
   for (int k = 0; k < count; k++) {
@@ -320,10 +321,12 @@ static int best_of(struct worth *worth, int count, const struct tailvolt_result 
     if (after == NULL) continue;
     worth[k].gain_v = tv_phase_margin_v(after, amplifier, phase) - tv_phase_margin_v(before, amplifier, phase);
     double gain = charge_alone ? tv_taken_a(after, at, group) - tv_taken_a(before, at, group) : worth[k].gain_v;
-    if (after->status == TAILVOLT_HOLDS && gain >= 0.05) return k;
+    bool holds = after->status == TAILVOLT_HOLDS && gain >= 0.05;
+    if (holds && after->safety != TAILVOLT_FAILS) return k;
+    if (holds && enough < 0) enough = k;
     if (gain >= most) best = k, most = gain;
   }
-  return best;
+  return enough >= 0 ? enough : best;
 }
 
 enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
