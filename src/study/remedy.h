@@ -55,6 +55,7 @@ struct tv_family {
 struct tv_part_list {
   int count, part[TV_PARTS_LISTED];
   double full_a[TV_PARTS_LISTED]; /* what the amplifiers behind it draw at rated power; 0 = not looked for */
+  double lead_m[TV_PARTS_LISTED]; /* of what serves some of the amplifiers: with the others on the same way, there and back */
 };
 
 /* ... by role in the circuit. */
@@ -69,11 +70,14 @@ struct tv_places {
    * joins: where the leads of the amplifiers part, else the worst amplifier's plus */
   int feed_cable, relay_at, second_at;
   bool second_shared; /* it joins where they part */
+  int second_ground;  /* where its ground lead ends: as the worst amplifier's does */
   int converter;      /* an isolator: what alone brings charge to a battery that loses it; -1 = none */
 };
 /* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,
                                                      int worst_amplifier, struct tv_places *places);
+/* An amplifier's draw at rated power. */
+static inline double tv_full_a(const struct tailvolt_amplifier *a) { return a->rated_w / (a->efficiency_frac * a->rated_v); }
 static inline double tv_ohm_per_m(const struct tailvolt_conductor *c) {
   return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
 }
@@ -117,11 +121,23 @@ void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, boo
 /* "cable amplifier feed", "battery" where the only one has no name. */
 void tv_section_of(const char *kind, const char *name, char *to, size_t size);
 
-/* Matches every fuse to the cable after it: oversized ones down, those of thicker cable up; a cable without a
- * fuse gets one. `system` is what the settings gave; adds the necessary changes. */
+/* Names, sections and fuses of new parts (remedy_compose.c). A name that the system does not have yet; a fuse of 30 A, to be fitted. */
+void tv_new_part_name(const struct tailvolt_system *system, const char *wanted, char name[TAILVOLT_NAME_MAX]);
+void tv_conductor_section(const struct tailvolt_conductor *c, char *to, size_t size);
+void tv_new_fuse(const char *section, enum tailvolt_cure cure, const char *from, const char *to, double distance_m,
+                 struct tv_settings *settings);
+/* Lengths of new parts (common practice: near the part it protects). */
+#define TV_FUSE_DISTANCE_M 0.3
+
+/* Fits every fuse to the cable after it and to what the amplifiers behind it take: oversized ones down, those of thicker cable up as far
+ * as is needed; a cable without a fuse gets one, a relay a rating for its inrush. `system` is what the settings gave; adds the necessary
+ * changes (remedy_fuses.c). */
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base,
                                                    const struct tailvolt_system *system,
                                                    struct tv_settings *settings, bool *changed);
+/* Whether that brought a fuse down below what its amplifiers take: the cable is too thin for them. */
+TAILVOLT_CHECKED enum tailvolt_status tv_fuses_cut_short(const struct tailvolt_system *base, const struct tailvolt_system *system,
+                                                         bool *cut);
 
 /* How far a run in longer steps may settle a trial. */
 enum tv_foresight {

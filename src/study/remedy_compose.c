@@ -14,9 +14,6 @@
 #include "simulate/safety.h"
 #include "study/remedy.h"
 
-/* Lengths of new parts (common practice: near the part it protects). */
-static const double FUSE_DISTANCE_M = 0.3;
-
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
                      const char *format, ...) {
   struct tv_asked asked = {.cure = cure}, *place = NULL;
@@ -71,7 +68,7 @@ static const char *conductor_word(enum tailvolt_conductor_kind kind) {
   return words[kind];
 }
 
-static void conductor_section(const struct tailvolt_conductor *c, char *to, size_t size) {
+void tv_conductor_section(const struct tailvolt_conductor *c, char *to, size_t size) {
   tv_section_of(conductor_word(c->kind), c->name, to, size);
 }
 
@@ -95,7 +92,7 @@ static void lay(const struct tv_plan *plan, const struct tv_part_list *list, con
     const struct tailvolt_conductor *c = &plan->system->conductors[list->part[k]];
     const struct tv_stock_item *item = tv_plan_size(plan, list, k, size_step->item);
     if (item == NULL) continue;
-    conductor_section(c, section, sizeof section);
+    tv_conductor_section(c, section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", item->size);
     if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
       tv_settings_add(settings, cure, section, "material", "copper");
@@ -110,8 +107,7 @@ static const struct tailvolt_conductor *first_feed(const struct tv_plan *plan) {
   return found;
 }
 
-/* A section name that the system does not have yet. */
-static void new_name(const struct tailvolt_system *system, const char *wanted, char name[TAILVOLT_NAME_MAX]) {
+void tv_new_part_name(const struct tailvolt_system *system, const char *wanted, char name[TAILVOLT_NAME_MAX]) {
   bool taken = true;
   for (int n = 1; taken && n < 100; n++) {
     if (n == 1)
@@ -137,8 +133,7 @@ static void new_cable(const struct tv_plan *plan, const char *section, enum tail
   add_quantity(settings, cure, section, "insulation", like->insulation_limit_c, TV_TEMPERATURE);
 }
 
-/* Its rating is matched to the cable afterwards. */
-static void new_fuse(const char *section, enum tailvolt_cure cure, const char *from, const char *to, double distance_m,
+void tv_new_fuse(const char *section, enum tailvolt_cure cure, const char *from, const char *to, double distance_m,
                      struct tv_settings *settings) {
   tv_settings_add(settings, cure, section, "from", "%s", from);
   tv_settings_add(settings, cure, section, "to", "%s", to);
@@ -147,24 +142,39 @@ static void new_fuse(const char *section, enum tailvolt_cure cure, const char *f
   add_quantity(settings, cure, section, "distance", distance_m, TV_LENGTH);
 }
 
+/* The size that a conductor of the feed has with a choice. */
+static const char *feed_size(const struct tv_plan *plan, int conductor, const struct tv_size_step *feed) {
+  const struct tv_part_list *list = &plan->places.feed;
+  for (int k = 0; k < list->count && feed != NULL; k++) {
+    const struct tv_stock_item *item = list->part[k] == conductor ? tv_plan_size(plan, list, k, feed->item) : NULL;
+    if (item != NULL) return item->size;
+  }
+  return plan->system->conductors[conductor].size;
+}
+
+/* Of a second battery's ground lead (common practice: to the body beside it). */
+static const double SECOND_GROUND_M = 0.5;
+
 /* The points of the worst amplifier's feed, by name. */
 struct tv_joins {
   char feed[TAILVOLT_NAME_MAX + 16];  /* section of its first cable; empty = none */
+  const char *size;                   /* of it */
   const char *near;                   /* the key of its end towards the battery: "from" or "to" */
   char relay_at[TAILVOLT_NAME_MAX];   /* ... and the point there */
   char second_at[TAILVOLT_NAME_MAX];  /* where a second battery joins */
   char plus[TAILVOLT_NAME_MAX];       /* of the amplifier */
 };
 
-static void find_joins(const struct tv_plan *plan, struct tv_joins *joins) {
+static void find_joins(const struct tv_plan *plan, const struct tv_size_step *feed, struct tv_joins *joins) {
   const struct tv_places *places = &plan->places;
   const struct tailvolt_system *system = plan->system;
   if (plan->worst_amplifier < 0) return;
   tv_copy_text(joins->plus, sizeof joins->plus, system->point_names[system->amplifiers[plan->worst_amplifier].positive]);
   if (places->feed_cable < 0) return;
   const struct tailvolt_conductor *cable = &system->conductors[places->feed_cable];
-  conductor_section(cable, joins->feed, sizeof joins->feed);
+  tv_conductor_section(cable, joins->feed, sizeof joins->feed);
   tv_copy_text(joins->relay_at, sizeof joins->relay_at, system->point_names[places->relay_at]);
+  joins->size = feed_size(plan, places->feed_cable, feed);
   joins->near = cable->from == places->relay_at ? "from" : "to";
   tv_copy_text(joins->second_at, sizeof joins->second_at, system->point_names[places->second_at]);
 }
@@ -181,13 +191,14 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
   const char *post = system->point_names[system->batteries[tv_start_battery(system)].positive];
   char name[TAILVOLT_NAME_MAX], wanted[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
   snprintf(wanted, sizeof wanted, "%.40s feed", a->name);
-  new_name(system, wanted, name);
+  tv_new_part_name(system, wanted, name);
   snprintf(joins->relay_at, TAILVOLT_NAME_MAX, "%.48s start", name);
   snprintf(joins->plus, TAILVOLT_NAME_MAX, "%.48s end", name);
   memcpy(joins->second_at, joins->plus, TAILVOLT_NAME_MAX);
   joins->near = "from";
+  joins->size = size_step->item->size;
   tv_section_of("fuse", name, section, sizeof section);
-  new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, joins->relay_at, FUSE_DISTANCE_M, settings);
+  tv_new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, joins->relay_at, TV_FUSE_DISTANCE_M, settings);
   tv_section_of("cable", name, joins->feed, sizeof joins->feed);
   new_cable(plan, joins->feed, TAILVOLT_CURE_OWN_FEED, joins->relay_at, joins->plus, size_step->item->size, plan->places.feed_m,
             settings);
@@ -197,16 +208,19 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
 }
 
 /* A relay before the feed's first cable, and the battery through its own fuse where that leads: a cable between two batteries is fused
- * at both ends. */
+ * at both ends. Its ground lead is as thick as that cable. */
 static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_joins *joins,
                                 struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_battery *first = &system->batteries[tv_start_battery(system)];
-  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16], behind[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX];
-  new_name(system, "second", name);
+  char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16], behind[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX],
+      minus[TAILVOLT_NAME_MAX], ground[TAILVOLT_NAME_MAX];
+  tv_new_part_name(system, "second", name);
   snprintf(behind, sizeof behind, "%.48s relay", name);
   snprintf(post, sizeof post, "%.48s post", name);
+  snprintf(minus, sizeof minus, "%.48s minus", name);
+  snprintf(ground, sizeof ground, "%.48s ground", name);
   tv_settings_add(settings, cure, joins->feed, joins->near, "%s", behind);
   tv_section_of("isolator", name, section, sizeof section);
   tv_settings_add(settings, cure, section, "from", "%s", joins->relay_at);
@@ -215,7 +229,7 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   tv_settings_add(settings, cure, section, "rating", "200 A");
   tv_section_of("battery", name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", post);
-  tv_settings_add(settings, cure, section, "negative", "%s", system->point_names[system->amplifiers[plan->worst_amplifier].negative]);
+  tv_settings_add(settings, cure, section, "negative", "%s", minus);
   tv_settings_add(settings, cure, section, "kind", "AGM");
   tv_settings_add(settings, cure, section, "capacity", "%s", size_step->item->size);
   if (isfinite(size_step->item->cold_cranking_a))
@@ -224,7 +238,9 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   if (isfinite(first->soc_frac))
     tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
   tv_section_of("fuse", name, section, sizeof section);
-  new_fuse(section, cure, post, joins->second_at, 0.2, settings);
+  tv_new_fuse(section, cure, post, joins->second_at, 0.2, settings);
+  tv_section_of("cable", ground, section, sizeof section);
+  new_cable(plan, section, cure, minus, system->point_names[plan->places.second_ground], joins->size, SECOND_GROUND_M, settings);
 }
 
 static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step *size_step, const char *plus,
@@ -232,7 +248,7 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
   const enum tailvolt_cure cure = TAILVOLT_CURE_CAPACITOR;
   const struct tailvolt_system *system = plan->system;
   char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
-  new_name(system, "stiffener", name);
+  tv_new_part_name(system, "stiffener", name);
   tv_section_of("capacitor", name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", plus);
   tv_settings_add(settings, cure, section, "negative", "%s",
@@ -283,7 +299,7 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
   for (int k = 0; k < plan->places.strap.count; k++) {
     const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap.part[k], size_step->item->value);
     if (lead == NULL || (straps != NULL && straps->item->value <= lead->value)) continue;
-    conductor_section(&plan->system->conductors[plan->places.strap.part[k]], section, sizeof section);
+    tv_conductor_section(&plan->system->conductors[plan->places.strap.part[k]], section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", lead->size);
   }
   if (isfinite(old->fixed_output_a)) {
@@ -319,7 +335,7 @@ static void give_converter(const struct tv_plan *plan, const struct tv_size_step
 static void clean_joints(const struct tv_plan *plan, struct tv_settings *settings) {
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; k < plan->places.joint.count; k++) {
-    conductor_section(&plan->system->conductors[plan->places.joint.part[k]], section, sizeof section);
+    tv_conductor_section(&plan->system->conductors[plan->places.joint.part[k]], section, sizeof section);
     tv_settings_add(settings, TAILVOLT_CURE_JOINTS, section, "resistance", "0.3 mohm");
   }
 }
@@ -341,7 +357,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   const struct tv_size_step *feed = size_step_of(plan, choice, TAILVOLT_CURE_FEED);
   const struct tv_size_step *ground = size_step_of(plan, choice, TAILVOLT_CURE_GROUND);
   struct tv_joins joins = {0};
-  find_joins(plan, &joins);
+  find_joins(plan, feed, &joins);
   lay(plan, &places->feed, feed, TAILVOLT_CURE_FEED, settings);
   lay(plan, &places->ground, thicker(feed, ground),
       ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
@@ -350,7 +366,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   if (size_step_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
     char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
-    new_name(system, "return", name);
+    tv_new_part_name(system, "return", name);
     tv_section_of("cable", name, section, sizeof section);
     new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
               system->point_names[system->batteries[tv_start_battery(system)].negative],
@@ -368,94 +384,4 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
                     tv_compact(system->engine.idle_rpm + size_step->item->value, 0).text);
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, size_step, settings);
-}
-
-static const struct tailvolt_conductor *named(const struct tailvolt_system *system, const char *name,
-                                              enum tailvolt_conductor_kind kind, int *index) {
-  for (int k = 0; k < system->conductor_count; k++)
-    if (system->conductors[k].kind == kind && strcmp(system->conductors[k].name, name) == 0) {
-      *index = k;
-      return &system->conductors[k];
-    }
-  return NULL;
-}
-
-/* The largest rating that protects, of the fuse's own kind if there is one. */
-static double largest_a(const struct tailvolt_conductor *fuse, double ampacity_a, enum tailvolt_fuse_kind *kind) {
-  *kind = fuse->fuse_kind;
-  double own_a = tv_fuse_largest_rating_a(fuse->fuse_kind, ampacity_a);
-  double bolt_a = tv_fuse_largest_rating_a(TAILVOLT_BOLT_DOWN, ampacity_a);
-  if (isnan(own_a) && isnan(bolt_a)) {
-    *kind = TAILVOLT_BLADE;
-    return tv_fuse_largest_rating_a(TAILVOLT_BLADE, ampacity_a);
-  }
-  if (isnan(own_a) || bolt_a > own_a) {
-    *kind = TAILVOLT_BOLT_DOWN;
-    return bolt_a;
-  }
-  return own_a;
-}
-
-static enum tailvolt_status fit_one(const struct tailvolt_system *base, const struct tailvolt_system *system, int at,
-                                    struct tv_settings *settings, bool *changed) {
-  static const char *const kind_words[] = {"blade", "large blade", "bolt-down"};
-  const struct tailvolt_conductor *fuse = &system->conductors[at];
-  double ampacity_a, before_a = (double)NAN;
-  int cable, base_cable, base_at;
-  enum tailvolt_status status = tv_safety_protected_a(system, at, &ampacity_a, &cable);
-  if (status != TAILVOLT_OK || cable < 0) return status;
-  const struct tailvolt_conductor *old = named(base, fuse->name, TAILVOLT_FUSE, &base_at);
-  if (old != NULL && (status = tv_safety_protected_a(base, base_at, &before_a, &base_cable)) != TAILVOLT_OK)
-    return status;
-  bool too_large = fuse->rating_a > ampacity_a;
-  bool thicker_now = old == NULL || (isfinite(before_a) && ampacity_a > 1.001 * before_a);
-  if (!too_large && !thicker_now) return TAILVOLT_OK;
-  enum tailvolt_fuse_kind kind;
-  double rating_a = largest_a(fuse, ampacity_a, &kind);
-  if (isnan(rating_a) || rating_a == fuse->rating_a || (!too_large && rating_a < fuse->rating_a)) return TAILVOLT_OK;
-  char section[TAILVOLT_NAME_MAX + 16];
-  tv_section_of("fuse", fuse->name, section, sizeof section);
-  tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "rating", "%s A", tv_compact(rating_a, 1).text);
-  if (kind != fuse->fuse_kind) tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "kind", "%s", kind_words[kind]);
-  *changed = true;
-  return TAILVOLT_OK;
-}
-
-/* Adds a fuse at the end where a cable leaves a battery unfused. */
-static void fit_missing(const struct tailvolt_system *system, const struct tv_finding_list *findings,
-                        struct tv_settings *settings, bool *changed) {
-  for (int f = 0; f < findings->count; f++) {
-    const struct tailvolt_finding *finding = &findings->finding[f];
-    if (finding->kind != TAILVOLT_FOUND_CABLE_UNFUSED) continue;
-    const struct tailvolt_conductor *c = &system->conductors[finding->part[0].index];
-    const char *near = system->point_names[finding->at_from ? c->from : c->to];
-    char name[TAILVOLT_NAME_MAX], point[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
-    new_name(system, c->name, name);
-    snprintf(point, sizeof point, "%.48s fused", name);
-    conductor_section(c, section, sizeof section);
-    /* both ends: a part placed by the standard car must be placed as a whole */
-    tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "from", "%s",
-                    finding->at_from ? point : system->point_names[c->from]);
-    tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "to", "%s",
-                    finding->at_from ? system->point_names[c->to] : point);
-    tv_section_of("fuse", name, section, sizeof section);
-    new_fuse(section, TAILVOLT_CURE_FUSES, near, point, FUSE_DISTANCE_M, settings);
-    *changed = true;
-  }
-}
-
-enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base, const struct tailvolt_system *system,
-                                  struct tv_settings *settings, bool *changed) {
-  *changed = false;
-  struct tv_finding_list findings = {0, 0, NULL};
-  enum tailvolt_status status = tv_safety_check(system, NULL, &findings);
-  if (status == TAILVOLT_OK) fit_missing(system, &findings, settings, changed);
-  tv_finding_list_free(&findings);
-  for (int k = 0; k < system->conductor_count && status == TAILVOLT_OK; k++)
-    if (system->conductors[k].kind == TAILVOLT_FUSE) {
-      bool again = false;
-      status = fit_one(base, system, k, settings, &again);
-      *changed = *changed || again;
-    }
-  return status == TAILVOLT_OK && settings->no_memory ? TAILVOLT_NO_MEMORY : status;
 }

@@ -49,13 +49,26 @@ static void find_straps(const struct tailvolt_system *system, struct tv_reach *r
   take_path(system, reach, system->alternator.negative, places);
 }
 
+/* Where an amplifier's ground lead ends; the body itself where it has none. */
+static int end_of_ground_lead(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, const struct tv_places *places) {
+  int minus = system->amplifiers[ledger->amplifier_index].negative, at = minus;
+  for (int k = 0; k < ledger->entry_count; k++) {
+    const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+    if (!entry->ground_side || entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
+    const struct tailvolt_conductor *c = &system->conductors[entry->index];
+    if (in_list(&places->strap, entry->index)) return at;
+    at = c->from == at ? c->to : c->from;
+    if (tv_is_cable(c)) return at;
+  }
+  return minus;
+}
+
 /* The last cable of a ground side not shared by charging current is the battery's negative lead, if there is
  * another before it. */
 static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, bool worst,
                            struct tv_places *places) {
   struct tv_part_list ground = {0};
-  const struct tailvolt_amplifier *a = &system->amplifiers[ledger->amplifier_index];
-  double draw_a = a->rated_w / (a->efficiency_frac * a->rated_v);
+  double draw_a = tv_full_a(&system->amplifiers[ledger->amplifier_index]);
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
@@ -124,6 +137,34 @@ static enum tailvolt_status find_converter(const struct tailvolt_system *system,
   return status;
 }
 
+static double fullest_of(const struct tv_part_list *list) {
+  double most_a = 0.0;
+  for (int k = 0; k < list->count; k++) most_a = fmax(most_a, list->full_a[k]);
+  return most_a;
+}
+
+/* The part of a list that serves some of the amplifiers only; -1 = none. */
+static int lead_at(const struct tv_part_list *list, int part, double fullest_a) {
+  for (int k = 0; k < list->count; k++)
+    if (list->part[k] == part) return list->full_a[k] < 0.999 * fullest_a ? k : -1;
+  return -1;
+}
+
+/* Lead and ground lead of an amplifier are chosen together. */
+static void add_lengths(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, struct tv_places *places) {
+  double sum_m = 0.0;
+  for (int round = 0; round < 2; round++)
+    for (int k = 0; k < ledger->entry_count; k++) {
+      const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
+      if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
+      struct tv_part_list *list = entry->ground_side ? &places->ground : &places->feed;
+      int at = lead_at(list, entry->index, places->fullest_a);
+      if (at < 0) continue;
+      if (round == 0) sum_m += system->conductors[entry->index].length_m;
+      else list->lead_m[at] = fmax(list->lead_m[at], sum_m);
+    }
+}
+
 enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before, int worst_amplifier,
                                     struct tv_places *places) {
   struct tv_reach reach;
@@ -134,10 +175,12 @@ enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const 
   find_second(system, &reach, worst_amplifier, places);
   for (int k = 0; k < before->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &before->ledgers[k];
-    find_in_ledger(system, ledger, ledger->amplifier_index == worst_amplifier, places);
+    bool worst = ledger->amplifier_index == worst_amplifier;
+    if (worst) places->second_ground = end_of_ground_lead(system, ledger, places);
+    find_in_ledger(system, ledger, worst, places);
   }
   tv_reach_free(&reach);
-  for (int k = 0; k < places->feed.count; k++) places->fullest_a = fmax(places->fullest_a, places->feed.full_a[k]);
-  for (int k = 0; k < places->ground.count; k++) places->fullest_a = fmax(places->fullest_a, places->ground.full_a[k]);
+  places->fullest_a = fmax(fullest_of(&places->feed), fullest_of(&places->ground));
+  for (int k = 0; k < before->ledger_count; k++) add_lengths(system, &before->ledgers[k], places);
   return find_converter(system, before, places);
 }

@@ -14,9 +14,13 @@
 
 /* A size step must cut the resistance of the wire by this much to count as another size. */
 static const double FINER_FRAC = 0.9;
-/* A lead to some of the amplifiers that loses no more than this at their full power gains nothing by being thicker: no meter at the car
- * would show it. */
-static const double LEAD_LOSS_V = TV_WORTH_V;
+/* What a lead to some of the amplifiers and its ground lead may lose at their full power before they call for more: a third of what is
+ * usual for a whole feed (common practice). */
+static const double LEAD_LOSS_V = 0.15;
+
+static bool is_clad(const struct tailvolt_conductor *c) {
+  return c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM;
+}
 
 static bool sold_by_awg(const struct tailvolt_conductor *c) { return !tv_size_is_metric(c->size); }
 
@@ -73,7 +77,7 @@ const struct tv_stock_item *tv_plan_size(const struct tv_plan *plan, const struc
   bool serves_some = own_a > 0.0 && own_a < 0.999 * plan->places.fullest_a;
   for (int k = 0; k < plan->catalogue->count && serves_some; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    if (item->value <= size->value || item->value * c->length_m * own_a > LEAD_LOSS_V || !carries(plan, c, item, own_a)) continue;
+    if (item->value <= size->value || item->value * list->lead_m[at] * own_a > LEAD_LOSS_V || !carries(plan, c, item, own_a)) continue;
     size = item;
   }
   return size->value > FINER_FRAC * tv_ohm_per_m(c) ? NULL : size;
@@ -128,7 +132,8 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const stru
     size_step->effort_h = works * work_h(plan, work) + more.parts * work_h(plan, TV_WORK_GROUND);
     size_step->cost = works * work_cost(plan, work) + laid.cost + more.cost;
     size_step->priced = laid.priced && more.priced;
-    snprintf(size_step->what, sizeof size_step->what, "%.16s %.50s%s", item->size, spoken_name(system, list, several),
+    snprintf(size_step->what, sizeof size_step->what, "%.16s%s %.50s%s", item->size, is_clad(thin) ? " copper" : "",
+             spoken_name(system, list, several),
              more.parts > 0 ? " and ground" : "");
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;

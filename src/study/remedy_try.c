@@ -158,6 +158,7 @@ struct attempt {
   bool lasts;
   atomic_bool failed; /* its first run has, for certain */
   bool before;  /* meets without a look at its capacitor */
+  bool thin;    /* a cable bears less than its amplifiers take: its fuse had to be brought down below that */
   bool open;    /* to be run in full */
   double coarser_v; /* what longer steps gave and left open; NAN = nothing */
   int looks;
@@ -177,6 +178,10 @@ static void prepare(struct attempt *a) {
     return;
   }
   trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &a->system, trial->error);
+  bool quieter = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL) >= 0 &&
+                 trial->choice.size_step[tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL)] > 0;
+  if (trial->status == TAILVOLT_OK && !trial->raw && trial->ideal < 0 && !quieter)
+    trial->status = tv_fuses_cut_short(job->system, a->system, &a->thin);
   /* these parts do not change the number of amplifiers, loads or programmes: the profile still fits */
   if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {
     if (trial->ideal == TAILVOLT_IDEAL_CAPACITOR) trial->status = add_ideal_capacitors(a->system);
@@ -185,7 +190,7 @@ static void prepare(struct attempt *a) {
   bool parked = isfinite(job->parked_s) && trial->ideal < 0;
   if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, a->system, &trial->parked_s);
   a->lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
-  a->failed = trial->status == TAILVOLT_OK && !a->lasts && !trial->to_the_end;
+  a->failed = trial->status == TAILVOLT_OK && (!a->lasts || a->thin) && !trial->to_the_end;
   a->open = trial->status == TAILVOLT_OK && !a->failed;
   a->coarser_v = (double)NAN;
 }
@@ -278,8 +283,8 @@ static void foresee_main(struct attempt *a) {
     return;
   }
   trial->foreseen = true;
-  trial->meets = outlook == TV_OUTLOOK_GOOD;
-  trial->marginal = outlook == TV_OUTLOOK_BAD && result->margin_v >= 0.0 && result->margin_v < TV_HOLDS_FROM_V;
+  trial->meets = outlook == TV_OUTLOOK_GOOD && !a->thin;
+  trial->marginal = outlook == TV_OUTLOOK_BAD && !a->thin && result->margin_v >= 0.0 && result->margin_v < TV_HOLDS_FROM_V;
   a->before = trial->meets;
   a->open = false;
 }
@@ -363,7 +368,7 @@ static void judge(struct attempt *a) {
     trial->margin_v = tv_margin_v(trial->result);
   }
   if (a->ran[AGAIN] && a->status[AGAIN] == TAILVOLT_OK) trial->margin_again_v = tv_margin_v(a->result[AGAIN]);
-  bool sound = !a->failed && a->lasts && tv_is_safe(trial->result);
+  bool sound = !a->failed && a->lasts && !a->thin && tv_is_safe(trial->result);
   trial->meets = sound && trial->result->status == TAILVOLT_HOLDS;
   trial->marginal = sound && trial->result->status == TAILVOLT_MARGINAL;
   a->before = trial->meets;

@@ -62,7 +62,7 @@ fi
 printf 'time_s,engine_rpm\n0,800\n25,800\n' >"$work/idle.csv"
 printf 'part,size,cost,cold_cranking_a\nsecond battery,60 Ah,140,680\n' >"$work/second.csv"
 run 0 remedy --spread 0 examples/fused-block/system.ini "$work/idle.csv" --catalogue "$work/second.csv" --time-step 2ms \
-  --set "alternator.rated current = 140 A" --write "$work/block.ini"
+  --set "alternator.rated current = 160 A" --write "$work/block.ini"
 out "REMEDY  60 Ah AGM at the amplifiers"; grep -q '^from = second relay' "$work/block.ini" || complain "the feed stays where it was"
 held=$(sed -n 's/^THEN  *holds: bass stays at or above \([0-9.]*\) V.*/\1/p' "$work/out")
 run 0 simulate --spread 0 "$work/block.ini" "$work/idle.csv" --time-step 2ms
