@@ -23,35 +23,6 @@
 #define QUICK_MARGIN_JUMP_V 1.2
 #define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries, to this */
 
-double tv_parked_least_frac(const struct tailvolt_parked_options *options,
-                            const struct tailvolt_battery *battery) {
-  return isnan(options->soc_limit_frac) ? tv_battery_least_soc_frac(battery->kind) : options->soc_limit_frac;
-}
-
-bool tv_parked_has_limit(const struct tailvolt_parked_options *options) {
-  return isnan(options->soc_limit_frac) || options->soc_limit_frac > 0 || !isnan(options->rest_limit_v);
-}
-
-double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
-                             bool *by_voltage) {
-  const struct tailvolt_parked_options *o = search->options;
-  double least = HUGE_VAL;
-  *battery = 0;
-  *by_voltage = false;
-  for (int k = 0; k < search->system->battery_count; k++) {
-    double least_frac = tv_parked_least_frac(o, &search->system->batteries[k]);
-    if (least_frac > 0) {
-      double above = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) - least_frac;
-      if (above < least) least = above, *battery = k, *by_voltage = false;
-    }
-    if (!isnan(o->rest_limit_v)) {
-      double above = tv_battery_open_circuit_v(run->battery[k], &run->state.battery[k]) - o->rest_limit_v;
-      if (above < least) least = above, *battery = k, *by_voltage = true;
-    }
-  }
-  return least;
-}
-
 enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac) {
   const struct tailvolt_options *o = &search->options->run;
   if (o->progress == NULL) return TAILVOLT_OK;

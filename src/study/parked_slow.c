@@ -1,4 +1,5 @@
-/* What is played, and the slow run: batteries, wells and temperatures under mean currents, in long steps. */
+/* What is played, and the slow run: batteries, wells and temperatures under mean currents, in long steps; how far it is above its
+ * limits of charge. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -289,4 +290,33 @@ void tv_search_restore(struct tv_parked_search *search, int which) {
   tv_run_restore(search->slow, search->kept[which]);
   search->slow_s = search->kept_s[which];
   tv_relays_went_back(search);
+}
+
+double tv_parked_least_frac(const struct tailvolt_parked_options *options,
+                            const struct tailvolt_battery *battery) {
+  return isnan(options->soc_limit_frac) ? tv_battery_least_soc_frac(battery->kind) : options->soc_limit_frac;
+}
+
+bool tv_parked_has_limit(const struct tailvolt_parked_options *options) {
+  return isnan(options->soc_limit_frac) || options->soc_limit_frac > 0 || !isnan(options->rest_limit_v);
+}
+
+double tv_search_above_limit(const struct tv_parked_search *search, const struct tv_run *run, int *battery,
+                             bool *by_voltage) {
+  const struct tailvolt_parked_options *o = search->options;
+  double least = HUGE_VAL;
+  *battery = 0;
+  *by_voltage = false;
+  for (int k = 0; k < search->system->battery_count; k++) {
+    double least_frac = tv_parked_least_frac(o, &search->system->batteries[k]);
+    if (least_frac > 0) {
+      double above = tv_battery_soc_frac(run->battery[k], &run->state.battery[k]) - least_frac;
+      if (above < least) least = above, *battery = k, *by_voltage = false;
+    }
+    if (!isnan(o->rest_limit_v)) {
+      double above = tv_battery_open_circuit_v(run->battery[k], &run->state.battery[k]) - o->rest_limit_v;
+      if (above < least) least = above, *battery = k, *by_voltage = true;
+    }
+  }
+  return least;
 }
