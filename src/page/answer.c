@@ -143,7 +143,7 @@ json_t *tv_page_loop(const struct tailvolt_system *system, const struct tailvolt
   struct tv_feed_drops *drops = malloc(sizeof *drops);
   json_t *loop = drops != NULL ? json_object() : NULL, *parts = json_array();
   int feed = 0, ground = 0;
-  if (drops != NULL) tv_feed_drops_of(ledger, drops);
+  if (drops != NULL) tv_feed_drops_of(ledger, system->battery_count > 1, drops);
   for (int k = 0; drops != NULL && k < drops->count; k++) {
     const struct tv_feed_drop *drop = &drops->part[k];
     bool wiring = !drop->amplifier && !drop->battery;

@@ -144,7 +144,7 @@ static const struct tailvolt_ledger *sagging_ledger(const struct tv_html_run *ru
 /* The pictures for the customer: the feed path, the run and its worst beat. */
 static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
   int amplifier = worst_amplifier(run->result);
-  if (sagging_ledger(run) != NULL) tv_html_feed_path(page, sagging_ledger(run));
+  if (sagging_ledger(run) != NULL) tv_html_feed_path(page, sagging_ledger(run), run->result->battery_count > 1);
   if (run->trace == NULL || amplifier >= run->trace->amplifier_count) return;
   tv_buffer_add(page, "<div class=\"pair\">\n");
   tv_html_voltage(page, run->trace, amplifier, run->result->amplifiers[amplifier].name);
@@ -155,7 +155,7 @@ static void pictures(struct tv_buffer *page, const struct tv_html_run *run) {
 static void evidence(struct tv_buffer *page, const struct tv_html_run *run, bool us_units) {
   const struct tailvolt_ledger *ledger = sagging_ledger(run);
   tv_buffer_add(page, "<div class=\"pair\">\n");
-  if (ledger != NULL) tv_html_ledger(page, ledger);
+  if (ledger != NULL) tv_html_ledger(page, ledger, run->result->battery_count > 1);
   if (run->trace != NULL) {
     tv_buffer_add(page, "<div>");
     tv_html_currents(page, run->trace);

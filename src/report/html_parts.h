@@ -45,8 +45,8 @@ void tv_html_always(struct tv_buffer *page); /* cautions that apply to every job
 void tv_html_signature(struct tv_buffer *page);
 
 /* Sections. */
-void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
-void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger);
+void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger, bool several);
+void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger, bool several);
 void tv_html_phases(struct tv_buffer *page, const struct tailvolt_result *run);
 void tv_html_advice(struct tv_buffer *page, const struct tv_html_run *run, bool us_units);
 void tv_html_cables(struct tv_buffer *page, const struct tailvolt_system *system,

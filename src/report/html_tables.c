@@ -22,10 +22,10 @@ static void feed_path_part(struct tv_buffer *page, const struct tv_feed_drop *pa
                               : "");
 }
 
-void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
+void tv_html_feed_path(struct tv_buffer *page, const struct tailvolt_ledger *ledger, bool several) {
   struct tv_feed_drops drops;
   int back = 0;
-  tv_feed_drops_of(ledger, &drops);
+  tv_feed_drops_of(ledger, several, &drops);
   tv_buffer_add(page, "<section><h2>The feed path: volts lost at the worst moment, part by part</h2>\n");
   tv_buffer_add(page, "<ol class=\"loop\" aria-label=\"feed\">");
   for (int k = 0; k < drops.count; k++) {
@@ -81,10 +81,10 @@ static void ledger_row(struct tv_buffer *page, const struct tv_feed_drop *part,
   *now_v -= part->drop_v;
 }
 
-void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger) {
+void tv_html_ledger(struct tv_buffer *page, const struct tailvolt_ledger *ledger, bool several) {
   struct tv_feed_drops drops;
   double now_v = ledger->rest_v, low_v = ledger->terminal_v, high_v = ledger->rest_v;
-  tv_feed_drops_of(ledger, &drops);
+  tv_feed_drops_of(ledger, several, &drops);
   for (int k = 0; k < drops.count; k++) {
     if (drops.part[k].amplifier) continue;
     now_v -= drops.part[k].drop_v;

@@ -10,6 +10,8 @@
 #include "report/plot_parts.h"
 
 /* The ledger of the requested amplifier, else the one with the greatest sag. */
+static bool has_several(const json_t *result) { return json_array_size(json_object_get(result, "batteries")) > 1; }
+
 static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   const json_t *list = json_object_get(result, "sag_ledger"), *best = NULL;
   double most_v = -HUGE_VAL;
@@ -215,7 +217,7 @@ enum tailvolt_status tv_plot_of_ledger(struct tv_plot *plot, const json_t *resul
   if (!(ledger.rest_v - ledger.terminal_v >= TV_NO_SAG_V))
     return tv_plot_refuse(plot, "%.60s never falls below its rest voltage: there is no sag to draw",
                           ledger.amplifier);
-  tv_feed_drops_of(&ledger, &drops);
+  tv_feed_drops_of(&ledger, has_several(result), &drops);
   if (picture == TV_PICTURE_LOOP)
     make_feed_path(plot, &drops, &ledger);
   else
@@ -266,7 +268,7 @@ enum tailvolt_status tv_plot_of_ledgers(struct tv_plot *plot, const struct tv_pl
     if (from == NULL)
       return tv_plot_refuse(plot, "%.120s: has no sag ledger of that amplifier", files[f]->path);
     read_ledger(from, &ledger, entries, TV_FEED_DROPS_MAX - 2);
-    tv_feed_drops_of(&ledger, &drops);
+    tv_feed_drops_of(&ledger, has_several(files[f]->json), &drops);
     put_together(&all, &drops, f);
     lowest_v[f] = ledger.terminal_v;
     if (lowest_v[f] < lowest_v[worst]) worst = f;

@@ -208,7 +208,9 @@ static const struct tailvolt_ledger *worst_ledger(const struct tailvolt_result *
   return most;
 }
 
-static int gather_shares(const struct tailvolt_ledger *ledger, struct share *shares) {
+static int gather_shares(const struct tailvolt_ledger *ledger, bool several, struct share *shares) {
+  char battery[TAILVOLT_NAME_MAX + 64];
+  tv_part_spoken(TAILVOLT_PART_BATTERY, several ? ledger->battery : "", battery, sizeof battery);
   bool charging = tv_charging_drop_v(ledger) != 0.0;
   int count = 0;
   for (int k = 0; k < ledger->entry_count; k++) {
@@ -219,7 +221,7 @@ static int gather_shares(const struct tailvolt_ledger *ledger, struct share *sha
     if (tv_entry_is_battery(entry))
       name = charging && entry->drop == TAILVOLT_DROP_CHARGING   ? "charging voltage"
              : charging && entry->drop == TAILVOLT_DROP_AT_LIMIT ? "alternator at its limit"
-                                                                 : "battery";
+                                                                 : battery;
     else if (entry->ground_side) name = "ground side";
     add_share(shares, &count, name, entry->drop_v);
   }
@@ -266,7 +268,7 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
     tv_append(to, size, "no sag: the voltage never falls below its rest value");
     return;
   }
-  int count = gather_shares(ledger, shares);
+  int count = gather_shares(ledger, run->battery_count > 1, shares);
   /* fewer parts, then no explanation, where the line would grow too long */
   for (int most = SHOWN; most >= 1; most--) {
     say_shares(shares, count, most, sag_v, to, size);

@@ -97,7 +97,7 @@ static void sag_sections(struct tv_page *page, const struct tailvolt_result *run
                       tv_fixed(ledger->rest_v, 2).text);
       continue;
     }
-    tv_text_feed_path(page, ledger);
+    tv_text_feed_path(page, ledger, run->battery_count > 1);
     if (page->style.details) tv_text_ledger(page, ledger);
   }
 }

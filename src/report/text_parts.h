@@ -16,7 +16,8 @@ struct tv_strip_part {
 };
 void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int count, const char *first);
 
-void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledger);
+/* `several`: the car has other batteries too. */
+void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledger, bool several);
 void tv_text_ledger(struct tv_page *page, const struct tailvolt_ledger *ledger);
 void tv_text_budget(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_amplifiers(struct tv_page *page, const struct tailvolt_result *run);

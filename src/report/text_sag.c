@@ -126,9 +126,9 @@ void tv_text_strip(struct tv_page *page, const struct tv_strip_part *part, int c
   }
 }
 
-void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledger) {
+void tv_text_feed_path(struct tv_page *page, const struct tailvolt_ledger *ledger, bool several) {
   struct tv_feed_drops drops;
-  tv_feed_drops_of(ledger, &drops);
+  tv_feed_drops_of(ledger, several, &drops);
   tv_page_heading(page, "FEED PATH of %s at its worst moment, %s: volts lost since rest",
                   ledger->amplifier, tv_clock(ledger->time_s).text);
   struct tv_strip_part strip[TV_FEED_DROPS_MAX];

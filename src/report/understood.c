@@ -264,13 +264,13 @@ static double strip_part(const struct tailvolt_system *system, const struct tv_f
 
 /* Fills the feed path in the order the current takes; returns the sum. *split: parts before the ground
  * side. */
-static double fill_feed_path(const struct tailvolt_system *system, int amplifier, const struct tv_feed_path_part *part,
-                        int count, struct tv_strip_part *strip, char (*names)[TAILVOLT_NAME_MAX + 64],
+static double fill_feed_path(const struct tailvolt_system *system, int amplifier, const char *battery,
+                        const struct tv_feed_path_part *part, int count, struct tv_strip_part *strip, char (*names)[TAILVOLT_NAME_MAX + 64],
                         int *split) {
   double sum_ohm = 0.0, worst_ohm = 0.0;
   int at = 0, worst = 0;
   *split = 0;
-  strip[at++] = (struct tv_strip_part){.name = "battery"};
+  strip[at++] = (struct tv_strip_part){.name = battery};
   for (int k = 0; k <= count; k++) {
     if (*split == 0 && (k == count || part[k].ground_side)) {
       strip[at++] = (struct tv_strip_part){.name = system->amplifiers[amplifier].name};
@@ -290,14 +290,16 @@ static double fill_feed_path(const struct tailvolt_system *system, int amplifier
 /* The feed path of an amplifier with each part's resistance beneath it: where the volts will go. */
 static void feed_path(struct tv_page *page, const struct tailvolt_system *system, int amplifier) {
   struct tv_feed_path_part *part = NULL;
-  int count = 0, split = 0;
-  enum tailvolt_status status = tv_feed_path_find(system, amplifier, &part, &count);
+  char from[TAILVOLT_NAME_MAX + 16] = "";
+  int count = 0, split = 0, battery = -1;
+  enum tailvolt_status status = tv_feed_path_find(system, amplifier, &part, &count, &battery);
   struct tv_strip_part *strip = calloc((size_t)count + 3, sizeof *strip);
   char(*names)[TAILVOLT_NAME_MAX + 64] = calloc((size_t)count + 1, sizeof *names);
   if (status != TAILVOLT_OK || strip == NULL || names == NULL) {
     page->text.failed = true;
   } else if (count > 0) {
-    double ohm = fill_feed_path(system, amplifier, part, count, strip, names, &split);
+    tv_part_spoken(TAILVOLT_PART_BATTERY, system->battery_count > 1 ? system->batteries[battery].name : "", from, sizeof from);
+    double ohm = fill_feed_path(system, amplifier, from, part, count, strip, names, &split);
     tv_page_heading(page, "FEED PATH of %s, there and back: %s mohm at %s, that is %s V lost at 100 A",
                     system->amplifiers[amplifier].name, tv_fixed(ohm * 1000.0, 1).text,
                     page->style.us_units ? "68 F" : "20 C", tv_fixed(ohm * 100.0, 2).text);

@@ -35,7 +35,7 @@ static json_t *sags(const struct tailvolt_result *result) {
         feed_v += entry->drop_v;
     }
     /* the battery's entries count as one part there */
-    tv_feed_drops_of(ledger, &drops);
+    tv_feed_drops_of(ledger, result->battery_count > 1, &drops);
     for (int k = 0; k < drops.count; k++) {
       if (!drops.part[k].worst) continue;
       worst = drops.part[k].name;

@@ -103,7 +103,7 @@ static size_t most_edges(const struct tailvolt_system *sys) {
 }
 
 enum tailvolt_status tv_feed_path_find(const struct tailvolt_system *system, int amplifier, struct tv_feed_path_part **part,
-                                 int *count) {
+                                       int *count, int *battery) {
   struct search s;
   struct tv_feed_path path = {.battery = TV_NONE};
   *part = NULL;
@@ -115,6 +115,7 @@ enum tailvolt_status tv_feed_path_find(const struct tailvolt_system *system, int
   end_search(&s);
   *part = path.part;
   if (path.battery >= 0) *count = path.count;
+  *battery = path.battery;
   return status;
 }
 

@@ -13,8 +13,9 @@ struct tv_feed_path_part {
   bool ground_side;
 };
 
-/* The feed path of one amplifier; *count is 0 where no battery reaches it. Free *part with free(). */
+/* The feed path of one amplifier and the battery where it begins; *count is 0 and *battery -1 where none reaches it. Free *part with
+ * free(). */
 TAILVOLT_CHECKED enum tailvolt_status tv_feed_path_find(const struct tailvolt_system *system, int amplifier,
-                                                  struct tv_feed_path_part **part, int *count);
+                                                  struct tv_feed_path_part **part, int *count, int *battery);
 
 #endif

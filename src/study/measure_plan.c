@@ -65,8 +65,8 @@ static enum tailvolt_status add_feed(struct candidates *c, int amplifier) {
   const struct tailvolt_system *system = c->system;
   const struct tailvolt_amplifier *a = &system->amplifiers[amplifier];
   struct tv_feed_path_part *path = NULL;
-  int count = 0, clamped = -1, start = -1, end = -1;
-  enum tailvolt_status status = tv_feed_path_find(system, amplifier, &path, &count);
+  int count = 0, clamped = -1, start = -1, end = -1, battery = -1;
+  enum tailvolt_status status = tv_feed_path_find(system, amplifier, &path, &count, &battery);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     if (path[k].isolator) continue;
     const struct tailvolt_conductor *one = &system->conductors[path[k].index];

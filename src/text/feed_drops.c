@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "text/text.h"
 #include "text/words.h"
 
 bool tv_entry_is_battery(const struct tailvolt_ledger_entry *entry) {
@@ -48,9 +49,12 @@ static struct tv_feed_drop *add_entry(struct tv_feed_drops *drops, const struct 
   return add(drops, name, entry->drop_v);
 }
 
-void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops) {
+void tv_feed_drops_of(const struct tailvolt_ledger *ledger, bool several, struct tv_feed_drops *drops) {
+  char name[TAILVOLT_NAME_MAX + 32];
+  tv_part_spoken(TAILVOLT_PART_BATTERY, several ? ledger->battery : "", name, sizeof name);
   drops->count = 0;
-  struct tv_feed_drop *battery = add(drops, tv_charging_drop_v(ledger) != 0.0 ? "battery and charging" : "battery", 0.0);
+  struct tv_feed_drop *battery = add(drops, name, 0.0);
+  if (tv_charging_drop_v(ledger) != 0.0) tv_append(battery->name, sizeof battery->name, " and charging");
   battery->battery = true;
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];

@@ -4,6 +4,7 @@
 #ifndef TV_TEXT_FEED_DROPS_H
 #define TV_TEXT_FEED_DROPS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "tailvolt/result.h"
@@ -27,8 +28,9 @@ struct tv_feed_drops {
   struct tv_feed_drop part[TV_FEED_DROPS_MAX];
 };
 
-/* The battery's own entries and what charging lost stand together as one part, first: "battery", or "battery and charging". */
-void tv_feed_drops_of(const struct tailvolt_ledger *ledger, struct tv_feed_drops *drops);
+/* The battery's own entries and what charging lost stand together as one part, first: "battery", or "battery and charging"; where the
+ * car has several it is named, "second battery". */
+void tv_feed_drops_of(const struct tailvolt_ledger *ledger, bool several, struct tv_feed_drops *drops);
 
 /* A part as people name it: "feed cable" for [cable feed], "body stud joint", "main fuse", "split charge relay"; a
  * name that already ends in its kind stays as it is, and so does a joint "at" something. */

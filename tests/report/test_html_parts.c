@@ -60,7 +60,7 @@ static void test_tables(void **state) {
   has(&page, "There is no fuse.");
   clear(&page);
   fails.result.fuse_count = 1;
-  tv_html_ledger(&page, &fails.ledger);
+  tv_html_ledger(&page, &fails.ledger, false);
   has(&page, "at 4:12");
   has(&page, "<td>feed cable</td><td>feed</td><td class=\"n\">-0.72</td><td class=\"n\">40</td>");
   has(&page, "at rest</td><td></td><td class=\"n\">12.70</td>");

@@ -121,7 +121,7 @@ static void test_ledger_and_loop(void **state) {
   (void)state;
   struct tv_page page = {0};
   tv_text_ledger(&page, &sample.ledger);
-  tv_text_feed_path(&page, &sample.ledger);
+  tv_text_feed_path(&page, &sample.ledger, false);
   char *text = finish(&page);
   ROW(text, "SAG LEDGER of bass", "12.70 V at rest", "10.90 V at 4:12");
   ROW(text, "battery resistance", "battery", "60.0", "0.40", "22");

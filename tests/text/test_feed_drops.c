@@ -1,6 +1,8 @@
 /* How people name parts, and the feed path made from a ledger. */
 #include "support/assert_near.h"
 
+#include <stdio.h>
+
 #include "support/sample_result.h"
 #include "text/feed_drops.h"
 
@@ -36,7 +38,7 @@ static void test_loop_of_a_ledger(void **state) {
                                       "ground cable", "body stud joint", "negative lead cable"};
   struct tv_feed_drops drops;
   sample_fails(&sample);
-  tv_feed_drops_of(&sample.ledger, &drops);
+  tv_feed_drops_of(&sample.ledger, false, &drops);
   assert_int_equal(drops.count, 7);
   for (int k = 0; k < drops.count; k++) {
     assert_string_equal(drops.part[k].name, names[k]);
@@ -56,12 +58,17 @@ static void test_charging_in_the_battery(void **state) {
   struct tv_feed_drops drops;
   sample_fails(&sample);
   sample.entries[1].drop = TAILVOLT_DROP_CHARGING; /* 0.08 V that were polarization */
-  tv_feed_drops_of(&sample.ledger, &drops);
+  tv_feed_drops_of(&sample.ledger, false, &drops);
   assert_string_equal(drops.part[0].name, "battery and charging");
   assert_near(drops.part[0].drop_v, 0.48, 1e-12);
   assert_near(tv_charging_drop_v(&sample.ledger), 0.08, 1e-12);
+  /* of several batteries the one that the path begins at is named */
+  snprintf(sample.ledger.battery, sizeof sample.ledger.battery, "second");
+  tv_feed_drops_of(&sample.ledger, true, &drops);
+  assert_string_equal(drops.part[0].name, "second battery and charging");
+  snprintf(sample.ledger.battery, sizeof sample.ledger.battery, "battery");
   sample.entries[1].drop_v = 0.04;
-  tv_feed_drops_of(&sample.ledger, &drops);
+  tv_feed_drops_of(&sample.ledger, false, &drops);
   assert_string_equal(drops.part[0].name, "battery");
   assert_near(drops.part[0].drop_v, 0.44, 1e-12);
   assert_near(tv_charging_drop_v(&sample.ledger), 0.0, 0.0);
