@@ -137,7 +137,7 @@ async function songTrace(revision) {
   el("song-now").textContent = "";
   if (!answer.ok) {
     const fault = answer.faults && answer.faults[0];
-    el("song-note").textContent = answer.error || (fault ? fault.message : "this music cannot be followed");
+    el("song-note").textContent = `${state.song.title}: ${answer.error || (fault ? fault.message : "this music cannot be followed")}`;
     return;
   }
   state.song.trace = answer;
