@@ -8,6 +8,7 @@
 #include <strings.h>
 
 #include "input/faults.h"
+#include "input/system_choices.h"
 #include "text/number.h"
 #include "text/read_number.h"
 #include "input/system_draft.h"
@@ -110,99 +111,11 @@ static bool read_in_range(const struct reading *r, const char *piece, enum tv_me
   return true;
 }
 
-enum { SPELLINGS_MAX = 16 };
-
-struct choices {
-  char text[160];
-  const char *word[SPELLINGS_MAX]; /* every spelling */
-  int index[SPELLINGS_MAX];        /* the choice it belongs to */
-  size_t count;
-  char list[120]; /* the first spelling of each: "a, b or c" */
-};
-
-/* Splits the choices of a key: "|" between choices, "," between spellings of one. */
-static void split_choices(const char *text, struct choices *c) {
-  tv_copy_text(c->text, sizeof c->text, text);
-  c->count = 0;
-  c->list[0] = '\0';
-  int index = 0;
-  bool first = true;
-  for (char *at = c->text; *at != '\0' && c->count < SPELLINGS_MAX;) {
-    size_t length = strcspn(at, ",|");
-    char end = at[length];
-    at[length] = '\0';
-    c->word[c->count] = at;
-    c->index[c->count++] = index;
-    if (first) {
-      size_t used = strlen(c->list);
-      const char *between = used == 0 ? "" : strchr(text + (at - c->text), '|') == NULL ? " or " : ", ";
-      snprintf(c->list + used, sizeof c->list - used, "%s%s", between, at);
-    }
-    first = end == '|';
-    if (first) index++;
-    if (end == '\0') break;
-    at += length + 1;
-  }
-}
-
-/* "2 x" before a quantity: the count goes to *times (1 where absent), the rest is returned. */
-static const char *take_times(const char *text, double *times) {
-  *times = 1.0;
-  double number = 0.0;
-  size_t used = tv_parse_leading_number(text, strlen(text), &number);
-  const char *at = text + used;
-  while (*at == ' ') at++;
-  if (used == 0 || (*at != 'x' && *at != 'X' && *at != '*') || isalpha((unsigned char)at[1])) return text;
-  *times = number;
-  at++;
-  while (*at == ' ') at++;
-  return at;
-}
-
-/* Removes the last word of the text if it is one of the choices, the longest that is; -1 where it is not. */
-static int take_last_word(char *text, const char *choices) {
-  struct choices c;
-  split_choices(choices, &c);
-  size_t length = strlen(text), longest = 0;
-  int index = -1;
-  if (length > 0 && text[length - 1] == ')') text[--length] = '\0';
-  for (size_t k = 0; k < c.count; k++) {
-    size_t word = strlen(c.word[k]);
-    if (word <= longest || length <= word || strcasecmp(text + length - word, c.word[k]) != 0) continue;
-    char before = text[length - word - 1];
-    if (before != ' ' && before != '(' && !isdigit((unsigned char)before)) continue;
-    longest = word;
-    index = c.index[k];
-  }
-  if (index < 0) return -1;
-  length -= longest;
-  if (text[length - 1] == '(') length--;
-  while (length > 0 && text[length - 1] == ' ') length--;
-  text[length] = '\0';
-  return index;
-}
-
-/* The same of the first word. */
-static int take_first_word(char *text, const char *choices) {
-  struct choices c;
-  split_choices(choices, &c);
-  size_t longest = 0;
-  int index = -1;
-  for (size_t k = 0; k < c.count; k++) {
-    size_t word = strlen(c.word[k]);
-    if (word <= longest || strncasecmp(text, c.word[k], word) != 0 || text[word] != ' ') continue;
-    longest = word;
-    index = c.index[k];
-  }
-  if (index >= 0) memmove(text, text + longest + 1, strlen(text + longest + 1) + 1);
-  return index;
-}
-
 /* Whether a text is what a key takes, or would be with the plain unit, which is then added. */
 static bool would_read(const struct tv_key *key, char *text, size_t size) {
   double value = 0.0;
   int awg = 0;
-  const char *rest = key->form == TV_FORM_QUANTITY ? text : take_times(text, &value);
+  const char *rest = key->form == TV_FORM_QUANTITY ? text : tv_take_times(text, &value);
   const char *unit = tv_measure_plain_unit(key->measure);
   if (key->form == TV_FORM_SIZE && tv_gauge_read(rest, &awg)) return true;
   enum tv_quantity_status status = tv_quantity_read(rest, strlen(rest), key->measure, &value);
@@ -221,11 +134,11 @@ static bool says_another_key(const struct reading *r, const char *text) {
     if (keys[k].form != TV_FORM_WORD || (keys[k].kinds & r->key->kinds) == 0) continue;
     char rest[TAILVOLT_TEXT_MAX];
     tv_copy_text(rest, sizeof rest, text);
-    int index = take_last_word(rest, keys[k].low);
-    if (index < 0) index = take_first_word(rest, keys[k].low);
+    int index = tv_take_last_word(rest, keys[k].low);
+    if (index < 0) index = tv_take_first_word(rest, keys[k].low);
     if (index < 0 || !would_read(r->key, rest, sizeof rest)) continue;
-    struct choices c;
-    split_choices(keys[k].low, &c);
+    struct tv_choices c;
+    tv_split_choices(keys[k].low, &c);
     size_t first = 0;
     while (c.index[first] != index) first++;
     tv_place_fault(r->place, "'%s = %s' says two things; write '%s = %.40s' and '%s = %s'", r->name, r->shown, r->name, rest,
@@ -238,7 +151,7 @@ static bool says_another_key(const struct reading *r, const char *text) {
 /* "4 x 75 W at 4 ohm" where one value is wanted: another key of the group takes a count. */
 static bool counts_for_another_key(const struct reading *r, const char *text) {
   double times = 0.0;
-  if (take_times(text, &times) == text || times < 1.0) return false;
+  if (tv_take_times(text, &times) == text || times < 1.0) return false;
   size_t count = 0;
   const struct tv_key *keys = tv_system_keys(&count);
   for (size_t k = 0; k < count; k++) {
@@ -261,8 +174,8 @@ static bool read_quantity(const struct reading *r, const char *text) {
 }
 
 static bool read_word(const struct reading *r, const char *text, const char *choices) {
-  struct choices c;
-  split_choices(choices, &c);
+  struct tv_choices c;
+  tv_split_choices(choices, &c);
   for (size_t k = 0; k < c.count; k++) {
     if (!tv_words_alike(text, c.word[k])) continue;
     r->value->word = c.index[k];
@@ -338,7 +251,7 @@ static bool read_size(const struct reading *r, const char *whole) {
   double area_m2 = 0.0;
   char size[32];
   const double most = 8.0;
-  const char *text = take_times(whole, &r->value->y[0]);
+  const char *text = tv_take_times(whole, &r->value->y[0]);
   if (!(r->value->y[0] >= 1.0 && r->value->y[0] <= most) || floor(r->value->y[0]) != r->value->y[0]) {
     tv_place_fault(r->place, "'%s = %s' counts from 1 to 8 parallel runs; write for example '%s = 2 x 4 AWG'",
                    r->name, r->shown, r->name);
@@ -380,7 +293,7 @@ static bool read_size(const struct reading *r, const char *whole) {
 static bool read_times(const struct reading *r, const char *text, const char *example, bool needed,
                        double most) {
   double times = 1.0;
-  const char *rest = take_times(text, &times);
+  const char *rest = tv_take_times(text, &times);
   if (rest == text && needed) {
     tv_place_fault(r->place, "'%s = %s' is not understood; write for example '%s = %s'", r->name, r->shown,
                    r->name, example);
@@ -418,14 +331,14 @@ static bool read_channels(const struct reading *r, const char *text) {
 static bool read_engine_size(const struct reading *r, const char *text) {
   char copy[TAILVOLT_TEXT_MAX];
   tv_copy_text(copy, sizeof copy, text);
-  r->value->word = take_last_word(copy, "petrol,gasoline|diesel");
+  r->value->word = tv_take_last_word(copy, "petrol,gasoline|diesel");
   return read_quantity(r, copy);
 }
 
 static bool read_cranking(const struct reading *r, const char *text) {
   char copy[TAILVOLT_TEXT_MAX];
   tv_copy_text(copy, sizeof copy, text);
-  r->value->word = take_last_word(copy, "EN|SAE,CCA|DIN");
+  r->value->word = tv_take_last_word(copy, "EN|SAE,CCA|DIN");
   /* "640 CCA": the test says that these are amperes */
   double number;
   if (r->value->word >= 0 && tv_parse_number(copy, strlen(copy), &number)) tv_append(copy, sizeof copy, " A");
