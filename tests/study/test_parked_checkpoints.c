@@ -106,6 +106,19 @@ static void an_unlucky_order_of_beats_is_found(void **state) {
   assert_true(cut_outs >= 3);
 }
 
+/* A car by the quick search and by every step of 1 ms. */
+static void play_both_ways(const char *car, struct tailvolt_parked **windows, struct tailvolt_parked **steps) {
+  char text[512];
+  snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", car);
+  struct tailvolt_system *system = scene_parse(text);
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  *windows = parked_play(system, NULL, &options);
+  options.full = true;
+  options.run.time_step_s = 1e-3;
+  *steps = parked_play(system, NULL, &options);
+  tailvolt_system_free(system);
+}
+
 /* Amplifiers too large for their battery: once the supply collapses under the music neither way says more of a start, and what one
  * found the other does not deny. */
 static void no_start_is_denied(void **state) {
@@ -117,14 +130,8 @@ static void no_start_is_denied(void **state) {
       "[battery]\ncapacity = 31 Ah\nhealth = 78 %\n[amplifier bass]\nrated power = 1276 W\n[cable feed]\nsize = 8 AWG\nlength = 4 m\n",
       "[battery]\ncapacity = 45 Ah\nhealth = 55 %\n[amplifier bass]\nrated power = 1500 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n"};
   for (size_t k = 0; k < sizeof cars / sizeof *cars; k++) {
-    char text[512];
-    snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", cars[k]);
-    struct tailvolt_system *system = scene_parse(text);
-    struct tailvolt_parked_options options = tailvolt_default_parked_options();
-    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
-    options.full = true;
-    options.run.time_step_s = 1e-3;
-    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    struct tailvolt_parked *windows, *steps;
+    play_both_ways(cars[k], &windows, &steps);
     print_message("no start %.0f and %.0f s, followed for %.0f and %.0f s\n", windows->restart_s, steps->restart_s, windows->followed_s,
                   steps->followed_s);
     if (isnan(windows->restart_s)) assert_true(!(steps->restart_s < windows->followed_s));
@@ -132,7 +139,6 @@ static void no_start_is_denied(void **state) {
     assert_true(steps->followed_s < 1.4 * windows->followed_s);
     tailvolt_parked_free(windows);
     tailvolt_parked_free(steps);
-    tailvolt_system_free(system);
   }
 }
 
@@ -145,14 +151,8 @@ static void where_in_its_cycle_the_music_ends(void **state) {
       "[battery]\ncapacity = 45 Ah\n[amplifier bass]\nrated power = 1000 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n",
       "[battery]\ncapacity = 60 Ah\n[amplifier bass]\nrated power = 1200 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n"};
   for (size_t k = 0; k < sizeof cars / sizeof *cars; k++) {
-    char text[512];
-    snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", cars[k]);
-    struct tailvolt_system *system = scene_parse(text);
-    struct tailvolt_parked_options options = tailvolt_default_parked_options();
-    struct tailvolt_parked *windows = parked_play(system, NULL, &options);
-    options.full = true;
-    options.run.time_step_s = 1e-3;
-    struct tailvolt_parked *steps = parked_play(system, NULL, &options);
+    struct tailvolt_parked *windows, *steps;
+    play_both_ways(cars[k], &windows, &steps);
     print_message("limit %.0f and %.0f s, no start %.0f and %.0f s\n", windows->rest_limit_s, steps->rest_limit_s, windows->restart_s,
                   steps->restart_s);
     agree("limit", windows->rest_limit_s, steps->rest_limit_s);
@@ -161,7 +161,6 @@ static void where_in_its_cycle_the_music_ends(void **state) {
     assert_near_rel(windows->taken_ah, steps->taken_ah, 2e-3);
     tailvolt_parked_free(windows);
     tailvolt_parked_free(steps);
-    tailvolt_system_free(system);
   }
 }
 

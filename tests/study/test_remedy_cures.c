@@ -1,0 +1,357 @@
+/* Remedy: what each cure makes of a car. Every set reads back, and is safe; leads, fuses, ground and relay of what is added. */
+#include "support/assert_near.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "simulate/safety.h"
+#include "study/remedy.h"
+#include "support/remedy_scene.h"
+#include "support/scenes.h"
+#include "support/systems.h"
+#include "tailvolt/report.h"
+
+/* Every set that a plan can compose reads back without a fault, in the standard car and in a file of points, and
+ * whatever is added is fused: no cable at a battery without a fuse. */
+static void every_cure_is_accepted(const char *system_text, const char *profile_text) {
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  char error[TAILVOLT_TEXT_MAX];
+  remedy_open_job(&job, &options, system_text, profile_text, &before);
+  assert_true(job.plan.family_count >= 8);
+  for (int k = -1; k < job.plan.family_count; k++) {
+    struct tv_choice choice = {{0}};
+    for (int f = 0; f < job.plan.family_count; f++)
+      if (k < 0 || f == k) choice.size_step[f] = (signed char)job.plan.family[f].size_step_count;
+    struct tv_settings settings = {0};
+    struct tailvolt_system *system = NULL;
+    error[0] = '\0';
+    if (tv_try_settings(&job, &choice, &settings, &system, error) != TAILVOLT_OK)
+      fail_msg("%s: %s", k < 0 ? "all" : job.plan.family[k].size_step[0].what, error);
+    struct tv_finding_list findings = {0, 0, NULL};
+    assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
+    for (int f = 0; f < findings.count; f++) {
+      char text[TAILVOLT_TEXT_MAX];
+      tailvolt_finding_text(&findings.finding[f], false, text, sizeof text);
+      if (findings.finding[f].status == TAILVOLT_FAILS) fail_msg("%s", text);
+    }
+    tv_finding_list_free(&findings);
+    /* and stays the same when written */
+    struct tailvolt_remedy_set set = {.change_count = 0};
+    char *written;
+    set.changes = calloc((size_t)settings.count + 1, sizeof *set.changes);
+    assert_non_null(set.changes);
+    for (int s = 0; s < settings.count; s++) {
+      struct tailvolt_change *change = &set.changes[set.change_count++];
+      memcpy(change->key, settings.asked[s].key, sizeof change->key);
+      memcpy(change->value, settings.asked[s].value, sizeof change->value);
+    }
+    assert_int_equal(tailvolt_remedy_write(system_text, NULL, 0, &set, &written), TAILVOLT_OK);
+    struct tailvolt_system *read = scene_parse(written);
+    assert_int_equal(read->conductor_count, system->conductor_count);
+    assert_int_equal(read->standard_car, system->standard_car);
+    for (int c = 0; c < read->conductor_count; c++) {
+      bool found = false;
+      for (int d = 0; d < system->conductor_count; d++)
+        found = found || (strcmp(read->conductors[c].name, system->conductors[d].name) == 0 &&
+                          read->conductors[c].kind == system->conductors[d].kind &&
+                          read->conductors[c].resistance_ohm == system->conductors[d].resistance_ohm);
+      assert_true(found);
+    }
+    tailvolt_system_free(read);
+    tailvolt_report_free(written);
+    free(set.changes);
+    tailvolt_system_free(system);
+    tv_settings_free(&settings);
+  }
+  remedy_close_job(&job, before);
+}
+
+static const char points[] =
+    "[alternator]\npositive = alternator post\nnegative = block\nrated current = 110 A\nlow current = 52 A\n"
+    "[battery starter]\npositive = post\ncapacity = 70 Ah\ncold cranking = 640 A EN\n"
+    "[cable charge lead]\nfrom = alternator post\nto = post\nsize = 25 mm2\nlength = 1.2 m\n"
+    "[strap engine]\nfrom = block\nto = body\nsize = 25 mm2\nlength = 0.5 m\n"
+    "[cable negative lead]\nfrom = body\nto = ground\nsize = 25 mm2\nlength = 0.6 m\n"
+    "[fuse main]\nfrom = post\nto = fused\nrating = 80 A\ndistance = 30 cm\n"
+    "[cable feed]\nfrom = fused\nto = plus\nsize = 10 mm2\nlength = 5.5 m\n"
+    "[cable earth]\nfrom = minus\nto = stud\nsize = 10 mm2\nlength = 0.8 m\n"
+    "[joint stud]\nfrom = stud\nto = body\nresistance = 4 mohm\n"
+    "[amplifier bass]\npositive = plus\nnegative = minus\nrated power = 800 W\n"
+    "[amplifier voices]\npositive = plus\nnegative = minus\nrated power = 200 W\n";
+
+static void test_every_cure_is_accepted(void **state) {
+  (void)state;
+  every_cure_is_accepted(remedy_van, remedy_idling);
+  every_cure_is_accepted(points, remedy_idling);
+}
+
+static const struct tailvolt_conductor *cable_of(const struct tailvolt_system *system, const char *name) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == TAILVOLT_CABLE && strcmp(system->conductors[k].name, name) == 0) return &system->conductors[k];
+  fail_msg("no cable `%s`", name);
+  return NULL;
+}
+
+static const struct tailvolt_conductor *fuse_of(const struct tailvolt_system *system, const char *name) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == TAILVOLT_FUSE && strcmp(system->conductors[k].name, name) == 0) return &system->conductors[k];
+  fail_msg("no fuse `%s`", name);
+  return NULL;
+}
+
+/* What a choice of one family's largest (NULL: of none) makes of a car. */
+static struct tailvolt_system *with_largest(struct tv_remedy_job *job, const enum tailvolt_cure *cure) {
+  struct tv_choice choice = {{0}};
+  struct tailvolt_system *system = NULL;
+  char error[TAILVOLT_TEXT_MAX];
+  int family = cure != NULL ? tv_plan_family(&job->plan, *cure) : 0;
+  assert_true(family >= 0);
+  if (cure != NULL) choice.size_step[family] = (signed char)job->plan.family[family].size_step_count;
+  if (tv_try_settings(job, &choice, NULL, &system, error) != TAILVOLT_OK) fail_msg("%s", error);
+  return system;
+}
+
+/* A cable that bears less than its amplifier takes is no remedy, even if the music's mean goes through the smaller fuse; a fuse
+ * before an alternator grows with it, and a relay is rated for its inrush. */
+static void test_fuses_let_pass_what_is_taken(void **state) {
+  (void)state;
+  static const char thin[] =
+      "[battery]\ncapacity = 95 Ah\n[alternator]\nrated current = 200 A\n[cable feed]\nsize = 4 AWG\nlength = 2 m\n[fuse main]\n"
+      "rating = 150 A\n[amplifier bass]\nrated power = 2000 W\n[programme music]\ncrest factor = 20 dB\n";
+  static const char wired[] =
+      "[alternator]\npositive = alternator post\nnegative = body\nrated current = 110 A\n"
+      "[fuse charge]\nfrom = alternator post\nto = charge\nrating = 125 A\n"
+      "[cable charge lead]\nfrom = charge\nto = post\nsize = 25 mm2\nlength = 1.2 m\n"
+      "[battery starter]\npositive = post\nnegative = body\ncapacity = 70 Ah\ncold cranking = 640 A EN\n"
+      "[battery second]\npositive = second post\nnegative = body\ncapacity = 60 Ah\nkind = AGM\n[engine]\nstarts from = starter\n"
+      "[isolator]\nfrom = post\nto = link\nkind = relay\nrating = 70 A\n"
+      "[fuse link]\nfrom = link\nto = link end\nrating = 150 A\n"
+      "[cable link]\nfrom = link end\nto = second post\nsize = 50 mm2\nlength = 1 m\n"
+      "[amplifier bass]\npositive = second post\nnegative = body\nrated power = 800 W\n";
+  const enum tailvolt_cure feed = TAILVOLT_CURE_FEED, alternator = TAILVOLT_CURE_ALTERNATOR;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  bool cut;
+  remedy_open_job(&job, &options, thin, remedy_idling, &before);
+  struct tailvolt_system *system = with_largest(&job, NULL);
+  assert_near(fuse_of(system, "main")->rating_a, 100.0, 0.0);
+  assert_int_equal(tv_fuses_cut_short(job.system, system, &cut), TAILVOLT_OK);
+  assert_true(cut);
+  tailvolt_system_free(system);
+  system = with_largest(&job, &feed);
+  assert_near(fuse_of(system, "main")->rating_a, 175.0, 0.0);
+  assert_int_equal(tv_fuses_cut_short(job.system, system, &cut), TAILVOLT_OK);
+  assert_false(cut);
+  tailvolt_system_free(system);
+  struct tv_trial trial = {.ideal = -1, .to_the_end = true};
+  assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
+  assert_true(trial.result->status == TAILVOLT_HOLDS && !trial.meets);
+  tv_trial_clear(&trial);
+  remedy_close_job(&job, before);
+
+  remedy_open_job(&job, &options, wired, remedy_idling, &before);
+  system = with_largest(&job, &alternator);
+  assert_near(system->alternator.rated_a, 260.0, 0.0);
+  assert_true(fuse_of(system, "charge")->rating_a >= 260.0);
+  assert_near(fuse_of(system, "link")->rating_a, 150.0, 0.0);
+  assert_true(system->isolators[0].rating_a > 70.0);
+  tailvolt_system_free(system);
+  remedy_close_job(&job, before);
+}
+
+/* Behind a block the feed gets what all amplifiers call for, each lead and its ground what its own does: enough to lose no more than
+ * 0.15 V, and to carry it. The fuses let that pass, and no more than is needed. */
+static void test_leads_sized_by_their_amplifier(void **state) {
+  (void)state;
+  static const char block[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 8 AWG\nlength = 5 m\n"
+      "[amplifier bass]\nrated power = 1200 W\n[cable bass]\nsize = 10 AWG\nlength = 1 m\n"
+      "[amplifier tops]\nrated power = 200 W\n[cable tops]\nsize = 14 AWG\nlength = 1 m\n";
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, block, remedy_idling, &before);
+  const enum tailvolt_cure feed = TAILVOLT_CURE_FEED;
+  struct tailvolt_system *system = with_largest(&job, &feed);
+  assert_string_equal(cable_of(system, "feed")->size, "4/0 AWG");
+  const char *size[] = {"", ""};
+  for (int k = 0; k < system->amplifier_count; k++) {
+    const struct tailvolt_amplifier *a = &system->amplifiers[k];
+    const struct tailvolt_conductor *lead = cable_of(system, a->name);
+    char ground[TAILVOLT_NAME_MAX + 8];
+    snprintf(ground, sizeof ground, "%s ground", a->name);
+    double full_a = a->rated_w / (a->efficiency_frac * a->rated_v);
+    assert_true((lead->resistance_ohm + cable_of(system, ground)->resistance_ohm) * full_a < 0.15);
+    assert_true(tv_safety_ampacity_a(system, lead) >= full_a);
+    assert_string_equal(cable_of(system, ground)->size, lead->size);
+    size[k] = lead->size;
+  }
+  /* 104 A over 2 m: 2 AWG loses 0.11 V, 4 AWG 0.17 V; 17 A: 8 AWG is the least on offer */
+  assert_string_equal(size[0], "2 AWG");
+  assert_string_equal(size[1], "8 AWG");
+  assert_true(fuse_of(system, "main")->rating_a >= 104.0 + 17.0 && fuse_of(system, "main")->rating_a <= 150.0);
+  assert_near(fuse_of(system, "bass")->rating_a, 125.0, 0.0);
+  assert_near(fuse_of(system, "tops")->rating_a, 20.0, 0.0);
+  tailvolt_system_free(system);
+  remedy_close_job(&job, before);
+}
+
+/* The second battery's relay judges the voltage in front of the feed and behind the alternator's lead; the battery joins where the leads
+ * of the amplifiers part. */
+static void test_second_battery_has_its_relay_in_front(void **state) {
+  (void)state;
+  static const char car[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n";
+  const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY;
+  static const struct {
+    const char *text, *relay_at, *joins, *ground, *size;
+  } cases[] = {
+      {"[amplifier bass]\nrated power = 800 W\n", "fused feed", "amplifier plus", "body stud", "4 AWG"},
+      {"[amplifier bass]\nrated power = 800 W\n[cable bass]\nsize = 8 AWG\n[amplifier tops]\nrated power = 300 W\n", "fused feed", "block",
+       "body stud", "4 AWG"},
+      {points, "fused", "plus", "stud", "10 mm2"},
+      {"[alternator]\npositive = hub\nnegative = body\nrated current = 110 A\n[battery]\npositive = post\ncapacity = 70 Ah\n"
+       "[cable front]\nfrom = hub\nto = post\nsize = 25 mm2\nlength = 1 m\n"
+       "[cable rear]\nfrom = plus\nto = hub\nsize = 25 mm2\nlength = 4 m\n"
+       "[cable earth]\nfrom = body\nto = ground\nsize = 25 mm2\nlength = 1 m\n"
+       "[amplifier bass]\npositive = plus\nnegative = body\nrated power = 800 W\n", "hub", "plus", "body", "25 mm2"}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[2048];
+    bool whole = strstr(cases[k].text, "[battery") != NULL;
+    snprintf(text, sizeof text, "%s%s", whole ? "" : car, cases[k].text);
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    struct tailvolt_system *system = with_largest(&job, &second);
+    assert_int_equal(system->isolator_count, 1);
+    assert_int_equal(system->isolators[0].from, point_of(system, cases[k].relay_at));
+    int joined = -1;
+    for (int c = 0; c < system->conductor_count; c++)
+      if (system->conductors[c].kind == TAILVOLT_FUSE && system->conductors[c].from == system->batteries[1].positive)
+        joined = system->conductors[c].to;
+    assert_int_equal(joined, point_of(system, cases[k].joins));
+    /* its ground lead is its own */
+    const struct tailvolt_conductor *ground = cable_of(system, "second ground");
+    assert_int_equal(ground->from, system->batteries[1].negative);
+    assert_int_equal(ground->to, point_of(system, cases[k].ground));
+    assert_string_equal(ground->size, cases[k].size);
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
+}
+
+/* A bare feed gets its fuse, and a fuse above its cable is brought down. */
+static void test_fuses_put_right(void **state) {
+  (void)state;
+  static char bare[2048];
+  const char *feed = strstr(points, "[fuse main]"), *after = strstr(points, "[cable feed]");
+  snprintf(bare, sizeof bare, "%.*s%s", (int)(feed - points), points, after);
+  char *from = strstr(bare, "from = fused");
+  memcpy(from, "from =  post", 12);
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  char error[TAILVOLT_TEXT_MAX];
+  for (int k = 0; k < 2; k++) {
+    struct tv_choice nothing = {{0}};
+    struct tailvolt_system *system = NULL;
+    struct tv_finding_list findings = {0, 0, NULL};
+    remedy_open_job(&job, &options, k == 0 ? bare : points, remedy_idling, &before);
+    assert_int_equal(before->status, TAILVOLT_FAILS);
+    assert_int_equal(tv_try_settings(&job, &nothing, NULL, &system, error), TAILVOLT_OK);
+    assert_int_equal(tv_safety_check(system, NULL, &findings), TAILVOLT_OK);
+    for (int f = 0; f < findings.count; f++) assert_true(findings.finding[f].status != TAILVOLT_FAILS);
+    const struct tailvolt_conductor *fuse = NULL;
+    for (int c = 0; c < system->conductor_count; c++)
+      if (system->conductors[c].kind == TAILVOLT_FUSE) fuse = &system->conductors[c];
+    assert_non_null(fuse);
+    double ampacity_a;
+    int cable;
+    assert_int_equal(tv_safety_protected_a(system, (int)(fuse - system->conductors), &ampacity_a, &cable), TAILVOLT_OK);
+    assert_true(fuse->rating_a <= ampacity_a);
+    tv_finding_list_free(&findings);
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
+}
+
+/* Two amplifiers on one thin feed: a feed of its own helps the worst one, and is fused at the battery. */
+static void test_feed_of_its_own(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, points, remedy_idling, &before);
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_OWN_FEED);
+  assert_true(family >= 0);
+  struct tv_trial trial = {.ideal = -1, .to_the_end = true}, nothing = {.ideal = -1, .to_the_end = true};
+  trial.choice.size_step[family] = 1;
+  assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
+  assert_int_equal(tv_try(&job, &nothing, 1), TAILVOLT_OK);
+  assert_true(tv_margin_v(trial.result) > tv_margin_v(nothing.result) + 0.1);
+  for (int k = 0; k < trial.result->reason_count; k++)
+    /* the stud is not part of the feed, and hot with either */
+    if (trial.result->reasons[k].topic == TAILVOLT_ABOUT_SAFETY && trial.result->reasons[k].status == TAILVOLT_FAILS &&
+        trial.result->reasons[k].about.kind != TAILVOLT_PART_JOINT)
+      fail_msg("a finding of kind %d is left", (int)trial.result->reasons[k].finding.kind);
+  tv_trial_clear(&trial);
+  tv_trial_clear(&nothing);
+  remedy_close_job(&job, before);
+}
+
+static bool warns_of(const struct tailvolt_remedy_caution *caution, const char *words) {
+  char text[TAILVOLT_TEXT_MAX];
+  tailvolt_remedy_caution_text(caution, false, text, sizeof text);
+  return strstr(text, words) != NULL;
+}
+
+/* Each cure carries its own hazards. */
+static void test_every_cure_has_its_cautions(void **state) {
+  (void)state;
+  static const struct {
+    enum tailvolt_cure cure;
+    const char *words[2];
+  } wanted[] = {{TAILVOLT_CURE_FEED, {"grommet", "airbag"}},
+                {TAILVOLT_CURE_GROUND, {"bare metal", "rust"}},
+                {TAILVOLT_CURE_RETURN, {"body ground", "signal leads"}},
+                {TAILVOLT_CURE_CAPACITOR, {"poles", "fuse its lead"}},
+                {TAILVOLT_CURE_BATTERY, {"vent tube", "battery management"}},
+                {TAILVOLT_CURE_SECOND_BATTERY, {"vented outside", "a fuse at each battery"}},
+                {TAILVOLT_CURE_ALTERNATOR, {"charge lead and its fuse", "belt"}},
+                {TAILVOLT_CURE_IDLE, {"engine computer allows", "outdoors only"}}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  for (size_t w = 0; w < sizeof wanted / sizeof wanted[0]; w++) {
+    struct tailvolt_remedy_set set = {.change_count = 0};
+    struct tv_choice choice = {{0}};
+    int family = tv_plan_family(&job.plan, wanted[w].cure);
+    assert_true(family >= 0);
+    choice.size_step[family] = 1;
+    assert_int_equal(tv_cure_cautions(&job, &choice, before, &set), TAILVOLT_OK);
+    for (int k = 0; k < 2; k++) {
+      bool said = false;
+      for (int c = 0; c < set.caution_count; c++) said = said || warns_of(&set.cautions[c], wanted[w].words[k]);
+      if (!said) fail_msg("cure %d does not warn of `%s`", wanted[w].cure, wanted[w].words[k]);
+    }
+    free(set.cautions);
+  }
+  remedy_close_job(&job, before);
+}
+
+int main(void) {
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
+                                     cmocka_unit_test(test_fuses_let_pass_what_is_taken),
+                                     cmocka_unit_test(test_leads_sized_by_their_amplifier),
+                                     cmocka_unit_test(test_second_battery_has_its_relay_in_front),
+                                     cmocka_unit_test(test_fuses_put_right),
+                                     cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_every_cure_has_its_cautions)};
+  return cmocka_run_group_tests(tests, NULL, NULL);
+}
