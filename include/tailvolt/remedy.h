@@ -196,8 +196,8 @@ struct tailvolt_remedy {
                                             *   path */
   char worst_wire[TAILVOLT_NAME_MAX];      /**< its name */
   double worst_wire_v;      /**< NAN = none */
-  char converter[TAILVOLT_NAME_MAX];       /**< the isolator by which alone charge reaches the battery that loses it */
-  double converter_a;       /**< what that gives at most; NAN = none */
+  double converter_a;       /**< what the converter gives at most by which alone charge reaches the battery that loses it; NAN =
+                             *   none */
   int counterfactual_count; struct tailvolt_counterfactual counterfactuals[TAILVOLT_COUNTERFACTUALS];
   struct tailvolt_answer answers[TAILVOLT_ANSWERS];
   int worth_count;          struct tailvolt_worth *worth;

@@ -66,4 +66,9 @@ double tv_load_law_clipped_a(const struct tv_load_law *law, double v, double ter
 /* Current at a port voltage, clipping by the supply included. */
 double tv_load_law_a(const struct tv_load_law *law, double v);
 
+/* Its draw at rated power and voltage. */
+static inline double tv_amplifier_rated_draw_a(const struct tailvolt_amplifier *spec) {
+  return spec->rated_w / (spec->efficiency_frac * spec->rated_v);
+}
+
 #endif

@@ -25,6 +25,10 @@ bool tv_section_from_resistance(double ohm_per_m, enum tailvolt_material materia
                                 struct tv_section *section);
 
 double tv_material_resistivity_ohm_m(enum tailvolt_material material); /* at 20 C */
+/* Aluminium, clad or not. */
+static inline bool tv_is_aluminium(enum tailvolt_material material) {
+  return material == TAILVOLT_CLAD_ALUMINIUM || material == TAILVOLT_ALUMINIUM;
+}
 double tv_material_temperature_per_k(enum tailvolt_material material); /* alpha at 20 C */
 
 /* R(T) = R20 (1 + alpha (T - 20)); works for every conductor kind. */

@@ -9,9 +9,9 @@
 #include "report/json_write.h"
 #include "report/plot_parts.h"
 
-/* The ledger of the requested amplifier, else the one with the greatest sag. */
 static bool has_several(const json_t *result) { return json_array_size(json_object_get(result, "batteries")) > 1; }
 
+/* The ledger of the requested amplifier, else the one with the greatest sag. */
 static const json_t *ledger_of(const json_t *result, const char *amplifier) {
   const json_t *list = json_object_get(result, "sag_ledger"), *best = NULL;
   double most_v = -HUGE_VAL;

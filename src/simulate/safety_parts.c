@@ -2,6 +2,7 @@
  * fuses, and the hazards of capacitors, isolators and charging. */
 #include <math.h>
 
+#include "parts/amplifier.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
 #include "simulate/safety_rules.h"
@@ -211,7 +212,7 @@ void tv_rules_amplifiers(struct tv_safety_job *job) {
     if (isnan(a->fuses_a)) {
       continue;
     }
-    double needed_a = a->rated_w / (a->efficiency_frac * a->rated_v);
+    double needed_a = tv_amplifier_rated_draw_a(a);
     double passes_a = FUSE_FOREVER_FRAC * a->fuses_a;
     if (needed_a > passes_a) {
       struct tailvolt_finding found = tv_finding(TAILVOLT_FOUND_AMPLIFIER_FUSES, TAILVOLT_HOLDS);

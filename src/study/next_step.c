@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "parts/battery.h"
+#include "parts/conductor.h"
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -61,7 +62,7 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
     char section[TAILVOLT_NAME_MAX + 16];
     tv_section_words(entry->part_kind, entry->name, section, sizeof section);
     /* clad cable differs from copper in more than size */
-    bool clad = cable->material == TAILVOLT_CLAD_ALUMINIUM || cable->material == TAILVOLT_ALUMINIUM;
+    bool clad = tv_is_aluminium(cable->material);
     snprintf(change->step.size, sizeof change->step.size, "%s", sizes[k].text);
     change->step.into_copper = clad;
     set(change, section, "size", sizes[k].text);

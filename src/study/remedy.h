@@ -76,8 +76,6 @@ struct tv_places {
 /* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,
                                                      int worst_amplifier, struct tv_places *places);
-/* An amplifier's draw at rated power. */
-static inline double tv_full_a(const struct tailvolt_amplifier *a) { return a->rated_w / (a->efficiency_frac * a->rated_v); }
 static inline double tv_ohm_per_m(const struct tailvolt_conductor *c) {
   return c->length_m > 0.0 ? c->resistance_ohm / c->length_m : 0.0;
 }

@@ -7,6 +7,7 @@
 
 #include "input/quantity.h"
 #include "parts/battery.h"
+#include "parts/conductor.h"
 #include "parts/fuse.h"
 #include "text/number.h"
 #include "text/text.h"
@@ -94,7 +95,7 @@ static void lay(const struct tv_plan *plan, const struct tv_part_list *list, con
     if (item == NULL) continue;
     tv_conductor_section(c, section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", item->size);
-    if (c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM)
+    if (tv_is_aluminium(c->material))
       tv_settings_add(settings, cure, section, "material", "copper");
   }
 }

@@ -70,11 +70,7 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   remedy->charge_short = tv_loses_charge(remedy->before);
   remedy->voltage_short = short_of_voltage(remedy->before);
   remedy->worst_wire_v = remedy->converter_a = (double)NAN;
-  if (job->plan.places.converter >= 0) {
-    const struct tailvolt_isolator *converter = &job->system->isolators[job->plan.places.converter];
-    tv_copy_text(remedy->converter, sizeof remedy->converter, converter->name);
-    remedy->converter_a = converter->output_a;
-  }
+  if (job->plan.places.converter >= 0) remedy->converter_a = job->system->isolators[job->plan.places.converter].output_a;
   if (worst == NULL) return;
   remedy->worst_wire_kind = worst->part_kind;
   tv_copy_text(remedy->worst_wire, sizeof remedy->worst_wire, worst->name);

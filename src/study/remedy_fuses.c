@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "parts/amplifier.h"
 #include "parts/fuse.h"
 #include "simulate/safety.h"
 #include "simulate/safety_graph.h"
@@ -15,7 +16,7 @@ static const double relays_a[] = {70, 100, 140, 200, 300, 500};
 
 /* ---- what passes a fuse at full power ---- */
 
-static double taken_a(const struct tailvolt_amplifier *a) { return a->fuses_a > 0.0 ? a->fuses_a : tv_full_a(a); }
+static double taken_a(const struct tailvolt_amplifier *a) { return a->fuses_a > 0.0 ? a->fuses_a : tv_amplifier_rated_draw_a(a); }
 
 /* What a converter draws from a 12 V battery to give all it can. */
 static double drawn_a(const struct tailvolt_isolator *converter) {

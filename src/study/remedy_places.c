@@ -1,6 +1,7 @@
 /* Where in a system the cures have their place: feeds, ground leads, the charging circuit, poor joints. */
 #include <math.h>
 
+#include "parts/amplifier.h"
 #include "simulate/charge.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
@@ -68,7 +69,7 @@ static int end_of_ground_lead(const struct tailvolt_system *system, const struct
 static void find_in_ledger(const struct tailvolt_system *system, const struct tailvolt_ledger *ledger, bool worst,
                            struct tv_places *places) {
   struct tv_part_list ground = {0};
-  double draw_a = tv_full_a(&system->amplifiers[ledger->amplifier_index]);
+  double draw_a = tv_amplifier_rated_draw_a(&system->amplifiers[ledger->amplifier_index]);
   for (int k = 0; k < ledger->entry_count; k++) {
     const struct tailvolt_ledger_entry *entry = &ledger->entries[k];
     if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;

@@ -18,10 +18,6 @@ static const double FINER_FRAC = 0.9;
  * usual for a whole feed (common practice). */
 static const double LEAD_LOSS_V = 0.15;
 
-static bool is_clad(const struct tailvolt_conductor *c) {
-  return c->material == TAILVOLT_CLAD_ALUMINIUM || c->material == TAILVOLT_ALUMINIUM;
-}
-
 static bool sold_by_awg(const struct tailvolt_conductor *c) { return !tv_size_is_metric(c->size); }
 
 /* The part with the most resistance per metre, which gains first. */
@@ -132,7 +128,7 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const stru
     size_step->effort_h = works * work_h(plan, work) + more.parts * work_h(plan, TV_WORK_GROUND);
     size_step->cost = works * work_cost(plan, work) + laid.cost + more.cost;
     size_step->priced = laid.priced && more.priced;
-    snprintf(size_step->what, sizeof size_step->what, "%.16s%s %.50s%s", item->size, is_clad(thin) ? " copper" : "",
+    snprintf(size_step->what, sizeof size_step->what, "%.16s%s %.50s%s", item->size, tv_is_aluminium(thin->material) ? " copper" : "",
              spoken_name(system, list, several),
              more.parts > 0 ? " and ground" : "");
   }

@@ -128,9 +128,13 @@ static enum tailvolt_status add_ideal_capacitors(struct tailvolt_system *system)
   return TAILVOLT_OK;
 }
 
-static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial *trial) {
-  int family = tv_plan_family(&job->plan, TAILVOLT_CURE_CAPACITOR);
+static bool has(const struct tv_remedy_job *job, const struct tv_trial *trial, enum tailvolt_cure cure) {
+  int family = tv_plan_family(&job->plan, cure);
   return family >= 0 && trial->choice.size_step[family] > 0;
+}
+
+static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial *trial) {
+  return has(job, trial, TAILVOLT_CURE_CAPACITOR);
 }
 
 /* Music with held bass notes, as loud on average as the system's own and on the same note. Beats are what a
@@ -178,9 +182,8 @@ static void prepare(struct attempt *a) {
     return;
   }
   trial->status = tv_try_settings(job, trial->raw ? NULL : &trial->choice, NULL, &a->system, trial->error);
-  bool quieter = tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL) >= 0 &&
-                 trial->choice.size_step[tv_plan_family(&job->plan, TAILVOLT_CURE_LEVEL)] > 0;
-  if (trial->status == TAILVOLT_OK && !trial->raw && trial->ideal < 0 && !quieter)
+  bool as_rated = !trial->raw && trial->ideal < 0 && !has(job, trial, TAILVOLT_CURE_LEVEL);
+  if (trial->status == TAILVOLT_OK && as_rated)
     trial->status = tv_fuses_cut_short(job->system, a->system, &a->thin);
   /* these parts do not change the number of amplifiers, loads or programmes: the profile still fits */
   if (trial->status == TAILVOLT_OK && trial->ideal >= 0) {

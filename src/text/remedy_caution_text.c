@@ -21,7 +21,7 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
     return "battery: same height and posts, vent tube refitted; in cars with battery management, register the new one";
   case TAILVOLT_REMEDY_SECOND_BATTERY:
     return "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, a fuse at each "
-           "battery; its relay at the front, behind the main fuse";
+           "battery; its relay beside the first battery, behind the fuse of the feed";
   case TAILVOLT_REMEDY_BELT:
     return "alternator: belt, tensioner and pulley must carry the greater torque; slip wears the belt";
   case TAILVOLT_REMEDY_REGULATOR:
