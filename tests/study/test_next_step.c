@@ -89,6 +89,26 @@ static void test_copper_for_clad(void **state) {
   if (strncmp(text, "4 AWG copper amplifier feed lifts it to ", 40) != 0) fail_msg("said `%s`", text);
 }
 
+/* A kit of clad cable with a fuse too big for it: a bigger alternator would be enough too, but leaves that unsafe. */
+static void test_what_is_unsafe_first(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\ncapacity = 55 Ah\n[alternator]\nrated current = 90 A\n[amplifier sub]\nrated power = 500 W\n"
+      "[cable feed]\nsize = 8 AWG\nlength = 5 m\nmaterial = clad aluminium\n"
+      "[cable ground lead]\nsize = 8 AWG\nlength = 0.5 m\nmaterial = clad aluminium\n[fuse main]\nrating = 60 A\n");
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm\n0,800\n120,800\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  struct tailvolt_next_step step;
+  assert_true(result->status == TAILVOLT_FAILS && result->safety == TAILVOLT_FAILS);
+  assert_int_equal(tailvolt_find_next_step(system, profile, &options, result, &step), TAILVOLT_OK);
+  assert_int_equal(step.kind, TAILVOLT_PART_CABLE);
+  assert_true(step.verdict == TAILVOLT_HOLDS && step.safety != TAILVOLT_FAILS);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 /* With a feed like a bar of copper another part has the next largest drop. */
 static void test_other_part(void **state) {
   (void)state;
@@ -125,8 +145,11 @@ static void test_nothing_to_do(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_what_helps_most), cmocka_unit_test(test_copper_for_clad),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_what_helps_most),
+                                     cmocka_unit_test(test_copper_for_clad),
+                                     cmocka_unit_test(test_what_is_unsafe_first),
                                      cmocka_unit_test(test_other_part),
-                                     cmocka_unit_test(test_fuse_alone), cmocka_unit_test(test_nothing_to_do)};
+                                     cmocka_unit_test(test_fuse_alone),
+                                     cmocka_unit_test(test_nothing_to_do)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "study/certainty_parts.h"
 #include "study/remedy.h"
 #include "support/long_case.h"
 #include "support/remedy_scene.h"
@@ -110,6 +111,11 @@ static void test_small_converter(void **state) {
   struct tailvolt_profile *profile = scene_profile(system, road);
   struct tailvolt_options run = tailvolt_default_options();
   struct tailvolt_result *result = scene_run(system, profile, &run);
+  /* in SURE's cars charge is judged alike */
+  const struct tailvolt_reason *charge = &result->reasons[0];
+  for (int k = 0; k < result->reason_count && charge->topic != TAILVOLT_ABOUT_CHARGE; k++) charge = &result->reasons[k];
+  assert_int_equal(charge->kind, TAILVOLT_REASON_CHARGE_ROAD);
+  assert_near(tv_charge_to_spare_a(system, result, 0.0, tailvolt_charge_balance_a(result, TAILVOLT_ROAD)), -charge->number, 1e-9);
   struct tailvolt_next_step step;
   assert_int_equal(tailvolt_find_next_step(system, profile, &run, result, &step), TAILVOLT_OK);
   tailvolt_next_step_text(&step, text, sizeof text);

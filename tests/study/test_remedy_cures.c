@@ -200,6 +200,22 @@ static void test_leads_sized_by_their_amplifier(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* Copper in place of clad cable is called so: the size alone may be the one that it has. */
+static void test_copper_is_named(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options,
+                  "[battery]\ncapacity = 55 Ah\n[alternator]\nrated current = 90 A\n[amplifier sub]\nrated power = 500 W\n"
+                  "[cable feed]\nsize = 8 AWG\nlength = 5 m\nmaterial = clad aluminium\n",
+                  remedy_idling, &before);
+  int family = tv_plan_family(&job.plan, TAILVOLT_CURE_FEED);
+  assert_true(family >= 0);
+  assert_string_equal(job.plan.family[family].size_step[0].what, "8 AWG copper feed and ground");
+  remedy_close_job(&job, before);
+}
+
 /* The second battery's relay judges the voltage in front of the feed and behind the alternator's lead; the battery joins where the leads
  * of the amplifiers part. */
 static void test_second_battery_has_its_relay_in_front(void **state) {
@@ -350,6 +366,7 @@ int main(void) {
                                      cmocka_unit_test(test_fuses_let_pass_what_is_taken),
                                      cmocka_unit_test(test_leads_sized_by_their_amplifier),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
+                                     cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
                                      cmocka_unit_test(test_every_cure_has_its_cautions)};
