@@ -274,6 +274,14 @@ static void plan_second_battery(struct tv_plan *plan) {
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
 }
 
+static void plan_converter(struct tv_plan *plan) {
+  if (plan->places.converter < 0) return;
+  double now_a = plan->system->isolators[plan->places.converter].output_a;
+  char words[80];
+  snprintf(words, sizeof words, "converter in place of the %s A one", tv_compact(now_a, 1).text);
+  plan_sized(plan, TAILVOLT_CURE_CONVERTER, TV_STOCK_CONVERTER, 1.05 * now_a, words);
+}
+
 static int worst_amplifier_of(const struct tailvolt_result *result) {
   int worst = -1;
   double margin_v = (double)INFINITY;
@@ -324,8 +332,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
   if (belt) add_leads(plan);
-  if (places->converter >= 0)
-    plan_sized(plan, TAILVOLT_CURE_CONVERTER, TV_STOCK_CONVERTER, 1.05 * system->isolators[places->converter].output_a, "converter");
+  plan_converter(plan);
   if (belt && before->phases[TAILVOLT_IDLE].present)
     plan_sized(plan, TAILVOLT_CURE_IDLE, TV_STOCK_IDLE, 0.0, "");
   if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_LEVEL, TV_STOCK_LEVEL, 0.0, "");
