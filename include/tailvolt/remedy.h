@@ -166,6 +166,17 @@ struct tailvolt_remedy_fuse {
   double largest_a;         /**< largest standard rating that protects the cable; NAN = no cable found, or none */
 };
 
+/** A cable or strap that is laid for a set: new, or in place of a thinner one. */
+struct tailvolt_remedy_lead {
+  enum tailvolt_conductor_kind kind;
+  char name[TAILVOLT_NAME_MAX];
+  char size[32];            /**< as sold: "4 AWG", "25 mm2" */
+  char before[32];          /**< what it replaces; empty = nothing, or not known by its size */
+  bool added;               /**< the system has no such lead yet */
+  int runs;                 /**< equal ones side by side, 1 or more */
+  double length_m;          /**< of one */
+};
+
 /** A set of cures with its run over the whole profile. */
 struct tailvolt_remedy_set {
   char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
@@ -176,6 +187,7 @@ struct tailvolt_remedy_set {
   double below_pct;
   double parked_s;          /**< NAN = not asked for */
   struct tailvolt_result *result;
+  int lead_count;           struct tailvolt_remedy_lead *leads;
   int fuse_count;           struct tailvolt_remedy_fuse *fuses;
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards of the cures */
   struct tailvolt_certainty certainty; /**< in how many such cars it holds; not known where it was not asked for */

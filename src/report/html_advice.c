@@ -9,10 +9,31 @@
 
 enum { WORTH_MOST = 8 };
 
+/* What to cut to length, or to order. */
+static void leads(struct tv_buffer *page, const struct tailvolt_remedy_set *set) {
+  if (set->lead_count == 0) return;
+  tv_buffer_add(page, "<table class=\"keep\"><thead><tr><th>lead to lay</th><th>size</th><th class=\"n\">length m</th><th>in place of</th>"
+                      "</tr></thead><tbody>\n");
+  for (int k = 0; k < set->lead_count; k++) {
+    const struct tailvolt_remedy_lead *lead = &set->leads[k];
+    char text[TAILVOLT_NAME_MAX + 16];
+    snprintf(text, sizeof text, "%s %s", tv_conductor_kind_word(lead->kind), lead->name);
+    tv_buffer_add(page, "<tr>");
+    tv_html_cell(page, text);
+    snprintf(text, sizeof text, "%d x %s", lead->runs, lead->size);
+    tv_html_cell(page, lead->runs > 1 ? text : lead->size);
+    tv_html_number_cell(page, lead->length_m, 1);
+    tv_html_cell(page, lead->added ? "new" : lead->before[0] != '\0' ? lead->before : "-");
+    tv_buffer_add(page, "</tr>\n");
+  }
+  tv_buffer_add(page, "</tbody></table>\n");
+}
+
 /* What to set, and what to watch for. */
 static void chosen(struct tv_buffer *page, const struct tailvolt_remedy *remedy, bool us_units) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   if (!remedy->found || set->change_count == 0) return;
+  leads(page, set);
   tv_buffer_add(page, "<p>The remedy as settings of the system file:</p>\n<ul class=\"tight columns\">");
   for (int k = 0; k < set->change_count; k++) {
     tv_buffer_add(page, "<li>");

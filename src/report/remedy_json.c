@@ -66,6 +66,23 @@ static json_t *changes(const struct tailvolt_remedy_set *set) {
   return array;
 }
 
+static json_t *leads(const struct tailvolt_remedy_set *set) {
+  json_t *array = json_array();
+  for (int k = 0; k < set->lead_count; k++) {
+    const struct tailvolt_remedy_lead *lead = &set->leads[k];
+    json_t *entry = json_object();
+    tv_json_put_text(&entry, "kind", tv_conductor_kind_word(lead->kind));
+    tv_json_put_text(&entry, "name", lead->name);
+    tv_json_put_text(&entry, "size", lead->size);
+    tv_json_put(&entry, "size_before", lead->before[0] != '\0' ? tv_json_text(lead->before) : json_null());
+    tv_json_put(&entry, "added", json_boolean(lead->added));
+    tv_json_put(&entry, "runs", json_integer(lead->runs));
+    tv_json_put_number(&entry, "length_m", lead->length_m);
+    tv_json_append(&array, entry);
+  }
+  return array;
+}
+
 static json_t *fuses(const struct tailvolt_remedy_set *set) {
   json_t *array = json_array();
   for (int k = 0; k < set->fuse_count; k++) {
@@ -91,6 +108,7 @@ static json_t *set_of(const struct tailvolt_remedy_set *set) {
   tv_json_put_number(&object, "parked_s", set->parked_s);
   tv_json_put(&object, "certainty", tv_json_certainty(&set->certainty));
   tv_json_put(&object, "changes", changes(set));
+  tv_json_put(&object, "leads", leads(set));
   tv_json_put(&object, "fuses", fuses(set));
   if (set->result != NULL) tv_json_put_text(&object, "status", tv_verdict_word(set->result->status));
   return object;

@@ -207,6 +207,27 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
                                 "the whole profile.");
 }
 
+/* What to cut to length, or to order. */
+static void leads(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  static const struct tv_column columns[] = {{"lead", false, 40}, {"size", false, 0}, {"length m", true, 0}, {"in place of", false, 0}};
+  const struct tailvolt_remedy_set *set = &remedy->chosen;
+  struct tv_table table;
+  if (!remedy->found || set->lead_count == 0) return;
+  tv_page_heading(page, "CABLES TO LAY");
+  tv_table_begin(&table, page, columns, 4);
+  for (int k = 0; k < set->lead_count; k++) {
+    const struct tailvolt_remedy_lead *lead = &set->leads[k];
+    char text[TAILVOLT_NAME_MAX + 16];
+    snprintf(text, sizeof text, "%s %s", tv_conductor_kind_word(lead->kind), lead->name);
+    tv_table_cell(&table, text);
+    snprintf(text, sizeof text, "%d x %s", lead->runs, lead->size);
+    tv_table_cell(&table, lead->runs > 1 ? text : lead->size);
+    tv_table_cell(&table, tv_fixed(lead->length_m, 1).text);
+    tv_table_cell(&table, lead->added ? "new" : lead->before[0] != '\0' ? lead->before : "-");
+  }
+  tv_table_end(&table, "  ");
+}
+
 static void settings(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   if (!remedy->found || set->change_count == 0) return;
@@ -323,6 +344,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   tv_page_line(&page, "runs    %d tried, %d in full to the end of the profile, the rest until what they show was clear",
                remedy->runs, remedy->whole_runs);
   diagnosis(&page, remedy);
+  leads(&page, remedy);
   settings(&page, remedy);
   heat_and_fuses(&page, remedy);
   runners_up(&page, remedy);

@@ -566,6 +566,7 @@ enum tailvolt_status tailvolt_remedy_write(const char *text, const struct tailvo
 static void free_set(struct tailvolt_remedy_set *set) {
   free(set->changes);
   free(set->cautions);
+  free(set->leads);
   free(set->fuses);
   tailvolt_result_free(set->result);
 }

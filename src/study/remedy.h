@@ -133,6 +133,8 @@ void tv_new_fuse(const char *section, enum tailvolt_cure cure, const char *from,
 TAILVOLT_CHECKED enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base,
                                                    const struct tailvolt_system *system,
                                                    struct tv_settings *settings, bool *changed);
+/* Where a system has the conductor of another of its kind and name; -1 = it has none. */
+int tv_conductor_in(const struct tailvolt_system *system, const struct tailvolt_conductor *like);
 /* Whether that brought a fuse down below what its amplifiers take: the cable is too thin for them. */
 TAILVOLT_CHECKED enum tailvolt_status tv_fuses_cut_short(const struct tailvolt_system *base, const struct tailvolt_system *system,
                                                          bool *cut);

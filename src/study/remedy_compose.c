@@ -302,6 +302,8 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
     if (lead == NULL || (straps != NULL && straps->item->value <= lead->value)) continue;
     tv_conductor_section(&plan->system->conductors[plan->places.strap.part[k]], section, sizeof section);
     tv_settings_add(settings, cure, section, "size", "%s", lead->size);
+    if (tv_is_aluminium(plan->system->conductors[plan->places.strap.part[k]].material))
+      tv_settings_add(settings, cure, section, "material", "copper");
   }
   if (isfinite(old->fixed_output_a)) {
     tv_settings_add(settings, cure, "alternator", "fixed output", "%s", size_step->item->size);

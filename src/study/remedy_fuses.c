@@ -53,14 +53,10 @@ static double needed_a(const struct tailvolt_system *system, struct tv_reach *re
 
 /* ---- fuses ---- */
 
-static const struct tailvolt_conductor *named(const struct tailvolt_system *system, const char *name,
-                                              enum tailvolt_conductor_kind kind, int *index) {
+int tv_conductor_in(const struct tailvolt_system *system, const struct tailvolt_conductor *like) {
   for (int k = 0; k < system->conductor_count; k++)
-    if (system->conductors[k].kind == kind && strcmp(system->conductors[k].name, name) == 0) {
-      *index = k;
-      return &system->conductors[k];
-    }
-  return NULL;
+    if (system->conductors[k].kind == like->kind && strcmp(system->conductors[k].name, like->name) == 0) return k;
+  return -1;
 }
 
 /* The largest rating that protects, of the fuse's own kind if there is one. */
@@ -102,10 +98,10 @@ static enum tailvolt_status fit_one(struct fit *fit, int at) {
   static const char *const kind_words[] = {"blade", "large blade", "bolt-down"};
   const struct tailvolt_conductor *fuse = &fit->system->conductors[at];
   double ampacity_a, before_a = (double)NAN, need_a = needed_a(fit->system, &fit->reach, at), needed_before_a = 0.0;
-  int cable, base_cable, base_at;
+  int cable, base_cable, base_at = tv_conductor_in(fit->base, fuse);
   enum tailvolt_status status = tv_safety_protected_a(fit->system, at, &ampacity_a, &cable);
   if (status != TAILVOLT_OK) return status;
-  const struct tailvolt_conductor *old = named(fit->base, fuse->name, TAILVOLT_FUSE, &base_at);
+  const struct tailvolt_conductor *old = base_at >= 0 ? &fit->base->conductors[base_at] : NULL;
   if (old != NULL) {
     needed_before_a = needed_a(fit->base, &fit->base_reach, base_at);
     if ((status = tv_safety_protected_a(fit->base, base_at, &before_a, &base_cable)) != TAILVOLT_OK) return status;
@@ -188,10 +184,10 @@ enum tailvolt_status tv_fuses_cut_short(const struct tailvolt_system *base, cons
   enum tailvolt_status status = tv_reach_create(system, &reach);
   *cut = false;
   for (int k = 0; k < system->conductor_count && status == TAILVOLT_OK; k++) {
-    const struct tailvolt_conductor *fuse = &system->conductors[k], *old;
-    int at;
-    if (fuse->kind != TAILVOLT_FUSE || (old = named(base, fuse->name, TAILVOLT_FUSE, &at)) == NULL) continue;
-    *cut = *cut || (fuse->rating_a < old->rating_a && fuse->rating_a < needed_a(system, &reach, k));
+    const struct tailvolt_conductor *fuse = &system->conductors[k];
+    int at = fuse->kind == TAILVOLT_FUSE ? tv_conductor_in(base, fuse) : -1;
+    if (at < 0) continue;
+    *cut = *cut || (fuse->rating_a < base->conductors[at].rating_a && fuse->rating_a < needed_a(system, &reach, k));
   }
   if (status == TAILVOLT_OK) tv_reach_free(&reach);
   return status;

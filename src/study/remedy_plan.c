@@ -84,16 +84,18 @@ struct bill {
   double cost;
   int parts;
   bool priced;
+  const struct tv_stock_item *thinnest; /* NULL = nothing is laid */
 };
 
 static struct bill bill_of(const struct tv_plan *plan, const struct tv_part_list *list, const struct tv_stock_item *wanted) {
-  struct bill bill = {0.0, 0, true};
+  struct bill bill = {.priced = true};
   for (int k = 0; k < list->count; k++) {
     const struct tv_stock_item *item = tv_plan_size(plan, list, k, wanted);
     if (item == NULL) continue;
     bill.cost += plan->system->conductors[list->part[k]].length_m * item->cost_per_m;
     bill.priced = bill.priced && item->priced;
     bill.parts++;
+    if (bill.thinnest == NULL || item->value > bill.thinnest->value) bill.thinnest = item;
   }
   return bill;
 }
@@ -128,9 +130,9 @@ static void plan_cable(struct tv_plan *plan, enum tailvolt_cure cure, const stru
     size_step->effort_h = works * work_h(plan, work) + more.parts * work_h(plan, TV_WORK_GROUND);
     size_step->cost = works * work_cost(plan, work) + laid.cost + more.cost;
     size_step->priced = laid.priced && more.priced;
-    snprintf(size_step->what, sizeof size_step->what, "%.16s%s %.50s%s", item->size, tv_is_aluminium(thin->material) ? " copper" : "",
-             spoken_name(system, list, several),
-             more.parts > 0 ? " and ground" : "");
+    bool thinner = laid.thinnest != item || (more.parts > 0 && more.thinnest != item);
+    snprintf(size_step->what, sizeof size_step->what, "%.16s%s %.36s%s%s", item->size, tv_is_aluminium(thin->material) ? " copper" : "",
+             spoken_name(system, list, several), more.parts > 0 ? " and ground" : "", thinner ? " (small leads thinner)" : "");
   }
   if (family.size_step_count > 0) plan->family[plan->family_count++] = family;
 }

@@ -1,11 +1,33 @@
-/* A set of cures as presented: settings with prices, what it achieves, and its fuses. */
+/* A set of cures as presented: settings with prices, what it achieves, its cables and its fuses. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "simulate/safety.h"
+#include "simulate/safety_graph.h"
 #include "study/remedy.h"
 #include "text/text.h"
+
+/* What is laid: every cable that the system does not have, or not like that. */
+static enum tailvolt_status list_leads(const struct tailvolt_system *base, const struct tailvolt_system *system,
+                                       struct tailvolt_remedy_set *set) {
+  set->leads = calloc((size_t)system->conductor_count + 1, sizeof *set->leads);
+  if (set->leads == NULL) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[k];
+    if (!tv_is_cable(c)) continue;
+    int at = tv_conductor_in(base, c);
+    const struct tailvolt_conductor *old = at >= 0 ? &base->conductors[at] : NULL;
+    if (old != NULL && old->resistance_ohm == c->resistance_ohm && old->material == c->material) continue;
+    struct tailvolt_remedy_lead *lead = &set->leads[set->lead_count++];
+    *lead = (struct tailvolt_remedy_lead){
+        .kind = c->kind, .added = old == NULL, .runs = c->parallel > 1 ? c->parallel : 1, .length_m = c->length_m};
+    tv_copy_text(lead->name, sizeof lead->name, c->name);
+    tv_copy_text(lead->size, sizeof lead->size, c->size);
+    if (old != NULL) tv_copy_text(lead->before, sizeof lead->before, old->size);
+  }
+  return TAILVOLT_OK;
+}
 
 /* Each fuse between the smallest that carries the music and the largest its cable allows. */
 static enum tailvolt_status list_fuses(const struct tailvolt_system *system, struct tailvolt_remedy_set *set) {
@@ -70,6 +92,7 @@ enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct 
     set->margin_v = tv_margin_v(set->result);
     set->below_pct = tv_below_pct(set->result);
   }
+  if (status == TAILVOLT_OK) status = list_leads(job->system, system, set);
   if (status == TAILVOLT_OK) status = list_fuses(system, set);
   tailvolt_system_free(system);
   return status == TAILVOLT_OK ? tv_cure_cautions(job, &trial->choice, before, set) : status;

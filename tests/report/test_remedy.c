@@ -12,6 +12,7 @@
 static struct sample fails, holds;
 static struct tailvolt_worth worth[2];
 static struct tailvolt_change changes[2];
+static struct tailvolt_remedy_lead lead[3];
 static struct tailvolt_remedy_fuse fuse;
 static struct tailvolt_remedy_caution of_set[2], of_search[1];
 static struct tailvolt_remedy remedy;
@@ -31,6 +32,11 @@ static int make(void **state) {
   changes[1] = (struct tailvolt_change){.key = "alternator.rated current", .value = "150 A",
                                         .cure = TAILVOLT_CURE_ALTERNATOR, .effort_h = 2, .price = 480};
   fuse = (struct tailvolt_remedy_fuse){.name = "main", .rating_a = 60, .rms_a = 36, .smallest_a = 50, .largest_a = 80};
+  lead[0] = (struct tailvolt_remedy_lead){.kind = TAILVOLT_CABLE, .name = "feed", .size = "4 AWG", .before = "8 AWG", .runs = 1,
+                                          .length_m = 5.5};
+  lead[1] = (struct tailvolt_remedy_lead){.kind = TAILVOLT_STRAP, .name = "engine", .size = "35 mm2", .runs = 2, .length_m = 0.4};
+  lead[2] = (struct tailvolt_remedy_lead){.kind = TAILVOLT_CABLE, .name = "second ground", .size = "1 AWG", .added = true, .runs = 1,
+                                          .length_m = 0.5};
   of_set[0] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_FEED, .current_a = NAN};
   of_set[1] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_CHARGE_LEAD, .current_a = 110};
   of_search[0] = (struct tailvolt_remedy_caution){.kind = TAILVOLT_REMEDY_BOUND, .current_a = NAN};
@@ -45,7 +51,8 @@ static int make(void **state) {
   remedy.chosen = (struct tailvolt_remedy_set){.what = "4 AWG feed + 150 A alternator", .change_count = 2,
                                                .changes = changes, .cost = 300, .effort_h = 4.5, .price = 600,
                                                .margin_v = 0.4, .below_pct = 0, .parked_s = NAN, .result = &holds.result,
-                                               .fuse_count = 1, .fuses = &fuse, .caution_count = 2, .cautions = of_set};
+                                               .lead_count = 3, .leads = lead, .fuse_count = 1, .fuses = &fuse, .caution_count = 2,
+                                               .cautions = of_set};
   static const enum tailvolt_cure asked[TAILVOLT_ANSWERS] = {TAILVOLT_CURE_CAPACITOR, TAILVOLT_CURE_SECOND_BATTERY,
                                                              TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND,
                                                              TAILVOLT_CURE_ALTERNATOR};
@@ -74,9 +81,25 @@ static void has(const char *text, const char *words) {
   if (strstr(text, words) == NULL) fail_msg("lacks `%s` in\n%s", words, text);
 }
 
+/* The line that begins with `name`, its blanks as one. */
+static void has_row(const char *text, const char *name, const char *row) {
+  char line[128] = "";
+  size_t used = 0;
+  const char *at = strstr(text, name);
+  if (at == NULL) fail_msg("lacks `%s`", name);
+  for (; *at != '\n' && used + 1 < sizeof line; at++)
+    if (*at != ' ' || (used > 0 && line[used - 1] != ' ')) line[used++] = *at;
+  while (used > 0 && line[used - 1] == ' ') used--;
+  line[used] = '\0';
+  assert_string_equal(line, row);
+}
+
 static void test_found(void **state) {
   (void)state;
   char *text = text_of(false);
+  has_row(strstr(text, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 5.5 8 AWG");
+  has_row(strstr(text, "CABLES TO LAY"), "strap engine", "strap engine 2 x 35 mm2 0.4 -");
+  has_row(strstr(text, "CABLES TO LAY"), "cable second", "cable second ground 1 AWG 0.5 new");
   has(text, "4 AWG feed");
   has(text, "150 A alternator");
   has(text, "0.61");
@@ -134,6 +157,13 @@ static void test_json(void **state) {
   assert_int_equal(json_array_size(cautions), 2);
   has(json_string_value(json_array_get(cautions, 1)), "(110 A)");
   assert_int_equal(json_array_size(json_object_get(body, "cautions")), 1);
+  json_t *leads = json_object_get(json_object_get(body, "chosen_set"), "leads"), *strap = json_array_get(leads, 1);
+  assert_int_equal(json_array_size(leads), 3);
+  assert_string_equal(json_string_value(json_object_get(strap, "kind")), "strap");
+  assert_string_equal(json_string_value(json_object_get(strap, "size")), "35 mm2");
+  assert_int_equal(json_integer_value(json_object_get(strap, "runs")), 2);
+  assert_near(json_number_value(json_object_get(strap, "length_m")), 0.4, 1e-12);
+  assert_true(json_is_true(json_object_get(json_array_get(leads, 2), "added")));
   assert_int_equal(json_array_size(json_object_get(body, "worth")), 2);
   json_t *first = json_array_get(json_object_get(body, "worth"), 0);
   assert_near(json_number_value(json_object_get(first, "gain_v")), 0.61, 1e-12);

@@ -200,6 +200,48 @@ static void test_leads_sized_by_their_amplifier(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* What is laid is listed lead by lead, each with its own size and length, and what it replaces; the words own up to the thinner ones. */
+static void test_leads_are_listed(void **state) {
+  (void)state;
+  static const char block[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[cable feed]\nsize = 8 AWG\nlength = 5 m\n"
+      "[amplifier bass]\nrated power = 1200 W\n[cable bass]\nsize = 10 AWG\nlength = 1 m\n"
+      "[amplifier tops]\nrated power = 200 W\n[cable tops]\nsize = 14 AWG\nlength = 60 cm\n";
+  static const struct {
+    const char *name, *size, *before;
+    double length_m;
+  } wanted[] = {{"feed", "4/0 AWG", "8 AWG", 5.0}, {"bass", "2 AWG", "10 AWG", 1.0}, {"tops", "8 AWG", "14 AWG", 0.6},
+                {"bass ground", "2 AWG", "10 AWG", 1.0}, {"tops ground", "8 AWG", "14 AWG", 1.0}, {"second ground", "4/0 AWG", NULL, 0.5}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tailvolt_remedy_set set = {.change_count = 0};
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, block, remedy_idling, &before);
+  int feed = tv_plan_family(&job.plan, TAILVOLT_CURE_FEED), second = tv_plan_family(&job.plan, TAILVOLT_CURE_SECOND_BATTERY);
+  assert_true(feed >= 0 && second >= 0);
+  struct tv_trial trial = {.ideal = -1};
+  trial.choice.size_step[feed] = (signed char)job.plan.family[feed].size_step_count;
+  trial.choice.size_step[second] = 1;
+  assert_int_equal(tv_remedy_make_set(&job, &trial, false, before, &set), TAILVOLT_OK);
+  assert_non_null(strstr(set.what, "4/0 AWG feed and ground (small leads thinner)"));
+  assert_int_equal(set.lead_count, sizeof wanted / sizeof wanted[0]);
+  for (size_t w = 0; w < sizeof wanted / sizeof wanted[0]; w++) {
+    const struct tailvolt_remedy_lead *lead = NULL;
+    for (int k = 0; k < set.lead_count; k++)
+      if (strcmp(set.leads[k].name, wanted[w].name) == 0) lead = &set.leads[k];
+    if (lead == NULL) fail_msg("%s is not listed", wanted[w].name);
+    assert_string_equal(lead->size, wanted[w].size);
+    assert_string_equal(lead->before, wanted[w].before != NULL ? wanted[w].before : "");
+    assert_true(lead->added == (wanted[w].before == NULL));
+    assert_near(lead->length_m, wanted[w].length_m, 1e-9);
+  }
+  free(set.changes);
+  free(set.cautions);
+  free(set.fuses);
+  free(set.leads);
+  remedy_close_job(&job, before);
+}
+
 /* Copper in place of clad cable is called so: the size alone may be the one that it has. */
 static void test_copper_is_named(void **state) {
   (void)state;
@@ -365,6 +407,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_let_pass_what_is_taken),
                                      cmocka_unit_test(test_leads_sized_by_their_amplifier),
+                                     cmocka_unit_test(test_leads_are_listed),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),

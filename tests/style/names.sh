@@ -9,7 +9,7 @@ src/study/vary.c             5  whether two faults are the same
 src/study/vary_values.c      4  the list of values that the user typed
 src/study/remedy_catalogue.c 6  words of the catalogue file
 src/study/remedy_compose.c   8  whether a new name is taken
-src/study/remedy_fuses.c     1  which fuse of two systems is the same
+src/study/remedy_fuses.c     1  which conductor of two systems is the same
 '
 status=0
 for file in $(find src/parts src/network src/simulate src/study -name '*.[ch]' | sort); do
