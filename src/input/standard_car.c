@@ -128,8 +128,50 @@ static bool replaced_elsewhere(const struct tv_layout *layout, const struct tv_r
   return false;
 }
 
+/* Whether a role ends at a point, once the file's part that takes it has moved its ends. */
+static bool role_joins(const struct tv_layout *layout, const struct tv_role *role, const char *point) {
+  const struct tv_part *part = find_part(layout, role);
+  if (role->moved != NULL || (part == NULL && replaced_elsewhere(layout, role))) return false;
+  return (strcasecmp(role->from, point) == 0 && !tv_has(part, TV_K_FROM)) || (strcasecmp(role->to, point) == 0 && !tv_has(part, TV_K_TO));
+}
+
+/* The role that should join a point of the layout besides `role`; NULL where one does, or none should. */
+static const struct tv_role *missing_at(const struct tv_layout *layout, const struct tv_role *role, const char *point) {
+  const struct tv_role *missing = NULL;
+  for (int r = 0; r < layout->count; r++) {
+    const struct tv_role *other = &layout->role[r];
+    if (other == role || (strcasecmp(other->from, point) != 0 && strcasecmp(other->to, point) != 0)) continue;
+    if (role_joins(layout, other, point)) return NULL;
+    missing = other;
+  }
+  return missing == NULL || tv_point_is_joined(layout->draft, point) ? NULL : missing;
+}
+
+/* Where the file lets a lead begin elsewhere, the fuse before it leads nowhere, and the joint before that: they are not laid where they
+ * were only assumed, and refused where the file has them. Other joints may end blind: a body stud that nothing is bolted to. */
+static void drop_dead_ends(struct tv_layout *layout) {
+  for (int r = 0; r < layout->count; r++) {
+    struct tv_role *role = &layout->role[r];
+    if ((role->kind != TV_KIND_FUSE && role->kind != TV_KIND_JOINT) || role->moved != NULL) continue;
+    struct tv_part *part = find_part(layout, role);
+    if (part == NULL ? replaced_elsewhere(layout, role) : tv_has(part, TV_K_FROM) || tv_has(part, TV_K_TO)) continue;
+    const struct tv_role *at_from = missing_at(layout, role, role->from);
+    const struct tv_role *missing = at_from != NULL ? at_from : missing_at(layout, role, role->to);
+    if (missing == NULL || (role->kind == TV_KIND_JOINT && missing->moved == NULL)) continue;
+    role->moved = missing->moved != NULL ? missing->moved : missing;
+    if (part != NULL) {
+      tv_part_fault(layout->draft, part, TV_K_FROM,
+                    "[%s] leads nowhere: nothing else joins '%s'; give it 'from' and 'to', or leave those of [%s %s] out", part->id,
+                    at_from != NULL ? role->from : role->to, tv_kind_word(role->moved->kind), role->moved->name);
+      part->skipped = layout->draft->layout_broken = true;
+    }
+    r = -1;
+  }
+}
+
 static void fill_role(struct tv_layout *layout, struct tv_role *role) {
   struct tv_draft *draft = layout->draft;
+  if (role->moved != NULL) return;
   struct tv_part *part = find_part(layout, role);
   if (part == NULL) {
     if (replaced_elsewhere(layout, role)) return;
@@ -319,6 +361,7 @@ static void lay_all(struct tv_layout *layout) {
   if (alternator && !converter) lay_strap(layout);
   tv_lay_batteries(layout);
   tv_lay_amplifiers(layout);
+  if (!draft->no_memory) drop_dead_ends(layout);
   for (int r = 0; r < layout->count && !draft->no_memory; r++) fill_role(layout, &layout->role[r]);
   require_sections(draft, alternator && !converter);
   if (!draft->no_memory) put_in_order(layout);

@@ -14,6 +14,7 @@ struct tv_role {
   const char *resistance;            /* of joints */
   const char *judged_as;             /* `role` of a conductor, or NULL */
   bool takes_any;                    /* takes the only part of its kind that bears no layout name */
+  const struct tv_role *moved;       /* a role that the file has put elsewhere, so that this one leads nowhere and is not laid; or NULL */
   struct tv_part *part;
 };
 
@@ -41,6 +42,8 @@ struct tv_name tv_joined(const char *name, const char *word);
 bool tv_is_two_ended(enum tv_kind kind);
 /* True where the section names points; both, of a part with two ends: with one it keeps its role, and the other end that it has there. */
 bool tv_part_is_placed(const struct tv_part *part);
+/* Whether a part of the file joins this point. */
+bool tv_point_is_joined(const struct tv_draft *draft, const char *point);
 /* A part of the file without points, by kind and name; NULL = none. */
 struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name);
 

@@ -25,21 +25,11 @@ static bool has_section(struct tv_draft *draft, enum tv_kind kind, const char *n
   return tv_unplaced(draft, kind, name) != NULL;
 }
 
-/* Whether a part of the file joins this point. */
-static bool is_joined(const struct tv_draft *draft, const char *point) {
-  for (int p = 0; p < draft->part_count; p++)
-    for (int key = 0; key < TV_KEY_COUNT; key++)
-      if (draft->parts[p]->value[key] != NULL && tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT &&
-          strcasecmp(tv_text(draft->parts[p], (enum tv_key_id)key), point) == 0)
-        return true;
-  return false;
-}
-
 /* An amplifier that was moved behind what now stands at the end of its lead (a second battery): the lead stays the layout's. */
 static bool keeps_its_lead(struct tv_draft *draft, const struct tv_part *amplifier) {
   const char *name = name_of(amplifier);
   return has_section(draft, TV_KIND_CABLE, name) || has_section(draft, TV_KIND_FUSE, name) ||
-         is_joined(draft, tv_joined(name, "plus").text);
+         tv_point_is_joined(draft, tv_joined(name, "plus").text);
 }
 
 /* The next amplifier that the file leaves to the layout. */

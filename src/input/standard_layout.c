@@ -27,6 +27,15 @@ struct tv_name tv_joined(const char *name, const char *word) {
   return both;
 }
 
+bool tv_point_is_joined(const struct tv_draft *draft, const char *point) {
+  for (int p = 0; p < draft->part_count; p++)
+    for (int key = 0; key < TV_KEY_COUNT; key++)
+      if (draft->parts[p]->value[key] != NULL && tv_key_of((enum tv_key_id)key)->form == TV_FORM_POINT &&
+          strcasecmp(tv_text(draft->parts[p], (enum tv_key_id)key), point) == 0)
+        return true;
+  return false;
+}
+
 struct tv_part *tv_unplaced(struct tv_draft *draft, enum tv_kind kind, const char *name) {
   for (int p = 0; p < draft->part_count; p++) {
     struct tv_part *part = draft->parts[p];

@@ -277,6 +277,35 @@ static void one_end_moved(void **state) {
           "[cable extra] has no place in the standard car; give 'from' and 'to'");
 }
 
+static bool has_conductor(const struct tailvolt_system *system, const char *name, enum tailvolt_conductor_kind kind) {
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == kind && strcmp(system->conductors[k].name, name) == 0) return true;
+  return false;
+}
+
+/* Where a lead begins elsewhere, the fuse that was only assumed in front of it goes, and the joint before that; one that the file has is
+ * refused. The battery's other leads keep theirs. */
+static void lead_begins_elsewhere(void **state) {
+  (void)state;
+  struct tailvolt_system *s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n");
+  cable_ends(s, "feed", "battery post", "feed end");
+  assert_false(has_conductor(s, "main", TAILVOLT_FUSE));
+  assert_false(has_conductor(s, "feed at battery", TAILVOLT_JOINT));
+  assert_true(has_conductor(s, "feed at amplifier", TAILVOLT_JOINT) && has_conductor(s, "charge lead at battery", TAILVOLT_JOINT));
+  tailvolt_system_free(s);
+  s = system_of(CAR BASS "[amplifier tops]\nrated power = 200 W\n" FEED
+                         "[cable tops]\nsize = 10 AWG\nlength = 4 m\nfrom = battery post\n");
+  assert_false(has_conductor(s, "tops", TAILVOLT_FUSE));
+  assert_true(has_conductor(s, "main", TAILVOLT_FUSE) && has_conductor(s, "feed at battery", TAILVOLT_JOINT));
+  tailvolt_system_free(s);
+  refused(CAR BASS "[joint feed at battery]\nresistance = 2 mohm\n"
+                   "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
+          "[joint feed at battery] leads nowhere: nothing else joins 'fuse in'; give it 'from' and 'to', "
+          "or leave those of [cable feed] out");
+  refused(CAR BASS "[fuse main]\nrating = 80 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
+          "[fuse main] leads nowhere: nothing else joins 'fused feed'; give it 'from' and 'to', or leave those of [cable feed] out");
+}
+
 /* A feed of which only a drop was measured: the assumed fuse is one that such a cable can carry, and the ground lead has its
  * own size. */
 static void test_measured_feed(void **state) {
@@ -301,7 +330,8 @@ static void test_measured_feed(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_measured_feed), cmocka_unit_test(one_end_moved), cmocka_unit_test(added_parts),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_measured_feed), cmocka_unit_test(one_end_moved),
+                                     cmocka_unit_test(lead_begins_elsewhere), cmocka_unit_test(added_parts),
                                      cmocka_unit_test(second_battery),
                                      cmocka_unit_test(fused_block),  cmocka_unit_test(boot_battery),
                                      cmocka_unit_test(boot_battery_of_a_hybrid),
