@@ -236,22 +236,31 @@ static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
   labelled(page, unsafe ? TV_RED : TV_BOLD, "SAFETY", text);
 }
 
+/* A time that ended with what was simulated, or that is not known, is longer. */
+static void plays_for(double until_s, double limit_s, char *to, size_t size) {
+  bool longer = !(until_s < limit_s);
+  snprintf(to, size, "%s%s", longer ? "over " : "", tv_playing_time(longer ? limit_s : until_s).text);
+}
+
 static void sure_line(struct tv_page *page, const struct tailvolt_parked *p) {
-  char first[160] = "", second[TV_SURE_LINE], share[48], longest[64];
+  char first[160] = "", second[TV_SURE_LINE], share[48], shortest[64], longest[64];
   const struct tailvolt_parked_spread *s = &p->spread;
   if (s->vehicles == 0 || s->done == 0) {
     labelled(page, TV_BOLD, "SURE", "--spread 64 draws such cars by age, charge, cold and wiring, and says how many");
     return;
   }
-  snprintf(longest, sizeof longest, "%s%s", isfinite(s->until_s.p90) ? "" : "over ",
-           tv_playing_time(isfinite(s->until_s.p90) ? s->until_s.p90 : p->limit_s).text);
+  plays_for(s->until_s.p10, p->limit_s, shortest, sizeof shortest);
+  plays_for(s->until_s.p90, p->limit_s, longest, sizeof longest);
   if (isfinite(p->wanted_s)) {
     tv_sure_share(s->holds_low_pct, s->holds_high_pct, share, sizeof share);
     tv_append(first, sizeof first, "%s such cars play %s (", share, tv_playing_time(p->wanted_s).text);
   } else {
     tv_append(first, sizeof first, "8 of 10 such cars play ");
   }
-  tv_append(first, sizeof first, "%s to %s", tv_playing_time(s->until_s.p10).text, longest);
+  if (s->until_s.p10 < p->limit_s)
+    tv_append(first, sizeof first, "%s to %s", shortest, longest);
+  else
+    tv_append(first, sizeof first, "%s", longest);
   tv_append(first, sizeof first, "%s", isfinite(p->wanted_s) ? ")" : " with this music");
   if (p->certainty.level_db > 0) tv_append(first, sizeof first, " +-%s dB", tv_compact(p->certainty.level_db, 1).text);
   labelled(page, TV_BOLD, "SURE", first);
@@ -426,7 +435,7 @@ static bool quantile_row(struct tv_table *table, const char *what, const struct 
   for (int k = 0; k < 3; k++) {
     struct tv_number from = tv_playing_time(isfinite(least_s[k]) ? fmin(least_s[k], limit_s) : limit_s), to = tv_playing_time(latest_s[k]);
     char text[2 * sizeof from.text + 8] = "";
-    if (!isfinite(latest_s[k]))
+    if (!(latest_s[k] < limit_s))
       tv_append(text, sizeof text, "over %s", from.text);
     else if (isfinite(least_s[k]) && strcmp(from.text, to.text) != 0)
       tv_append(text, sizeof text, "%s to %s", from.text, to.text);

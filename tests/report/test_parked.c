@@ -106,6 +106,20 @@ static void test_beyond_what_was_looked_at(void **state) {
   tailvolt_report_free(text);
 }
 
+/* A car that plays on at the end of what was simulated plays for longer than that. */
+static void test_cars_that_outlast_the_search(void **state) {
+  (void)state;
+  parked.spread.until_s = (struct tailvolt_parked_quantiles){6000, 172800, 172800};
+  char *text = text_of(false);
+  has(text, "8 of 10 such cars play 1 h 40 min to over 48 h with this music");
+  has(text, "  playing ends  1 h 40 min   over 48 h   over 48 h\n");
+  tailvolt_report_free(text);
+  parked.spread.until_s.p10 = 172800;
+  text = text_of(false);
+  has(text, "8 of 10 such cars play over 48 h with this music");
+  tailvolt_report_free(text);
+}
+
 /* Cars whose supply collapses are not followed: a quantile is known within a range, or from below. */
 static void test_cars_that_were_not_followed(void **state) {
   (void)state;
@@ -216,7 +230,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
       cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_cars_that_were_not_followed, make),
-      cmocka_unit_test_setup(test_json, make),
+      cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
       cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
