@@ -103,6 +103,9 @@ enum tailvolt_status tv_search_follow_cycles(struct tv_parked_search *search) {
 }
 
 double tv_search_by_means_s(const struct tv_parked_search *search, double until_s) {
-  if (until_s == search->times.restart_s) return search->by_means.restart_s;
-  return until_s == search->times.limit_s ? search->by_means.limit_s : until_s;
+  switch (tv_search_ended_by(search, until_s)) {
+  case TAILVOLT_ENDS_BY_RESTART: return search->by_means.restart_s;
+  case TAILVOLT_ENDS_BY_REST_LIMIT: return search->by_means.limit_s;
+  default: return until_s;
+  }
 }
