@@ -143,7 +143,8 @@ enum tailvolt_remedy_caution_kind {
   TAILVOLT_REMEDY_SLOW_ROWS,         /**< rows below idle speed were run at idle speed */
   TAILVOLT_REMEDY_SECOND_AS_NEW,     /**< charged as far as the first */
   TAILVOLT_REMEDY_BOUND,             /**< the search hit its limit of runs */
-  TAILVOLT_REMEDY_CONVERTER          /**< what feeds a bigger converter must carry more */
+  TAILVOLT_REMEDY_CONVERTER,         /**< what feeds a bigger converter must carry more */
+  TAILVOLT_REMEDY_TERMINALS          /**< cable thicker than many terminals take */
 };
 struct tailvolt_remedy_caution {
   enum tailvolt_remedy_caution_kind kind;

@@ -35,6 +35,9 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
     return "rows of the profile below the idle speed were run at the idle speed";
   case TAILVOLT_REMEDY_CONVERTER:
     return "converter: it draws up to half as much again as it gives; the cable and the fuses before it must carry that";
+  case TAILVOLT_REMEDY_TERMINALS:
+    return "cable thicker than 1/0 AWG (50 mm2): many amplifiers and blocks take no more; look at their terminals before you buy, "
+           "or lay two thinner runs side by side, each fused for itself";
   case TAILVOLT_REMEDY_SECOND_AS_NEW:
     return "a second battery is assumed new and charged as far as the first";
   case TAILVOLT_REMEDY_BOUND:

@@ -403,6 +403,32 @@ static void test_every_cure_has_its_cautions(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* Terminals that take 1/0 AWG do not take 2/0; straps and charge leads end in lugs. */
+static void test_cable_thicker_than_terminals(void **state) {
+  (void)state;
+  static const enum tailvolt_cure cures[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND, TAILVOLT_CURE_RETURN, TAILVOLT_CURE_STRAPS};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  for (size_t c = 0; c < sizeof cures / sizeof cures[0]; c++) {
+    int family = tv_plan_family(&job.plan, cures[c]);
+    assert_true(family >= 0);
+    for (int k = 0; k < job.plan.family[family].size_step_count; k++) {
+      const char *size = job.plan.family[family].size_step[k].item->size;
+      bool wanted = cures[c] != TAILVOLT_CURE_STRAPS && (strcmp(size, "2/0 AWG") == 0 || strcmp(size, "4/0 AWG") == 0), said = false;
+      struct tailvolt_remedy_set set = {.change_count = 0};
+      struct tv_choice choice = {{0}};
+      choice.size_step[family] = (signed char)(k + 1);
+      assert_int_equal(tv_cure_cautions(&job, &choice, before, &set), TAILVOLT_OK);
+      for (int w = 0; w < set.caution_count; w++) said = said || warns_of(&set.cautions[w], "thicker than 1/0 AWG");
+      if (said != wanted) fail_msg("%s of cure %d", size, (int)cures[c]);
+      free(set.cautions);
+    }
+  }
+  remedy_close_job(&job, before);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_let_pass_what_is_taken),
@@ -412,6 +438,7 @@ int main(void) {
                                      cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_feed_of_its_own),
-                                     cmocka_unit_test(test_every_cure_has_its_cautions)};
+                                     cmocka_unit_test(test_every_cure_has_its_cautions),
+                                     cmocka_unit_test(test_cable_thicker_than_terminals)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
