@@ -119,7 +119,7 @@ TAILVOLT_API void tailvolt_rule_text(const struct tailvolt_answer *answer, char 
 
 struct tailvolt_change {
   char key[128];            /**< "section.key" as --set takes it */
-  char value[128];
+  char value[176];
   enum tailvolt_cure cure;
   double effort_h;          /**< of the cure it belongs to, given on its first change; else 0 */
   double price;             /**< likewise, labour included; NAN = no price list, or not in it */
@@ -169,13 +169,12 @@ struct tailvolt_remedy_fuse {
 
 /** A cable or strap that is laid for a set: new, or in place of a thinner one. */
 struct tailvolt_remedy_lead {
-  enum tailvolt_conductor_kind kind;
+  enum tailvolt_part_kind kind; /**< cable or strap */
   char name[TAILVOLT_NAME_MAX];
   char size[32];            /**< as sold: "4 AWG", "25 mm2" */
   char before[32];          /**< what it replaces; empty = nothing, or not known by its size */
   bool added;               /**< the system has no such lead yet */
-  int runs;                 /**< equal ones side by side, 1 or more */
-  double length_m;          /**< of one */
+  double length_m;
 };
 
 /** A set of cures with its run over the whole profile. */

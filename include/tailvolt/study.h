@@ -237,7 +237,7 @@ struct tailvolt_next_step {
   char size[48];                   /**< its new size, as sold: "4 AWG", "95 Ah" */
   bool into_copper;                /**< a clad or aluminium cable becomes copper */
   int setting_count;
-  char setting[TAILVOLT_STEP_SETTINGS][192]; /**< as --set takes them */
+  char setting[TAILVOLT_STEP_SETTINGS][200]; /**< as --set takes them */
   int phase;                       /**< the one judged, enum tailvolt_phase */
   double quantile_v, target_v;     /**< of the worst amplifier, after the change */
   double missed_frac;              /**< share of time that may be below quantile_v */

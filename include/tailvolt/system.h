@@ -58,6 +58,11 @@ struct tailvolt_engine {
 
 struct tailvolt_curve_point { double x; double y; };
 
+/** Rotor speeds of the two currents that describe an alternator: rated at 6000 rpm (ISO 8854), low at 1800 rpm (common practice of
+ * makers' data sheets). */
+#define TAILVOLT_LOW_RPM 1800.0
+#define TAILVOLT_RATED_RPM 6000.0
+
 struct tailvolt_alternator {
   bool present;
   int positive, negative;

@@ -86,13 +86,12 @@ static bool add_output(struct tailvolt_alternator *a, double rpm, double current
 }
 
 static void build_curve(struct build *b, struct tv_part *part, struct tailvolt_alternator *a) {
-  enum { RATED_RPM = 6000, LOW_RPM = 1800 };
   bool unread = false;
   static const enum tv_key_id points[] = {TV_K_RATED_CURRENT, TV_K_LOW_CURRENT, TV_K_ALT_OUTPUT};
   for (size_t k = 0; k < 3; k++) unread = unread || (tv_has(part, points[k]) && part->value[points[k]]->bad);
   if (!tv_has(part, TV_K_RATED_CURRENT) || tv_has(part, TV_K_FIXED_OUTPUT) || unread) return;
-  add_output(a, RATED_RPM, a->rated_a);
-  if (tv_has(part, TV_K_LOW_CURRENT)) add_output(a, LOW_RPM, tv_number(part, TV_K_LOW_CURRENT));
+  add_output(a, TAILVOLT_RATED_RPM, a->rated_a);
+  if (tv_has(part, TV_K_LOW_CURRENT)) add_output(a, TAILVOLT_LOW_RPM, tv_number(part, TV_K_LOW_CURRENT));
   const struct tv_value *more = part->value[TV_K_ALT_OUTPUT];
   enum tv_key_id about = more != NULL ? TV_K_ALT_OUTPUT : TV_K_LOW_CURRENT;
   for (int k = 0; more != NULL && k < more->count; k++)

@@ -102,7 +102,7 @@ static void default_alternator(struct tv_draft *draft, struct tv_part *alternato
   }
   const struct tv_value *outputs = alternator->value[TV_K_ALT_OUTPUT];
   bool low = false;
-  for (int k = 0; outputs != NULL && k < outputs->count; k++) low = low || outputs->y[k] < 6000.0;
+  for (int k = 0; outputs != NULL && k < outputs->count; k++) low = low || outputs->y[k] < TAILVOLT_RATED_RPM;
   if (!low && good(alternator, TV_K_RATED_CURRENT))
     tv_assume_number(draft, alternator, TV_K_LOW_CURRENT, 0.5 * tv_number(alternator, TV_K_RATED_CURRENT), true);
 }

@@ -109,7 +109,8 @@ static void source(const struct tailvolt_system *system, json_t **list) {
       quantity(&part, "fixed output", alternator->fixed_output_a, TAILVOLT_CURRENT, "A");
     } else {
       quantity(&part, "rated current", alternator->rated_a, TAILVOLT_CURRENT, "A");
-      if (alternator->output_count == 2) quantity(&part, "low current", alternator->output_a[0], TAILVOLT_CURRENT, "A");
+      if (alternator->output_count == 2 && alternator->output_rpm[0] == TAILVOLT_LOW_RPM)
+        quantity(&part, "low current", alternator->output_a[0], TAILVOLT_CURRENT, "A");
     }
     if (!(alternator->set_point_high_v > alternator->set_point_low_v))
       quantity(&part, "set point", alternator->set_point_v, TAILVOLT_VOLTAGE, "V");

@@ -17,11 +17,10 @@ static void leads(struct tv_buffer *page, const struct tailvolt_remedy_set *set)
   for (int k = 0; k < set->lead_count; k++) {
     const struct tailvolt_remedy_lead *lead = &set->leads[k];
     char text[TAILVOLT_NAME_MAX + 16];
-    snprintf(text, sizeof text, "%s %s", tv_conductor_kind_word(lead->kind), lead->name);
+    tv_section_words(lead->kind, lead->name, text, sizeof text);
     tv_buffer_add(page, "<tr>");
     tv_html_cell(page, text);
-    snprintf(text, sizeof text, "%d x %s", lead->runs, lead->size);
-    tv_html_cell(page, lead->runs > 1 ? text : lead->size);
+    tv_html_cell(page, lead->size);
     tv_html_number_cell(page, lead->length_m, 1);
     tv_html_cell(page, lead->added ? "new" : lead->before[0] != '\0' ? lead->before : "-");
     tv_buffer_add(page, "</tr>\n");

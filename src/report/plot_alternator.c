@@ -62,7 +62,7 @@ static enum tailvolt_status add_curve(struct tv_plot *plot, const struct tailvol
   if (!label->present) return tv_plot_refuse(plot, "%.150s: has no alternator", system->file);
   enum tailvolt_status status = tv_alternator_init(label, &machine, plot->error);
   if (status != TAILVOLT_OK) return status;
-  double top_rpm = fmax(6000.0 / label->pulley_ratio * 1.6, 3.5 * system->engine.idle_rpm);
+  double top_rpm = fmax(TAILVOLT_RATED_RPM / label->pulley_ratio * 1.6, 3.5 * system->engine.idle_rpm);
   for (int k = 0; k <= 200; k++) {
     double engine_rpm = top_rpm * k / 200.0;
     tv_plot_cell(plot, engine_rpm);

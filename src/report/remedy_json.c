@@ -71,12 +71,11 @@ static json_t *leads(const struct tailvolt_remedy_set *set) {
   for (int k = 0; k < set->lead_count; k++) {
     const struct tailvolt_remedy_lead *lead = &set->leads[k];
     json_t *entry = json_object();
-    tv_json_put_text(&entry, "kind", tv_conductor_kind_word(lead->kind));
+    tv_json_put_text(&entry, "kind", tv_part_word(lead->kind));
     tv_json_put_text(&entry, "name", lead->name);
     tv_json_put_text(&entry, "size", lead->size);
     tv_json_put(&entry, "size_before", lead->before[0] != '\0' ? tv_json_text(lead->before) : json_null());
     tv_json_put(&entry, "added", json_boolean(lead->added));
-    tv_json_put(&entry, "runs", json_integer(lead->runs));
     tv_json_put_number(&entry, "length_m", lead->length_m);
     tv_json_append(&array, entry);
   }

@@ -218,10 +218,9 @@ static void leads(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   for (int k = 0; k < set->lead_count; k++) {
     const struct tailvolt_remedy_lead *lead = &set->leads[k];
     char text[TAILVOLT_NAME_MAX + 16];
-    snprintf(text, sizeof text, "%s %s", tv_conductor_kind_word(lead->kind), lead->name);
+    tv_section_words(lead->kind, lead->name, text, sizeof text);
     tv_table_cell(&table, text);
-    snprintf(text, sizeof text, "%d x %s", lead->runs, lead->size);
-    tv_table_cell(&table, lead->runs > 1 ? text : lead->size);
+    tv_table_cell(&table, lead->size);
     tv_table_cell(&table, tv_fixed(lead->length_m, 1).text);
     tv_table_cell(&table, lead->added ? "new" : lead->before[0] != '\0' ? lead->before : "-");
   }

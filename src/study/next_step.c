@@ -8,6 +8,7 @@
 
 #include "parts/battery.h"
 #include "parts/conductor.h"
+#include "study/larger_alternator.h"
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -26,7 +27,7 @@ static const struct size awg_sizes[] = {{"8 AWG", 8.37e-6},    {"4 AWG", 21.15e-
                                         {"1/0 AWG", 53.48e-6}, {"2/0 AWG", 67.43e-6}, {"4/0 AWG", 107.2e-6}};
 static const struct size metric_sizes[] = {{"10 mm2", 10e-6}, {"16 mm2", 16e-6}, {"25 mm2", 25e-6}, {"35 mm2", 35e-6},
                                            {"50 mm2", 50e-6}, {"70 mm2", 70e-6}, {"95 mm2", 95e-6}};
-static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220};
+static const double alternators_a[] = {70, 90, 110, 120, 150, 180, 220, 260};
 static const double converters_a[] = {20, 30, 40, 60};
 static const double batteries_ah[] = {45, 55, 60, 70, 80, 95, 110};
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
@@ -83,20 +84,16 @@ static bool change_joint(const struct tailvolt_conductor *joint, const struct ta
   return true;
 }
 
-static bool change_alternator(const struct tailvolt_alternator *machine, struct change *change) {
-  char value[48];
+static bool change_alternator(const struct tailvolt_system *system, struct change *change) {
+  const struct tailvolt_alternator *machine = &system->alternator;
   if (!machine->present) return false;
-  bool fixed = isfinite(machine->fixed_output_a);
-  double now_a = fixed ? machine->fixed_output_a : machine->rated_a;
+  double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   double next_a = next_above(alternators_a, COUNT(alternators_a), now_a);
   if (isnan(next_a)) return false;
-  snprintf(value, sizeof value, "%s A", tv_compact(next_a, 1).text);
-  tv_copy_text(change->step.size, sizeof change->step.size, value);
-  set(change, "alternator", fixed ? "fixed output" : "rated current", value);
-  /* the same machine, larger: its low-speed point scales with it */
-  if (fixed || machine->output_count != 2) return fixed;
-  snprintf(value, sizeof value, "%s A", tv_fixed(machine->output_a[0] * next_a / now_a, 1).text);
-  set(change, "alternator", "low current", value);
+  snprintf(change->step.size, sizeof change->step.size, "%s A", tv_compact(next_a, 1).text);
+  struct tv_larger_alternator larger;
+  if (!tv_larger_alternator(system, next_a, &larger)) return false;
+  for (int k = 0; k < larger.count; k++) set(change, "alternator", larger.setting[k].key, larger.setting[k].value);
   return true;
 }
 
@@ -138,7 +135,7 @@ static bool change_converter(const struct tailvolt_isolator *old, struct change 
 static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
   if (entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT)
-    return change_alternator(&system->alternator, change);
+    return change_alternator(system, change);
   switch ((int)entry->part_kind) {
   case TAILVOLT_PART_BATTERY:
     return change_battery(&system->batteries[entry->index], change);
@@ -193,7 +190,7 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
     if (converter < 0 && reason->about.index >= 0 && tv_charge_converter(system, reason->about.index, &converter) != TAILVOLT_OK)
       return -1;
   }
-  if (lost && change_alternator(&system->alternator, &machine)) add_change(list, &count, &machine);
+  if (lost && change_alternator(system, &machine)) add_change(list, &count, &machine);
   if (converter < 0) return count;
   feeder.step.index = converter;
   tv_copy_text(feeder.step.name, sizeof feeder.step.name, system->isolators[converter].name);
@@ -202,25 +199,28 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
 }
 
 /* The fuse too big for its cable, brought down to the largest standard one that protects it. */
-static bool choose_fuse(const struct tailvolt_system *system, struct change *change) {
-  for (int k = 0; k < system->conductor_count; k++) {
+static enum tailvolt_status choose_fuse(const struct tailvolt_system *system, struct change *change, bool *found) {
+  *found = false;
+  for (int k = 0; k < system->conductor_count && !*found; k++) {
     const struct tailvolt_conductor *fuse = &system->conductors[k];
     double ampacity_a;
     int cable;
-    if (fuse->kind != TAILVOLT_FUSE || tv_safety_protected_a(system, k, &ampacity_a, &cable) != TAILVOLT_OK) continue;
+    if (fuse->kind != TAILVOLT_FUSE) continue;
+    enum tailvolt_status status = tv_safety_protected_a(system, k, &ampacity_a, &cable);
+    if (status != TAILVOLT_OK) return status;
     if (cable < 0 || !(fuse->rating_a > ampacity_a)) continue;
     double fits_a = tv_safety_largest_fuse_a(system, &system->conductors[cable], fuse->fuse_kind);
     if (isnan(fits_a)) continue;
     char section[TAILVOLT_NAME_MAX + 16], value[48];
-    snprintf(section, sizeof section, "fuse %s", fuse->name);
+    tv_section_words(TAILVOLT_PART_FUSE, fuse->name, section, sizeof section);
     snprintf(value, sizeof value, "%s A", tv_compact(fits_a, 1).text);
     *change = (struct change){.step = {.kind = TAILVOLT_PART_FUSE, .index = k}};
     tv_copy_text(change->step.name, sizeof change->step.name, fuse->name);
     tv_copy_text(change->step.size, sizeof change->step.size, value);
     set(change, section, "rating", value);
-    return true;
+    *found = true;
   }
-  return false;
+  return TAILVOLT_OK;
 }
 
 static enum tailvolt_status try_change(const struct tailvolt_system *system, const struct change *change,
@@ -272,8 +272,10 @@ static enum tailvolt_status fuse_step(const struct tailvolt_system *system, cons
                                       const struct tailvolt_options *options, struct tailvolt_next_step *out) {
   struct change change;
   struct tailvolt_result *after = NULL;
-  if (!choose_fuse(system, &change)) return TAILVOLT_OK;
-  enum tailvolt_status status = try_change(system, &change, profile, options, &after);
+  bool found;
+  enum tailvolt_status status = choose_fuse(system, &change, &found);
+  if (status != TAILVOLT_OK || !found) return status;
+  status = try_change(system, &change, profile, options, &after);
   if (after != NULL) {
     *out = change.step;
     out->outcome = TAILVOLT_STEP_FUSE;

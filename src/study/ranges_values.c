@@ -7,13 +7,12 @@
 #include "study/ranges.h"
 #include "text/number.h"
 
-#define LOW_RPM 1800.0 /* rotor speed of the label's lower point */
 
 static double known(bool there, double value) { return there ? value : (double)NAN; }
 
 static int low_point(const struct tailvolt_alternator *a) {
   for (int k = 0; k < a->output_count; k++)
-    if (a->output_rpm[k] == LOW_RPM) return k;
+    if (a->output_rpm[k] == TAILVOLT_LOW_RPM) return k;
   return -1;
 }
 

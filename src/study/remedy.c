@@ -405,15 +405,15 @@ static int compare_worth(const void *left, const void *right) {
 }
 
 /* Whether rows turn slower than idle speed: a remedy's runs raise them to it. */
-static bool has_slow_rows(const struct tv_remedy_job *job) {
+static enum tailvolt_status find_slow_rows(const struct tv_remedy_job *job, bool *slow) {
   struct tailvolt_profile_cursor *cursor = NULL;
   const struct tailvolt_row *row;
-  bool slow = false;
-  if (tailvolt_profile_open(job->profile, &cursor) != TAILVOLT_OK) return false;
-  while (!slow && tailvolt_profile_next(cursor, &row) == TAILVOLT_OK && row != NULL)
-    slow = row->engine_rpm > 0.0 && row->engine_rpm < job->system->engine.idle_rpm;
+  enum tailvolt_status status = tailvolt_profile_open(job->profile, &cursor);
+  *slow = false;
+  while (status == TAILVOLT_OK && !*slow && (status = tailvolt_profile_next(cursor, &row)) == TAILVOLT_OK && row != NULL)
+    *slow = row->engine_rpm > 0.0 && row->engine_rpm < job->system->engine.idle_rpm;
   tailvolt_profile_close(cursor);
-  return slow;
+  return status;
 }
 
 static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
@@ -429,7 +429,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   tv_copy_text(remedy->system, sizeof remedy->system, job->name);
   tv_copy_text(remedy->profile, sizeof remedy->profile, tailvolt_profile_name(job->profile));
   job->margin_again_v = (double)NAN;
-  job->slow_rows = has_slow_rows(job);
+  if ((status = find_slow_rows(job, &job->slow_rows)) != TAILVOLT_OK) return status;
   for (int k = 0; k < TV_FAMILIES_MOST; k++) job->in_set_v[k] = (double)NAN;
   if ((status = tv_remedy_over_again(job->profile, job->system, &job->over_again)) != TAILVOLT_OK) return status;
   job->plan = (struct tv_plan){.system = job->system, .catalogue = &job->catalogue, .worst_amplifier = -1};
@@ -547,7 +547,7 @@ enum tailvolt_status tailvolt_remedy_write(const char *text, const struct tailvo
                                            int setting_count, const struct tailvolt_remedy_set *set, char **out) {
   size_t count = (size_t)setting_count + (size_t)set->change_count;
   struct tailvolt_setting *all = calloc(count + 1, sizeof *all);
-  char(*lines)[TAILVOLT_TEXT_MAX + 8] = calloc((size_t)set->change_count + 1, sizeof *lines);
+  char(*lines)[sizeof set->changes->key + sizeof set->changes->value + 4] = calloc((size_t)set->change_count + 1, sizeof *lines);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   *out = NULL;
   if (all != NULL && lines != NULL) {

@@ -10,6 +10,7 @@
 #include <stddef.h>
 
 #include "simulate/lanes.h"
+#include "study/larger_alternator.h"
 #include "study/parked.h"
 #include "study/remedy_catalogue.h"
 #include "tailvolt/remedy.h"
@@ -20,8 +21,8 @@ enum { TV_FAMILIES_MOST = TAILVOLT_CURES, TV_SIZE_STEPS_MOST = 24, TV_PARTS_LIST
 /* One change that a cure makes. */
 struct tv_asked {
   enum tailvolt_cure cure;
-  char key[128], value[128];          /* "section.key" and its new value */
-  char text[TAILVOLT_TEXT_MAX + 8];   /* the two as one setting */
+  char key[128], value[TV_VALUE_ROOM]; /* "section.key" and its new value */
+  char text[128 + TV_VALUE_ROOM + 4];  /* the two as one setting */
 };
 
 /* Changes under construction. */
@@ -29,6 +30,7 @@ struct tv_settings {
   int count, room;
   struct tv_asked *asked;
   bool no_memory;
+  bool too_long; /* a value had no room: nothing can be told by it */
 };
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
                      const char *format, ...)

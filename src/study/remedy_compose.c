@@ -20,8 +20,9 @@ void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, cons
   struct tv_asked asked = {.cure = cure}, *place = NULL;
   va_list arguments;
   va_start(arguments, format);
-  vsnprintf(asked.value, sizeof asked.value, format, arguments);
+  int length = vsnprintf(asked.value, sizeof asked.value, format, arguments);
   va_end(arguments);
+  settings->too_long = settings->too_long || length < 0 || (size_t)length >= sizeof asked.value;
   snprintf(asked.key, sizeof asked.key, "%s.%s", section, key);
   snprintf(asked.text, sizeof asked.text, "%s = %s", asked.key, asked.value);
   /* a later change of the same key replaces the earlier one in its place */
@@ -143,6 +144,26 @@ void tv_new_fuse(const char *section, enum tailvolt_cure cure, const char *from,
   add_quantity(settings, cure, section, "distance", distance_m, TV_LENGTH);
 }
 
+/* A single cable as sold; text about what was measured or counted is none. */
+static bool is_sold_size(const char *size) {
+  int awg;
+  double area_m2;
+  return tv_gauge_read(size, &awg) || tv_quantity_read(size, strlen(size), TV_AREA, &area_m2) == TV_QUANTITY_OK;
+}
+
+/* What is on offer as thick as a conductor, else the thickest. */
+static const char *size_like(const struct tv_plan *plan, const struct tailvolt_conductor *c) {
+  const struct tv_stock_item *found = NULL;
+  if (is_sold_size(c->size)) return c->size;
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != TV_STOCK_CABLE || item->metric != tv_size_is_metric(c->size)) continue;
+    bool enough = item->value <= 1.001 * tv_ohm_per_m(c), found_enough = found != NULL && found->value <= 1.001 * tv_ohm_per_m(c);
+    if (found == NULL || (enough && !found_enough) || (enough == found_enough && (item->value > found->value) == enough)) found = item;
+  }
+  return found != NULL ? found->size : c->size;
+}
+
 /* The size that a conductor of the feed has with a choice. */
 static const char *feed_size(const struct tv_plan *plan, int conductor, const struct tv_size_step *feed) {
   const struct tv_part_list *list = &plan->places.feed;
@@ -150,7 +171,7 @@ static const char *feed_size(const struct tv_plan *plan, int conductor, const st
     const struct tv_stock_item *item = list->part[k] == conductor ? tv_plan_size(plan, list, k, feed->item) : NULL;
     if (item != NULL) return item->size;
   }
-  return plan->system->conductors[conductor].size;
+  return size_like(plan, &plan->system->conductors[conductor]);
 }
 
 /* Of a second battery's ground lead (common practice: to the body beside it). */
@@ -295,7 +316,6 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
 static void give_alternator(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_size_step *straps,
                             struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_ALTERNATOR;
-  const struct tailvolt_alternator *old = &plan->system->alternator;
   char section[TAILVOLT_NAME_MAX + 16];
   for (int k = 0; k < plan->places.strap.count; k++) {
     const struct tv_stock_item *lead = tv_plan_lead(plan, plan->places.strap.part[k], size_step->item->value);
@@ -305,25 +325,10 @@ static void give_alternator(const struct tv_plan *plan, const struct tv_size_ste
     if (tv_is_aluminium(plan->system->conductors[plan->places.strap.part[k]].material))
       tv_settings_add(settings, cure, section, "material", "copper");
   }
-  if (isfinite(old->fixed_output_a)) {
-    tv_settings_add(settings, cure, "alternator", "fixed output", "%s", size_step->item->size);
-    return;
-  }
-  double ratio = size_step->item->value / old->rated_a;
-  tv_settings_add(settings, cure, "alternator", "rated current", "%s", size_step->item->size);
-  if (old->output_count == 2) {
-    tv_settings_add(settings, cure, "alternator", "low current", "%s A", tv_compact(old->output_a[0] * ratio, 1).text);
-    return;
-  }
-  char points[TAILVOLT_TEXT_MAX] = "";
-  size_t used = 0;
-  for (int k = 0; k < old->output_count && used < sizeof points; k++) {
-    if (old->output_rpm[k] == 6000.0 && fabs(old->output_a[k] - old->rated_a) < 1e-9) continue;
-    int wrote = snprintf(points + used, sizeof points - used, "%s%s A at %s rpm", used > 0 ? ", " : "",
-                         tv_compact(old->output_a[k] * ratio, 1).text, tv_compact(old->output_rpm[k], 0).text);
-    if (wrote > 0) used += (size_t)wrote;
-  }
-  if (used > 0) tv_settings_add(settings, cure, "alternator", "output", "%s", points);
+  struct tv_larger_alternator larger;
+  if (!tv_larger_alternator(plan->system, size_step->item->value, &larger)) settings->too_long = true;
+  for (int k = 0; k < larger.count; k++)
+    tv_settings_add(settings, cure, "alternator", larger.setting[k].key, "%s", larger.setting[k].value);
 }
 
 static void give_converter(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {

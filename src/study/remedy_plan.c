@@ -57,6 +57,7 @@ static bool carries(const struct tv_plan *plan, const struct tailvolt_conductor 
       !tv_section_from_resistance(item->value, TAILVOLT_COPPER, &section))
     return false;
   struct tailvolt_conductor lead = *old;
+  lead.parallel = 1; /* sold singly */
   lead.material = TAILVOLT_COPPER;
   lead.resistance_ohm = item->value * old->length_m;
   lead.area_m2 = tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / item->value;
@@ -332,8 +333,10 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   const struct tailvolt_alternator *machine = &system->alternator;
   bool belt = has_belt(system);
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
-  if (belt) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
-  if (belt) add_leads(plan);
+  struct tv_larger_alternator larger;
+  bool grows = belt && tv_larger_alternator(system, 1000.0, &larger);
+  if (grows) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
+  if (grows) add_leads(plan);
   plan_converter(plan);
   if (belt && before->phases[TAILVOLT_IDLE].present)
     plan_sized(plan, TAILVOLT_CURE_IDLE, TV_STOCK_IDLE, 0.0, "");

@@ -88,7 +88,8 @@ static bool in_scope(const struct search *search, const struct tv_choice *choice
 static bool rules_out(const struct search *search, const struct tv_trial *tried, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
   int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
-  if (!search->prune) return same(plan, choice, &tried->choice);
+  /* one that could not be run, its settings refused, say, tells nothing about others */
+  if (!search->prune || !tried->done) return same(plan, choice, &tried->choice);
   if (tried->unsure) return tv_unsure_too(plan, tried, choice);
   if (tried->refused && !(capacitor >= 0 && choice->size_step[capacitor] > 0)) return false;
   return within(plan, choice, &tried->choice);

@@ -17,7 +17,7 @@ static enum tailvolt_status changed_system(const struct tv_remedy_job *job, cons
                                            struct tailvolt_system **out) {
   size_t count = (size_t)job->setting_count + (size_t)set->change_count;
   struct tailvolt_setting *all = calloc(count + 1, sizeof *all);
-  char(*lines)[TAILVOLT_TEXT_MAX + 8] = calloc((size_t)set->change_count + 1, sizeof *lines);
+  char(*lines)[sizeof set->changes->key + sizeof set->changes->value + 4] = calloc((size_t)set->change_count + 1, sizeof *lines);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   *out = NULL;

@@ -48,9 +48,9 @@ enum tailvolt_status tv_try_settings(const struct tv_remedy_job *job, const stru
   for (int round = 0; round < FITS_MOST && changed && status == TAILVOLT_OK; round++) {
     int count = job->setting_count + own.count;
     struct tailvolt_setting *all = calloc((size_t)count + 1, sizeof *all);
-    if (all == NULL || own.no_memory) {
+    if (all == NULL || own.no_memory || own.too_long) {
       free(all);
-      status = TAILVOLT_NO_MEMORY;
+      status = own.too_long ? TAILVOLT_INTERNAL : TAILVOLT_NO_MEMORY;
       break;
     }
     if (job->setting_count > 0) memcpy(all, job->settings, (size_t)job->setting_count * sizeof *all);

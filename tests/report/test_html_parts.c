@@ -211,8 +211,8 @@ static void test_advice(void **state) {
       {.cure = TAILVOLT_CURE_FEED, .what = "4 AWG feed", .gain_v = 0.7, .below_pct = 3},
       {.cure = TAILVOLT_CURE_FEED, .what = "2 AWG feed", .gain_v = 0.9, .below_pct = 0.4, .meets = true}};
   struct tailvolt_remedy_lead leads[2] = {
-      {.kind = TAILVOLT_CABLE, .name = "feed", .size = "2 AWG", .before = "8 AWG", .runs = 1, .length_m = 5.5},
-      {.kind = TAILVOLT_CABLE, .name = "return", .size = "4 AWG", .added = true, .runs = 2, .length_m = 4}};
+      {.kind = TAILVOLT_PART_CABLE, .name = "feed", .size = "2 AWG", .before = "8 AWG", .length_m = 5.5},
+      {.kind = TAILVOLT_PART_CABLE, .name = "return", .size = "4 AWG", .added = true, .length_m = 4}};
   struct tailvolt_remedy remedy = {.found = true, .worth_count = 3, .worth = worth};
   remedy.chosen = (struct tailvolt_remedy_set){.what = "2 AWG feed", .change_count = 1, .changes = &change, .caution_count = 1,
                                                .cautions = &caution, .result = &holds.result, .lead_count = 2, .leads = leads};
@@ -220,7 +220,7 @@ static void test_advice(void **state) {
   remedy.answers[1].cure = TAILVOLT_CURE_SECOND_BATTERY;
   tv_html_advice(&page, &run, false);
   has(&page, "<td>cable feed</td><td>2 AWG</td><td class=\"n\">5.5</td><td>8 AWG</td>");
-  has(&page, "<td>cable return</td><td>2 x 4 AWG</td><td class=\"n\">4.0</td><td>new</td>");
+  has(&page, "<td>cable return</td><td>4 AWG</td><td class=\"n\">4.0</td><td>new</td>");
   has(&page, "<li>cable feed.size = 2 AWG</li>");
   has(&page, "Watch out for:");
   has(&page, "bare metal under every lug");

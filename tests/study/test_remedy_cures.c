@@ -242,6 +242,33 @@ static void test_leads_are_listed(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* Beside a feed that was measured, counted or doubled, a second battery's ground lead is the next thicker one on offer. */
+static void test_ground_like_a_feed_of_no_size(void **state) {
+  (void)state;
+  static const struct {
+    const char *feed, *ground;
+  } cases[] = {{"size = 4 AWG\n", "4 AWG"},
+               {"size = 2 x 4 AWG\n", "1/0 AWG"},         /* 42 mm2 */
+               {"size = 20 mm2\n", "20 mm2"},
+               {"strands = 160 x 0.4 mm\n", "25 mm2"},    /* 20.1 mm2 */
+               {"measured drop = 0.25 V at 50 A\n", "25 mm2"}, /* 1 mohm/m is 17.5 mm2 */
+               {"per metre = 0.1 mohm\n", "95 mm2"}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[512];
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    snprintf(text, sizeof text, "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+                                "rated power = 1000 W\n[cable feed]\n%slength = 5 m\n", cases[k].feed);
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY;
+    struct tailvolt_system *system = with_largest(&job, &second);
+    assert_string_equal(cable_of(system, "second ground")->size, cases[k].ground);
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
+}
+
 /* Copper in place of clad cable is called so: the size alone may be the one that it has. */
 static void test_copper_is_named(void **state) {
   (void)state;
@@ -434,6 +461,7 @@ int main(void) {
                                      cmocka_unit_test(test_fuses_let_pass_what_is_taken),
                                      cmocka_unit_test(test_leads_sized_by_their_amplifier),
                                      cmocka_unit_test(test_leads_are_listed),
+                                     cmocka_unit_test(test_ground_like_a_feed_of_no_size),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),
