@@ -37,9 +37,10 @@ char *tv_page_parked(struct tv_page_job *job) {
   enum tailvolt_status status = tailvolt_parked(job->system, NULL, &options, &parked, error);
   if (status != TAILVOLT_OK) return tv_page_refuse(status, error);
   json_t *root = tv_page_begin();
-  double plays_s = isfinite(parked->until_s) ? parked->until_s : parked->limit_s;
+  char shown[64];
+  snprintf(shown, sizeof shown, "%s%s", parked->ends_by == TAILVOLT_ENDS_BY_TIME ? "over " : "", tv_playing_time(parked->until_s).text);
   tv_json_put_number(&root, "parked_s", parked->until_s);
-  tv_json_put_text(&root, "shown", tv_playing_time(plays_s).text);
+  tv_json_put_text(&root, "shown", shown);
   status = tailvolt_report_parked_text(job->system, parked, &plain, &text);
   tv_json_put(&root, "lines", status == TAILVOLT_OK ? tv_page_first_lines(text) : NULL);
   tv_json_put(&root, "details", status == TAILVOLT_OK ? tv_json_text(text) : NULL);

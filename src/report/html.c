@@ -66,10 +66,10 @@ static void answer(struct tv_buffer *page, const struct tv_html_report *report,
   }
   const struct tailvolt_parked *evening = report->evening;
   if (evening != NULL && isfinite(evening->wanted_s))
-    tv_html_add(page, "<p class=\"verdict %s\">%s parked: plays %s of the %s wanted</p>\n",
+    tv_html_add(page, "<p class=\"verdict %s\">%s parked: plays %s%s of the %s wanted</p>\n",
                 evening->until_s < evening->wanted_s ? "fails" : "holds",
                 evening->until_s < evening->wanted_s ? "FAILS" : "HOLDS",
-                tv_playing_time(isfinite(evening->until_s) ? evening->until_s : evening->limit_s).text,
+                evening->ends_by == TAILVOLT_ENDS_BY_TIME ? "over " : "", tv_playing_time(evening->until_s).text,
                 tv_playing_time(evening->wanted_s).text);
 }
 

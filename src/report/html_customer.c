@@ -101,7 +101,7 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
 
 void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening) {
   tv_buffer_add(page, "<section><h2>Playing parked, engine off</h2>\n<div class=\"pair\"><p><strong>");
-  if (isnan(evening->until_s))
+  if (evening->ends_by == TAILVOLT_ENDS_BY_TIME)
     tv_html_add(page, "Plays longer than %s", tv_playing_time(evening->limit_s).text);
   else
     tv_html_add(page, "Plays %s", tv_playing_time(evening->until_s).text);

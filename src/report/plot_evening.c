@@ -13,6 +13,7 @@ enum { END_START, END_CUT_OUT, END_LIMIT, ENDS };
 
 struct ends {
   double at_s[ENDS], until_s, followed_s, wanted_s;
+  double longest_s; /* simulated; NAN = not known */
   double p10_s, p50_s, p90_s; /* NAN where none; p90 INFINITY = beyond */
   double limit_pct;           /* charge at which the playing stops, NAN = none */
   const char *ends_by;
@@ -24,6 +25,7 @@ static struct ends read_ends(const json_t *parked) {
   struct ends ends = {.at_s = {tv_json_number_of(playing, "restart_s"), tv_json_number_of(playing, "cut_out_s"),
                                tv_json_number_of(playing, "rest_limit_s")},
                       .until_s = tv_json_number_of(playing, "until_s"),
+                      .longest_s = tv_json_number_of(playing, "longest_s"),
                       .followed_s = tv_json_number_of(playing, "followed_s"),
                       .wanted_s = tv_json_number_of(json_object_get(parked, "wanted"), "for_s"),
                       .p10_s = tv_json_number_of(until, "p10"),
@@ -31,6 +33,7 @@ static struct ends read_ends(const json_t *parked) {
                       .p90_s = tv_json_number_of(until, "p90"),
                       .limit_pct = tv_json_number_of(playing, "soc_limit_pct"),
                       .ends_by = tv_json_text_of(playing, "ends_by")};
+  if (ends.until_s >= ends.longest_s) ends.until_s = (double)NAN;
   if (isfinite(ends.p10_s) && !isfinite(ends.p90_s)) ends.p90_s = (double)INFINITY;
   return ends;
 }
@@ -42,13 +45,18 @@ static const char *end_words(const struct ends *ends) {
   return "";
 }
 
+/* "3 h 20 min", "over 48 h" */
+static void say_time(double until_s, double longest_s, char *to, size_t size) {
+  if (isfinite(until_s)) snprintf(to, size, "%s", tv_playing_time(until_s).text);
+  else if (isfinite(longest_s)) snprintf(to, size, "over %s", tv_playing_time(longest_s).text);
+  else snprintf(to, size, "longer than the time simulated");
+}
+
 static void set_title(struct tv_plot *plot, const struct ends *ends) {
   const char *words = end_words(ends);
-  if (isfinite(ends->until_s))
-    tv_plot_title(plot, "Plays %s with the engine off%s%s", tv_playing_time(ends->until_s).text,
-                  words[0] != '\0' ? "; " : "", words);
-  else
-    tv_plot_title(plot, "Plays longer than the time simulated");
+  char time[64];
+  say_time(ends->until_s, ends->longest_s, time, sizeof time);
+  tv_plot_title(plot, "Plays %s with the engine off%s%s", time, words[0] != '\0' ? "; " : "", words);
 }
 
 /* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min"; where a dot marks the middle, what it is. */
@@ -170,6 +178,7 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
                                           int count) {
   double last_s = 0.0, longest_s = -1.0, shortest_s = HUGE_VAL;
   const char *longest = "", *shortest = "";
+  struct ends longest_ends = {0}, shortest_ends = {0};
   for (int f = 0; f < count; f++)
     last_s = fmax(last_s, last_moment_s(json_object_get(files[f]->json, "moments")));
   if (!(last_s > 0.0)) return tv_plot_refuse(plot, "the results have no moments of the evening to draw");
@@ -177,9 +186,9 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
   for (int f = 0; f < count; f++) {
     const json_t *moments = json_object_get(files[f]->json, "moments");
     struct ends ends = read_ends(files[f]->json);
-    char name[TV_PLOT_NAME_MAX + 64];
-    snprintf(name, sizeof name, "%s: %s", files[f]->name,
-             isfinite(ends.until_s) ? tv_playing_time(ends.until_s).text : "longer than the time simulated");
+    char name[TV_PLOT_NAME_MAX + 72], time[64];
+    say_time(ends.until_s, ends.longest_s, time, sizeof time);
+    snprintf(name, sizeof name, "%s: %s", files[f]->name, time);
     if (f > 0) tv_buffer_add(&plot->data, "\n\n");
     tv_plot_cell_text(plot, name);
     tv_plot_row(plot);
@@ -198,13 +207,16 @@ static enum tailvolt_status make_evenings(struct tv_plot *plot, const struct tv_
       before_s = time_s;
       before_pct = soc_pct;
     }
-    if (ends.until_s > longest_s) longest = files[f]->name, longest_s = ends.until_s;
-    if (ends.until_s < shortest_s) shortest = files[f]->name, shortest_s = ends.until_s;
+    double plays_s = isnan(ends.until_s) ? HUGE_VAL : ends.until_s;
+    if (plays_s > longest_s) longest = files[f]->name, longest_s = plays_s, longest_ends = ends;
+    if (plays_s < shortest_s || f == 0) shortest = files[f]->name, shortest_s = plays_s, shortest_ends = ends;
   }
   tv_plot_set_number(plot, "count", count);
   tv_plot_set_text(plot, "unit", axis.unit);
-  tv_plot_title(plot, "Plays %s (%.30s) to %s (%.30s), engine off",
-                tv_playing_time(shortest_s).text, shortest, tv_playing_time(longest_s).text, longest);
+  char from[64], to[64];
+  say_time(shortest_ends.until_s, shortest_ends.longest_s, from, sizeof from);
+  say_time(longest_ends.until_s, longest_ends.longest_s, to, sizeof to);
+  tv_plot_title(plot, "Plays %s (%.30s) to %s (%.30s), engine off", from, shortest, to, longest);
   return TAILVOLT_OK;
 }
 

@@ -1,6 +1,8 @@
 /* A run that is mostly parked tells how far the volts fall, not whether the car starts. */
 #include "tailvolt/study.h"
 
+#include <math.h>
+
 enum tailvolt_status tailvolt_ask_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                                          const struct tailvolt_options *options, struct tailvolt_result *result) {
   const struct tailvolt_phase_result *parked = &result->phases[TAILVOLT_PARKED];
@@ -14,7 +16,7 @@ enum tailvolt_status tailvolt_ask_parked(const struct tailvolt_system *system, c
   enum tailvolt_status status = tailvolt_parked(system, result->driving.present ? NULL : profile, &asked, &answer, NULL);
   if (status == TAILVOLT_OK) {
     result->parked_answer.asked = true;
-    result->parked_answer.until_s = answer->until_s;
+    result->parked_answer.until_s = answer->ends_by == TAILVOLT_ENDS_BY_TIME ? (double)NAN : answer->until_s;
     result->parked_answer.restart_s = answer->restart_s;
   }
   tailvolt_parked_free(answer);

@@ -128,7 +128,7 @@ enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct ta
   char error[TAILVOLT_TEXT_MAX];
   *until_s = (double)NAN;
   enum tailvolt_status status = tv_parked_brief_with(system, NULL, &options, &job->quick, &brief, error);
-  if (status == TAILVOLT_OK) *until_s = isnan(brief.until_s) ? options.limit_s : brief.until_s;
+  if (status == TAILVOLT_OK) *until_s = brief.until_s;
   /* a car that cannot be played parked at all has no time to compare */
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;
 }

@@ -161,7 +161,7 @@ static void quantiles(double *soonest_s, double *latest_s, size_t n, double limi
 
 enum { UNTIL, RESTART, CUT_OUT, LIMIT, TIMES };
 
-static void gather_times(const struct all *all, int which, double *soonest_s, double *latest_s) {
+static void gather_times(const struct all *all, int which, double limit_s, double *soonest_s, double *latest_s) {
   size_t n = 0;
   for (int k = 0; k < all->drawn; k++) {
     if (all->state[k] != 1) continue;
@@ -170,8 +170,9 @@ static void gather_times(const struct all *all, int which, double *soonest_s, do
                      : which == RESTART ? b->restart_s
                      : which == CUT_OUT ? b->cut_out_s
                                         : b->limit_s;
-    soonest_s[n] = isnan(value_s) ? b->followed_s : value_s;
-    latest_s[n++] = isnan(value_s) ? NEVER_S : value_s;
+    bool later = isnan(value_s) || (which == UNTIL && b->ends_by == TAILVOLT_ENDS_BY_TIME);
+    soonest_s[n] = !later ? value_s : which == UNTIL ? limit_s : b->followed_s;
+    latest_s[n++] = later ? NEVER_S : value_s;
   }
 }
 
@@ -237,11 +238,11 @@ static enum tailvolt_status summarise(const struct all *all, double limit_s, dou
   for (int k = all->drawn; k < all->count; k++) others += all->state[k] != 0;
   spread->partial = spread->done + spread->refused < all->drawn;
   size_t n = (size_t)spread->done;
-  struct tailvolt_parked_quantiles none; /* how long a car plays is always known */
+  struct tailvolt_parked_quantiles none; /* a car that plays is followed to the longest time */
   struct tailvolt_parked_quantiles *place[] = {&spread->until_s, &spread->restart_s, &spread->cut_out_s, &spread->rest_limit_s};
   struct tailvolt_parked_quantiles *bound[] = {&none, &soonest->restart_s, &soonest->cut_out_s, &soonest->rest_limit_s};
   for (int which = 0; which < TIMES; which++) {
-    gather_times(all, which, work, work + all->drawn);
+    gather_times(all, which, limit_s, work, work + all->drawn);
     quantiles(work, work + all->drawn, n, limit_s, place[which], bound[which]);
   }
   free(work);

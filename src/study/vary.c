@@ -180,7 +180,7 @@ static enum tailvolt_status play_parked(const struct job *job, struct row_run *r
   options.run.progress = NULL;
   options.threads = 1;
   enum tailvolt_status status = tv_parked_brief_with(run->system, NULL, &options, NULL, &brief, error);
-  if (status == TAILVOLT_OK) run->parked_s = isnan(brief.until_s) ? (double)INFINITY : brief.until_s;
+  if (status == TAILVOLT_OK) run->parked_s = brief.ends_by == TAILVOLT_ENDS_BY_TIME ? (double)INFINITY : brief.until_s;
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }
 

@@ -208,6 +208,11 @@ draw "the car no longer starts" "$work/parked.json"
 draw "At idle the alternator can give" $car "$work/record.csv"
 draw "At idle the alternator can give" $car
 draw "it stops after 1 h 40 min" "$work/evening.json"
+sed 's/"until_s": 6000/"until_s": 9600/; s/"followed_s": 9600/"followed_s": 9600, "longest_s": 9600/; s/"rest limit"/"limit of 2.67 h"/' \
+  "$work/evening.json" >"$work/on.json"
+draw "Plays over 2 h 40 min with the engine off" "$work/on.json"
+draw "on: over 2 h 40 min" "$work/evening.json" "$work/on.json"
+draw "Plays 1 h 40 min (evening) to over 2 h 40 min (on), engine off" "$work/evening.json" "$work/on.json"
 draw "8.0 V needed to start" "$work/evening.json" -p evening
 draw "8 of 10 such cars stop between 83 min and beyond\|8 of 10 such cars stop between 1 h 23 min and beyond" "$work/evening.json" -p playing
 draw "evening: 1 h 40 min" "$work/evening.json" "$work/longer.json"

@@ -152,7 +152,8 @@ static void test_evening(void **state) {
   tv_html_evening(&page, &evening);
   has(&page, "<strong>Plays 2 h 23 min</strong>; after that the car still starts. The battery is then 50 % charged.");
   clear(&page);
-  evening.until_s = (double)NAN;
+  evening.until_s = evening.limit_s;
+  evening.ends_by = TAILVOLT_ENDS_BY_TIME;
   evening.wanted_s = 7200;
   evening.starts = false;
   tv_html_evening(&page, &evening);

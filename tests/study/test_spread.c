@@ -221,6 +221,8 @@ static void what_was_not_followed_is_not_promised(void **state) {
   spread = draw(light, &options, 2 * 3600.0);
   assert_true(isnan(spread.restart_s.p90));
   assert_near(soonest.restart_s.p90, 600, 1e-9);
+  /* cars that play on when the search ends play for longer */
+  assert_true(isnan(spread.until_s.p10) && isnan(spread.until_s.p90));
   tailvolt_system_free(heavy);
   tailvolt_system_free(light);
 }
