@@ -248,8 +248,8 @@ struct tailvolt_next_step {
 };
 
 /** What to change first, tried by simulation: the largest entry of the sag ledger that a purchase can cure (a cable, a
- * joint, the battery, the alternator) one standard size up, or the oversized fuse one down, on the same profile. One
- * step only; tailvolt_remedy() searches for the smallest sufficient set.
+ * joint, the battery, the alternator, a converter before a battery that runs down) one standard size up, or the oversized
+ * fuse one down, on the same profile. One step only; tailvolt_remedy() searches for the smallest sufficient set.
  * \param system  read or parsed by the library; it is not changed
  * \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status

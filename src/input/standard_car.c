@@ -147,12 +147,12 @@ static const struct tv_role *missing_at(const struct tv_layout *layout, const st
   return missing == NULL || tv_point_is_joined(layout->draft, point) ? NULL : missing;
 }
 
-/* Where the file lets a lead begin elsewhere, the fuse before it leads nowhere, and the joint before that: they are not laid where they
- * were only assumed, and refused where the file has them. Other joints may end blind: a body stud that nothing is bolted to. */
+/* Where the file lets a lead begin elsewhere, the fuse or relay before it leads nowhere, and what is before that: they are not laid where
+ * they were only assumed, and refused where the file has them. Other joints may end blind: a body stud that nothing is bolted to. */
 static void drop_dead_ends(struct tv_layout *layout) {
   for (int r = 0; r < layout->count; r++) {
     struct tv_role *role = &layout->role[r];
-    if ((role->kind != TV_KIND_FUSE && role->kind != TV_KIND_JOINT) || role->moved != NULL) continue;
+    if ((role->kind != TV_KIND_FUSE && role->kind != TV_KIND_JOINT && role->kind != TV_KIND_ISOLATOR) || role->moved != NULL) continue;
     struct tv_part *part = find_part(layout, role);
     if (part == NULL ? replaced_elsewhere(layout, role) : tv_has(part, TV_K_FROM) || tv_has(part, TV_K_TO)) continue;
     const struct tv_role *at_from = missing_at(layout, role, role->from);
@@ -160,9 +160,10 @@ static void drop_dead_ends(struct tv_layout *layout) {
     if (missing == NULL || (role->kind == TV_KIND_JOINT && missing->moved == NULL)) continue;
     role->moved = missing->moved != NULL ? missing->moved : missing;
     if (part != NULL) {
+      const struct tv_part *moved = find_part(layout, role->moved);
       tv_part_fault(layout->draft, part, TV_K_FROM,
-                    "[%s] leads nowhere: nothing else joins '%s'; give it 'from' and 'to', or leave those of [%s %s] out", part->id,
-                    at_from != NULL ? role->from : role->to, tv_kind_word(role->moved->kind), role->moved->name);
+                    "[%s] leads nowhere: nothing else joins '%s'; give it 'from' and 'to', or leave those of [%s] out", part->id,
+                    at_from != NULL ? role->from : role->to, moved != NULL ? moved->id : role->moved->name);
       part->skipped = layout->draft->layout_broken = true;
     }
     r = -1;

@@ -27,7 +27,7 @@ struct tv_layout {
   bool ground_block; /* their grounds meet before the body */
 };
 
-/* A part and the two names it may have; the caller fills in the rest. NULL when out of memory. */
+/* A part, its name and its ends; the caller fills in the rest. NULL when out of memory. */
 struct tv_role *tv_lay(struct tv_layout *layout, enum tv_kind kind, const char *name, const char *from,
                        const char *to);
 /* A joint of 0.3 mohm. */

@@ -52,11 +52,8 @@ static struct demand demand_of(const struct tv_draft *draft, const struct tv_fee
   if (feed->battery != NULL) {
     const struct tv_value *output = feed->isolator == NULL ? NULL : feed->isolator->value[TV_K_ISO_OUTPUT];
     demand.fuse_a = tv_number(feed->isolator, TV_K_ISO_RATING);
-    /* a converter draws its output power, over its efficiency, from a 12 V battery, for hours: at three quarters of the
-     * fuse (common practice) */
     if (output != NULL && output->count > 0)
-      demand.fuse_a =
-          output->x[0] * output->y[0] / 12.0 / fmax(0.2, tv_number(feed->isolator, TV_K_ISO_EFFICIENCY)) / 0.75;
+      demand.fuse_a = tv_fuse_for_converter_a(output->x[0], output->y[0], tv_number(feed->isolator, TV_K_ISO_EFFICIENCY));
     if (!isfinite(demand.fuse_a)) demand.fuse_a = LINK_A;
     return demand;
   }

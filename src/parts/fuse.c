@@ -157,6 +157,13 @@ double tv_fuse_rerating_frac(double air_c) {
   return fmax(0.93 - 0.04 * (air_c - 60.0) / 25.0, 0.0);
 }
 
+/* Common practice. */
+static const double FOR_HOURS_FRAC = 0.75;
+
 double tv_fuse_continuous_a(double rating_a, double air_c) {
-  return 0.75 * tv_fuse_rerating_frac(air_c) * rating_a;
+  return FOR_HOURS_FRAC * tv_fuse_rerating_frac(air_c) * rating_a;
+}
+
+double tv_fuse_for_converter_a(double output_v, double output_a, double efficiency_frac) {
+  return output_v * output_a / 12.0 / fmax(0.2, efficiency_frac) / FOR_HOURS_FRAC;
 }

@@ -34,5 +34,7 @@ double tv_fuse_breaking_capacity_a(enum tailvolt_fuse_kind kind);
 double tv_fuse_rerating_frac(double air_c);
 /* Load a fuse carries for hours without ageing: 75 % of the rating, less in hot air. */
 double tv_fuse_continuous_a(double rating_a, double air_c);
+/* What the fuse before a converter must not be below: that gives its full output from a 12 V battery, for hours. */
+double tv_fuse_for_converter_a(double output_v, double output_a, double efficiency_frac);
 
 #endif

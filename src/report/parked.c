@@ -27,7 +27,7 @@ static struct tv_number short_name(const char *name) {
 static void battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
   char section[TAILVOLT_NAME_MAX + 32];
   tv_section_words(TAILVOLT_PART_BATTERY, short_name(p->batteries[k].name).text, section, sizeof section);
-  bool named = strlen(section) > strlen(p->batteries[k].name);
+  bool named = p->batteries[k].name[0] != '\0' && strcmp(p->batteries[k].name, tv_part_word(TAILVOLT_PART_BATTERY)) != 0;
   if (p->battery_count == 1)
     snprintf(text, size, "the battery");
   else if (named)

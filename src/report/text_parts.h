@@ -29,8 +29,7 @@ void tv_text_meters(struct tv_page *page, const struct tailvolt_result *run);
 void tv_text_energy(struct tv_page *page, const struct tailvolt_result *run);
 /* For one amplifier, -1 = for each. */
 void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, int amplifier);
-/* `all`: including those already on the first screen. */
-/* `fuses`: also those to be fitted. */
+/* `all`: including those already on the first screen; `fuses`: also those to be fitted. */
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all, bool fuses);
 /* What the wiring alone says about safety. */
 void tv_text_wiring_safety(struct tv_page *page, const struct tailvolt_finding *findings, int count);

@@ -126,7 +126,7 @@ static enum tailvolt_status set_end(struct tv_parked_search *search, double unti
   const struct tv_run *end = tv_search_end_run(search);
   const struct tailvolt_system *sys = search->system;
   int starter = sys->engine.starter_battery;
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   const struct tailvolt_row *row = &search->rows.row[tv_parked_row_at(&search->rows, until_s)];
   enum tailvolt_status status = set_batteries(search, end, out, goal_c);
   if (status != TAILVOLT_OK) return status;

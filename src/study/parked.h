@@ -97,7 +97,7 @@ struct tv_parked_pieces {
 };
 
 /* The quick search, for roots and spreads: the fine run plays the music without ripple and without the storage
- * inside amplifiers, in steps of a hundredth of a second, a twentieth of the work. What ripple adds is
+ * inside amplifiers, in steps of a fiftieth of a second, a twentieth of the work. What ripple adds is
  * measured once, on the car as described, and carried over. */
 struct tv_parked_quick {
   double draw_ratio;      /* draw above idle with ripple over that without; 1 */

@@ -59,14 +59,17 @@ static enum tailvolt_status follow_limit(struct tv_parked_search *search) {
     double from_s = c.at_s, before = above;
     if ((status = advance(&c, fmin(from_s + SLICE_S, c.end_s))) != TAILVOLT_OK) break;
     above = tv_search_above_limit(search, search->fine, &battery, &by_voltage);
-    if (above <= 0) search->times.limit_s = from_s + (c.at_s - from_s) * before / (before - above);
+    if (above > 0) continue;
+    search->times.limit_s = from_s + (c.at_s - from_s) * before / (before - above);
+    search->times.limit_battery = battery;
+    search->times.limit_by_voltage = by_voltage;
   }
   return status;
 }
 
 static enum tailvolt_status crank(struct cycle *c, double *margin_v) {
   struct tv_parked_search *search = c->search;
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   int row = tv_parked_row_at(&search->rows, c->at_s);
   enum tailvolt_status status =
       tv_start_trial_run(&search->start, search->fine, &search->rows.row[row], c->at_s, search->options, &outcome);

@@ -120,7 +120,7 @@ static enum tailvolt_status slice(struct full *f) {
 
 static enum tailvolt_status crank(struct full *f, double *margin_v) {
   struct tv_parked_search *search = f->search;
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   int row = tv_parked_row_at(&search->rows, f->at_s);
   enum tailvolt_status status = tv_start_trial_run(&search->start, search->fine, &search->rows.row[row],
                                                    f->at_s, search->options, &outcome);

@@ -31,7 +31,7 @@ enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double 
 }
 
 static enum tailvolt_status crank(struct tv_parked_search *search, double *margin_v) {
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   int row = tv_parked_row_at(&search->rows, search->slow_s);
   enum tailvolt_status status = tv_start_trial_run(&search->start, search->slow, &search->rows.row[row],
                                                    search->slow_s, search->options, &outcome);
@@ -55,7 +55,7 @@ static enum tailvolt_status moment_room(struct tv_parked_search *search) {
 
 enum tailvolt_status tv_search_note_moment(struct tv_parked_search *search, const struct tv_run *run,
                                            double time_s, double mean_a, double min_v, double *margin_v) {
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   int row = tv_parked_row_at(&search->rows, time_s), starter = search->system->engine.starter_battery;
   size_t at = (size_t)search->moment_count * (size_t)search->system->battery_count;
   enum tailvolt_status status =

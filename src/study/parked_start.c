@@ -305,7 +305,7 @@ done:
 /* A start a week until one fails, then closer in between. */
 static enum tailvolt_status stand_until(struct tv_parked_search *search, struct tv_run *run,
                                         const struct tailvolt_row *row, void *kept, double *seconds) {
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   double low_s = 0, high_s = HUGE_VAL, at_s = 0, begun_s = row->time_s;
   tv_run_save(run, kept);
   while (high_s - low_s > STAND_GRAIN_S) {
@@ -333,7 +333,7 @@ enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_r
   struct tailvolt_amplifier_row *silent = calloc((size_t)sys->amplifier_count + 1, sizeof *silent);
   double *load_on = calloc((size_t)sys->load_count + 1, sizeof *load_on);
   struct tv_run *run = NULL;
-  struct tv_start_outcome outcome;
+  struct tv_start_outcome outcome = {0};
   void *kept = NULL;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   *seconds = (double)NAN;

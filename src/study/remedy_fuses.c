@@ -18,11 +18,6 @@ static const double relays_a[] = {70, 100, 140, 200, 300, 500};
 
 static double taken_a(const struct tailvolt_amplifier *a) { return a->fuses_a > 0.0 ? a->fuses_a : tv_amplifier_rated_draw_a(a); }
 
-/* What a converter draws from a 12 V battery to give all it can. */
-static double drawn_a(const struct tailvolt_isolator *converter) {
-  return converter->output_v * converter->output_a / 12.0 / converter->efficiency_frac;
-}
-
 /* Whether the last walk came to a point by an edge. */
 static bool came_by(const struct tv_reach *reach, int edge, int point) {
   if (!tv_reached(reach, point)) return false;
@@ -32,7 +27,7 @@ static bool came_by(const struct tv_reach *reach, int edge, int point) {
 }
 
 /* From whichever battery the most comes: what the amplifiers behind it may take (their on-board fuses, else their draw at rated power),
- * a converter draws, or the alternator gives. 0 = none of these is behind it. */
+ * a converter calls for, or the alternator gives. 0 = none of these is behind it. */
 static double needed_a(const struct tailvolt_system *system, struct tv_reach *reach, int fuse) {
   double most_a = 0.0;
   for (int b = 0; b < system->battery_count; b++) {
@@ -42,7 +37,8 @@ static double needed_a(const struct tailvolt_system *system, struct tv_reach *re
       if (came_by(reach, fuse, system->amplifiers[k].positive)) sum_a += taken_a(&system->amplifiers[k]);
     for (int k = 0; k < system->isolator_count; k++)
       if (system->isolators[k].kind == TAILVOLT_CONVERTER && came_by(reach, fuse, system->isolators[k].from))
-        sum_a += drawn_a(&system->isolators[k]);
+        sum_a += tv_fuse_for_converter_a(system->isolators[k].output_v, system->isolators[k].output_a,
+                                         system->isolators[k].efficiency_frac);
     const struct tailvolt_alternator *machine = &system->alternator;
     if (machine->present && b == tv_start_battery(system) && came_by(reach, fuse, machine->positive))
       sum_a = fmax(sum_a, isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a);

@@ -7,7 +7,9 @@
 #include "text/feed_drops.h"
 #include "text/number.h"
 #include "text/words.h"
+#include "parts/amplifier.h"
 #include "parts/conductor.h"
+#include "parts/fuse.h"
 #include "simulate/safety.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
@@ -190,10 +192,14 @@ static void plan_own_feed(struct tv_plan *plan) {
     shared = shared || (k != plan->worst_amplifier && system->amplifiers[k].positive == worst->positive);
   if (!shared) return;
   struct tv_family family = {.cure = TAILVOLT_CURE_OWN_FEED};
+  /* a fuse that lets pass what it takes must protect the cable */
+  double fuse_a = tv_fuse_standard_rating_a(TAILVOLT_BOLT_DOWN, tv_amplifier_rated_draw_a(worst), (double)INFINITY);
   bool metric = !sold_by_awg(feed);
   for (int k = 0; k < plan->catalogue->count; k++) {
     const struct tv_stock_item *item = &plan->catalogue->item[k];
-    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * tv_ohm_per_m(feed)) continue;
+    if (item->stock != TV_STOCK_CABLE || item->metric != metric || item->value > 1.001 * tv_ohm_per_m(feed) ||
+        !carries(plan, feed, item, fuse_a))
+      continue;
     struct tv_size_step *size_step = add_size_step(&family, item);
     if (size_step == NULL) break;
     size_step->cost = plan->places.feed_m * item->cost_per_m + work_cost(plan, TV_WORK_FUSE);
@@ -350,20 +356,54 @@ int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure) {
   return -1;
 }
 
+static const struct tv_size_step *chosen_step(const struct tv_plan *plan, const struct tv_choice *choice, enum tailvolt_cure cure) {
+  int k = tv_plan_family(plan, cure);
+  return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
+}
+
+/* What two families would do to the same leads, done once. */
+struct twice {
+  double cost, effort_h;
+};
+
+static void add_twice(const struct tv_plan *plan, int conductor, const struct tv_stock_item *not_laid, enum tv_work work,
+                      struct twice *twice) {
+  twice->cost += plan->system->conductors[conductor].length_m * not_laid->cost_per_m + work_cost(plan, work);
+  twice->effort_h += work_h(plan, work);
+}
+
+/* A feed takes its ground leads along, an alternator its charge lead and straps: of two sizes for a lead the thicker is laid. */
+static struct twice twice_in(const struct tv_plan *plan, const struct tv_choice *choice) {
+  const struct tv_places *places = &plan->places;
+  const struct tv_size_step *feed = chosen_step(plan, choice, TAILVOLT_CURE_FEED),
+                            *ground = chosen_step(plan, choice, TAILVOLT_CURE_GROUND),
+                            *machine = chosen_step(plan, choice, TAILVOLT_CURE_ALTERNATOR),
+                            *straps = chosen_step(plan, choice, TAILVOLT_CURE_STRAPS);
+  struct twice twice = {0.0, 0.0};
+  for (int k = 0; k < places->ground.count && feed != NULL && ground != NULL; k++) {
+    const struct tv_stock_item *a = tv_plan_size(plan, &places->ground, k, feed->item),
+                               *b = tv_plan_size(plan, &places->ground, k, ground->item);
+    if (a != NULL && b != NULL) add_twice(plan, places->ground.part[k], a->value > b->value ? a : b, TV_WORK_GROUND, &twice);
+  }
+  for (int k = 0; k < places->strap.count && machine != NULL && straps != NULL; k++) {
+    const struct tv_stock_item *a = tv_plan_lead(plan, places->strap.part[k], machine->item->value),
+                               *b = tv_plan_size(plan, &places->strap, k, straps->item);
+    if (a != NULL && b != NULL) add_twice(plan, places->strap.part[k], a->value > b->value ? a : b, TV_WORK_STRAP, &twice);
+  }
+  return twice;
+}
+
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice) {
-  double sum_h = 0.0;
+  double sum_h = -twice_in(plan, choice).effort_h;
   for (int k = 0; k < plan->family_count; k++)
     if (choice->size_step[k] > 0) sum_h += plan->family[k].size_step[choice->size_step[k] - 1].effort_h;
   return sum_h;
 }
 
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) {
-  double sum = 0.0;
+  double sum = plan->catalogue->hour_cost * tv_plan_effort_h(plan, choice) - twice_in(plan, choice).cost;
   for (int k = 0; k < plan->family_count; k++)
-    if (choice->size_step[k] > 0) {
-      const struct tv_size_step *size_step = &plan->family[k].size_step[choice->size_step[k] - 1];
-      sum += size_step->cost + plan->catalogue->hour_cost * size_step->effort_h;
-    }
+    if (choice->size_step[k] > 0) sum += plan->family[k].size_step[choice->size_step[k] - 1].cost;
   return sum;
 }
 

@@ -302,6 +302,16 @@ static void lead_begins_elsewhere(void **state) {
                    "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
           "[joint feed at battery] leads nowhere: nothing else joins 'fuse in'; give it 'from' and 'to', "
           "or leave those of [cable feed] out");
+  /* of a second battery the relay goes too */
+  s = system_of(CAR BASS FEED "[battery second]\ncapacity = 60 Ah\nkind = AGM\n"
+                              "[cable second feed]\nsize = 4 AWG\nlength = 4 m\nfrom = alternator post\n");
+  assert_int_equal(s->isolator_count, 0);
+  assert_false(has_conductor(s, "second feed", TAILVOLT_FUSE));
+  assert_true(has_conductor(s, "second feed end", TAILVOLT_FUSE));
+  tailvolt_system_free(s);
+  refused(CAR BASS "[fuse main]\nrating = 80 A\n[cable amplifier feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
+          "[fuse main] leads nowhere: nothing else joins 'fused feed'; give it 'from' and 'to', "
+          "or leave those of [cable amplifier feed] out");
   refused(CAR BASS "[fuse main]\nrating = 80 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
           "[fuse main] leads nowhere: nothing else joins 'fused feed'; give it 'from' and 'to', or leave those of [cable feed] out");
 }

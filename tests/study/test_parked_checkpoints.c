@@ -106,7 +106,7 @@ static void an_unlucky_order_of_beats_is_found(void **state) {
   assert_true(cut_outs >= 3);
 }
 
-/* A car by the quick search and by every step of 1 ms. */
+/* A car by checkpoints and by every step of 1 ms. */
 static void play_both_ways(const char *car, struct tailvolt_parked **windows, struct tailvolt_parked **steps) {
   char text[512];
   snprintf(text, sizeof text, "[alternator]\nrated current = 90 A\n%s", car);

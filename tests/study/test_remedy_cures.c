@@ -269,6 +269,71 @@ static void test_ground_like_a_feed_of_no_size(void **state) {
   }
 }
 
+/* The fuse before a bigger converter carries what that draws for hours, whether the file states it or the standard car chose it. */
+static void test_fuse_before_a_bigger_converter(void **state) {
+  (void)state;
+  static const char camper[] =
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 160 A\n[battery second]\ncapacity = 60 Ah\nkind = AGM\n"
+      "[isolator]\nkind = converter\noutput = 12 A at 14.4 V\nrating = 15 A\n[cable second feed]\nsize = 1/0 AWG\nlength = 5 m\n%s"
+      "[amplifier bass]\nsupply from = second\nrated power = 500 W\n[cable feed]\nsize = 2 AWG\nlength = 1 m\n";
+  static const char road[] = "time_s,engine_rpm,programme\n0,2500,music\n20,2500,music\n";
+  static const char *const stated[] = {"", "[fuse second feed]\nrating = 20 A\n"};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  double rating_a[2];
+  for (int k = 0; k < 2; k++) {
+    char text[1024];
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    snprintf(text, sizeof text, camper, stated[k]);
+    remedy_open_job(&job, &options, text, road, &before);
+    const enum tailvolt_cure converter = TAILVOLT_CURE_CONVERTER;
+    struct tailvolt_system *system = with_largest(&job, &converter);
+    const struct tailvolt_isolator *now = &system->isolators[0];
+    rating_a[k] = fuse_of(system, "second feed")->rating_a;
+    assert_true(0.75 * rating_a[k] >= now->output_v * now->output_a / 12.0 / now->efficiency_frac);
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
+  assert_near(rating_a[0], rating_a[1], 0.0);
+}
+
+/* A lead that two families of a set would lay is paid for once, as the thicker of the two. */
+static void test_leads_are_paid_for_once(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  const struct tv_plan *plan = &job.plan;
+  const enum tailvolt_cure pairs[2][2] = {{TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND}, {TAILVOLT_CURE_ALTERNATOR, TAILVOLT_CURE_STRAPS}};
+  const enum tv_work works[2] = {TV_WORK_GROUND, TV_WORK_STRAP};
+  const struct tv_part_list *lists[2] = {&plan->places.ground, &plan->places.strap};
+  for (int p = 0; p < 2; p++) {
+    struct tv_choice one = {{0}}, other = {{0}}, both = {{0}};
+    int a = tv_plan_family(plan, pairs[p][0]), b = tv_plan_family(plan, pairs[p][1]);
+    assert_true(a >= 0 && b >= 0);
+    one.size_step[a] = both.size_step[a] = (signed char)plan->family[a].size_step_count;
+    other.size_step[b] = both.size_step[b] = 1; /* the thinnest */
+    const struct tv_stock_item *thin = plan->family[b].size_step[0].item, *work = tv_catalogue_work(plan->catalogue, works[p]);
+    double cost = 0.0, effort_h = 0.0;
+    const struct tv_stock_item *thickest = plan->family[a].size_step[one.size_step[a] - 1].item;
+    for (int k = 0; k < lists[p]->count; k++) {
+      int part = lists[p]->part[k];
+      const struct tv_stock_item *laid =
+          p == 0 ? tv_plan_size(plan, lists[p], k, thickest) : tv_plan_lead(plan, part, thickest->value);
+      const struct tv_stock_item *again = tv_plan_size(plan, lists[p], k, thin);
+      if (laid == NULL || again == NULL) continue;
+      assert_true(again->value >= laid->value);
+      cost += job.system->conductors[part].length_m * again->cost_per_m + work->cost + plan->catalogue->hour_cost * work->effort_h;
+      effort_h += work->effort_h;
+    }
+    assert_true(effort_h > 0.0);
+    assert_near(tv_plan_effort_h(plan, &both), tv_plan_effort_h(plan, &one) + tv_plan_effort_h(plan, &other) - effort_h, 1e-9);
+    assert_near(tv_plan_cost(plan, &both), tv_plan_cost(plan, &one) + tv_plan_cost(plan, &other) - cost, 1e-9);
+  }
+  remedy_close_job(&job, before);
+}
+
 /* Copper in place of clad cable is called so: the size alone may be the one that it has. */
 static void test_copper_is_named(void **state) {
   (void)state;
@@ -374,6 +439,19 @@ static void test_feed_of_its_own(void **state) {
   remedy_open_job(&job, &options, points, remedy_idling, &before);
   int family = tv_plan_family(&job.plan, TAILVOLT_CURE_OWN_FEED);
   assert_true(family >= 0);
+  /* no size of it is too thin for that amplifier */
+  const struct tailvolt_amplifier *bass = &job.system->amplifiers[0];
+  double full_a = bass->rated_w / (bass->efficiency_frac * bass->rated_v);
+  for (int k = 1; k <= job.plan.family[family].size_step_count; k++) {
+    struct tv_choice choice = {{0}};
+    struct tailvolt_system *system = NULL;
+    char error[TAILVOLT_TEXT_MAX];
+    choice.size_step[family] = (signed char)k;
+    assert_int_equal(tv_try_settings(&job, &choice, NULL, &system, error), TAILVOLT_OK);
+    assert_true(fuse_of(system, "bass feed")->rating_a >= full_a);
+    assert_true(tv_safety_ampacity_a(system, cable_of(system, "bass feed")) >= full_a);
+    tailvolt_system_free(system);
+  }
   struct tv_trial trial = {.ideal = -1, .to_the_end = true}, nothing = {.ideal = -1, .to_the_end = true};
   trial.choice.size_step[family] = 1;
   assert_int_equal(tv_try(&job, &trial, 1), TAILVOLT_OK);
@@ -460,7 +538,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_fuses_let_pass_what_is_taken),
                                      cmocka_unit_test(test_leads_sized_by_their_amplifier),
-                                     cmocka_unit_test(test_leads_are_listed),
+                                     cmocka_unit_test(test_leads_are_listed), cmocka_unit_test(test_leads_are_paid_for_once),
+                                     cmocka_unit_test(test_fuse_before_a_bigger_converter),
                                      cmocka_unit_test(test_ground_like_a_feed_of_no_size),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_copper_is_named),
