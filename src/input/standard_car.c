@@ -135,9 +135,18 @@ static bool role_joins(const struct tv_layout *layout, const struct tv_role *rol
   return (strcasecmp(role->from, point) == 0 && !tv_has(part, TV_K_FROM)) || (strcasecmp(role->to, point) == 0 && !tv_has(part, TV_K_TO));
 }
 
+/* Where a battery, source or load has its place. */
+static bool is_post(const struct tv_layout *layout, const char *point) {
+  const char *const posts[] = {layout->source_post, layout->front_post, layout->battery_post, layout->negative_post, "body", "ground"};
+  for (size_t k = 0; k < sizeof posts / sizeof posts[0]; k++)
+    if (strcasecmp(point, posts[k]) == 0) return true;
+  return false;
+}
+
 /* The role that should join a point of the layout besides `role`; NULL where one does, or none should. */
 static const struct tv_role *missing_at(const struct tv_layout *layout, const struct tv_role *role, const char *point) {
   const struct tv_role *missing = NULL;
+  if (is_post(layout, point)) return NULL;
   for (int r = 0; r < layout->count; r++) {
     const struct tv_role *other = &layout->role[r];
     if (other == role || (strcasecmp(other->from, point) != 0 && strcasecmp(other->to, point) != 0)) continue;

@@ -302,6 +302,12 @@ static void lead_begins_elsewhere(void **state) {
                    "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
           "[joint feed at battery] leads nowhere: nothing else joins 'fuse in'; give it 'from' and 'to', "
           "or leave those of [cable feed] out");
+  /* from anywhere */
+  s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = alternator post\n");
+  cable_ends(s, "feed", "alternator post", "feed end");
+  assert_false(has_conductor(s, "main", TAILVOLT_FUSE) || has_conductor(s, "feed at battery", TAILVOLT_JOINT));
+  assert_true(has_conductor(s, "charge lead at battery", TAILVOLT_JOINT));
+  tailvolt_system_free(s);
   /* of a second battery the relay goes too */
   s = system_of(CAR BASS FEED "[battery second]\ncapacity = 60 Ah\nkind = AGM\n"
                               "[cable second feed]\nsize = 4 AWG\nlength = 4 m\nfrom = alternator post\n");
