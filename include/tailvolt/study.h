@@ -168,6 +168,8 @@ struct tailvolt_parked {
    *  playing time. */
   struct tailvolt_certainty certainty;
   struct tailvolt_parked_soonest spread_soonest;
+  char loads_off[TAILVOLT_TEXT_MAX]; /**< names of the file's loads that never run here, separated by commas; they take part where a
+                                      *   profile's column load:NAME turns them on */
 };
 
 /** Fills `size` bytes with what the command uses; for tailvolt_default_parked_options(), which knows the caller's size. */

@@ -315,14 +315,17 @@ static void next_line(struct tv_page *page, const struct tailvolt_system *system
 static void head(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_page_newline(page);
   tv_page_line(page, "system  %s", p->system);
-  tv_page_line(page, "plays   %s, level %s dB, air %s C",
-               p->profile[0] != '\0' ? p->profile : "without a break", tv_compact(p->level_db, 2).text,
-               tv_compact(p->ambient_c, 1).text);
+  tv_page_line(page, "plays   %s, level %s dB, air %s", p->profile[0] != '\0' ? p->profile : "without a break",
+               tv_compact(p->level_db, 2).text, tv_temperature(p->ambient_c, page->style.us_units).text);
   if (p->full)
     tv_page_line(page, "run     every step, %lld of %s ms", p->steps, tv_compact(1000 * p->step_s, 3).text);
   else
     tv_page_line(page, "run     %d checkpoints in %d passes, %lld steps of %s ms", p->checkpoints, p->passes,
                  p->steps, tv_compact(1000 * p->step_s, 3).text);
+  if (p->loads_off[0] == '\0') return;
+  char text[2 * TAILVOLT_TEXT_MAX];
+  snprintf(text, sizeof text, "%s: loads run with the engine; a profile's column load:NAME keeps one on", p->loads_off);
+  tv_page_wrapped(page, "off     ", text);
 }
 
 /* Thinned evenly in time, keeping the first and the last. */

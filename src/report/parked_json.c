@@ -30,6 +30,7 @@ static json_t *playing(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "rest_limit_v", p->rest_limit_v);
   tv_json_put_number(&o, "longest_s", p->limit_s);
   tv_json_put_number(&o, "followed_s", p->followed_s);
+  text_or_null(&o, "loads_off", p->loads_off);
   tv_json_put_number(&o, "level_db", p->level_db);
   tv_json_put_number(&o, "taken_ah", p->taken_ah);
   tv_json_put_number(&o, "taken_j", p->taken_j);

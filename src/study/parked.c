@@ -1,5 +1,6 @@
 /* The public call: one vehicle, then the level for a wanted time, then the spread. */
 #include "study/parked.h"
+#include "text/text.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -39,6 +40,16 @@ void tailvolt_parked_free(struct tailvolt_parked *parked) {
 
 static void caution(struct tailvolt_parked *out, enum tailvolt_parked_caution which) {
   out->caution[out->caution_count++] = which;
+}
+
+/* Loads run with the engine, unless a profile keeps them on. */
+static void set_loads_off(const struct tv_parked_search *search, struct tailvolt_parked *out) {
+  for (int k = 0; k < search->system->load_count; k++) {
+    bool on = false;
+    for (int r = 0; r < search->rows.count; r++) on = on || search->rows.row[r].load_on[k] > 0;
+    if (on) continue;
+    tv_append(out->loads_off, sizeof out->loads_off, "%s%s", out->loads_off[0] != '\0' ? ", " : "", search->system->loads[k].name);
+  }
 }
 
 static void set_times(const struct tv_parked_search *search, double until_s, struct tailvolt_parked *out) {
@@ -229,6 +240,7 @@ static enum tailvolt_status play_one(const struct tailvolt_system *system,
   if (status == TAILVOLT_OK) status = tv_search_find(search, &until_s);
   if (status == TAILVOLT_OK) {
     set_times(search, until_s, out);
+    set_loads_off(search, out);
     double *goal_c = calloc((size_t)system->battery_count, sizeof *goal_c);
     status = goal_c != NULL ? set_end(search, until_s, goal_c, out) : TAILVOLT_NO_MEMORY;
     free(goal_c);

@@ -106,6 +106,19 @@ static void test_beyond_what_was_looked_at(void **state) {
   tailvolt_report_free(text);
 }
 
+/* What the file has beside the music and does not run while parked is said, with the way to keep it on. */
+static void test_loads_off(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  assert_null(strstr(text, "\noff "));
+  tailvolt_report_free(text);
+  snprintf(parked.loads_off, sizeof parked.loads_off, "fridge, pump");
+  text = text_of(false);
+  has(text, "\noff     fridge, pump: loads run with the engine; a profile's column load:NAME keeps one on\n");
+  tailvolt_report_free(text);
+  parked.loads_off[0] = '\0';
+}
+
 /* A car that plays on at the end of what was simulated plays for longer than that. */
 static void test_cars_that_outlast_the_search(void **state) {
   (void)state;
@@ -230,7 +243,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
       cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_cars_that_were_not_followed, make),
-      cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
+      cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_loads_off, make), cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
       cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

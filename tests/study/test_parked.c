@@ -249,6 +249,26 @@ static void refusals(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Loads run with the engine: parked they are off, and named, unless a profile keeps them on. */
+static void loads_that_are_off_are_named(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 300 W\n"
+      "[cable feed]\nsize = 4 AWG\nlength = 5 m\n[load fridge]\npower = 60 W\n[load pump]\npower = 60 W\n");
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,load:fridge\n0,0,1\n60,0,1\n");
+  struct tailvolt_parked_options options = tailvolt_default_parked_options();
+  options.limit_s = 600;
+  struct tailvolt_parked *off = parked_play(system, NULL, &options), *on = parked_play(system, profile, &options);
+  assert_string_equal(off->loads_off, "fridge, pump");
+  assert_string_equal(on->loads_off, "pump");
+  /* a resistance that takes 60 W at 13.5 V, at some 12.4 V */
+  assert_near(on->taken_ah - off->taken_ah, 60.0 * 12.4 / 13.5 / 13.5 * 600.0 / 3600.0, 0.03);
+  tailvolt_parked_free(on);
+  tailvolt_parked_free(off);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(colder_is_never_longer),
@@ -259,6 +279,7 @@ int main(void) {
       cmocka_unit_test(driving_puts_the_charge_back),
       cmocka_unit_test(driving_at_a_known_current_takes_a_known_time),
       cmocka_unit_test(a_profile_may_begin_anywhere),
+      cmocka_unit_test(loads_that_are_off_are_named),
       cmocka_unit_test(refusals),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
