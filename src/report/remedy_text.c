@@ -69,7 +69,7 @@ static void price_of(const struct tailvolt_remedy *remedy, const struct tailvolt
   if (isfinite(set->price))
     snprintf(to + used, size - (size_t)used, ", %s %s in all", tv_fixed(set->price, 0).text, remedy->currency);
   else
-    snprintf(to + used, size - (size_t)used, "; not all of it is in the price list");
+    snprintf(to + used, size - (size_t)used, "; what the price list does not have counts in the built-in list's points");
 }
 
 static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
@@ -89,10 +89,10 @@ static void no_set(struct tv_page *page, const struct tailvolt_remedy *remedy) {
 
 static void quieter(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   char text[TAILVOLT_TEXT_MAX];
-  if (remedy->met_before || !remedy->level_looked_for) return;
+  if (remedy->before->status == TAILVOLT_HOLDS || !remedy->level_looked_for) return;
   if (isfinite(remedy->quieter_db))
-    snprintf(text, sizeof text, "%s dB quieter holds without any part: it costs nothing",
-             tv_compact(remedy->quieter_db, 1).text);
+    snprintf(text, sizeof text, "%s dB quieter holds without any part%s", tv_compact(remedy->quieter_db, 1).text,
+             remedy->before->safety == TAILVOLT_FAILS ? ", once its fuses are right" : ": it costs nothing");
   else
     snprintf(text, sizeof text, "turning the music down is not enough by itself");
   tv_page_wrapped_within(page, SCREEN, "QUIETER ", text);
@@ -142,7 +142,8 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
   char state[TAILVOLT_TEXT_MAX], price[TAILVOLT_TEXT_MAX], text[3 * TAILVOLT_TEXT_MAX];
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   lowest_of(remedy->before, state, sizeof state);
-  snprintf(text, sizeof text, "%s: %s", tv_verdict_word(remedy->before->status), state);
+  snprintf(text, sizeof text, "%s: %s%s", tv_verdict_word(remedy->before->status), state,
+           remedy->before->safety == TAILVOLT_FAILS ? "; SAFETY FAILS" : "");
   tv_page_wrapped_within(page, SCREEN, "NOW     ", text);
   quieter(page, remedy);
   if (!remedy->found) {
@@ -174,6 +175,22 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
     snprintf(text, sizeof text, "%s is cheaper but marginal: %s; %s", remedy->marginal.what, state, price);
     tv_page_wrapped_within(page, SCREEN, "OR      ", text);
   }
+}
+
+/* The cheapest cure that holds by itself, where a set that mends the cause was chosen before it. */
+static void alone(struct tv_page *page, const struct tailvolt_remedy *remedy) {
+  const struct tailvolt_worth *cheapest = NULL;
+  char text[2 * TAILVOLT_TEXT_MAX];
+  if (!remedy->found || remedy->chosen.change_count == 0) return;
+  for (int k = 0; k < remedy->worth_count; k++) {
+    const struct tailvolt_worth *w = &remedy->worth[k];
+    if (!w->meets || w->cure == TAILVOLT_CURE_LEVEL || !(w->cost < remedy->chosen.cost - 1e-9)) continue;
+    if (cheapest == NULL || w->cost < cheapest->cost) cheapest = w;
+  }
+  if (cheapest == NULL) return;
+  snprintf(text, sizeof text, "%s holds by itself and is cheaper, but leaves the cause as it is; %s h of work", cheapest->what,
+           tv_compact(cheapest->effort_h, 1).text);
+  tv_page_wrapped_within(page, SCREEN, "ALONE   ", text);
 }
 
 static void answers(struct tv_page *page, const struct tailvolt_remedy *remedy) {
@@ -311,7 +328,8 @@ static void worth(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   tv_table_end(&table, "  ");
   tv_page_wrapped(page, "  ", "gain V: at the lowest voltage of the worst amplifier, for a capacitor once its first "
                               "charge is spent; gain %: less time below target; gain Ah: more charge left at the end; a "
-                              "fuse above its cable is put right in each.");
+                              "fuse above its cable is put right in each, and a cable that bears less than its amplifier takes is "
+                              "not enough, whatever its volts.");
 }
 
 static void list_cautions(struct tv_page *page, const struct tailvolt_remedy_caution *list, int count) {
@@ -336,6 +354,7 @@ enum tailvolt_status tailvolt_report_remedy_text(const struct tailvolt_system *s
   *out = NULL;
   if (style != NULL) page.style = *style;
   first_screen(&page, remedy);
+  alone(&page, remedy);
   answers(&page, remedy);
   tv_page_newline(&page);
   tv_page_line(&page, "system  %s", remedy->system);

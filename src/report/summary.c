@@ -480,7 +480,10 @@ static void next_line(const struct tailvolt_system *system, const struct tailvol
                       const char *next, char *to, size_t size) {
   int count = system != NULL ? system->assumption_count : 0;
   bool right = run->status == TAILVOLT_HOLDS && run->safety != TAILVOLT_FAILS;
-  if (next == NULL) next = right ? "nothing needs changing" : "measure the drops listed below before buying";
+  if (next == NULL)
+    next = right                              ? "nothing needs changing"
+           : run->status == TAILVOLT_HOLDS    ? "put right what SAFETY names; the volts need nothing"
+                                              : "measure the drops listed below before buying";
   char assumed[64] = "";
   if (count > 0) snprintf(assumed, sizeof assumed, ".  %d value%s assumed", count, count == 1 ? "" : "s");
   tv_append(to, size, "%s", next);

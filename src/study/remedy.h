@@ -115,6 +115,10 @@ double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice);
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice);
 /* Money for a choice, hours included; NAN where there is no price list or something is not in it. */
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice);
+/* A choice with a family that changes nothing: ground leads no thicker than those that a feed takes along. */
+bool tv_plan_is_idle(const struct tv_plan *plan, const struct tv_choice *choice);
+/* Cost and hours of one fuse. */
+double tv_plan_fuse_cost(const struct tv_plan *plan, double *effort_h);
 /* "4 AWG feed + 130 A alternator", in order of work; `steady`: the alternator first. */
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size);
 

@@ -174,8 +174,8 @@ static const char *feed_size(const struct tv_plan *plan, int conductor, const st
   return size_like(plan, &plan->system->conductors[conductor]);
 }
 
-/* Of a second battery's ground lead (common practice: to the body beside it). */
-static const double SECOND_GROUND_M = 0.5;
+/* Of a second battery's leads (common practice: beside the amplifiers, ground to the body there). */
+static const double SECOND_LEAD_M = 0.5;
 
 /* The points of the worst amplifier's feed, by name. */
 struct tv_joins {
@@ -230,19 +230,21 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
 }
 
 /* A relay before the feed's first cable, and the battery through its own fuse where that leads: a cable between two batteries is fused
- * at both ends. Its ground lead is as thick as that cable. */
+ * at both ends. Its own leads are as thick as that cable. */
 static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_joins *joins,
                                 struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
   const struct tailvolt_system *system = plan->system;
   const struct tailvolt_battery *first = &system->batteries[tv_start_battery(system)];
   char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16], behind[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX],
-      minus[TAILVOLT_NAME_MAX], ground[TAILVOLT_NAME_MAX];
+      minus[TAILVOLT_NAME_MAX], ground[TAILVOLT_NAME_MAX], lead[TAILVOLT_NAME_MAX], fused[TAILVOLT_NAME_MAX];
   tv_new_part_name(system, "second", name);
   snprintf(behind, sizeof behind, "%.48s relay", name);
   snprintf(post, sizeof post, "%.48s post", name);
   snprintf(minus, sizeof minus, "%.48s minus", name);
   snprintf(ground, sizeof ground, "%.48s ground", name);
+  snprintf(lead, sizeof lead, "%.48s lead", name);
+  snprintf(fused, sizeof fused, "%.48s fused", name);
   tv_settings_add(settings, cure, joins->feed, joins->near, "%s", behind);
   tv_section_of("isolator", name, section, sizeof section);
   tv_settings_add(settings, cure, section, "from", "%s", joins->relay_at);
@@ -260,9 +262,11 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   if (isfinite(first->soc_frac))
     tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
   tv_section_of("fuse", name, section, sizeof section);
-  tv_new_fuse(section, cure, post, joins->second_at, 0.2, settings);
+  tv_new_fuse(section, cure, post, fused, 0.2, settings);
+  tv_section_of("cable", lead, section, sizeof section);
+  new_cable(plan, section, cure, fused, joins->second_at, joins->size, SECOND_LEAD_M, settings);
   tv_section_of("cable", ground, section, sizeof section);
-  new_cable(plan, section, cure, minus, system->point_names[plan->places.second_ground], joins->size, SECOND_GROUND_M, settings);
+  new_cable(plan, section, cure, minus, system->point_names[plan->places.second_ground], joins->size, SECOND_LEAD_M, settings);
 }
 
 static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step *size_step, const char *plus,

@@ -142,13 +142,19 @@ static const struct tailvolt_worth *part_of_set(const struct tv_remedy_job *job,
   return part;
 }
 
+static bool only_fuses(const struct tailvolt_remedy *remedy) {
+  for (int k = 0; k < remedy->chosen.change_count; k++)
+    if (remedy->chosen.changes[k].cure != TAILVOLT_CURE_FUSES) return false;
+  return remedy->found;
+}
+
 /* What the best size of a cure amounts to, for those not in the set. */
 static void judge(const struct tailvolt_remedy *remedy, const struct tailvolt_worth *best, struct tailvolt_answer *answer) {
   /* less than a tenth of what is missing is no cure for playing time */
   double missing_s = remedy->parked_wanted_s - remedy->parked_before_s;
   bool worth = answer->in_minutes ? best->gain_parked_s >= fmax(60.0, 0.1 * missing_s) : is_worth_something(remedy, best);
   answer->status = worth ? TAILVOLT_HELPS : TAILVOLT_USELESS;
-  if (remedy->met_before)
+  if (remedy->met_before || only_fuses(remedy))
     answer->kind = TAILVOLT_ANSWER_NOT_NEEDED;
   else if (answer->in_minutes && answer->cure == TAILVOLT_CURE_SECOND_BATTERY && best->gain_parked_s < -60.0)
     answer->kind = TAILVOLT_ANSWER_SHORTENS;

@@ -142,6 +142,21 @@ static void fit_missing(const struct tailvolt_system *system, const struct tv_fi
   }
 }
 
+/* Brings those nearer whose stated distance from the battery is too long. */
+static void fit_near(const struct tailvolt_system *system, const struct tv_finding_list *findings, struct tv_settings *settings,
+                     bool *changed) {
+  for (int f = 0; f < findings->count; f++) {
+    const struct tailvolt_finding *finding = &findings->finding[f];
+    if (finding->kind != TAILVOLT_FOUND_FUSE_UNUSABLY_FAR && finding->kind != TAILVOLT_FOUND_FUSE_FAR) continue;
+    const struct tailvolt_conductor *fuse = &system->conductors[finding->part[0].index];
+    char section[TAILVOLT_NAME_MAX + 16];
+    if (!(fuse->distance_m > TV_FUSE_DISTANCE_M)) continue;
+    tv_section_of("fuse", fuse->name, section, sizeof section);
+    tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "distance", "%s cm", tv_compact(100 * TV_FUSE_DISTANCE_M, 0).text);
+    *changed = true;
+  }
+}
+
 /* Relays that would see more than they are rated for. */
 static void fit_relays(struct fit *fit, const struct tv_finding_list *findings) {
   for (int f = 0; f < findings->count; f++) {
@@ -165,6 +180,7 @@ enum tailvolt_status tv_fit_fuses(const struct tailvolt_system *base, const stru
   if (status != TAILVOLT_OK) return status;
   if ((status = tv_reach_create(system, &fit.reach)) == TAILVOLT_OK) status = tv_safety_check(system, NULL, &findings);
   if (status == TAILVOLT_OK) fit_missing(system, &findings, settings, &fit.changed);
+  if (status == TAILVOLT_OK) fit_near(system, &findings, settings, &fit.changed);
   if (status == TAILVOLT_OK) fit_relays(&fit, &findings);
   tv_finding_list_free(&findings);
   for (int k = 0; k < system->conductor_count && status == TAILVOLT_OK; k++)

@@ -361,6 +361,12 @@ static const struct tv_size_step *chosen_step(const struct tv_plan *plan, const 
   return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
 }
 
+bool tv_plan_is_idle(const struct tv_plan *plan, const struct tv_choice *choice) {
+  const struct tv_size_step *feed = chosen_step(plan, choice, TAILVOLT_CURE_FEED);
+  const struct tv_size_step *ground = chosen_step(plan, choice, TAILVOLT_CURE_GROUND);
+  return feed != NULL && ground != NULL && ground->item->value >= feed->item->value;
+}
+
 /* What two families would do to the same leads, done once. */
 struct twice {
   double cost, effort_h;
@@ -405,6 +411,11 @@ double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) 
   for (int k = 0; k < plan->family_count; k++)
     if (choice->size_step[k] > 0) sum += plan->family[k].size_step[choice->size_step[k] - 1].cost;
   return sum;
+}
+
+double tv_plan_fuse_cost(const struct tv_plan *plan, double *effort_h) {
+  *effort_h = work_h(plan, TV_WORK_FUSE);
+  return work_cost(plan, TV_WORK_FUSE) + plan->catalogue->hour_cost * *effort_h;
 }
 
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice) {

@@ -53,6 +53,24 @@ static enum tailvolt_status list_fuses(const struct tailvolt_system *system, str
   return TAILVOLT_OK;
 }
 
+/* Fuses that are fitted, changed or moved beside what the cures bring with them. */
+static int fuses_fitted(const struct tv_remedy_job *job, const struct tv_choice *choice, const struct tailvolt_system *system) {
+  int count = 0;
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[k];
+    int at = c->kind == TAILVOLT_FUSE ? tv_conductor_in(job->system, c) : 0;
+    if (c->kind != TAILVOLT_FUSE) continue;
+    const struct tailvolt_conductor *old = at >= 0 ? &job->system->conductors[at] : NULL;
+    count += old == NULL || old->rating_a != c->rating_a || old->fuse_kind != c->fuse_kind || c->distance_m < old->distance_m;
+  }
+  static const enum tailvolt_cure with_a_fuse[] = {TAILVOLT_CURE_OWN_FEED, TAILVOLT_CURE_SECOND_BATTERY};
+  for (size_t c = 0; c < sizeof with_a_fuse / sizeof with_a_fuse[0]; c++) {
+    int family = tv_plan_family(&job->plan, with_a_fuse[c]);
+    count -= family >= 0 && choice->size_step[family] > 0;
+  }
+  return count > 0 ? count : 0;
+}
+
 enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct tv_trial *trial, bool steady,
                                         const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
   struct tv_settings settings = {0};
@@ -83,8 +101,10 @@ enum tailvolt_status tv_remedy_make_set(const struct tv_remedy_job *job, struct 
   tv_settings_free(&settings);
   if (set->what[0] == '\0' && set->change_count > 0) snprintf(set->what, sizeof set->what, "fuses put right");
   set->cost = tv_plan_cost(&job->plan, &trial->choice);
-  set->effort_h = tv_plan_effort_h(&job->plan, &trial->choice);
-  set->price = tv_plan_price(&job->plan, &trial->choice);
+  double fuse_h, fuse_cost = tv_plan_fuse_cost(&job->plan, &fuse_h);
+  int fuses = fuses_fitted(job, &trial->choice, system);
+  set->effort_h = tv_plan_effort_h(&job->plan, &trial->choice) + fuses * fuse_h;
+  set->price = tv_plan_price(&job->plan, &trial->choice) + fuses * fuse_cost;
   set->result = trial->result;
   trial->result = NULL;
   set->parked_s = trial->parked_s;

@@ -63,9 +63,9 @@ void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t
     break;
   case TAILVOLT_ANSWER_IN_SET:
     if (answer->gain_in_set && !answer->in_minutes)
-      tv_append(to, size, "%s: needed; without %s the rest would be %s %s", who, with, amount, worse ? "higher" : "lower");
+      tv_append(to, size, "%s: needed in this set; without %s the rest would be %s %s", who, with, amount, worse ? "higher" : "lower");
     else
-      tv_append(to, size, "%s: needed; %s", who, effect);
+      tv_append(to, size, "%s: needed in this set; %s", who, effect);
     break;
   case TAILVOLT_ANSWER_SHORTENS:
     tv_append(to, size, "%s: useless for playing time; with the engine off it feeds the music alone, and %s lasts %s min less "

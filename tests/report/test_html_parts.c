@@ -110,12 +110,17 @@ static void test_change(void **state) {
   tv_html_change(&page, &run, &evening);
   has(&page, "more battery than this one");
   clear(&page);
-  struct tailvolt_remedy remedy = {.quieter_db = 3, .parked_wanted_s = 7200};
+  struct tailvolt_remedy remedy = {.before = &fails.result, .quieter_db = 3, .parked_wanted_s = 7200};
   run.result = &fails.result;
   run.remedy = &remedy;
   tv_html_change(&page, &run, NULL);
   has(&page, "Nothing that is on offer is enough, not even three changes at once.");
   has(&page, "It costs nothing to play 3 dB quieter: that holds as it is.");
+  clear(&page);
+  fails.result.safety = TAILVOLT_FAILS;
+  tv_html_change(&page, &run, NULL);
+  has(&page, "Played 3 dB quieter it holds without any part, once its fuses are right.");
+  fails.result.safety = TAILVOLT_HOLDS;
   clear(&page);
   remedy.most_parts = 1;
   tv_html_change(&page, &run, NULL);
@@ -125,7 +130,8 @@ static void test_change(void **state) {
   tv_html_change(&page, &run, NULL);
   has(&page, "The search was stopped before a remedy was found.");
   clear(&page);
-  remedy = (struct tailvolt_remedy){.found = true, .currency = "EUR", .parked_wanted_s = 7200, .marginal_found = true};
+  remedy = (struct tailvolt_remedy){.before = &fails.result, .found = true, .currency = "EUR", .parked_wanted_s = 7200,
+                                    .marginal_found = true};
   remedy.chosen = (struct tailvolt_remedy_set){.what = "2 AWG feed", .change_count = 1, .result = &holds.result, .price = 199.6,
                                                .effort_h = 2.5, .parked_s = 8580};
   memcpy(remedy.marginal.what, "4 AWG <feed>", 13);
@@ -214,7 +220,7 @@ static void test_advice(void **state) {
   struct tailvolt_remedy_lead leads[2] = {
       {.kind = TAILVOLT_PART_CABLE, .name = "feed", .size = "2 AWG", .before = "8 AWG", .length_m = 5.5},
       {.kind = TAILVOLT_PART_CABLE, .name = "return", .size = "4 AWG", .added = true, .length_m = 4}};
-  struct tailvolt_remedy remedy = {.found = true, .worth_count = 3, .worth = worth};
+  struct tailvolt_remedy remedy = {.before = &fails.result, .found = true, .worth_count = 3, .worth = worth};
   remedy.chosen = (struct tailvolt_remedy_set){.what = "2 AWG feed", .change_count = 1, .changes = &change, .caution_count = 1,
                                                .cautions = &caution, .result = &holds.result, .lead_count = 2, .leads = leads};
   struct tv_html_run run = {.result = &fails.result, .remedy = &remedy};

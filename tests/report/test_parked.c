@@ -243,7 +243,8 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_first_screen, make), cmocka_unit_test_setup(test_beyond_what_was_looked_at, make),
       cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_cars_that_were_not_followed, make),
-      cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_loads_off, make), cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
+      cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_loads_off, make),
+      cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
       cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -117,6 +117,30 @@ static void test_found(void **state) {
   tailvolt_report_free(text);
 }
 
+/* A cheaper cure that holds by itself is told; what quieter music does not put right too. */
+static void test_cheaper_alone_and_unsafe(void **state) {
+  (void)state;
+  char *text = text_of(false);
+  assert_null(strstr(text, "ALONE   "));
+  tailvolt_report_free(text);
+  worth[0].meets = true;
+  remedy.level_looked_for = true;
+  remedy.quieter_db = 3;
+  remedy.before->safety = TAILVOLT_HOLDS;
+  text = text_of(false);
+  has(text, "ALONE   4 AWG feed holds by itself and is cheaper");
+  has(text, "QUIETER 3 dB quieter holds without any part: it costs nothing");
+  assert_null(strstr(text, "SAFETY FAILS"));
+  tailvolt_report_free(text);
+  remedy.before->safety = TAILVOLT_FAILS;
+  worth[0].cost = 301; /* the set costs 300 */
+  text = text_of(false);
+  assert_null(strstr(text, "ALONE   "));
+  has(text, "QUIETER 3 dB quieter holds without any part, once its fuses are right");
+  has(text, "; SAFETY FAILS");
+  tailvolt_report_free(text);
+}
+
 /* Nothing is enough: unsafe findings come first, no set is made up. */
 static void test_none_found(void **state) {
   (void)state;
@@ -186,6 +210,7 @@ static void test_csv(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test_setup(test_found, make), cmocka_unit_test_setup(test_none_found, make),
+      cmocka_unit_test_setup(test_cheaper_alone_and_unsafe, make),
       cmocka_unit_test_setup(test_us_units, make), cmocka_unit_test_setup(test_json, make),
       cmocka_unit_test_setup(test_csv, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);

@@ -211,7 +211,8 @@ static void test_leads_are_listed(void **state) {
     const char *name, *size, *before;
     double length_m;
   } wanted[] = {{"feed", "4/0 AWG", "8 AWG", 5.0}, {"bass", "2 AWG", "10 AWG", 1.0}, {"tops", "8 AWG", "14 AWG", 0.6},
-                {"bass ground", "2 AWG", "10 AWG", 1.0}, {"tops ground", "8 AWG", "14 AWG", 1.0}, {"second ground", "4/0 AWG", NULL, 0.5}};
+                {"bass ground", "2 AWG", "10 AWG", 1.0}, {"tops ground", "8 AWG", "14 AWG", 1.0}, {"second ground", "4/0 AWG", NULL, 0.5},
+                {"second lead", "4/0 AWG", NULL, 0.5}};
   struct tailvolt_remedy_options options = remedy_options_with(NULL);
   struct tailvolt_remedy_set set = {.change_count = 0};
   struct tv_remedy_job job;
@@ -380,12 +381,12 @@ static void test_second_battery_has_its_relay_in_front(void **state) {
     struct tailvolt_system *system = with_largest(&job, &second);
     assert_int_equal(system->isolator_count, 1);
     assert_int_equal(system->isolators[0].from, point_of(system, cases[k].relay_at));
-    int joined = -1;
-    for (int c = 0; c < system->conductor_count; c++)
-      if (system->conductors[c].kind == TAILVOLT_FUSE && system->conductors[c].from == system->batteries[1].positive)
-        joined = system->conductors[c].to;
-    assert_int_equal(joined, point_of(system, cases[k].joins));
-    /* its ground lead is its own */
+    /* its fuse, and leads of its own, as thick as the feed */
+    const struct tailvolt_conductor *fuse = fuse_of(system, "second"), *lead = cable_of(system, "second lead");
+    assert_int_equal(fuse->from, system->batteries[1].positive);
+    assert_int_equal(lead->from, fuse->to);
+    assert_int_equal(lead->to, point_of(system, cases[k].joins));
+    assert_string_equal(lead->size, cases[k].size);
     const struct tailvolt_conductor *ground = cable_of(system, "second ground");
     assert_int_equal(ground->from, system->batteries[1].negative);
     assert_int_equal(ground->to, point_of(system, cases[k].ground));
@@ -428,6 +429,70 @@ static void test_fuses_put_right(void **state) {
     tailvolt_system_free(system);
     remedy_close_job(&job, before);
   }
+}
+
+/* A fuse too far from the battery is brought near, and that is work, as any fuse that is fitted or changed. */
+static void test_fuse_brought_near(void **state) {
+  (void)state;
+  static const struct {
+    const char *fuse;
+    double rating_a;
+    int fitted;
+  } cases[] = {{"rating = 60 A\ndistance = 2 m\n", 60.0, 1}, {"rating = 60 A\ndistance = 20 cm\n", 60.0, 0},
+               {"rating = 300 A\ndistance = 20 cm\n", 0.0, 1}};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[512];
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    struct tailvolt_remedy_set set = {.change_count = 0};
+    snprintf(text, sizeof text, "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+                                "rated power = 500 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n[fuse main]\n%s", cases[k].fuse);
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    struct tv_trial nothing = {.ideal = -1};
+    assert_int_equal(tv_remedy_make_set(&job, &nothing, false, before, &set), TAILVOLT_OK);
+    const struct tv_stock_item *work = tv_catalogue_work(job.plan.catalogue, TV_WORK_FUSE);
+    assert_near(set.effort_h, cases[k].fitted * work->effort_h, 1e-9);
+    assert_int_equal(set.change_count > 0, cases[k].fitted > 0);
+    struct tailvolt_system *system = with_largest(&job, NULL);
+    assert_true(fuse_of(system, "main")->distance_m <= 0.3 + 1e-9);
+    if (cases[k].rating_a > 0.0) assert_near(fuse_of(system, "main")->rating_a, cases[k].rating_a, 0.0);
+    else assert_true(fuse_of(system, "main")->rating_a < 300.0);
+    tailvolt_system_free(system);
+    free(set.changes);
+    free(set.cautions);
+    free(set.fuses);
+    free(set.leads);
+    remedy_close_job(&job, before);
+  }
+}
+
+/* A set with ground leads no thicker than those of its feed is the set without them. */
+static void test_ground_that_a_feed_takes_along(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  int feed = tv_plan_family(&job.plan, TAILVOLT_CURE_FEED), ground = tv_plan_family(&job.plan, TAILVOLT_CURE_GROUND);
+  assert_true(feed >= 0 && ground >= 0);
+  for (int f = 0; f <= job.plan.family[feed].size_step_count; f++)
+    for (int g = 0; g <= job.plan.family[ground].size_step_count; g++) {
+      struct tv_choice both = {{0}}, alone = {{0}};
+      struct tailvolt_system *system = NULL, *without = NULL;
+      char error[TAILVOLT_TEXT_MAX];
+      both.size_step[feed] = alone.size_step[feed] = (signed char)f;
+      both.size_step[ground] = (signed char)g;
+      assert_int_equal(tv_try_settings(&job, &both, NULL, &system, error), TAILVOLT_OK);
+      assert_int_equal(tv_try_settings(&job, &alone, NULL, &without, error), TAILVOLT_OK);
+      bool same = true;
+      for (int c = 0; c < system->conductor_count; c++)
+        same = same && system->conductors[c].resistance_ohm == without->conductors[c].resistance_ohm;
+      assert_true(tv_plan_is_idle(&job.plan, &both) == (same && f > 0 && g > 0));
+      tailvolt_system_free(system);
+      tailvolt_system_free(without);
+    }
+  remedy_close_job(&job, before);
 }
 
 /* Two amplifiers on one thin feed: a feed of its own helps the worst one, and is fused at the battery. */
@@ -544,7 +609,8 @@ int main(void) {
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),
-                                     cmocka_unit_test(test_feed_of_its_own),
+                                     cmocka_unit_test(test_feed_of_its_own), cmocka_unit_test(test_fuse_brought_near),
+                                     cmocka_unit_test(test_ground_that_a_feed_takes_along),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_cable_thicker_than_terminals)};
   return cmocka_run_group_tests(tests, NULL, NULL);
