@@ -107,6 +107,8 @@ enum tailvolt_finding_kind {
                                            *   limit_v = needed, time_s = first] */
   TAILVOLT_FOUND_OVERVOLTAGE,             /**< [the lithium battery where there is one; voltage_v = highest at a
                                            *   battery's posts, limit_v] */
+  TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE,     /**< not in the file, at a block or between others: to be fitted [fuse, the cable behind it;
+                                           *   current_a = its rating] */
   TAILVOLT_FOUND_KINDS
 };
 

@@ -228,7 +228,8 @@ static void safety_line(struct tv_page *page, const struct tailvolt_parked *p) {
     return;
   }
   for (int k = 1; k < p->finding_count; k++)
-    more += p->findings[k].status != TAILVOLT_HOLDS || p->findings[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED;
+    more += p->findings[k].status != TAILVOLT_HOLDS || p->findings[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED ||
+            p->findings[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE;
   tailvolt_finding_text(&p->findings[0], page->style.us_units, first, sizeof first);
   snprintf(text, sizeof text, "%s%s", unsafe ? "FAILS: " : "", first);
   size_t used = strlen(text);

@@ -226,7 +226,7 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
 
 /* What to cut to length, or to order. */
 static void leads(struct tv_page *page, const struct tailvolt_remedy *remedy) {
-  static const struct tv_column columns[] = {{"lead", false, 40}, {"size", false, 0}, {"length m", true, 0}, {"in place of", false, 0}};
+  static const struct tv_column columns[] = {{"lead", false, 40}, {"size", false, 0}, {"length", true, 0}, {"in place of", false, 0}};
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   struct tv_table table;
   if (!remedy->found || set->lead_count == 0) return;
@@ -238,7 +238,7 @@ static void leads(struct tv_page *page, const struct tailvolt_remedy *remedy) {
     tv_section_words(lead->kind, lead->name, text, sizeof text);
     tv_table_cell(&table, text);
     tv_table_cell(&table, lead->size);
-    tv_table_cell(&table, tv_fixed(lead->length_m, 1).text);
+    tv_table_cell(&table, tv_length(lead->length_m, page->style.us_units).text);
     tv_table_cell(&table, lead->added ? "new" : lead->before[0] != '\0' ? lead->before : "-");
   }
   tv_table_end(&table, "  ");

@@ -383,8 +383,11 @@ static bool begins_post(const struct tailvolt_result *run, int caution) {
  * are counted; true where there are any, for they have to be told below. */
 static bool assumed_fuses(const struct tailvolt_result *run, bool us_units, char *to, size_t size) {
   static const char end[] = " (not in your file)";
-  int posts = 0, count = 0;
-  for (int k = 0; k < run->caution_count; k++) posts += begins_post(run, k);
+  int posts = 0, count = 0, inside = 0;
+  for (int k = 0; k < run->caution_count; k++) {
+    posts += begins_post(run, k);
+    inside += run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE;
+  }
   for (int k = 0; k < run->caution_count; k++) {
     const struct tailvolt_finding *f = &run->cautions[k];
     char part[2 * TAILVOLT_NAME_MAX + 160], post[TAILVOLT_NAME_MAX + 16], ratings[96];
@@ -396,17 +399,19 @@ static bool assumed_fuses(const struct tailvolt_result *run, bool us_units, char
              run->battery_count == 1 || strcmp(post, "battery") == 0 ? "the " : "",
              run->battery_count == 1 ? "battery" : post);
     char with_end[4 * TAILVOLT_NAME_MAX + 128];
-    snprintf(with_end, sizeof with_end, "%s%s%s", part, count + 1 < posts ? "; 99 more below" : "", end);
+    snprintf(with_end, sizeof with_end, "%s%s%s", part, count + 1 < posts || inside > 0 ? "; 99 more below" : "", end);
     if (!fits_with(to, with_end)) {
       if (count == 0) tv_append(to, size, "%sfuses to be fitted: below", to[0] != '\0' ? "; " : "");
-      else tv_append(to, size, "; %d more below%s", posts - count, end);
+      else tv_append(to, size, "; %d more below%s", posts - count + inside, end);
       return true;
     }
     tv_append(to, size, "%s", part);
     count++;
   }
+  if (inside > 0 && count == 0) tv_append(to, size, "%sfuses to be fitted: below", to[0] != '\0' ? "; " : "");
+  else if (inside > 0) tv_append(to, size, "; %d more below", inside);
   if (count > 0) tv_append(to, size, "%s", end);
-  return false;
+  return inside > 0;
 }
 
 /* Fuses that are right, as far as there is room before `then`. */

@@ -27,6 +27,10 @@ void tv_text_measure(struct tv_page *page, const struct tailvolt_result *run, in
   }
 }
 
+static bool is_to_be_fitted(const struct tailvolt_finding *finding) {
+  return finding->kind == TAILVOLT_FOUND_FUSE_ASSUMED || finding->kind == TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE;
+}
+
 /* Fuses to be fitted are on the first screen, unless another safety finding takes their place or there is no room; below they are never
  * left out for brevity. */
 void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, bool all, bool fuses) {
@@ -34,10 +38,10 @@ void tv_text_cautions(struct tv_page *page, const struct tailvolt_result *run, b
   int others = 0, shown = 0, said = 0;
   fuses = fuses || all;
   for (int k = 0; k < run->reason_count; k++) fuses = fuses || run->reasons[k].topic == TAILVOLT_ABOUT_SAFETY;
-  for (int k = 0; k < run->caution_count; k++) others += run->cautions[k].kind != TAILVOLT_FOUND_FUSE_ASSUMED;
+  for (int k = 0; k < run->caution_count; k++) others += !is_to_be_fitted(&run->cautions[k]);
   int most = all || others <= BRIEFLY ? others : BRIEFLY - 1;
   for (int k = 0; k < run->caution_count; k++) {
-    bool fuse = run->cautions[k].kind == TAILVOLT_FOUND_FUSE_ASSUMED;
+    bool fuse = is_to_be_fitted(&run->cautions[k]);
     if (fuse ? !fuses : said++ >= most) continue;
     if (shown++ == 0) tv_page_heading(page, "CAUTIONS");
     char text[TAILVOLT_TEXT_MAX];

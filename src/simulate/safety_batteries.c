@@ -76,6 +76,13 @@ static void check_on_lead(struct tv_safety_job *job, int index) {
   }
 }
 
+/* By the alternator itself: behind a converter a battery sees what that gives. */
+static bool is_charged_straight(struct tv_safety_job *job, int index) {
+  const struct tailvolt_system *system = job->system;
+  tv_reach_walk(system, system->alternator.positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, &job->protection.reach);
+  return tv_reached(&job->protection.reach, system->batteries[index].positive);
+}
+
 static void check_lithium(struct tv_safety_job *job, int index) {
   const struct tailvolt_system *system = job->system;
   const struct tv_safety_limits *limits = job->limits;
@@ -97,7 +104,7 @@ static void check_lithium(struct tv_safety_job *job, int index) {
     found.limit_c = limits->lithium_hot_c;
     tv_find(job, &found);
   }
-  if (system->alternator.present && tv_highest_set_point_v(system) > limits->lithium_v) {
+  if (system->alternator.present && tv_highest_set_point_v(system) > limits->lithium_v && is_charged_straight(job, index)) {
     found = tv_finding_of_battery(job, TAILVOLT_FOUND_LITHIUM_VOLTAGE, TAILVOLT_HOLDS, index);
     found.voltage_v = tv_highest_set_point_v(system);
     found.limit_v = limits->lithium_v;

@@ -45,6 +45,9 @@ static bool path_has(const struct tailvolt_system *system, const struct tv_reach
   return false;
 }
 
+/* The rule is 18 in where inches are used, which is 45.72 cm. */
+#define AN_INCH_RULE_M 0.0073
+
 static void check_distance(struct tv_safety_job *job, int battery, int index, double path_m) {
   const struct tv_safety_limits *limits = job->limits;
   const struct tailvolt_conductor *fuse = &job->system->conductors[index];
@@ -58,7 +61,7 @@ static void check_distance(struct tv_safety_job *job, int battery, int index, do
   } else if (distance_m > limits->fuse_distance_fail_m + 1e-9) {
     kind = TAILVOLT_FOUND_FUSE_UNUSABLY_FAR;
     status = TAILVOLT_FAILS;
-  } else if (distance_m > limits->fuse_distance_m + 1e-9) {
+  } else if (distance_m > limits->fuse_distance_m + AN_INCH_RULE_M) {
     kind = TAILVOLT_FOUND_FUSE_FAR;
     status = TAILVOLT_MARGINAL;
   } else if (isnan(fuse->distance_m) && path_m <= 0.0) {
@@ -138,11 +141,28 @@ static bool same_post_before(const struct tailvolt_system *system, int battery) 
   return false;
 }
 
+/* A fuse that is only assumed, at a block or between others; with the cable that it is there for. */
+static void find_inside(struct tv_safety_job *job, int index) {
+  const struct tailvolt_system *system = job->system;
+  const struct tailvolt_conductor *fuse = &system->conductors[index];
+  int cable = -1;
+  for (int k = 0; k < system->conductor_count; k++) {
+    const struct tailvolt_conductor *c = &system->conductors[k];
+    bool behind = c->from == fuse->to || c->to == fuse->to;
+    if (tv_is_cable(c) && (behind || (cable < 0 && (c->from == fuse->from || c->to == fuse->from)))) cable = k;
+  }
+  struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE, TAILVOLT_HOLDS, index);
+  if (cable >= 0) tv_finding_about(&found, system, TAILVOLT_PART_CABLE, cable);
+  found.current_a = fuse->rating_a;
+  tv_find(job, &found);
+}
+
 void tv_rules_battery_cables(struct tv_safety_job *job) {
   const struct tailvolt_system *system = job->system;
   struct tv_reach *reach = &job->protection.reach;
   size_t count = (size_t)system->conductor_count + 1;
-  bool *mark = calloc(3 * count, sizeof *mark); /* on the path to a fuse; factory lead; without a fuse */
+  /* on the path to a fuse; factory lead; without a fuse; a fuse beside a battery */
+  bool *mark = calloc(4 * count, sizeof *mark), *beside = mark + 3 * count;
   if (mark == NULL) {
     job->status = TAILVOLT_NO_MEMORY;
     return;
@@ -163,6 +183,7 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
       }
       int near = at_from ? fuse->from : fuse->to;
       mark_path(system, reach, near, to_fuse);
+      beside[k] = true;
       check_distance(job, b, k, reach->far[near]);
     }
     if (system->alternator.present && own(system, reach, battery, system->alternator.positive)) {
@@ -171,6 +192,8 @@ void tv_rules_battery_cables(struct tv_safety_job *job) {
     check_unfused(job, b, to_fuse, factory, bad);
     check_bare_feeds(job, b, bad);
   }
+  for (int k = 0; k < system->conductor_count; k++)
+    if (system->conductors[k].kind == TAILVOLT_FUSE && system->conductors[k].assumed && !beside[k]) find_inside(job, k);
   free(mark);
 }
 

@@ -83,6 +83,9 @@ static void say_wiring(const struct say *s) {
   case TAILVOLT_FOUND_FUSE_PLACE_UNKNOWN:
     SAY("%s: its distance from %s is not stated; at most %s of cable", s->part[0], s->part[1], limit.text);
     break;
+  case TAILVOLT_FOUND_FUSE_ASSUMED_INSIDE:
+    SAY("fit %s A before %s (%s is not in your file)", tv_compact(f->current_a, 1).text, s->part[1], s->part[0]);
+    break;
   case TAILVOLT_FOUND_FUSE_ASSUMED:
     SAY("fit %s A within %s of %s (%s is not in your file)", tv_compact(f->current_a, 1).text, limit.text, s->part[1],
         s->part[0]);

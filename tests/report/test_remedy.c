@@ -97,9 +97,9 @@ static void has_row(const char *text, const char *name, const char *row) {
 static void test_found(void **state) {
   (void)state;
   char *text = text_of(false);
-  has_row(strstr(text, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 5.5 8 AWG");
-  has_row(strstr(text, "CABLES TO LAY"), "strap engine", "strap engine 35 mm2 0.4 -");
-  has_row(strstr(text, "CABLES TO LAY"), "  cable  ", "cable 1 AWG 0.5 new");
+  has_row(strstr(text, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 5.5 m 8 AWG");
+  has_row(strstr(text, "CABLES TO LAY"), "strap engine", "strap engine 35 mm2 40 cm -");
+  has_row(strstr(text, "CABLES TO LAY"), "  cable  ", "cable 1 AWG 50 cm new");
   has(text, "4 AWG feed");
   has(text, "150 A alternator");
   has(text, "0.61");
@@ -166,6 +166,11 @@ static void test_us_units(void **state) {
   char *metric = text_of(false), *us = text_of(true);
   has(metric, "air of 30 C");
   has(us, "air of 86 F");
+  remedy.found = true;
+  tailvolt_report_free(us);
+  us = text_of(true);
+  has_row(strstr(us, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 18 ft 8 AWG");
+  remedy.found = false;
   tailvolt_report_free(metric);
   tailvolt_report_free(us);
 }

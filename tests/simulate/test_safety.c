@@ -96,12 +96,29 @@ static void test_charge_and_starter_leads_are_factory_leads(void **state) {
   expect(&car, TAILVOLT_FAILS, "cable feed from starter battery (35 mm2) at battery starter has no fuse");
 }
 
+/* Any fuse that is only assumed has to be fitted, at a block as at the battery. */
+static void test_assumed_fuses_are_told(void **state) {
+  (void)state;
+  struct car car;
+  make_car(&car);
+  fit_fuse(&car, FITTED, "tops", PLUS, SECOND, 30.0, (double)NAN);
+  lay(&car, FITTED + 1, "tops lead", SECOND, SECOND + 1, "10 AWG", 1.0);
+  car.system.conductor_count = FITTED + 2;
+  expect_none(&car, "is not in your file");
+  car.conductors[FITTED].assumed = true;
+  expect(&car, TAILVOLT_HOLDS, "fit 30 A before cable tops lead (fuse tops is not in your file)");
+  car.conductors[FUSE].assumed = true;
+  expect(&car, TAILVOLT_HOLDS, "fit 60 A within 30 cm of battery starter (fuse main is not in your file)");
+}
+
 static void test_distance_of_the_main_fuse(void **state) {
   (void)state;
   struct car car;
   make_car(&car);
   car.conductors[FUSE].distance_m = 0.45;
   expect_sound(&car, NULL);
+  expect_none(&car, "of cable from battery");
+  car.conductors[FUSE].distance_m = 18 * 0.0254; /* the same rule in inches */
   expect_none(&car, "of cable from battery");
   car.conductors[FUSE].distance_m = 0.60;
   expect(&car, TAILVOLT_MARGINAL, "fuse main is 60 cm of cable from battery starter (at most 45 cm)");
@@ -369,7 +386,7 @@ int main(void) {
       cmocka_unit_test(test_unfused_feed),
       cmocka_unit_test(test_feed_of_joints_alone_is_a_caution),
       cmocka_unit_test(test_charge_and_starter_leads_are_factory_leads),
-      cmocka_unit_test(test_distance_of_the_main_fuse),
+      cmocka_unit_test(test_distance_of_the_main_fuse), cmocka_unit_test(test_assumed_fuses_are_told),
       cmocka_unit_test(test_a_cable_before_the_fuse_is_its_distance),
       cmocka_unit_test(test_every_step_down_has_its_fuse),
       cmocka_unit_test(test_direction_is_found_by_walking),
