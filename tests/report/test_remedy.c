@@ -169,7 +169,7 @@ static void test_us_units(void **state) {
   remedy.found = true;
   tailvolt_report_free(us);
   us = text_of(true);
-  has_row(strstr(us, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 18 ft 8 AWG");
+  has_row(strstr(us, "CABLES TO LAY"), "cable feed", "cable feed 4 AWG 18.0 ft 8 AWG");
   remedy.found = false;
   tailvolt_report_free(metric);
   tailvolt_report_free(us);
