@@ -27,6 +27,12 @@ static void open_section(struct feed *feed, const char *kind_text, const char *n
   if (kind == TV_KINDS) {
     feed->draft->layout_broken = true;
     const char *near = tv_kind_nearest(kind_text);
+    enum tv_kind last = tv_kind_find(name, strlen(name));
+    if (near == NULL && last != TV_KINDS) { /* [main fuse] */
+      feed->draft->misspelt |= 1u << last;
+      tv_place_fault(&place, "unknown section [%.60s %.60s]; did you mean '[%s %.60s]'?", kind_text, name, tv_kind_word(last), kind_text);
+      return;
+    }
     if (near != NULL) feed->draft->misspelt |= 1u << tv_kind_find(near, strlen(near));
     tv_place_fault(&place, "unknown section [%.60s]%s%s%s", kind_text, near == NULL ? "" : "; did you mean '",
                    near == NULL ? "" : near, near == NULL ? "" : "'?");

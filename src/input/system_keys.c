@@ -113,6 +113,14 @@ enum tv_key_id tv_key_find(enum tv_kind kind, const char *name) {
 }
 
 const char *tv_kind_nearest(const char *word) {
+  /* as the trade calls them */
+  static const struct {
+    const char *word;
+    enum tv_kind kind;
+  } trade[] = {{"amp", TV_KIND_AMPLIFIER}, {"cap", TV_KIND_CAPACITOR}, {"relay", TV_KIND_ISOLATOR}, {"diode", TV_KIND_ISOLATOR},
+               {"wire", TV_KIND_CABLE}, {"lead", TV_KIND_CABLE}, {"car", TV_KIND_VEHICLE}, {"van", TV_KIND_VEHICLE}};
+  for (size_t k = 0; k < sizeof trade / sizeof trade[0]; k++)
+    if (strcasecmp(word, trade[k].word) == 0) return kind_words[trade[k].kind];
   return tv_nearest_word(word, kind_words, TV_KINDS);
 }
 

@@ -197,6 +197,17 @@ static void trade_spellings(void **state) {
 }
 
 /* `earth` is `ground`, and the first battery's name for its negative post is the same point. */
+/* What the trade calls a part is answered with the section to write. */
+static void trade_sections(void **state) {
+  (void)state;
+  refused(BATTERY ALTERNATOR FEED "[amp bass]\nrated power = 800 W\n", "unknown section [amp]; did you mean 'amplifier'?");
+  refused(BATTERY ALTERNATOR AMPLIFIER FEED "[main fuse]\nrating = 60 A\n", "unknown section [main fuse]; did you mean '[fuse main]'?");
+  refused(BATTERY ALTERNATOR AMPLIFIER FEED "[relay]\nrating = 60 A\n", "unknown section [relay]; did you mean 'isolator'?");
+  struct tailvolt_system *system = must_parse(BATTERY "cca = 640 A EN\n" ALTERNATOR AMPLIFIER FEED);
+  assert_near(system->batteries[0].cold_cranking_a, 640.0, 0.0);
+  tailvolt_system_free(system);
+}
+
 static void ground_names(void **state) {
   (void)state;
   struct tailvolt_system *s = must_parse(
@@ -287,7 +298,7 @@ int main(void) {
                                      cmocka_unit_test(battery_spellings),
                                      cmocka_unit_test(amplifier_spellings),
                                      cmocka_unit_test(loose_forms),
-                                     cmocka_unit_test(trade_spellings),
+                                     cmocka_unit_test(trade_spellings), cmocka_unit_test(trade_sections),
                                      cmocka_unit_test(ground_names),
                                      cmocka_unit_test(charging),
                                      cmocka_unit_test(isolators),
