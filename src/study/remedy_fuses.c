@@ -47,6 +47,26 @@ static double needed_a(const struct tailvolt_system *system, struct tv_reach *re
   return most_a;
 }
 
+/* Between two batteries joined by relays: what the smallest of those is rated for, since one charges the other through it with more than
+ * any amplifier takes. 0 = not between batteries. */
+static double joined_a(const struct tailvolt_system *system, struct tv_reach *reach, int fuse) {
+  double most_a = 0.0;
+  for (int b = 0; b < system->battery_count; b++) {
+    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
+    for (int o = 0; o < system->battery_count; o++) {
+      double least_a = (double)INFINITY;
+      if (o == b || !came_by(reach, fuse, system->batteries[o].positive)) continue;
+      for (int p = system->batteries[o].positive; reach->previous[p] >= 0; p = reach->previous[p]) {
+        int isolator = reach->edge[p] - system->conductor_count;
+        if (isolator >= 0 && system->isolators[isolator].kind == TAILVOLT_RELAY)
+          least_a = fmin(least_a, system->isolators[isolator].rating_a);
+      }
+      if (isfinite(least_a)) most_a = fmax(most_a, least_a);
+    }
+  }
+  return most_a;
+}
+
 /* ---- fuses ---- */
 
 int tv_conductor_in(const struct tailvolt_system *system, const struct tailvolt_conductor *like) {
@@ -102,6 +122,8 @@ static enum tailvolt_status fit_one(struct fit *fit, int at) {
     needed_before_a = needed_a(fit->base, &fit->base_reach, base_at);
     if ((status = tv_safety_protected_a(fit->base, base_at, &before_a, &base_cable)) != TAILVOLT_OK) return status;
   }
+  bool joined_before = old != NULL && joined_a(fit->base, &fit->base_reach, base_at) > 0.0;
+  if (!joined_before) need_a = fmax(need_a, joined_a(fit->system, &fit->reach, at));
   if (cable < 0) ampacity_a = (double)INFINITY; /* between an alternator and its lead, say */
   bool too_large = fuse->rating_a > ampacity_a;
   bool thicker_now = old == NULL || (isfinite(before_a) && ampacity_a > 1.001 * before_a);

@@ -1,6 +1,7 @@
 /* Remedy: what each cure makes of a car. Every set reads back, and is safe; leads, fuses, ground and relay of what is added. */
 #include "support/assert_near.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -241,6 +242,33 @@ static void test_leads_are_listed(void **state) {
   free(set.fuses);
   free(set.leads);
   remedy_close_job(&job, before);
+}
+
+/* The fuses between a second battery and the first let pass what the one takes from the other: they are as large as the relay, or as the
+ * cable allows. */
+static void test_fuses_beside_a_second_battery(void **state) {
+  (void)state;
+  static const char *const feeds[] = {"8 AWG", "4 AWG", "1/0 AWG", "4/0 AWG"};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof feeds / sizeof feeds[0]; k++) {
+    char text[512];
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    snprintf(text, sizeof text, "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\n"
+                                "rated power = 300 W\n[cable feed]\nsize = %s\nlength = 5 m\n[fuse main]\nrating = 30 A\n", feeds[k]);
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY;
+    struct tailvolt_system *system = with_largest(&job, &second);
+    const char *const fuses[] = {"main", "second"};
+    for (int f = 0; f < 2; f++) {
+      const struct tailvolt_conductor *fuse = fuse_of(system, fuses[f]);
+      double largest_a = tv_safety_largest_fuse_a(system, cable_of(system, "feed"), TAILVOLT_BOLT_DOWN);
+      assert_true(fuse->rating_a <= largest_a);
+      assert_true(fuse->rating_a >= fmin(system->isolators[0].rating_a, largest_a) - 1e-9);
+    }
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+  }
 }
 
 /* Beside a feed that was measured, counted or doubled, a second battery's ground lead is the next thicker one on offer. */
@@ -606,6 +634,7 @@ int main(void) {
                                      cmocka_unit_test(test_leads_are_listed), cmocka_unit_test(test_leads_are_paid_for_once),
                                      cmocka_unit_test(test_fuse_before_a_bigger_converter),
                                      cmocka_unit_test(test_ground_like_a_feed_of_no_size),
+                                     cmocka_unit_test(test_fuses_beside_a_second_battery),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_copper_is_named),
                                      cmocka_unit_test(test_fuses_put_right),
