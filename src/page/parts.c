@@ -136,10 +136,6 @@ static const char sizes[] = "16 AWG|14 AWG|12 AWG|10 AWG|8 AWG|6 AWG|4 AWG|2 AWG
                             "16 mm2|25 mm2|35 mm2|50 mm2|70 mm2|95 mm2";
 
 static const char fuse_kinds[] = "blade|large blade|bolt-down";
-static const char *fuse_kind_word(enum tailvolt_fuse_kind kind) {
-  return kind == TAILVOLT_BLADE ? "blade" : kind == TAILVOLT_LARGE_BLADE ? "large blade" : "bolt-down";
-}
-
 static void conductors(const struct tailvolt_system *system, json_t **list) {
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *conductor = &system->conductors[k];
@@ -147,7 +143,7 @@ static void conductors(const struct tailvolt_system *system, json_t **list) {
     begin_part(&part, system, tv_part_of_conductor(conductor->kind), conductor->name);
     if (conductor->kind == TAILVOLT_FUSE) {
       quantity(&part, "rating", conductor->rating_a, TAILVOLT_CURRENT, "A");
-      field(&part, "kind", fuse_kind_word(conductor->fuse_kind), "", fuse_kinds);
+      field(&part, "kind", tv_fuse_kind_word(conductor->fuse_kind), "", fuse_kinds);
       quantity(&part, "distance", conductor->distance_m, TAILVOLT_LENGTH, "cm|m|in|ft");
     } else if (conductor->kind == TAILVOLT_JOINT) {
       milliohms(&part, "resistance", conductor->resistance_ohm);

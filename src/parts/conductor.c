@@ -143,6 +143,11 @@ static double awg_outer_m(int awg) {
   return 1e-3 * AWG_OUTER[k].outer_mm * tv_pow(AWG_OUTER[k + 1].outer_mm / AWG_OUTER[k].outer_mm, along);
 }
 
+bool tv_is_poor_joint(const struct tailvolt_conductor *conductor) {
+  static const double POOR_OHM = 0.8e-3;
+  return conductor->kind == TAILVOLT_JOINT && conductor->resistance_ohm >= POOR_OHM && conductor->role != TAILVOLT_ROLE_BODY;
+}
+
 bool tv_section_from_awg(int awg, enum tailvolt_material material, struct tv_section *section) {
   if (awg < -3 || awg > 20) {
     return false;

@@ -13,6 +13,8 @@ struct tv_section {
   double outer_m;       /* over the insulation */
 };
 
+/* A joint above what a sound one has (reference of joints, judgement), to be cleaned. Sheet metal is none. */
+bool tv_is_poor_joint(const struct tailvolt_conductor *conductor);
 /* awg: 1/0 = 0, 2/0 = -1, 4/0 = -3; 16 to 4/0 accepted (n from 20 to -3). ASTM B258 area, stranding
  * factor 1.02. */
 bool tv_section_from_awg(int awg, enum tailvolt_material material, struct tv_section *section);

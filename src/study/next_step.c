@@ -73,10 +73,10 @@ static bool change_cable(const struct tailvolt_conductor *cable, const struct ta
   return false;
 }
 
-/* A poor joint made as good as a sound lug; sheet metal is not a joint to clean. */
+/* A poor joint made as good as a sound lug. */
 static bool change_joint(const struct tailvolt_conductor *joint, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
-  if (joint->resistance_ohm < 0.8e-3 || joint->role == TAILVOLT_ROLE_BODY) return false;
+  if (!tv_is_poor_joint(joint)) return false;
   char section[TAILVOLT_NAME_MAX + 16];
   tv_section_words(entry->part_kind, entry->name, section, sizeof section);
   snprintf(change->step.size, sizeof change->step.size, "0.3 mohm");

@@ -122,9 +122,6 @@ double tv_plan_fuse_cost(const struct tv_plan *plan, double *effort_h);
 /* "4 AWG feed + 130 A alternator", in order of work; `steady`: the alternator first. */
 void tv_plan_say(const struct tv_plan *plan, const struct tv_choice *choice, bool steady, char *text, size_t size);
 
-/* "cable amplifier feed", "battery" where the only one has no name. */
-void tv_section_of(const char *kind, const char *name, char *to, size_t size);
-
 /* Names, sections and fuses of new parts (remedy_compose.c). A name that the system does not have yet; a fuse of 30 A, to be fitted. */
 void tv_new_part_name(const struct tailvolt_system *system, const char *wanted, char name[TAILVOLT_NAME_MAX]);
 void tv_conductor_section(const struct tailvolt_conductor *c, char *to, size_t size);

@@ -51,13 +51,6 @@ void tv_settings_free(struct tv_settings *settings) {
   *settings = (struct tv_settings){0};
 }
 
-void tv_section_of(const char *kind, const char *name, char *to, size_t size) {
-  if (name[0] == '\0' || strcmp(kind, name) == 0)
-    snprintf(to, size, "%s", kind);
-  else
-    snprintf(to, size, "%s %s", kind, name);
-}
-
 static void add_quantity(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
                          double value, enum tv_measure measure) {
   char text[64];
@@ -65,13 +58,8 @@ static void add_quantity(struct tv_settings *settings, enum tailvolt_cure cure, 
   tv_settings_add(settings, cure, section, key, "%s", text);
 }
 
-static const char *conductor_word(enum tailvolt_conductor_kind kind) {
-  static const char *const words[] = {"cable", "strap", "joint", "fuse"};
-  return words[kind];
-}
-
 void tv_conductor_section(const struct tailvolt_conductor *c, char *to, size_t size) {
-  tv_section_of(conductor_word(c->kind), c->name, to, size);
+  tv_section_words(tv_part_of_conductor(c->kind), c->name, to, size);
 }
 
 static const struct tv_size_step *size_step_of(const struct tv_plan *plan, const struct tv_choice *choice,
@@ -202,7 +190,7 @@ static void find_joins(const struct tv_plan *plan, const struct tv_size_step *fe
 }
 
 static void amplifier_section(const struct tailvolt_amplifier *a, char *to, size_t size) {
-  tv_section_of("amplifier", a->name, to, size);
+  tv_section_words(TAILVOLT_PART_AMPLIFIER, a->name, to, size);
 }
 
 /* An own feed: battery post - fuse - cable - the amplifier's new plus. Where a relay in it goes, and that plus, are handed on. */
@@ -219,9 +207,9 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
   memcpy(joins->second_at, joins->plus, TAILVOLT_NAME_MAX);
   joins->near = "from";
   joins->size = size_step->item->size;
-  tv_section_of("fuse", name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_FUSE, name, section, sizeof section);
   tv_new_fuse(section, TAILVOLT_CURE_OWN_FEED, post, joins->relay_at, TV_FUSE_DISTANCE_M, settings);
-  tv_section_of("cable", name, joins->feed, sizeof joins->feed);
+  tv_section_words(TAILVOLT_PART_CABLE, name, joins->feed, sizeof joins->feed);
   new_cable(plan, joins->feed, TAILVOLT_CURE_OWN_FEED, joins->relay_at, joins->plus, size_step->item->size, plan->places.feed_m,
             settings);
   amplifier_section(a, section, sizeof section);
@@ -246,12 +234,12 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   snprintf(lead, sizeof lead, "%.48s lead", name);
   snprintf(fused, sizeof fused, "%.48s fused", name);
   tv_settings_add(settings, cure, joins->feed, joins->near, "%s", behind);
-  tv_section_of("isolator", name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_ISOLATOR, name, section, sizeof section);
   tv_settings_add(settings, cure, section, "from", "%s", joins->relay_at);
   tv_settings_add(settings, cure, section, "to", "%s", behind);
   tv_settings_add(settings, cure, section, "kind", "relay");
   tv_settings_add(settings, cure, section, "rating", "200 A");
-  tv_section_of("battery", name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_BATTERY, name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", post);
   tv_settings_add(settings, cure, section, "negative", "%s", minus);
   tv_settings_add(settings, cure, section, "kind", "AGM");
@@ -261,11 +249,11 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   tv_settings_add(settings, cure, section, "health", "100 %%");
   if (isfinite(first->soc_frac))
     tv_settings_add(settings, cure, section, "state of charge", "%s %%", tv_compact(100.0 * first->soc_frac, 1).text);
-  tv_section_of("fuse", name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_FUSE, name, section, sizeof section);
   tv_new_fuse(section, cure, post, fused, 0.2, settings);
-  tv_section_of("cable", lead, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_CABLE, lead, section, sizeof section);
   new_cable(plan, section, cure, fused, joins->second_at, joins->size, SECOND_LEAD_M, settings);
-  tv_section_of("cable", ground, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_CABLE, ground, section, sizeof section);
   new_cable(plan, section, cure, minus, system->point_names[plan->places.second_ground], joins->size, SECOND_LEAD_M, settings);
 }
 
@@ -275,7 +263,7 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
   const struct tailvolt_system *system = plan->system;
   char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
   tv_new_part_name(system, "stiffener", name);
-  tv_section_of("capacitor", name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_CAPACITOR, name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", plus);
   tv_settings_add(settings, cure, section, "negative", "%s",
                   system->point_names[system->amplifiers[plan->worst_amplifier].negative]);
@@ -289,7 +277,7 @@ static void give_battery(const struct tv_plan *plan, const struct tv_size_step *
   const struct tailvolt_battery *old = &plan->system->batteries[tv_start_battery(plan->system)];
   char section[TAILVOLT_NAME_MAX + 16];
   double ratio = size_step->item->value / old->capacity_ah;
-  tv_section_of("battery", old->name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_BATTERY, old->name, section, sizeof section);
   tv_settings_add(settings, cure, section, "capacity", "%s", size_step->item->size);
   if (isfinite(old->resistance_ohm)) {
     add_quantity(settings, cure, section, "resistance", old->resistance_ohm / ratio, TV_RESISTANCE);
@@ -339,7 +327,7 @@ static void give_converter(const struct tv_plan *plan, const struct tv_size_step
   const enum tailvolt_cure cure = TAILVOLT_CURE_CONVERTER;
   const struct tailvolt_isolator *old = &plan->system->isolators[plan->places.converter];
   char section[TAILVOLT_NAME_MAX + 16];
-  tv_section_of("isolator", old->name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_ISOLATOR, old->name, section, sizeof section);
   tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->item->size, tv_compact(old->output_v, 2).text);
   if (old->rating_a < size_step->item->value) tv_settings_add(settings, cure, section, "rating", "%s", size_step->item->size);
 }
@@ -379,7 +367,7 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
     char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
     tv_new_part_name(system, "return", name);
-    tv_section_of("cable", name, section, sizeof section);
+    tv_section_words(TAILVOLT_PART_CABLE, name, section, sizeof section);
     new_cable(plan, section, TAILVOLT_CURE_RETURN, system->point_names[system->amplifiers[plan->worst_amplifier].negative],
               system->point_names[system->batteries[tv_start_battery(system)].negative],
               size_step->item->size, plan->places.feed_m, settings);

@@ -10,6 +10,7 @@
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 #include "text/number.h"
+#include "text/words.h"
 
 /* Relays as they are sold (makers' lists, common practice). */
 static const double relays_a[] = {70, 100, 140, 200, 300, 500};
@@ -111,7 +112,6 @@ struct fit {
 };
 
 static enum tailvolt_status fit_one(struct fit *fit, int at) {
-  static const char *const kind_words[] = {"blade", "large blade", "bolt-down"};
   const struct tailvolt_conductor *fuse = &fit->system->conductors[at];
   double ampacity_a, before_a = (double)NAN, need_a = needed_a(fit->system, &fit->reach, at), needed_before_a = 0.0;
   int cable, base_cable, base_at = tv_conductor_in(fit->base, fuse);
@@ -134,9 +134,9 @@ static enum tailvolt_status fit_one(struct fit *fit, int at) {
   double rating_a = fitting_a(fuse, need_a, ampacity_a, &kind);
   if (isnan(rating_a) || rating_a == fuse->rating_a || (!too_large && rating_a < fuse->rating_a)) return TAILVOLT_OK;
   char section[TAILVOLT_NAME_MAX + 16];
-  tv_section_of("fuse", fuse->name, section, sizeof section);
+  tv_section_words(TAILVOLT_PART_FUSE, fuse->name, section, sizeof section);
   tv_settings_add(fit->settings, TAILVOLT_CURE_FUSES, section, "rating", "%s A", tv_compact(rating_a, 1).text);
-  if (kind != fuse->fuse_kind) tv_settings_add(fit->settings, TAILVOLT_CURE_FUSES, section, "kind", "%s", kind_words[kind]);
+  if (kind != fuse->fuse_kind) tv_settings_add(fit->settings, TAILVOLT_CURE_FUSES, section, "kind", "%s", tv_fuse_kind_word(kind));
   fit->changed = true;
   return TAILVOLT_OK;
 }
@@ -158,7 +158,7 @@ static void fit_missing(const struct tailvolt_system *system, const struct tv_fi
                     finding->at_from ? point : system->point_names[c->from]);
     tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "to", "%s",
                     finding->at_from ? system->point_names[c->to] : point);
-    tv_section_of("fuse", name, section, sizeof section);
+    tv_section_words(TAILVOLT_PART_FUSE, name, section, sizeof section);
     tv_new_fuse(section, TAILVOLT_CURE_FUSES, near, point, TV_FUSE_DISTANCE_M, settings);
     *changed = true;
   }
@@ -173,7 +173,7 @@ static void fit_near(const struct tailvolt_system *system, const struct tv_findi
     const struct tailvolt_conductor *fuse = &system->conductors[finding->part[0].index];
     char section[TAILVOLT_NAME_MAX + 16];
     if (!(fuse->distance_m > TV_FUSE_DISTANCE_M)) continue;
-    tv_section_of("fuse", fuse->name, section, sizeof section);
+    tv_section_words(TAILVOLT_PART_FUSE, fuse->name, section, sizeof section);
     tv_settings_add(settings, TAILVOLT_CURE_FUSES, section, "distance", "%s cm", tv_compact(100 * TV_FUSE_DISTANCE_M, 0).text);
     *changed = true;
   }
@@ -187,7 +187,7 @@ static void fit_relays(struct fit *fit, const struct tv_finding_list *findings) 
     while (size < sizes && relays_a[size] < finding->current_a) size++;
     if (finding->kind != TAILVOLT_FOUND_ISOLATOR_INRUSH || size == sizes) continue;
     char section[TAILVOLT_NAME_MAX + 16];
-    tv_section_of("isolator", fit->system->isolators[finding->part[0].index].name, section, sizeof section);
+    tv_section_words(TAILVOLT_PART_ISOLATOR, fit->system->isolators[finding->part[0].index].name, section, sizeof section);
     tv_settings_add(fit->settings, TAILVOLT_CURE_FUSES, section, "rating", "%s A", tv_compact(relays_a[size], 0).text);
     fit->changed = true;
   }

@@ -2,12 +2,10 @@
 #include <math.h>
 
 #include "parts/amplifier.h"
+#include "parts/conductor.h"
 #include "simulate/charge.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
-
-/* Joints above this are poor; a sound one (reference of joints, judgement). */
-static const double POOR_OHM = 0.8e-3;
 
 static bool in_list(const struct tv_part_list *list, int part) {
   for (int k = 0; k < list->count; k++)
@@ -25,11 +23,6 @@ static void list_add_draw(struct tv_part_list *list, int part, double draw_a) {
     if (list->part[k] == part) list->full_a[k] += draw_a;
 }
 
-/* Sheet metal is not a joint to clean. */
-static bool is_poor_joint(const struct tailvolt_conductor *c) {
-  return c->kind == TAILVOLT_JOINT && c->resistance_ohm >= POOR_OHM && c->role != TAILVOLT_ROLE_BODY;
-}
-
 /* Cables and poor joints between a walk's start and a point. */
 static void take_path(const struct tailvolt_system *system, const struct tv_reach *reach, int point, struct tv_places *places) {
   if (!tv_reached(reach, point)) return;
@@ -37,7 +30,7 @@ static void take_path(const struct tailvolt_system *system, const struct tv_reac
     int edge = reach->edge[p];
     if (edge >= system->conductor_count) continue;
     if (tv_is_cable(&system->conductors[edge])) list_add(&places->strap, edge);
-    if (is_poor_joint(&system->conductors[edge])) list_add(&places->joint, edge);
+    if (tv_is_poor_joint(&system->conductors[edge])) list_add(&places->joint, edge);
   }
 }
 
@@ -75,7 +68,7 @@ static void find_in_ledger(const struct tailvolt_system *system, const struct ta
     if (entry->part_kind == TAILVOLT_PART_BATTERY || entry->part_kind == TAILVOLT_PART_ISOLATOR) continue;
     int at = entry->index;
     const struct tailvolt_conductor *c = &system->conductors[at];
-    if (is_poor_joint(c)) list_add(&places->joint, at);
+    if (tv_is_poor_joint(c)) list_add(&places->joint, at);
     if (!tv_is_cable(c) || in_list(&places->strap, at)) continue;
     if (entry->ground_side) {
       list_add(&ground, at);

@@ -7,6 +7,7 @@
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
 #include "text/text.h"
+#include "text/words.h"
 
 /* What is laid: every cable that the system does not have, or not like that. */
 static enum tailvolt_status list_leads(const struct tailvolt_system *base, const struct tailvolt_system *system,
@@ -21,7 +22,7 @@ static enum tailvolt_status list_leads(const struct tailvolt_system *base, const
     if (old != NULL && old->resistance_ohm == c->resistance_ohm && old->material == c->material) continue;
     struct tailvolt_remedy_lead *lead = &set->leads[set->lead_count++];
     *lead = (struct tailvolt_remedy_lead){
-        .kind = c->kind == TAILVOLT_STRAP ? TAILVOLT_PART_STRAP : TAILVOLT_PART_CABLE, .added = old == NULL, .length_m = c->length_m};
+        .kind = tv_part_of_conductor(c->kind), .added = old == NULL, .length_m = c->length_m};
     tv_copy_text(lead->name, sizeof lead->name, c->name);
     tv_copy_text(lead->size, sizeof lead->size, c->size);
     if (old != NULL) tv_copy_text(lead->before, sizeof lead->before, old->size);

@@ -98,6 +98,11 @@ enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind) 
   return parts[kind];
 }
 
+const char *tv_fuse_kind_word(enum tailvolt_fuse_kind kind) {
+  static const char *const words[] = {"blade", "large blade", "bolt-down"};
+  return words[kind];
+}
+
 bool tv_size_is_metric(const char *size) { return strstr(size, "AWG") == NULL; }
 
 struct tv_number tv_size_words(const struct tailvolt_conductor *conductor, bool us_units) {

@@ -33,6 +33,7 @@ bool tv_drop_of_word(const char *word, enum tailvolt_drop *drop, enum tailvolt_p
 const char *tv_polarization_word(enum tailvolt_polarization polarization);
 enum tailvolt_part_kind tv_part_of_conductor(enum tailvolt_conductor_kind kind);
 /* True where a cable of that size is replaced from the metric series; AWG sizes are not. */
+const char *tv_fuse_kind_word(enum tailvolt_fuse_kind kind);
 bool tv_size_is_metric(const char *size);
 /* A size as sold: metric cable has no AWG name, only a near one: "about 4 AWG". */
 struct tv_number tv_size_words(const struct tailvolt_conductor *conductor, bool us_units);
