@@ -154,8 +154,10 @@ struct tailvolt_battery_result {
   double mean_a[TAILVOLT_PHASES]; /**< charging positive; NAN = no such phase */
   double capacity_ah;            /**< usable, health applied */
   double end_c;                  /**< its temperature at the end */
-  int group;                     /**< the same number for batteries between which charge can return, through cable or relay; the
-                                  *   verdict judges the charge of each group (charging by computer: of all together) */
+  int group;                     /**< phase_group of the phase that is judged: at idle, else on the road, else parked */
+  int phase_group[TAILVOLT_PHASES]; /**< the same number for batteries that were joined in the phase, by cable or by a relay that
+                                  *   closed; the verdict judges the charge of each group */
+  double high_a[TAILVOLT_PHASES]; /**< charging by computer: mean_a of the same profile at the high end of the set point; else 0 */
 };
 
 struct tailvolt_alternator_result {
@@ -285,6 +287,8 @@ struct tailvolt_result {
     double low_v, high_v;
     double low_end_above_pct;
     double high_balance_a[TAILVOLT_PHASES]; /**< charging positive; 0 = no such phase */
+    double high_surplus_a[TAILVOLT_PHASES]; /**< what the alternator has to spare there */
+    int watched;                 /**< the battery by whose charge the computer goes to the high end */
   } swing;
   /** Where the profile is mostly parked: what tailvolt_parked() says of the same car, filled in by the caller. */
   struct tailvolt_parked_answer {

@@ -280,11 +280,10 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   }
 }
 
-static void say_balance(const struct tailvolt_result *run, int group, double battery_a, bool hours_too, char *to, size_t size) {
-  int first = tv_charge_first(run, group);
+static void say_balance(const struct tailvolt_result *run, struct tv_group group, double battery_a, bool hours_too, char *to, size_t size) {
   char who[TAILVOLT_NAME_MAX + 16];
   double above_ah = tv_above_half_ah(run, group);
-  tv_section_words(TAILVOLT_PART_BATTERY, first < 0 ? "" : run->batteries[first].name, who, sizeof who);
+  tv_section_words(TAILVOLT_PART_BATTERY, group.first < 0 ? "" : run->batteries[group.first].name, who, sizeof who);
   if (battery_a <= -0.05) {
     tv_append(to, size, "%s loses %s", who, tv_amperes(-battery_a).text);
     if (hours_too && !(above_ah > 0)) tv_append(to, size, ", already below half charge");
@@ -316,16 +315,19 @@ static void charge_line(const struct tailvolt_result *run, char *to, size_t size
     tv_append(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
   tv_append(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
       tv_amperes(budget->amplifier_a).text);
-  int groups = tv_charge_groups(run);
-  if (groups == 0) say_balance(run, TV_ALL_BATTERIES, budget->battery_a, !swings, to, size);
-  for (int group = 0; group < groups; group++) {
-    if (group > 0) tv_append(to, size, "; ");
-    say_balance(run, group, tv_taken_a(run, (enum tailvolt_phase)phase, group), true, to, size);
+  int groups = tv_charge_groups(run, (enum tailvolt_phase)phase), watched = -1;
+  for (int k = groups > 0 ? 0 : -1; k < (groups > 0 ? groups : 0); k++) {
+    struct tv_group group = tv_charge_group(run, (enum tailvolt_phase)phase, k);
+    bool restored = swings && tv_charge_swings(run, group); /* how long then depends on the high end too */
+    if (k > 0) tv_append(to, size, "; ");
+    if (restored) watched = k;
+    say_balance(run, group, tv_taken_a(run, (enum tailvolt_phase)phase, group), !restored, to, size);
   }
   if (!swings) return;
+  struct tv_group group = tv_charge_group(run, (enum tailvolt_phase)phase, watched);
   tv_append(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
       tv_volts_beside(run->swing.high_v, (double)NAN).text);
-  say_balance(run, TV_ALL_BATTERIES, run->swing.high_balance_a[phase], true, to, size);
+  say_balance(run, group, tv_high_balance_a(run, (enum tailvolt_phase)phase, group), true, to, size);
 }
 
 /* Whether a fuse is near enough to its battery; at most 45 cm of cable (common practice). */

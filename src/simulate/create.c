@@ -200,6 +200,7 @@ void tv_run_free(struct tv_run *run) {
     tv_programme_free(run->own_programme[k]);
   if (run->feed_path != NULL) tv_run_free_feed_paths(run);
   tv_statistics_free(run->statistics);
+  tailvolt_result_free(run->high_end);
   tv_port_solver_free(run->solver);
   tv_network_free(run->network);
   tv_hot_free(run->hot);

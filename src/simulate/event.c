@@ -166,6 +166,7 @@ static void switch_amplifier(struct tv_run *run, int k) {
 static enum tailvolt_status switch_isolator(struct tv_run *run, int k) {
   struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
   int source = run->layout->isolator_source[k];
+  if (source == TV_NONE) tv_statistics_collect(run); /* until now it was as it was */
   s->closed = 1 - s->closed;
   s->held_s = 0;
   if (source == TV_NONE) return tv_run_update_stiff(run);

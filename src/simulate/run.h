@@ -215,7 +215,7 @@ struct tv_run {
   long long steps;
   double largest_step_s;
   bool rest_at_limit, coarse_ripple;
-  struct { bool known; double balance_a[TAILVOLT_PHASES]; } high_end; /* for a set point that swings (swing.h) */
+  struct tailvolt_result *high_end; /* of the run for a set point that swings (swing.h); else NULL */
   double settled_s;             /* run with the music off before time zero */
   double begun_s, ended_s;
 };

@@ -32,6 +32,7 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
   st->capacitors = sys->capacitor_count;
   st->conductors = sys->conductor_count;
   st->groups = run->group_count;
+  st->isolators = sys->isolator_count;
   st->meters = sys->meter_count;
   st->loads = sys->load_count;
   st->amplifier = calloc(some(st->amplifiers), sizeof *st->amplifier);
@@ -40,13 +41,15 @@ enum tailvolt_status tv_statistics_create(const struct tv_run *run, struct tv_st
   st->capacitor = calloc(some(st->capacitors), sizeof *st->capacitor);
   st->meter = calloc(some(st->meters), sizeof *st->meter);
   st->fuse = calloc(some(st->conductors), sizeof *st->fuse);
+  st->isolator = calloc(some(st->isolators), sizeof *st->isolator);
   st->use_load_frac = calloc(some(TAILVOLT_USES * st->loads), sizeof *st->use_load_frac);
   st->use_plays = calloc(some(TAILVOLT_USES * st->amplifiers), sizeof *st->use_plays);
   st->block.amplifier = calloc(some(st->amplifiers), sizeof *st->block.amplifier);
   st->block.battery = calloc(some(st->batteries), sizeof *st->block.battery);
   st->block.meter_vs = calloc(some(st->meters), sizeof(double));
+  st->block.closed_s = calloc(some(st->isolators), sizeof(double));
   if (!st->amplifier || !st->battery || !st->conductor || !st->capacitor || !st->meter || !st->fuse ||
-      !st->use_load_frac || !st->use_plays || !st->block.amplifier || !st->block.battery ||
+      !st->isolator || !st->block.closed_s || !st->use_load_frac || !st->use_plays || !st->block.amplifier || !st->block.battery ||
       !st->block.meter_vs || !allocate_bins(st))
     return TAILVOLT_NO_MEMORY;
   tv_statistics_clear(st);
@@ -59,8 +62,8 @@ void tv_statistics_free(struct tv_statistics *st) {
     for (int p = 0; p < TAILVOLT_PHASES; p++) free(st->amplifier[k].bins[p]);
   }
   free(st->amplifier), free(st->battery), free(st->conductor), free(st->capacitor);
-  free(st->meter), free(st->fuse), free(st->use_load_frac), free(st->use_plays);
-  free(st->block.amplifier), free(st->block.battery), free(st->block.meter_vs);
+  free(st->meter), free(st->fuse), free(st->isolator), free(st->use_load_frac), free(st->use_plays);
+  free(st->block.amplifier), free(st->block.battery), free(st->block.meter_vs), free(st->block.closed_s);
   free(st->recorder.name), free(st->recorder.is_mean), free(st->recorder.cell);
   free(st);
 }
@@ -86,9 +89,11 @@ static void clear_block(struct tv_statistics *st) {
   st->block.amplifier = kept.amplifier;
   st->block.battery = kept.battery;
   st->block.meter_vs = kept.meter_vs;
+  st->block.closed_s = kept.closed_s;
   memset(kept.amplifier, 0, (size_t)st->amplifiers * sizeof *kept.amplifier);
   memset(kept.battery, 0, (size_t)st->batteries * sizeof *kept.battery);
   memset(kept.meter_vs, 0, (size_t)st->meters * sizeof(double));
+  memset(kept.closed_s, 0, (size_t)st->isolators * sizeof(double));
 }
 
 void tv_statistics_clear(struct tv_statistics *st) {
@@ -114,6 +119,7 @@ void tv_statistics_clear(struct tv_statistics *st) {
   memset(st->conductor, 0, (size_t)st->conductors * sizeof *st->conductor);
   memset(st->capacitor, 0, (size_t)st->capacitors * sizeof *st->capacitor);
   for (int k = 0; k < st->capacitors; k++) st->capacitor[k].min_v = HUGE_VAL;
+  memset(st->isolator, 0, (size_t)st->isolators * sizeof *st->isolator);
   memset(st->meter, 0, (size_t)st->meters * sizeof *st->meter);
   for (int k = 0; k < st->meters; k++) st->meter[k].min_v = HUGE_VAL, st->meter[k].max_v = -HUGE_VAL;
   for (int k = 0; k < st->conductors; k++) st->fuse[k] = (struct tv_fuse_total){(double)NAN, false};
@@ -434,6 +440,8 @@ void tv_statistics_collect(struct tv_run *run) {
     st->block.limit_s += sum->at_limit * h;
     sum->available_a = sum->at_limit = 0;
   }
+  for (int k = 0; k < st->isolators; k++)
+    if (TV_HOT(run->hot, isolator)[k].closed > 0) st->block.closed_s[k] += steps * h;
   st->block.dt_s += steps * h;
   memset(z, 0, (size_t)(y->columns + 1) * sizeof(double));
   tv_statistics_show(run);
@@ -470,6 +478,7 @@ void tv_statistics_fold(struct tv_run *run) {
     tv_sum_add(&use->battery_as, b->battery[k].in_as - b->battery[k].out_as);
     t->min_soc_frac = tv_least(t->min_soc_frac, tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));
   }
+  for (int k = 0; k < st->isolators; k++) tv_sum_add(&st->isolator[k].closed_s[run->phase], b->closed_s[k]);
   for (int k = 0; k < st->meters; k++) tv_sum_add(&st->meter[k].v, b->meter_vs[k]);
   fold_conductors(run);
   clear_block(st);

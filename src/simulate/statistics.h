@@ -39,6 +39,7 @@ struct tv_block {
   struct tv_amplifier_block *amplifier;
   struct tv_battery_block *battery;
   double *meter_vs;
+  double *closed_s;             /* [isolators] */
 };
 
 struct tv_amplifier_total {
@@ -64,6 +65,7 @@ struct tv_conductor_total { struct tv_sum square_as, loss_j; double peak_a, max_
 struct tv_capacitor_total { struct tv_sum loss_j; double min_v, peak_a; };
 struct tv_meter_total { struct tv_sum v; double rest_v, min_v, max_v; };
 struct tv_fuse_total { double opens_time_s; bool may; };
+struct tv_isolator_total { struct tv_sum closed_s[TAILVOLT_PHASES]; };
 
 struct tv_phase_total {
   struct tv_sum dt_s, available_as, generation_as, base_as, amplifier_as, battery_as;
@@ -85,7 +87,7 @@ struct tv_recorder {
 };
 
 struct tv_statistics {
-  int amplifiers, batteries, capacitors, conductors, groups, meters;
+  int amplifiers, batteries, capacitors, conductors, groups, isolators, meters;
   struct tv_block block;
   struct tv_sum dt_s, generated_j, alternator_as, available_as, limit_s, engine_s, shaft_j, turns;
   struct tv_sum loads_j, isolator_j, capacitor_j, conductor_j, inner_j;
@@ -103,6 +105,7 @@ struct tv_statistics {
   struct tv_capacitor_total *capacitor;
   struct tv_meter_total *meter;
   struct tv_fuse_total *fuse;   /* one a conductor */
+  struct tv_isolator_total *isolator;
   struct tv_recorder recorder;
   bool load_collapsed;
   double load_collapse_s;

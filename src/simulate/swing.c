@@ -1,7 +1,6 @@
 #include "simulate/swing.h"
 
 #include "simulate/programmes.h"
-#include "simulate/charge.h"
 
 enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_profile *profile,
                                   const struct tv_programmes *shared) {
@@ -18,9 +17,7 @@ enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_prof
   status = tv_run_finish(at_high_end, tailvolt_profile_name(profile), &result);
   tv_run_free(at_high_end);
   if (status != TAILVOLT_OK) return status;
-  run->high_end.known = true;
-  for (int p = 0; p < TAILVOLT_PHASES; p++)
-    run->high_end.balance_a[p] = result->phases[p].present ? tv_balance_a(result, (enum tailvolt_phase)p, TV_ALL_BATTERIES) : 0;
-  tailvolt_result_free(result);
+  tailvolt_result_free(run->high_end);
+  run->high_end = result;
   return TAILVOLT_OK;
 }

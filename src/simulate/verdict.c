@@ -90,30 +90,25 @@ static void judge_cut_outs(struct bench *b, int amplifier) {
   reason->time_s = a->off_s;
 }
 
-static double counted_a(const struct tailvolt_result *r, enum tailvolt_phase phase, int group) {
-  return group == TV_ALL_BATTERIES ? tailvolt_charge_balance_a(r, phase) : tv_balance_a(r, phase, group);
-}
-
-static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int phase, int group) {
+static struct tailvolt_reason *add_charge(struct bench *b, enum tailvolt_reason_kind kind, int phase, struct tv_group group) {
   struct tailvolt_reason *reason = add_reason(b, kind, TAILVOLT_FAILS, TAILVOLT_ABOUT_CHARGE, phase);
-  int first = tv_charge_first(b->r, group);
-  if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, first, first < 0 ? "" : b->r->batteries[first].name);
+  if (reason != NULL) is_about(reason, TAILVOLT_PART_BATTERY, group.first, group.first < 0 ? "" : b->r->batteries[group.first].name);
   return reason;
 }
 
-static void judge_idle(struct bench *b, double endurance_s, int group) {
+static void judge_idle(struct bench *b, double endurance_s, struct tv_group group) {
   double lasts_s = tv_idle_lasts_s(b->r, group);
   if (!(lasts_s < endurance_s)) return;
   struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_LOST, TAILVOLT_IDLE, group);
   if (reason == NULL) return;
-  reason->number = -counted_a(b->r, TAILVOLT_IDLE, group);
+  reason->number = -tv_counted_a(b->r, TAILVOLT_IDLE, group);
   reason->limit = 3600 * tv_above_half_ah(b->r, group) / endurance_s;
   reason->time_s = lasts_s;
   reason->wanted_s = endurance_s;
 }
 
-static void judge_mix(struct bench *b, double share, double road_a, int group) {
-  double mean_a = share * counted_a(b->r, TAILVOLT_IDLE, group) + (1 - share) * road_a;
+static void judge_mix(struct bench *b, double share, double road_a, struct tv_group group) {
+  double mean_a = share * tv_counted_a(b->r, TAILVOLT_IDLE, group) + (1 - share) * road_a;
   if (!(mean_a < -TV_BALANCE_SLACK_A)) return;
   struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_MIX, TAILVOLT_IDLE, group);
   if (reason == NULL) return;
@@ -123,8 +118,8 @@ static void judge_mix(struct bench *b, double share, double road_a, int group) {
 }
 
 /* Of a profile that never idles: what the road does not put back, no idling will. */
-static void judge_road(struct bench *b, int group) {
-  double road_a = counted_a(b->r, TAILVOLT_ROAD, group);
+static void judge_road(struct bench *b, struct tv_group group) {
+  double road_a = tv_counted_a(b->r, TAILVOLT_ROAD, group);
   if (!(road_a < -TV_BALANCE_SLACK_A)) return;
   struct tailvolt_reason *reason = add_charge(b, TAILVOLT_REASON_CHARGE_ROAD, TAILVOLT_ROAD, group);
   if (reason == NULL) return;
@@ -136,15 +131,17 @@ static void judge_charge(struct bench *b, const struct tv_run *run) {
   const struct tailvolt_result *r = b->r;
   const struct tailvolt_targets *targets = &run->system->targets;
   if (run->system->vehicle.charging == TAILVOLT_CHARGING_NONE) return;
-  int groups = tv_charge_groups(r), from = groups > 0 ? 0 : TV_ALL_BATTERIES, to = groups > 0 ? groups : 0;
-  if (!r->phases[TAILVOLT_IDLE].present) {
-    for (int group = from; group < to && r->phases[TAILVOLT_ROAD].present; group++) judge_road(b, group);
-    return;
+  bool idles = r->phases[TAILVOLT_IDLE].present, on_road = r->phases[TAILVOLT_ROAD].present;
+  enum tailvolt_phase joined = idles ? TAILVOLT_IDLE : TAILVOLT_ROAD;
+  int groups = tv_charge_groups(r, joined), from = groups > 0 ? 0 : -1, to = groups > 0 ? groups : 0;
+  for (int k = from; k < to && !idles && on_road; k++) judge_road(b, tv_charge_group(r, joined, k));
+  if (!idles) return;
+  for (int k = from; k < to; k++) judge_idle(b, targets->idle_endurance_s, tv_charge_group(r, joined, k));
+  for (int k = from; k < to && on_road; k++) {
+    struct tv_group group = tv_charge_group(r, joined, k);
+    judge_mix(b, targets->idle_frac, tv_counted_a(r, TAILVOLT_ROAD, group), group);
   }
-  for (int group = from; group < to; group++) judge_idle(b, targets->idle_endurance_s, group);
-  if (r->phases[TAILVOLT_ROAD].present)
-    for (int group = from; group < to; group++) judge_mix(b, targets->idle_frac, counted_a(r, TAILVOLT_ROAD, group), group);
-  else if (!isnan(run->options.road_balance_a)) /* known for all together */
+  if (!on_road && !isnan(run->options.road_balance_a)) /* known for all together */
     judge_mix(b, targets->idle_frac, run->options.road_balance_a, TV_ALL_BATTERIES);
 }
 
@@ -177,16 +174,6 @@ static void sort_reasons(struct tailvolt_result *r) {
   }
 }
 
-static void take_swing(const struct tv_run *run, struct tailvolt_result *r) {
-  const struct tailvolt_alternator *machine = &run->system->alternator;
-  if (!run->high_end.known) return;
-  r->swing.present = true;
-  r->swing.low_v = machine->set_point_low_v;
-  r->swing.high_v = machine->set_point_high_v;
-  r->swing.low_end_above_pct = 100 * machine->low_end_above_frac;
-  memcpy(r->swing.high_balance_a, run->high_end.balance_a, sizeof r->swing.high_balance_a);
-}
-
 /* Sums up the reasons. */
 static void sum_up(struct tailvolt_result *r) {
   r->status = r->safety = TAILVOLT_HOLDS;
@@ -204,13 +191,12 @@ static void sum_up(struct tailvolt_result *r) {
 enum tailvolt_status tv_verdict_judge(const struct tv_run *run, struct tailvolt_result *result) {
   struct bench b = {result, 0, false};
   result->margin_v = (double)NAN;
-  enum tailvolt_status status = tv_charge_group(run->system, result);
+  enum tailvolt_status status = tv_charge_prepare(run, result);
   if (status != TAILVOLT_OK) return status;
   for (int k = 0; k < result->amplifier_count; k++) {
     for (int p = 0; p < TAILVOLT_PHASES; p++) judge_voltage(&b, run, k, p);
     judge_cut_outs(&b, k);
   }
-  take_swing(run, result);
   judge_charge(&b, run);
   struct tv_finding_list findings = {0, 0, NULL};
   status = tv_safety_check(run->system, result, &findings);

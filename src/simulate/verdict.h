@@ -8,7 +8,7 @@
  *              idle empties the batteries to half charge sooner than `endurance at idle`, or
  *              idle share x idle balance + (1 - idle share) x road balance is negative (the road's from the same profile, or
  *              from one run beside it: options.road_balance_a);
- *              batteries behind a diode or converter each by themselves (simulate/charge.h)
+ *              batteries behind a relay that stayed open, a diode or a converter by themselves (simulate/charge.h)
  *
  * The deepest dip does not decide: what is too short to be heard or measured is reported, not judged. The two bounds lie
  * around zero by what a meter can resolve (a few hundredths) and what a quieter or louder track changes. Safety has its own

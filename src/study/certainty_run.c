@@ -102,18 +102,18 @@ static enum tailvolt_status set_job(const struct tv_certainty_plan *plan, struct
 /* ---- charge ---- */
 
 static double group_to_spare_a(const struct tailvolt_system *system, const struct tailvolt_result *r, double idle_a, double road_a,
-                               int group) {
+                               struct tv_group group) {
   double share = system->targets.idle_frac, spare_a = idle_a + 3600 * tv_above_half_ah(r, group) / system->targets.idle_endurance_s;
   return isnan(road_a) ? spare_a : fmin(spare_a, share * idle_a + (1 - share) * road_a);
 }
 
 /* Of a profile that never idles, all groups' least; NAN = not on the road either. */
 static double least_road_a(const struct tailvolt_result *r, double all_a) {
-  int groups = tv_charge_groups(r);
+  int groups = tv_charge_groups(r, TAILVOLT_ROAD);
   if (!r->phases[TAILVOLT_ROAD].present) return (double)NAN;
   if (groups == 0) return all_a;
   double least_a = HUGE_VAL;
-  for (int group = 0; group < groups; group++) least_a = fmin(least_a, tv_balance_a(r, TAILVOLT_ROAD, group));
+  for (int k = 0; k < groups; k++) least_a = fmin(least_a, tv_counted_a(r, TAILVOLT_ROAD, tv_charge_group(r, TAILVOLT_ROAD, k)));
   return least_a;
 }
 
@@ -121,13 +121,15 @@ double tv_charge_to_spare_a(const struct tailvolt_system *system, const struct t
   if (system->vehicle.charging == TAILVOLT_CHARGING_NONE) return (double)NAN;
   if (!r->phases[TAILVOLT_IDLE].present) return least_road_a(r, road_a);
   double idle_a = tailvolt_charge_balance_a(r, TAILVOLT_IDLE) + idle_more_a, share = system->targets.idle_frac;
-  int groups = tv_charge_groups(r);
+  int groups = tv_charge_groups(r, TAILVOLT_IDLE);
   if (groups == 0) return group_to_spare_a(system, r, idle_a, road_a, TV_ALL_BATTERIES);
   bool on_road = r->phases[TAILVOLT_ROAD].present;
   double spare_a = on_road || isnan(road_a) ? HUGE_VAL : share * idle_a + (1 - share) * road_a;
-  for (int group = 0; group < groups; group++) /* what is known of all together is the first group's, where the alternator is */
-    spare_a = fmin(spare_a, group_to_spare_a(system, r, tv_balance_a(r, TAILVOLT_IDLE, group) + (group == 0 ? idle_more_a : 0),
-                                             on_road ? tv_balance_a(r, TAILVOLT_ROAD, group) : (double)NAN, group));
+  for (int k = 0; k < groups; k++) { /* what is known of all together is the first group's, where the alternator is */
+    struct tv_group group = tv_charge_group(r, TAILVOLT_IDLE, k);
+    double group_a = tv_counted_a(r, TAILVOLT_IDLE, group) + (k == 0 ? idle_more_a : 0);
+    spare_a = fmin(spare_a, group_to_spare_a(system, r, group_a, on_road ? tv_counted_a(r, TAILVOLT_ROAD, group) : (double)NAN, group));
+  }
   return spare_a;
 }
 

@@ -315,7 +315,7 @@ static enum tailvolt_status try_all(const struct tailvolt_system *system, const 
 /* The first that is enough, from the largest drop on, one that puts SAFETY right before others; else the one that gains most. -1 = none
  * gains anything worth a part. */
 static int best_of(struct worth *worth, int count, const struct tailvolt_result *before, bool charge_alone, int phase,
-                   int group, int amplifier) {
+                   struct tv_group group, int amplifier) {
   int best = -1, enough = -1;
   double most = 0.05;
   enum tailvolt_phase at = (enum tailvolt_phase)phase;
@@ -351,7 +351,8 @@ enum tailvolt_status tailvolt_find_next_step(const struct tailvolt_system *syste
   const struct tailvolt_ledger *ledger = amplifier >= 0 ? ledger_of(result, amplifier) : NULL;
   if (ledger == NULL) return TAILVOLT_OK;
   bool charge_alone = result->reason_count > 0 && result->reasons[0].topic == TAILVOLT_ABOUT_CHARGE;
-  int about = charge_alone ? result->reasons[0].about.index : -1, group = about < 0 ? TV_ALL_BATTERIES : result->batteries[about].group;
+  struct tv_group group = TV_ALL_BATTERIES;
+  if (charge_alone) group = (struct tv_group){(enum tailvolt_phase)result->reasons[0].phase, result->reasons[0].about.index};
   int count = choose_changes(system, result, ledger, list);
   if (count < 0) return TAILVOLT_NO_MEMORY;
   status = try_all(system, profile, options, list, count, worth);

@@ -49,6 +49,58 @@ static void charge_over_the_swing(void **state) {
   }
 }
 
+/* The same car with a battery like its own behind a relay, from which the amplifier takes 10 A; 12.75 V at the first battery's post where
+ * the high end gives 15 A more than the car takes. */
+static struct tailvolt_result *run_second(double car_a, const char *relay) {
+  char text[1024];
+  snprintf(text, sizeof text,
+           "[vehicle]\ncharging = computer\n"
+           "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %%\nhealth = 100 %%\nresistance = 10 mohm\n"
+           "polarization = 0.001 mohm, 10 s\nopen circuit = 12.599 V at 0 %%, 12.601 V at 100 %%\n"
+           "[battery second]\npositive = behind\nnegative = ground\ncapacity = 100 Ah\nstate of charge = 80 %%\nhealth = 100 %%\n"
+           "resistance = 10 mohm\npolarization = 0.001 mohm, 10 s\nopen circuit = 12.599 V at 0 %%, 12.601 V at 100 %%\n"
+           "[isolator split]\nkind = relay\nfrom = post\nto = behind\n%s\n"
+           "[alternator]\npositive = post\nnegative = ground\nfixed output = 20 A\nset point = 12.4 V .. 14.8 V\n"
+           "[amplifier bass]\npositive = behind\nnegative = ground\nrated power = 100 W\n", relay);
+  struct tailvolt_system *system = scene_parse(text);
+  snprintf(text, sizeof text, "time_s,engine_rpm,base_load_a,supply_a:bass\n0,800,%.6g,10\n20,800,%.6g,10\n", car_a, car_a);
+  struct tailvolt_profile *profile = scene_profile(system, text);
+  struct tailvolt_options options = scene_isothermal();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return result;
+}
+
+/* A relay that opens at the low end: the computer watches the first battery, and charge that the high end gives back is that one's. */
+static void a_second_battery_parted_at_the_low_end(void **state) {
+  (void)state;
+  struct tailvolt_result *r = run_second(5, "closes above = 12.7 V\nopens below = 12.65 V");
+  assert_int_equal(r->batteries[1].group, 1);
+  assert_near(r->batteries[0].high_a[TAILVOLT_IDLE] + r->batteries[1].high_a[TAILVOLT_IDLE], 5, 0.05);
+  assert_int_equal(r->reason_count, 1);
+  assert_int_equal(r->reasons[0].kind, TAILVOLT_REASON_CHARGE_LOST);
+  assert_int_equal(r->reasons[0].about.index, 1);
+  assert_near(r->reasons[0].number, 10, 0.02);
+  assert_near(r->reasons[0].time_s, 3600 * 3.0, 20);
+  tailvolt_result_free(r);
+  r = run_second(28, "closes above = 14 V\nopens below = 13.9 V"); /* the first loses 8 A at the high end, as above */
+  assert_int_equal(about_charge(r)->about.index, 0);
+  assert_near(about_charge(r)->number, 8, 0.02);
+  assert_near(about_charge(r)->time_s, 3600 * 3.375, 40);
+  tailvolt_result_free(r);
+}
+
+/* Closed at the low end too, it shares what the high end gives. */
+static void a_second_battery_joined_at_the_low_end(void **state) {
+  (void)state;
+  struct tailvolt_result *r = run_second(5, "closes above = 12.2 V\nopens below = 12.1 V");
+  assert_int_equal(r->batteries[1].group, 0);
+  assert_near(r->swing.high_balance_a[TAILVOLT_IDLE], 5, 0.05);
+  assert_null(about_charge(r));
+  tailvolt_result_free(r);
+}
+
 /* 12.4 V are not lowered by heat under the bonnet: the amplifier at the post gets them. */
 static void voltage_at_the_low_end(void **state) {
   (void)state;
@@ -80,7 +132,9 @@ static void a_hatchback_that_holds_only_on_a_belt(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(charge_over_the_swing), cmocka_unit_test(voltage_at_the_low_end),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(a_second_battery_parted_at_the_low_end),
+                                     cmocka_unit_test(a_second_battery_joined_at_the_low_end),
+                                     cmocka_unit_test(charge_over_the_swing), cmocka_unit_test(voltage_at_the_low_end),
                                      cmocka_unit_test(a_hatchback_that_holds_only_on_a_belt)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -206,10 +206,40 @@ static void charge_behind_a_converter(void **state) {
   tailvolt_result_free(r);
 }
 
+/* A relay that stays open parts them as a converter does: 30 Ah above half at 10 A are 3 h, whatever the other gains meanwhile. */
+static void charge_behind_an_open_relay(void **state) {
+  (void)state;
+  char why[TAILVOLT_TEXT_MAX];
+  struct tailvolt_result *r = two_batteries("kind = relay\ncloses above = 14.3 V\nopens below = 14.2 V\n");
+  assert_int_equal(r->batteries[1].group, 1);
+  assert_true(r->phase_budget[TAILVOLT_IDLE].battery_a > 4);
+  assert_int_equal(r->status, TAILVOLT_FAILS);
+  assert_int_equal(r->reasons[0].kind, TAILVOLT_REASON_CHARGE_LOST);
+  assert_near(r->reasons[0].number, 10, 0.02);
+  assert_near(r->reasons[0].time_s, 3 * 3600, 30);
+  tailvolt_reason_text(&r->reasons[0], false, why, sizeof why);
+  assert_non_null(strstr(why, "battery second loses 10.0 A"));
+  tailvolt_result_free(r);
+}
+
+/* Open while parked, closed for more than half of the 20 s on the road: each phase has its own groups, and the road is judged. */
+static void a_relay_that_closes_with_the_engine(void **state) {
+  (void)state;
+  struct tailvolt_result *r = two_batteries_at("kind = relay\ncloses above = 12.6 V\nopens below = 12 V\ndelay = 8 s\n", 0);
+  assert_int_equal(r->batteries[1].phase_group[TAILVOLT_PARKED], 1);
+  assert_int_equal(r->batteries[1].phase_group[TAILVOLT_ROAD], 0);
+  assert_int_equal(r->batteries[1].group, 0);
+  tailvolt_result_free(r);
+  r = two_batteries_at("kind = relay\ncloses above = 12.6 V\nopens below = 12 V\ndelay = 18.5 s\n", 0);
+  assert_int_equal(r->batteries[1].phase_group[TAILVOLT_ROAD], 1); /* 1.5 s of 20 s let nothing worth having through */
+  tailvolt_result_free(r);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(bounds_of_the_voltage), cmocka_unit_test(a_dip_that_may_be_missed),
       cmocka_unit_test(bounds_of_the_charge), cmocka_unit_test(the_road_of_another_profile),
+      cmocka_unit_test(charge_behind_an_open_relay), cmocka_unit_test(a_relay_that_closes_with_the_engine),
       cmocka_unit_test(charge_behind_a_converter), cmocka_unit_test(charge_lost_on_the_road),
       cmocka_unit_test(safety_has_its_own_verdict)};
   return cmocka_run_group_tests(tests, NULL, NULL);
