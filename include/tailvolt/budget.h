@@ -53,7 +53,8 @@ struct tailvolt_flat_after {
   double days;  /**< with that use, or the whole profile, once a day; INFINITY = never, 0 = flat already */
   double hours; /**< of it alone, without a break */
 };
-/** How long until all batteries together are flat, by the current at their posts. use < 0: the whole profile. */
+/** How long until the batteries are flat, by the current at their posts; where they are not joined (`phase_group`), until the first of
+ *  them is. use < 0: the whole profile. */
 TAILVOLT_API void tailvolt_flat_after_of(const struct tailvolt_result *result, int use, struct tailvolt_flat_after *after);
 
 #ifdef __cplusplus

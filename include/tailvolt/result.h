@@ -158,6 +158,7 @@ struct tailvolt_battery_result {
   int phase_group[TAILVOLT_PHASES]; /**< the same number for batteries that were joined in the phase, by cable or by a relay that
                                   *   closed; the verdict judges the charge of each group */
   double high_a[TAILVOLT_PHASES]; /**< charging by computer: mean_a of the same profile at the high end of the set point; else 0 */
+  double use_a[TAILVOLT_USES];   /**< mean_a by use; NAN = no such use */
 };
 
 struct tailvolt_alternator_result {

@@ -129,6 +129,14 @@ double tv_taken_a(const struct tailvolt_result *r, enum tailvolt_phase phase, st
   return taken_a;
 }
 
+double tv_use_taken_a(const struct tailvolt_result *r, enum tailvolt_use use, struct tv_group group) {
+  double taken_a = 0;
+  if (is_all(group)) return r->uses[use].battery_a;
+  for (int k = 0; k < r->battery_count; k++)
+    if (is_in(r, k, group)) taken_a += r->batteries[k].use_a[use];
+  return taken_a;
+}
+
 static double balance_a(const struct tailvolt_result *r, double taken_a, double surplus_a, struct tv_group group) {
   bool full = true;
   for (int k = 0; k < r->battery_count; k++)

@@ -33,8 +33,9 @@ bool tv_charge_swings(const struct tailvolt_result *result, struct tv_group grou
 /* The converter by which alone charge reaches a battery, as an index of isolators; *converter = -1 where there is none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter);
 
-/* Mean current into the batteries at their posts in a phase. */
+/* Mean current into the batteries at their posts in a phase, in a use. */
 double tv_taken_a(const struct tailvolt_result *result, enum tailvolt_phase phase, struct tv_group group);
+double tv_use_taken_a(const struct tailvolt_result *result, enum tailvolt_use use, struct tv_group group);
 /* The same as the rule counts it: a nearly full battery takes little because it needs little, so what the alternator has to spare
  * counts instead. With a moving set point, at its low end. */
 double tv_balance_a(const struct tailvolt_result *result, enum tailvolt_phase phase, struct tv_group group);

@@ -85,6 +85,8 @@ static void finish_battery(const struct tv_run *run, int k, struct tailvolt_batt
   r->loss_j = state->loss_j - t->start_loss_j;
   for (int p = 0; p < TAILVOLT_PHASES; p++)
     r->mean_a[p] = per(of(&t->phase_as[p]), of(&run->statistics->phase[p].dt_s));
+  for (int u = 0; u < TAILVOLT_USES; u++)
+    r->use_a[u] = per(of(&t->use_as[u]), of(&run->statistics->use[u].currents.dt_s));
   r->capacity_ah = tv_battery_capacity_ah(run->battery[k]);
   r->end_c = state->temperature_c;
 }

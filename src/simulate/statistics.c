@@ -474,6 +474,7 @@ void tv_statistics_fold(struct tv_run *run) {
     tv_sum_add(&t->discharged_j, b->battery[k].discharged_j);
     tv_sum_add(&t->charged_j, b->battery[k].charged_j);
     tv_sum_add(&t->phase_as[run->phase], b->battery[k].in_as - b->battery[k].out_as);
+    tv_sum_add(&t->use_as[run->use], b->battery[k].in_as - b->battery[k].out_as);
     tv_sum_add(&phase->battery_as, b->battery[k].in_as - b->battery[k].out_as);
     tv_sum_add(&use->battery_as, b->battery[k].in_as - b->battery[k].out_as);
     t->min_soc_frac = tv_least(t->min_soc_frac, tv_battery_soc_frac(run->battery[k], &run->state.battery[k]));

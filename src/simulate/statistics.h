@@ -57,7 +57,7 @@ struct tv_amplifier_total {
 };
 
 struct tv_battery_total {
-  struct tv_sum in_as, out_as, discharged_j, charged_j, phase_as[TAILVOLT_PHASES];
+  struct tv_sum in_as, out_as, discharged_j, charged_j, phase_as[TAILVOLT_PHASES], use_as[TAILVOLT_USES];
   double min_v, start_soc_frac, min_soc_frac, start_loss_j;
 };
 

@@ -1,6 +1,9 @@
 #include "tailvolt/budget.h"
 
 #include <math.h>
+
+#include "simulate/charge.h"
+
 double tailvolt_hand_share_frac(const struct tailvolt_system *system, const struct tailvolt_amplifier *amplifier) {
   int index = amplifier->programme >= 0 ? amplifier->programme : 0;
   if (index >= system->programme_count) return TAILVOLT_HAND_MUSIC_FRAC;
@@ -61,17 +64,29 @@ void tailvolt_hand_gap_of(const struct tailvolt_system *system, const struct tai
   gap->rest_a = simulated->battery_a - (simulated->generation_a - simulated->base_a - simulated->amplifier_a);
 }
 
+/* Of the batteries that were joined, by the same count of posts as verdict and first screen: what a full battery does not keep, it keeps
+ * once it is lower. */
+static double flat_days(const struct tailvolt_result *r, int use, struct tv_group group) {
+  double above_ah = tv_above_half_ah(r, group), lost_ah = 0;
+  for (int u = 0; u < TAILVOLT_USES; u++)
+    if (r->uses[u].present && (use < 0 || u == use))
+      lost_ah -= tv_use_taken_a(r, (enum tailvolt_use)u, group) * r->uses[u].duration_s / 3600;
+  return lost_ah > 0 ? above_ah / lost_ah : HUGE_VAL;
+}
+
+static enum tailvolt_phase phase_of(const struct tailvolt_result *r, int use) {
+  if (use == TAILVOLT_USE_IDLE || (use < 0 && r->phases[TAILVOLT_IDLE].present)) return TAILVOLT_IDLE;
+  if (use == TAILVOLT_USE_PARKED || (use < 0 && !r->phases[TAILVOLT_ROAD].present)) return TAILVOLT_PARKED;
+  return TAILVOLT_ROAD;
+}
+
 void tailvolt_flat_after_of(const struct tailvolt_result *result, int use, struct tailvolt_flat_after *after) {
-  double above_ah = 0, lost_ah = 0, span_h = 0;
-  for (int k = 0; k < result->battery_count; k++)
-    above_ah += result->batteries[k].capacity_ah * (result->batteries[k].start_soc_pct - TAILVOLT_FLAT_SOC_PCT) / 100;
-  for (int u = 0; u < TAILVOLT_USES; u++) {
-    if (!result->uses[u].present || (use >= 0 && u != use)) continue;
-    double here_h = result->uses[u].duration_s / 3600;
-    /* at the posts, as verdict and first screen count it: what a full battery does not keep, it keeps once it is lower */
-    lost_ah -= result->uses[u].battery_a * here_h;
-    span_h += here_h;
-  }
-  after->days = lost_ah > 0 ? fmax(above_ah, 0) / lost_ah : HUGE_VAL;
+  enum tailvolt_phase joined = phase_of(result, use);
+  int groups = tv_charge_groups(result, joined);
+  double span_h = 0;
+  for (int u = 0; u < TAILVOLT_USES; u++)
+    if (result->uses[u].present && (use < 0 || u == use)) span_h += result->uses[u].duration_s / 3600;
+  after->days = groups > 0 ? HUGE_VAL : flat_days(result, use, TV_ALL_BATTERIES);
+  for (int k = 0; k < groups; k++) after->days = fmin(after->days, flat_days(result, use, tv_charge_group(result, joined, k)));
   after->hours = after->days * span_h;
 }

@@ -93,6 +93,41 @@ static void tables_and_words(void **state) {
   tailvolt_report_free(text);
 }
 
+/* The first screen and the table of uses name one time to half charge. */
+static void check_one_time(const char *text, const char *use) {
+  char said[32], line[256];
+  const char *end = strstr(text, " to half charge"), *from = end;
+  assert_non_null(end);
+  while (*from != ',') from--;
+  from += 1 + strspn(from + 1, " \n");
+  snprintf(said, sizeof said, " %.*s", (int)(end - from), from);
+  line_under(text, "BUDGET by use", use, line);
+  if (strcmp(line + strlen(line) - strlen(said), said) != 0) fail_msg("%s to half charge; %s", said, line);
+}
+
+/* An open relay: the time is the leisure battery's, which is named. */
+static void time_of_the_battery_that_gives(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[battery]\ncapacity = 90 Ah\n[alternator]\nrated current = 120 A\n"
+      "[battery leisure]\ncapacity = 110 Ah\nkind = AGM\nplace = cabin\n[isolator]\nkind = relay\nrating = 140 A\n"
+      "[cable leisure feed]\nsize = 16 mm2\nlength = 3 m\n"
+      "[amplifier radio]\nsupply from = leisure\nrated power = 300 W\n[cable feed]\nsize = 10 mm2\nlength = 2 m\n");
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,level_db\n0,0,0\n20,0,0\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  char *text = text_of(system, result);
+  const char *named = strstr(text, "battery keeps its charge; battery");
+  assert_non_null(named);
+  named += strlen("battery keeps its charge; battery") + strspn(named + strlen("battery keeps its charge; battery"), " \n");
+  assert_memory_equal(named, "leisure loses ", strlen("leisure loses "));
+  check_one_time(text, "parked");
+  tailvolt_report_free(text);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 /* A full battery keeps less than what goes into its posts; the first screen and the table name one time all the same. */
 static void one_time_to_half_charge(void **state) {
   (void)state;
@@ -103,14 +138,8 @@ static void one_time_to_half_charge(void **state) {
   struct tailvolt_result *result = scene_run(system, profile, &options);
   double posts_a = result->uses[TAILVOLT_USE_IDLE].battery_a, kept_a = result->use_details[TAILVOLT_USE_IDLE].kept_a;
   assert_true(posts_a < 0 && kept_a < 1.02 * posts_a);
-  char *text = text_of(system, result), said[32], line[256];
-  const char *end = strstr(text, " to half charge"), *from = end;
-  assert_non_null(end);
-  while (*from != ',') from--;
-  from += 1 + strspn(from + 1, " \n");
-  snprintf(said, sizeof said, " %.*s", (int)(end - from), from);
-  line_under(text, "BUDGET by use", "idle", line);
-  if (strcmp(line + strlen(line) - strlen(said), said) != 0) fail_msg("%s to half charge; %s", said, line);
+  char *text = text_of(system, result);
+  check_one_time(text, "idle");
   tailvolt_report_free(text);
   tailvolt_result_free(result);
   tailvolt_profile_free(profile);
@@ -169,7 +198,7 @@ static void json_out_of_memory(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(tables_and_words),
-      cmocka_unit_test(one_time_to_half_charge),
+      cmocka_unit_test(one_time_to_half_charge), cmocka_unit_test(time_of_the_battery_that_gives),
       cmocka_unit_test(json_keys),
       cmocka_unit_test(json_out_of_memory),
   };

@@ -217,10 +217,33 @@ static void flat_after(void **state) {
   assert_near(after.days, 0, 0);
 }
 
+/* Parted while parked: the first gives 0.1 A of its 36 Ah above half, the second 6 A of its 12 Ah, and is flat after 2 h; joined they would
+ * have 48 Ah for 6.1 A. */
+static void flat_after_of_parted_batteries(void **state) {
+  (void)state;
+  struct tailvolt_battery_result battery[2] = {{.start_soc_pct = 90, .capacity_ah = 90}, {.start_soc_pct = 80, .capacity_ah = 40}};
+  struct tailvolt_result r;
+  memset(&r, 0, sizeof r);
+  r.battery_count = 2;
+  r.batteries = battery;
+  r.uses[TAILVOLT_USE_PARKED] = (struct tailvolt_budget){.present = true, .duration_s = 1800, .battery_a = -6.1};
+  battery[0].use_a[TAILVOLT_USE_PARKED] = -0.1;
+  battery[1].use_a[TAILVOLT_USE_PARKED] = -6;
+  for (int parted = 0; parted < 2; parted++) {
+    battery[1].phase_group[TAILVOLT_PARKED] = parted;
+    for (int use = -1; use <= TAILVOLT_USE_PARKED; use += 1 + TAILVOLT_USE_PARKED) {
+      struct tailvolt_flat_after after;
+      tailvolt_flat_after_of(&r, use, &after);
+      assert_near(after.hours, parted ? 2 : 48 / 6.1, 1e-9);
+      assert_near(after.days, 2 * after.hours, 1e-9);
+    }
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(worked_figures),   cmocka_unit_test(duty_classes), cmocka_unit_test(averages_mislead),
-      cmocka_unit_test(bridge_to_the_run), cmocka_unit_test(flat_after),
+      cmocka_unit_test(bridge_to_the_run), cmocka_unit_test(flat_after), cmocka_unit_test(flat_after_of_parted_batteries),
   };
   return cmocka_run_group_tests_name("hand budget", tests, NULL, NULL);
 }
