@@ -93,7 +93,7 @@ static void brief(const struct tailvolt_reason *reason, bool us_units, char *to,
 }
 
 /* How much to say about the verdict: all, then less where it would take more than two lines. */
-enum { SAY_ALL, SAY_NO_TIME, SAY_NO_METER, SAY_LEAST };
+enum { SAY_ALL, SAY_NO_TIME, SAY_NO_METER, SAY_LEAST, SAY_SHORT, SAY_NO_SHARE };
 
 static void say_voltage(const struct tailvolt_system *system, const struct tailvolt_result *run, int amplifier, int phase,
                         int less, char *to, size_t size) {
@@ -108,7 +108,7 @@ static void say_voltage(const struct tailvolt_system *system, const struct tailv
   if (cut_outs > 0) tv_append(to, size, "cuts out %d time%s, ", cut_outs, cut_outs == 1 ? "" : "s");
   tv_append(to, size, "%s %s (wanted %s)", holds ? "stays at or above" : "falls to",
       tv_volts_beside(in->min_v, in->target_v).text, tv_volts_beside(in->target_v, in->min_v).text);
-  if (in->below_target_pct > 0.0 && !holds) { /* else the starts were too low */
+  if (in->below_target_pct > 0.0 && !holds && less < SAY_NO_SHARE) { /* else the starts were too low */
     tv_append(to, size, ", below it %s of the time", tv_percent(in->below_target_pct).text);
     if (system != NULL && less < SAY_LEAST)
       tv_append(to, size, " (%s %% allowed)", tv_compact(100.0 * system->targets.missed_frac, 2).text);
@@ -150,7 +150,8 @@ static void verdict_of_phases(const struct tailvolt_system *system, const struct
   tv_append(to, size, "%s", tv_verdict_shout(run->status));
   for (int k = 0; k < phases; k++) tv_append(to, size, "%s%s", k == 0 ? " " : " and ", tv_phase_place(order[k]));
   if (run->swing.present && phase != TAILVOLT_PARKED)
-    tv_append(to, size, " while the computer charges at %s", tv_volts_beside(run->swing.low_v, (double)NAN).text);
+    tv_append(to, size, "%s %s", less < SAY_SHORT ? " while the computer charges at" : ", computer at",
+              tv_volts_beside(run->swing.low_v, (double)NAN).text);
   if (amplifier >= 0) {
     tv_append(to, size, ": ");
     say_voltage(system, run, amplifier, phase, less, to, size);
@@ -168,7 +169,7 @@ static void verdict_line(const struct tailvolt_system *system, const struct tail
     return;
   }
   while (alike < count && run->phases[order[alike]].status == run->phases[order[0]].status) alike++;
-  for (int less = SAY_ALL; less <= SAY_LEAST; less++)
+  for (int less = SAY_ALL; less <= SAY_NO_SHARE; less++)
     /* only the worst phase where the line would grow too long */
     for (int phases = alike; phases >= 1; phases = phases > 1 ? 1 : 0) {
       verdict_of_phases(system, run, order, phases, less, to, size);

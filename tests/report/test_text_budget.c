@@ -128,6 +128,28 @@ static void time_of_the_battery_that_gives(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Charging by computer, a relay that never closes at the low end: line 1 has room for what decides. */
+static void the_first_line_says_what_decides(void **state) {
+  (void)state;
+  struct tailvolt_system *system = scene_parse(
+      "[vehicle]\ncharging = computer\n[battery]\nkind = EFB\ncapacity = 70 Ah\n"
+      "[alternator]\nrated current = 150 A\nset point = 12.4 V .. 15.0 V\n"
+      "[battery leisure]\ncapacity = 100 Ah\nkind = lithium-iron\nplace = boot\n[isolator]\nkind = relay\nrating = 140 A\n"
+      "[cable leisure feed]\nsize = 25 mm2\nlength = 5 m\n"
+      "[amplifier bass]\nsupply from = leisure\nrated power = 1000 W\n[cable feed]\nsize = 25 mm2\nlength = 1 m\n");
+  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,level_db\n0,800,0\n20,800,0\n");
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  char *text = text_of(system, result), *end = strstr(text, "\nWHY");
+  assert_non_null(end);
+  *end = '\0';
+  if (strstr(text, "; but") == NULL || strstr(text, "empties battery leisure") == NULL) fail_msg("%s", text);
+  tailvolt_report_free(text);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+}
+
 /* A full battery keeps less than what goes into its posts; the first screen and the table name one time all the same. */
 static void one_time_to_half_charge(void **state) {
   (void)state;
@@ -199,6 +221,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(tables_and_words),
       cmocka_unit_test(one_time_to_half_charge), cmocka_unit_test(time_of_the_battery_that_gives),
+      cmocka_unit_test(the_first_line_says_what_decides),
       cmocka_unit_test(json_keys),
       cmocka_unit_test(json_out_of_memory),
   };
