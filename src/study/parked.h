@@ -194,7 +194,14 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_by_checkpoints(struct tv_parked_
 TAILVOLT_CHECKED enum tailvolt_status tv_search_every_step(struct tv_parked_search *search, double *until_s);
 /* By checkpoints where they can represent the whole (parked_brief.c); returns what ended it. */
 TAILVOLT_CHECKED enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s);
-enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s);
+static inline enum tailvolt_parked_end tv_ended_by(double until_s, double restart_s, double cut_out_s, double limit_s) {
+  if (restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
+  if (cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
+  return limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
+}
+static inline enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s) {
+  return tv_ended_by(until_s, search->times.restart_s, search->times.cut_out_s, search->times.limit_s);
+}
 /* The run left at the end. */
 struct tv_run *tv_search_end_run(struct tv_parked_search *search);
 /* Whether restart and limit are known, so that the search can stop. */

@@ -5,21 +5,11 @@
 
 #include "study/parked.h"
 
-static enum tailvolt_parked_end ended_by(double until_s, double restart_s, double cut_out_s, double limit_s) {
-  if (restart_s <= until_s) return TAILVOLT_ENDS_BY_RESTART;
-  if (cut_out_s <= until_s) return TAILVOLT_ENDS_BY_CUT_OUT;
-  return limit_s <= until_s ? TAILVOLT_ENDS_BY_REST_LIMIT : TAILVOLT_ENDS_BY_TIME;
-}
-
-enum tailvolt_parked_end tv_search_ended_by(const struct tv_parked_search *search, double until_s) {
-  return ended_by(until_s, search->times.restart_s, search->times.cut_out_s, search->times.limit_s);
-}
-
 void tv_parked_brief_scale(struct tv_parked_brief *b, double cut_out_ratio, double limit_s) {
   if (!b->likely || cut_out_ratio == 1) return;
   b->cut_out_s *= cut_out_ratio;
   b->until_s = fmin(fmin(b->restart_s, b->cut_out_s), fmin(b->limit_s, limit_s));
-  b->ends_by = ended_by(b->until_s, b->restart_s, b->cut_out_s, b->limit_s);
+  b->ends_by = tv_ended_by(b->until_s, b->restart_s, b->cut_out_s, b->limit_s);
 }
 
 enum tailvolt_status tv_search_find(struct tv_parked_search *search, double *until_s) {
