@@ -301,7 +301,8 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
   for (int place = 0; place < header->count; place++) {
     const char *name = tv_cell_text(header, place);
     struct tv_column *column = &columns->column[columns->count];
-    if (strncmp(name, "note", 4) == 0 || !is_wanted(wanted, name)) continue;
+    bool note = strncmp(name, "note", 4) == 0 && strchr(name, ';') == NULL; /* a header of semicolons is one name */
+    if (note || !is_wanted(wanted, name)) continue;
     column->place = place;
     if (!sort_column(column, name, parts, file, line, faults)) continue;
     column->lowest = rules[column->kind].lowest;

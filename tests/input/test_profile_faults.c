@@ -55,6 +55,8 @@ static const struct fault_case cases[] = {
      "unknown column: tailvolt drive turns a trace of road speed into a load profile"},
     {"time_s;engine_rpm\n0;0\n1;0\n", 1, 1, "time_s;engine_rpm", "",
      "unknown column: cells are separated by commas, not by semicolons"},
+    {"note;time_s\n0;0\n1;0\n", 1, 1, "note;time_s", "",
+     "unknown column: cells are separated by commas, not by semicolons"},
     {"time_s,\n0,0\n1,0\n", 1, 2, "", "", "column 2 has no name: name it, or call it note"},
     {"time_s,engine_rpm,engine_rpm\n0,0,0\n1,0,0\n", 1, 3, "engine_rpm", "",
      "appears twice: the first is column 2"},
