@@ -181,7 +181,8 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
 static void alone(struct tv_page *page, const struct tailvolt_remedy *remedy) {
   const struct tailvolt_worth *cheapest = NULL;
   char text[2 * TAILVOLT_TEXT_MAX];
-  if (!remedy->found || remedy->chosen.change_count == 0) return;
+  /* where a share of such cars is wanted, holding in this one says little */
+  if (!remedy->found || remedy->chosen.change_count == 0 || isfinite(remedy->sure_frac)) return;
   for (int k = 0; k < remedy->worth_count; k++) {
     const struct tailvolt_worth *w = &remedy->worth[k];
     if (!w->meets || w->cure == TAILVOLT_CURE_LEVEL || !(w->cost < remedy->chosen.cost - 1e-9)) continue;

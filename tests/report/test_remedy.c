@@ -45,7 +45,7 @@ static int make(void **state) {
                                     .below_fitted_pct = 31, .shortage = TAILVOLT_SHORTAGE_WIRE,
                                     .voltage_short = true, .worst_wire_kind = TAILVOLT_PART_CABLE, .worst_wire = "feed",
                                     .worst_wire_v = 0.72, .worth_count = 2, .worth = worth,
-                                    .found = true, .level_db = NAN, .quieter_db = NAN, .currency = "EUR",
+                                    .found = true, .sure_frac = NAN, .level_db = NAN, .quieter_db = NAN, .currency = "EUR",
                                     .parked_wanted_s = NAN, .parked_before_s = NAN, .runs = 90, .whole_runs = 40,
                                     .caution_count = 1, .cautions = of_search};
   remedy.chosen = (struct tailvolt_remedy_set){.what = "4 AWG feed + 150 A alternator", .change_count = 2,
@@ -132,6 +132,11 @@ static void test_cheaper_alone_and_unsafe(void **state) {
   has(text, "QUIETER 3 dB quieter holds without any part: it costs nothing");
   assert_null(strstr(text, "SAFETY FAILS"));
   tailvolt_report_free(text);
+  remedy.sure_frac = 0.9;
+  text = text_of(false);
+  assert_null(strstr(text, "ALONE   "));
+  tailvolt_report_free(text);
+  remedy.sure_frac = NAN;
   remedy.before->safety = TAILVOLT_FAILS;
   worth[0].cost = 301; /* the set costs 300 */
   text = text_of(false);
