@@ -58,6 +58,7 @@ struct tailvolt_worth {
   bool meets;               /**< alone meets every target */
   double cost, effort_h;    /**< the cost includes the hours */
   int size;                 /**< which of the catalogue's sizes of this cure, from 1 */
+  bool loses_charge;        /**< with it alone a battery loses charge for good */
 };
 
 /** One thing made ideal. */
@@ -111,6 +112,7 @@ struct tailvolt_answer {
   bool long_enough;         /**< plays as long as wanted, but misses another target */
   bool converter;           /**< the car has a converter in place of an alternator */
   struct tailvolt_rule_of_thumb rule;
+  bool loses_charge;        /**< a battery loses charge with it alone: then_v lasts until that is empty */
 };
 
 /** An answer, and the rule of thumb beside it, one sentence each: lower-case, no full stop. */

@@ -134,6 +134,7 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
                                    .effort_h = size_step->effort_h, .meets = trial->meets, .parked_s = trial->parked_s,
                                    .size = trial->choice.size_step[family]};
   tv_copy_text(worth->what, sizeof worth->what, size_step->what);
+  worth->loses_charge = tv_loses_charge(trial->result);
   worth->min_v = lowest_v(trial->result);
   bool again = worth->cure == TAILVOLT_CURE_CAPACITOR && isfinite(job->margin_again_v);
   worth->gain_v = isfinite(remedy->margin_fitted_v)

@@ -185,6 +185,7 @@ void tv_answer(const struct tv_remedy_job *job, const struct tailvolt_remedy *re
   answer->gain_v = answer->gain_in_set ? in_set_v : best->gain_v;
   answer->gain_parked_s = best->gain_parked_s;
   answer->then_v = best->min_v;
+  answer->loses_charge = best->loses_charge;
   tv_copy_text(answer->with, sizeof answer->with, best->what);
   judge(remedy, best, answer);
   if (part == NULL || remedy->met_before) return;

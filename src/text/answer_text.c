@@ -80,6 +80,7 @@ void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t
   case TAILVOLT_ANSWER_NOT_ENOUGH:
     tv_append(to, size, "%s: helps but is not enough; %s", who, effect);
     if (!answer->in_minutes) tv_append(to, size, ", then %s V at the lowest", tv_fixed(answer->then_v, 2).text);
+    if (answer->loses_charge && !answer->in_minutes) tv_append(to, size, ", but a battery loses charge");
     if (answer->long_enough) tv_append(to, size, ": long enough, but another target is missed");
     break;
   }

@@ -100,6 +100,10 @@ static void test_small_converter(void **state) {
   assert_non_null(strstr(text, "the converter before the battery that loses charge gives 12 A at most, the music takes "));
   assert_true(remedy->found);
   assert_string_equal(remedy->chosen.what, "20 A converter in place of the 12 A one");
+  /* of single cures only that keeps the charge */
+  for (int k = 0; k < remedy->worth_count; k++)
+    if (remedy->worth[k].cure != TAILVOLT_CURE_LEVEL)
+      assert_true(remedy->worth[k].loses_charge == (remedy->worth[k].cure != TAILVOLT_CURE_CONVERTER));
   assert_int_equal(remedy->chosen.change_count, 2);
   assert_string_equal(remedy->chosen.changes[0].value, "20 A at 14.4 V");
   assert_string_equal(remedy->chosen.changes[1].key, "isolator.rating");
