@@ -84,13 +84,13 @@ size_t tv_cell_length(const struct tv_cells *cells, int cell) {
   return cells->start[cell + 1] - cells->start[cell] - 1;
 }
 
-const char *tv_column_name_problem(const char *name) {
+static const char *column_name_problem(const char *name) {
   return strchr(name, ';') != NULL ? "cells are separated by commas, not by semicolons" : NULL;
 }
 
 const char *tv_header_problem(const struct tv_cells *header) {
   const char *problem = NULL;
   if (header->count > 0) problem = tv_utf16_problem(tv_cell_text(header, 0), tv_cell_length(header, 0));
-  for (int k = 0; k < header->count && problem == NULL; k++) problem = tv_column_name_problem(tv_cell_text(header, k));
+  for (int k = 0; k < header->count && problem == NULL; k++) problem = column_name_problem(tv_cell_text(header, k));
   return problem;
 }

@@ -27,7 +27,5 @@ size_t tv_cell_length(const struct tv_cells *cells, int cell);
 
 /* What to tell the user of a header that no table can begin with, whatever its columns; NULL where there is nothing. */
 const char *tv_header_problem(const struct tv_cells *header);
-/* The same of a column's name alone. */
-const char *tv_column_name_problem(const char *name);
 
 #endif

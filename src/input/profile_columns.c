@@ -144,10 +144,7 @@ static bool nearest_column(const char *name, const struct tv_profile_parts *part
 static void unknown_column(const char *name, int place, const struct tv_profile_parts *parts, const char *file,
                            int line, struct tailvolt_faults *faults) {
   char near[TAILVOLT_NAME_MAX + 16];
-  const char *problem = tv_column_name_problem(name);
-  if (problem != NULL)
-    tv_fault_add(faults, file, line, place + 1, name, NULL, "unknown column: %s", problem);
-  else if (strncmp(name, "speed", 5) == 0)
+  if (strncmp(name, "speed", 5) == 0)
     tv_fault_add(faults, file, line, place + 1, name, NULL,
                  "unknown column: tailvolt drive turns a trace of road speed into a load profile");
   else if (nearest_column(name, parts, near, sizeof near))
@@ -298,11 +295,15 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
   columns->column = calloc((size_t)header->count + 1, sizeof *columns->column);
   columns->name = calloc((size_t)header->count + 1, sizeof *columns->name);
   if (columns->column == NULL || columns->name == NULL) return TAILVOLT_NO_MEMORY;
+  const char *problem = tv_header_problem(header);
+  if (problem != NULL) { /* no name in it can be trusted */
+    tv_fault_add(faults, file, line, 1, tv_cell_text(header, 0), NULL, "%s", problem);
+    return TAILVOLT_OK;
+  }
   for (int place = 0; place < header->count; place++) {
     const char *name = tv_cell_text(header, place);
     struct tv_column *column = &columns->column[columns->count];
-    bool note = strncmp(name, "note", 4) == 0 && strchr(name, ';') == NULL; /* a header of semicolons is one name */
-    if (note || !is_wanted(wanted, name)) continue;
+    if (strncmp(name, "note", 4) == 0 || !is_wanted(wanted, name)) continue;
     column->place = place;
     if (!sort_column(column, name, parts, file, line, faults)) continue;
     column->lowest = rules[column->kind].lowest;
@@ -314,8 +315,7 @@ enum tailvolt_status tv_profile_columns_read(struct tv_profile_columns *columns,
     check_once(columns, file, line, faults);
   }
   if (!check_wanted(wanted, header, file, line, faults)) return TAILVOLT_NO_MEMORY;
-  bool semicolons = header->count == 1 && strchr(tv_cell_text(header, 0), ';') != NULL; /* reported already */
-  if (columns->time < 0 && !semicolons)
+  if (columns->time < 0)
     tv_fault_add(faults, file, line, 0, "time_s", NULL, "the column is missing: every %s needs it", parts->log ? "log" : "profile");
   return TAILVOLT_OK;
 }

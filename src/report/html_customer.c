@@ -88,7 +88,7 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
                 tv_compact(fabs(evening->wanted_level_db), 1).text);
   if (remedy != NULL && remedy->quieter_db > 0.0)
     tv_html_add(page, remedy->before->safety == TAILVOLT_FAILS
-                          ? "<p>Played %s dB quieter it holds without any part, once its fuses are right.</p>\n"
+                          ? "<p>Played %s dB quieter it holds without any part, once what is unsafe is put right.</p>\n"
                           : "<p>It costs nothing to play %s dB quieter: that holds as it is.</p>\n",
                 tv_compact(remedy->quieter_db, 1).text);
   if (remedy != NULL && remedy->marginal_found) {

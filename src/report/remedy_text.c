@@ -92,7 +92,7 @@ static void quieter(struct tv_page *page, const struct tailvolt_remedy *remedy) 
   if (remedy->before->status == TAILVOLT_HOLDS || !remedy->level_looked_for) return;
   if (isfinite(remedy->quieter_db))
     snprintf(text, sizeof text, "%s dB quieter holds without any part%s", tv_compact(remedy->quieter_db, 1).text,
-             remedy->before->safety == TAILVOLT_FAILS ? ", once its fuses are right" : ": it costs nothing");
+             remedy->before->safety == TAILVOLT_FAILS ? ", once what SAFETY names is right" : ": it costs nothing");
   else
     snprintf(text, sizeof text, "turning the music down is not enough by itself");
   tv_page_wrapped_within(page, SCREEN, "QUIETER ", text);

@@ -45,8 +45,8 @@ static bool path_has(const struct tailvolt_system *system, const struct tv_reach
   return false;
 }
 
-/* The rule is 18 in where inches are used, which is 45.72 cm. */
-#define AN_INCH_RULE_M 0.0073
+/* Where inches are used the same rule says 18 in, which are 45.72 cm. */
+static const double ROUNDED_OFF_M = 0.0073;
 
 static void check_distance(struct tv_safety_job *job, int battery, int index, double path_m) {
   const struct tv_safety_limits *limits = job->limits;
@@ -61,7 +61,7 @@ static void check_distance(struct tv_safety_job *job, int battery, int index, do
   } else if (distance_m > limits->fuse_distance_fail_m + 1e-9) {
     kind = TAILVOLT_FOUND_FUSE_UNUSABLY_FAR;
     status = TAILVOLT_FAILS;
-  } else if (distance_m > limits->fuse_distance_m + AN_INCH_RULE_M) {
+  } else if (distance_m > limits->fuse_distance_m + ROUNDED_OFF_M) {
     kind = TAILVOLT_FOUND_FUSE_FAR;
     status = TAILVOLT_MARGINAL;
   } else if (isnan(fuse->distance_m) && path_m <= 0.0) {

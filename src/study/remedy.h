@@ -109,6 +109,8 @@ const struct tv_stock_item *tv_plan_lead(const struct tv_plan *plan, int conduct
 /* Whether the system has a place for a cure that is asked about, whatever the catalogue offers. */
 bool tv_plan_has_place(const struct tv_plan *plan, enum tailvolt_cure cure);
 int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure); /* -1 = not offered */
+/* The size that a choice has of a cure; NULL = none. */
+const struct tv_size_step *tv_plan_step(const struct tv_plan *plan, const struct tv_choice *choice, enum tailvolt_cure cure);
 /* Adds the settings of a choice (fuses are fitted later). */
 void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice, struct tv_settings *settings);
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice); /* hours included */
@@ -116,7 +118,7 @@ double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choi
 /* Money for a choice, hours included; NAN where there is no price list or something is not in it. */
 double tv_plan_price(const struct tv_plan *plan, const struct tv_choice *choice);
 /* A choice with a family that changes nothing: ground leads no thicker than those that a feed takes along. */
-bool tv_plan_is_idle(const struct tv_plan *plan, const struct tv_choice *choice);
+bool tv_plan_is_redundant(const struct tv_plan *plan, const struct tv_choice *choice);
 /* Cost and hours of one fuse. */
 double tv_plan_fuse_cost(const struct tv_plan *plan, double *effort_h);
 /* "4 AWG feed + 130 A alternator", in order of work; `steady`: the alternator first. */

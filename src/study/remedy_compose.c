@@ -62,12 +62,6 @@ void tv_conductor_section(const struct tailvolt_conductor *c, char *to, size_t s
   tv_section_words(tv_part_of_conductor(c->kind), c->name, to, size);
 }
 
-static const struct tv_size_step *size_step_of(const struct tv_plan *plan, const struct tv_choice *choice,
-                                     enum tailvolt_cure cure) {
-  int k = tv_plan_family(plan, cure);
-  return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
-}
-
 /* The thicker of two size steps; NULL = none. */
 static const struct tv_size_step *thicker(const struct tv_size_step *a, const struct tv_size_step *b) {
   if (a == NULL || b == NULL) return a != NULL ? a : b;
@@ -354,17 +348,17 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
   const struct tv_places *places = &plan->places;
   const struct tailvolt_system *system = plan->system;
   const struct tv_size_step *size_step;
-  const struct tv_size_step *feed = size_step_of(plan, choice, TAILVOLT_CURE_FEED);
-  const struct tv_size_step *ground = size_step_of(plan, choice, TAILVOLT_CURE_GROUND);
+  const struct tv_size_step *feed = tv_plan_step(plan, choice, TAILVOLT_CURE_FEED);
+  const struct tv_size_step *ground = tv_plan_step(plan, choice, TAILVOLT_CURE_GROUND);
   struct tv_joins joins = {0};
   find_joins(plan, feed, &joins);
   lay(plan, &places->feed, feed, TAILVOLT_CURE_FEED, settings);
   lay(plan, &places->ground, thicker(feed, ground),
       ground != NULL && thicker(feed, ground) == ground ? TAILVOLT_CURE_GROUND : TAILVOLT_CURE_FEED, settings);
-  lay(plan, &places->strap, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
+  lay(plan, &places->strap, tv_plan_step(plan, choice, TAILVOLT_CURE_STRAPS), TAILVOLT_CURE_STRAPS,
       settings);
-  if (size_step_of(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
+  if (tv_plan_step(plan, choice, TAILVOLT_CURE_JOINTS) != NULL) clean_joints(plan, settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_RETURN)) != NULL) {
     char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16];
     tv_new_part_name(system, "return", name);
     tv_section_words(TAILVOLT_PART_CABLE, name, section, sizeof section);
@@ -372,16 +366,16 @@ void tv_plan_compose(const struct tv_plan *plan, const struct tv_choice *choice,
               system->point_names[system->batteries[tv_start_battery(system)].negative],
               size_step->item->size, plan->places.feed_m, settings);
   }
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, &joins);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_OWN_FEED)) != NULL) give_own_feed(plan, size_step, settings, &joins);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_SECOND_BATTERY)) != NULL)
     give_second_battery(plan, size_step, &joins, settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, size_step, joins.plus, settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, size_step, settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
-    give_alternator(plan, size_step, size_step_of(plan, choice, TAILVOLT_CURE_STRAPS), settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_CONVERTER)) != NULL) give_converter(plan, size_step, settings);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_CAPACITOR)) != NULL) give_capacitor(plan, size_step, joins.plus, settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_BATTERY)) != NULL) give_battery(plan, size_step, settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_ALTERNATOR)) != NULL)
+    give_alternator(plan, size_step, tv_plan_step(plan, choice, TAILVOLT_CURE_STRAPS), settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_CONVERTER)) != NULL) give_converter(plan, size_step, settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_IDLE)) != NULL)
     tv_settings_add(settings, TAILVOLT_CURE_IDLE, "engine", "idle speed", "%s rpm",
                     tv_compact(system->engine.idle_rpm + size_step->item->value, 0).text);
-  if ((size_step = size_step_of(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, size_step, settings);
+  if ((size_step = tv_plan_step(plan, choice, TAILVOLT_CURE_LEVEL)) != NULL) lower_level(plan, size_step, settings);
 }

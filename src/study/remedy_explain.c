@@ -249,22 +249,21 @@ static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure,
 static const double THICK_M2 = 55e-6;
 
 /* Charge leads and straps end in lugs. */
-static bool needs_large_terminals(const struct tv_plan *plan, const struct tv_choice *choice, int k) {
-  const struct tv_family *family = &plan->family[k];
-  bool to_amplifiers = family->cure == TAILVOLT_CURE_FEED || family->cure == TAILVOLT_CURE_GROUND ||
-                       family->cure == TAILVOLT_CURE_RETURN || family->cure == TAILVOLT_CURE_OWN_FEED;
-  if (!to_amplifiers || choice->size_step[k] == 0) return false;
-  return tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / family->size_step[choice->size_step[k] - 1].item->value > THICK_M2;
+static bool needs_large_terminals(const struct tv_plan *plan, const struct tv_choice *choice) {
+  static const enum tailvolt_cure to_amplifiers[] = {TAILVOLT_CURE_FEED, TAILVOLT_CURE_GROUND, TAILVOLT_CURE_RETURN,
+                                                     TAILVOLT_CURE_OWN_FEED};
+  for (size_t c = 0; c < sizeof to_amplifiers / sizeof to_amplifiers[0]; c++) {
+    const struct tv_size_step *laid = tv_plan_step(plan, choice, to_amplifiers[c]);
+    if (laid != NULL && tv_material_resistivity_ohm_m(TAILVOLT_COPPER) / laid->item->value > THICK_M2) return true;
+  }
+  return false;
 }
 
 enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                       const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
-  bool thick = false;
-  for (int k = 0; k < job->plan.family_count; k++) {
+  for (int k = 0; k < job->plan.family_count; k++)
     if (choice->size_step[k] > 0 && !hazards_of(job, job->plan.family[k].cure, set)) return TAILVOLT_NO_MEMORY;
-    thick = thick || needs_large_terminals(&job->plan, choice, k);
-  }
-  if (thick && caution(set, TAILVOLT_REMEDY_TERMINALS) == NULL) return TAILVOLT_NO_MEMORY;
+  if (needs_large_terminals(&job->plan, choice) && caution(set, TAILVOLT_REMEDY_TERMINALS) == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; set->result != NULL && k < set->result->caution_count; k++) {
     bool old = false;
     for (int j = 0; j < before->caution_count; j++)

@@ -340,7 +340,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   bool belt = has_belt(system);
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;
   struct tv_larger_alternator larger;
-  bool grows = belt && tv_larger_alternator(system, 1000.0, &larger);
+  bool grows = belt && tv_larger_alternator(system, 1000.0, &larger); /* beyond any on offer: smaller ones take no more room */
   if (grows) plan_sized(plan, TAILVOLT_CURE_ALTERNATOR, TV_STOCK_ALTERNATOR, 1.05 * now_a, "alternator");
   if (grows) add_leads(plan);
   plan_converter(plan);
@@ -356,58 +356,58 @@ int tv_plan_family(const struct tv_plan *plan, enum tailvolt_cure cure) {
   return -1;
 }
 
-static const struct tv_size_step *chosen_step(const struct tv_plan *plan, const struct tv_choice *choice, enum tailvolt_cure cure) {
+const struct tv_size_step *tv_plan_step(const struct tv_plan *plan, const struct tv_choice *choice, enum tailvolt_cure cure) {
   int k = tv_plan_family(plan, cure);
   return k >= 0 && choice->size_step[k] > 0 ? &plan->family[k].size_step[choice->size_step[k] - 1] : NULL;
 }
 
-bool tv_plan_is_idle(const struct tv_plan *plan, const struct tv_choice *choice) {
-  const struct tv_size_step *feed = chosen_step(plan, choice, TAILVOLT_CURE_FEED);
-  const struct tv_size_step *ground = chosen_step(plan, choice, TAILVOLT_CURE_GROUND);
+bool tv_plan_is_redundant(const struct tv_plan *plan, const struct tv_choice *choice) {
+  const struct tv_size_step *feed = tv_plan_step(plan, choice, TAILVOLT_CURE_FEED);
+  const struct tv_size_step *ground = tv_plan_step(plan, choice, TAILVOLT_CURE_GROUND);
   return feed != NULL && ground != NULL && ground->item->value >= feed->item->value;
 }
 
-/* What two families would do to the same leads, done once. */
-struct twice {
+/* What two families would do to the same leads, and is done once. */
+struct overlap {
   double cost, effort_h;
 };
 
-static void add_twice(const struct tv_plan *plan, int conductor, const struct tv_stock_item *not_laid, enum tv_work work,
-                      struct twice *twice) {
-  twice->cost += plan->system->conductors[conductor].length_m * not_laid->cost_per_m + work_cost(plan, work);
-  twice->effort_h += work_h(plan, work);
+static void add_overlap(const struct tv_plan *plan, int conductor, const struct tv_stock_item *not_laid, enum tv_work work,
+                        struct overlap *overlap) {
+  overlap->cost += plan->system->conductors[conductor].length_m * not_laid->cost_per_m + work_cost(plan, work);
+  overlap->effort_h += work_h(plan, work);
 }
 
 /* A feed takes its ground leads along, an alternator its charge lead and straps: of two sizes for a lead the thicker is laid. */
-static struct twice twice_in(const struct tv_plan *plan, const struct tv_choice *choice) {
+static struct overlap overlap_of(const struct tv_plan *plan, const struct tv_choice *choice) {
   const struct tv_places *places = &plan->places;
-  const struct tv_size_step *feed = chosen_step(plan, choice, TAILVOLT_CURE_FEED),
-                            *ground = chosen_step(plan, choice, TAILVOLT_CURE_GROUND),
-                            *machine = chosen_step(plan, choice, TAILVOLT_CURE_ALTERNATOR),
-                            *straps = chosen_step(plan, choice, TAILVOLT_CURE_STRAPS);
-  struct twice twice = {0.0, 0.0};
+  const struct tv_size_step *feed = tv_plan_step(plan, choice, TAILVOLT_CURE_FEED),
+                            *ground = tv_plan_step(plan, choice, TAILVOLT_CURE_GROUND),
+                            *machine = tv_plan_step(plan, choice, TAILVOLT_CURE_ALTERNATOR),
+                            *straps = tv_plan_step(plan, choice, TAILVOLT_CURE_STRAPS);
+  struct overlap overlap = {0.0, 0.0};
   for (int k = 0; k < places->ground.count && feed != NULL && ground != NULL; k++) {
     const struct tv_stock_item *a = tv_plan_size(plan, &places->ground, k, feed->item),
                                *b = tv_plan_size(plan, &places->ground, k, ground->item);
-    if (a != NULL && b != NULL) add_twice(plan, places->ground.part[k], a->value > b->value ? a : b, TV_WORK_GROUND, &twice);
+    if (a != NULL && b != NULL) add_overlap(plan, places->ground.part[k], a->value > b->value ? a : b, TV_WORK_GROUND, &overlap);
   }
   for (int k = 0; k < places->strap.count && machine != NULL && straps != NULL; k++) {
     const struct tv_stock_item *a = tv_plan_lead(plan, places->strap.part[k], machine->item->value),
                                *b = tv_plan_size(plan, &places->strap, k, straps->item);
-    if (a != NULL && b != NULL) add_twice(plan, places->strap.part[k], a->value > b->value ? a : b, TV_WORK_STRAP, &twice);
+    if (a != NULL && b != NULL) add_overlap(plan, places->strap.part[k], a->value > b->value ? a : b, TV_WORK_STRAP, &overlap);
   }
-  return twice;
+  return overlap;
 }
 
 double tv_plan_effort_h(const struct tv_plan *plan, const struct tv_choice *choice) {
-  double sum_h = -twice_in(plan, choice).effort_h;
+  double sum_h = -overlap_of(plan, choice).effort_h;
   for (int k = 0; k < plan->family_count; k++)
     if (choice->size_step[k] > 0) sum_h += plan->family[k].size_step[choice->size_step[k] - 1].effort_h;
   return sum_h;
 }
 
 double tv_plan_cost(const struct tv_plan *plan, const struct tv_choice *choice) {
-  double sum = plan->catalogue->hour_cost * tv_plan_effort_h(plan, choice) - twice_in(plan, choice).cost;
+  double sum = plan->catalogue->hour_cost * tv_plan_effort_h(plan, choice) - overlap_of(plan, choice).cost;
   for (int k = 0; k < plan->family_count; k++)
     if (choice->size_step[k] > 0) sum += plan->family[k].size_step[choice->size_step[k] - 1].cost;
   return sum;

@@ -134,7 +134,7 @@ static int by_cost(const void *left, const void *right) {
 }
 
 static enum tailvolt_status add_candidate(struct search *search, const struct tv_choice *choice) {
-  if (!in_scope(search, choice) || tv_plan_is_idle(&search->job->plan, choice)) return TAILVOLT_OK;
+  if (!in_scope(search, choice) || tv_plan_is_redundant(&search->job->plan, choice)) return TAILVOLT_OK;
   if (search->count == search->room) {
     int room = 2 * search->room + 256;
     struct candidate *larger = realloc(search->candidate, (size_t)room * sizeof *larger);

@@ -59,16 +59,14 @@ static int fuses_fitted(const struct tv_remedy_job *job, const struct tv_choice 
   int count = 0;
   for (int k = 0; k < system->conductor_count; k++) {
     const struct tailvolt_conductor *c = &system->conductors[k];
-    int at = c->kind == TAILVOLT_FUSE ? tv_conductor_in(job->system, c) : 0;
     if (c->kind != TAILVOLT_FUSE) continue;
+    int at = tv_conductor_in(job->system, c);
     const struct tailvolt_conductor *old = at >= 0 ? &job->system->conductors[at] : NULL;
     count += old == NULL || old->rating_a != c->rating_a || old->fuse_kind != c->fuse_kind || c->distance_m < old->distance_m;
   }
   static const enum tailvolt_cure with_a_fuse[] = {TAILVOLT_CURE_OWN_FEED, TAILVOLT_CURE_SECOND_BATTERY};
-  for (size_t c = 0; c < sizeof with_a_fuse / sizeof with_a_fuse[0]; c++) {
-    int family = tv_plan_family(&job->plan, with_a_fuse[c]);
-    count -= family >= 0 && choice->size_step[family] > 0;
-  }
+  for (size_t c = 0; c < sizeof with_a_fuse / sizeof with_a_fuse[0]; c++)
+    count -= tv_plan_step(&job->plan, choice, with_a_fuse[c]) != NULL;
   return count > 0 ? count : 0;
 }
 

@@ -129,8 +129,7 @@ static enum tailvolt_status add_ideal_capacitors(struct tailvolt_system *system)
 }
 
 static bool has(const struct tv_remedy_job *job, const struct tv_trial *trial, enum tailvolt_cure cure) {
-  int family = tv_plan_family(&job->plan, cure);
-  return family >= 0 && trial->choice.size_step[family] > 0;
+  return tv_plan_step(&job->plan, &trial->choice, cure) != NULL;
 }
 
 static bool has_capacitor(const struct tv_remedy_job *job, const struct tv_trial *trial) {

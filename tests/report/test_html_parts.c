@@ -119,7 +119,7 @@ static void test_change(void **state) {
   clear(&page);
   fails.result.safety = TAILVOLT_FAILS;
   tv_html_change(&page, &run, NULL);
-  has(&page, "Played 3 dB quieter it holds without any part, once its fuses are right.");
+  has(&page, "Played 3 dB quieter it holds without any part, once what is unsafe is put right.");
   fails.result.safety = TAILVOLT_HOLDS;
   clear(&page);
   remedy.most_parts = 1;

@@ -141,7 +141,7 @@ static void test_cheaper_alone_and_unsafe(void **state) {
   worth[0].cost = 301; /* the set costs 300 */
   text = text_of(false);
   assert_null(strstr(text, "ALONE   "));
-  has(text, "QUIETER 3 dB quieter holds without any part, once its fuses are right");
+  has(text, "QUIETER 3 dB quieter holds without any part, once what SAFETY names is right");
   has(text, "; SAFETY FAILS");
   tailvolt_report_free(text);
 }
