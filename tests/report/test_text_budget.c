@@ -38,6 +38,19 @@ static char *text_of(const struct tailvolt_system *system, const struct tailvolt
   return text;
 }
 
+/* Of a car and a profile by their texts. */
+static char *report_of(const char *system_text, const char *profile_text) {
+  struct tailvolt_system *system = scene_parse(system_text);
+  struct tailvolt_profile *profile = scene_profile(system, profile_text);
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_result *result = scene_run(system, profile, &options);
+  char *text = text_of(system, result);
+  tailvolt_result_free(result);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return text;
+}
+
 /* The line of a table under a heading, copied. */
 static void line_under(const char *text, const char *heading, const char *name, char line[256]) {
   char start[64];
@@ -108,46 +121,35 @@ static void check_one_time(const char *text, const char *use) {
 /* An open relay: the time is the leisure battery's, which is named. */
 static void time_of_the_battery_that_gives(void **state) {
   (void)state;
-  struct tailvolt_system *system = scene_parse(
+  char *text = report_of(
       "[battery]\ncapacity = 90 Ah\n[alternator]\nrated current = 120 A\n"
       "[battery leisure]\ncapacity = 110 Ah\nkind = AGM\nplace = cabin\n[isolator]\nkind = relay\nrating = 140 A\n"
       "[cable leisure feed]\nsize = 16 mm2\nlength = 3 m\n"
-      "[amplifier radio]\nsupply from = leisure\nrated power = 300 W\n[cable feed]\nsize = 10 mm2\nlength = 2 m\n");
-  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,level_db\n0,0,0\n20,0,0\n");
-  struct tailvolt_options options = tailvolt_default_options();
-  struct tailvolt_result *result = scene_run(system, profile, &options);
-  char *text = text_of(system, result);
+      "[amplifier radio]\nsupply from = leisure\nrated power = 300 W\n[cable feed]\nsize = 10 mm2\nlength = 2 m\n",
+      "time_s,engine_rpm,level_db\n0,0,0\n20,0,0\n");
   const char *named = strstr(text, "battery keeps its charge; battery");
   assert_non_null(named);
   named += strlen("battery keeps its charge; battery") + strspn(named + strlen("battery keeps its charge; battery"), " \n");
   assert_memory_equal(named, "leisure loses ", strlen("leisure loses "));
   check_one_time(text, "parked");
   tailvolt_report_free(text);
-  tailvolt_result_free(result);
-  tailvolt_profile_free(profile);
-  tailvolt_system_free(system);
 }
 
 /* Charging by computer, a relay that never closes at the low end: line 1 has room for what decides. */
 static void the_first_line_says_what_decides(void **state) {
   (void)state;
-  struct tailvolt_system *system = scene_parse(
+  char *text = report_of(
       "[vehicle]\ncharging = computer\n[battery]\nkind = EFB\ncapacity = 70 Ah\n"
       "[alternator]\nrated current = 150 A\nset point = 12.4 V .. 15.0 V\n"
       "[battery leisure]\ncapacity = 100 Ah\nkind = lithium-iron\nplace = boot\n[isolator]\nkind = relay\nrating = 140 A\n"
       "[cable leisure feed]\nsize = 25 mm2\nlength = 5 m\n"
-      "[amplifier bass]\nsupply from = leisure\nrated power = 1000 W\n[cable feed]\nsize = 25 mm2\nlength = 1 m\n");
-  struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,level_db\n0,800,0\n20,800,0\n");
-  struct tailvolt_options options = tailvolt_default_options();
-  struct tailvolt_result *result = scene_run(system, profile, &options);
-  char *text = text_of(system, result), *end = strstr(text, "\nWHY");
+      "[amplifier bass]\nsupply from = leisure\nrated power = 1000 W\n[cable feed]\nsize = 25 mm2\nlength = 1 m\n",
+      "time_s,engine_rpm,level_db\n0,800,0\n20,800,0\n");
+  char *end = strstr(text, "\nWHY");
   assert_non_null(end);
   *end = '\0';
   if (strstr(text, "; but") == NULL || strstr(text, "empties battery leisure") == NULL) fail_msg("%s", text);
   tailvolt_report_free(text);
-  tailvolt_result_free(result);
-  tailvolt_profile_free(profile);
-  tailvolt_system_free(system);
 }
 
 /* A full battery keeps less than what goes into its posts; the first screen and the table name one time all the same. */

@@ -8,21 +8,17 @@
 /* A battery of 12.6 V behind 10 mohm, 80 % of 100 Ah, and a machine that gives at most 20 A: held at 12.4 V the battery gives (12.6
  * V - 12.4 V)/10 mohm = 20 A where the car takes as much; at 14.8 V all 20 A are generated and the battery gives the rest. */
 static struct tailvolt_result *run(double car_a) {
-  struct tailvolt_system *system = scene_parse(
+  static const char car[] =
       "[vehicle]\ncharging = computer\n"
       "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %\nhealth = 100 %\nresistance = 10 mohm\n"
       "polarization = 0.001 mohm, 10 s\nopen circuit = 12.599 V at 0 %, 12.601 V at 100 %\n"
       "[alternator]\npositive = post\nnegative = ground\nfixed output = 20 A\nset point = 12.4 V .. 14.8 V\n"
-      "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\n");
+      "[amplifier bass]\npositive = post\nnegative = ground\nrated power = 100 W\n";
   char text[128];
   snprintf(text, sizeof text, "time_s,engine_rpm,base_load_a,supply_a:bass\n0,800,%.6g,1\n20,800,%.6g,1\n", car_a - 1,
            car_a - 1);
-  struct tailvolt_profile *profile = scene_profile(system, text);
   struct tailvolt_options options = scene_isothermal();
-  struct tailvolt_result *result = scene_run(system, profile, &options);
-  tailvolt_profile_free(profile);
-  tailvolt_system_free(system);
-  return result;
+  return scene_run_texts(car, text, &options);
 }
 
 static const struct tailvolt_reason *about_charge(const struct tailvolt_result *r) {
@@ -52,7 +48,7 @@ static void charge_over_the_swing(void **state) {
 /* The same car with a battery like its own behind a relay, from which the amplifier takes 10 A; 12.75 V at the first battery's post where
  * the high end gives 15 A more than the car takes. */
 static struct tailvolt_result *run_second(double car_a, const char *relay) {
-  char text[1024];
+  char text[1024], rows[128];
   snprintf(text, sizeof text,
            "[vehicle]\ncharging = computer\n"
            "[battery]\npositive = post\ncapacity = 100 Ah\nstate of charge = 80 %%\nhealth = 100 %%\nresistance = 10 mohm\n"
@@ -62,14 +58,9 @@ static struct tailvolt_result *run_second(double car_a, const char *relay) {
            "[isolator split]\nkind = relay\nfrom = post\nto = behind\n%s\n"
            "[alternator]\npositive = post\nnegative = ground\nfixed output = 20 A\nset point = 12.4 V .. 14.8 V\n"
            "[amplifier bass]\npositive = behind\nnegative = ground\nrated power = 100 W\n", relay);
-  struct tailvolt_system *system = scene_parse(text);
-  snprintf(text, sizeof text, "time_s,engine_rpm,base_load_a,supply_a:bass\n0,800,%.6g,10\n20,800,%.6g,10\n", car_a, car_a);
-  struct tailvolt_profile *profile = scene_profile(system, text);
+  snprintf(rows, sizeof rows, "time_s,engine_rpm,base_load_a,supply_a:bass\n0,800,%.6g,10\n20,800,%.6g,10\n", car_a, car_a);
   struct tailvolt_options options = scene_isothermal();
-  struct tailvolt_result *result = scene_run(system, profile, &options);
-  tailvolt_profile_free(profile);
-  tailvolt_system_free(system);
-  return result;
+  return scene_run_texts(text, rows, &options);
 }
 
 /* A relay that opens at the low end: the computer watches the first battery, and charge that the high end gives back is that one's. */
@@ -119,15 +110,11 @@ static void a_hatchback_that_holds_only_on_a_belt(void **state) {
     snprintf(text, sizeof text,
              "[vehicle]\ncharging = %s\n[battery]\ncapacity = 60 Ah\n[alternator]\nrated current = 120 A\n"
              "[amplifier bass]\nrated power = 500 W\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n", charging[k]);
-    struct tailvolt_system *system = scene_parse(text);
-    struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,programme\n0,800,music\n20,800,music\n");
     struct tailvolt_options options = tailvolt_default_options();
-    struct tailvolt_result *r = scene_run(system, profile, &options);
+    struct tailvolt_result *r = scene_run_texts(text, "time_s,engine_rpm,programme\n0,800,music\n20,800,music\n", &options);
     assert_int_equal(r->status, k == 0 ? TAILVOLT_HOLDS : TAILVOLT_FAILS);
     assert_true(k == 0 ? r->amplifiers[0].below_target_pct <= 0 : r->amplifiers[0].below_target_pct > 3);
     tailvolt_result_free(r);
-    tailvolt_profile_free(profile);
-    tailvolt_system_free(system);
   }
 }
 

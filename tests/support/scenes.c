@@ -135,6 +135,15 @@ struct tailvolt_result *scene_run(const struct tailvolt_system *system,
   return result;
 }
 
+struct tailvolt_result *scene_run_texts(const char *system_text, const char *profile_text, const struct tailvolt_options *options) {
+  struct tailvolt_system *system = scene_parse(system_text);
+  struct tailvolt_profile *profile = scene_profile(system, profile_text);
+  struct tailvolt_result *result = scene_run(system, profile, options);
+  tailvolt_profile_free(profile);
+  tailvolt_system_free(system);
+  return result;
+}
+
 struct tailvolt_system *scene_stiff(double source_v, double series_ohm, const char *more) {
   char text[4096];
   int length = snprintf(text, sizeof text,

@@ -40,6 +40,9 @@ struct tailvolt_result *scene_run(const struct tailvolt_system *system,
                                   const struct tailvolt_profile *profile,
                                   const struct tailvolt_options *options);
 
+/* The same from texts. */
+struct tailvolt_result *scene_run_texts(const char *system_text, const char *profile_text, const struct tailvolt_options *options);
+
 /* |energy residual| over the energy generated plus drawn from storage */
 double scene_energy_residual(const struct tailvolt_result *result);
 
