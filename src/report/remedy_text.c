@@ -142,8 +142,8 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
   char state[TAILVOLT_TEXT_MAX], price[TAILVOLT_TEXT_MAX], text[3 * TAILVOLT_TEXT_MAX];
   const struct tailvolt_remedy_set *set = &remedy->chosen;
   lowest_of(remedy->before, state, sizeof state);
-  snprintf(text, sizeof text, "%s: %s%s", tv_verdict_word(remedy->before->status), state,
-           remedy->before->safety == TAILVOLT_FAILS ? "; SAFETY FAILS" : "");
+  snprintf(text, sizeof text, "%s: %s%s%s", tv_verdict_word(remedy->before->status), state,
+           remedy->charge_short ? "; a battery loses charge" : "", remedy->before->safety == TAILVOLT_FAILS ? "; SAFETY FAILS" : "");
   tv_page_wrapped_within(page, SCREEN, "NOW     ", text);
   quieter(page, remedy);
   if (!remedy->found) {

@@ -34,7 +34,7 @@ static void what_of(const struct tailvolt_next_step *step, char *to, size_t size
 /* Whether that is enough: "not enough at idle; `tailvolt remedy` finds what is". */
 static void enough_of(const struct tailvolt_next_step *step, char *to, size_t size) {
   if (step->short_phase < 0)
-    snprintf(to, size, "%s", step->safety == TAILVOLT_FAILS ? "enough once SAFETY is put right" : "enough");
+    snprintf(to, size, "%s", step->safety == TAILVOLT_FAILS ? "enough, but SAFETY still fails" : "enough");
   else
     snprintf(to, size, "%s %s; `tailvolt remedy` finds what is",
              step->short_verdict == TAILVOLT_FAILS ? "not enough" : "only just enough", tv_phase_place(step->short_phase));

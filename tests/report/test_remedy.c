@@ -143,6 +143,11 @@ static void test_cheaper_alone_and_unsafe(void **state) {
   assert_null(strstr(text, "ALONE   "));
   has(text, "QUIETER 3 dB quieter holds without any part, once what SAFETY names is right");
   has(text, "; SAFETY FAILS");
+  assert_null(strstr(text, "loses charge"));
+  tailvolt_report_free(text);
+  remedy.charge_short = true;
+  text = text_of(false);
+  has(text, "(wanted 12 V); a battery loses charge;\n        SAFETY FAILS\n");
   tailvolt_report_free(text);
 }
 

@@ -150,7 +150,7 @@ static void test_next_steps(void **state) {
        "a 150 A alternator: the battery then loses 3.2 A, only just enough at idle; `tailvolt remedy` finds what is"},
       {{.outcome = TAILVOLT_STEP_CHARGE, .kind = TAILVOLT_PART_BATTERY, .size = "80 Ah", .battery_a = 3.2, .short_phase = -1,
         .safety = TAILVOLT_FAILS},
-       "an 80 Ah battery: the battery then gains 3.2 A, enough once SAFETY is put right"},
+       "an 80 Ah battery: the battery then gains 3.2 A, enough, but SAFETY still fails"},
       {{.outcome = TAILVOLT_STEP_FUSE, .kind = TAILVOLT_PART_FUSE, .name = "main", .size = "60 A", .short_phase = -1,
         .verdict = TAILVOLT_MARGINAL},
        "a 60 A fuse main: then it is marginal"},
