@@ -324,6 +324,10 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
 TAILVOLT_CHECKED enum tailvolt_status tv_search(struct tv_remedy_job *job, const struct tv_scope *scope,
                                                 struct tv_known *known, int *best, int *runner_up_count,
                                                 int runners_up[TAILVOLT_RUNNERS_UP], bool *exhausted);
+/* What a trial that did not hold says about another choice: no more of anything, and it does not hold either. More is never worse, but a
+ * capacitor has its own trials, which a set without one need not pass; one that could not be run, its settings refused, say, tells of
+ * itself alone. */
+bool tv_rules_out(const struct tv_plan *plan, const struct tv_trial *tried, const struct tv_choice *choice);
 /* What a set that holds in too few cars says about another: it does too, if it has no more of anything. Where charge is lost a further
  * battery may be the cause, so that what stores and generates must be the same. */
 bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice);

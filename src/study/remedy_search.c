@@ -83,16 +83,16 @@ static bool in_scope(const struct search *search, const struct tv_choice *choice
   return scope->must < 0 || choice->size_step[scope->must] > 0;
 }
 
-/* What a failed trial says about a choice: it fails too. More is never worse, but a capacitor has its own trials, which a
- * set without one need not pass. */
+bool tv_rules_out(const struct tv_plan *plan, const struct tv_trial *tried, const struct tv_choice *choice) {
+  if (!tried->done) return same(plan, choice, &tried->choice);
+  if (tried->unsure) return tv_unsure_too(plan, tried, choice);
+  if (tried->refused && tv_plan_step(plan, choice, TAILVOLT_CURE_CAPACITOR) == NULL) return false;
+  return within(plan, choice, &tried->choice);
+}
+
 static bool rules_out(const struct search *search, const struct tv_trial *tried, const struct tv_choice *choice) {
   const struct tv_plan *plan = &search->job->plan;
-  int capacitor = tv_plan_family(plan, TAILVOLT_CURE_CAPACITOR);
-  /* one that could not be run, its settings refused, say, tells nothing about others */
-  if (!search->prune || !tried->done) return same(plan, choice, &tried->choice);
-  if (tried->unsure) return tv_unsure_too(plan, tried, choice);
-  if (tried->refused && !(capacitor >= 0 && choice->size_step[capacitor] > 0)) return false;
-  return within(plan, choice, &tried->choice);
+  return search->prune ? tv_rules_out(plan, tried, choice) : same(plan, choice, &tried->choice);
 }
 
 bool tv_unsure_too(const struct tv_plan *plan, const struct tv_trial *unsure, const struct tv_choice *choice) {

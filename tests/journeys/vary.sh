@@ -76,6 +76,11 @@ err "could not be computed"
 run 0 vary $car "$work/short.csv" "$size" "battery.capacity = 60 Ah, 80 Ah" "amplifier bass.rated power = 300 W, 4500 W" "battery.state of charge = 70 %, 90 %"
 out "(4) battery.state of charge"; out "(1)  "; out "off s"
 awk 'length > 100 { exit 1 }' "$work/out" || complain "a line of four keys is wider than 100 columns"
+# a car that outlasts the search plays for longer than that
+printf '[battery]\ncapacity = 220 Ah\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 10 W\nidle current = 0.1 A\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n' >"$work/lasts.ini"
+run 0 vary "$work/lasts.ini" examples/lessons/idle.csv "cable feed.size = 4 AWG" --parked --time-step 1ms; out "over 48 h"
+run 0 vary "$work/lasts.ini" examples/lessons/idle.csv "cable feed.size = 4 AWG" --parked --time-step 1ms -f json; out '"beyond_limit": true'
+
 # playing time parked beside each row, in all three formats
 run 0 vary examples/hatchback-300w/system.ini examples/lessons/idle.csv "battery.health = 60 %, 100 %" --parked --time-step 1ms
 out "plays parked"; out "(1) health"; out " h "

@@ -79,6 +79,16 @@ static void test_five_lines_hold(void **state) {
   tailvolt_report_free(text);
 }
 
+/* Where the volts need nothing and the wiring is unsafe, that comes next. */
+static void test_next_where_only_safety_fails(void **state) {
+  (void)state;
+  struct sample unsafe = holds;
+  unsafe.result.safety = TAILVOLT_FAILS;
+  char *text = text_of(&unsafe, (struct tailvolt_report_style){0}, NULL);
+  assert_non_null(strstr(text, "NEXT    put right what SAFETY names; the volts need nothing."));
+  tailvolt_report_free(text);
+}
+
 static void test_plain_text(void **state) {
   (void)state;
   char *brief = text_of(&fails, (struct tailvolt_report_style){0}, NULL);
@@ -313,7 +323,8 @@ int main(void) {
   sample_holds(&holds);
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_five_lines_fail), cmocka_unit_test(test_five_lines_hold),
-      cmocka_unit_test(test_large_figures), cmocka_unit_test(test_plain_text),      cmocka_unit_test(test_utf8_and_colour),
+      cmocka_unit_test(test_large_figures), cmocka_unit_test(test_plain_text), cmocka_unit_test(test_next_where_only_safety_fails),
+      cmocka_unit_test(test_utf8_and_colour),
       cmocka_unit_test(test_us_units),        cmocka_unit_test(test_hostile_names),
       cmocka_unit_test(test_long_safety),     cmocka_unit_test(test_worst_run_first),
       cmocka_unit_test(test_csv),             cmocka_unit_test(test_assumed_fuse),

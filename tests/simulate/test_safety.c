@@ -109,6 +109,7 @@ static void test_assumed_fuses_are_told(void **state) {
   expect(&car, TAILVOLT_HOLDS, "fit 30 A before cable tops lead (fuse tops is not in your file)");
   car.conductors[FUSE].assumed = true;
   expect(&car, TAILVOLT_HOLDS, "fit 60 A within 30 cm of battery starter (fuse main is not in your file)");
+  expect_none(&car, "fit 60 A before"); /* told once */
 }
 
 static void test_distance_of_the_main_fuse(void **state) {

@@ -109,6 +109,29 @@ static void test_what_is_unsafe_first(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Where nothing but the fuse is wrong it is brought down, whether its section has a name or not. */
+static void test_fuse_without_a_name(void **state) {
+  (void)state;
+  static const char *const sections[] = {"[fuse]", "[fuse main]"};
+  for (int k = 0; k < 2; k++) {
+    char text[512];
+    struct tailvolt_next_step step;
+    snprintf(text, sizeof text, "[battery]\ncapacity = 80 Ah\n[alternator]\nrated current = 150 A\n[amplifier sub]\nrated power = 100 W\n"
+                                "[cable feed]\nsize = 8 AWG\nlength = 5 m\n%s\nrating = 200 A\n", sections[k]);
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm\n0,800\n20,800\n");
+    struct tailvolt_options options = tailvolt_default_options();
+    struct tailvolt_result *result = scene_run(system, profile, &options);
+    assert_true(result->status == TAILVOLT_HOLDS && result->safety == TAILVOLT_FAILS);
+    assert_int_equal(tailvolt_find_next_step(system, profile, &options, result, &step), TAILVOLT_OK);
+    assert_int_equal(step.outcome, TAILVOLT_STEP_FUSE);
+    assert_int_not_equal(step.safety, TAILVOLT_FAILS);
+    tailvolt_result_free(result);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+}
+
 /* With a feed like a bar of copper another part has the next largest drop. */
 static void test_other_part(void **state) {
   (void)state;
@@ -147,7 +170,7 @@ static void test_nothing_to_do(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_what_helps_most),
                                      cmocka_unit_test(test_copper_for_clad),
-                                     cmocka_unit_test(test_what_is_unsafe_first),
+                                     cmocka_unit_test(test_what_is_unsafe_first), cmocka_unit_test(test_fuse_without_a_name),
                                      cmocka_unit_test(test_other_part),
                                      cmocka_unit_test(test_fuse_alone),
                                      cmocka_unit_test(test_nothing_to_do)};

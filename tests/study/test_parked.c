@@ -249,6 +249,27 @@ static void refusals(void **state) {
   tailvolt_system_free(system);
 }
 
+/* A run that is mostly parked tells how long it plays, and nothing of a car that outlasts the search. */
+static void a_parked_run_asks_how_long(void **state) {
+  (void)state;
+  static const char *const batteries[] = {"capacity = 40 Ah", "capacity = 220 Ah"};
+  for (int k = 0; k < 2; k++) {
+    char text[256];
+    snprintf(text, sizeof text, "[battery]\n%s\n[alternator]\nrated current = 110 A\n[amplifier bass]\nrated power = 10 W\n"
+                                "idle current = %s\n[cable feed]\nsize = 4 AWG\nlength = 5 m\n", batteries[k], k == 0 ? "2 A" : "0.1 A");
+    struct tailvolt_system *system = scene_parse(text);
+    struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm\n0,0\n10,0\n");
+    struct tailvolt_options options = tailvolt_default_options();
+    struct tailvolt_result *result = scene_run(system, profile, &options);
+    assert_int_equal(tailvolt_ask_parked(system, profile, &options, result), TAILVOLT_OK);
+    assert_true(result->parked_answer.asked);
+    assert_true(isnan(result->parked_answer.until_s) == (k == 1));
+    tailvolt_result_free(result);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+}
+
 /* Loads run with the engine: parked they are off, and named, unless a profile keeps them on. */
 static void loads_that_are_off_are_named(void **state) {
   (void)state;
@@ -280,6 +301,7 @@ int main(void) {
       cmocka_unit_test(driving_at_a_known_current_takes_a_known_time),
       cmocka_unit_test(a_profile_may_begin_anywhere),
       cmocka_unit_test(loads_that_are_off_are_named),
+      cmocka_unit_test(a_parked_run_asks_how_long),
       cmocka_unit_test(refusals),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);

@@ -193,10 +193,35 @@ static void test_every_cure_has_its_cautions(void **state) {
   remedy_close_job(&job, before);
 }
 
+/* A set that failed rules out those with no more of anything; one that could not be run, itself alone. */
+static void test_what_a_trial_says_of_others(void **state) {
+  (void)state;
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  struct tv_remedy_job job;
+  struct tailvolt_result *before;
+  remedy_open_job(&job, &options, remedy_van, remedy_idling, &before);
+  int feed = tv_plan_family(&job.plan, TAILVOLT_CURE_FEED), capacitor = tv_plan_family(&job.plan, TAILVOLT_CURE_CAPACITOR);
+  assert_true(feed >= 0 && capacitor >= 0);
+  struct tv_trial tried = {.done = true};
+  struct tv_choice less = {{0}}, more = {{0}};
+  tried.choice.size_step[feed] = tried.choice.size_step[capacitor] = 2;
+  less.size_step[feed] = 1;
+  more.size_step[feed] = 3;
+  assert_true(tv_rules_out(&job.plan, &tried, &less) && tv_rules_out(&job.plan, &tried, &tried.choice));
+  assert_false(tv_rules_out(&job.plan, &tried, &more));
+  tried.refused = true; /* for its capacitor */
+  assert_false(tv_rules_out(&job.plan, &tried, &less));
+  tried = (struct tv_trial){.choice = tried.choice};
+  assert_true(tv_rules_out(&job.plan, &tried, &tried.choice));
+  assert_false(tv_rules_out(&job.plan, &tried, &less));
+  remedy_close_job(&job, before);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_feed_of_its_own),
-                                     cmocka_unit_test(test_every_cure_has_its_cautions)};
+                                     cmocka_unit_test(test_every_cure_has_its_cautions),
+                                     cmocka_unit_test(test_what_a_trial_says_of_others)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

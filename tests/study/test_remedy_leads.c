@@ -180,6 +180,35 @@ static void test_ground_like_a_feed_of_no_size(void **state) {
   }
 }
 
+/* A bigger alternator's charge lead is one copper cable that bears its current, in place of two thin ones or of aluminium. */
+static void test_charge_lead_of_a_bigger_alternator(void **state) {
+  (void)state;
+  static const char *const leads[] = {"size = 2 x 10 mm2\n", "size = 25 mm2\nmaterial = clad aluminium\n"};
+  struct tailvolt_remedy_options options = remedy_options_with(NULL);
+  for (size_t k = 0; k < sizeof leads / sizeof leads[0]; k++) {
+    char text[512];
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    snprintf(text, sizeof text, "[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 90 A\n[amplifier bass]\nrated power = 800 W\n"
+                                "[cable feed]\nsize = 4 AWG\nlength = 5 m\n[cable charge lead]\nlength = 1 m\n%s", leads[k]);
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    int family = tv_plan_family(&job.plan, TAILVOLT_CURE_ALTERNATOR);
+    assert_true(family >= 0);
+    for (int size = 1; size <= job.plan.family[family].size_step_count; size++) {
+      struct tv_choice choice = {{0}};
+      struct tailvolt_system *system = NULL;
+      char error[TAILVOLT_TEXT_MAX];
+      choice.size_step[family] = (signed char)size;
+      if (tv_try_settings(&job, &choice, NULL, &system, error) != TAILVOLT_OK) fail_msg("%s", error);
+      const struct tailvolt_conductor *lead = remedy_cable(system, "charge lead");
+      assert_true(tv_safety_ampacity_a(system, lead) >= system->alternator.rated_a);
+      assert_true(lead->parallel <= 1 && lead->material == TAILVOLT_COPPER);
+      tailvolt_system_free(system);
+    }
+    remedy_close_job(&job, before);
+  }
+}
+
 /* Copper in place of clad cable is called so: the size alone may be the one that it has. */
 static void test_copper_is_named(void **state) {
   (void)state;
@@ -225,6 +254,7 @@ static void test_cable_thicker_than_terminals(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_leads_sized_by_their_amplifier),
                                      cmocka_unit_test(test_leads_are_listed),
+                                     cmocka_unit_test(test_charge_lead_of_a_bigger_alternator),
                                      cmocka_unit_test(test_leads_are_paid_for_once),
                                      cmocka_unit_test(test_ground_that_a_feed_takes_along),
                                      cmocka_unit_test(test_ground_like_a_feed_of_no_size),
