@@ -302,6 +302,10 @@ static void lead_begins_elsewhere(void **state) {
                    "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = battery post\n",
           "[joint feed at battery] leads nowhere: nothing else joins 'fuse in'; give it 'from' and 'to', "
           "or leave those of [cable feed] out");
+  /* a body stud may stay without its lead */
+  s = system_of(CAR BASS FEED "[joint body stud]\nresistance = 4 mohm\n[cable ground lead]\nto = ground\n");
+  assert_true(has_conductor(s, "body stud", TAILVOLT_JOINT) && has_conductor(s, "main", TAILVOLT_FUSE));
+  tailvolt_system_free(s);
   /* from anywhere */
   s = system_of(CAR BASS "[cable feed]\nsize = 4 AWG\nlength = 5 m\nfrom = alternator post\n");
   cable_ends(s, "feed", "alternator post", "feed end");

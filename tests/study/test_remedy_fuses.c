@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "simulate/safety.h"
 #include "study/remedy.h"
@@ -185,11 +186,29 @@ static void test_fuse_before_a_bigger_converter(void **state) {
   assert_near(rating_a[0], rating_a[1], 0.0);
 }
 
+/* Where the fuse alone is wrong nothing else is needed, and the answers say so. */
+static void test_only_the_fuse_is_wrong(void **state) {
+  (void)state;
+  const char *catalogue = remedy_catalogue_file("part,size,cost\ncapacitor,1 F,20\n");
+  struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+  struct tailvolt_remedy *remedy = remedy_find("[battery]\ncapacity = 95 Ah\n[alternator]\nrated current = 150 A\n[amplifier bass]\n"
+                                               "rated power = 300 W\n[cable feed]\nsize = 1/0 AWG\nlength = 5 m\n"
+                                               "[fuse main]\nrating = 60 A\ndistance = 2 m\n", remedy_idling, &options);
+  assert_true(remedy->before->status == TAILVOLT_HOLDS && remedy->before->safety == TAILVOLT_FAILS);
+  assert_true(remedy->found && !remedy->met_before);
+  assert_string_equal(remedy->chosen.what, "fuses put right");
+  assert_int_equal(remedy->answers[0].cure, TAILVOLT_CURE_CAPACITOR);
+  assert_int_equal(remedy->answers[0].kind, TAILVOLT_ANSWER_NOT_NEEDED);
+  tailvolt_remedy_free(remedy);
+  unlink(catalogue);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_fuses_let_pass_what_is_taken),
                                      cmocka_unit_test(test_fuses_put_right),
                                      cmocka_unit_test(test_fuse_brought_near),
                                      cmocka_unit_test(test_fuses_beside_a_second_battery),
-                                     cmocka_unit_test(test_fuse_before_a_bigger_converter)};
+                                     cmocka_unit_test(test_fuse_before_a_bigger_converter),
+                                     cmocka_unit_test(test_only_the_fuse_is_wrong)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
