@@ -59,15 +59,19 @@ static void set_title(struct tv_plot *plot, const struct ends *ends) {
   tv_plot_title(plot, "Plays %s with the engine off%s%s", time, words[0] != '\0' ? "; " : "", words);
 }
 
-/* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min"; where a dot marks the middle, what it is. */
+/* "8 of 10 such cars stop between 1 h 40 min and 3 h 20 min", or "9 of 10 such cars play longer than 23 h 20 min"; where a dot marks
+ * the middle, what it is. */
 static void set_spread(struct tv_plot *plot, const struct ends *ends, double in_s, bool dot) {
-  char text[192], to[64], middle[64] = "";
+  char text[224], middle[96] = "";
   if (!isfinite(ends->p10_s)) return;
   bool open = !isfinite(ends->p90_s);
-  snprintf(to, sizeof to, "%s", open ? "beyond the time simulated" : tv_playing_time(ends->p90_s).text);
-  if (dot && isfinite(ends->p50_s)) snprintf(middle, sizeof middle, "; half of them by %s (dot)", tv_playing_time(ends->p50_s).text);
-  snprintf(text, sizeof text, "8 of 10 such cars stop between %s and %s%s", tv_playing_time(ends->p10_s).text,
-           to, middle);
+  if (dot && isfinite(ends->p50_s))
+    snprintf(middle, sizeof middle, "%s %s (dot)", open ? ", half longer than" : "; half of them by", tv_playing_time(ends->p50_s).text);
+  if (open)
+    snprintf(text, sizeof text, "9 of 10 such cars play longer than %s%s", tv_playing_time(ends->p10_s).text, middle);
+  else
+    snprintf(text, sizeof text, "8 of 10 such cars stop between %s and %s%s", tv_playing_time(ends->p10_s).text,
+             tv_playing_time(ends->p90_s).text, middle);
   tv_plot_set_text(plot, "spread_text", text);
   tv_plot_set_number(plot, "p10", ends->p10_s / in_s);
   tv_plot_set_number(plot, "p50", ends->p50_s / in_s);
@@ -85,7 +89,7 @@ static void playing_row(struct tv_plot *plot, int row, double time_s, double lim
   tv_plot_cell(plot, row);
   tv_plot_cell(plot, time_s / in_s);
   tv_plot_cell_text(plot, label);
-  tv_plot_cell_text(plot, known ? tv_playing_time(time_s).text : "later");
+  tv_plot_cell_text(plot, known ? tv_playing_time(time_s).text : row == 0 ? "longer" : "later");
   tv_plot_cell(plot, known ? (double)NAN : limit_s / in_s);
   tv_plot_cell(plot, fmax(text_s, end_s) / in_s);
   tv_plot_row(plot);

@@ -33,7 +33,7 @@ if grep '^ *set label [1-5] .*boxed$' "$work/evening.gp" || grep '^ *set arrow .
 fi
 if grep -q "(dot)" "$work/evening.gp"; then complain "a dot is explained that is not drawn"; fi
 run 0 plot "$work/evening.json" -p playing --script "$work/playing.gp"; silent_err
-grep -q "; half of them by 1 h 43 min (dot)" "$work/playing.gp" || complain "the dot is not explained"
+grep -q ", half longer than 1 h 43 min (dot)" "$work/playing.gp" || complain "the dot is not explained"
 
 # the script is available without gnuplot
 run 0 plot "$work/record.csv" --script "$work/voltage.gp"; silent_err; silent_out
@@ -214,7 +214,9 @@ draw "Plays over 2 h 40 min with the engine off" "$work/on.json"
 draw "on: over 2 h 40 min" "$work/evening.json" "$work/on.json"
 draw "Plays 1 h 40 min (evening) to over 2 h 40 min (on), engine off" "$work/evening.json" "$work/on.json"
 draw "8.0 V needed to start" "$work/evening.json" -p evening
-draw "8 of 10 such cars stop between 83 min and beyond\|8 of 10 such cars stop between 1 h 23 min and beyond" "$work/evening.json" -p playing
+draw "9 of 10 such cars play longer than 83 min\|9 of 10 such cars play longer than 1 h 23 min" "$work/evening.json" -p playing
+draw ", half longer than 1 h 43 min (dot)\|, half longer than 103 min (dot)" "$work/evening.json" -p playing
+draw ">longer<" "$work/on.json" -p playing
 draw "evening: 1 h 40 min" "$work/evening.json" "$work/longer.json"
 draw "thick: lowest" "$work/record.csv" "$work/thick.csv"
 draw "Charge at the end" "$work/record.csv" "$work/thick.csv" -p charge
