@@ -181,9 +181,10 @@ struct tailvolt_isolator {
   char name[TAILVOLT_NAME_MAX];
   int from, to;
   enum tailvolt_isolator_kind kind;
-  double closes_above_v, opens_below_v;
+  double closes_above_v, opens_below_v; /**< NAN: a relay that the engine switches, whatever the voltage */
   double close_delay_s, open_delay_s;
   bool sense_either;            /**< relay, converter: senses at `from`, or at the higher of the two */
+  bool by_engine;               /**< relay, converter: the ignition switches it, on while the engine runs (a hybrid: is ready) */
   double rating_a;              /**< NAN = not given */
   double resistance_ohm;        /**< relay 1 mohm, diode 2 mohm */
   double drop_v;                /**< diode */

@@ -4,6 +4,10 @@
 
 #include "tailvolt/system.h"
 
+/* What a relay switches at where the file says nothing (common practice). */
+#define TV_RELAY_CLOSES_V 13.3
+#define TV_RELAY_OPENS_V 12.8
+
 /* `key` as --set takes it: "vehicle.base load". */
 bool tv_system_assumes(const struct tailvolt_system *system, const char *key);
 /* True where the file or a setting says it (system_memory.c); false of every key of a system that a host filled. */

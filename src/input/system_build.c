@@ -288,11 +288,13 @@ static void build_isolator(struct build *b, struct tv_part *part) {
   i->from = place(b, part, TV_K_FROM, NULL);
   i->to = place(b, part, TV_K_TO, NULL);
   i->kind = (enum tailvolt_isolator_kind)tv_word(part, TV_K_ISO_KIND);
-  i->closes_above_v = tv_number(part, TV_K_CLOSES_ABOVE);
-  i->opens_below_v = tv_number(part, TV_K_OPENS_BELOW);
+  i->sense_either = tv_word(part, TV_K_ISO_SENSE) == TV_SENSE_EITHER;
+  i->by_engine = tv_word(part, TV_K_ISO_SENSE) == TV_SENSE_ENGINE && i->kind != TAILVOLT_DIODE;
+  bool at_any_voltage = i->by_engine && i->kind == TAILVOLT_RELAY;
+  i->closes_above_v = at_any_voltage ? (double)NAN : tv_number(part, TV_K_CLOSES_ABOVE);
+  i->opens_below_v = at_any_voltage ? (double)NAN : tv_number(part, TV_K_OPENS_BELOW);
   i->close_delay_s = tv_number(part, TV_K_CLOSE_DELAY);
   i->open_delay_s = tv_number(part, TV_K_OPEN_DELAY);
-  i->sense_either = tv_word(part, TV_K_ISO_SENSE) == 1;
   i->rating_a = tv_number(part, TV_K_ISO_RATING);
   i->resistance_ohm = tv_number(part, TV_K_ISO_RESISTANCE);
   i->drop_v = tv_number(part, TV_K_ISO_DROP);

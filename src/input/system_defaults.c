@@ -5,6 +5,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "input/assumes.h"
 #include "input/faults.h"
 #include "input/system_draft.h"
 #include "parts/battery.h"
@@ -183,14 +184,18 @@ static void default_load(struct tv_draft *draft, struct tv_part *load) {
 
 /* Of relay and converter alike, which switch by one rule. A relay opens and closes at what its maker has set; a converter's threshold is
  * set by whoever fits it, so there the second follows the first at the relay's distance. That distance and the delays are those of such
- * chargers too (common practice): without them the converter's own draw, which pulls down what it senses, would switch it at once. */
+ * chargers too (common practice): without them the converter's own draw, which pulls down what it senses, would switch it at once. What
+ * the engine switches lets go with it; a converter then keeps a threshold that only guards the starter battery (makers' data sheets,
+ * from memory: 10.5 to 12 V). */
+#define GUARDS_BELOW_V 11.0
 static void default_switching(struct tv_draft *draft, struct tv_part *isolator, bool relay, bool converter) {
-  double opens_v = good(isolator, TV_K_OPENS_BELOW) ? tv_number(isolator, TV_K_OPENS_BELOW) : 12.8;
+  bool engine = tv_word(isolator, TV_K_ISO_SENSE) == TV_SENSE_ENGINE;
+  double opens_v = good(isolator, TV_K_OPENS_BELOW) ? tv_number(isolator, TV_K_OPENS_BELOW) : engine ? GUARDS_BELOW_V : TV_RELAY_OPENS_V;
   if (converter) tv_assume_number(draft, isolator, TV_K_CLOSES_ABOVE, fmin(fmax(opens_v + 0.5, 10.0), 16.0), true);
-  tv_assume(draft, isolator, TV_K_CLOSES_ABOVE, "13.3 V", relay);
-  tv_assume(draft, isolator, TV_K_OPENS_BELOW, "12.8 V", relay || converter);
+  tv_assume_number(draft, isolator, TV_K_CLOSES_ABOVE, TV_RELAY_CLOSES_V, relay && !engine);
+  tv_assume_number(draft, isolator, TV_K_OPENS_BELOW, opens_v, (relay && !engine) || converter);
   tv_assume(draft, isolator, TV_K_CLOSE_DELAY, "2 s", relay || converter);
-  tv_assume(draft, isolator, TV_K_OPEN_DELAY, "10 s", relay || converter);
+  tv_assume(draft, isolator, TV_K_OPEN_DELAY, engine ? "0 s" : "10 s", relay || converter);
   if ((relay || converter) && good(isolator, TV_K_CLOSES_ABOVE) && good(isolator, TV_K_OPENS_BELOW) &&
       tv_number(isolator, TV_K_OPENS_BELOW) >= tv_number(isolator, TV_K_CLOSES_ABOVE))
     tv_part_fault(draft, isolator, TV_K_OPENS_BELOW, "'opens below' must be below 'closes above'");

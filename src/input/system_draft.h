@@ -6,6 +6,9 @@
 #include "input/system_keys.h"
 #include "tailvolt/system.h"
 
+/* The choices of [isolator] `sense`. */
+enum { TV_SENSE_FROM, TV_SENSE_EITHER, TV_SENSE_ENGINE };
+
 struct tv_value {
   bool assumed;  /* a default, not the user's value */
   bool bad;      /* could not be read; already reported */

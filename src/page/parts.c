@@ -165,8 +165,9 @@ static void isolators(const struct tailvolt_system *system, json_t **list) {
     if (isolator->kind == TAILVOLT_DIODE) {
       quantity(&part, "drop", isolator->drop_v, TAILVOLT_VOLTAGE, "V");
     } else {
-      quantity(&part, "closes above", isolator->closes_above_v, TAILVOLT_VOLTAGE, "V");
-      quantity(&part, "opens below", isolator->opens_below_v, TAILVOLT_VOLTAGE, "V");
+      bool by_voltage = isfinite(isolator->closes_above_v);
+      if (by_voltage) quantity(&part, "closes above", isolator->closes_above_v, TAILVOLT_VOLTAGE, "V");
+      if (by_voltage) quantity(&part, "opens below", isolator->opens_below_v, TAILVOLT_VOLTAGE, "V");
     }
     end(&part, "isolator", isolator->name, true, list);
   }

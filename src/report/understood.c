@@ -148,6 +148,10 @@ static void battery_line(const struct picture *picture, const struct tailvolt_sy
   line(picture, name, text);
 }
 
+static const char *running_words(const struct tailvolt_system *system) {
+  return system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "car is ready" : "engine runs";
+}
+
 static void storage_lines(const struct picture *picture, const struct tailvolt_system *system) {
   char name[TAILVOLT_NAME_MAX + 16], text[TAILVOLT_TEXT_MAX];
   for (int k = 0; k < system->battery_count; k++) battery_line(picture, system, k);
@@ -161,8 +165,10 @@ static void storage_lines(const struct picture *picture, const struct tailvolt_s
   for (int k = 0; k < system->isolator_count; k++) {
     const struct tailvolt_isolator *from = &system->isolators[k];
     tv_section_words(TAILVOLT_PART_ISOLATOR, from->name, name, sizeof name);
-    snprintf(text, sizeof text, "%s from %s to %s", tv_isolator_kind_word(from->kind), point(system, from->from),
-             point(system, from->to));
+    snprintf(text, sizeof text, "%s from %s to %s%s%s", tv_isolator_kind_word(from->kind), point(system, from->from),
+             point(system, from->to),
+             from->by_engine ? ", on while the " : from->sense_either ? ", by the higher voltage of the two" : "",
+             from->by_engine ? running_words(system) : "");
     line(picture, name, text);
   }
 }
@@ -171,8 +177,7 @@ static void load_lines(const struct picture *picture, const struct tailvolt_syst
   static const char *const behaviours[] = {"", " (constant power)", " (constant current)"};
   char text[4 * TAILVOLT_TEXT_MAX] = "";
   if (isfinite(system->vehicle.base_load_a))
-    tv_append(text, sizeof text, "%s A while the %s", tv_compact(system->vehicle.base_load_a, 1).text,
-        system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER ? "car is ready" : "engine runs");
+    tv_append(text, sizeof text, "%s A while the %s", tv_compact(system->vehicle.base_load_a, 1).text, running_words(system));
   for (int k = 0; k < system->load_count; k++) {
     const struct tailvolt_load *from = &system->loads[k];
     /* a base load replaces them */

@@ -357,6 +357,13 @@ void tv_run_pack_loads(struct tv_run *run) {
           tv_load_power_w(&run->system->loads[k], run->load_on[k]);
 }
 
+/* What the engine switches is open at any voltage while it stands, and a relay closed at any while it runs. */
+static void pack_thresholds(const struct tv_run *run, const struct tailvolt_isolator *spec, struct tv_hot_isolator *s) {
+  bool stands = spec->by_engine && !run->state.now.engine_on;
+  s->closes_above_v = stands ? INFINITY : isnan(spec->closes_above_v) ? -INFINITY : spec->closes_above_v;
+  s->opens_below_v = stands ? INFINITY : isnan(spec->opens_below_v) ? -INFINITY : spec->opens_below_v;
+}
+
 void tv_run_pack_row(struct tv_run *run) {
   const struct tv_layout *y = run->layout;
   for (int k = 0; k < y->amplifiers; k++) pack_amplifier(run, k);
@@ -365,8 +372,7 @@ void tv_run_pack_row(struct tv_run *run) {
     struct tv_hot_isolator *s = &TV_HOT(run->hot, isolator)[k];
     const struct tailvolt_isolator *spec = &run->system->isolators[k];
     s->drop_v = spec->drop_v;
-    s->closes_above_v = spec->closes_above_v;
-    s->opens_below_v = spec->opens_below_v;
+    pack_thresholds(run, spec, s);
     s->close_delay_s = spec->close_delay_s;
     s->open_delay_s = spec->open_delay_s;
   }

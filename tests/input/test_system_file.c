@@ -361,7 +361,7 @@ static void all_of_it_rest(const struct tailvolt_system *s) {
   assert_near(i->opens_below_v, 12.8, 0.0);
   assert_near(i->close_delay_s, 5.0, 0.0);
   assert_near(i->open_delay_s, 10.0, 0.0);
-  assert_false(i->sense_either);
+  assert_false(i->sense_either || i->by_engine);
   assert_near(i->rating_a, 140.0, 0.0);
   assert_near(i->resistance_ohm, 0.001, 0.0);
   assert_int_equal(s->programme_count, 1);

@@ -267,6 +267,29 @@ static void isolators(void **state) {
   tailvolt_system_free(s);
 }
 
+/* Switched by the ignition, in either word: a relay at any voltage, a converter above what guards the starter battery; both let go at
+ * once. */
+static void isolators_that_the_engine_switches(void **state) {
+  (void)state;
+  struct tailvolt_system *s = must_parse(
+      "[battery a]\npositive = a\ncapacity = 70 Ah\n[battery b]\npositive = b\ncapacity = 70 Ah\n[load "
+      "l]\npositive = a\npower = 10 W\n"
+      "[isolator relay]\nfrom = a\nto = b\nsense = engine\ncloses above = 13.3 V\n"
+      "[isolator dc]\nfrom = a\nto = b\nkind = converter\noutput = 30 A at 14.4 V\nsense = ignition\n"
+      "[isolator high]\nfrom = a\nto = b\nkind = converter\noutput = 30 A at 14.4 V\nsense = engine\nopens below = 12 V\n");
+  for (int k = 0; k < 3; k++) {
+    assert_true(s->isolators[k].by_engine && !s->isolators[k].sense_either);
+    assert_near(s->isolators[k].close_delay_s, 2.0, 0.0);
+    assert_near(s->isolators[k].open_delay_s, 0.0, 0.0);
+  }
+  assert_true(isnan(s->isolators[0].closes_above_v) && isnan(s->isolators[0].opens_below_v));
+  assert_near(s->isolators[1].opens_below_v, 11.0, 0.0);
+  assert_near(s->isolators[1].closes_above_v, 11.5, 0.0);
+  assert_near(s->isolators[2].opens_below_v, 12.0, 0.0);
+  assert_near(s->isolators[2].closes_above_v, 12.5, 0.0);
+  tailvolt_system_free(s);
+}
+
 /* 64 points, 128 parts, 16 amplifiers, 8 batteries. */
 static void large_system(void **state) {
   (void)state;
@@ -301,7 +324,7 @@ int main(void) {
                                      cmocka_unit_test(trade_spellings), cmocka_unit_test(trade_sections),
                                      cmocka_unit_test(ground_names),
                                      cmocka_unit_test(charging),
-                                     cmocka_unit_test(isolators),
+                                     cmocka_unit_test(isolators), cmocka_unit_test(isolators_that_the_engine_switches),
                                      cmocka_unit_test(large_system)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -70,6 +70,8 @@ static const char all[] =
     "rested voltage = 12.5 V\n"
     "[alternator]\npositive = front post\nnegative = ground\nrated current = 120 A\npulley ratio = 2.5\n"
     "[isolator charge relay]\nkind = relay\nfrom = front post\nto = rear post\n"
+    "[isolator charger]\nkind = converter\nfrom = front post\nto = rear post\noutput = 20 A at 14.4 V\nsense = engine\n"
+    "[isolator both ways]\nkind = relay\nfrom = front post\nto = rear post\nsense = either\n"
     "[capacitor stiffener]\npositive = plus\nnegative = ground\ncapacitance = 1 F\nesr = 2 mohm\n"
     "[load lamps]\npositive = front post\nnegative = ground\npower = 110 W\n"
     "[cable feed]\nfrom = rear post\nto = fused\nsize = 4 AWG\nlength = 1.5 m\nmaterial = clad aluminium\n"
@@ -95,6 +97,8 @@ static void test_every_part(void **state) {
   said(text, "in the boot, vented");
   LINE(text, "capacitor stiffener", "1 F behind 2 mohm");
   LINE(text, "isolator charge relay", "relay from front post to rear post");
+  LINE(text, "isolator charger", "converter from front post to rear post, on while the engine runs");
+  LINE(text, "isolator both ways", "relay from front post to rear post, by the higher voltage of the two");
   LINE(text, "car takes", "41 A while the engine runs");
   LINE(text, "amplifier bass", "800 W at", "class D", "80 % efficient");
   LINE(text, "programme show", "crest factor 9 dB", "120 beats a minute");

@@ -124,6 +124,38 @@ static void relay_delays(void **state) {
   tailvolt_system_free(system);
 }
 
+/* Switched by the ignition they work 2 s after the engine has started, although the voltage that another relay goes by is never reached
+ * or always exceeded, and let go with it; a converter also where its input falls below what guards the battery. */
+static void engine_switches(void **state) {
+  (void)state;
+  static struct trace trace;
+  static const struct {
+    double source_v;
+    const char *isolator;
+    double working_a;
+    bool guarded;
+  } row[] = {{12.7, "kind = relay\n", -(12.7 - 12.6) / 0.06103, false},
+             {13.8, "kind = relay\n", -(13.8 - 12.6) / 0.06103, false},
+             {12.3, "kind = converter\noutput = 20 A at 14.1 V\n", -20, true}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    char isolator[192];
+    snprintf(isolator, sizeof isolator, "%ssense = engine\n", row[k].isolator);
+    struct tailvolt_system *system = with_isolator(row[k].source_v, isolator);
+    trace.column = "second:a_mean";
+    /* from 10 s on 150 A take the sensing point 1.5 V down */
+    record(system, "time_s,engine_rpm,supply_a:bass\n0,0,0\n1,800,0\n10,800,150\n20,800,0\n30,0,0\n32,0,0\n", &trace);
+    assert_near(value_at(&trace, 0), 0, 1e-3);
+    assert_near(value_at(&trace, 2.9), 0, 1e-3);
+    assert_near(crosses_s(&trace, 1, 0.5 * row[k].working_a, false), 3, 0.0021);
+    assert_near(value_at(&trace, 9), row[k].working_a, 0.01);
+    assert_int_equal(fabs(value_at(&trace, 19)) < 0.01, row[k].guarded);
+    assert_near(value_at(&trace, 29), row[k].working_a, 0.05);
+    assert_near(crosses_s(&trace, 30, 0.5 * row[k].working_a, true), 30, 0.0021);
+    assert_near(value_at(&trace, 31), 0, 1e-3);
+    tailvolt_system_free(system);
+  }
+}
+
 /* A diode of 0.4 V + 2 mohm conducts exactly where the open voltages exceed its drop, from that very step
  * on. */
 static void diode_belongs_to_the_step(void **state) {
@@ -292,7 +324,7 @@ static void books_close_while_a_converter_flutters(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(loads_follow_the_profile),
-      cmocka_unit_test(relay_delays),
+      cmocka_unit_test(relay_delays), cmocka_unit_test(engine_switches),
       cmocka_unit_test(diode_belongs_to_the_step),
       cmocka_unit_test(converter_limits_its_current),
       cmocka_unit_test(converter_begins_closed),

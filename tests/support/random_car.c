@@ -194,7 +194,7 @@ static void isolator(struct maker *m, char *i) {
   if (kind != 1 && chance(m, 0.6))
     add(i, "closes above = %.4g V\nopens below = %.4g V\ndelay = %.3g s\nopening delay = %.3g s\n", between(m, 12.9, 13.5),
         between(m, 12, 12.8), between(m, 0, 3), between(m, 0, 3));
-  if (kind != 1 && chance(m, 0.3)) add(i, "sense = either\n");
+  if (kind != 1 && chance(m, 0.3)) add(i, "sense = %s\n", chance(m, 0.5) ? "either" : "engine");
   if (kind == 1 && chance(m, 0.5)) add(i, "drop = %.3g V\n", between(m, 0.2, 0.8));
   if (kind == 2) add(i, "output = %.3g A at %.4g V\n", between(m, 10, 60), between(m, 13.8, 14.6));
 }
