@@ -122,7 +122,7 @@ static bool allocate(struct tv_run *run) {
   run->group_value = calloc(conductors, sizeof(int));
   run->group_sign = calloc(conductors, sizeof(double));
   run->conductor_sign = calloc(conductors, sizeof(double));
-  run->feed_path = calloc(amplifiers, sizeof *run->feed_path);
+  run->feed_path = calloc(2 * amplifiers, sizeof *run->feed_path);
   run->drive = calloc(amplifiers, sizeof *run->drive);
   bool parts = run->battery && run->amplifier && run->programme && run->heard && run->own_programme && run->warming;
   bool places = run->storage_port && run->load_port && run->load_unknown && run->load_on && run->isolator_port &&

@@ -116,7 +116,8 @@ static void note_lowest(struct tv_run *run, int k) {
     return;
   }
   if (v < t->min_v) {
-    if (run->feed_path[k].battery >= 0) tv_run_unpack_battery(run, run->feed_path[k].battery);
+    int b = tv_feed_path_now(run, k)->battery;
+    if (b >= 0) tv_run_unpack_battery(run, b);
     t->min_v = sum->min_v = v;
     t->min_time_s = run->now_s;
     t->target_at_min_v = run->drive[k].target_v;
@@ -157,7 +158,7 @@ static void switch_amplifier(struct tv_run *run, int k) {
     trip(run, k, false);
     return;
   }
-  int b = run->feed_path[k].battery;
+  int b = tv_feed_path_now(run, k)->battery;
   if (run->storage_port[k] < 0 || !(a->storage_v < 8) || b < 0) return;
   tv_run_unpack_battery(run, b);
   if (a->storage_v < 0.5 * tv_battery_open_circuit_v(run->battery[b], &run->state.battery[b])) trip(run, k, true);

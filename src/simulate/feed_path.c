@@ -1,5 +1,6 @@
 /* The feed path: from the reference battery to the plus of an amplifier, and from its minus back, each side by the least total
- * resistance at 25 C; sources, loads, capacitors and amplifiers do not conduct here. Fixed at the start. */
+ * resistance at 25 C; sources, loads, capacitors and amplifiers do not conduct here. Found at the start: one through relays, and where that
+ * passes any, one from the battery that cable alone joins to the amplifier, which feeds it while a relay is open. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +10,7 @@
 
 struct search {
   const struct tailvolt_system *sys;
+  bool by_cable_alone;
   double *distance_ohm;
   int *edge;      /* conductor index, or conductor_count + isolator index */
   int *previous;
@@ -42,7 +44,7 @@ static void search_from(struct search *s, int start) {
     for (int k = 0; k < sys->conductor_count; k++)
       relax(s, at, k, sys->conductors[k].from, sys->conductors[k].to,
             tv_conductor_resistance_ohm(&sys->conductors[k], 25));
-    for (int k = 0; k < sys->isolator_count; k++)
+    for (int k = 0; k < sys->isolator_count && !s->by_cable_alone; k++)
       if (sys->isolators[k].kind == TAILVOLT_RELAY)
         relax(s, at, sys->conductor_count + k, sys->isolators[k].from, sys->isolators[k].to,
               sys->isolators[k].resistance_ohm);
@@ -88,7 +90,7 @@ static void find_path(struct search *s, struct tv_feed_path *path, const struct 
 
 static enum tailvolt_status begin_search(struct search *s, const struct tailvolt_system *sys) {
   size_t points = (size_t)sys->point_count + 1;
-  *s = (struct search){sys, calloc(points, sizeof(double)), calloc(points, sizeof(int)), calloc(points, sizeof(int)),
+  *s = (struct search){sys, false, calloc(points, sizeof(double)), calloc(points, sizeof(int)), calloc(points, sizeof(int)),
                        calloc(points, sizeof(bool))};
   return s->distance_ohm && s->edge && s->previous && s->done ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }
@@ -119,39 +121,65 @@ enum tailvolt_status tv_feed_path_find(const struct tailvolt_system *system, int
   return status;
 }
 
+static bool passes_relay(const struct tv_feed_path *path) {
+  for (int k = 0; k < path->count; k++)
+    if (path->part[k].isolator) return true;
+  return false;
+}
+
+static enum tailvolt_status make_path(struct search *s, const struct tailvolt_amplifier *amplifier, struct tv_feed_path *path) {
+  size_t edges = most_edges(s->sys);
+  path->part = calloc(edges, sizeof *path->part);
+  path->rest_drop_v = calloc(4 * edges, sizeof(double));
+  if (!path->part || !path->rest_drop_v) return TAILVOLT_NO_MEMORY;
+  path->rest_a = path->rest_drop_v + edges;
+  path->worst_drop_v = path->rest_a + edges;
+  path->worst_a = path->worst_drop_v + edges;
+  find_path(s, path, amplifier);
+  return TAILVOLT_OK;
+}
+
 enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
-  size_t edges = most_edges(sys);
   struct search s;
   enum tailvolt_status status = begin_search(&s, sys);
   for (int k = 0; k < sys->amplifier_count && status == TAILVOLT_OK; k++) {
-    struct tv_feed_path *path = &run->feed_path[k];
-    path->part = calloc(edges, sizeof *path->part);
-    path->rest_drop_v = calloc(4 * edges, sizeof(double));
-    if (!path->part || !path->rest_drop_v) {
-      status = TAILVOLT_NO_MEMORY;
-      break;
-    }
-    path->rest_a = path->rest_drop_v + edges;
-    path->worst_drop_v = path->rest_a + edges;
-    path->worst_a = path->worst_drop_v + edges;
-    find_path(&s, path, &sys->amplifiers[k]);
+    struct tv_feed_path *path = &run->feed_path[k], *by_cable = &run->feed_path[sys->amplifier_count + k];
+    by_cable->battery = TV_NONE;
+    s.by_cable_alone = false;
+    status = make_path(&s, &sys->amplifiers[k], path);
+    s.by_cable_alone = true;
+    if (status == TAILVOLT_OK && passes_relay(path)) status = make_path(&s, &sys->amplifiers[k], by_cable);
   }
   end_search(&s);
   return status;
 }
 
 void tv_run_free_feed_paths(struct tv_run *run) {
-  for (int k = 0; k < run->system->amplifier_count; k++) {
+  for (int k = 0; k < 2 * run->system->amplifier_count; k++) {
     free(run->feed_path[k].part);
     free(run->feed_path[k].rest_drop_v);
   }
 }
 
-/* Notes the drops along an amplifier's path in the step just solved. */
-void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
-                  double step_s) {
-  struct tv_feed_path *path = &run->feed_path[amplifier];
+static bool is_closed(const struct tv_run *run, int isolator) {
+  return run->packed ? TV_HOT(run->hot, isolator)[isolator].closed > 0 : run->state.isolator[isolator].closed;
+}
+
+const struct tv_feed_path *tv_feed_path_now(const struct tv_run *run, int amplifier) {
+  const struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = path + run->system->amplifier_count;
+  for (int k = 0; k < path->count && by_cable->battery >= 0; k++)
+    if (path->part[k].isolator && !is_closed(run, path->part[k].index)) return by_cable;
+  return path;
+}
+
+const struct tv_feed_path *tv_feed_path_worst(const struct tv_run *run, int amplifier) {
+  return &run->feed_path[amplifier + (run->feed_path[amplifier].parted ? run->system->amplifier_count : 0)];
+}
+
+/* Notes the drops along a path in the step just solved. */
+static void look_along(const struct tv_run *run, struct tv_feed_path *path, bool rest, double time_s, double terminal_v,
+                       double step_s) {
   if (rest) path->rest_v = terminal_v;
   if (path->battery < 0) return;
   double *drop_v = rest ? path->rest_drop_v : path->worst_drop_v, *current_a = rest ? path->rest_a : path->worst_a;
@@ -188,4 +216,11 @@ void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, doubl
   const struct tv_hot_source *s = TV_HOT(run->hot, source);
   path->worst_at_limit =
       y->alternator && s->active > 0 && s->clamp > 0 && s->field_high_frac > TV_FULL_FIELD * run->field_scale;
+}
+
+void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v, double step_s) {
+  struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = path + run->system->amplifier_count;
+  if (!rest) path->parted = tv_feed_path_now(run, amplifier) == by_cable;
+  if (rest || !path->parted) look_along(run, path, rest, time_s, terminal_v, step_s);
+  if (rest || path->parted) look_along(run, by_cable, rest, time_s, terminal_v, step_s);
 }

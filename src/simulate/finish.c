@@ -66,7 +66,7 @@ static void finish_amplifier(const struct tv_run *run, int k, struct tailvolt_am
   r->minus_drop_v = per(of(&t->minus_v), r->play_s);
   r->drop_at_a = per(of(&t->play_a), r->play_s);
   r->play_mean_v = per(of(&t->play_v), r->play_s);
-  r->battery = run->feed_path[k].battery;
+  r->battery = run->feed_path[k].battery; /* as watched: wiring.c */
 }
 
 static void finish_battery(const struct tv_run *run, int k, struct tailvolt_battery_result *r) {

@@ -59,7 +59,7 @@ static void add_path(const struct tv_run *run, const struct tv_feed_path *path, 
 }
 
 enum tailvolt_status tv_ledger_make(const struct tv_run *run, int amplifier, struct tailvolt_ledger *ledger) {
-  const struct tv_feed_path *path = &run->feed_path[amplifier];
+  const struct tv_feed_path *path = tv_feed_path_worst(run, amplifier);
   const struct tv_amplifier_total *total = &run->statistics->amplifier[amplifier];
   tv_copy_text(ledger->amplifier, sizeof ledger->amplifier, run->system->amplifiers[amplifier].name);
   ledger->amplifier_index = amplifier;

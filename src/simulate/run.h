@@ -138,6 +138,7 @@ struct tv_feed_path {
   double rest_battery_a, worst_battery_a;
   double rest_v, worst_v, worst_time_s;
   bool worst_at_limit;
+  bool parted;                  /* at the worst moment a relay on it was open: the one by cable alone counts */
 };
 
 /* Rows kept by draws.c: time, then watts and amperes of each amplifier. */
@@ -180,7 +181,7 @@ struct tv_run {
   double *group_sign;
   int *row_of;                  /* [rows] nonlinear ports, then linear ones, then watches */
   int *converter_source;        /* [isolators] index of the regulated source */
-  struct tv_feed_path *feed_path;    /* [amplifiers] */
+  struct tv_feed_path *feed_path;    /* [amplifiers]: through relays; [amplifiers] more: by cable alone, for when one is open */
   /* state */
   struct tv_state state;
   struct tv_hot *hot;           /* its form for the loop, one lane */
@@ -378,6 +379,9 @@ enum tailvolt_status tv_run_solve(struct tv_run *run);
 enum tailvolt_status tv_run_tick(struct tv_run *run);
 void tv_run_free_feed_paths(struct tv_run *run);
 enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run);
+/* The one that counts: with the relays as they are, as they were at the worst moment. */
+const struct tv_feed_path *tv_feed_path_now(const struct tv_run *run, int amplifier);
+const struct tv_feed_path *tv_feed_path_worst(const struct tv_run *run, int amplifier);
 void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v,
                   double step_s);
 void tv_run_look_at_rest(struct tv_run *run);

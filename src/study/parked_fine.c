@@ -382,7 +382,7 @@ void tv_search_comparators(struct tv_parked_search *search, bool on) {
  * crests are breaks: what counts stands above the mean by a share of the sag, as the ripple does of the draw. */
 static void measure_margin(const struct tv_parked_search *search, int k, struct tv_checkpoint *c) {
   double lowest_v = search->fine->statistics->amplifier[k].min_smooth_v, rest_v = lowest_v;
-  int battery = search->fine->feed_path[k].battery;
+  int battery = tv_feed_path_now(search->fine, k)->battery;
   if (!(search->system->amplifiers[k].cut_out_v > 0)) return;
   if (battery >= 0)
     rest_v = tv_battery_open_circuit_v(search->slow->battery[battery], &search->slow->state.battery[battery]);
