@@ -238,6 +238,7 @@ struct tailvolt_next_step {
   char name[TAILVOLT_NAME_MAX];
   char size[48];                   /**< its new size, as sold: "4 AWG", "95 Ah" */
   bool into_copper;                /**< a clad or aluminium cable becomes copper */
+  bool by_engine;                  /**< a relay or converter is switched by the ignition: `size` says which of the two */
   int setting_count;
   char setting[TAILVOLT_STEP_SETTINGS][200]; /**< as --set takes them */
   int phase;                       /**< the one judged, enum tailvolt_phase */

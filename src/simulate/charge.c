@@ -20,17 +20,43 @@ static int root_of(int *above, int point) {
 
 static void join(int *above, int a, int b) { above[root_of(above, a)] = root_of(above, b); }
 
-/* Points between which charge can return have one root: through cable, and through relays, all or those that closed in a phase of a run.
- * NULL = out of memory. */
-static int *join_points(const struct tailvolt_system *system, const bool *stays_open) {
+/* Points that cable joins have one root. NULL = out of memory. */
+static int *join_by_cable(const struct tailvolt_system *system) {
   int *above = calloc((size_t)system->point_count + 1, sizeof *above);
   if (above == NULL) return NULL;
   for (int k = 0; k < system->point_count; k++) above[k] = k;
   for (int k = 0; k < system->conductor_count; k++) join(above, system->conductors[k].from, system->conductors[k].to);
+  return above;
+}
+
+/* ... and those between which charge can return: through relays too, all or those that closed in a phase of a run. */
+static int *join_points(const struct tailvolt_system *system, const bool *stays_open) {
+  int *above = join_by_cable(system);
+  if (above == NULL) return NULL;
   for (int k = 0; k < system->isolator_count; k++)
     if (system->isolators[k].kind == TAILVOLT_RELAY && (stays_open == NULL || !stays_open[k]))
       join(above, system->isolators[k].from, system->isolators[k].to);
   return above;
+}
+
+enum tailvolt_status tv_charge_stays_open(const struct tailvolt_system *system, int battery, int *isolator) {
+  const struct tailvolt_alternator *machine = &system->alternator;
+  *isolator = -1;
+  if (!machine->present) return TAILVOLT_OK;
+  double low_v = system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER ? machine->set_point_low_v : machine->set_point_v;
+  int *above = join_by_cable(system), own, charged;
+  if (above == NULL) return TAILVOLT_NO_MEMORY;
+  own = root_of(above, system->batteries[battery].positive);
+  charged = root_of(above, machine->positive);
+  for (int k = 0; k < system->isolator_count && *isolator < 0; k++) {
+    const struct tailvolt_isolator *i = &system->isolators[k];
+    bool leads_there = root_of(above, i->from) == charged && root_of(above, i->to) == own;
+    bool leads_back = i->kind == TAILVOLT_RELAY && root_of(above, i->to) == charged && root_of(above, i->from) == own;
+    if (i->kind != TAILVOLT_DIODE && !i->by_engine && (leads_there || leads_back) && i->closes_above_v > low_v)
+      *isolator = k;
+  }
+  free(above);
+  return TAILVOLT_OK;
 }
 
 enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter) {

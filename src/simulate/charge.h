@@ -33,6 +33,10 @@ bool tv_charge_swings(const struct tailvolt_result *result, struct tv_group grou
 /* The converter by which alone charge reaches a battery, as an index of isolators; *converter = -1 where there is none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter);
 
+/* The relay or converter between a battery and the alternator that the voltage switches, and that the lowest set point leaves open;
+ * *isolator = -1 where there is none. */
+TAILVOLT_CHECKED enum tailvolt_status tv_charge_stays_open(const struct tailvolt_system *system, int battery, int *isolator);
+
 /* Mean current into the batteries at their posts in a phase, in a use. */
 double tv_taken_a(const struct tailvolt_result *result, enum tailvolt_phase phase, struct tv_group group);
 double tv_use_taken_a(const struct tailvolt_result *result, enum tailvolt_use use, struct tv_group group);

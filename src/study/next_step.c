@@ -132,6 +132,18 @@ static bool change_converter(const struct tailvolt_isolator *old, struct change 
   return true;
 }
 
+/* What the alternator's lowest set point leaves open, switched by the ignition instead. */
+static void change_sense(const struct tailvolt_isolator *old, struct change *change) {
+  char section[TAILVOLT_NAME_MAX + 16];
+  tv_section_words(TAILVOLT_PART_ISOLATOR, old->name, section, sizeof section);
+  tv_copy_text(change->step.size, sizeof change->step.size, tv_isolator_kind_word(old->kind));
+  change->step.by_engine = true;
+  set(change, section, "sense", "engine");
+  if (old->kind != TAILVOLT_CONVERTER) return;
+  set(change, section, "opens below", "11 V"); /* guards the starter battery */
+  set(change, section, "closes above", "11.5 V");
+}
+
 static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,
                          struct change *change) {
   if (entry->drop == TAILVOLT_DROP_CHARGING || entry->drop == TAILVOLT_DROP_AT_LIMIT)
@@ -180,17 +192,25 @@ static int choose_changes(const struct tailvolt_system *system, const struct tai
     if (change.drop_v >= least_v && change_entry(system, entry, &change)) add_change(list, &count, &change);
   }
   struct change machine = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ALTERNATOR}};
-  struct change feeder = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ISOLATOR}};
+  struct change feeder = {.drop_v = HUGE_VAL, .step = {.kind = TAILVOLT_PART_ISOLATOR}}, joiner = feeder;
   bool lost = ledger->alternator_at_limit;
-  int converter = -1;
+  int converter = -1, open = -1;
   for (int k = 0; k < result->reason_count; k++) {
     const struct tailvolt_reason *reason = &result->reasons[k];
     if (reason->topic != TAILVOLT_ABOUT_CHARGE) continue;
     lost = true;
-    if (converter < 0 && reason->about.index >= 0 && tv_charge_converter(system, reason->about.index, &converter) != TAILVOLT_OK)
-      return -1;
+    if (reason->about.index < 0) continue;
+    if (converter < 0 && tv_charge_converter(system, reason->about.index, &converter) != TAILVOLT_OK) return -1;
+    if (open < 0 && tv_charge_stays_open(system, reason->about.index, &open) != TAILVOLT_OK) return -1;
   }
   if (lost && change_alternator(system, &machine)) add_change(list, &count, &machine);
+  if (open >= 0) {
+    joiner.step.index = open;
+    tv_copy_text(joiner.step.name, sizeof joiner.step.name, system->isolators[open].name);
+    change_sense(&system->isolators[open], &joiner);
+    add_change(list, &count, &joiner);
+    return count;
+  }
   if (converter < 0) return count;
   feeder.step.index = converter;
   tv_copy_text(feeder.step.name, sizeof feeder.step.name, system->isolators[converter].name);

@@ -18,6 +18,10 @@ static void what_of(const struct tailvolt_next_step *step, char *to, size_t size
     snprintf(to, size, "%s %s %s", article(step->size), step->size, tv_part_word(step->kind));
     return;
   case TAILVOLT_PART_ISOLATOR:
+    if (step->by_engine) {
+      snprintf(to, size, "%s %s switched by the ignition", step->size, step->name);
+      return;
+    }
     snprintf(to, size, "%s %s converter", article(step->size), step->size);
     return;
   case TAILVOLT_PART_FUSE:
@@ -41,7 +45,7 @@ static void enough_of(const struct tailvolt_next_step *step, char *to, size_t si
 }
 
 void tailvolt_next_step_text(const struct tailvolt_next_step *step, char *to, size_t size) {
-  char what[TAILVOLT_NAME_MAX + 64], enough[96];
+  char what[TAILVOLT_NAME_MAX + 96], enough[96];
   if (size == 0) return;
   to[0] = '\0';
   what_of(step, what, sizeof what);

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "simulate/charge.h"
 #include "text/number.h"
 #include "tailvolt/study.h"
 #include "support/scenes.h"
@@ -156,6 +157,46 @@ static void test_fuse_alone(void **state) {
   assert_non_null(strstr(text, "A fuse main: then it holds"));
 }
 
+/* A second battery that the voltage never joins, since the computer holds the alternator below what it would take: what joins it is
+ * switched by the ignition, and brings it charge. A relay that closes in traffic is left as it is. */
+static void test_switched_by_the_ignition(void **state) {
+  (void)state;
+  static const struct {
+    const char *charging, *isolator, *wanted;
+  } row[] = {
+      {"computer", "kind = converter\noutput = 60 A at 14.4 V\n", "converter second switched by the ignition lifts it to "},
+      {"computer", "kind = relay\n", "relay second switched by the ignition lifts it to "},
+      {"computer", "kind = relay\ncloses above = 12.3 V\nopens below = 12 V\n", NULL},
+      {"computer", "kind = relay\nsense = engine\n", NULL},
+      {"computer", "kind = converter\noutput = 60 A at 14.4 V\nsense = engine\nopens below = 12.6 V\n", NULL},
+      {"computer", "kind = diode\n", NULL},
+      {"belt", "kind = relay\n", NULL}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    char car[1024], text[TAILVOLT_TEXT_MAX];
+    snprintf(car, sizeof car,
+             "[vehicle]\ncharging = %s\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 120 A\n"
+             "[battery second]\ncapacity = 60 Ah\n[isolator second]\n%s[cable second feed]\nsize = 1/0 AWG\nlength = 5 m\n"
+             "[amplifier bass]\nsupply from = second\nrated power = 1000 W\nclass = D\n[cable feed]\nsize = 4 AWG\nlength = 1 m\n",
+             row[k].charging, row[k].isolator);
+    struct tailvolt_system *system = scene_parse(car);
+    struct tailvolt_profile *profile = scene_profile(system, "time_s,engine_rpm,programme\n0,800,music\n60,800,music\n");
+    struct tailvolt_options options = tailvolt_default_options();
+    struct tailvolt_result *result = scene_run(system, profile, &options);
+    struct tailvolt_next_step step;
+    assert_true(result->status != TAILVOLT_HOLDS);
+    assert_int_equal(tailvolt_find_next_step(system, profile, &options, result, &step), TAILVOLT_OK);
+    tailvolt_next_step_text(&step, text, sizeof text);
+    int open;
+    assert_int_equal(tv_charge_stays_open(system, 1, &open), TAILVOLT_OK);
+    assert_int_equal(open, row[k].wanted != NULL ? 0 : -1);
+    assert_int_equal(step.by_engine, row[k].wanted != NULL);
+    if (row[k].wanted != NULL && strncmp(text, row[k].wanted, strlen(row[k].wanted)) != 0) fail_msg("said `%s`", text);
+    tailvolt_result_free(result);
+    tailvolt_profile_free(profile);
+    tailvolt_system_free(system);
+  }
+}
+
 static void test_nothing_to_do(void **state) {
   (void)state;
   char text[TAILVOLT_TEXT_MAX] = "before";
@@ -172,7 +213,7 @@ int main(void) {
                                      cmocka_unit_test(test_copper_for_clad),
                                      cmocka_unit_test(test_what_is_unsafe_first), cmocka_unit_test(test_fuse_without_a_name),
                                      cmocka_unit_test(test_other_part),
-                                     cmocka_unit_test(test_fuse_alone),
+                                     cmocka_unit_test(test_fuse_alone), cmocka_unit_test(test_switched_by_the_ignition),
                                      cmocka_unit_test(test_nothing_to_do)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
