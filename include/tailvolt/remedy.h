@@ -146,7 +146,8 @@ enum tailvolt_remedy_caution_kind {
   TAILVOLT_REMEDY_SECOND_AS_NEW,     /**< charged as far as the first */
   TAILVOLT_REMEDY_BOUND,             /**< the search hit its limit of runs */
   TAILVOLT_REMEDY_CONVERTER,         /**< what feeds a bigger converter must carry more */
-  TAILVOLT_REMEDY_TERMINALS          /**< cable thicker than many terminals take */
+  TAILVOLT_REMEDY_TERMINALS,         /**< cable thicker than many terminals take */
+  TAILVOLT_REMEDY_SECOND_BY_CONVERTER /**< a second battery that a converter charges */
 };
 struct tailvolt_remedy_caution {
   enum tailvolt_remedy_caution_kind kind;

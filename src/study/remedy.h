@@ -42,6 +42,7 @@ void tv_settings_free(struct tv_settings *settings);
 
 struct tv_size_step {
   const struct tv_stock_item *item; /* NULL where the family has a single step and needs no size */
+  const struct tv_stock_item *converter; /* what charges a second battery; NULL = a relay joins it */
   char what[96];
   double cost, effort_h;
   bool priced;                      /* all of it is in the price list */
@@ -87,6 +88,7 @@ struct tv_plan {
   const struct tv_catalogue *catalogue;
   struct tv_places places;
   int worst_amplifier;
+  bool by_engine; /* the alternator's lowest set point would leave a usual relay open: the engine switches a second battery's */
   int family_count;
   struct tv_family family[TV_FAMILIES_MOST];
 };

@@ -156,6 +156,8 @@ static const char *feed_size(const struct tv_plan *plan, int conductor, const st
   return size_like(plan, &plan->system->conductors[conductor]);
 }
 
+/* What a converter charges an AGM battery with (makers' data sheets, common practice). */
+static const double CHARGER_V = 14.4;
 /* Of a second battery's leads (common practice: beside the amplifiers, ground to the body there). */
 static const double SECOND_LEAD_M = 0.5;
 
@@ -211,8 +213,8 @@ static void give_own_feed(const struct tv_plan *plan, const struct tv_size_step 
   tv_settings_add(settings, TAILVOLT_CURE_OWN_FEED, section, "negative", "%s", system->point_names[a->negative]);
 }
 
-/* A relay before the feed's first cable, and the battery through its own fuse where that leads: a cable between two batteries is fused
- * at both ends. Its own leads are as thick as that cable. */
+/* A relay or converter before the feed's first cable, and the battery through its own fuse where that leads: a cable between two
+ * batteries is fused at both ends. Its own leads are as thick as that cable. */
 static void give_second_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, const struct tv_joins *joins,
                                 struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_SECOND_BATTERY;
@@ -221,7 +223,7 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   char name[TAILVOLT_NAME_MAX], section[TAILVOLT_NAME_MAX + 16], behind[TAILVOLT_NAME_MAX], post[TAILVOLT_NAME_MAX],
       minus[TAILVOLT_NAME_MAX], ground[TAILVOLT_NAME_MAX], lead[TAILVOLT_NAME_MAX], fused[TAILVOLT_NAME_MAX];
   tv_new_part_name(system, "second", name);
-  snprintf(behind, sizeof behind, "%.48s relay", name);
+  snprintf(behind, sizeof behind, "%.48s %s", name, size_step->converter != NULL ? "converter" : "relay");
   snprintf(post, sizeof post, "%.48s post", name);
   snprintf(minus, sizeof minus, "%.48s minus", name);
   snprintf(ground, sizeof ground, "%.48s ground", name);
@@ -231,8 +233,15 @@ static void give_second_battery(const struct tv_plan *plan, const struct tv_size
   tv_section_words(TAILVOLT_PART_ISOLATOR, name, section, sizeof section);
   tv_settings_add(settings, cure, section, "from", "%s", joins->relay_at);
   tv_settings_add(settings, cure, section, "to", "%s", behind);
-  tv_settings_add(settings, cure, section, "kind", "relay");
-  tv_settings_add(settings, cure, section, "rating", "200 A");
+  if (size_step->converter != NULL) {
+    tv_settings_add(settings, cure, section, "kind", "converter");
+    tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->converter->size, tv_compact(CHARGER_V, 2).text);
+    tv_settings_add(settings, cure, section, "rating", "%s", size_step->converter->size);
+  } else {
+    tv_settings_add(settings, cure, section, "kind", "relay");
+    tv_settings_add(settings, cure, section, "rating", "200 A");
+  }
+  if (plan->by_engine) tv_settings_add(settings, cure, section, "sense", "engine");
   tv_section_words(TAILVOLT_PART_BATTERY, name, section, sizeof section);
   tv_settings_add(settings, cure, section, "positive", "%s", post);
   tv_settings_add(settings, cure, section, "negative", "%s", minus);

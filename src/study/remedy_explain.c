@@ -210,7 +210,8 @@ static struct tailvolt_remedy_caution *caution(struct tailvolt_remedy_set *set, 
 }
 
 /* What no simulation rule can see. False = out of memory. */
-static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure, struct tailvolt_remedy_set *set) {
+static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure, const struct tv_size_step *size_step,
+                       struct tailvolt_remedy_set *set) {
   struct tailvolt_remedy_caution *lead;
   switch (cure) {
   case TAILVOLT_CURE_FEED:
@@ -227,7 +228,7 @@ static bool hazards_of(const struct tv_remedy_job *job, enum tailvolt_cure cure,
   case TAILVOLT_CURE_BATTERY:
     return caution(set, TAILVOLT_REMEDY_BATTERY) != NULL;
   case TAILVOLT_CURE_SECOND_BATTERY:
-    return caution(set, TAILVOLT_REMEDY_SECOND_BATTERY) != NULL;
+    return caution(set, size_step->converter != NULL ? TAILVOLT_REMEDY_SECOND_BY_CONVERTER : TAILVOLT_REMEDY_SECOND_BATTERY) != NULL;
   case TAILVOLT_CURE_ALTERNATOR:
     if ((lead = caution(set, TAILVOLT_REMEDY_CHARGE_LEAD)) == NULL) return false;
     lead->current_a = job->system->alternator.rated_a;
@@ -261,8 +262,11 @@ static bool needs_large_terminals(const struct tv_plan *plan, const struct tv_ch
 
 enum tailvolt_status tv_cure_cautions(const struct tv_remedy_job *job, const struct tv_choice *choice,
                                       const struct tailvolt_result *before, struct tailvolt_remedy_set *set) {
-  for (int k = 0; k < job->plan.family_count; k++)
-    if (choice->size_step[k] > 0 && !hazards_of(job, job->plan.family[k].cure, set)) return TAILVOLT_NO_MEMORY;
+  for (int k = 0; k < job->plan.family_count; k++) {
+    const struct tv_family *family = &job->plan.family[k];
+    int taken = choice->size_step[k];
+    if (taken > 0 && !hazards_of(job, family->cure, &family->size_step[taken - 1], set)) return TAILVOLT_NO_MEMORY;
+  }
   if (needs_large_terminals(&job->plan, choice) && caution(set, TAILVOLT_REMEDY_TERMINALS) == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; set->result != NULL && k < set->result->caution_count; k++) {
     bool old = false;

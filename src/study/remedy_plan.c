@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "input/assumes.h"
 #include "input/quantity.h"
 #include "text/feed_drops.h"
 #include "text/number.h"
@@ -273,7 +274,42 @@ static void plan_battery(struct tv_plan *plan) {
              battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
 }
 
-static void plan_second_battery(struct tv_plan *plan) {
+/* Whether the alternator's lowest set point would leave a usual relay open (input/system_defaults.c). */
+static bool leaves_relays_open(const struct tailvolt_system *system) {
+  const struct tailvolt_alternator *machine = &system->alternator;
+  return system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER && machine->present && machine->set_point_low_v < TV_RELAY_CLOSES_V;
+}
+
+/* What an amplifier would take on average if it never clipped or cut out. */
+static double wanted_a(const struct tailvolt_amplifier_result *a) {
+  return isfinite(a->lost_output_db) ? a->mean_a * pow(10.0, a->lost_output_db / 10.0) : a->mean_a;
+}
+
+/* The smallest converter that brings what the amplifiers behind it take on average, and a tenth more to charge by; else the largest. */
+static const struct tv_stock_item *converter_for(const struct tv_plan *plan, const struct tailvolt_result *before) {
+  const struct tv_stock_item *found = NULL;
+  double mean_a = 0.0;
+  for (int k = 0; k < before->amplifier_count; k++)
+    if (k == plan->worst_amplifier || plan->places.second_shared) mean_a += wanted_a(&before->amplifiers[k]);
+  for (int k = 0; k < plan->catalogue->count; k++) {
+    const struct tv_stock_item *item = &plan->catalogue->item[k];
+    if (item->stock != TV_STOCK_CONVERTER || (found != NULL && found->value >= 1.1 * mean_a)) continue;
+    found = item;
+  }
+  return found;
+}
+
+/* Where a relay would stay open. */
+static void add_converter(struct tv_size_step *size_step, const struct tv_stock_item *converter) {
+  size_t used = strlen(size_step->what);
+  size_step->converter = converter;
+  size_step->cost += converter->cost;
+  size_step->effort_h += converter->effort_h;
+  size_step->priced = size_step->priced && converter->priced;
+  snprintf(size_step->what + used, sizeof size_step->what - used, " behind a %.16s converter", converter->size);
+}
+
+static void plan_second_battery(struct tv_plan *plan, const struct tailvolt_result *before) {
   const struct tailvolt_system *system = plan->system;
   if (plan->places.feed_cable < 0) return;
   const struct tailvolt_amplifier *a = &system->amplifiers[plan->worst_amplifier];
@@ -281,6 +317,11 @@ static void plan_second_battery(struct tv_plan *plan) {
   snprintf(words, sizeof words, "AGM at %s",
            plan->places.second_shared ? "the amplifiers" : system->amplifier_count > 1 ? a->name : "the amplifier");
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
+  plan->by_engine = leaves_relays_open(system);
+  const struct tv_stock_item *converter = plan->by_engine ? converter_for(plan, before) : NULL;
+  int at = tv_plan_family(plan, TAILVOLT_CURE_SECOND_BATTERY);
+  for (int r = 0; at >= 0 && converter != NULL && r < plan->family[at].size_step_count; r++)
+    add_converter(&plan->family[at].size_step[r], converter);
 }
 
 static void plan_converter(struct tv_plan *plan) {
@@ -335,7 +376,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
   plan_own_feed(plan);
   if (plan->worst_amplifier >= 0) plan_sized(plan, TAILVOLT_CURE_CAPACITOR, TV_STOCK_CAPACITOR, 0.0, "capacitor");
   plan_battery(plan);
-  plan_second_battery(plan);
+  plan_second_battery(plan, before);
   const struct tailvolt_alternator *machine = &system->alternator;
   bool belt = has_belt(system);
   double now_a = isfinite(machine->fixed_output_a) ? machine->fixed_output_a : machine->rated_a;

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "simulate/safety.h"
 #include "study/remedy.h"
@@ -121,6 +122,51 @@ static void test_second_battery_has_its_relay_in_front(void **state) {
   }
 }
 
+/* Where the computer holds the alternator below what a relay closes at, a converter charges the second battery, the smallest that brings
+ * what the music takes, on by the ignition; where none is on offer, a relay on by the ignition. */
+static void test_second_battery_charged_by_computer(void **state) {
+  (void)state;
+  static const char car[] =
+      "[vehicle]\ncharging = computer\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n%s"
+      "[cable feed]\nsize = 4 AWG\nlength = 5 m\n[amplifier bass]\nrated power = %s\nclass = D\n";
+  static const char no_converter[] = "part,size,cost\nsecond battery,60 Ah,140\n";
+  static const struct {
+    const char *low_end, *power, *catalogue;
+    enum tailvolt_isolator_kind kind;
+    bool by_engine;
+    double least_a, most_a; /* what the music takes on average */
+    double output_a;
+  } cases[] = {{"", "350 W", NULL, TAILVOLT_CONVERTER, true, 0, 20 / 1.1, 20},
+               {"", "700 W", NULL, TAILVOLT_CONVERTER, true, 30 / 1.1, 40 / 1.1, 40},
+               {"", "3500 W", NULL, TAILVOLT_CONVERTER, true, 0, 30 / 1.1, 60}, /* it cuts out */
+               {"", "700 W", no_converter, TAILVOLT_RELAY, true, 0, 300, (double)NAN},
+               {"set point = 13.4 V .. 14.8 V\n", "700 W", NULL, TAILVOLT_RELAY, false, 0, 300, (double)NAN}};
+  const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY;
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    const char *catalogue = cases[k].catalogue != NULL ? remedy_catalogue_file(cases[k].catalogue) : NULL;
+    struct tailvolt_remedy_options options = remedy_options_with(catalogue);
+    char text[1024];
+    snprintf(text, sizeof text, car, cases[k].low_end, cases[k].power);
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    struct tailvolt_system *system = remedy_with_largest(&job, &second);
+    const struct tailvolt_isolator *isolator = &system->isolators[0];
+    double mean_a = before->amplifiers[0].mean_a;
+    if (!(mean_a > cases[k].least_a && mean_a <= cases[k].most_a)) fail_msg("%zu: the music takes %g A on average", k, mean_a);
+    assert_int_equal(isolator->kind, cases[k].kind);
+    assert_int_equal(isolator->by_engine, cases[k].by_engine);
+    assert_string_equal(system->point_names[isolator->from], "fused feed");
+    if (cases[k].kind == TAILVOLT_CONVERTER) assert_near(isolator->output_a, cases[k].output_a, 0.0);
+    const struct tv_size_step *sold = &job.plan.family[tv_plan_family(&job.plan, second)].size_step[0];
+    assert_int_equal(strstr(sold->what, "A converter") != NULL, cases[k].kind == TAILVOLT_CONVERTER);
+    assert_near(sold->cost - sold->item->cost, sold->converter != NULL ? sold->converter->cost : 0.0, 1e-9);
+    tailvolt_system_free(system);
+    remedy_close_job(&job, before);
+    if (catalogue != NULL) unlink(catalogue);
+  }
+}
+
 /* Two amplifiers on one thin feed: a feed of its own helps the worst one, and is fused at the battery. */
 static void test_feed_of_its_own(void **state) {
   (void)state;
@@ -220,6 +266,7 @@ static void test_what_a_trial_says_of_others(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
+                                     cmocka_unit_test(test_second_battery_charged_by_computer),
                                      cmocka_unit_test(test_feed_of_its_own),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_what_a_trial_says_of_others)};
