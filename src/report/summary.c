@@ -134,6 +134,8 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
         tv_fixed(reason->number - reason->limit, 2).text);
   else if (reason->kind == TAILVOLT_REASON_NEAR_TARGET)
     tv_append(to, size, "; short by less than 0.08 V");
+  else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST && !(reason->time_s > 0.0))
+    tv_append(to, size, "; but idle empties %s, already below half charge", whose);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_LOST)
     tv_append(to, size, "; but idle empties %s to half in %s", whose, tv_duration(reason->time_s).text);
   else if (reason->kind == TAILVOLT_REASON_CHARGE_MIX && reason->about.index < 0)

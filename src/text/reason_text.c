@@ -3,6 +3,7 @@
 
 #include "tailvolt/result.h"
 #include "text/number.h"
+#include "text/text.h"
 #include "text/words.h"
 
 static const char *plural(double count) { return count > 1.5 ? "s" : ""; }
@@ -34,8 +35,12 @@ void tailvolt_reason_text(const struct tailvolt_reason *r, bool us_units, char *
              tv_fixed(r->time_s, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_LOST:
-    snprintf(to, size, "%s loses %s A at idle: half charge after %s h (at least %s h wanted)",
-             battery, tv_fixed(r->number, 1).text, tv_fixed(r->time_s / 3600, 1).text, tv_fixed(r->wanted_s / 3600, 1).text);
+    snprintf(to, size, "%s loses %s A at idle: ", battery, tv_fixed(r->number, 1).text);
+    if (r->time_s > 0)
+      tv_append(to, size, "half charge after %s h", tv_fixed(r->time_s / 3600, 1).text);
+    else
+      tv_append(to, size, "already below half charge");
+    tv_append(to, size, " (at least %s h wanted)", tv_fixed(r->wanted_s / 3600, 1).text);
     break;
   case TAILVOLT_REASON_CHARGE_MIX:
     snprintf(to, size, "%s loses %s A averaged over %s %% idling and %s %% driving: the road does not put back what "

@@ -41,6 +41,8 @@ static void test_each_kind(void **state) {
   r.wanted_s = 4 * 3600;
   r.about.index = -1;
   assert_reason(&r, "the battery loses 12.1 A at idle: half charge after 2.0 h (at least 4.0 h wanted)");
+  r.time_s = 0;
+  assert_reason(&r, "the battery loses 12.1 A at idle: already below half charge (at least 4.0 h wanted)");
   r = reason_of(TAILVOLT_REASON_CHARGE_MIX, 3.26, 0, (double)NAN);
   r.share_pct = 40;
   r.about.index = -1;
