@@ -6,6 +6,7 @@
 
 #include "report/assumed.h"
 #include "report/html_parts.h"
+#include "report/parked_words.h"
 #include "text/number.h"
 #include "text/words.h"
 
@@ -101,6 +102,22 @@ void tv_html_change(struct tv_buffer *page, const struct tv_html_run *run, const
 
 /* ---- the evening ---- */
 
+/* Of the battery that feeds the music, and of the one that starts the car where that is another. */
+static void charge_left(struct tv_buffer *page, const struct tailvolt_parked *evening) {
+  char battery[TAILVOLT_NAME_MAX + 32];
+  int music = evening->music_index, starter = evening->starter_index;
+  tv_parked_battery_words(evening, music, battery, sizeof battery);
+  tv_html_capital(page, battery);
+  tv_html_add(page, " is then %s %% charged", tv_fixed(evening->batteries[music].end_soc_pct, 0).text);
+  if (starter != music) {
+    tv_parked_battery_words(evening, starter, battery, sizeof battery);
+    tv_buffer_add(page, ", ");
+    tv_html_text(page, battery);
+    tv_html_add(page, " %s %%", tv_fixed(evening->soc_pct, 0).text);
+  }
+  tv_buffer_add(page, ".");
+}
+
 void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *evening) {
   tv_buffer_add(page, "<section><h2>Playing parked, engine off</h2>\n<div class=\"pair\"><p><strong>");
   if (evening->ends_by == TAILVOLT_ENDS_BY_TIME)
@@ -109,8 +126,9 @@ void tv_html_evening(struct tv_buffer *page, const struct tailvolt_parked *eveni
     tv_html_add(page, "Plays %s", tv_playing_time(evening->until_s).text);
   tv_buffer_add(page, "</strong>");
   if (isfinite(evening->wanted_s)) tv_html_add(page, " (wanted %s)", tv_playing_time(evening->wanted_s).text);
-  tv_html_add(page, "; after that the car %s. The battery is then %s %% charged.</p>\n",
-              evening->starts ? "still starts" : "does not start", tv_fixed(evening->soc_pct, 0).text);
+  tv_html_add(page, "; after that the car %s. ", evening->starts ? "still starts" : "does not start");
+  charge_left(page, evening);
+  tv_buffer_add(page, "</p>\n");
   tv_html_charge_curve(page, evening);
   tv_buffer_add(page, "</div></section>\n");
 }

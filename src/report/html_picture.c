@@ -4,6 +4,7 @@
 
 #include "report/html_parts.h"
 #include "text/number.h"
+#include "report/parked_words.h"
 #include "report/plot_parts.h"
 
 enum { WIDE = 400 };
@@ -225,15 +226,18 @@ static void moment(struct tv_buffer *page, const struct frame *frame, double at_
 void tv_html_charge_curve(struct tv_buffer *page, const struct tailvolt_parked *evening) {
   const struct tailvolt_parked_moment *m = evening->moments;
   struct frame frame = {.left = 34.0, .right = WIDE - 6.0, .top = 16.0, .bottom = 138.0, .low = 0.0, .high = 100.0};
+  char battery[TAILVOLT_NAME_MAX + 32], title[sizeof battery + 32];
   int count = evening->moment_count;
   if (count < 2) return;
   frame.from = 0.0;
   frame.to = m[count - 1].time_s / 3600.0;
   if (!(frame.to > 0.0)) return;
-  begin(page, 172, "The evening: charge of the battery");
+  tv_parked_battery_words(evening, evening->music_index, battery, sizeof battery);
+  snprintf(title, sizeof title, "The evening: charge of %s", battery);
+  begin(page, 172, title);
   axes(page, &frame, "%", true, "h");
   tv_buffer_add(page, "<path d=\"");
-  for (int k = 0; k < count; k++) point(page, &frame, k == 0 ? 'M' : 'L', m[k].time_s / 3600.0, m[k].soc_pct);
+  for (int k = 0; k < count; k++) point(page, &frame, k == 0 ? 'M' : 'L', m[k].time_s / 3600.0, m[k].music_soc_pct);
   tv_html_add(page, "\" fill=\"none\" stroke-linejoin=\"round\" %s/>", mean_look);
   line(page, frame.left, at_y(&frame, evening->soc_limit_pct), frame.right, at_y(&frame, evening->soc_limit_pct), target_look);
   moment(page, &frame, evening->rest_limit_s / 3600.0, frame.top + 10.0, "charge limit");

@@ -19,21 +19,8 @@ enum { LABEL_WIDTH = 8, FIRST_SCREEN_WIDTH = 80, MOMENTS_SHOWN = 14 };
 /* A name short enough for a sentence. */
 static struct tv_number short_name(const char *name) {
   struct tv_number out;
-  snprintf(out.text, sizeof out.text, "%.*s", 24, name);
+  snprintf(out.text, sizeof out.text, "%.*s", TV_PARKED_NAME_SHOWN, name);
   return out;
-}
-
-/* "the battery" where there is only one; else by name, or as the starting battery if it has none. */
-static void battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
-  char section[TAILVOLT_NAME_MAX + 32];
-  tv_section_words(TAILVOLT_PART_BATTERY, short_name(p->batteries[k].name).text, section, sizeof section);
-  bool named = p->batteries[k].name[0] != '\0' && strcmp(p->batteries[k].name, tv_part_word(TAILVOLT_PART_BATTERY)) != 0;
-  if (p->battery_count == 1)
-    snprintf(text, size, "the battery");
-  else if (named)
-    snprintf(text, size, "%s", section);
-  else
-    snprintf(text, size, "the %s battery", p->batteries[k].starts_car ? "starting" : "unnamed");
 }
 
 static void limit_words(const struct tailvolt_parked *p, char *text, size_t size) {
@@ -65,7 +52,7 @@ static void end_words(const struct tailvolt_parked *p, char *text, size_t size) 
     break;
   case TAILVOLT_ENDS_BY_REST_LIMIT:
     limit_words(p, limit, sizeof limit);
-    battery_words(p, p->limit_index, battery, sizeof battery);
+    tv_parked_battery_words(p, p->limit_index, battery, sizeof battery);
     snprintf(text, size, "then %s is down to %s; %s", battery, limit, still(p));
     break;
   case TAILVOLT_ENDS_BY_TIME:
@@ -130,7 +117,7 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
   add_time(text, sizeof text, "cut-out", p->cut_out_s, "no cut-out within", p->followed_s);
   if (isfinite(p->soc_limit_pct) || isfinite(p->rest_limit_v)) {
     limit_words(p, limit, sizeof limit);
-    battery_words(p, p->limit_index, battery, sizeof battery);
+    tv_parked_battery_words(p, p->limit_index, battery, sizeof battery);
     snprintf(what, sizeof what, "%s at %s", battery, limit);
     snprintf(otherwise, sizeof otherwise, "%s above %s for", battery, limit);
     add_time(text, sizeof text, what, p->rest_limit_s, otherwise, p->followed_s);
@@ -141,8 +128,8 @@ static void ends_line(struct tv_page *page, const struct tailvolt_parked *p) {
 static void state_line(struct tv_page *page, const struct tailvolt_parked *p) {
   char text[480], music[TAILVOLT_NAME_MAX + 32], starter[TAILVOLT_NAME_MAX + 32];
   const struct tailvolt_parked_battery *m = &p->batteries[p->music_index];
-  battery_words(p, p->music_index, music, sizeof music);
-  battery_words(p, p->starter_index, starter, sizeof starter);
+  tv_parked_battery_words(p, p->music_index, music, sizeof music);
+  tv_parked_battery_words(p, p->starter_index, starter, sizeof starter);
   if (p->music_index == p->starter_index)
     snprintf(text, sizeof text, "%s %s %%, %s V rested, %s V after %s of silence; ", music,
              tv_compact(p->soc_pct, 0).text, tv_fixed(p->rest_v, 2).text, tv_fixed(p->paused_v, 2).text,
@@ -348,7 +335,7 @@ static void discharge(struct tv_page *page, const struct tailvolt_parked *p) {
   for (int k = 0; k < 8; k++)
     if (k != 5 || two) used[count++] = columns[k];
   if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING) used[count - 2].head = "boots at V";
-  battery_words(p, p->music_index, music, sizeof music);
+  tv_parked_battery_words(p, p->music_index, music, sizeof music);
   tv_page_heading(page, "DISCHARGE of %s; each line says how a start would go at that moment", music);
   tv_table_begin(&table, page, used, count);
   double last_s = p->moments[p->moment_count - 1].time_s, next_s = 0;
@@ -380,7 +367,7 @@ static void start_lines(struct tv_page *page, const struct tailvolt_parked *p) {
   static const char *const from[] = {"by its equation at that temperature", "as asked",
                                      "as its computers need"};
   char starter[TAILVOLT_NAME_MAX + 32], fresh[48], after[48];
-  battery_words(p, p->starter_index, starter, sizeof starter);
+  tv_parked_battery_words(p, p->starter_index, starter, sizeof starter);
   tv_page_heading(page, "THE START from %s after %s of silence", starter, tv_playing_time(p->pause_s).text);
   if (p->floor_from == TAILVOLT_FLOOR_OF_BOOTING)
     tv_page_line(page,
@@ -412,7 +399,7 @@ static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
   for (int k = 0; k < p->battery_count; k++) {
     const struct tailvolt_parked_battery *b = &p->batteries[k];
     char words[TAILVOLT_NAME_MAX + 32];
-    battery_words(p, k, words, sizeof words);
+    tv_parked_battery_words(p, k, words, sizeof words);
     tv_table_cell(&table, words);
     tv_table_cell(&table, tv_fixed(b->start_soc_pct, 1).text);
     tv_table_cell(&table, tv_fixed(b->end_soc_pct, 1).text);

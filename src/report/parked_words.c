@@ -1,8 +1,10 @@
 #include "report/parked_words.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "text/number.h"
+#include "text/words.h"
 
 const char *tv_parked_end_word(const struct tailvolt_parked *p, char *room, size_t size) {
   switch (p->ends_by) {
@@ -17,6 +19,19 @@ const char *tv_parked_end_word(const struct tailvolt_parked *p, char *room, size
   }
   snprintf(room, size, "limit of %s h", tv_compact(p->limit_s / 3600, 2).text);
   return room;
+}
+
+void tv_parked_battery_words(const struct tailvolt_parked *p, int k, char *text, size_t size) {
+  char name[TV_PARKED_NAME_SHOWN + 1], section[TAILVOLT_NAME_MAX + 32];
+  snprintf(name, sizeof name, "%.*s", TV_PARKED_NAME_SHOWN, p->batteries[k].name);
+  tv_section_words(TAILVOLT_PART_BATTERY, name, section, sizeof section);
+  bool named = p->batteries[k].name[0] != '\0' && strcmp(p->batteries[k].name, tv_part_word(TAILVOLT_PART_BATTERY)) != 0;
+  if (p->battery_count == 1)
+    snprintf(text, size, "the battery");
+  else if (named)
+    snprintf(text, size, "%s", section);
+  else
+    snprintf(text, size, "the %s battery", p->batteries[k].starts_car ? "starting" : "unnamed");
 }
 
 void tv_parked_full_reason(const struct tailvolt_parked *p, char *text, size_t size) {

@@ -9,6 +9,12 @@
 /* "restart", "cut-out", "rest limit", "limit of 48 h": uses `room` where it must. */
 const char *tv_parked_end_word(const struct tailvolt_parked *parked, char *room, size_t size);
 
+/* Names are cut to so many bytes, so that they fit into a sentence. */
+enum { TV_PARKED_NAME_SHOWN = 24 };
+
+/* "the battery" where there is only one; else by name, or as the starting battery if it has none. */
+void tv_parked_battery_words(const struct tailvolt_parked *parked, int battery, char *text, size_t size);
+
 /* Why every step was simulated; "" where it was not, or where that was requested. */
 void tv_parked_full_reason(const struct tailvolt_parked *parked, char *text, size_t size);
 

@@ -154,9 +154,12 @@ static void test_change(void **state) {
 static void test_evening(void **state) {
   (void)state;
   struct tv_buffer page = {0};
-  struct tailvolt_parked evening = {.until_s = 8580, .wanted_s = (double)NAN, .starts = true, .soc_pct = 49.7, .limit_s = 172800};
+  struct tailvolt_parked_battery batteries[2] = {{.end_soc_pct = 49.7, .starts_car = true},
+                                                 {.name = "<house>", .end_soc_pct = 20.4, .feeds_music = true}};
+  struct tailvolt_parked evening = {.until_s = 8580, .wanted_s = (double)NAN, .starts = true, .soc_pct = 49.7, .limit_s = 172800,
+                                    .battery_count = 1, .batteries = batteries};
   tv_html_evening(&page, &evening);
-  has(&page, "<strong>Plays 2 h 23 min</strong>; after that the car still starts. The battery is then 50 % charged.");
+  has(&page, "<strong>Plays 2 h 23 min</strong>; after that the car still starts. The battery is then 50 % charged.</p>");
   clear(&page);
   evening.until_s = evening.limit_s;
   evening.ends_by = TAILVOLT_ENDS_BY_TIME;
@@ -164,6 +167,17 @@ static void test_evening(void **state) {
   evening.starts = false;
   tv_html_evening(&page, &evening);
   has(&page, "<strong>Plays longer than 48 h</strong> (wanted 2 h); after that the car does not start.");
+  clear(&page);
+  /* two batteries: the one that feeds the music first, in words and in the picture */
+  struct tailvolt_parked_moment moments[2] = {{.soc_pct = 100, .music_soc_pct = 100}, {.time_s = 7200, .soc_pct = 100, .music_soc_pct = 0}};
+  evening.battery_count = 2;
+  evening.music_index = 1;
+  evening.moment_count = 2;
+  evening.moments = moments;
+  tv_html_evening(&page, &evening);
+  has(&page, "Battery &lt;house&gt; is then 20 % charged, the starting battery 50 %.</p>");
+  has(&page, "The evening: charge of battery &lt;house&gt;");
+  has(&page, "d=\"M34 16L394 138\"");
   clear(&page);
 }
 
