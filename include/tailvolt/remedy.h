@@ -253,6 +253,9 @@ struct tailvolt_remedy_options {
                              *   its end, a steady shortage gets an alternator, a raised idle comes last */
   int vehicles;             /**< cars drawn to say in how many of them a set holds; 0 = none, the default */
   double sure_frac;         /**< choose the cheapest set that holds in this share of them; NAN = no such wish */
+  const struct tailvolt_profile *road; /**< where run.road_balance_a is that of another profile: that profile. Where idling and
+                             *   road together could lose charge each set gets the balance of its own. NULL, the default: what the
+                             *   system as it is has there counts for every set. It must outlive the search */
 };
 
 /** Fills `size` bytes with what the command uses; for tailvolt_default_remedy_options(), which knows the caller's size. */

@@ -32,6 +32,7 @@ static int drive(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_result *road = NULL;
   int code = tv_run(invocation, job->system, job->profiles[job->profile_count - 1], job->options.run, &road);
   if (code == TV_EXIT_DONE) job->options.run.road_balance_a = tailvolt_charge_balance_a(road, TAILVOLT_ROAD);
+  job->options.road = job->profiles[job->profile_count - 1];
   tailvolt_result_free(road);
   return code;
 }

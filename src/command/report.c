@@ -206,6 +206,7 @@ static int search_remedy(const struct tv_invocation *invocation, struct job *job
   struct tv_progress progress;
   char error[TAILVOLT_TEXT_MAX] = "";
   options.run = job->options;
+  if (!isnan(options.run.road_balance_a) && job->worst != job->count - 1) options.road = job->profiles[job->count - 1];
   options.prices = tv_value(invocation, "prices");
   tv_progress_begin(&progress, "searching for the smallest remedy", invocation->quiet);
   options.run.progress_context = &progress;

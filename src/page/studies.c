@@ -102,6 +102,7 @@ static enum tailvolt_status search(struct tv_page_job *job, struct tailvolt_reme
     enum tailvolt_status status = tailvolt_simulate(job->system, job->profiles[1], &options->run, &road, error);
     if (status != TAILVOLT_OK) return status;
     options->run.road_balance_a = tailvolt_charge_balance_a(road, TAILVOLT_ROAD);
+    options->road = job->profiles[1];
     tailvolt_result_free(road);
   }
   options->run.progress = job->progress;

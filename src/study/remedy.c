@@ -416,6 +416,14 @@ static enum tailvolt_status find_slow_rows(const struct tv_remedy_job *job, bool
   return status;
 }
 
+/* Whether idling and the road together lose charge, or nearly: then what a set changes on the road must be known. No cure on offer takes
+ * as much from it. */
+static bool mix_decides(const struct tv_remedy_job *job, const struct tailvolt_result *before) {
+  const double nearly_a = 1.0;
+  double share = job->system->targets.idle_frac, road_a = job->options.run.road_balance_a;
+  return share * tailvolt_charge_balance_a(before, TAILVOLT_IDLE) + (1.0 - share) * road_a < nearly_a;
+}
+
 static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_remedy *remedy, struct tv_known *known,
                                  struct tv_first *first) {
   struct tv_choice chosen = {{0}};
@@ -435,6 +443,7 @@ static enum tailvolt_status work(struct tv_remedy_job *job, struct tailvolt_reme
   job->plan = (struct tv_plan){.system = job->system, .catalogue = &job->catalogue, .worst_amplifier = -1};
   job->long_step_s = job->options.thorough ? 0.0 : tv_foresee_step_s(job);
   if ((status = tv_run_before(job, remedy, first)) != TAILVOLT_OK) return status;
+  if (mix_decides(job, remedy->before)) job->road = job->options.road;
   struct beside *cars = NULL, *levels = NULL;
   if (!remedy->met_before && job->options.vehicles > 0) status = begin_beside(job, remedy, known, draw_as_it_is, &cars);
   if (status == TAILVOLT_OK) status = tv_plan_make(job->system, &job->catalogue, remedy->before, &job->plan);

@@ -198,6 +198,7 @@ struct tv_remedy_job {
   const struct tailvolt_setting *settings;
   int setting_count;
   const struct tailvolt_profile *profile;
+  const struct tailvolt_profile *road; /* of the same day, on which each trial has a balance of its own; NULL = not needed */
   struct tailvolt_profile *over_again; /* NULL where the profile is long enough */
   double margin_again_v;               /* of the system with its fuses put right, over_again; NAN = not run */
   struct tailvolt_remedy_options options;
@@ -243,10 +244,10 @@ void tv_trial_clear(struct tv_trial *trial);
 enum tv_outlook { TV_OUTLOOK_BAD, TV_OUTLOOK_OPEN, TV_OUTLOOK_GOOD };
 /* The step to foresee outcomes with; 0 = none is enough longer. */
 double tv_foresee_step_s(const struct tv_remedy_job *job);
-/* Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps:
+/* `road_a`: its balance on the road, where that is a profile of its own; NAN = none. Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps:
  * job->long_step_s, or half of it where `coarser_v` is what the former gave (else NAN). */
 enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
-                           double coarser_v, double from_v);
+                           double road_a, double coarser_v, double from_v);
 
 /* ---- before any search (remedy_alone.c) ---- */
 
@@ -290,9 +291,9 @@ TAILVOLT_CHECKED enum tailvolt_status tv_bisect_take(struct tv_remedy_job *job, 
 
 /* ---- runs (remedy_runs.c) ---- */
 
-/* Side by side, in steps of that length; 0 = in full. */
+/* Side by side, in steps of that length; 0 = in full. road_a: [count] each one's balance on the road; NULL = that of the options. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count,
-                                                             double step_s);
+                                                             double step_s, const double *road_a);
 /* Runs systems through a profile, side by side: of each lane only the system is given, and `stop` with its `context` where it
  * should end early for more than the user's wish. Its results are the caller's. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,

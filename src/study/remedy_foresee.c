@@ -60,20 +60,19 @@ static double lost_v(const struct tv_remedy_job *job, const struct tailvolt_resu
   return MORE_THAN_RIPPLE * fmax(more * ripple_v, 0.0) + DEPTH_V;
 }
 
-static enum tv_outlook charge_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                      const struct tailvolt_result *result) {
+static enum tv_outlook charge_outlook(const struct tailvolt_system *system, const struct tailvolt_result *result, double apart_a) {
   double road_a = tailvolt_charge_balance_a(result, TAILVOLT_ROAD);
   if (result->swing.present) return tv_loses_charge(result) ? TV_OUTLOOK_OPEN : TV_OUTLOOK_GOOD;
-  double spare_a = tv_charge_to_spare_a(system, result, 0.0, isnan(road_a) ? job->options.run.road_balance_a : road_a);
+  double spare_a = tv_charge_to_spare_a(system, result, 0.0, isnan(road_a) ? apart_a : road_a);
   if (isnan(spare_a) || spare_a > CHARGE_A) return TV_OUTLOOK_GOOD;
   return spare_a < -CHARGE_A ? TV_OUTLOOK_BAD : TV_OUTLOOK_OPEN;
 }
 
 enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
-                           double coarser_v, double from_v) {
+                           double road_a, double coarser_v, double from_v) {
   if (isnan(result->margin_v)) return TV_OUTLOOK_OPEN;
   if (result->margin_v < from_v - 0.5 * DEPTH_V) return TV_OUTLOOK_BAD;
-  enum tv_outlook charge = charge_outlook(job, system, result);
+  enum tv_outlook charge = charge_outlook(system, result, road_a);
   if (charge != TV_OUTLOOK_GOOD) return charge;
   for (int k = 0; k < result->amplifier_count; k++)
     if (result->amplifiers[k].cut_outs > result->amplifiers[k].start_cut_outs) return TV_OUTLOOK_OPEN;

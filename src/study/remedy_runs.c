@@ -77,27 +77,34 @@ static int note_progress(void *context, double done_frac) {
   return 0;
 }
 
-enum tailvolt_status tv_remedy_run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count, double step_s) {
-  struct tailvolt_options options = job->options.run;
+enum tailvolt_status tv_remedy_run_in_steps(struct tv_remedy_job *job, struct tv_lane_job *lanes, int count, double step_s,
+                                            const double *road_a) {
+  struct tailvolt_options *options = calloc((size_t)count + 1, sizeof *options);
   struct tv_lanes_how how = {.threads = tv_threads(job->options.threads), .labels = job->labels, .progress = note_progress, .context = job};
-  options.record = NULL;
-  options.progress = NULL;
-  if (step_s > 0.0) options.time_step_s = step_s;
+  if (options == NULL) return TAILVOLT_NO_MEMORY;
   for (int k = 0; k < count; k++) {
-    lanes[k].options = &options;
+    options[k] = job->options.run;
+    options[k].record = NULL;
+    options[k].progress = NULL;
+    if (step_s > 0.0) options[k].time_step_s = step_s;
+    if (road_a != NULL) options[k].road_balance_a = road_a[k];
+    lanes[k].options = &options[k];
     /* an engine does not turn slower than its idle speed */
     lanes[k].least_rpm = lanes[k].system->engine.idle_rpm;
     if (lanes[k].stop != NULL) continue;
     lanes[k].stop = look_for_stop;
     lanes[k].context = job;
   }
-  return tv_lanes_simulate(lanes, count, job->programmes, &how);
+  enum tailvolt_status status = tv_lanes_simulate(lanes, count, job->programmes, &how);
+  for (int k = 0; k < count; k++) lanes[k].options = NULL;
+  free(options);
+  return status;
 }
 
 enum tailvolt_status tv_remedy_runs(struct tv_remedy_job *job, const struct tailvolt_profile *profile,
                                     struct tv_lane_job *lanes, int count) {
   for (int k = 0; k < count; k++) lanes[k].profile = profile;
-  return tv_remedy_run_in_steps(job, lanes, count, 0.0);
+  return tv_remedy_run_in_steps(job, lanes, count, 0.0, NULL);
 }
 
 static struct tailvolt_parked_options parked_options(const struct tv_remedy_job *job) {

@@ -9,6 +9,7 @@
 
 struct cars {
   struct tv_remedy_job *job;
+  struct tailvolt_options run;
   struct tailvolt_certainty_options options;
 };
 
@@ -46,14 +47,25 @@ static int look(void *context, double done_frac) {
 }
 
 static struct cars cars_of(struct tv_remedy_job *job) {
-  struct cars cars = {.job = job, .options = tailvolt_default_certainty_options()};
-  cars.options.run = &job->options.run;
+  struct cars cars = {.job = job, .run = job->options.run, .options = tailvolt_default_certainty_options()};
   cars.options.vehicles = job->options.vehicles;
   cars.options.threads = job->options.threads;
   cars.options.shares = false;
   cars.options.context = job;
   cars.options.progress = look;
   return cars;
+}
+
+/* Where a set's own balance on the road counts. */
+static enum tailvolt_status drive(struct cars *cars, const struct tailvolt_system *system) {
+  struct tv_lane_job lane = {.system = system};
+  cars->run.road_balance_a = cars->job->options.run.road_balance_a;
+  if (cars->job->road == NULL) return TAILVOLT_OK;
+  enum tailvolt_status status = tv_remedy_runs(cars->job, cars->job->road, &lane, 1);
+  if (status == TAILVOLT_OK) status = lane.status;
+  if (status == TAILVOLT_OK) cars->run.road_balance_a = tailvolt_charge_balance_a(lane.result, TAILVOLT_ROAD);
+  tailvolt_result_free(lane.result);
+  return status;
 }
 
 /* A certainty that cannot be found says nothing. `run`: the trial of this system, NULL = none; the car described need not run again,
@@ -65,7 +77,10 @@ static enum tailvolt_status count_system(struct cars *cars, const struct tailvol
   bool raised = system->engine.idle_rpm > cars->job->system->engine.idle_rpm;
   bool same = run != NULL && (raised || !cars->job->slow_rows);
   cars->options.least_rpm = raised ? system->engine.idle_rpm : 0;
-  enum tailvolt_status status =
+  cars->options.run = &cars->run;
+  enum tailvolt_status status = drive(cars, system);
+  if (status != TAILVOLT_OK) return status;
+  status =
       tv_certainty_effects(system, profiles, 1, same ? &run : NULL, &cars->options, cars->job->labels, out, NULL, NULL);
   /* fewer cars than elsewhere could not be set beside those */
   if (status == TAILVOLT_OK && out->partial) status = TAILVOLT_STOPPED;

@@ -150,8 +150,9 @@ static bool hold_bass_notes(struct tailvolt_system *system) {
   return any;
 }
 
-/* The runs of a trial: the profile, and for a capacitor what remains once its first charge is spent, and held bass notes. */
-enum { MAIN, AGAIN, NOTES, RUNS };
+/* The runs of a trial: the road of the same day, whose balance the others are judged with; the profile, and for a capacitor what remains
+ * once its first charge is spent, and held bass notes. */
+enum { ROAD, MAIN, AGAIN, NOTES, RUNS };
 
 /* A trial while it runs. */
 struct attempt {
@@ -163,6 +164,7 @@ struct attempt {
   bool before;  /* meets without a look at its capacitor */
   bool thin;    /* a cable bears less than its amplifiers take: its fuse had to be brought down below that */
   bool open;    /* to be run in full */
+  double road_a;    /* its balance on the road, where that is a profile of its own */
   double coarser_v; /* what longer steps gave and left open; NAN = nothing */
   int looks;
   bool wanted[RUNS], ran[RUNS];
@@ -195,6 +197,7 @@ static void prepare(struct attempt *a) {
   a->failed = trial->status == TAILVOLT_OK && (!a->lasts || a->thin) && !trial->to_the_end;
   a->open = trial->status == TAILVOLT_OK && !a->failed;
   a->coarser_v = (double)NAN;
+  a->road_a = job->options.run.road_balance_a;
 }
 
 /* About once a second of the run: stops if the user asks, or if what the targets allow is exceeded. */
@@ -217,6 +220,7 @@ static bool look_beside(void *context, const struct tv_run *run) {
 static void want(struct attempt *a, int run) {
   bool possible = run == MAIN || has_capacitor(a->job, a->trial) || (run == AGAIN && a->trial->again);
   if (run == AGAIN) possible = possible && a->job->over_again != NULL;
+  if (run == ROAD) possible = a->job->road != NULL;
   if (!possible || a->ran[run] || a->trial->status != TAILVOLT_OK) return;
   if (run == NOTES && a->held == NULL) {
     enum tailvolt_status status = tailvolt_system_copy(a->system, &a->held);
@@ -229,17 +233,23 @@ static void want(struct attempt *a, int run) {
 /* Runs all that is wanted, side by side. */
 static enum tailvolt_status run_wanted(struct tv_remedy_job *job, struct attempt *attempt, int count, double step_s) {
   struct tv_lane_job *lanes = calloc((size_t)(RUNS * count) + 1, sizeof *lanes);
+  double *road_a = calloc((size_t)(RUNS * count) + 1, sizeof *road_a);
   int chosen = 0;
-  if (lanes == NULL) return TAILVOLT_NO_MEMORY;
+  if (lanes == NULL || road_a == NULL) {
+    free(lanes);
+    free(road_a);
+    return TAILVOLT_NO_MEMORY;
+  }
   for (int run = 0; run < RUNS; run++)
     for (int k = 0; k < count; k++) {
       struct attempt *a = &attempt[k];
       if (!a->wanted[run]) continue;
+      road_a[chosen] = a->road_a;
       lanes[chosen++] = (struct tv_lane_job){.system = run == NOTES ? a->held : a->system,
-                                             .profile = run == AGAIN ? job->over_again : job->profile,
+                                             .profile = run == AGAIN ? job->over_again : run == ROAD ? job->road : job->profile,
                                              .stop = run == MAIN ? look : look_beside, .context = a};
     }
-  enum tailvolt_status status = chosen > 0 ? tv_remedy_run_in_steps(job, lanes, chosen, step_s) : TAILVOLT_OK;
+  enum tailvolt_status status = chosen > 0 ? tv_remedy_run_in_steps(job, lanes, chosen, step_s, road_a) : TAILVOLT_OK;
   chosen = 0;
   for (int run = 0; run < RUNS; run++)
     for (int k = 0; k < count; k++) {
@@ -253,6 +263,19 @@ static enum tailvolt_status run_wanted(struct tv_remedy_job *job, struct attempt
       if (a->status[run] != TAILVOLT_OK) memcpy(a->trial->error, from->error, sizeof a->trial->error);
     }
   free(lanes);
+  free(road_a);
+  return status;
+}
+
+/* The road before all else. */
+static enum tailvolt_status run_road(struct tv_remedy_job *job, struct attempt *attempt, int count, double step_s) {
+  enum tailvolt_status status = run_wanted(job, attempt, count, step_s);
+  for (int k = 0; k < count; k++) {
+    struct attempt *a = &attempt[k];
+    if (!a->ran[ROAD]) continue;
+    if (a->status[ROAD] == TAILVOLT_OK) a->road_a = tailvolt_charge_balance_a(a->result[ROAD], TAILVOLT_ROAD);
+    else if (a->trial->status == TAILVOLT_OK) a->trial->status = a->status[ROAD];
+  }
   return status;
 }
 
@@ -279,7 +302,7 @@ static void foresee_main(struct attempt *a) {
     return;
   }
   if (a->status[MAIN] != TAILVOLT_OK || trial->guess < TV_GUESS_OUTCOME) return;
-  enum tv_outlook outlook = tv_outlook(a->job, a->system, result, coarser_v, TV_HOLDS_FROM_V);
+  enum tv_outlook outlook = tv_outlook(a->job, a->system, result, a->road_a, coarser_v, TV_HOLDS_FROM_V);
   if (outlook == TV_OUTLOOK_OPEN) {
     a->coarser_v = result->margin_v;
     return;
@@ -296,7 +319,7 @@ static void foresee_more(struct attempt *a, int run, double from_v) {
   struct tv_trial *trial = a->trial;
   if (!trial->foreseen || !trial->meets || !a->ran[run]) return;
   enum tv_outlook outlook = TV_OUTLOOK_OPEN;
-  if (a->status[run] == TAILVOLT_OK) outlook = tv_outlook(a->job, a->system, a->result[run], (double)NAN, from_v);
+  if (a->status[run] == TAILVOLT_OK) outlook = tv_outlook(a->job, a->system, a->result[run], a->road_a, (double)NAN, from_v);
   trial->meets = outlook == TV_OUTLOOK_GOOD;
   if (run == NOTES) trial->notes_clear = trial->meets;
   if (outlook != TV_OUTLOOK_OPEN) return;
@@ -321,15 +344,22 @@ static enum tailvolt_status look_closer(struct tv_remedy_job *job, struct attemp
   return status;
 }
 
+static bool is_to_foresee(const struct attempt *a) {
+  return a->open && a->trial->guess != TV_GUESS_NOTHING && !a->trial->to_the_end;
+}
+
 static enum tailvolt_status foresee(struct tv_remedy_job *job, struct attempt *attempt, int count) {
   if (!(job->long_step_s > 0.0) || job->play_s == NULL) return TAILVOLT_OK;
-  for (int k = 0; k < count; k++) {
+  for (int k = 0; k < count; k++)
+    if (is_to_foresee(&attempt[k])) want(&attempt[k], ROAD);
+  enum tailvolt_status status = run_road(job, attempt, count, job->long_step_s);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     struct attempt *a = &attempt[k];
-    if (!a->open || a->trial->guess == TV_GUESS_NOTHING || a->trial->to_the_end) continue;
+    if (!is_to_foresee(a)) continue;
     want(a, MAIN);
     if (a->trial->expected) want(a, AGAIN), want(a, NOTES);
   }
-  enum tailvolt_status status = run_wanted(job, attempt, count, job->long_step_s);
+  if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, job->long_step_s);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
     if (attempt[k].ran[MAIN]) foresee_main(&attempt[k]);
   if (status == TAILVOLT_OK) status = look_closer(job, attempt, count);
@@ -407,7 +437,10 @@ static void judge_notes(struct attempt *a) {
 
 /* The profile itself; beside it what will be asked for in any case. */
 static enum tailvolt_status run_in_full(struct tv_remedy_job *job, struct attempt *attempt, int count) {
-  for (int k = 0; k < count; k++) {
+  for (int k = 0; k < count; k++)
+    if (attempt[k].open) want(&attempt[k], ROAD);
+  enum tailvolt_status status = run_road(job, attempt, count, 0.0);
+  for (int k = 0; k < count && status == TAILVOLT_OK; k++) {
     struct attempt *a = &attempt[k];
     if (!a->open) continue;
     want(a, MAIN);
@@ -416,7 +449,7 @@ static enum tailvolt_status run_in_full(struct tv_remedy_job *job, struct attemp
     if (a->trial->to_the_end || expected) want(a, AGAIN);
     if (expected && !a->trial->notes_clear) want(a, NOTES);
   }
-  enum tailvolt_status status = run_wanted(job, attempt, count, 0.0);
+  if (status == TAILVOLT_OK) status = run_wanted(job, attempt, count, 0.0);
   for (int k = 0; k < count; k++)
     if (attempt[k].open && attempt[k].ran[MAIN]) judge(&attempt[k]);
   for (int k = 0; k < count && status == TAILVOLT_OK; k++)
