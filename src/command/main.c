@@ -32,7 +32,7 @@ static int run_command(const struct tv_command *command, int count, char *const 
     tv_help_command(stdout, command);
   } else if (code == TV_EXIT_DONE) {
     code = tv_again_begin(&invocation, &again);
-    if (code == TV_EXIT_DONE && tv_outputs_are_inputs(&invocation)) code = TV_EXIT_INPUT;
+    if (code == TV_EXIT_DONE && (tv_outputs_are_inputs(&invocation) || tv_outputs_are_one(&invocation))) code = TV_EXIT_INPUT;
     if (code == TV_EXIT_DONE) code = command->run(&invocation);
   }
   tv_free_options(&invocation);

@@ -131,8 +131,8 @@ static int write_system(const struct tv_invocation *invocation, const struct job
 
 /* Impossible outputs are refused before anything runs. */
 static int check_outputs(const struct tv_invocation *invocation) {
-  const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
-  if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
+  const char *write = tv_value(invocation, "write");
+  if (write != NULL && strcmp(write, "-") == 0) {
     tv_error("--write needs a file of its own");
     return TV_EXIT_INPUT;
   }

@@ -299,7 +299,7 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
   struct tailvolt_report_style style;
   unsigned long most = 8, threads = 0, vehicles = 0;
   char date[32];
-  const char *write = tv_value(invocation, "write"), *output = tv_value(invocation, "output");
+  const char *write = tv_value(invocation, "write");
   job->options = tailvolt_default_measure_options();
   if (!tv_count_option(invocation, "spread", 0, 1000000, &vehicles)) return TV_EXIT_INPUT;
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style) ||
@@ -310,7 +310,7 @@ static int check_options(const struct tv_invocation *invocation, struct job *job
   job->options.most = (int)most;
   job->vehicles = tv_option_given(invocation, "spread") ? (int)vehicles : -1;
   job->options.threads = (int)threads;
-  if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
+  if (write != NULL && strcmp(write, "-") == 0) {
     tv_error("--write needs a file of its own");
     return tv_usage_hint("measure");
   }

@@ -56,14 +56,111 @@ int tv_cannot_write(const char *path, int error) {
   return TV_EXIT_NOT_WRITTEN;
 }
 
+/* Where the name of an output leads, behind every link. */
+struct target {
+  char *path;     /* the file itself, in a folder that exists; NULL = a descriptor */
+  int descriptor; /* of this process: standard output, what /dev/fd names; -1 = none */
+  bool there;
+  struct stat about;
+};
+
+/* The descriptor that a name in a folder stands for: /dev/stdout and /dev/fd lead there, on Linux by links. -1 = none. */
+static int descriptor_in(const char *folder, const char *name) {
+  char own[48];
+  size_t length = strlen(folder), before = (size_t)snprintf(own, sizeof own, "/proc/%ld/", (long)getpid());
+  bool held = strncmp(folder, own, before) == 0 && strcmp(folder + length - 3, "/fd") == 0;
+  if ((!held && strcmp(folder, "/dev/fd") != 0) || name[0] == '\0' || strlen(name) > 6) return -1;
+  return name[strspn(name, "0123456789")] == '\0' ? (int)strtoul(name, NULL, 10) : -1;
+}
+
+/* `name` in `folder`; NULL when out of memory. */
+static char *in_folder_of(const char *folder, const char *name) {
+  size_t room = strlen(folder) + strlen(name) + 2;
+  char *path = malloc(room);
+  if (path != NULL) snprintf(path, room, "%s%s%s", folder, folder[strlen(folder) - 1] == '/' ? "" : "/", name);
+  return path;
+}
+
+/* One name on the way: 0 = it is the target's, or an errno; *next where it is a link (freed by the caller). */
+static int follow(const char *path, struct target *target, char **next) {
+  char link[4096];
+  const char *slash = strrchr(path, '/'), *name = slash != NULL ? slash + 1 : path;
+  bool folder = name[0] == '\0' || strcmp(name, ".") == 0 || strcmp(name, "..") == 0;
+  char *before = folder ? strdup(path) : slash == NULL ? strdup(".") : strndup(path, slash == path ? 1 : (size_t)(slash - path));
+  char *whole = before != NULL ? realpath(before, NULL) : NULL;
+  int error = whole == NULL ? errno : 0;
+  free(before);
+  if (error != 0 || folder) {
+    target->path = whole;
+    return error;
+  }
+  target->descriptor = descriptor_in(whole, name);
+  char *here = target->descriptor < 0 ? in_folder_of(whole, name) : NULL;
+  ssize_t length = here != NULL ? readlink(here, link, sizeof link - 1) : -1;
+  if (target->descriptor < 0 && here == NULL) error = ENOMEM;
+  if (length > 0) {
+    link[length] = '\0';
+    *next = link[0] == '/' ? strdup(link) : in_folder_of(whole, link);
+    if (*next == NULL) error = ENOMEM;
+    free(here);
+    here = NULL;
+  }
+  target->path = here;
+  free(whole);
+  return error;
+}
+
+/* 0, or an errno. NULL and "-" are standard output. Ends with free(target->path). */
+static int find_target(const char *path, struct target *target) {
+  enum { LINKS_MOST = 40 };
+  *target = (struct target){.descriptor = path == NULL || strcmp(path, "-") == 0 ? STDOUT_FILENO : -1};
+  char *at = NULL;
+  int error = 0;
+  for (int links = 0; target->descriptor < 0 && target->path == NULL && error == 0; links++) {
+    char *next = NULL;
+    error = links < LINKS_MOST ? follow(at != NULL ? at : path, target, &next) : ELOOP;
+    free(at);
+    at = next;
+  }
+  free(at);
+  if (error != 0) return error;
+  if (target->descriptor < 0) target->there = stat(target->path, &target->about) == 0;
+  else if (fstat(target->descriptor, &target->about) == 0) target->there = true;
+  else return errno;
+  return 0;
+}
+
+/* Written in place: what was written to it before stays, and there is nothing to be renamed. */
+static bool is_direct(const struct target *target) {
+  return target->descriptor >= 0 || (target->there && !S_ISREG(target->about.st_mode));
+}
+
+bool tv_output_is_direct(const char *path) {
+  struct target target;
+  bool direct = find_target(path, &target) == 0 && is_direct(&target);
+  free(target.path);
+  return direct;
+}
+
+static bool is_same(const struct stat *a, const struct stat *b) { return a->st_dev == b->st_dev && a->st_ino == b->st_ino; }
+
+/* A file that two outputs would write; two may go to one device. */
+static bool are_one(const struct target *a, const struct target *b) {
+  if (a->descriptor >= 0 && a->descriptor == b->descriptor) return true;
+  if (a->there && b->there) return is_same(&a->about, &b->about) && !S_ISCHR(a->about.st_mode);
+  return !a->there && !b->there && a->path != NULL && b->path != NULL && strcmp(a->path, b->path) == 0;
+}
+
 static bool is_file(const char *path, const struct stat *target) {
   struct stat about;
-  return path != NULL && stat(path, &about) == 0 && about.st_dev == target->st_dev && about.st_ino == target->st_ino;
+  return path != NULL && stat(path, &about) == 0 && is_same(&about, target);
 }
 
 /* Operands, options that name an input file, what --from found on disk, and what was read so far. */
 static bool is_input(const struct tv_invocation *invocation, const struct stat *target) {
-  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings"};
+  static const char *const read[] = {"prices", "catalogue", "compare", "profile", "readings", "page"};
+  struct stat about;
+  if (fstat(STDIN_FILENO, &about) == 0 && S_ISREG(about.st_mode) && is_same(&about, target)) return true;
   for (int k = 0; k < invocation->operand_count; k++)
     if (is_file(invocation->operands[k], target)) return true;
   if (is_file(tv_report_given(invocation), target)) return true;
@@ -90,15 +187,36 @@ bool tv_outputs_are_inputs(const struct tv_invocation *invocation) {
   return false;
 }
 
-/* A new file beside the target; mkstemp() would not honour the user's umask. */
-static int open_temporary(struct tv_output *output) {
+bool tv_outputs_are_one(const struct tv_invocation *invocation) {
+  static const char *const others[] = {"write", "record"};
+  const char *output = tv_value(invocation, "output");
+  bool one = false;
+  for (size_t k = 0; k < sizeof others / sizeof others[0] && !one; k++) {
+    const char *other = tv_value(invocation, others[k]);
+    struct target a = {0}, b = {0};
+    one = other != NULL && find_target(other, &a) == 0 && find_target(output, &b) == 0 && are_one(&a, &b);
+    if (one) tv_error("--%s %s: is where the report goes: it needs a file of its own", others[k], other);
+    free(a.path);
+    free(b.path);
+  }
+  return one;
+}
+
+/* A new file beside the target, with its permissions; mkstemp() would not honour the user's umask. */
+static int open_temporary(struct tv_output *output, const struct target *target) {
+  enum { NAME_MOST = 200 }; /* of 255 that a file system takes */
+  const char *slash = strrchr(output->target, '/');
+  size_t folder = slash != NULL ? (size_t)(slash - output->target) + 1 : 0, length = strlen(output->target + folder);
   size_t room = strlen(output->target) + 32;
   output->temporary = malloc(room);
   if (output->temporary == NULL) return -1; /* errno says so */
   for (int attempt = 0; attempt < 100; attempt++) {
-    snprintf(output->temporary, room, "%s.%ld-%d.part", output->target, (long)getpid(), attempt);
+    snprintf(output->temporary, room, "%.*s.%ld-%d.part", (int)(folder + (length < NAME_MOST ? length : NAME_MOST)), output->target,
+             (long)getpid(), attempt);
     int descriptor = open(output->temporary, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
     if (descriptor >= 0) tv_temporary_watch(output->temporary);
+    /* one who may not set them may still write */
+    if (descriptor >= 0 && target->there && fchmod(descriptor, target->about.st_mode & 0777) != 0) errno = 0;
     if (descriptor >= 0 || errno != EEXIST) return descriptor;
   }
   return -1;
@@ -111,37 +229,33 @@ static void forget(struct tv_output *output) {
   *output = (struct tv_output){0};
 }
 
-/* Where a dangling link leads, else the path itself; NULL when out of memory. */
-static char *behind_link(const char *path) {
-  char target[4096];
-  ssize_t length = readlink(path, target, sizeof target - 1);
-  if (length <= 0) return strdup(path);
-  target[length] = '\0';
-  const char *slash = strrchr(path, '/');
-  size_t folder = target[0] == '/' || slash == NULL ? 0 : (size_t)(slash - path) + 1;
-  char *whole = malloc(folder + (size_t)length + 1);
-  if (whole == NULL) return NULL;
-  memcpy(whole, path, folder);
-  memcpy(whole + folder, target, (size_t)length + 1);
-  return whole;
+/* Why this is not to be written; 0 = it may be. A file that is write-protected would let itself be replaced. */
+static int refusal(const struct target *target) {
+  if (!target->there || target->descriptor >= 0) return 0;
+  if (S_ISDIR(target->about.st_mode)) return EISDIR;
+  if (!S_ISREG(target->about.st_mode)) return 0;
+  if ((target->about.st_mode & (S_IWUSR | S_IWGRP | S_IWOTH)) == 0) return EACCES;
+  return access(target->path, W_OK) == 0 ? 0 : errno;
 }
 
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output) {
-  struct stat target;
+  struct target target;
   *output = (struct tv_output){0};
-  if (path == NULL || strcmp(path, "-") == 0) {
+  if (path != NULL && strcmp(path, "-") != 0 && tv_output_is_input(invocation, path)) return TV_EXIT_INPUT;
+  int error = find_target(path, &target);
+  if (error == 0) error = refusal(&target);
+  if (error == 0 && target.descriptor == STDOUT_FILENO) {
     output->file = stdout;
     return TV_EXIT_DONE;
   }
-  bool there = stat(path, &target) == 0;
-  if (tv_output_is_input(invocation, path)) return TV_EXIT_INPUT;
-  if (there && S_ISDIR(target.st_mode)) return tv_cannot_write(path, EISDIR);
-  /* a link stays a link: its target is replaced; a pipe or device (/dev/stdout) is written to directly */
-  output->target = !there ? behind_link(path) : S_ISREG(target.st_mode) ? realpath(path, NULL) : strdup(path);
-  if (output->target == NULL) return tv_cannot_write(path, errno);
-  int descriptor = there && !S_ISREG(target.st_mode) ? open(path, O_WRONLY | O_CLOEXEC)
-                                                      : open_temporary(output);
-  int error = errno;
+  if (error == 0) output->target = target.descriptor < 0 ? target.path : strdup(path);
+  else free(target.path);
+  if (error == 0 && output->target == NULL) error = ENOMEM;
+  if (error != 0) return tv_cannot_write(path, error);
+  int descriptor = target.descriptor >= 0 ? dup(target.descriptor)
+                   : is_direct(&target)   ? open(output->target, O_WRONLY | O_CLOEXEC)
+                                          : open_temporary(output, &target);
+  error = errno;
   if (descriptor >= 0 && (output->file = fdopen(descriptor, "w")) == NULL) error = errno;
   if (output->file == NULL) {
     if (descriptor >= 0) close(descriptor);

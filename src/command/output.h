@@ -26,8 +26,15 @@ bool tv_output_is_input(const struct tv_invocation *invocation, const char *path
  * and again as soon as more of its files are known: nothing is computed for a report that could not be written. */
 bool tv_outputs_are_inputs(const struct tv_invocation *invocation);
 
+/* True, with a message, where two of them are one file, whatever they are called: the second would replace the first. */
+bool tv_outputs_are_one(const struct tv_invocation *invocation);
+
+/* True where `path` is no file of its own: standard output, /dev/stdout and what else names a descriptor, a pipe, a device. */
+bool tv_output_is_direct(const char *path);
+
 /* Opens `path` for writing; NULL or "-" is standard output. A file that the command reads (an operand, a file
- * named by an option or a system) is refused. Prints what is wrong; returns an exit code. */
+ * named by an option or a system) is refused, as is one that is write-protected. Links stay links; a file that is replaced keeps its
+ * permissions. Prints what is wrong; returns an exit code. */
 int tv_output_open(const struct tv_invocation *invocation, const char *path, struct tv_output *output);
 
 /* Writes a text and remembers why that failed: closing reports it. */

@@ -118,7 +118,7 @@ static int check_options(const struct tv_invocation *invocation, int *format,
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
   unsigned long threads = 0, parts = 3, vehicles = 64;
-  const char *output = tv_value(invocation, "output"), *write = tv_value(invocation, "write");
+  const char *write = tv_value(invocation, "write");
   *options = tailvolt_default_remedy_options();
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
     return TV_EXIT_INPUT;
@@ -140,7 +140,7 @@ static int check_options(const struct tv_invocation *invocation, int *format,
   options->catalogue = tv_value(invocation, "catalogue");
   options->prices = tv_value(invocation, "prices");
   options->cheapest = tv_option_given(invocation, "cheapest");
-  if (write != NULL && (strcmp(write, "-") == 0 || (output != NULL && strcmp(output, write) == 0))) {
+  if (write != NULL && strcmp(write, "-") == 0) {
     tv_error("--write needs a file of its own");
     return tv_usage_hint("remedy");
   }

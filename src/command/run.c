@@ -61,7 +61,8 @@ struct tailvolt_setting *tv_settings(const struct tv_invocation *invocation, int
 static int note_system(const struct tv_invocation *invocation, const char *path, bool compared, const char *text,
                        const struct tailvolt_system *system) {
   struct tv_made_use use = {.role = TV_MADE_SYSTEM, .compared = compared};
-  if (invocation->made != NULL) tv_made_text(invocation->made, use, path, NULL, text, strlen(text));
+  const char *there = tv_again_named(invocation, path) == NULL ? path : NULL;
+  if (invocation->made != NULL) tv_made_text(invocation->made, use, path, there, text, strlen(text));
   if (!tv_note_programmes(invocation, system, compared)) return invocation->made->failed ? out_of_memory() : TV_EXIT_INPUT;
   if (tv_outputs_are_inputs(invocation)) return TV_EXIT_INPUT;
   if (system->own_wiring[0] != '\0')
@@ -150,7 +151,7 @@ static void note_profile(const struct tv_invocation *invocation, const char *pat
     noted += made->files[k].use.role == TV_MADE_PROFILE && strcmp(made->files[k].name, path) == 0;
   if (made == NULL || noted >= (given > 0 ? given : 1)) return;
   struct tv_made_use use = {.role = TV_MADE_PROFILE};
-  if (text != NULL) tv_made_text(made, use, path, NULL, text, length);
+  if (text != NULL) tv_made_text(made, use, path, tv_again_named(invocation, path) == NULL ? path : NULL, text, length);
   else tv_made_path(made, use, path, path);
 }
 

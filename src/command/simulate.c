@@ -188,7 +188,7 @@ static int check_options(const struct tv_invocation *invocation, int *format, st
   unsigned long vehicles = 0;
   static const char *const formats[] = {"text", "json", "csv", NULL};
   struct tailvolt_report_style style;
-  const char *record = tv_value(invocation, "record"), *output = tv_value(invocation, "output");
+  const char *record = tv_value(invocation, "record");
   if (!tv_choice_option(invocation, "format", formats, format) || !tv_style_of(invocation, NULL, &style))
     return TV_EXIT_INPUT;
   int code = tv_run_options(invocation, run);
@@ -208,7 +208,7 @@ static int check_options(const struct tv_invocation *invocation, int *format, st
     tv_error("--record takes exactly one profile");
     return tv_usage_hint("simulate");
   }
-  if (strcmp(record, "-") == 0 || (output != NULL && strcmp(record, output) == 0)) {
+  if (strcmp(record, "-") == 0) {
     tv_error("--record needs a file of its own");
     return tv_usage_hint("simulate");
   }
