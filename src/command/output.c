@@ -67,10 +67,12 @@ struct target {
 /* The descriptor that a name in a folder stands for: /dev/stdout and /dev/fd lead there, on Linux by links. -1 = none. */
 static int descriptor_in(const char *folder, const char *name) {
   char own[48];
+  int number = 0;
   size_t length = strlen(folder), before = (size_t)snprintf(own, sizeof own, "/proc/%ld/", (long)getpid());
   bool held = strncmp(folder, own, before) == 0 && strcmp(folder + length - 3, "/fd") == 0;
   if ((!held && strcmp(folder, "/dev/fd") != 0) || name[0] == '\0' || strlen(name) > 6) return -1;
-  return name[strspn(name, "0123456789")] == '\0' ? (int)strtoul(name, NULL, 10) : -1;
+  for (; *name >= '0' && *name <= '9'; name++) number = 10 * number + (*name - '0');
+  return *name == '\0' ? number : -1;
 }
 
 /* `name` in `folder`; NULL when out of memory. */
