@@ -43,12 +43,13 @@ static int thinnest(const struct tailvolt_system *system, const struct tv_reach 
   return found;
 }
 
-/* The amplifier may draw what its own fuses let pass, so the feed must carry that, whatever fuse precedes it. */
-static void check_feed(struct tv_safety_job *job, int amplifier, int feed) {
+/* The amplifier may draw what its own fuses let pass, or the converter that alone feeds it gives (`most_a`), so the feed must carry
+ * that, whatever fuse precedes it. */
+static void check_feed(struct tv_safety_job *job, int amplifier, int feed, double most_a) {
   const struct tailvolt_system *system = job->system;
   double fuses_a = system->amplifiers[amplifier].fuses_a;
   double bears_a = tv_ampacity_with(job->limits, system, &system->conductors[feed]);
-  if (!(fuses_a > bears_a)) return; /* false where either is not known */
+  if (!(fuses_a > bears_a) || most_a <= bears_a) return; /* the former false where either is not known */
   struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_CABLE_BELOW_FUSES, TAILVOLT_HOLDS, feed);
   tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, amplifier);
   found.current_a = fuses_a;
@@ -65,31 +66,53 @@ static void check_claim(struct tv_safety_job *job, int index) {
   tv_find(job, &found);
 }
 
+/* Where an amplifier's current comes from. */
+struct source {
+  int positive, battery;
+  double most_a; /* what it can give; INFINITY of a battery */
+};
+
+/* The first battery that feeds an amplifier without a converter between: what lies before that one carries no more than it draws. Where
+ * there is none, a converter, with the battery that feeds it. False where nothing feeds the amplifier. */
+static bool find_source(struct tv_safety_job *job, int positive, struct source *source) {
+  const struct tailvolt_system *system = job->system;
+  struct tv_reach *reach = &job->protection.reach;
+  for (int b = 0; b < system->battery_count; b++) {
+    *source = (struct source){system->batteries[b].positive, b, (double)INFINITY};
+    tv_reach_walk(system, source->positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
+    if (tv_reached(reach, positive)) return true;
+  }
+  for (int b = 0; b < system->battery_count; b++) {
+    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_ALL, reach);
+    if (!tv_reached(reach, positive)) continue;
+    for (int p = positive; reach->previous[p] >= 0; p = reach->previous[p]) {
+      int isolator = reach->edge[p] - system->conductor_count;
+      if (isolator < 0 || system->isolators[isolator].kind != TAILVOLT_CONVERTER) continue;
+      *source = (struct source){p, b, system->isolators[isolator].output_a};
+      return true;
+    }
+  }
+  return false;
+}
+
 static void check_ground(struct tv_safety_job *job, int index) {
   const struct tailvolt_system *system = job->system;
   const struct tailvolt_amplifier *amplifier = &system->amplifiers[index];
   struct tv_reach *reach = &job->protection.reach;
-  for (int b = 0; b < system->battery_count; b++) {
-    tv_reach_walk(system, system->batteries[b].positive, TV_BY_RESISTANCE, TV_ALL, reach);
-    if (!tv_reached(reach, amplifier->positive)) {
-      continue;
-    }
-    int feed = thinnest(system, reach, amplifier->positive);
-    if (feed >= 0) check_feed(job, index, feed);
-    tv_reach_walk(system, system->batteries[b].negative, TV_BY_RESISTANCE, TV_ALL, reach);
-    if (feed < 0 || !tv_reached(reach, amplifier->negative)) {
-      return;
-    }
-    int ground = thinnest(system, reach, amplifier->negative);
-    if (ground >= 0 &&
-        ohm_per_m(&system->conductors[ground]) > THINNER_RATIO * ohm_per_m(&system->conductors[feed])) {
-      struct tailvolt_finding found =
-          tv_finding_of_conductor(job, TAILVOLT_FOUND_GROUND_THINNER, TAILVOLT_HOLDS, ground);
-      tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, index);
-      tv_finding_about(&found, system, TAILVOLT_PART_CABLE, feed);
-      tv_find(job, &found);
-    }
-    return;
+  struct source source;
+  if (!find_source(job, amplifier->positive, &source)) return;
+  tv_reach_walk(system, source.positive, TV_BY_RESISTANCE, TV_NO_CONVERTERS, reach);
+  int feed = thinnest(system, reach, amplifier->positive);
+  if (feed < 0) return;
+  check_feed(job, index, feed, source.most_a);
+  tv_reach_walk(system, system->batteries[source.battery].negative, TV_BY_RESISTANCE, TV_ALL, reach);
+  if (!tv_reached(reach, amplifier->negative)) return;
+  int ground = thinnest(system, reach, amplifier->negative);
+  if (ground >= 0 && ohm_per_m(&system->conductors[ground]) > THINNER_RATIO * ohm_per_m(&system->conductors[feed])) {
+    struct tailvolt_finding found = tv_finding_of_conductor(job, TAILVOLT_FOUND_GROUND_THINNER, TAILVOLT_HOLDS, ground);
+    tv_finding_about(&found, system, TAILVOLT_PART_AMPLIFIER, index);
+    tv_finding_about(&found, system, TAILVOLT_PART_CABLE, feed);
+    tv_find(job, &found);
   }
 }
 

@@ -140,6 +140,30 @@ static void test_a_feed_too_thin(void **state) {
   expect(&car, TAILVOLT_HOLDS, "A, but the on-board fuses of amplifier bass pass 80 A: too thin");
 }
 
+/* The link before a converter carries what that draws, however much the amplifiers behind its battery may take. */
+static void test_a_thin_lead_before_a_converter(void **state) {
+  (void)state;
+  struct car car;
+  make_two_batteries(&car, true);
+  lay(&car, FITTED + 1, "link", SECOND + 1, SPARE + 5, "6 mm2", 4.0);
+  lay(&car, FEED, "feed", SECOND, PLUS, "25 mm2", 5.5);
+  car.amplifiers[0].fuses_a = 80.0;
+  expect(&car, TAILVOLT_HOLDS, "cable link (6 mm2) carries 46 A, but the on-board fuses of amplifier bass pass 80 A");
+  struct tailvolt_isolator *converter = &car.isolators[0];
+  converter->kind = TAILVOLT_CONVERTER;
+  converter->output_v = 14.4;
+  converter->output_a = 30.0;
+  converter->efficiency_frac = 0.9;
+  expect_none(&car, "the on-board fuses of amplifier bass pass");
+  lay(&car, FEED, "feed", SECOND, PLUS, "6 mm2", 5.5); /* what its own battery feeds it by is judged as ever */
+  expect(&car, TAILVOLT_HOLDS, "cable feed (6 mm2) carries 46 A, but the on-board fuses of amplifier bass pass 80 A");
+  expect_none(&car, "cable link (6 mm2) carries");
+  car.system.battery_count = 1; /* nothing but the converter feeds it, with 30 A at most */
+  expect_none(&car, "the on-board fuses of amplifier bass pass");
+  converter->output_a = 60.0;
+  expect(&car, TAILVOLT_HOLDS, "cable feed (6 mm2) carries 46 A, but the on-board fuses of amplifier bass pass 80 A");
+}
+
 static void test_capacitors(void **state) {
   (void)state;
   struct car car;
@@ -299,6 +323,7 @@ int main(void) {
       cmocka_unit_test(test_fuses_by_their_load),
       cmocka_unit_test(test_amplifier_that_claims_more_than_its_fuses),
       cmocka_unit_test(test_a_feed_too_thin),
+      cmocka_unit_test(test_a_thin_lead_before_a_converter),
       cmocka_unit_test(test_capacitors),
       cmocka_unit_test(test_charging),
       cmocka_unit_test(test_orange_cable_comes_first),
