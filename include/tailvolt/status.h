@@ -50,7 +50,12 @@ struct tailvolt_fault {
   char message[TAILVOLT_TEXT_MAX]; /**< lower case, no full stop; says what is accepted */
 };
 
-/** All faults of the inputs, found in one pass (up to TAILVOLT_FAULTS_MAX). */
+/** All faults of the inputs, found in one pass (up to TAILVOLT_FAULTS_MAX), in the caller's memory: about 14 kB, so make it static or
+ *  take it from malloc() where stacks are small. Nothing in it needs to be freed.
+ *
+ *  Every call with a parameter `faults` clears it first, but for tailvolt_check(), which adds. It holds one at least after
+ *  TAILVOLT_BAD_INPUT and TAILVOLT_NOT_READABLE, and none after TAILVOLT_OK. It may be NULL everywhere: then the status is all that is
+ *  told. */
 struct tailvolt_faults {
   int count;   /**< stored */
   int dropped; /**< more than could be stored */

@@ -246,10 +246,11 @@ static void write_targets(struct writer *w) {
 
 enum tailvolt_status tailvolt_answers_system(const char *const *answers, int count, char **text,
                                              struct tailvolt_faults *faults) {
+  *text = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_answers_system(answers, count, text, faults));
+  faults->count = faults->dropped = 0;
   struct answers *read = calloc(1, sizeof *read);
   struct writer writer = {.answers = read};
-  *text = NULL;
-  faults->count = faults->dropped = 0;
   if (read == NULL) return TAILVOLT_NO_MEMORY;
   if (!read_all(answers, count, read, faults)) {
     free(read);

@@ -193,6 +193,7 @@ static enum tailvolt_status finish(struct reading *reading, enum tailvolt_status
 enum tailvolt_status tailvolt_trace_parse(const char *text, const char *name, struct tailvolt_trace **out,
                                           struct tailvolt_faults *faults) {
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_trace_parse(text, name, out, faults));
   faults->count = faults->dropped = 0;
   struct reading reading = {.file = name, .faults = faults, .trace = tv_trace_create(name)};
   tv_lines_from_text(&reading.lines, text, strlen(text));
@@ -203,6 +204,7 @@ enum tailvolt_status tailvolt_trace_parse(const char *text, const char *name, st
 enum tailvolt_status tailvolt_trace_read(const char *path, struct tailvolt_trace **out,
                                          struct tailvolt_faults *faults) {
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_trace_read(path, out, faults));
   faults->count = faults->dropped = 0;
   bool standard_input = strcmp(path, "-") == 0;
   int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);

@@ -100,6 +100,7 @@ enum tailvolt_status tailvolt_envelope_read(const char *path, const struct tailv
   struct tv_recording recording;
   char error[TAILVOLT_TEXT_MAX];
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_envelope_read(path, options, out, faults));
   memset(faults, 0, sizeof *faults);
   if (options == NULL) options = &usual;
   if (options->size != sizeof *options) return TAILVOLT_INTERNAL;

@@ -2,6 +2,8 @@
 #ifndef TV_INPUT_FAULTS_H
 #define TV_INPUT_FAULTS_H
 
+#include <stdlib.h>
+
 #include "tailvolt/status.h"
 #include "text/nearest.h"
 
@@ -13,5 +15,18 @@ void tv_fault_add(struct tailvolt_faults *faults, const char *file, int line, in
     __attribute__((format(printf, 7, 8)))
 #endif
     ;
+
+/* For a public call, whose `faults` may be NULL: `call`, the same call again, is then made with room taken for it, and its
+ * status returned. So all that is wrong counts, whether anybody reads it or not. */
+#define TV_FAULTS_OR_OWN(faults, call)                            \
+  do {                                                            \
+    if ((faults) == NULL) {                                       \
+      enum tailvolt_status status_of_call = TAILVOLT_NO_MEMORY;   \
+      (faults) = calloc(1, sizeof *(faults));                     \
+      if ((faults) != NULL) status_of_call = (call);              \
+      free(faults);                                               \
+      return status_of_call;                                      \
+    }                                                             \
+  } while (0)
 
 #endif

@@ -224,6 +224,7 @@ enum tailvolt_status tailvolt_log_read(const char *path, const char *columns, co
                                        struct tailvolt_log **out, struct tailvolt_faults *faults) {
   struct tailvolt_profile *profile = NULL;
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_log_read(path, columns, system, out, faults));
   enum tailvolt_status status = tv_profile_read_log(path, NULL, NULL, columns, system, &profile, faults);
   return status == TAILVOLT_OK ? make_log(profile, system, out, faults) : status;
 }
@@ -232,6 +233,7 @@ enum tailvolt_status tailvolt_log_parse(const char *text, const char *name, cons
                                         struct tailvolt_log **out, struct tailvolt_faults *faults) {
   struct tailvolt_profile *profile = NULL;
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_log_parse(text, name, system, out, faults));
   enum tailvolt_status status = tv_profile_read_log(NULL, text, name, NULL, system, &profile, faults);
   return status == TAILVOLT_OK ? make_log(profile, system, out, faults) : status;
 }

@@ -329,6 +329,7 @@ enum tailvolt_status tv_profile_read_limited(const char *path, const char *colum
                                              const struct tailvolt_system *system, size_t held_bytes,
                                              struct tailvolt_profile **out, struct tailvolt_faults *faults) {
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tv_profile_read_limited(path, columns, system, held_bytes, out, faults));
   faults->count = faults->dropped = 0;
   struct tailvolt_profile *profile = tv_profile_create(strcmp(path, "-") == 0 ? "standard input" : path, system);
   if (profile == NULL) return TAILVOLT_NO_MEMORY;
@@ -350,6 +351,7 @@ enum tailvolt_status tailvolt_profile_parse_columns(const char *text, size_t len
                                                     const struct tailvolt_system *system, struct tailvolt_profile **out,
                                                     struct tailvolt_faults *faults) {
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_profile_parse_columns(text, length, name, columns, system, out, faults));
   faults->count = faults->dropped = 0;
   struct tailvolt_profile *profile = tv_profile_create(name, system);
   if (profile == NULL) return TAILVOLT_NO_MEMORY;

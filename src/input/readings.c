@@ -250,10 +250,11 @@ static enum tailvolt_status read_and_free(struct table *t, bool ready, struct ta
 
 enum tailvolt_status tailvolt_readings_parse(const char *text, const char *file, const struct tailvolt_system *system,
                                              struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults) {
-  struct table t = {.file = file, .system = system, .faults = faults};
   *out = NULL;
   *count = 0;
+  TV_FAULTS_OR_OWN(faults, tailvolt_readings_parse(text, file, system, out, count, faults));
   faults->count = faults->dropped = 0;
+  struct table t = {.file = file, .system = system, .faults = faults};
   tv_lines_from_text(&t.lines, text, strlen(text));
   return read_and_free(&t, true, out, count);
 }
@@ -262,6 +263,7 @@ enum tailvolt_status tailvolt_readings_read(const char *path, const struct tailv
                                             struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults) {
   *out = NULL;
   *count = 0;
+  TV_FAULTS_OR_OWN(faults, tailvolt_readings_read(path, system, out, count, faults));
   faults->count = faults->dropped = 0;
   bool standard_input = strcmp(path, "-") == 0;
   int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);

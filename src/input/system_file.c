@@ -261,6 +261,7 @@ enum tailvolt_status tailvolt_system_parse(const char *text, const char *name,
                                            struct tailvolt_system **out, struct tailvolt_faults *faults) {
   struct tv_lines lines;
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_system_parse(text, name, settings, setting_count, out, faults));
   *faults = (struct tailvolt_faults){0};
   enum tailvolt_status status = tv_lines_copy(text, &lines);
   if (status != TAILVOLT_OK) return status;
@@ -273,6 +274,7 @@ enum tailvolt_status tailvolt_system_read(const char *path, const struct tailvol
   struct tv_lines lines;
   const char *why = NULL;
   *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_system_read(path, settings, setting_count, out, faults));
   *faults = (struct tailvolt_faults){0};
   enum tailvolt_status status = tv_lines_read(path, &lines, &why);
   if (status == TAILVOLT_NOT_READABLE)

@@ -1,8 +1,8 @@
 /* Changing a system without its text: what was stated is kept, everything else is derived from it again. */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "input/faults.h"
 #include "input/system_draft.h"
 #include "text/text.h"
 
@@ -16,6 +16,7 @@ static void replace(struct tailvolt_system *system, struct tailvolt_system *chan
 
 enum tailvolt_status tailvolt_system_change(struct tailvolt_system *system, const struct tailvolt_setting *settings,
                                             int setting_count, struct tailvolt_faults *faults) {
+  TV_FAULTS_OR_OWN(faults, tailvolt_system_change(system, settings, setting_count, faults));
   *faults = (struct tailvolt_faults){0};
   if (system->stated == NULL) {
     struct tv_draft none = {.faults = faults};
@@ -39,10 +40,6 @@ enum tailvolt_status tailvolt_system_set(struct tailvolt_system *system, const c
   char text[2 * TAILVOLT_TEXT_MAX];
   int length = snprintf(text, sizeof text, "%s = %s", key, value);
   if (length < 0 || (size_t)length >= sizeof text) return TAILVOLT_BAD_INPUT;
-  struct tailvolt_faults *faults = malloc(sizeof *faults);
-  if (faults == NULL) return TAILVOLT_NO_MEMORY;
   const struct tailvolt_setting setting = {text};
-  enum tailvolt_status status = tailvolt_system_change(system, &setting, 1, faults);
-  free(faults);
-  return status;
+  return tailvolt_system_change(system, &setting, 1, NULL);
 }

@@ -411,7 +411,7 @@ enum tailvolt_status tailvolt_report_json(const struct tailvolt_system *system,
 
 json_t *tv_json_faults(const struct tailvolt_faults *faults) {
   json_t *list = json_array();
-  for (int k = 0; k < faults->count; k++) {
+  for (int k = 0; faults != NULL && k < faults->count; k++) {
     const struct tailvolt_fault *from = &faults->fault[k];
     json_t *object = json_object();
     tv_json_put_text(&object, "file", from->file);
@@ -450,7 +450,7 @@ enum tailvolt_status tailvolt_report_faults_json(const struct tailvolt_faults *f
   json_t *root = json_object();
   tv_json_put_text(&root, "tailvolt", TAILVOLT_VERSION);
   tv_json_put(&root, "faults", tv_json_faults(faults));
-  tv_json_put(&root, "dropped", json_integer(faults->dropped));
+  tv_json_put(&root, "dropped", json_integer(faults != NULL ? faults->dropped : 0));
   tv_json_put(&root, "safety", tv_json_findings(safety.finding, safety.count));
   tv_json_put(&root, "assumed", tv_json_assumed(system));
   tv_finding_list_free(&safety);

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "input/assumes.h"
+#include "input/faults.h"
 #include "input/programme_read.h"
 #include "parts/battery.h"
 #include "simulate/places.h"
@@ -70,6 +71,7 @@ static enum tailvolt_status check_places(const struct tailvolt_system *system, s
 }
 
 enum tailvolt_status tailvolt_check(const struct tailvolt_system *system, struct tailvolt_faults *faults) {
+  TV_FAULTS_OR_OWN(faults, tailvolt_check(system, faults));
   enum tailvolt_status worst = TAILVOLT_OK;
   int count = system->programme_count + system->battery_count;
   for (int k = 0; k < count && worst != TAILVOLT_NO_MEMORY; k++) {

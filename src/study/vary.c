@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/faults.h"
 #include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/programmes.h"
@@ -97,6 +98,9 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
                                          const struct tailvolt_variation *variation,
                                          const struct tailvolt_vary_options *options,
                                          struct tailvolt_faults *faults) {
+  TV_FAULTS_OR_OWN(faults, tailvolt_vary_check(system_path, settings, setting_count, profile_path, variation,
+                                                options, faults));
+  faults->count = faults->dropped = 0;
   struct job job = {.system_path = system_path,
                     .profile_path = profile_path,
                     .settings = settings,

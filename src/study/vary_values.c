@@ -225,9 +225,11 @@ static enum tailvolt_status read_key(struct tailvolt_variation *variation, const
 enum tailvolt_status tailvolt_variation_parse(const char *const *texts, int count,
                                               struct tailvolt_variation **out,
                                               struct tailvolt_faults *faults) {
+  *out = NULL;
+  TV_FAULTS_OR_OWN(faults, tailvolt_variation_parse(texts, count, out, faults));
+  faults->count = faults->dropped = 0;
   struct tailvolt_variation *variation = calloc(1, sizeof *variation);
   enum tailvolt_status status = variation != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
-  *out = NULL;
   if (status == TAILVOLT_OK && (count < 1 || count > TAILVOLT_VARY_KEYS))
     tv_fault_add(faults, "vary", 0, 0, NULL, NULL, "one to %d keys can be varied at once, not %d",
                  TAILVOLT_VARY_KEYS, count);

@@ -12,7 +12,7 @@ network               tailvolt/status.h tailvolt/system.h text numeric parts
 input                 tailvolt/log.h tailvolt/quantity.h tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/envelope.h tailvolt/drive.h tailvolt/questions.h tailvolt/measure.h text parts
 simulate              tailvolt/status.h tailvolt/system.h tailvolt/profile.h tailvolt/finding.h tailvolt/result.h tailvolt/simulate.h text parts network
 simulate/programmes.c tailvolt/simulate.h text parts input/programme_read.h
-simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h input/assumes.h simulate/places.h
+simulate/check.c      tailvolt/simulate.h text parts input/programme_read.h input/faults.h input/assumes.h simulate/places.h
 study                 tailvolt text numeric parts network input simulate
 report                tailvolt text parts simulate
 command               tailvolt text report
