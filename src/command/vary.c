@@ -214,18 +214,23 @@ static int report_progress(void *context, double done_frac) {
   return tv_progress_report(&job->progress, done_frac);
 }
 
-/* Files that the system names, with one more setting (NULL = none). A system that is complete only with a varied key names none
- * without it: rows report what is wrong. */
-static int note_with(const struct tv_invocation *invocation, const struct job *job, const char *setting) {
+/* Files that the system of a row names; `row` NULL = the system without the keys that are varied. Where that is complete only with them it
+ * names none: every row has them. */
+static int note_with(const struct tv_invocation *invocation, const struct job *job, const int *row) {
   size_t count = (size_t)job->setting_count;
-  struct tailvolt_setting *settings = calloc(count + 1, sizeof *settings);
+  int key_count = row != NULL ? job->played->key_count : 0;
+  char texts[TAILVOLT_VARY_KEYS][2 * TAILVOLT_VARY_TEXT_MAX + 8];
+  struct tailvolt_setting *settings = calloc(count + TAILVOLT_VARY_KEYS, sizeof *settings);
   struct tailvolt_faults *faults = calloc(1, sizeof *faults);
   struct tailvolt_system *system = NULL;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
   if (settings != NULL && faults != NULL) {
     if (count > 0) memcpy(settings, job->settings, count * sizeof *settings);
-    settings[count].text = setting;
-    status = tailvolt_system_read(job->files[0], settings, job->setting_count + (setting != NULL), &system, faults);
+    for (int k = 0; k < key_count; k++) {
+      snprintf(texts[k], sizeof texts[k], "%s = %s", job->played->keys[k].key, job->played->keys[k].values[row[k]]);
+      settings[count + (size_t)k].text = texts[k];
+    }
+    status = tailvolt_system_read(job->files[0], settings, job->setting_count + key_count, &system, faults);
   }
   bool noted = status != TAILVOLT_OK || tv_note_programmes(invocation, system, false);
   tailvolt_system_free(system);
@@ -235,20 +240,19 @@ static int note_with(const struct tv_invocation *invocation, const struct job *j
   return noted ? TV_EXIT_DONE : TV_EXIT_INPUT;
 }
 
-/* Every file that some row reads. */
+/* Every file that some row reads: those of the first row, and of each value of a key, whichever way the key is written. */
 static int note_inputs(const struct tv_invocation *invocation, const struct job *job) {
+  const int first[TAILVOLT_VARY_KEYS] = {0};
   tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], job->files[0]);
   tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], job->files[1]);
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
   int code = note_with(invocation, job, NULL);
+  if (code == TV_EXIT_DONE) code = note_with(invocation, job, first);
   for (int k = 0; k < job->variation->key_count; k++) {
-    const struct tailvolt_vary_key *key = &job->played->keys[k];
-    struct tv_made_use use;
-    bool file = tv_made_key_use(key->key, false, &use);
-    for (int v = 0; file && code == TV_EXIT_DONE && v < key->value_count; v++) {
-      char setting[2 * TAILVOLT_VARY_TEXT_MAX + 8];
-      snprintf(setting, sizeof setting, "%s = %s", key->key, key->values[v]);
-      code = note_with(invocation, job, setting);
+    for (int v = 1; code == TV_EXIT_DONE && v < job->played->keys[k].value_count; v++) {
+      int row[TAILVOLT_VARY_KEYS] = {0};
+      row[k] = v;
+      code = note_with(invocation, job, row);
     }
   }
   return code;

@@ -39,6 +39,19 @@ ln "$work/t.ini" "$work/hard.ini"
 run 2 check "$work/t.ini" -o "$work/hard.ini"; err "is an input of this command"; kept
 rm "$work/hard.ini"
 
+# a system that only the keys which are varied complete: its files are inputs as well
+cp "$work/tone.wav" "$work/tone-kept.wav"
+for gap in "rated power:amplifier bass.rated power = 300 W, 500 W" "length:cable feed.length = 1 m, 2 m"; do
+  { sed "/^${gap%%:*}/d" "$work/t.ini"; printf '[programme music]\nrecording = tone.wav\n'; } >"$work/part.ini"
+  run 2 vary "$work/part.ini" "$work/p.csv" "${gap#*:}" -o "$work/tone.wav"; err "is an input of this command"
+  # and of the two keys one names it, however it is written
+  run 2 vary "$work/part.ini" "$work/p.csv" "programme music.Recording = other.wav, tone.wav" "${gap#*:}" -o "$work/tone.wav"
+  err "is an input of this command"
+  run 2 vary "$work/part.ini" "$work/p.csv" "programme music.recording = other.wav, tone.wav" "${gap#*:}" -o "$work/tone.wav"
+  err "is an input of this command"
+  cmp -s "$work/tone.wav" "$work/tone-kept.wav" || { complain "$asked: a recording was written over"; cp "$work/tone-kept.wav" "$work/tone.wav"; }
+done
+
 # two outputs in one file, whatever it is called
 mkdir "$work/sub"
 ln -s sub/../both "$work/led"

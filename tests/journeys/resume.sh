@@ -64,4 +64,15 @@ with_songs 3; err "3 rows taken over"; err "1 row could not be computed"
 cp "$work/journal" "$journal"
 printf 'time_s,share\n0,0.1\n1,0.2\n2,0.1\n' >"$work/tune.csv"
 with_songs 2; err "holds rows of another"
+
+# so does the envelope of a system that only the varied key completes
+printf 'time_s,share\n0,0.1\n1,0.3\n2,0.1\n' >"$work/song.csv"
+sed '/^rated power/d' "$work/car.ini" >"$work/part.ini"
+rm -f "$journal" "$work/out.csv"
+mkdir "$work/out.csv"
+in_part() { run "$1" vary "$work/part.ini" "$work/short.csv" "amplifier bass.rated power = 300 W, 500 W" --time-step 1ms -o "$work/out.csv"; }
+in_part 4
+rmdir "$work/out.csv"
+cp "$work/tune.csv" "$work/song.csv"
+in_part 2; err "holds rows of another"
 finish
