@@ -283,10 +283,13 @@ static void why_line(const struct tailvolt_result *run, char *to, size_t size) {
   }
 }
 
-static void say_balance(const struct tailvolt_result *run, struct tv_group group, double battery_a, bool hours_too, char *to, size_t size) {
-  char who[TAILVOLT_NAME_MAX + 16];
+/* "battery loses 19 A, 1.4 h to half charge"; `who` empty where it was named just before, else NULL. */
+static void say_balance(const struct tailvolt_result *run, struct tv_group group, const char *who, double battery_a, bool hours_too,
+                        char *to, size_t size) {
+  char named[TAILVOLT_NAME_MAX + 16];
   double above_ah = tv_above_half_ah(run, group);
-  tv_section_words(TAILVOLT_PART_BATTERY, group.first < 0 ? "" : run->batteries[group.first].name, who, sizeof who);
+  tv_section_words(TAILVOLT_PART_BATTERY, group.first < 0 ? "" : run->batteries[group.first].name, named, sizeof named);
+  if (who == NULL) who = named;
   if (battery_a <= -0.05) {
     tv_append(to, size, "%s loses %s", who, tv_amperes(-battery_a).text);
     if (hours_too && !(above_ah > 0)) tv_append(to, size, ", already below half charge");
@@ -298,7 +301,46 @@ static void say_balance(const struct tailvolt_result *run, struct tv_group group
   }
 }
 
-static void charge_line(const struct tailvolt_result *run, char *to, size_t size) {
+/* How to say what the high end does: behind all batteries, or where that takes more than two lines, with the battery that the computer
+ * watches, which then comes first; last without the volts. */
+enum { HIGH_LAST, HIGH_FIRST, HIGH_SHORT };
+
+static void say_balances(const struct tailvolt_result *run, enum tailvolt_phase phase, bool swings, int high, char *to, size_t size) {
+  int groups = tv_charge_groups(run, phase), watched = -1, said = 0;
+  const struct tailvolt_swing *swing = &run->swing;
+  for (int k = 0; k < groups && swings; k++)
+    if (tv_charge_swings(run, tv_charge_group(run, phase, k))) watched = k;
+  struct tv_group restored = tv_charge_group(run, phase, watched);
+  double high_a = swings ? tv_high_balance_a(run, phase, restored) : 0.0;
+  struct tv_number high_end = tv_volts_beside(swing->high_v, (double)NAN);
+  if (swings && high != HIGH_LAST) {
+    said++;
+    say_balance(run, restored, NULL, tv_taken_a(run, phase, restored), false, to, size);
+    tv_append(to, size, ", below %s %% of charge%s%s", tv_compact(swing->low_end_above_pct, 1).text,
+        high == HIGH_FIRST ? " at " : "", high == HIGH_FIRST ? high_end.text : "");
+    say_balance(run, restored, "", high_a, true, to, size);
+  }
+  for (int k = groups > 0 ? 0 : -1; k < (groups > 0 ? groups : 0); k++) {
+    struct tv_group group = tv_charge_group(run, phase, k);
+    bool by_both = swings && (k == watched || tv_charge_swings(run, group)); /* how long then depends on the high end too */
+    if (by_both && high != HIGH_LAST) continue;
+    if (said++ > 0) tv_append(to, size, "; ");
+    say_balance(run, group, NULL, tv_taken_a(run, phase, group), !by_both, to, size);
+  }
+  if (!swings || high != HIGH_LAST) return;
+  tv_append(to, size, "; below %s %% of charge at %s: ", tv_compact(swing->low_end_above_pct, 1).text, high_end.text);
+  say_balance(run, restored, NULL, high_a, true, to, size);
+}
+
+/* Whether a line fits, long names shortened. */
+static bool fits_shortened(const struct tailvolt_system *system, const char *text) {
+  char copy[4 * TAILVOLT_TEXT_MAX];
+  tv_copy_text(copy, sizeof copy, text);
+  shorten_names(system, copy, sizeof copy, BODY_WIDTH);
+  return fits(copy, BODY_WIDTH);
+}
+
+static void charge_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to, size_t size) {
   int order[TAILVOLT_PHASES];
   if (tv_phases_worst_first(run, order) == 0) {
     tv_append(to, size, "no time passes");
@@ -318,19 +360,12 @@ static void charge_line(const struct tailvolt_result *run, char *to, size_t size
     tv_append(to, size, "%s %s, ", converter ? "converter" : "alternator", tv_amperes(budget->generation_a).text);
   tv_append(to, size, "car %s, amplifier%s %s: ", tv_amperes(budget->base_a).text, run->amplifier_count == 1 ? "" : "s",
       tv_amperes(budget->amplifier_a).text);
-  int groups = tv_charge_groups(run, (enum tailvolt_phase)phase), watched = -1;
-  for (int k = groups > 0 ? 0 : -1; k < (groups > 0 ? groups : 0); k++) {
-    struct tv_group group = tv_charge_group(run, (enum tailvolt_phase)phase, k);
-    bool restored = swings && tv_charge_swings(run, group); /* how long then depends on the high end too */
-    if (k > 0) tv_append(to, size, "; ");
-    if (restored) watched = k;
-    say_balance(run, group, tv_taken_a(run, (enum tailvolt_phase)phase, group), !restored, to, size);
+  size_t length = strlen(to);
+  for (int high = HIGH_LAST; high <= HIGH_SHORT; high++) {
+    to[length] = '\0';
+    say_balances(run, (enum tailvolt_phase)phase, swings, high, to, size);
+    if (!swings || fits_shortened(system, to)) return;
   }
-  if (!swings) return;
-  struct tv_group group = tv_charge_group(run, (enum tailvolt_phase)phase, watched);
-  tv_append(to, size, "; below %s %% of charge at %s: ", tv_compact(run->swing.low_end_above_pct, 1).text,
-      tv_volts_beside(run->swing.high_v, (double)NAN).text);
-  say_balance(run, group, tv_high_balance_a(run, (enum tailvolt_phase)phase, group), true, to, size);
 }
 
 /* Whether a fuse is near enough to its battery; at most 45 cm of cable (common practice). */
@@ -541,7 +576,7 @@ void tv_summary_of(const struct tailvolt_system *system, const struct tailvolt_r
   const size_t size = sizeof summary->text[0];
   verdict_line(system, run, summary->text[TV_LINE_VERDICT], size);
   why_line(run, summary->text[TV_LINE_WHY], size);
-  charge_line(run, summary->text[TV_LINE_CHARGE], size);
+  charge_line(system, run, summary->text[TV_LINE_CHARGE], size);
   summary->fuses_below = safety_line(system, run, us_units, summary->text[TV_LINE_SAFETY], size);
   parked_line(run, summary->text[TV_LINE_PARKED], size);
   lights_line(system, run, summary->text[TV_LINE_LIGHTS], size);

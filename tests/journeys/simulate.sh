@@ -186,4 +186,37 @@ printf 'time_s,engine_rpm\n0,800\n20,800\n20.001,2400\n40,2400\n' >"$work/behind
 run 0 simulate --spread 0 "$work/behind.ini" "$work/behind.csv"
 out "idle empties battery second to half in"; out "battery second loses 40 A"; out "the battery then loses 33 A"
 
+# ... and where the computer charges, what it restores is said however full the line
+cat >"$work/watched.ini" <<'END'
+[vehicle]
+charging = computer
+[battery]
+kind = AGM
+capacity = 92 Ah
+[alternator]
+rated current = 180 A
+set point = 12.2 V .. 15.0 V
+[battery house]
+capacity = 100 Ah
+kind = lithium
+place = boot
+[isolator]
+kind = converter
+output = 40 A at 14.4 V
+sense = engine
+[cable house feed]
+size = 25 mm2
+length = 4 m
+[amplifier bass]
+supply from = house
+rated power = 1000 W
+[cable feed]
+size = 25 mm2
+length = 1 m
+END
+run 0 simulate --spread 0 "$work/watched.ini" "$work/behind.csv"
+sed -n '/^CHARGE/,/^SAFETY/p' "$work/out" | tr -s ' \n' ' ' >"$work/charge"
+grep -q 'battery loses [0-9.]* A, below 75 % of charge gains [0-9.]* A; battery house gains [0-9.]* A ' "$work/charge" ||
+  complain "what the computer restores is left out: $(cat "$work/charge")"
+
 finish
