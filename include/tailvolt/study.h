@@ -86,6 +86,16 @@ struct tailvolt_parked_battery {
   double limit_pct;         /**< charge at which the playing ends; NAN = none */
   double share_pct;         /**< of all the charge taken */
   bool starts_car, feeds_music; /**< feeds_music: the one that gave most to it */
+  double idle_s, town_s, motorway_s; /**< driving until it has its own charge back; 0 = it lacks none, NAN = not within a day */
+};
+
+/** A relay or converter that keeps what the alternator gives from a battery: its lowest set point does not reach what that closes at. */
+struct tailvolt_parked_open {
+  bool present;
+  int battery, isolator;    /**< as numbered in the system */
+  enum tailvolt_isolator_kind kind;
+  char name[TAILVOLT_NAME_MAX];
+  double set_point_v, closes_above_v;
 };
 
 struct tailvolt_parked_quantiles {
@@ -170,6 +180,7 @@ struct tailvolt_parked {
   struct tailvolt_parked_soonest spread_soonest;
   char loads_off[TAILVOLT_TEXT_MAX]; /**< names of the file's loads that never run here, separated by commas; they take part where a
                                       *   profile's column load:NAME turns them on */
+  struct tailvolt_parked_open stays_open; /**< why no driving puts back what was taken */
 };
 
 /** Fills `size` bytes with what the command uses; for tailvolt_default_parked_options(), which knows the caller's size. */

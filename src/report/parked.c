@@ -13,6 +13,7 @@
 #include "tailvolt/study.h"
 
 enum { LABEL_WIDTH = 8, FIRST_SCREEN_WIDTH = 80, MOMENTS_SHOWN = 14 };
+#define WORTH_SAYING_AH 0.5
 
 /* ---- words ---- */
 
@@ -152,16 +153,16 @@ static void add_use(char *text, size_t size, const char *how, double time_s, con
 }
 
 /* Three uses of the car; where the battery, not the alternator, sets the pace, the time is the same. */
-static void add_uses(char *text, size_t size, const struct tailvolt_parked *p) {
-  struct tv_number idle = tv_playing_time(p->idle_s), town = tv_playing_time(p->town_s), motorway = tv_playing_time(p->motorway_s);
-  if (isfinite(p->idle_s + p->town_s + p->motorway_s) && strcmp(idle.text, town.text) == 0 && strcmp(idle.text, motorway.text) == 0) {
-    add_use(text, size, "at idle, in town or on the motorway", p->idle_s, "");
+static void add_uses(char *text, size_t size, double idle_s, double town_s, double motorway_s) {
+  struct tv_number idle = tv_playing_time(idle_s), town = tv_playing_time(town_s), motorway = tv_playing_time(motorway_s);
+  if (isfinite(idle_s + town_s + motorway_s) && strcmp(idle.text, town.text) == 0 && strcmp(idle.text, motorway.text) == 0) {
+    add_use(text, size, "at idle, in town or on the motorway", idle_s, "");
     return;
   }
   const struct {
     double time_s;
     const char *how;
-  } use[] = {{p->idle_s, "at idle"}, {p->town_s, "in town"}, {p->motorway_s, "on the motorway"}};
+  } use[] = {{idle_s, "at idle"}, {town_s, "in town"}, {motorway_s, "on the motorway"}};
   enum { USES = sizeof use / sizeof use[0] };
   int ends = 0, said = 0;
   for (int k = 0; k < USES; k++) ends += isfinite(use[k].time_s) != 0;
@@ -180,6 +181,18 @@ static bool has_lithium(const struct tailvolt_system *system, const struct tailv
          system->batteries[p->music_index].kind == TAILVOLT_LITHIUM_IRON;
 }
 
+/* It gave some of the charge, and driving restores it. */
+static bool comes_back(const struct tailvolt_parked *p, int battery) {
+  const struct tailvolt_parked_battery *b = &p->batteries[battery];
+  return b->taken_ah >= WORTH_SAYING_AH && (isfinite(b->idle_s) || isfinite(b->town_s) || isfinite(b->motorway_s));
+}
+
+static bool others_come_back(const struct tailvolt_parked *p) {
+  for (int k = 0; k < p->battery_count; k++)
+    if (comes_back(p, k)) return true;
+  return false;
+}
+
 static void back_line(struct tv_page *page, const struct tailvolt_system *system,
                       const struct tailvolt_parked *p) {
   char text[400];
@@ -192,6 +205,10 @@ static void back_line(struct tv_page *page, const struct tailvolt_system *system
   size_t used = strlen(text);
   if (system != NULL && (!system->alternator.present || system->vehicle.charging == TAILVOLT_CHARGING_NONE)) {
     snprintf(text + used, sizeof text - used, "nothing in the car charges it: use a charger");
+  } else if (p->stays_open.present) {
+    snprintf(text + used, sizeof text - used, "driving does not put %s back: the %s stays open at %s V (sense = engine closes it)",
+             others_come_back(p) ? "all of it" : "it", tv_isolator_kind_word(p->stays_open.kind),
+             tv_fixed(p->stays_open.set_point_v, 1).text);
   } else if (!isfinite(p->idle_s) && !isfinite(p->town_s) && !isfinite(p->motorway_s)) {
     snprintf(text + used, sizeof text - used, "no driving puts it back%s: use a charger",
              p->ambient_c < 0 && has_lithium(system, p) ? " while the pack is below 0 C" : " within a day");
@@ -200,7 +217,7 @@ static void back_line(struct tv_page *page, const struct tailvolt_system *system
     if (p->charged_when_ready)
       add_use(text, sizeof text, "switched on (charged whenever the car is ready)", p->idle_s, "");
     else
-      add_uses(text, sizeof text, p);
+      add_uses(text, sizeof text, p->idle_s, p->town_s, p->motorway_s);
   }
   labelled(page, TV_BOLD, "BACK", text);
 }
@@ -415,6 +432,27 @@ static void batteries(struct tv_page *page, const struct tailvolt_parked *p) {
   tv_table_end(&table, "  ");
 }
 
+/* What stays open and why, and what of the charge driving does put back. */
+static void what_stays_open(struct tv_page *page, const struct tailvolt_parked *p) {
+  const struct tailvolt_parked_open *open = &p->stays_open;
+  char text[4 * TAILVOLT_TEXT_MAX] = "", words[TAILVOLT_NAME_MAX + 32];
+  if (!open->present) return;
+  tv_parked_battery_words(p, open->battery, words, sizeof words);
+  tv_append(text, sizeof text, "%s does not get its charge back while the alternator stays at %s V: ", words,
+            tv_fixed(open->set_point_v, 1).text);
+  tv_section_words(TAILVOLT_PART_ISOLATOR, open->name, words, sizeof words);
+  tv_append(text, sizeof text, "%s closes above %s V; with sense = engine it is closed whenever the engine runs", words,
+            tv_fixed(open->closes_above_v, 1).text);
+  for (int k = 0; k < p->battery_count; k++) {
+    const struct tailvolt_parked_battery *b = &p->batteries[k];
+    if (!comes_back(p, k)) continue;
+    tv_parked_battery_words(p, k, words, sizeof words);
+    tv_append(text, sizeof text, "; %s is back after ", words);
+    add_uses(text, sizeof text, b->idle_s, b->town_s, b->motorway_s);
+  }
+  tv_page_wrapped(page, "  ", text);
+}
+
 /* `soonest` NULL where all is known. True where some are not, since cars were not followed to the longest time. */
 static bool quantile_row(struct tv_table *table, const char *what, const struct tailvolt_parked_quantiles *q,
                          const struct tailvolt_parked_quantiles *soonest, double limit_s) {
@@ -491,6 +529,7 @@ enum tailvolt_status tailvolt_report_parked_text(const struct tailvolt_system *s
   discharge(&page, p);
   start_lines(&page, p);
   batteries(&page, p);
+  what_stays_open(&page, p);
   if (p->caution_count > 0) tv_page_heading(&page, "CAUTIONS");
   for (int k = 0; k < p->caution_count; k++) {
     char sentence[TAILVOLT_TEXT_MAX];

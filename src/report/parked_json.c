@@ -90,6 +90,18 @@ static json_t *at_end(const struct tailvolt_parked *p) {
   return o;
 }
 
+static json_t *stays_open(const struct tailvolt_parked *p) {
+  const struct tailvolt_parked_open *open = &p->stays_open;
+  if (!open->present) return json_null();
+  json_t *o = json_object();
+  tv_json_put_text(&o, "battery", p->batteries[open->battery].name);
+  tv_json_put_text(&o, "isolator", open->name);
+  tv_json_put_text(&o, "kind", tv_isolator_kind_word(open->kind));
+  tv_json_put_number(&o, "set_point_v", open->set_point_v);
+  tv_json_put_number(&o, "closes_above_v", open->closes_above_v);
+  return o;
+}
+
 static json_t *back(const struct tailvolt_parked *p) {
   json_t *o = json_object();
   tv_json_put_number(&o, "to_soc_pct", p->back_soc_pct);
@@ -97,6 +109,7 @@ static json_t *back(const struct tailvolt_parked *p) {
   tv_json_put_number(&o, "town_s", p->town_s);
   tv_json_put_number(&o, "motorway_s", p->motorway_s);
   tv_json_put(&o, "when_ready", json_boolean(p->charged_when_ready));
+  tv_json_put(&o, "stays_open", stays_open(p));
   return o;
 }
 
@@ -181,6 +194,9 @@ static json_t *batteries(const struct tailvolt_parked *p) {
     tv_json_put_number(&o, "share_pct", b->share_pct);
     tv_json_put(&o, "starts_car", json_boolean(b->starts_car));
     tv_json_put(&o, "feeds_music", json_boolean(b->feeds_music));
+    tv_json_put_number(&o, "idle_s", b->idle_s);
+    tv_json_put_number(&o, "town_s", b->town_s);
+    tv_json_put_number(&o, "motorway_s", b->motorway_s);
     tv_json_append(&list, o);
   }
   return list;

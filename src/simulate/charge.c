@@ -39,22 +39,36 @@ static int *join_points(const struct tailvolt_system *system, const bool *stays_
   return above;
 }
 
-enum tailvolt_status tv_charge_stays_open(const struct tailvolt_system *system, int battery, int *isolator) {
+double tv_charge_lowest_v(const struct tailvolt_system *system) {
   const struct tailvolt_alternator *machine = &system->alternator;
-  *isolator = -1;
-  if (!machine->present) return TAILVOLT_OK;
-  double low_v = system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER ? machine->set_point_low_v : machine->set_point_v;
-  int *above = join_by_cable(system), own, charged;
+  if (!machine->present) return (double)NAN;
+  return system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER ? machine->set_point_low_v : machine->set_point_v;
+}
+
+/* The end that does not lie at the alternator, as a root; -1 where it is no relay or converter that charges from there, or closes. */
+static int behind_open(const struct tailvolt_system *system, int *above, const struct tailvolt_isolator *i) {
+  int charged = root_of(above, system->alternator.positive), from = root_of(above, i->from), to = root_of(above, i->to);
+  if (i->kind == TAILVOLT_DIODE || !(i->closes_above_v > tv_charge_lowest_v(system))) return -1;
+  return from == charged ? to : i->kind == TAILVOLT_RELAY && to == charged ? from : -1;
+}
+
+enum tailvolt_status tv_charge_left_open(const struct tailvolt_system *system, bool *open) {
+  int *above = join_by_cable(system);
   if (above == NULL) return TAILVOLT_NO_MEMORY;
-  own = root_of(above, system->batteries[battery].positive);
-  charged = root_of(above, machine->positive);
-  for (int k = 0; k < system->isolator_count && *isolator < 0; k++) {
-    const struct tailvolt_isolator *i = &system->isolators[k];
-    bool leads_there = root_of(above, i->from) == charged && root_of(above, i->to) == own;
-    bool leads_back = i->kind == TAILVOLT_RELAY && root_of(above, i->to) == charged && root_of(above, i->from) == own;
-    if (i->kind != TAILVOLT_DIODE && !i->by_engine && (leads_there || leads_back) && i->closes_above_v > low_v)
-      *isolator = k;
-  }
+  for (int k = 0; k < system->isolator_count; k++)
+    open[k] = system->alternator.present && behind_open(system, above, &system->isolators[k]) >= 0;
+  free(above);
+  return TAILVOLT_OK;
+}
+
+enum tailvolt_status tv_charge_stays_open(const struct tailvolt_system *system, int battery, int *isolator) {
+  *isolator = -1;
+  if (!system->alternator.present) return TAILVOLT_OK;
+  int *above = join_by_cable(system);
+  if (above == NULL) return TAILVOLT_NO_MEMORY;
+  int own = root_of(above, system->batteries[battery].positive);
+  for (int k = 0; k < system->isolator_count && *isolator < 0; k++)
+    if (!system->isolators[k].by_engine && behind_open(system, above, &system->isolators[k]) == own) *isolator = k;
   free(above);
   return TAILVOLT_OK;
 }

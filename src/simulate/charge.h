@@ -33,8 +33,11 @@ bool tv_charge_swings(const struct tailvolt_result *result, struct tv_group grou
 /* The converter by which alone charge reaches a battery, as an index of isolators; *converter = -1 where there is none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_charge_converter(const struct tailvolt_system *system, int battery, int *converter);
 
-/* The relay or converter between a battery and the alternator that the voltage switches, and that the lowest set point leaves open;
- * *isolator = -1 where there is none. */
+/* The set point, or the lower end of one that moves; NAN where there is no alternator. */
+double tv_charge_lowest_v(const struct tailvolt_system *system);
+/* Relays and converters at the alternator that this leaves open, into open[isolators]. */
+TAILVOLT_CHECKED enum tailvolt_status tv_charge_left_open(const struct tailvolt_system *system, bool *open);
+/* The one between a battery and the alternator that the voltage switches; *isolator = -1 where there is none. */
 TAILVOLT_CHECKED enum tailvolt_status tv_charge_stays_open(const struct tailvolt_system *system, int battery, int *isolator);
 
 /* Mean current into the batteries at their posts in a phase, in a use. */

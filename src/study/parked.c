@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "numeric/root.h"
+#include "simulate/charge.h"
 #include "simulate/each.h"
 #include "simulate/safety.h"
 #include "study/spread.h"
@@ -116,20 +117,44 @@ static enum tailvolt_status set_batteries(struct tv_parked_search *search, const
   return TAILVOLT_OK;
 }
 
+/* Of the batteries that driving does not restore the one that gave most, if the voltage leaves open what joins it. */
+static enum tailvolt_status set_stays_open(const struct tailvolt_system *sys, struct tailvolt_parked *out) {
+  struct tailvolt_parked_open *open = &out->stays_open;
+  for (int k = 0; k < out->battery_count; k++) {
+    const struct tailvolt_parked_battery *b = &out->batteries[k];
+    int isolator;
+    if (isfinite(b->idle_s) || isfinite(b->town_s) || isfinite(b->motorway_s)) continue;
+    if (open->present && b->taken_ah <= out->batteries[open->battery].taken_ah) continue;
+    enum tailvolt_status status = tv_charge_stays_open(sys, k, &isolator);
+    if (status != TAILVOLT_OK) return status;
+    if (isolator < 0) continue;
+    const struct tailvolt_isolator *from = &sys->isolators[isolator];
+    *open = (struct tailvolt_parked_open){true, k, isolator, from->kind, "", tv_charge_lowest_v(sys), from->closes_above_v};
+    memcpy(open->name, from->name, sizeof open->name);
+  }
+  return TAILVOLT_OK;
+}
+
 static enum tailvolt_status set_back(struct tv_parked_search *search, const struct tv_run *paused,
                                      const double *goal_c, struct tailvolt_parked *out) {
-  enum tailvolt_status status;
-  double *const seconds[] = {&out->idle_s, &out->town_s, &out->motorway_s};
   static const enum tv_back uses[] = {TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY};
+  double *const seconds[] = {&out->idle_s, &out->town_s, &out->motorway_s};
+  double *each_s = calloc((size_t)out->battery_count, sizeof *each_s);
+  enum tailvolt_status status = each_s != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   out->charged_when_ready = search->system->vehicle.charging == TAILVOLT_CHARGING_CONVERTER;
-  if (out->charged_when_ready) {
-    status = tv_drive_back(search, paused, goal_c, TV_BACK_READY, &out->idle_s);
-    out->town_s = out->motorway_s = out->idle_s;
-    return status;
+  for (int use = 0; use < 3 && status == TAILVOLT_OK; use++) {
+    if (use == 0 || !out->charged_when_ready)
+      status = tv_drive_back(search, paused, goal_c, out->charged_when_ready ? TV_BACK_READY : uses[use], seconds[use], each_s);
+    else
+      *seconds[use] = out->idle_s;
+    for (int k = 0; k < out->battery_count && status == TAILVOLT_OK; k++) {
+      struct tailvolt_parked_battery *b = &out->batteries[k];
+      double *const own[] = {&b->idle_s, &b->town_s, &b->motorway_s};
+      *own[use] = each_s[k];
+    }
   }
-  for (int k = 0; k < 3; k++)
-    if ((status = tv_drive_back(search, paused, goal_c, uses[k], seconds[k])) != TAILVOLT_OK) return status;
-  return TAILVOLT_OK;
+  free(each_s);
+  return status == TAILVOLT_OK ? set_stays_open(search->system, out) : status;
 }
 
 static enum tailvolt_status set_end(struct tv_parked_search *search, double until_s, double *goal_c,

@@ -297,9 +297,9 @@ TAILVOLT_CHECKED enum tailvolt_status tv_search_advance_slow(struct tv_parked_se
  * speed; or, where a converter charges, the car being on. */
 enum tv_back { TV_BACK_IDLE, TV_BACK_TOWN, TV_BACK_MOTORWAY, TV_BACK_READY };
 
-/* From the run's state until every battery has its charge goal_c[] back; NAN = not within a day. */
+/* From the run's state until every battery has its charge goal_c[] back, and until each of them first has; NAN = not within a day. */
 TAILVOLT_CHECKED enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
-                                                    const double *goal_c, enum tv_back use, double *seconds);
+                                                    const double *goal_c, enum tv_back use, double *seconds, double *each_s);
 /* Left standing, key off, until it no longer starts; NAN = more than half a year, or not even now. `from` NULL:
  * rested, with the file's charge. */
 TAILVOLT_CHECKED enum tailvolt_status tv_stand(struct tv_parked_search *search, const struct tv_run *from,

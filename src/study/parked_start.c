@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "parts/starter.h"
+#include "simulate/charge.h"
 #include "study/parked.h"
 #include "tailvolt/drive.h"
 
@@ -170,23 +171,84 @@ static enum tailvolt_status town_speeds(double idle_rpm, struct tailvolt_drive *
   return status;
 }
 
-/* A computer holds the set point high while charge is low, then swings it: take the middle. */
-static double set_point_v(const struct tv_run *run) {
+struct goal {
+  const struct tailvolt_system *system;
+  const double *charge_c; /* [batteries] */
+  double *seconds, *each_s;
+};
+
+static void note_each(const struct tv_run *run, const struct goal *goal, double driven_s) {
+  for (int k = 0; k < run->system->battery_count; k++)
+    if (isnan(goal->each_s[k]) && run->state.battery[k].charge_c >= goal->charge_c[k]) goal->each_s[k] = driven_s + SETTLING_S;
+}
+
+/* A computer holds the set point high while charge is low, then swings it. */
+static bool swings(const struct tv_run *run) {
   const struct tailvolt_system *sys = run->system;
   const struct tailvolt_alternator *a = &sys->alternator;
   int b = sys->engine.starter_battery;
-  if (sys->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || !(a->set_point_high_v > a->set_point_low_v))
-    return (double)NAN;
-  bool low = tv_battery_soc_frac(run->battery[b], &run->state.battery[b]) < a->low_end_above_frac;
-  return low ? a->set_point_high_v : 0.5 * (a->set_point_low_v + a->set_point_high_v);
+  if (sys->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || !(a->set_point_high_v > a->set_point_low_v)) return false;
+  return !(tv_battery_soc_frac(run->battery[b], &run->state.battery[b]) < a->low_end_above_frac);
 }
 
-static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row,
-                                        const struct tailvolt_drive *drive, const double *goal_c, double *seconds) {
-  double begun_s = row->time_s, begun_c = missing_c(run, goal_c), last_c = begun_c;
+/* Where it swings: the middle. */
+static double set_point_v(const struct tv_run *run) {
+  const struct tailvolt_alternator *a = &run->system->alternator;
+  if (run->system->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || !(a->set_point_high_v > a->set_point_low_v)) return (double)NAN;
+  return swings(run) ? 0.5 * (a->set_point_low_v + a->set_point_high_v) : a->set_point_high_v;
+}
+
+/* The relays and converters of the car that is driven. A middle voltage would close what the low end leaves open, and it goes to the high
+ * end for the battery alone that it watches (simulate/charge.h): while it swings these stay open. */
+struct joiners {
+  struct tailvolt_isolator *own; /* [isolators], of the system that is driven */
+  bool *open;                    /* those that the low end leaves open */
+  bool *parted;                  /* [batteries] behind one of those */
+  bool held;
+};
+
+static void joiners_free(struct joiners *j) { free(j->own), free(j->open), free(j->parted); }
+
+static enum tailvolt_status joiners_make(const struct tailvolt_system *system, struct joiners *j) {
+  size_t count = (size_t)system->isolator_count;
+  *j = (struct joiners){calloc(count + 1, sizeof *j->own), calloc(count + 1, sizeof *j->open),
+                        calloc((size_t)system->battery_count + 1, sizeof *j->parted), false};
+  if (j->own == NULL || j->open == NULL || j->parted == NULL) return TAILVOLT_NO_MEMORY;
+  if (count > 0) memcpy(j->own, system->isolators, count * sizeof *j->own);
+  enum tailvolt_status status = tv_charge_left_open(system, j->open);
+  for (int k = 0; k < system->battery_count && status == TAILVOLT_OK; k++) {
+    int isolator;
+    status = tv_charge_stays_open(system, k, &isolator);
+    j->parted[k] = isolator >= 0;
+  }
+  return status;
+}
+
+/* `run` NULL: not made yet. What has closed at the high end stays closed where it opens only below the low end. */
+static void hold_open(struct joiners *j, struct tv_run *run, const struct tailvolt_system *real, bool hold) {
+  if (hold == j->held) return;
+  j->held = hold;
+  for (int k = 0; k < real->isolator_count; k++) {
+    if (!j->open[k]) continue;
+    const struct tailvolt_isolator *i = &real->isolators[k];
+    j->own[k].closes_above_v = hold ? HUGE_VAL : i->closes_above_v;
+    j->own[k].opens_below_v = hold && i->opens_below_v > tv_charge_lowest_v(real) ? HUGE_VAL : i->opens_below_v;
+    if (run != NULL) run->stale_row = true;
+  }
+}
+
+/* Nothing is missing but what stays behind an open relay. */
+static bool only_parted(const struct tv_run *run, const struct joiners *j, const double *goal_c) {
+  for (int k = 0; k < run->system->battery_count; k++)
+    if (!j->parted[k] && goal_c[k] > run->state.battery[k].charge_c) return false;
+  return j->held;
+}
+
+static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row *row, const struct tailvolt_drive *drive,
+                                        const struct goal *goal, struct joiners *joiners) {
+  double begun_s = row->time_s, begun_c = missing_c(run, goal->charge_c), last_c = begun_c;
   double cycle_s = drive != NULL ? drive->summary.duration_s : 60.0;
   int moments = drive != NULL ? drive->count - 1 : 60;
-  *seconds = (double)NAN;
   for (double t_s = 0; t_s < DRIVE_MOST_S; t_s += cycle_s) {
     for (int k = 0; k < moments; k++) {
       double from_s = begun_s + t_s + (double)k, to_s = from_s + 1;
@@ -200,17 +262,19 @@ static enum tailvolt_status drive_until(struct tv_run *run, struct tailvolt_row 
       row->time_s = from_s;
       row->set_point_v = set_point_v(run);
       next.time_s = to_s;
+      hold_open(joiners, run, goal->system, swings(run));
       enum tailvolt_status status = tv_run_advance(run, row, &next, from_s, to_s);
       if (status != TAILVOLT_OK) return status;
-      double now_c = missing_c(run, goal_c);
+      note_each(run, goal, to_s - begun_s);
+      double now_c = missing_c(run, goal->charge_c);
       if (!(now_c > 0)) {
-        *seconds = to_s - begun_s;
+        *goal->seconds = to_s - begun_s + SETTLING_S;
         return TAILVOLT_OK;
       }
       last_c = now_c;
     }
     /* nothing gained after ten minutes: it never will */
-    if (t_s > 600 && last_c >= begun_c) return TAILVOLT_OK;
+    if (t_s > 600 && (last_c >= begun_c || only_parted(run, joiners, goal->charge_c))) return TAILVOLT_OK;
   }
   return TAILVOLT_OK;
 }
@@ -257,9 +321,10 @@ static bool stays_open(const struct tv_run *run) {
 }
 
 enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const struct tv_run *from,
-                                   const double *goal_c, enum tv_back use, double *seconds) {
+                                   const double *goal_c, enum tv_back use, double *seconds, double *each_s) {
   const struct tailvolt_system *sys = search->system;
   *seconds = (double)NAN;
+  for (int k = 0; k < sys->battery_count; k++) each_s[k] = goal_c[k] > from->state.battery[k].charge_c ? (double)NAN : 0;
   if (!(missing_c(from, goal_c) > 0)) {
     *seconds = 0;
     return TAILVOLT_OK;
@@ -271,7 +336,14 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
   double *load_on = calloc(loads + 1, sizeof *load_on);
   struct tailvolt_drive *drive = NULL;
   struct tv_run *run = NULL;
-  enum tailvolt_status status = TAILVOLT_NO_MEMORY;
+  struct tailvolt_system driven = *sys;
+  struct joiners joiners;
+  struct goal goal = {sys, goal_c, seconds, each_s};
+  enum tailvolt_status status = joiners_make(sys, &joiners);
+  if (status != TAILVOLT_OK) goto done;
+  driven.isolators = joiners.own;
+  hold_open(&joiners, NULL, sys, swings(from));
+  status = TAILVOLT_NO_MEMORY;
   if (silent == NULL || load_on == NULL) goto done;
   for (size_t k = 0; k < loads; k++) load_on[k] = 1;
   all_at(silent, sys, true);
@@ -287,14 +359,18 @@ enum tailvolt_status tv_drive_back(const struct tv_parked_search *search, const 
   options.progress = NULL;
   options.time_step_s = 1.0;
   if (use == TV_BACK_TOWN && (status = town_speeds(sys->engine.idle_rpm, &drive)) != TAILVOLT_OK) goto done;
-  if ((status = run_on(sys, &options, search->always, search->fine, from, &row, 1.0, &run)) != TAILVOLT_OK) goto done;
-  status = drive_until(run, &row, drive, goal_c, seconds);
-  if (!isnan(*seconds)) *seconds += SETTLING_S;
+  if ((status = run_on(&driven, &options, search->always, search->fine, from, &row, 1.0, &run)) != TAILVOLT_OK) goto done;
+  status = drive_until(run, &row, drive, &goal, &joiners);
 done:
   /* an empty pack has opened and the alternator cannot carry the car by itself: nothing is put back */
-  if (status == TAILVOLT_DIVERGED) status = TAILVOLT_OK, *seconds = (double)NAN;
+  if (status == TAILVOLT_DIVERGED) {
+    status = TAILVOLT_OK;
+    *seconds = (double)NAN;
+    for (int k = 0; k < sys->battery_count; k++) each_s[k] = (double)NAN;
+  }
   tailvolt_drive_free(drive);
   tv_run_free(run);
+  joiners_free(&joiners);
   free(silent);
   free(load_on);
   return status;

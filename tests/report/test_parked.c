@@ -219,6 +219,37 @@ static void test_safety_and_back(void **state) {
   tailvolt_report_free(text);
 }
 
+/* A relay that the alternator's low end leaves open: no time for what is behind it, and that of the rest below. */
+static void test_what_stays_open(void **state) {
+  (void)state;
+  sample.system.alternator.present = true;
+  parked.idle_s = parked.town_s = parked.motorway_s = (double)NAN;
+  parked.stays_open = (struct tailvolt_parked_open){true, 1, 0, TAILVOLT_RELAY, "split", 12.2, 13.3};
+  for (int k = 0; k < 2; k++) {
+    batteries[k].idle_s = batteries[k].town_s = k == 1 ? (double)NAN : 1200;
+    batteries[k].motorway_s = k == 1 ? (double)NAN : 600;
+  }
+  char *text = text_of(false);
+  has(text, "driving does not put all of it\n        back: the relay stays open at 12.2 V (sense = engine closes it)\n");
+  has(text, "  battery second does not get its charge back while the alternator stays at 12.2 V: isolator split");
+  has(text, "closes above 13.3 V; with sense = engine it is closed whenever the engine runs");
+  has(text, "battery starter is\n  back after 20 min at idle, 20 min in town or 10 min on the motorway\n");
+  tailvolt_report_free(text);
+  batteries[0].taken_ah = 0.1;
+  text = text_of(false);
+  has(text, "driving does not put it back:\n        the relay stays open at 12.2 V");
+  if (strstr(text, "back after") != NULL) fail_msg("it gave next to nothing: %s", text);
+  tailvolt_report_free(text);
+  assert_int_equal(tailvolt_report_parked_json(&sample.system, &parked, &text), TAILVOLT_OK);
+  has(text, "\"stays_open\": {");
+  has(text, "\"closes_above_v\": 13.3");
+  tailvolt_report_free(text);
+  parked.stays_open.present = false;
+  text = text_of(false);
+  has(text, "no driving puts it back");
+  tailvolt_report_free(text);
+}
+
 /* Why it took so long is said whole, wherever the longest reason is shown. */
 static void test_every_step(void **state) {
   (void)state;
@@ -245,6 +276,7 @@ int main(void) {
       cmocka_unit_test_setup(test_tables, make), cmocka_unit_test_setup(test_cars_that_were_not_followed, make),
       cmocka_unit_test_setup(test_json, make), cmocka_unit_test_setup(test_loads_off, make),
       cmocka_unit_test_setup(test_cars_that_outlast_the_search, make),
-      cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_every_step, make)};
+      cmocka_unit_test_setup(test_safety_and_back, make), cmocka_unit_test_setup(test_what_stays_open, make),
+      cmocka_unit_test_setup(test_every_step, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -344,6 +344,53 @@ static void the_computer_charges_high_then_swings(void **state) {
   assert_near_rel(early_s, middle_s, 0.01);
 }
 
+/* What the computer's low end leaves open brings a battery nothing, though the middle of the swing would close it. It does while the
+ * computer charges the starter battery at the high end, and where the ignition closes it. */
+static void the_low_end_leaves_it_open(void **state) {
+  (void)state;
+  static const struct {
+    const char *isolator, *alternator;
+    bool back;
+  } row[] = {{"kind = relay\n", "", false},
+             {"kind = converter\noutput = 10 A at 14.4 V\n", "", false},
+             {"kind = relay\ncloses above = 12.1 V\nopens below = 12 V\n", "", true},
+             {"kind = relay\nsense = engine\n", "", true},
+             {"kind = converter\noutput = 10 A at 14.4 V\nsense = engine\n", "", true},
+             {"kind = converter\noutput = 10 A at 14.4 V\n", "low end above = 100 %\n", true}};
+  for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+    char car[1024];
+    snprintf(car, sizeof car,
+             "[vehicle]\ncharging = computer\n[alternator]\nrated current = 110 A\nset point = 12.2 V .. 15 V\n%s"
+             "[battery]\ncapacity = 90 Ah\n[battery stage]\ncapacity = 8 Ah\nkind = AGM\nplace = bed\n[isolator split]\n%s"
+             "[amplifier bass]\nrated power = 400 W\nsupply from = stage\n"
+             "[cable feed]\nsize = 4 AWG\nlength = 1 m\n[cable stage feed]\nsize = 4 AWG\nlength = 4 m\n",
+             row[k].alternator, row[k].isolator);
+    struct tailvolt_system *system = scene_parse(car);
+    struct tailvolt_parked_options options = tailvolt_default_parked_options();
+    options.soc_limit_frac = 0.45;
+    struct tailvolt_parked *parked = parked_play(system, NULL, &options);
+    const struct tailvolt_parked_battery *starter = &parked->batteries[0], *stage = &parked->batteries[1];
+    print_message("%d: stage battery gave %.2f Ah, back after %.0f min; the other %.2f Ah, %.0f min\n", (int)k, stage->taken_ah,
+                  stage->idle_s / 60, starter->taken_ah, starter->idle_s / 60);
+    assert_true(stage->taken_ah > 1.5);
+    assert_true(isfinite(starter->idle_s) && isfinite(starter->town_s) && isfinite(starter->motorway_s));
+    assert_int_equal(isfinite(stage->idle_s), row[k].back);
+    assert_int_equal(isfinite(parked->idle_s), row[k].back);
+    assert_int_equal(isfinite(parked->town_s), row[k].back);
+    assert_int_equal(isfinite(parked->motorway_s), row[k].back);
+    assert_int_equal(parked->stays_open.present, !row[k].back);
+    if (row[k].back) {
+      assert_near(parked->idle_s, fmax(starter->idle_s, stage->idle_s), 1);
+    } else {
+      assert_int_equal(parked->stays_open.battery, 1);
+      assert_string_equal(parked->stays_open.name, "split");
+      assert_near(parked->stays_open.set_point_v, 12.2, 1e-9);
+    }
+    tailvolt_parked_free(parked);
+    tailvolt_system_free(system);
+  }
+}
+
 /* ---- left standing ---- */
 
 static void standing_takes_as_long_as_the_draw_and_the_charge_say(void **state) {
@@ -397,6 +444,7 @@ int main(void) {
       cmocka_unit_test(the_floor_falls_with_the_cold),
       cmocka_unit_test(a_converter_car_boots_and_is_charged_when_ready),
       cmocka_unit_test(the_computer_charges_high_then_swings),
+      cmocka_unit_test(the_low_end_leaves_it_open),
       cmocka_unit_test(standing_takes_as_long_as_the_draw_and_the_charge_say),
       cmocka_unit_test(key_off_draw_counts_while_it_plays),
   };
