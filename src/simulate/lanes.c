@@ -153,7 +153,10 @@ static void find_quantiles(const struct player *p) {
   }
 }
 
-static void finish(struct player *p, const struct tv_programmes *shared) {
+/* The profile may be run once more for that: `asked` whether to stop. */
+static void finish(struct player *p, const struct tv_programmes *shared, int (*asked)(void *context, double done_frac), void *context) {
+  p->run->options.progress = asked;
+  p->run->options.progress_context = context;
   enum tailvolt_status status = tv_swing_run(p->run, p->job->profile, shared);
   if (status == TAILVOLT_OK) status = tv_run_finish(p->run, tailvolt_profile_name(p->job->profile), &p->job->result);
   if (status == TAILVOLT_OK) find_quantiles(p);
@@ -270,6 +273,17 @@ static void report_progress(struct queue *q, struct player *p, int done) {
   tv_lock_give(&q->reporting);
 }
 
+/* Whether to stop, while a run goes on by itself. */
+static int ask(void *context, double done_frac) {
+  struct queue *q = context;
+  (void)done_frac;
+  if (q->how->progress == NULL || q->stopped || !tv_lock_try(&q->reporting)) return q->stopped;
+  double finished = (double)atomic_load(&q->finished) / ((double)q->count * PARTS);
+  if (!q->stopped) q->stopped = q->how->progress(q->how->context, finished) != 0;
+  tv_lock_give(&q->reporting);
+  return q->stopped;
+}
+
 static int done_parts(const struct player *p) {
   const struct tailvolt_profile *profile = p->job->profile;
   double start_s = tailvolt_profile_start_s(profile), length_s = tailvolt_profile_end_s(profile) - start_s;
@@ -298,7 +312,7 @@ static bool refill(struct bench *b, struct queue *q, int l) {
       return true;
     }
     if (status == TAILVOLT_OK)
-      finish(p, q->shared);
+      finish(p, q->shared, ask, q);
     else
       fail(p, status);
     end_lane(b, q, l);
@@ -331,7 +345,7 @@ static void look_after(struct bench *b, struct queue *q, int l) {
     return;
   }
   if (status == TAILVOLT_OK)
-    finish(p, q->shared);
+    finish(p, q->shared, ask, q);
   else
     fail(p, status);
   end_lane(b, q, l);

@@ -17,7 +17,9 @@ struct tailvolt_run {
 
 enum tailvolt_status tailvolt_run_open(const struct tailvolt_system *system, const bool *prescribed,
                                        const struct tailvolt_options *options, struct tailvolt_run **out, char *error) {
-  return tv_run_open_like(system, prescribed, options, NULL, NULL, out, error);
+  struct tailvolt_options unheard = *options; /* whoever advances it stops by himself */
+  unheard.progress = NULL;
+  return tv_run_open_like(system, prescribed, &unheard, NULL, NULL, out, error);
 }
 
 enum tailvolt_status tv_run_open_like(const struct tailvolt_system *system, const bool *prescribed,

@@ -7,11 +7,14 @@
 #include "simulate/programmes.h"
 
 /* Once per simulated second, where there is a listener. */
-static enum tailvolt_status report_progress(const struct tailvolt_options *o, double at_s, double start_s, double span_s,
+static enum tailvolt_status report_progress(struct tv_run *run, double at_s, double start_s, double span_s,
                                             double *reported_s) {
+  const struct tailvolt_options *o = &run->options;
   if (o->progress == NULL || at_s - *reported_s < 1) return TAILVOLT_OK;
   *reported_s = at_s;
-  return o->progress(o->progress_context, (at_s - start_s) / span_s) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+  run->shown_frac = (at_s - start_s) / span_s;
+  run->asked_at = run->steps;
+  return o->progress(o->progress_context, run->shown_frac) ? TAILVOLT_STOPPED : TAILVOLT_OK;
 }
 
 /* Runs long rows in stretches, so that progress and requests to stop get through: the steps are the row's
@@ -33,14 +36,14 @@ static enum tailvolt_status go_through(struct tv_run *run, const struct tailvolt
     if ((status = tv_run_go_draws(run)) != TAILVOLT_OK || next == NULL) return status;
     double at_s = row->time_s;
     if (taken) {
-      if ((status = report_progress(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
+      if ((status = report_progress(run, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
       continue;
     }
     if ((status = tv_run_begin_row(run, row, next, at_s, next->time_s)) != TAILVOLT_OK) return status;
     while (at_s < next->time_s) {
       at_s = o->progress != NULL && next->time_s - at_s > 15 ? at_s + 10 : next->time_s;
       if ((status = tv_run_go(run, at_s)) != TAILVOLT_OK) return status;
-      if ((status = report_progress(o, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
+      if ((status = report_progress(run, at_s, start_s, span_s, &progress_s)) != TAILVOLT_OK) return status;
     }
     row = next;
   }

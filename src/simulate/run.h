@@ -204,6 +204,8 @@ struct tv_run {
   double step_s;                /* length the port reduction is for; 0 = the instant */
   double base_step_s;           /* requested */
   double asked_step_s;          /* the options' value that base_step_s was derived from */
+  double shown_frac;            /* of the profile, as progress was told; steps when it was last asked whether to stop */
+  long long asked_at;
   bool stale_ports, stale_stiff, stale_row, stale_offset, stale_wiring;
   bool matrix_moved;            /* by the event under way */
   bool stale_rebuild;           /* a state was restored: rebuild the reductions as they were with it */

@@ -2,6 +2,13 @@
 
 #include "simulate/programmes.h"
 
+/* The run itself has told how far it is. */
+static int ask(void *context, double done_frac) {
+  const struct tv_run *run = context;
+  (void)done_frac;
+  return run->options.progress(run->options.progress_context, 1);
+}
+
 enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_profile *profile,
                                   const struct tv_programmes *shared) {
   if (!tv_swings(run->system)) return TAILVOLT_OK;
@@ -10,7 +17,8 @@ enum tailvolt_status tv_swing_run(struct tv_run *run, const struct tailvolt_prof
   struct tailvolt_result *result = NULL;
   struct tv_run *at_high_end = NULL;
   options.record = NULL;
-  options.progress = NULL;
+  options.progress = run->options.progress != NULL ? ask : NULL;
+  options.progress_context = run;
   high.alternator.set_point_v = high.alternator.set_point_low_v = high.alternator.set_point_high_v;
   enum tailvolt_status status = tv_profile_run(&high, profile, &options, shared, run, &at_high_end, run->error);
   if (status != TAILVOLT_OK) return status;

@@ -8,6 +8,7 @@
 
 #include "simulate/each.h"
 #include "simulate/run.h"
+#include "text/lock.h"
 #include "text/text.h"
 
 /* ---- meters at the points ---- */
@@ -145,7 +146,28 @@ static enum tailvolt_status find_items(struct walk *w) {
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status run_job(struct tv_log_job *job) {
+/* What the threads share. */
+struct crew {
+  struct tv_log_job *jobs;
+  int count;
+  int (*progress)(void *context, double done_frac);
+  void *context;
+  struct tv_lock reporting;
+  atomic_int done;
+  atomic_bool stopped;
+};
+
+/* Within a run as between two: a log may be long. */
+static int report_progress(void *context, double done_frac) {
+  struct crew *crew = context;
+  (void)done_frac;
+  if (crew->progress == NULL || atomic_load(&crew->stopped) || !tv_lock_try(&crew->reporting)) return atomic_load(&crew->stopped);
+  if (crew->progress(crew->context, (double)atomic_load(&crew->done) / crew->count) != 0) atomic_store(&crew->stopped, true);
+  tv_lock_give(&crew->reporting);
+  return atomic_load(&crew->stopped);
+}
+
+static enum tailvolt_status run_job(struct crew *crew, struct tv_log_job *job) {
   struct walk w = {.job = job};
   const struct tailvolt_system *system = job->system;
   struct tailvolt_profile_cursor *cursor = NULL;
@@ -153,7 +175,8 @@ static enum tailvolt_status run_job(struct tv_log_job *job) {
   bool *prescribed = calloc((size_t)system->amplifier_count + 1, sizeof *prescribed);
   enum tailvolt_status status = prescribed != NULL ? find_items(&w) : TAILVOLT_NO_MEMORY;
   options.record = NULL;
-  options.progress = NULL;
+  options.progress = report_progress;
+  options.progress_context = crew;
   w.step_s = options.time_step_s > 0 ? options.time_step_s : 1e-3;
   for (long k = 0; k < job->log->row_count * job->log->column_count; k++) job->simulated[k] = (double)NAN;
   for (int k = 0; status == TAILVOLT_OK && k < system->amplifier_count; k++)
@@ -171,31 +194,23 @@ static enum tailvolt_status run_job(struct tv_log_job *job) {
   return status;
 }
 
-/* What the threads share. */
-struct crew {
-  struct tv_log_job *jobs;
-  int count;
-  int (*progress)(void *context, double done_frac);
-  void *context;
-  atomic_int done, stopped;
-};
-
 static void run_one(void *context, int k) {
   struct crew *crew = context;
   if (atomic_load(&crew->stopped)) return;
   crew->jobs[k].error[0] = '\0';
-  crew->jobs[k].status = run_job(&crew->jobs[k]);
-  int ended = atomic_fetch_add(&crew->done, 1) + 1;
-  if (crew->progress == NULL || tv_thread() != 0) return;
-  if (crew->progress(crew->context, (double)ended / crew->count) != 0) atomic_store(&crew->stopped, 1);
+  crew->jobs[k].status = run_job(crew, &crew->jobs[k]);
+  atomic_fetch_add(&crew->done, 1);
+  (void)report_progress(crew, 0);
 }
 
 enum tailvolt_status tv_log_simulate(struct tv_log_job *jobs, int count, int threads,
                                      int (*progress)(void *context, double done_frac), void *context) {
   struct crew crew = {.jobs = jobs, .count = count, .progress = progress, .context = context};
   atomic_init(&crew.done, 0);
-  atomic_init(&crew.stopped, 0);
+  atomic_init(&crew.stopped, false);
+  tv_lock_make(&crew.reporting);
   tv_each(count, tv_threads(threads), run_one, &crew);
+  tv_lock_free(&crew.reporting);
   if (atomic_load(&crew.stopped)) return TAILVOLT_STOPPED;
   for (int k = 0; k < count; k++)
     if (jobs[k].status == TAILVOLT_NO_MEMORY) return TAILVOLT_NO_MEMORY;

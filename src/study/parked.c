@@ -406,12 +406,24 @@ struct beside {
   char measure_error[TAILVOLT_TEXT_MAX];
 };
 
+/* Asked by the thread beside: the caller's hears whether to stop. */
+static int look_beside(void *context, double done_frac) {
+  const struct beside *b = context;
+  (void)done_frac;
+  return atomic_load(&b->played) && b->played_status != TAILVOLT_OK;
+}
+
 static void measure(struct beside *b) {
+  struct tailvolt_parked_options own = *b->options;
+  if (tv_thread() != b->thread) {
+    own.run.progress = look_beside;
+    own.run.progress_context = b;
+  }
   b->begun = true;
   b->status = tv_parked_share(b->system, &b->options->run, &b->shared, b->measure_error);
   b->quick.programmes = b->shared;
   if (b->status == TAILVOLT_OK)
-    b->status = tv_parked_calibrate(b->system, b->profile, b->options, (double)NAN, &b->quick, b->measure_error);
+    b->status = tv_parked_calibrate(b->system, b->profile, &own, (double)NAN, &b->quick, b->measure_error);
 }
 
 static void play(struct beside *b) {

@@ -150,10 +150,17 @@ static void find_short_rows(struct tv_parked_search *search) {
     }
 }
 
-static struct tailvolt_options fine_options(const struct tailvolt_parked_options *options) {
-  struct tailvolt_options run = options->run;
+static int ask(void *context, double done_frac) {
+  struct tv_parked_search *search = context;
+  (void)done_frac; /* of a profile, which is not how far the search is */
+  return tv_search_progress(search, 0) != TAILVOLT_OK;
+}
+
+static struct tailvolt_options fine_options(struct tv_parked_search *search) {
+  struct tailvolt_options run = search->options->run;
   run.record = NULL;
-  run.progress = NULL;
+  if (run.progress != NULL) run.progress = ask;
+  run.progress_context = search;
   return run;
 }
 
@@ -179,7 +186,7 @@ static enum tailvolt_status make_slow(struct tv_parked_search *search) {
   for (size_t k = 0; k < amplifiers; k++) held[k].cut_out_v = 0;
   search->slow_system.amplifiers = held;
   search->slow_system.programme_count = 0; /* none is played here */
-  struct tailvolt_options options = fine_options(search->options);
+  struct tailvolt_options options = fine_options(search);
   options.time_step_s = 0.1;
   /* its wiring stays at air temperature, which the mean currents do not notice: conductor heating is computed
    * separately from the mean squares */
@@ -212,7 +219,7 @@ static enum tailvolt_status make_still(struct tv_parked_search *search) {
 
 /* The fine run, or the quick search's smooth one: storage inside amplifiers settles in milliseconds. */
 static enum tailvolt_status make_fine(struct tv_parked_search *search) {
-  struct tailvolt_options options = fine_options(search->options);
+  struct tailvolt_options options = fine_options(search);
   if (!search->is_quick) {
     enum tailvolt_status made = make_still(search);
     if (made == TAILVOLT_OK) made = tv_relays_make(search, &search->still_system);
@@ -230,7 +237,7 @@ static enum tailvolt_status make_fine(struct tv_parked_search *search) {
 }
 
 static enum tailvolt_status make_runs(struct tv_parked_search *search) {
-  struct tailvolt_options options = fine_options(search->options);
+  struct tailvolt_options options = fine_options(search);
   enum tailvolt_status status = make_fine(search);
   if (status != TAILVOLT_OK) return status;
   if ((status = make_slow(search)) != TAILVOLT_OK) return status;

@@ -118,7 +118,6 @@ enum tailvolt_status tv_parked_calibrate(const struct tailvolt_system *system, c
   struct tv_parked_search *smooth = calloc(1, sizeof *smooth), *full = calloc(1, sizeof *full);
   enum tailvolt_status status = smooth != NULL && full != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   own.full = false;
-  own.run.progress = NULL;
   quick->draw_ratio = 1;
   quick->crest_frac = 0;
   quick->cut_out_ratio = 1;

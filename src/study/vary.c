@@ -13,6 +13,7 @@
 #include "simulate/lanes.h"
 #include "simulate/programmes.h"
 #include "study/parked.h"
+#include "text/lock.h"
 
 void tailvolt_vary_options_init(struct tailvolt_vary_options *options, size_t size) {
   struct tailvolt_vary_options all = {
@@ -138,6 +139,10 @@ struct batch {
   long first;
   int count;
   struct row_run *run;
+  int stage, stages; /* each row's run, its playing time, cars like it */
+  struct tv_lock reporting;
+  atomic_int played;
+  atomic_bool stopped;
 };
 
 static void end_all(struct job *job, enum tailvolt_status status) {
@@ -146,11 +151,28 @@ static void end_all(struct job *job, enum tailvolt_status status) {
 }
 
 static int report_progress(void *context, double done_frac) {
-  const struct batch *batch = context;
+  struct batch *batch = context;
   struct job *job = batch->job;
-  double done = (double)batch->first + batch->count * done_frac;
+  double done = (double)batch->first + batch->count * (batch->stage + done_frac) / batch->stages;
   if (job->options->progress == NULL) return 0;
-  return job->options->progress(job->options->context, done / (double)job->row_count);
+  if (job->options->progress(job->options->context, done / (double)job->row_count) != 0) atomic_store(&batch->stopped, true);
+  return atomic_load(&batch->stopped);
+}
+
+/* Of rows that are played side by side; nobody waits for another thread that asks. */
+static int look_while_playing(void *context, double done_frac) {
+  struct batch *batch = context;
+  (void)done_frac;
+  if (atomic_load(&batch->stopped) || !tv_lock_try(&batch->reporting)) return atomic_load(&batch->stopped);
+  int stop = report_progress(batch, (double)atomic_load(&batch->played) / batch->count);
+  tv_lock_give(&batch->reporting);
+  return stop;
+}
+
+/* Of cars like one row's, all threads together. */
+static int look_while_drawing(void *context, double done_frac) {
+  struct batch *batch = context;
+  return report_progress(batch, (atomic_load(&batch->played) + done_frac) / batch->count);
 }
 
 static void say_fault(const struct tailvolt_faults *faults, enum tailvolt_status status,
@@ -175,13 +197,15 @@ struct row_run {
 
 /* Playing time of the system alone: its own music at level 0. A car that cannot be played parked has none.
  * With ripple, as in `parked`: without it, a note that dips under the cut-out cuts out too soon. */
-static enum tailvolt_status play_parked(const struct job *job, struct row_run *run) {
+static enum tailvolt_status play_parked(struct batch *batch, struct row_run *run) {
+  const struct job *job = batch->job;
   struct tailvolt_parked_options options = tailvolt_default_parked_options();
   struct tv_parked_brief brief;
   char error[TAILVOLT_TEXT_MAX];
   options.run = job->options->run;
   options.run.record = NULL;
-  options.run.progress = NULL;
+  options.run.progress = look_while_playing;
+  options.run.progress_context = batch;
   options.threads = 1;
   enum tailvolt_status status = tv_parked_brief_with(run->system, NULL, &options, NULL, &brief, error);
   if (status == TAILVOLT_OK) run->parked_s = brief.ends_by == TAILVOLT_ENDS_BY_TIME ? (double)INFINITY : brief.until_s;
@@ -189,14 +213,18 @@ static enum tailvolt_status play_parked(const struct job *job, struct row_run *r
 }
 
 /* In how many cars like this row's the profile holds; the same cars, factor by factor, in every row. */
-static enum tailvolt_status draw_cars(const struct job *job, struct row_run *run, const struct tailvolt_result *result) {
+static enum tailvolt_status draw_cars(struct batch *batch, struct row_run *run, const struct tailvolt_result *result) {
+  const struct job *job = batch->job;
   struct tailvolt_certainty_options options = tailvolt_default_certainty_options();
   const struct tailvolt_profile *profiles[] = {run->profile};
   options.run = &job->options->run;
   options.vehicles = job->options->vehicles;
   options.threads = tv_threads(job->options->threads);
   options.shares = false;
+  options.progress = look_while_drawing;
+  options.context = batch;
   enum tailvolt_status status = tailvolt_certainty(run->system, profiles, 1, &result, &options, &run->certainty, NULL);
+  if (atomic_load(&batch->stopped)) return TAILVOLT_STOPPED; /* what it has by then is no answer for a row */
   return status == TAILVOLT_NO_MEMORY ? status : TAILVOLT_OK;
 }
 
@@ -231,18 +259,43 @@ static void read_one(void *context, int k) {
 
 static void play_one(void *context, int k) {
   struct batch *batch = context;
-  if (batch->run[k].place >= 0) batch->run[k].status = play_parked(batch->job, &batch->run[k]);
+  if (batch->run[k].place >= 0 && !atomic_load(&batch->stopped)) batch->run[k].status = play_parked(batch, &batch->run[k]);
+  atomic_fetch_add(&batch->played, 1);
+}
+
+/* How long each plays, then in how many cars like it the profile holds. */
+static enum tailvolt_status study_rows(struct batch *batch, const struct tv_lane_job *lane, int threads) {
+  const struct tailvolt_vary_options *options = batch->job->options;
+  enum tailvolt_status status = TAILVOLT_OK;
+  if (options->parked) {
+    batch->stage++;
+    tv_each(batch->count, threads, play_one, batch);
+    for (int k = 0; k < batch->count; k++)
+      if (batch->run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
+    if (status == TAILVOLT_OK && atomic_load(&batch->stopped)) status = TAILVOLT_STOPPED;
+  }
+  if (options->vehicles > 0) batch->stage++;
+  for (int k = 0; k < batch->count && status == TAILVOLT_OK && options->vehicles > 0; k++) {
+    struct row_run *run = &batch->run[k];
+    atomic_store(&batch->played, k);
+    if (run->place >= 0 && lane[run->place].result != NULL) status = draw_cars(batch, run, lane[run->place].result);
+  }
+  return status;
 }
 
 /* Reads the rows of a batch, runs them side by side and delivers them in order. */
 static void run_batch(struct job *job, long first, int count) {
   struct row_run *run = calloc((size_t)count, sizeof *run);
   struct tv_lane_job *lane = calloc((size_t)count, sizeof *lane);
-  struct batch batch = {job, first, count, run};
+  struct batch batch = {.job = job, .first = first, .count = count, .run = run};
   struct tv_lanes_how how = {.threads = tv_threads(job->options->threads), .progress = report_progress, .context = &batch};
   struct tailvolt_options options = job->options->run;
   enum tailvolt_status status = run != NULL && lane != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
   int lanes = 0;
+  batch.stages = 1 + job->options->parked + (job->options->vehicles > 0);
+  tv_lock_make(&batch.reporting);
+  atomic_init(&batch.played, 0);
+  atomic_init(&batch.stopped, false);
   options.record = NULL;
   options.progress = NULL;
   if (status == TAILVOLT_OK) tv_each(count, how.threads, read_one, &batch);
@@ -255,12 +308,7 @@ static void run_batch(struct job *job, long first, int count) {
         (struct tv_lane_job){.system = run[k].system, .profile = run[k].profile, .options = &options};
   }
   if (status == TAILVOLT_OK) status = tv_lanes_simulate(lane, lanes, job->programmes, &how);
-  bool parked = status == TAILVOLT_OK && job->options->parked;
-  if (parked) tv_each(count, how.threads, play_one, &batch);
-  for (int k = 0; k < (parked ? count : 0); k++)
-    if (run[k].status == TAILVOLT_NO_MEMORY) status = TAILVOLT_NO_MEMORY;
-  for (int k = 0; k < count && status == TAILVOLT_OK && job->options->vehicles > 0; k++)
-    if (run[k].place >= 0 && lane[run[k].place].result != NULL) status = draw_cars(job, &run[k], lane[run[k].place].result);
+  if (status == TAILVOLT_OK) status = study_rows(&batch, lane, how.threads);
   if (status != TAILVOLT_OK) end_all(job, status);
   for (int k = 0; k < count && run != NULL && lane != NULL; k++) {
     if (status == TAILVOLT_OK) hand_over(job, first + k, &run[k], run[k].place >= 0 ? &lane[run[k].place] : NULL);
@@ -269,6 +317,7 @@ static void run_batch(struct job *job, long first, int count) {
     free(run[k].faults);
   }
   for (int k = 0; k < lanes; k++) tailvolt_result_free(lane[k].result);
+  tv_lock_free(&batch.reporting);
   free(run);
   free(lane);
 }

@@ -52,4 +52,8 @@ printf 'time_s,engine_rpm,programme\n0,800,silence\n60,800,silence\n' >"$work/dr
 run 0 compare "$car" "$work/bare.csv" --profile "$work/drive.csv"; out "voltage_v:battery post"
 run 2 compare "$car" "$work/bare.csv" --profile "$work/drive.csv" -o "$work/drive.csv"; err "is an input of this command"
 run 2 simulate "$car" "$work/log.csv"; err "a measured column"
+# a log of years is one run: a signal is heard within it, between two readings
+printf 'time_s,engine_rpm,voltage_v:battery post\n0,800,13.6\n1000000000,800,13.5\n' >"$work/years.csv"
+stopped compare "$car" "$work/years.csv"; err "stopped"; silent_out
+
 finish

@@ -149,6 +149,9 @@ done
 [ $code -eq 130 ] || complain "$asked: exit code $code, wanted 130"
 out "PARTIAL"; err "the spread is of"
 
+# and however short the steps
+stopped parked $van --spread 0 --time-step 0.001ms; err "stopped before"; silent_out
+
 # options that cannot be right
 run 2 parked $van --floor 9; err "--floor 9: write a value with its unit (V or mV)"; silent_out
 run 2 parked $van --soc-limit 150%; err "must be between"

@@ -33,6 +33,21 @@ err() { grep -qF -e "$1" "$work/err" || complain "$asked: messages lack: $1 (the
 silent_out() { [ ! -s "$work/out" ] || complain "$asked: wrote to standard output"; }
 silent_err() { [ ! -s "$work/err" ] || complain "$asked: wrote to standard error: $(head -1 "$work/err")"; }
 
+# stopped ARGUMENTS...: a run of hours that a signal ends at once
+stopped() {
+  asked="tailvolt $*, stopped"
+  "$tailvolt" "$@" >"$work/out" 2>"$work/err" &
+  process=$!
+  sleep 1
+  kill -TERM $process 2>/dev/null || complain "$asked: was over before"
+  waited=0
+  while kill -0 $process 2>/dev/null && [ $waited -lt 50 ]; do sleep 0.1; waited=$((waited + 1)); done
+  kill -9 $process 2>/dev/null && complain "$asked: went on for seconds"
+  code=0
+  wait $process 2>/dev/null || code=$?
+  [ $code -eq 143 ] || complain "$asked: exit code $code, wanted 143"
+}
+
 # every line of messages starts with "tailvolt: "
 messages_are_named() {
   if grep -qv '^tailvolt: ' "$work/err"; then complain "$asked: a message without its name: $(grep -v '^tailvolt: ' "$work/err" | head -1)"; fi
