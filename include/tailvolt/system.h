@@ -376,6 +376,17 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_copy(const st
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_input(const struct tailvolt_system *system, int index,
                                                                          char **path);
 
+/** The same of a system that need not be complete: every recording, envelope and style that its text or a setting names, whatever else
+ *  is wrong with it: in a section that is unknown too. What is to be written beside a refused system can be held against them.
+ *  \param text   of the system file
+ *  \param name   the file's name, which names in it are relative to
+ *  \param index  from 0 up
+ *  \param path   receives the path; free with tailvolt_system_text_free(). NULL after the last
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_named(const char *text, const char *name,
+                                                                         const struct tailvolt_setting *settings, int setting_count,
+                                                                         int index, char **path);
+
 /** The key that names the same file, as a setting takes it: "programme club.recording"; empty for a style that is built in, and after
  *  the last.
  *  \param key  receives it, cut to `size` bytes

@@ -15,7 +15,7 @@
 #include "tailvolt/version.h"
 #include "text/text.h"
 
-enum { REPORT_MOST = 256 << 20, PATH_ROOM = 4096 };
+enum { REPORT_MOST = 256 << 20, PATH_ROOM = TV_AGAIN_PATH };
 
 static int no_memory(void) {
   tv_error("out of memory");
@@ -64,6 +64,14 @@ static bool is_it(const char *path, const struct tv_made_file *file, bool *seen)
   return bytes == file->bytes && strcmp(sha256, file->sha256) == 0;
 }
 
+bool tv_again_place(const struct tv_again *again, int file, int place, char path[TV_AGAIN_PATH]) {
+  const struct tv_made_file *of = &again->from.files[file];
+  const char *from[] = {again->report, again->report, named_by(&again->from, of)}, *names[] = {of->name, last_name(of->name), of->name};
+  if (place >= 3) return false;
+  if (!beside(path, from[place], names[place])) path[0] = '\0';
+  return true;
+}
+
 /* A file that is only named: beside the report, then where its name leads. */
 static int find_file(struct tv_again *again, struct tv_made_file *file) {
   char path[PATH_ROOM];
@@ -73,9 +81,8 @@ static int find_file(struct tv_again *again, struct tv_made_file *file) {
     tv_error("%s: does not say what %s held: it was a pipe, or decoded by a browser", report, name);
     return TV_EXIT_INPUT;
   }
-  const char *const from[] = {report, report, named_by(&again->from, file)}, *const names[] = {name, last_name(name), name};
-  for (int k = 0; k < 3 && !found; k++) {
-    found = beside(path, from[k], names[k]) && is_it(path, file, &seen);
+  for (int k = 0; !found && tv_again_place(again, (int)(file - again->from.files), k, path); k++) {
+    found = path[0] != '\0' && is_it(path, file, &seen);
     if (errno == ENOMEM) return no_memory();
   }
   if (!found) {

@@ -24,6 +24,11 @@ void tv_again_end(struct tv_again *again);
  * unchanged; `quiet` leaves out warnings, of another version and of a report whose rest was changed. */
 int tv_again_read(const char *report, bool quiet, struct tv_again *again);
 
+enum { TV_AGAIN_PATH = 4096 };
+/* The place-th at which a file of the report is looked for: beside the report, then where its name leads; empty where that is too long a
+ * path. False after the last. */
+bool tv_again_place(const struct tv_again *again, int file, int place, char path[TV_AGAIN_PATH]);
+
 /* The report's file behind an operand or an option's value, by its address; behind a path from which it is read. NULL = none. */
 const struct tv_made_file *tv_again_named(const struct tv_invocation *invocation, const char *name);
 const struct tv_made_file *tv_again_at(const struct tv_invocation *invocation, const char *path);

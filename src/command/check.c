@@ -74,7 +74,19 @@ static void check_system(struct checking *checking, const char *path) {
   struct tailvolt_setting *settings = tv_settings(invocation, &count);
   struct tailvolt_system *system = NULL;
   enum tailvolt_status status = TAILVOLT_NO_MEMORY;
-  if (settings != NULL) status = tailvolt_system_read(path, settings, count, &system, checking->each);
+  char *text = NULL, error[TAILVOLT_TEXT_MAX] = "";
+  if (settings != NULL) status = tailvolt_system_text(path, &text, error);
+  if (status == TAILVOLT_OK) {
+    /* also what a refused one names is not written over */
+    status = tv_note_named(invocation, text, path, settings, count)
+                 ? tailvolt_system_parse(text, path, settings, count, &system, checking->each)
+                 : TAILVOLT_NO_MEMORY;
+  } else if (status != TAILVOLT_NO_MEMORY) {
+    struct tailvolt_fault *fault = &checking->each->fault[checking->each->count++];
+    snprintf(fault->file, sizeof fault->file, "%s", path);
+    snprintf(fault->message, sizeof fault->message, "%s%s", status == TAILVOLT_NOT_READABLE ? "cannot be read: " : "", error);
+  }
+  tailvolt_system_text_free(text);
   free(settings);
   if (status == TAILVOLT_OK) status = tailvolt_check(system, checking->each);
   gather(checking, path, status);
@@ -111,6 +123,10 @@ static void check_report(struct checking *checking, const char *path) {
   if (code == TV_EXIT_DONE && again.from.report_changed) {
     tv_error("%s: was changed after it was made, all but what it was made from: it may say anything; --from still runs the job", path);
     code = TV_EXIT_INPUT;
+  }
+  if (!tv_note_report(checking->invocation, &again)) {
+    tv_error("out of memory");
+    code = TV_EXIT_NOT_COMPUTED;
   }
   if (code == TV_EXIT_DONE) add_text(checking, tv_made_understood(&again.from, path, &checking->style));
   if (code > checking->code) checking->code = code;

@@ -37,6 +37,26 @@ bool tv_note_programmes(const struct tv_invocation *invocation, const struct tai
   }
 }
 
+bool tv_note_named(const struct tv_invocation *invocation, const char *text, const char *path, const struct tailvolt_setting *settings,
+                   int setting_count) {
+  for (int k = 0;; k++) {
+    char *named = NULL;
+    if (tailvolt_system_named(text, path, settings, setting_count, k, &named) != TAILVOLT_OK) return false;
+    if (named == NULL) return !invocation->made->failed;
+    tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_RECORDING}, named, named);
+    tailvolt_system_text_free(named);
+  }
+}
+
+bool tv_note_report(const struct tv_invocation *invocation, const struct tv_again *again) {
+  for (int k = 0; k < again->from.file_count; k++) {
+    char path[TV_AGAIN_PATH];
+    for (int p = 0; tv_again_place(again, k, p, path); p++)
+      if (path[0] != '\0') tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_RECORDING}, path, path);
+  }
+  return !invocation->made->failed;
+}
+
 /* Nothing that moves the bits was changed on the way. */
 static bool is_same_job(const struct tv_invocation *invocation) {
   for (int k = 0; k < invocation->given_count; k++)

@@ -9,6 +9,12 @@
  * message where there is one to give, when out of memory or where a job taken from a report names a file that the report does not. */
 bool tv_note_programmes(const struct tv_invocation *invocation, const struct tailvolt_system *system, bool compared);
 
+/* The same of a system that may be refused: all that its text and settings name. False when out of memory. */
+bool tv_note_named(const struct tv_invocation *invocation, const char *text, const char *path, const struct tailvolt_setting *settings,
+                   int setting_count);
+/* Files that a report names, held in it or not, wherever they are looked for. False when out of memory. */
+bool tv_note_report(const struct tv_invocation *invocation, const struct tv_again *again);
+
 /* What the runs ended in. Of a job taken from a report says whether that is what the report says. */
 void tv_note_runs(const struct tv_invocation *invocation, struct tailvolt_result *const *runs, int count);
 

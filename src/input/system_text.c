@@ -4,6 +4,7 @@
 #include "input/lines.h"
 #include "input/path.h"
 #include "input/style.h"
+#include "input/system_keys.h"
 #include "tailvolt/system.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -57,4 +58,42 @@ const char *tailvolt_system_input_key(const struct tailvolt_system *system, int 
   tv_section_words(TAILVOLT_PART_PROGRAMME, programme->name, key, size);
   tv_append(key, size, ".%s", word);
   return name;
+}
+
+/* The file that a line or a setting names for a programme; *name empty where it names none. A key that is nearly one is taken for it. */
+static void name_in(const char *text, char name[TAILVOLT_TEXT_MAX]) {
+  size_t split = strcspn(text, "=:");
+  char left[TAILVOLT_TEXT_MAX], key[TAILVOLT_TEXT_MAX];
+  name[0] = '\0';
+  if (text[split] == '\0' || split >= sizeof left) return;
+  tv_copy_text(left, split + 1, text);
+  const char *dot = strrchr(left, '.');
+  tv_squeeze(key, sizeof key, dot != NULL ? dot + 1 : left);
+  enum tv_key_id id = tv_key_find(TV_KIND_PROGRAMME, key);
+  const char *near = id == TV_KEY_COUNT ? tv_key_nearest(TV_KIND_PROGRAMME, key) : NULL;
+  if (near != NULL) id = tv_key_find(TV_KIND_PROGRAMME, near);
+  if (id == TV_K_RECORDING || id == TV_K_ENVELOPE || id == TV_K_STYLE) tv_squeeze(name, TAILVOLT_TEXT_MAX, text + split + 1);
+}
+
+enum tailvolt_status tailvolt_system_named(const char *text, const char *name, const struct tailvolt_setting *settings, int setting_count,
+                                           int index, char **path) {
+  struct tv_lines lines;
+  char line[TV_LINE_LONGEST + 1], named[TAILVOLT_TEXT_MAX] = "";
+  const char *problem = NULL;
+  *path = NULL;
+  enum tailvolt_status status = tv_lines_copy(text, &lines);
+  if (status != TAILVOLT_OK) return status;
+  int setting = 0;
+  bool found = false;
+  while (!found && tv_lines_next(&lines, line, &problem)) {
+    name_in(line, named);
+    found = named[0] != '\0' && index-- == 0;
+  }
+  while (!found && setting < setting_count) {
+    name_in(settings[setting++].text, named);
+    found = named[0] != '\0' && index-- == 0;
+  }
+  tv_lines_free(&lines);
+  if (found) *path = tv_beside(name, named);
+  return !found || *path != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }

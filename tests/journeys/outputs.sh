@@ -52,6 +52,24 @@ for gap in "rated power:amplifier bass.rated power = 300 W, 500 W" "length:cable
   cmp -s "$work/tone.wav" "$work/tone-kept.wav" || { complain "$asked: a recording was written over"; cp "$work/tone-kept.wav" "$work/tone.wav"; }
 done
 
+# check writes beside faults too: what a refused system names, and what a report names, stays
+{ sed '/^rated power/d' "$work/t.ini"; printf '[programe music]\nrecording = tone.wav\n'; } >"$work/part.ini"
+stays() { cmp -s "$work/tone.wav" "$work/tone-kept.wav" || { complain "$asked: a recording was written over"; cp "$work/tone-kept.wav" "$work/tone.wav"; }; }
+run 2 check "$work/part.ini" "$work/p.csv" -o "$work/tone.wav"; err "is an input of this command"; stays
+run 2 check "$work/part.ini" -f json -o "$work/tone.wav"; err "is an input of this command"; stays
+run 2 check "$work/part.ini" "$work/p.csv" -o "$work/faults.txt"; err "unknown section"
+[ -s "$work/faults.txt" ] || complain "$asked: wrote nothing of what was understood"
+sed '/^rated power/d' "$work/t.ini" >"$work/part.ini"
+run 2 check "$work/part.ini" "$work/p.csv" --set "programme music.recording = tone.wav" -o "$work/tone.wav"; err "is an input of this command"; stays
+{ cat "$work/t.ini"; printf '[programme music]\nrecording = tone.wav\n'; } >"$work/rec.ini"
+run 0 simulate --spread 0 "$work/rec.ini" "$work/p.csv" -f json -o "$work/job.json"
+run 2 check "$work/job.json" -o "$work/tone.wav"; err "is an input of this command"; stays
+run 2 check "$work/job.json" -o "$work/rec.ini"; err "is an input of this command"
+echo other >>"$work/tone.wav"
+cp "$work/tone.wav" "$work/tone-kept.wav"
+run 2 check "$work/job.json" -f json -o "$work/tone.wav"; stays
+kept
+
 # two outputs in one file, whatever it is called
 mkdir "$work/sub"
 ln -s sub/../both "$work/led"
