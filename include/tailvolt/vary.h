@@ -30,7 +30,7 @@ struct tailvolt_variation {
 
 /** Reads texts such as "cable amplifier feed.size = 8 AWG, 4 AWG" and "cable amplifier feed.length = 1 m .. 8 m step 1
  *  m". Values are separated by commas, or by `|` where a value holds a comma itself; lists and ranges may be mixed. A
- *  range stops at the last step within its end.
+ *  range stops at the last step within its end; `12.4 V .. 14.8 V` of a set point, without a step, is one value.
  *  \param faults  filled with everything wrong; its count is 0 on success
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_variation_parse(const char *const *texts,

@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "input/faults.h"
+#include "input/system_edit.h"
+#include "input/system_keys.h"
 #include "text/read_number.h"
 #include "text/number.h"
 #include "tailvolt/vary.h"
@@ -166,6 +168,20 @@ static enum tailvolt_status add_range(struct tailvolt_vary_key *key, struct piec
   return TAILVOLT_OK;
 }
 
+/* Whether a single value of a key may be written `A .. B` (a set point that moves); a key that does not exist is told of later. */
+static bool is_swing(const char *key) {
+  struct tv_setting setting;
+  char text[TAILVOLT_VARY_TEXT_MAX + 8];
+  snprintf(text, sizeof text, "%s = 1", key);
+  return tv_setting_split(text, &setting) == NULL && setting.id < TV_KEY_COUNT && tv_key_of(setting.id)->form == TV_FORM_RANGE;
+}
+
+/* What a unit that is stated for all is put behind: a number alone, or `A .. B` where B is one. */
+static bool takes_unit(struct piece value) {
+  struct range parts = parts_of(value);
+  return is_bare(parts.last.length > 0 ? parts.last : parts.first);
+}
+
 static bool is_there(const struct tailvolt_vary_key *key, struct piece value) {
   for (int k = 0; k < key->value_count; k++)
     if (strlen(key->values[k]) == value.length && memcmp(key->values[k], value.at, value.length) == 0)
@@ -177,10 +193,11 @@ static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const cha
                                         struct tailvolt_faults *faults) {
   char separator = strchr(list, '|') != NULL ? '|' : ',';
   struct piece for_all = unit_for_all(list, separator);
+  bool swing = is_swing(key->key);
   enum tailvolt_status status = TAILVOLT_OK;
   while (list != NULL && status == TAILVOLT_OK) {
     struct piece value = next_value(&list, separator);
-    bool bare = for_all.length > 0 && is_bare(value);
+    bool bare = for_all.length > 0 && takes_unit(value);
     size_t length = value.length + (bare ? 1 + for_all.length : 0);
     char shown[TAILVOLT_VARY_TEXT_MAX];
     snprintf(shown, sizeof shown, "%.*s%s%.*s", (int)value.length, value.at, bare ? " " : "", bare ? (int)for_all.length : 0,
@@ -190,7 +207,7 @@ static enum tailvolt_status read_values(struct tailvolt_vary_key *key, const cha
     else if (length >= TAILVOLT_VARY_TEXT_MAX)
       tv_fault_add(faults, "vary", 0, 0, key->key, shown, "is too long: at most %d bytes",
                    TAILVOLT_VARY_TEXT_MAX - 1);
-    else if (find(value, "..") != NULL)
+    else if (find(value, "..") != NULL && !(swing && find(value, "step") == NULL))
       status = add_range(key, value, for_all, faults);
     else if (is_there(key, (struct piece){shown, length}))
       tv_fault_add(faults, "vary", 0, 0, key->key, shown, "appears twice in the list");

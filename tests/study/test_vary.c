@@ -50,6 +50,11 @@ static void test_values(void **state) {
   expect_values("battery.capacity = 40, 60 Ah, 80 Ah", "40;60 Ah;80 Ah");
   expect_values("cable feed.size = 1, 2 x 4 AWG", "1;2 x 4 AWG");
   expect_values("programme a.seed = 1, 2", "1;2");
+  /* what may itself be written `A .. B` is one value without a step */
+  expect_values("alternator.set point = 12.2 V .. 15.0 V | 13.5 V .. 15.0 V", "12.2 V .. 15.0 V;13.5 V .. 15.0 V");
+  expect_values("alternator.set point = 12.2 .. 15.0, 14.2, 13.5 .. 15.0 V", "12.2 .. 15.0 V;14.2 V;13.5 .. 15.0 V");
+  expect_values("alternator.set point = 14.2 V, 12.4 V .. 14.8 V", "14.2 V;12.4 V .. 14.8 V");
+  expect_values("alternator.set point = 13 V .. 14 V step 0.5 V, 12.4 V .. 14.8 V", "13.0 V;13.5 V;14.0 V;12.4 V .. 14.8 V");
   expect_values("battery.polarization = 4 mohm, 10 s | 8 mohm, 10 s", "4 mohm, 10 s;8 mohm, 10 s");
 }
 
@@ -69,6 +74,8 @@ static void test_faults(void **state) {
   expect_fault("cable feed.size = 8 AWG, 8 AWG", "twice");
   expect_fault("battery.capacity = 40, 40 Ah", "twice");
   expect_fault("cable feed.length = 1 m .. 8 m", "needs its step");
+  expect_fault("alternator.rated current = 90 A .. 120 A", "needs its step");
+  expect_fault("alternator.set point = 12.2 V .. 15.0 V, 12.2 V .. 15.0 V", "twice");
   expect_fault("cable feed.length = 1 m .. 8 m step 10 cm", "same unit");
   expect_fault("cable feed.length = 1 m .. 8 m step 0 m", "too small");
   expect_fault("cable feed.size = 8 AWG .. 1/0 AWG step 2 AWG", "numbers with their unit");
