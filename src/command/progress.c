@@ -1,8 +1,10 @@
 #include "command/progress.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/ioctl.h>
+#include <sys/time.h>
 #include <unistd.h>
 
 static double seconds_between(const struct timespec *from, const struct timespec *to) {
@@ -24,6 +26,35 @@ static void stop_signals(sigset_t *set) {
   for (int k = 0; k < STOPS; k++) sigaddset(set, stops[k]);
 }
 
+/* A run that does not ask (it reads what nobody writes, or is slow to get ready) must not outlive the signal: what has waited for
+ * two seconds gets its usual effect. In a handler, so that it works whatever the run is at. */
+enum { LOOK_US = 250000, LOOKS_MOST = 8 };
+static volatile sig_atomic_t unanswered;
+
+static void look(int alarm) {
+  sigset_t pending, held;
+  int error = errno;
+  bool waits = false;
+  (void)alarm;
+  if (sigpending(&pending) != 0) return;
+  for (int k = 0; k < STOPS; k++) waits = waits || sigismember(&pending, stops[k]) == 1;
+  unanswered = waits ? unanswered + 1 : 0;
+  if (unanswered > LOOKS_MOST) {
+    stop_signals(&held);
+    sigprocmask(SIG_UNBLOCK, &held, NULL); /* of this thread: it is delivered here */
+  }
+  errno = error;
+}
+
+static void look_every(long us) {
+  const struct itimerval every = {{0, us}, {0, us}};
+  struct sigaction ours = {.sa_handler = look, .sa_flags = SA_RESTART};
+  sigemptyset(&ours.sa_mask);
+  unanswered = 0;
+  if (us > 0 && sigaction(SIGALRM, &ours, NULL) != 0) return;
+  setitimer(ITIMER_REAL, &every, NULL);
+}
+
 void tv_progress_begin(struct tv_progress *progress, const char *what, bool quiet) {
   sigset_t held;
   *progress = (struct tv_progress){.what = what};
@@ -32,6 +63,7 @@ void tv_progress_begin(struct tv_progress *progress, const char *what, bool quie
   progress->last = progress->start;
   stop_signals(&held);
   sigprocmask(SIG_BLOCK, &held, &progress->before);
+  look_every(LOOK_US);
 }
 
 /* Takes a pending Ctrl-C off the queue: the run answers it with its exit code. */
@@ -92,5 +124,6 @@ int tv_progress_report(void *context, double done_frac) {
 void tv_progress_end(struct tv_progress *progress) {
   if (progress->shown) fputs("\r\033[K", stderr);
   progress->shown = false;
+  look_every(0);
   sigprocmask(SIG_SETMASK, &progress->before, NULL);
 }

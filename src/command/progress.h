@@ -1,6 +1,6 @@
 /* How far along a run is: one line on a terminal, after the first second, wiped at the end. Also where Ctrl-C,
  * SIGTERM and SIGHUP are noticed: they are blocked during a run and polled at progress reports, so a run stops
- * between two steps and files are dropped cleanly. */
+ * between two steps and files are dropped cleanly. One that is not answered within two seconds ends the process. */
 #ifndef TV_COMMAND_PROGRESS_H
 #define TV_COMMAND_PROGRESS_H
 

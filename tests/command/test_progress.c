@@ -2,6 +2,7 @@
 #include "support/assert_near.h"
 
 #include <stdlib.h>
+#include <sys/wait.h>
 #include <time.h>
 
 /* the command's files are not in the library */
@@ -48,7 +49,34 @@ static void test_ctrl_c_stops(void **state) {
   }
 }
 
+/* A run that never asks is ended by the signal itself; one that asks in time is not. */
+static void test_unanswered_signal_ends(void **state) {
+  (void)state;
+  for (int asks = 0; asks < 2; asks++) {
+    int ended = 0;
+    pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0) {
+      struct tv_progress progress;
+      struct timespec now, until;
+      bool stopped = false;
+      tv_progress_begin(&progress, "running", true);
+      kill(getpid(), SIGTERM);
+      clock_gettime(CLOCK_MONOTONIC, &until);
+      for (until.tv_sec += asks ? 3 : 20; clock_gettime(CLOCK_MONOTONIC, &now) == 0 && seconds_between(&now, &until) > 0;) {
+        nanosleep(&(struct timespec){.tv_nsec = 3000000}, NULL);
+        stopped = stopped || (asks && tv_progress_report(&progress, 0.5) != 0);
+      }
+      _exit(stopped ? 1 : 0);
+    }
+    assert_int_equal(waitpid(child, &ended, 0), child);
+    if (asks) assert_true(WIFEXITED(ended) && WEXITSTATUS(ended) == 1);
+    else assert_true(WIFSIGNALED(ended) && WTERMSIG(ended) == SIGTERM);
+  }
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_no_line_without_a_terminal), cmocka_unit_test(test_ctrl_c_stops)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_no_line_without_a_terminal), cmocka_unit_test(test_ctrl_c_stops),
+                                     cmocka_unit_test(test_unanswered_signal_ends)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }
