@@ -237,6 +237,8 @@ struct tailvolt_remedy {
   bool sure_complete;       /**< the search was not cut short: of the sets that reach the share it is the cheapest, or none does */
   int sure_sets;            /**< sets whose cars were counted in that search */
   int most_parts;           /**< cures in one set that the search was allowed, 1 to 3 */
+  double stays_open_v;      /**< the alternator's lowest set point, at which the relay or converter before the battery that loses charge
+                             *   stays open; NAN = it does not */
 };
 
 struct tailvolt_remedy_options {

@@ -7,6 +7,8 @@
 /* What a relay switches at where the file says nothing (common practice). */
 #define TV_RELAY_CLOSES_V 13.3
 #define TV_RELAY_OPENS_V 12.8
+/* Below this a converter that the engine switches lets go, to guard the starter battery. */
+#define TV_GUARDS_BELOW_V 11.0
 
 /* `key` as --set takes it: "vehicle.base load". */
 bool tv_system_assumes(const struct tailvolt_system *system, const char *key);

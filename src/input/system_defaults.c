@@ -187,10 +187,9 @@ static void default_load(struct tv_draft *draft, struct tv_part *load) {
  * chargers too (common practice): without them the converter's own draw, which pulls down what it senses, would switch it at once. What
  * the engine switches lets go with it; a converter then keeps a threshold that only guards the starter battery (makers' data sheets,
  * from memory: 10.5 to 12 V). */
-#define GUARDS_BELOW_V 11.0
 static void default_switching(struct tv_draft *draft, struct tv_part *isolator, bool relay, bool converter) {
   bool engine = tv_word(isolator, TV_K_ISO_SENSE) == TV_SENSE_ENGINE;
-  double opens_v = good(isolator, TV_K_OPENS_BELOW) ? tv_number(isolator, TV_K_OPENS_BELOW) : engine ? GUARDS_BELOW_V : TV_RELAY_OPENS_V;
+  double opens_v = good(isolator, TV_K_OPENS_BELOW) ? tv_number(isolator, TV_K_OPENS_BELOW) : engine ? TV_GUARDS_BELOW_V : TV_RELAY_OPENS_V;
   if (converter) tv_assume_number(draft, isolator, TV_K_CLOSES_ABOVE, fmin(fmax(opens_v + 0.5, 10.0), 16.0), true);
   tv_assume_number(draft, isolator, TV_K_CLOSES_ABOVE, TV_RELAY_CLOSES_V, relay && !engine);
   tv_assume_number(draft, isolator, TV_K_OPENS_BELOW, opens_v, (relay && !engine) || converter);

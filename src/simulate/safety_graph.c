@@ -57,7 +57,7 @@ static void relax(const struct tailvolt_system *system, int point, enum tv_weigh
       offer(reach, point, c->from, k, step);
     }
   }
-  for (int k = 0; k < system->isolator_count; k++) {
+  for (int k = 0; k < system->isolator_count && through != TV_CABLES_ALONE; k++) {
     const struct tailvolt_isolator *i = &system->isolators[k];
     if (i->kind == TAILVOLT_CONVERTER && through == TV_NO_CONVERTERS) {
       continue;

@@ -7,8 +7,8 @@
 #include "simulate/safety.h"
 
 enum tv_weight { TV_BY_LENGTH, TV_BY_RESISTANCE };
-/* What a walk may pass: all but fuses, everything, or all but converters. */
-enum tv_through { TV_NO_FUSES, TV_ALL, TV_NO_CONVERTERS };
+/* What a walk may pass: all but fuses, everything, all but converters, or no isolator of any kind. */
+enum tv_through { TV_NO_FUSES, TV_ALL, TV_NO_CONVERTERS, TV_CABLES_ALONE };
 
 /* Shortest paths from one point. Edge k below conductor_count is a conductor, above it an isolator. */
 struct tv_reach {

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/assumes.h"
 #include "parts/battery.h"
 #include "parts/conductor.h"
 #include "study/larger_alternator.h"
@@ -140,8 +141,11 @@ static void change_sense(const struct tailvolt_isolator *old, struct change *cha
   change->step.by_engine = true;
   set(change, section, "sense", "engine");
   if (old->kind != TAILVOLT_CONVERTER) return;
-  set(change, section, "opens below", "11 V"); /* guards the starter battery */
-  set(change, section, "closes above", "11.5 V");
+  char volts[48];
+  snprintf(volts, sizeof volts, "%s V", tv_compact(TV_GUARDS_BELOW_V, 1).text);
+  set(change, section, "opens below", volts);
+  snprintf(volts, sizeof volts, "%s V", tv_compact(TV_GUARDS_BELOW_V + 0.5, 1).text);
+  set(change, section, "closes above", volts);
 }
 
 static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,

@@ -75,6 +75,8 @@ struct tv_places {
   bool second_shared; /* it joins where they part */
   int second_ground;  /* where its ground lead ends: as the worst amplifier's does */
   int converter;      /* an isolator: what alone brings charge to a battery that loses it; -1 = none */
+  bool stays_open;    /* it never works: the alternator's lowest set point is below what it wants */
+  int battery;        /* that feeds the worst amplifier by cable alone, else the one that starts the car; -1 = there is none */
 };
 /* Finds them from the system and a run of it (remedy_places.c). worst_amplifier: -1 = nothing plays. */
 TAILVOLT_CHECKED enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const struct tailvolt_result *before,
@@ -244,8 +246,9 @@ void tv_trial_clear(struct tv_trial *trial);
 enum tv_outlook { TV_OUTLOOK_BAD, TV_OUTLOOK_OPEN, TV_OUTLOOK_GOOD };
 /* The step to foresee outcomes with; 0 = none is enough longer. */
 double tv_foresee_step_s(const struct tv_remedy_job *job);
-/* `road_a`: its balance on the road, where that is a profile of its own; NAN = none. Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps:
- * job->long_step_s, or half of it where `coarser_v` is what the former gave (else NAN). */
+/* Whether a run in full would stay `from_v` above the target and do all else that a set must, by the result of one in longer steps:
+ * job->long_step_s, or half of it where `coarser_v` is what the former gave (else NAN). `road_a`: its balance on the road, where that is a
+ * profile of its own; NAN = none. */
 enum tv_outlook tv_outlook(const struct tv_remedy_job *job, const struct tailvolt_system *system, const struct tailvolt_result *result,
                            double road_a, double coarser_v, double from_v);
 

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "input/assumes.h"
 #include "input/quantity.h"
 #include "parts/battery.h"
 #include "parts/conductor.h"
@@ -277,7 +278,7 @@ static void give_capacitor(const struct tv_plan *plan, const struct tv_size_step
 /* A new battery in place of the first. What was stated about the old one's circuit scales with charge. */
 static void give_battery(const struct tv_plan *plan, const struct tv_size_step *size_step, struct tv_settings *settings) {
   const enum tailvolt_cure cure = TAILVOLT_CURE_BATTERY;
-  const struct tailvolt_battery *old = &plan->system->batteries[tv_start_battery(plan->system)];
+  const struct tailvolt_battery *old = &plan->system->batteries[plan->places.battery];
   char section[TAILVOLT_NAME_MAX + 16];
   double ratio = size_step->item->value / old->capacity_ah;
   tv_section_words(TAILVOLT_PART_BATTERY, old->name, section, sizeof section);
@@ -331,7 +332,14 @@ static void give_converter(const struct tv_plan *plan, const struct tv_size_step
   const struct tailvolt_isolator *old = &plan->system->isolators[plan->places.converter];
   char section[TAILVOLT_NAME_MAX + 16];
   tv_section_words(TAILVOLT_PART_ISOLATOR, old->name, section, sizeof section);
-  tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->item->size, tv_compact(old->output_v, 2).text);
+  double output_v = isfinite(old->output_v) ? old->output_v : CHARGER_V;
+  if (old->kind != TAILVOLT_CONVERTER) tv_settings_add(settings, cure, section, "kind", "converter");
+  tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->item->size, tv_compact(output_v, 2).text);
+  if (plan->places.stays_open) {
+    tv_settings_add(settings, cure, section, "sense", "engine");
+    tv_settings_add(settings, cure, section, "opens below", "%s V", tv_compact(TV_GUARDS_BELOW_V, 1).text);
+    tv_settings_add(settings, cure, section, "closes above", "%s V", tv_compact(TV_GUARDS_BELOW_V + 0.5, 1).text);
+  }
   if (old->rating_a < size_step->item->value) tv_settings_add(settings, cure, section, "rating", "%s", size_step->item->size);
 }
 

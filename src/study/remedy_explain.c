@@ -8,6 +8,7 @@
 #include "parts/conductor.h"
 #include "text/finding_text.h"
 #include "text/words.h"
+#include "simulate/charge.h"
 #include "study/remedy.h"
 
 bool tv_loses_charge(const struct tailvolt_result *result) {
@@ -69,8 +70,9 @@ void tv_diagnose(const struct tv_remedy_job *job, struct tailvolt_remedy *remedy
   const struct tailvolt_ledger_entry *worst = worst_wire(remedy->before, job->plan.worst_amplifier);
   remedy->charge_short = tv_loses_charge(remedy->before);
   remedy->voltage_short = short_of_voltage(remedy->before);
-  remedy->worst_wire_v = remedy->converter_a = (double)NAN;
-  if (job->plan.places.converter >= 0) remedy->converter_a = job->system->isolators[job->plan.places.converter].output_a;
+  remedy->worst_wire_v = remedy->converter_a = remedy->stays_open_v = (double)NAN;
+  if (job->plan.places.stays_open) remedy->stays_open_v = tv_charge_lowest_v(job->system);
+  else if (job->plan.places.converter >= 0) remedy->converter_a = job->system->isolators[job->plan.places.converter].output_a;
   if (worst == NULL) return;
   remedy->worst_wire_kind = worst->part_kind;
   tv_copy_text(remedy->worst_wire, sizeof remedy->worst_wire, worst->name);

@@ -52,7 +52,9 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
   const struct tv_plan *plan = &job->plan;
   const unsigned wire = bit(plan, TAILVOLT_CURE_FEED) | bit(plan, TAILVOLT_CURE_GROUND) |
                         bit(plan, TAILVOLT_CURE_STRAPS) | bit(plan, TAILVOLT_CURE_JOINTS) |
-                        bit(plan, TAILVOLT_CURE_RETURN) | bit(plan, TAILVOLT_CURE_OWN_FEED);
+                        bit(plan, TAILVOLT_CURE_RETURN) | bit(plan, TAILVOLT_CURE_OWN_FEED) |
+                        /* charged at the amplifier by the engine's signal, it takes the feed out of the music's way */
+                        (plan->by_engine ? bit(plan, TAILVOLT_CURE_SECOND_BATTERY) : 0);
   const unsigned all = ((1u << plan->family_count) - 1) & ~bit(plan, TAILVOLT_CURE_LEVEL);
   const unsigned fitted = all & ~bit(plan, TAILVOLT_CURE_IDLE);
   struct tv_choice none = {{0}}, sound = none;

@@ -101,9 +101,15 @@ static bool feeds_another(const struct tailvolt_system *system, const struct tv_
 
 /* A relay opens by the voltage before it: it goes to the front, where the feed's drop does not count, but not before the alternator. */
 static void find_second(const struct tailvolt_system *system, struct tv_reach *reach, int worst_amplifier, struct tv_places *places) {
-  if (worst_amplifier < 0 || system->battery_count != 1) return;
-  int plus = system->amplifiers[worst_amplifier].positive;
-  tv_reach_walk(system, system->batteries[0].positive, TV_BY_RESISTANCE, TV_ALL, reach);
+  if (worst_amplifier < 0 || system->battery_count == 0) return;
+  int plus = system->amplifiers[worst_amplifier].positive, starter = tv_start_battery(system);
+  /* where another feeds the amplifier there is a second one */
+  for (int k = 0; k < system->battery_count; k++) {
+    if (k == starter) continue;
+    tv_reach_walk(system, system->batteries[k].positive, TV_BY_RESISTANCE, TV_CABLES_ALONE, reach);
+    if (tv_reached(reach, plus)) return;
+  }
+  tv_reach_walk(system, system->batteries[starter].positive, TV_BY_RESISTANCE, TV_ALL, reach);
   if (!tv_reached(reach, plus)) return;
   for (int p = plus; reach->previous[p] >= 0; p = reach->previous[p]) {
     int edge = reach->edge[p];
@@ -121,13 +127,27 @@ static void find_second(const struct tailvolt_system *system, struct tv_reach *r
     }
 }
 
+/* A battery that cable alone joins to a point; -1 = none. The one that starts the car before others. */
+static int battery_at(const struct tailvolt_system *system, struct tv_reach *reach, int point) {
+  int found = -1, starter = tv_start_battery(system);
+  for (int k = 0; k < system->battery_count && point >= 0; k++) {
+    tv_reach_walk(system, system->batteries[k].positive, TV_BY_RESISTANCE, TV_CABLES_ALONE, reach);
+    if (tv_reached(reach, point) && (found < 0 || k == starter)) found = k;
+  }
+  return found;
+}
+
 /* Before the battery that loses charge first. */
 static enum tailvolt_status find_converter(const struct tailvolt_system *system, const struct tailvolt_result *before,
                                            struct tv_places *places) {
   enum tailvolt_status status = TAILVOLT_OK;
   for (int k = 0; k < before->reason_count && places->converter < 0 && status == TAILVOLT_OK; k++)
-    if (before->reasons[k].topic == TAILVOLT_ABOUT_CHARGE && before->reasons[k].about.index >= 0)
-      status = tv_charge_converter(system, before->reasons[k].about.index, &places->converter);
+    if (before->reasons[k].topic == TAILVOLT_ABOUT_CHARGE && before->reasons[k].about.index >= 0) {
+      status = tv_charge_stays_open(system, before->reasons[k].about.index, &places->converter);
+      places->stays_open = places->converter >= 0;
+      if (status == TAILVOLT_OK && !places->stays_open)
+        status = tv_charge_converter(system, before->reasons[k].about.index, &places->converter);
+    }
   return status;
 }
 
@@ -164,9 +184,11 @@ enum tailvolt_status tv_find_places(const struct tailvolt_system *system, const 
   struct tv_reach reach;
   enum tailvolt_status status = tv_reach_create(system, &reach);
   if (status != TAILVOLT_OK) return status;
-  *places = (struct tv_places){.feed_cable = -1, .converter = -1};
+  *places = (struct tv_places){.feed_cable = -1, .converter = -1, .battery = system->battery_count > 0 ? tv_start_battery(system) : -1};
   find_straps(system, &reach, places);
   find_second(system, &reach, worst_amplifier, places);
+  int at = worst_amplifier >= 0 ? battery_at(system, &reach, system->amplifiers[worst_amplifier].positive) : -1;
+  if (at >= 0) places->battery = at;
   for (int k = 0; k < before->ledger_count; k++) {
     const struct tailvolt_ledger *ledger = &before->ledgers[k];
     bool worst = ledger->amplifier_index == worst_amplifier;

@@ -11,6 +11,7 @@
 #include "parts/amplifier.h"
 #include "parts/conductor.h"
 #include "parts/fuse.h"
+#include "simulate/charge.h"
 #include "simulate/safety.h"
 #include "simulate/safety_graph.h"
 #include "study/remedy.h"
@@ -267,17 +268,19 @@ static void add_leads(struct tv_plan *plan) {
 /* A new battery of the same size is a cure where the old one is worn. */
 static void plan_battery(struct tv_plan *plan) {
   const struct tailvolt_system *system = plan->system;
-  if (system->battery_count == 0) return;
-  const struct tailvolt_battery *battery = &system->batteries[tv_start_battery(system)];
+  if (plan->places.battery < 0) return;
+  const struct tailvolt_battery *battery = &system->batteries[plan->places.battery];
   bool worn = battery->health_frac < 0.95 || battery->cranking_health_frac < 0.95;
-  plan_sized(plan, TAILVOLT_CURE_BATTERY, TV_STOCK_BATTERY, (worn ? 1.0 : 1.05) * battery->capacity_ah - 1e-9,
-             battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
+  char words[32 + TAILVOLT_NAME_MAX] = "battery", *end = words + strlen(words);
+  if (system->battery_count > 1) snprintf(end, sizeof words - strlen(words), " in place of %.30s", battery->name);
+  else if (battery->kind != TAILVOLT_FLOODED) snprintf(end, sizeof words - strlen(words), " of its kind");
+  plan_sized(plan, TAILVOLT_CURE_BATTERY, TV_STOCK_BATTERY, (worn ? 1.0 : 1.05) * battery->capacity_ah - 1e-9, words);
 }
 
 /* Whether the alternator's lowest set point would leave a usual relay open (input/system_defaults.c). */
 static bool leaves_relays_open(const struct tailvolt_system *system) {
   const struct tailvolt_alternator *machine = &system->alternator;
-  return system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER && machine->present && machine->set_point_low_v < TV_RELAY_CLOSES_V;
+  return system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER && machine->present && tv_charge_lowest_v(system) < TV_RELAY_CLOSES_V;
 }
 
 /* What an amplifier would take on average if it never clipped or cut out. */
@@ -324,12 +327,21 @@ static void plan_second_battery(struct tv_plan *plan, const struct tailvolt_resu
     add_converter(&plan->family[at].size_step[r], converter);
 }
 
+/* One that never works is switched by the ignition, which costs no part where it is large enough; a relay gives way to a converter. */
 static void plan_converter(struct tv_plan *plan) {
   if (plan->places.converter < 0) return;
-  double now_a = plan->system->isolators[plan->places.converter].output_a;
-  char words[80];
-  snprintf(words, sizeof words, "converter in place of the %s A one", tv_compact(now_a, 1).text);
-  plan_sized(plan, TAILVOLT_CURE_CONVERTER, TV_STOCK_CONVERTER, 1.05 * now_a, words);
+  const struct tailvolt_isolator *old = &plan->system->isolators[plan->places.converter];
+  bool relay = old->kind == TAILVOLT_RELAY, open = plan->places.stays_open;
+  double now_a = relay ? 0.0 : old->output_a;
+  char words[112];
+  if (relay) snprintf(words, sizeof words, "converter on by the ignition, in place of the relay");
+  else snprintf(words, sizeof words, "converter%s in place of the %s A one", open ? " on by the ignition" : "", tv_compact(now_a, 1).text);
+  plan_sized(plan, TAILVOLT_CURE_CONVERTER, TV_STOCK_CONVERTER, (open ? 0.95 : 1.05) * now_a, words);
+  int at = tv_plan_family(plan, TAILVOLT_CURE_CONVERTER);
+  struct tv_size_step *first = at >= 0 ? &plan->family[at].size_step[0] : NULL;
+  if (first == NULL || relay || first->item->value > 1.05 * now_a) return;
+  first->cost = 0.0;
+  snprintf(first->what, sizeof first->what, "ignition lead to the %.16s converter", first->item->size);
 }
 
 static int worst_amplifier_of(const struct tailvolt_result *result) {

@@ -131,7 +131,10 @@ static void say_steady(const struct tailvolt_remedy *remedy, char *to, size_t si
   struct tv_number steady_v = tv_fixed(ideal_v(remedy, TAILVOLT_IDEAL_ALTERNATOR), 2);
   const struct tailvolt_budget *driving = &remedy->before->driving;
   tv_append(to, size, "steady shortage: ");
-  if (remedy->converter_a > 0) {
+  if (remedy->stays_open_v > 0) {
+    tv_append(to, size, "what joins the battery that loses charge stays open while the alternator is held at %s V: it is never charged",
+              tv_compact(remedy->stays_open_v, 2).text);
+  } else if (remedy->converter_a > 0) {
     tv_append(to, size, "the converter before the battery that loses charge gives %s at most, the music takes %s",
               tv_amperes(remedy->converter_a).text, tv_amperes(driving->amplifier_a).text);
   } else if (remedy->charge_short) {

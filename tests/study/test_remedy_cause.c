@@ -161,7 +161,8 @@ static void test_road_of_its_own(void **state) {
       }
       struct tailvolt_faults *faults = calloc(1, sizeof *faults);
       struct tailvolt_system *mended;
-      assert_int_equal(tailvolt_system_parse(car, "car.ini", settings, remedy->chosen.change_count, &mended, faults), TAILVOLT_OK);
+      assert_int_equal(tailvolt_system_parse(car, "car.ini", settings, remedy->chosen.change_count, &mended, faults),
+                       TAILVOLT_OK);
       struct tailvolt_result *there = scene_run(mended, road, &options.run);
       struct tailvolt_options both = options.run;
       both.road_balance_a = tailvolt_charge_balance_a(there, TAILVOLT_ROAD);
@@ -183,7 +184,8 @@ static void test_road_of_its_own(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_road_of_its_own), cmocka_unit_test(test_causes), cmocka_unit_test(test_cause_fast),
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_causes), cmocka_unit_test(test_cause_fast),
+                                     cmocka_unit_test(test_road_of_its_own),
                                      cmocka_unit_test(test_small_converter)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -167,6 +167,60 @@ static void test_second_battery_charged_by_computer(void **state) {
   }
 }
 
+/* A second battery that nothing charges, since what joins it stays open: a converter is switched by the ignition, at no cost where it is
+ * large enough, and a relay gives way to a converter. Beside a battery that feeds nothing but itself there is a place for another at the
+ * amplifier, and the battery that grows is the one that feeds the music. */
+static void test_second_battery_never_joined(void **state) {
+  (void)state;
+  static const char car[] =
+      "[vehicle]\ncharging = computer\n[battery]\ncapacity = 70 Ah\n[alternator]\nrated current = 110 A\n"
+      "[battery second]\ncapacity = 45 Ah\nkind = AGM\n[isolator]\n%s[cable second feed]\nsize = 25 mm2\nlength = 4 m\n"
+      "[cable feed]\nsize = 4 AWG\nlength = %s\n[amplifier bass]\n%srated power = 1000 W\nclass = D\n";
+  static const struct {
+    const char *isolator;
+    bool feeds_music;
+    double output_a, cost; /* of the smallest step */
+    const char *what;
+  } cases[] = {{"kind = relay\n", true, 20, 110, "20 A converter on by the ignition, in place of the relay"},
+               {"kind = converter\noutput = 30 A at 14.2 V\n", true, 30, 0, "ignition lead to the 30 A converter"},
+               {"kind = converter\noutput = 25 A at 14.2 V\n", true, 30, 140, "30 A converter on by the ignition in place of the 25 A one"},
+               {"kind = relay\n", false, (double)NAN, 0, NULL}};
+  const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY, battery = TAILVOLT_CURE_BATTERY;
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    char text[1024];
+    const char *length = cases[k].feeds_music ? "1 m" : "5 m", *from = cases[k].feeds_music ? "supply from = second\n" : "";
+    snprintf(text, sizeof text, car, cases[k].isolator, length, from);
+    struct tailvolt_remedy_options options = remedy_options_with(NULL);
+    struct tv_remedy_job job;
+    struct tailvolt_result *before;
+    remedy_open_job(&job, &options, text, remedy_idling, &before);
+    int family = tv_plan_family(&job.plan, TAILVOLT_CURE_CONVERTER);
+    assert_int_equal(family >= 0, cases[k].feeds_music);
+    assert_int_equal(tv_plan_family(&job.plan, second) >= 0, !cases[k].feeds_music);
+    struct tailvolt_system *larger = remedy_with_largest(&job, &battery);
+    assert_near(larger->batteries[cases[k].feeds_music ? 1 : 0].capacity_ah, 110.0, 1e-9);
+    assert_near(larger->batteries[cases[k].feeds_music ? 0 : 1].capacity_ah, cases[k].feeds_music ? 70 : 45, 1e-9);
+    tailvolt_system_free(larger);
+    if (cases[k].feeds_music) {
+      const struct tv_size_step *least = &job.plan.family[family].size_step[0];
+      assert_string_equal(least->what, cases[k].what);
+      assert_near(least->cost, cases[k].cost, 1e-9);
+      struct tv_choice choice = {{0}};
+      struct tailvolt_system *system;
+      char error[TAILVOLT_TEXT_MAX];
+      choice.size_step[family] = 1;
+      assert_int_equal(tv_try_settings(&job, &choice, NULL, &system, error), TAILVOLT_OK);
+      const struct tailvolt_isolator *isolator = &system->isolators[0];
+      assert_int_equal(isolator->kind, TAILVOLT_CONVERTER);
+      assert_true(isolator->by_engine && isolator->closes_above_v < 12.0);
+      assert_near(isolator->output_a, cases[k].output_a, 0.0);
+      assert_near(isolator->output_v, strstr(cases[k].isolator, "14.2") != NULL ? 14.2 : 14.4, 1e-9);
+      tailvolt_system_free(system);
+    }
+    remedy_close_job(&job, before);
+  }
+}
+
 /* Two amplifiers on one thin feed: a feed of its own helps the worst one, and is fused at the battery. */
 static void test_feed_of_its_own(void **state) {
   (void)state;
@@ -267,6 +321,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_cure_is_accepted),
                                      cmocka_unit_test(test_second_battery_has_its_relay_in_front),
                                      cmocka_unit_test(test_second_battery_charged_by_computer),
+                                     cmocka_unit_test(test_second_battery_never_joined),
                                      cmocka_unit_test(test_feed_of_its_own),
                                      cmocka_unit_test(test_every_cure_has_its_cautions),
                                      cmocka_unit_test(test_what_a_trial_says_of_others)};

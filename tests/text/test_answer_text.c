@@ -122,6 +122,11 @@ static void test_shortages(void **state) {
   remedy.counterfactual_count = 0;
   tailvolt_shortage_text(&remedy, text, sizeof text);
   is(text, "steady shortage: the charge lasts 1.5 h parked, not 2.5 h");
+  remedy.stays_open_v = 12.2;
+  tailvolt_shortage_text(&remedy, text, sizeof text);
+  is(text, "steady shortage: what joins the battery that loses charge stays open while the alternator is held at 12.2 V: it is never "
+           "charged");
+  remedy.stays_open_v = (double)NAN;
   remedy.charge_short = true;
   tailvolt_shortage_text(&remedy, text, sizeof text);
   is(text, "steady shortage: while the engine runs the alternator can give 69 A, the car and the music take 81 A");
