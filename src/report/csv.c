@@ -11,17 +11,31 @@
 #include "text/words.h"
 #include "tailvolt/report.h"
 
-/* A spreadsheet takes a cell that begins so for a formula; "-3 dB" and "+2" are none. */
-static bool is_formula(const char *text) {
+static const char *past_digits(const char *at) { return at + strspn(at, "0123456789"); }
+
+/* A spreadsheet takes a cell that begins so for a formula; a number with a sign is none, with its unit or without: "-3 dB", "+1e-3". */
+bool tv_csv_is_formula(const char *text) {
+  static const char *const letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
   if (text[0] == '=' || text[0] == '@') return true;
-  return (text[0] == '+' || text[0] == '-') && text[1] != '.' && !(text[1] >= '0' && text[1] <= '9');
+  if (text[0] != '+' && text[0] != '-') return false;
+  const char *at = past_digits(text + 1);
+  bool digits = at > text + 1;
+  if (*at == '.') digits = past_digits(at + 1) > at + 1 || digits, at = past_digits(at + 1);
+  if (!digits) return true;
+  if (*at == 'e' || *at == 'E') {
+    const char *power = at + 1 + (at[1] == '+' || at[1] == '-');
+    if (past_digits(power) > power) at = past_digits(power);
+  }
+  if (*at == ' ') at++;
+  at += strspn(at, letters);
+  return *at != '\0' && strcmp(at, "%") != 0;
 }
 
 void tv_csv_text(struct tv_buffer *buffer, const char *text) {
   size_t length = strlen(text), room = 2 * length + 4;
   char *seen = malloc(room), *quoted = malloc(2 * room);
   if (seen != NULL && quoted != NULL) {
-    snprintf(seen, room, "%s", is_formula(text) ? "'" : "");
+    snprintf(seen, room, "%s", tv_csv_is_formula(text) ? "'" : "");
     tv_copy_seen(seen + strlen(seen), room - 1, text);
     if (strpbrk(seen, ",\"") == NULL)
       tv_buffer_add(buffer, seen);

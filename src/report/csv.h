@@ -2,11 +2,14 @@
 #ifndef TV_REPORT_CSV_H
 #define TV_REPORT_CSV_H
 
+#include <stdbool.h>
+
 #include "text/buffer.h"
 
 /* A cell, quoted where it holds a comma or a quote. One that a spreadsheet would take for a formula gets an apostrophe
  * before it; characters that are not seen become question marks. */
 void tv_csv_text(struct tv_buffer *buffer, const char *text);
+bool tv_csv_is_formula(const char *text);
 
 /* In how many such cars it holds, and their lowest voltage: empty where that is not known or NULL. */
 struct tailvolt_certainty;

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/csv.h"
 #include "text/read_number.h"
 
 enum { BLOCK = 1 << 20, HEAD_MAX = 1 << 18 };
@@ -35,6 +36,7 @@ static enum tailvolt_status read_names(struct tv_record *record, const char *at)
       if (length + 1 < TV_RECORD_NAME_MAX) to[length++] = *at;
     }
     to[length] = '\0';
+    if (to[0] == '\'' && tv_csv_is_formula(to + 1)) memmove(to, to + 1, length); /* it keeps a spreadsheet from running the name */
     if (quoted && *at == '"') at++;
     more = *at == ',';
     at += more;

@@ -7,31 +7,38 @@
 
 #include "report/plot_parts.h"
 #include "text/number.h"
+#include "text/text.h"
 
 const char *const tv_picture_names[TV_PICTURES + 1] = {
     "voltage", "currents", "charge",  "beat",     "histogram",  "ledger",  "loop",
     "curve",   "family",   "heat",    "playing",  "alternator", "evening", "evenings",
     "overlay", "compare",  "profile", "envelope", "measured", NULL};
 
-/* Drops whatever would end a string, start a shell command or break a line. */
-static void add_clean(struct tv_buffer *to, const char *text, char quote) {
-  for (; *text != '\0'; text++) {
-    unsigned char byte = (unsigned char)*text;
-    char plain = byte < 0x20 || byte == 0x7f || byte == '\\' || byte == '`' || byte == '@' ? ' ' : *text;
-    if (plain == quote && quote == '\'')
-      tv_buffer_add(to, "''");
-    else if (plain == quote)
-      tv_buffer_add(to, "'");
+/* Drops whatever would end a string, start a shell command, break a line or turn the direction of writing; what stands for the quote. */
+static void add_clean(struct tv_buffer *to, const char *text, char quote, const char *quoted) {
+  while (*text != '\0') {
+    size_t length = tv_utf8_length(text);
+    bool unseen = length > 0 && tv_is_unseen(text, length);
+    if (length == 0)
+      tv_buffer_add(to, "?");
+    else if (unseen || *text == '\\' || *text == '`' || *text == '@')
+      tv_buffer_add(to, " ");
+    else if (*text == quote)
+      tv_buffer_add(to, quoted);
     else
-      tv_buffer_add_bytes(to, &plain, 1);
+      tv_buffer_add_bytes(to, text, length);
+    text += length > 0 ? length : 1;
   }
 }
 
+/* gnuplot does not read single quotes that follow one another, so a text with those is put between double ones. */
 void tv_plot_set_text(struct tv_plot *plot, const char *name, const char *text) {
+  size_t length = strlen(text);
+  bool doubled = text[0] == '\'' || strstr(text, "''") != NULL || (length > 0 && text[length - 1] == '\'');
   tv_buffer_add(&plot->settings, name);
-  tv_buffer_add(&plot->settings, " = '");
-  add_clean(&plot->settings, text, '\'');
-  tv_buffer_add(&plot->settings, "'\n");
+  tv_buffer_add(&plot->settings, doubled ? " = \"" : " = '");
+  add_clean(&plot->settings, text, doubled ? '"' : '\'', doubled ? "\\\"" : "''");
+  tv_buffer_add(&plot->settings, doubled ? "\"\n" : "'\n");
 }
 
 /* Six digits are finer than any pixel; always with a point, since gnuplot divides whole numbers as
@@ -84,7 +91,7 @@ void tv_plot_cell(struct tv_plot *plot, double value) {
 
 void tv_plot_cell_text(struct tv_plot *plot, const char *text) {
   tv_buffer_add(&plot->data, " \"");
-  add_clean(&plot->data, text, '"');
+  add_clean(&plot->data, text, '"', "'");
   tv_buffer_add(&plot->data, "\"");
 }
 

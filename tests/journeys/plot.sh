@@ -50,6 +50,15 @@ run 0 plot "$work/a/record.csv" "$work/b/record.csv" "$work/c/record.csv" --scri
 for folder in a b c; do grep -q "$folder/record.csv: lowest" "$work/alike.gp" || complain "the curve of $folder/record.csv bears no folder"; done
 
 run 2 plot "$work/record.csv" -p ledger; err "is drawn from the JSON of simulate"
+# names that gnuplot's quotes or a spreadsheet would trip over, as they are
+for name in "=x" "'x" "x''y'" "-2+3"; do
+  sed "s/^\[amplifier .*/[amplifier $name]/" examples/reference/ten-line.ini >"$work/named.ini"
+  run 0 simulate --spread 0 "$work/named.ini" "$work/short.csv" --record "$work/named.csv"
+  run 0 plot "$work/named.csv" --script "$work/named.gp"
+  grep -q "^title = ['\"]$name" "$work/named.gp" ||
+    complain "the picture does not name $name: $(grep '^title' "$work/named.gp")"
+  if command -v gnuplot >/dev/null 2>&1; then run 0 plot "$work/named.csv" -o "$work/named.svg"; fi
+done
 run 2 plot "$work/record.csv" -p voltge; err "did you mean voltage"
 run 2 plot "$work/record.csv" -o picture.gif; err ".svg, .png or .pdf"
 run 2 plot "$work/record.csv" --amplifier treble; err "treble"

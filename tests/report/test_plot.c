@@ -158,6 +158,17 @@ static void test_texts(void **state) {
   assert_string_equal(plot.data.text, " 3.0 ? \"say 'hi' \"");
   free(plot.settings.text);
   free(plot.data.text);
+  struct tv_plot strange = {0}; /* directions of writing, C1 controls; quotes as gnuplot reads them */
+  tv_plot_set_text(&strange, "a", "\u202ex\u2066y\u2069z\u200f");
+  tv_plot_set_text(&strange, "b", "x\xc2\x85y\xc2\x9bz\xff\u00e9");
+  tv_plot_set_text(&strange, "c", "'=x \"y\"");
+  tv_plot_set_text(&strange, "d", "x''y");
+  assert_string_equal(strange.settings.text,
+                      "a = ' x y z '\nb = 'x y z?\u00e9'\nc = \"'=x \\\"y\\\"\"\nd = \"x''y\"\n");
+  tv_plot_cell_text(&strange, "\u202ex");
+  assert_string_equal(strange.data.text, " \" x\"");
+  free(strange.settings.text);
+  free(strange.data.text);
   struct tv_plot titled = {0};
   tv_plot_title(&titled, "%s",
                 "a title that is far too long for one line of the picture is split near its middle");
