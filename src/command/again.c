@@ -14,6 +14,7 @@
 #include "command/options.h"
 #include "tailvolt/version.h"
 #include "text/text.h"
+#include "text/unfit.h"
 
 enum { REPORT_MOST = 256 << 20, PATH_ROOM = TV_AGAIN_PATH };
 
@@ -104,6 +105,11 @@ int tv_again_read(const char *report, bool quiet, struct tv_again *again) {
   char error[TAILVOLT_TEXT_MAX] = "";
   size_t length = 0;
   *again = (struct tv_again){.report = report};
+  const char *unfit = tv_unfit(report, false);
+  if (unfit != NULL) {
+    tv_error("%s: %s", report, unfit);
+    return TV_EXIT_INPUT;
+  }
   char *text = tv_read_file(report, REPORT_MOST, &length);
   if (text == NULL && errno == ENOMEM) return no_memory();
   if (text == NULL) {

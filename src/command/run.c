@@ -14,6 +14,7 @@
 #include "command/progress.h"
 #include "tailvolt/study.h"
 #include "text/number.h"
+#include "text/unfit.h"
 
 static int out_of_memory(void) {
   tv_error("out of memory");
@@ -135,6 +136,11 @@ static int read_rows(const struct tv_invocation *invocation, const char *path, c
     return TV_EXIT_DONE;
   }
   bool piped = strcmp(path, "-") == 0 || (stat(path, &about) == 0 && !S_ISREG(about.st_mode) && !S_ISDIR(about.st_mode));
+  const char *unfit = tv_unfit(path, false);
+  if (unfit != NULL) {
+    tv_error("%s: cannot be read: %s", path, unfit);
+    return TV_EXIT_INPUT;
+  }
   *text = tv_read_file(path, piped ? most_piped : TV_MADE_KEPT, length);
   if (*text == NULL && errno == ENOMEM) return out_of_memory();
   if (*text != NULL || !piped || errno != EFBIG) return TV_EXIT_DONE;

@@ -14,6 +14,7 @@
 #include "input/profile_lines.h"
 #include "input/profile_rows.h"
 #include "text/text.h"
+#include "text/unfit.h"
 
 #define FASTEST_KMH 400.0
 
@@ -207,9 +208,10 @@ enum tailvolt_status tailvolt_trace_read(const char *path, struct tailvolt_trace
   TV_FAULTS_OR_OWN(faults, tailvolt_trace_read(path, out, faults));
   faults->count = faults->dropped = 0;
   bool standard_input = strcmp(path, "-") == 0;
-  int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);
+  const char *unfit = tv_unfit(path, false);
+  int file = standard_input ? STDIN_FILENO : unfit != NULL ? -1 : open(path, O_RDONLY | O_CLOEXEC);
   if (file < 0) {
-    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
+    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", unfit != NULL ? unfit : strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
   struct reading reading = {.file = path, .faults = faults,

@@ -1,6 +1,7 @@
 /* Logical lines of a text file. */
 #include "input/lines.h"
 #include "text/text.h"
+#include "text/unfit.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -37,6 +38,7 @@ enum tailvolt_status tv_lines_read(const char *path, struct tv_lines *lines, con
   *lines = (struct tv_lines){0};
   *why = NULL;
   bool standard_input = strcmp(path, "-") == 0;
+  if ((*why = tv_unfit(path, false)) != NULL) return TAILVOLT_NOT_READABLE;
   FILE *stream = standard_input ? stdin : fopen(path, "rb");
   if (stream == NULL) {
     if (errno == ENOMEM) return TAILVOLT_NO_MEMORY;

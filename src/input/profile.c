@@ -15,6 +15,7 @@
 #include "input/profile_rows.h"
 #include "input/profile_store.h"
 #include "text/text.h"
+#include "text/unfit.h"
 
 /* What the first pass gathers. */
 struct pass {
@@ -287,8 +288,9 @@ static void release_file(struct tailvolt_profile *profile) {
 
 static enum tailvolt_status read_path(struct tailvolt_profile *profile, const char *path, const char *wanted,
                                       size_t held_bytes, struct tailvolt_faults *faults) {
-  if (!open_file(profile, path)) {
-    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
+  const char *unfit = tv_unfit(path, false);
+  if (unfit != NULL || !open_file(profile, path)) {
+    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", unfit != NULL ? unfit : strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
   struct pass pass = {.profile = profile, .file = path, .wanted = wanted, .faults = faults, .held_bytes = held_bytes};

@@ -14,6 +14,8 @@
 #include "parts/programme_beats.h"
 #include "parts/programme_table.h"
 #include "text/number.h"
+#include "text/text.h"
+#include "text/unfit.h"
 
 #define RECORDING_WINDOW_S 0.01
 /* Where a style says nothing; peaks over 1, 10 and 30 s as in the median track
@@ -111,8 +113,10 @@ static enum tailvolt_status create_table(const struct tailvolt_programme *spec, 
   char *path = tv_beside(system_file, name);
   if (path == NULL) return TAILVOLT_NO_MEMORY;
   memset(&table, 0, sizeof table);
-  enum tailvolt_status status = from_recording ? read_recording(&table, spec, path, reason)
-                                               : tv_envelope_csv_read(path, &table, reason);
+  const char *unfit = tv_unfit(path, true);
+  enum tailvolt_status status = TAILVOLT_NOT_READABLE;
+  if (unfit != NULL) tv_copy_text(reason, sizeof reason, unfit);
+  else status = from_recording ? read_recording(&table, spec, path, reason) : tv_envelope_csv_read(path, &table, reason);
   free(path);
   if (status == TAILVOLT_OK) {
     status = tv_programme_from_table(&table, spec->bass_hz, out, error);

@@ -20,6 +20,7 @@
 #include "input/quantity.h"
 #include "tailvolt/measure.h"
 #include "text/text.h"
+#include "text/unfit.h"
 
 static const char *const conditions[TAILVOLT_CONDITIONS] = {
     [TAILVOLT_CONDITION_REST] = "rest", [TAILVOLT_CONDITION_TONE_OFF] = "tone off", [TAILVOLT_CONDITION_IDLE] = "idle",
@@ -266,9 +267,10 @@ enum tailvolt_status tailvolt_readings_read(const char *path, const struct tailv
   TV_FAULTS_OR_OWN(faults, tailvolt_readings_read(path, system, out, count, faults));
   faults->count = faults->dropped = 0;
   bool standard_input = strcmp(path, "-") == 0;
-  int file = standard_input ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);
+  const char *unfit = tv_unfit(path, false);
+  int file = standard_input ? STDIN_FILENO : unfit != NULL ? -1 : open(path, O_RDONLY | O_CLOEXEC);
   if (file < 0) {
-    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", strerror(errno));
+    tv_fault_add(faults, path, 0, 0, NULL, NULL, "cannot be read: %s", unfit != NULL ? unfit : strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
   struct table t = {.file = standard_input ? "standard input" : path, .system = system, .faults = faults};

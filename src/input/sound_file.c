@@ -1,4 +1,5 @@
 #include "input/sound_file.h"
+#include "text/unfit.h"
 
 #include <errno.h>
 #include <math.h>
@@ -58,6 +59,8 @@ enum tailvolt_status tv_sound_file_open(struct tv_sound_file *file, const char *
   memset(&info, 0, sizeof info);
   if (stat(path, &about) != 0) return refuse(error, TAILVOLT_NOT_READABLE, strerror(errno));
   if (S_ISDIR(about.st_mode)) return refuse(error, TAILVOLT_NOT_READABLE, "is a folder, not a recording");
+  const char *unfit = tv_unfit(path, false);
+  if (unfit != NULL) return refuse(error, TAILVOLT_NOT_READABLE, unfit);
   if (S_ISREG(about.st_mode) && about.st_size == 0)
     return refuse(error, TAILVOLT_BAD_INPUT, "the file is empty (0 bytes)");
   if (!has_room()) return TAILVOLT_NO_MEMORY;

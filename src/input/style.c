@@ -9,6 +9,7 @@
 #include "input/faults.h"
 #include "input/lines.h"
 #include "text/read_number.h"
+#include "text/unfit.h"
 #include "input/path.h"
 #include "input/quantity.h"
 
@@ -139,7 +140,8 @@ static enum tailvolt_status open_file(struct reader *reader, const char *system_
   const char *why = NULL;
   char *path = tv_beside(system_file, reader->name);
   if (path == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tv_lines_read(path, &reader->lines, &why);
+  enum tailvolt_status status = TAILVOLT_NOT_READABLE;
+  if ((why = tv_unfit(path, true)) == NULL) status = tv_lines_read(path, &reader->lines, &why);
   free(path);
   if (status == TAILVOLT_NOT_READABLE) return refuse(reader, "%s", why != NULL ? why : "cannot be read");
   return status;

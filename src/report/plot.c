@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "text/number.h"
+#include "text/unfit.h"
 #include "report/json_read.h"
 #include "report/made_from.h"
 #include "report/plot_parts.h"
@@ -94,6 +95,11 @@ static enum tailvolt_status read_json(struct tv_plot *plot, struct file *file) {
 /* By its content, not its name. */
 static enum tailvolt_status look(struct tv_plot *plot, struct file *file) {
   enum { HEAD_MAX = 1 << 16 };
+  const char *unfit = tv_unfit(file->shown.path, true);
+  if (unfit != NULL) {
+    tv_plot_refuse(plot, "%.150s: %s", file->shown.path, unfit);
+    return TAILVOLT_NOT_READABLE;
+  }
   FILE *stream = fopen(file->shown.path, "rb");
   if (stream == NULL && errno == ENOMEM) return TAILVOLT_NO_MEMORY;
   if (stream == NULL) {

@@ -15,6 +15,7 @@
 #include "input/profile_rows.h"
 #include "input/quantity.h"
 #include "text/text.h"
+#include "text/unfit.h"
 #include "parts/conductor.h"
 
 static const struct {
@@ -207,9 +208,10 @@ static enum tailvolt_status take_line(struct reader *reader, const char *line, s
 
 static enum tailvolt_status read_file(struct reader *reader, const char *path) {
   struct tv_lines lines = {0};
-  int file = open(path, O_RDONLY);
+  const char *unfit = tv_unfit(path, false);
+  int file = unfit != NULL ? -1 : open(path, O_RDONLY);
   if (file < 0) {
-    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%s", strerror(errno));
+    snprintf(reader->error, TAILVOLT_TEXT_MAX, "%s", unfit != NULL ? unfit : strerror(errno));
     return TAILVOLT_NOT_READABLE;
   }
   enum tailvolt_status status = tv_lines_from_file(&lines, file, 0) ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;

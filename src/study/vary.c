@@ -9,11 +9,13 @@
 #include <string.h>
 
 #include "input/faults.h"
+#include "input/faults.h"
 #include "simulate/each.h"
 #include "simulate/lanes.h"
 #include "simulate/programmes.h"
 #include "study/parked.h"
 #include "text/lock.h"
+#include "text/unfit.h"
 
 void tailvolt_vary_options_init(struct tailvolt_vary_options *options, size_t size) {
   struct tailvolt_vary_options all = {
@@ -110,6 +112,13 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
                     .options = options};
   struct tailvolt_faults *found = calloc(1, sizeof *found);
   enum tailvolt_status worst = found != NULL ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
+  const char *const paths[] = {system_path, profile_path};
+  for (int k = 0; k < 2 && worst != TAILVOLT_NO_MEMORY; k++) {
+    const char *unfit = tv_unfit(paths[k], true);
+    if (unfit == NULL) continue;
+    tv_fault_add(faults, paths[k], 0, 0, NULL, NULL, "%s", unfit);
+    worst = TAILVOLT_NOT_READABLE;
+  }
   for (int key = 0; key < variation->key_count; key++) {
     for (int value = key == 0 ? 0 : 1; value < variation->keys[key].value_count; value++) {
       struct tailvolt_system *system;

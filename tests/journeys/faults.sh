@@ -44,4 +44,38 @@ printf 'time_s,engine_rpm,level_db\n0,0,0\n400000,0,0\n' >"$work/parked.csv"
 run 0 parked examples/reference/ten-line.ini "$work/parked.csv" --spread 0 --longest 2min; silent_err
 timeout 0.5 "$tailvolt" parked examples/reference/ten-line.ini "$work/parked.csv" --full --longest 111h >/dev/null 2>"$work/err" || true
 err "ten-line.ini: 4.6 days of playing, or less if it ends sooner, in steps of 1 ms: a run through it takes about 2.2 min"
+# what is read more than once cannot be a pipe, and an endless device is no file: said at once, before opening it waits for ever
+mkfifo "$work/pipe"
+refused() { # TEXT ARGUMENTS...
+  wanted=$1
+  shift
+  asked="tailvolt $*"
+  code=0
+  timeout -k 1 10 "$tailvolt" "$@" >"$work/out" 2>"$work/err" </dev/null || code=$?
+  [ $code -eq 2 ] || complain "$asked: exit code $code, wanted 2"
+  err "$wanted"; silent_out; messages_are_named
+}
+car=examples/reference/ten-line.ini
+for key in recording envelope style; do
+  refused "programme music.$key: $work/pipe: is a pipe: give it as a file, it is read more than once" simulate --spread 0 $car "$work/p.csv" \
+    --set "programme music.$key = $work/pipe"
+done
+refused "programme music.recording: $work/pipe: is a pipe" check $car --set "programme music.recording = $work/pipe"
+refused "$work/pipe: is a pipe: give it as a file" plot "$work/pipe"
+refused "$work/pipe: is a pipe: give it as a file" vary "$work/pipe" "$work/p.csv" "cable feed.length = 1 m, 2 m"
+refused "$work/pipe: is a pipe: give it as a file" vary $car "$work/pipe" "cable feed.length = 1 m, 2 m"
+if [ -c /dev/zero ]; then
+  for command in "simulate $car" simulate "compare $car" envelope plot drive check "measure $car --readings" "remedy $car $work/p.csv --prices" \
+    "remedy $car $work/p.csv --catalogue" "simulate --from"; do
+    refused "/dev/zero: " $command /dev/zero; err "is a device, not a file"
+  done
+fi
+# a pipe is read where once is enough
+code=0
+timeout 30 sh -c "cat $work/p.csv >$work/pipe" &
+asked="a profile from a pipe"
+timeout -k 1 20 "$tailvolt" simulate --spread 0 $car "$work/pipe" >"$work/out" 2>"$work/err" || code=$?
+[ $code -lt 2 ] || complain "$asked: exit code $code"
+out "at idle"
+
 finish
