@@ -453,8 +453,8 @@ const struct tv_command tv_vary_command = {
     .description =
         "Each KEY = VALUES names a key of the system file, as --set does, and its values: a list (8 AWG, "
         "4 AWG), a range (1 m .. 8 m step 1 m), or both; a unit that stands behind the last number alone "
-        "is that of all. A set point that moves (12.4 V .. 14.8 V, without a step) is one value. If a value contains a comma, separate the values "
-        "by | instead. Every combination is simulated, several at a time; the last key changes fastest.\n\n"
+        "is that of all. A set point that moves (12.4 V .. 14.8 V, without a step) is one value. If a value contains a "
+        "comma, separate the values by | instead. Every combination is simulated, several at a time; the last key changes fastest.\n\n"
         "With --output FILE, finished rows are kept in FILE.rows: repeat the same command to resume a run "
         "that was stopped. FILE.csv and FILE.json choose their format by name. The rows are the same for "
         "any number of threads and shards; shards written as CSV are merged with: sort -t, -k1,1n -u "

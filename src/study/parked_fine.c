@@ -150,6 +150,13 @@ static void find_short_rows(struct tv_parked_search *search) {
     }
 }
 
+enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac) {
+  const struct tailvolt_options *o = &search->options->run;
+  if (o->progress == NULL) return TAILVOLT_OK;
+  search->progress_frac = fmin(fmax(done_frac, search->progress_frac), 1.0);
+  return o->progress(o->progress_context, search->progress_frac) ? TAILVOLT_STOPPED : TAILVOLT_OK;
+}
+
 static int ask(void *context, double done_frac) {
   struct tv_parked_search *search = context;
   (void)done_frac; /* of a profile, which is not how far the search is */

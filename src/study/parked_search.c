@@ -23,13 +23,6 @@
 #define QUICK_MARGIN_JUMP_V 1.2
 #define SPLIT_FRAC 0.02 /* fine and slow run must share the current alike between batteries, to this */
 
-enum tailvolt_status tv_search_progress(struct tv_parked_search *search, double done_frac) {
-  const struct tailvolt_options *o = &search->options->run;
-  if (o->progress == NULL) return TAILVOLT_OK;
-  search->progress_frac = fmin(fmax(done_frac, search->progress_frac), 1.0);
-  return o->progress(o->progress_context, search->progress_frac) ? TAILVOLT_STOPPED : TAILVOLT_OK;
-}
-
 static enum tailvolt_status crank(struct tv_parked_search *search, double *margin_v) {
   struct tv_start_outcome outcome = {0};
   int row = tv_parked_row_at(&search->rows, search->slow_s);
