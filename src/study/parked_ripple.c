@@ -59,18 +59,31 @@ static enum tailvolt_status trip_level(struct tv_parked_search *full, double low
   return TAILVOLT_OK;
 }
 
-static enum tailvolt_status crests(struct tv_parked_search *smooth, struct tv_parked_search *full, double *crest_frac) {
-  struct tv_checkpoint *c;
-  double level_v = 0;
-  double to_s = smooth->begin_s + PLAYED_FRAC * tv_search_charge_left_c(smooth->slow) / fmax(smooth->checkpoint[0].total_a, 1e-3);
-  smooth->count = full->count = 1; /* their first windows: the means until then */
-  enum tailvolt_status status = tv_search_advance_slow(smooth, fmin(to_s, smooth->end_s));
-  if (status == TAILVOLT_OK) status = tv_search_advance_slow(full, fmin(to_s, smooth->end_s));
-  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(smooth, &c);
-  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->pieces.loud_s, TV_LOUD_PIECE_S, c);
+/* The loudest piece, without ripple, once that share of the charge has been played; both searches' slow runs stand there then. */
+static enum tailvolt_status loudest(struct tv_parked_search *smooth, struct tv_parked_search *full, double played_frac,
+                                    struct tv_checkpoint **c) {
+  enum tailvolt_status status = tv_search_start_slow(smooth);
+  if (status == TAILVOLT_OK) status = tv_search_start_slow(full);
   if (status != TAILVOLT_OK) return status;
-  tv_search_measure(smooth, TV_LOUD_PIECE_S, c);
-  if (c->collapses || !isfinite(c->margin_v) || !(c->sag_v > BELOW_V)) return TAILVOLT_OK;
+  double to_s = smooth->begin_s + played_frac * tv_search_charge_left_c(smooth->slow) / fmax(smooth->checkpoint[0].total_a, 1e-3);
+  smooth->count = full->count = 1; /* their first windows: the means until then */
+  status = tv_search_advance_slow(smooth, fmin(to_s, smooth->end_s));
+  if (status == TAILVOLT_OK) status = tv_search_advance_slow(full, fmin(to_s, smooth->end_s));
+  if (status == TAILVOLT_OK) status = tv_search_add_checkpoint(smooth, c);
+  if (status == TAILVOLT_OK) status = tv_search_play_piece(smooth, 0, smooth->pieces.loud_s, TV_LOUD_PIECE_S, *c);
+  if (status == TAILVOLT_OK) tv_search_measure(smooth, TV_LOUD_PIECE_S, *c);
+  return status;
+}
+
+/* A weak supply collapses under the piece long before half its charge is gone: it is measured with more of it. */
+static enum tailvolt_status crests(struct tv_parked_search *smooth, struct tv_parked_search *full, double *crest_frac) {
+  static const double played_frac[] = {PLAYED_FRAC, 0.5 * PLAYED_FRAC, 0};
+  struct tv_checkpoint *c = NULL;
+  double level_v = 0;
+  enum tailvolt_status status = TAILVOLT_OK;
+  for (size_t k = 0; k < sizeof played_frac / sizeof played_frac[0] && status == TAILVOLT_OK && (k == 0 || c->collapses); k++)
+    status = loudest(smooth, full, played_frac[k], &c);
+  if (status != TAILVOLT_OK || c->collapses || !isfinite(c->margin_v) || !(c->sag_v > BELOW_V)) return status;
   status = trip_level(full, c->margin_v - BELOW_V, c->margin_v + c->sag_v, &level_v);
   if (status == TAILVOLT_OK) *crest_frac = fmin(fmax((level_v - c->margin_v) / c->sag_v, 0), CREST_MOST);
   return status;
