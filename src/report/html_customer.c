@@ -43,7 +43,7 @@ static void set_in_words(struct tv_buffer *page, const struct tailvolt_remedy *r
     tv_html_add(page, " Then the voltage at the amplifier stays at or above %s V (wanted %s V): it %s.",
                 tv_fixed(lowest, 2).text, tv_compact(target_v, 2).text, tv_verdict_word(set->result->status));
   if (isfinite(set->parked_s)) {
-    tv_html_add(page, " Parked, it plays %s", tv_playing_time(set->parked_s).text);
+    tv_html_add(page, " Parked, it plays about %s", tv_playing_time(set->parked_s).text);
     if (isfinite(remedy->parked_wanted_s)) tv_html_add(page, " (wanted %s)", tv_playing_time(remedy->parked_wanted_s).text);
     tv_buffer_add(page, ".");
   }

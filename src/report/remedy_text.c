@@ -162,8 +162,8 @@ static void first_screen(struct tv_page *page, const struct tailvolt_remedy *rem
   snprintf(text, sizeof text, "%s: %s", set->result != NULL ? tv_verdict_word(set->result->status) : "holds", state);
   tv_page_wrapped_within(page, SCREEN, "THEN    ", text);
   if (isfinite(set->parked_s)) {
-    snprintf(text, sizeof text, "plays %s (wanted %s)", tv_duration(set->parked_s).text,
-             tv_duration(remedy->parked_wanted_s).text);
+    snprintf(text, sizeof text, "plays about %s (wanted %s)", tv_playing_time(set->parked_s).text,
+             tv_playing_time(remedy->parked_wanted_s).text);
     tv_page_wrapped_within(page, SCREEN, "PARKED  ", text);
   }
   price_of(remedy, set, price, sizeof price);
@@ -218,8 +218,8 @@ static void diagnosis(struct tv_page *page, const struct tailvolt_remedy *remedy
     tv_page_line(page, "  putting the fuses right changes the lowest voltage by %s V; gains count from there",
                  tv_fixed(remedy->margin_fitted_v - remedy->margin_before_v, 2).text);
   if (isfinite(remedy->parked_before_s))
-    tv_page_line(page, "  parked: plays %s (wanted %s)", tv_duration(remedy->parked_before_s).text,
-                 tv_duration(remedy->parked_wanted_s).text);
+    tv_page_line(page, "  parked: plays %s (wanted %s)", tv_playing_time(remedy->parked_before_s).text,
+                 tv_playing_time(remedy->parked_wanted_s).text);
   if (remedy->counterfactual_count > 0)
     tv_page_wrapped(page, "  ", "Each figure is what one perfect part would bring at the lowest voltage, from a run of "
                                 "the whole profile.");

@@ -175,7 +175,8 @@ struct tv_trial {
   bool marginal;           /* nearly holds: no target missed, little to spare */
   bool counted, unsure;    /* its cars were counted; fewer of them hold than were asked for */
   bool by_charge;          /* ... because they lose charge */
-  double parked_s;
+  double parked_s; /* thorough for the system as it is, as the parked study answers; else quick_s */
+  double quick_s;  /* by the quick search, with which trials are compared */
   double margin_again_v; /* of the run over again; NAN = none */
   double margin_v; /* lowest voltage less its target; for a capacitor once its first charge is spent */
   double low_v; /* voltage that it is below for 1 % of the time, less its target, worst amplifier and phase; NAN = cut
@@ -205,6 +206,7 @@ struct tv_remedy_job {
   double margin_again_v;               /* of the system with its fuses put right, over_again; NAN = not run */
   struct tailvolt_remedy_options options;
   double parked_s; /* NAN = no such target */
+  double quick_before_s; /* playing time of the system as it is, by the quick search */
   bool slow_rows;  /* some turn slower than idle speed */
   struct tv_catalogue catalogue;
   struct tailvolt_system *system;
@@ -309,9 +311,9 @@ TAILVOLT_CHECKED enum tailvolt_status tv_remedy_over_again(const struct tailvolt
 #define TV_LONG_S 300.0
 /* Prepares that: what ripple adds on the system as it is. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job);
-/* Playing time with the engine off; NAN where it cannot be found. */
+/* Playing time with the engine off, by the quick search or as the parked study finds it; NAN where it cannot be found. */
 TAILVOLT_CHECKED enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                                       double *until_s);
+                                                       bool thoroughly, double *until_s);
 
 /* What a search may choose from. */
 struct tv_scope {

@@ -59,6 +59,7 @@ enum tailvolt_status tv_run_before(struct tv_remedy_job *job, struct tailvolt_re
   remedy->margin_before_v = tv_margin_v(remedy->before);
   remedy->below_before_pct = tv_below_pct(remedy->before);
   remedy->parked_before_s = trial->parked_s;
+  job->quick_before_s = trial->quick_s;
   job->charge_short = tv_loses_charge(remedy->before);
   remedy->margin_fitted_v = remedy->margin_before_v;
   remedy->below_fitted_pct = remedy->below_before_pct;
@@ -142,7 +143,7 @@ static void add_worth(const struct tv_remedy_job *job, struct tailvolt_remedy *r
   worth->below_pct = tv_below_pct(trial->result);
   worth->gain_pct = remedy->below_fitted_pct - worth->below_pct;
   worth->gain_ah = tv_charge_ah(trial->result) - job->fitted_ah;
-  worth->gain_parked_s = trial->parked_s - remedy->parked_before_s;
+  worth->gain_parked_s = trial->parked_s - job->quick_before_s;
 }
 
 /* Keeps the outcomes of cures run to the end and shows them in the table. */

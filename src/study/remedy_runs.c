@@ -129,12 +129,12 @@ enum tailvolt_status tv_remedy_calibrate(struct tv_remedy_job *job) {
 }
 
 enum tailvolt_status tv_remedy_parked(struct tv_remedy_job *job, const struct tailvolt_system *system,
-                                      double *until_s) {
+                                      bool thoroughly, double *until_s) {
   struct tailvolt_parked_options options = parked_options(job);
   struct tv_parked_brief brief;
   char error[TAILVOLT_TEXT_MAX];
   *until_s = (double)NAN;
-  enum tailvolt_status status = tv_parked_brief_with(system, NULL, &options, &job->quick, &brief, error);
+  enum tailvolt_status status = tv_parked_brief_with(system, NULL, &options, thoroughly ? NULL : &job->quick, &brief, error);
   if (status == TAILVOLT_OK) *until_s = brief.until_s;
   /* a car that cannot be played parked at all has no time to compare */
   return status == TAILVOLT_NO_MEMORY || status == TAILVOLT_STOPPED ? status : TAILVOLT_OK;

@@ -177,7 +177,7 @@ static void prepare(struct attempt *a) {
   struct tv_remedy_job *job = a->job;
   struct tv_trial *trial = a->trial;
   trial->error[0] = '\0';
-  trial->parked_s = trial->low_v = trial->margin_v = trial->margin_again_v = (double)NAN;
+  trial->parked_s = trial->quick_s = trial->low_v = trial->margin_v = trial->margin_again_v = (double)NAN;
   if (tv_remedy_asked_to_stop(job)) {
     trial->status = TAILVOLT_STOPPED;
     return;
@@ -192,7 +192,10 @@ static void prepare(struct attempt *a) {
     make_ideal(a->system, (enum tailvolt_ideal)trial->ideal);
   }
   bool parked = isfinite(job->parked_s) && trial->ideal < 0;
-  if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, a->system, &trial->parked_s);
+  if (trial->status == TAILVOLT_OK && parked) trial->status = tv_remedy_parked(job, a->system, false, &trial->parked_s);
+  trial->quick_s = trial->parked_s;
+  /* the car as it is gets the answer of the parked study */
+  if (trial->status == TAILVOLT_OK && parked && trial->raw) trial->status = tv_remedy_parked(job, a->system, true, &trial->parked_s);
   a->lasts = !parked || !(trial->parked_s < job->parked_s * (1.0 - PARKED_GRAIN_FRAC));
   a->failed = trial->status == TAILVOLT_OK && (!a->lasts || a->thin) && !trial->to_the_end;
   a->open = trial->status == TAILVOLT_OK && !a->failed;

@@ -137,7 +137,7 @@ static void test_change(void **state) {
   memcpy(remedy.marginal.what, "4 AWG <feed>", 13);
   tv_html_change(&page, &run, NULL);
   has(&page, "<strong>2 AWG feed.</strong> Then the voltage at the amplifier stays at or above 12.40 V (wanted 12 V): it holds.");
-  has(&page, "Parked, it plays 2 h 23 min (wanted 2 h).");
+  has(&page, "Parked, it plays about 2 h 23 min (wanted 2 h).");
   has(&page, "About 2.5 h of work; 200 EUR in all.");
   has(&page, "Cheaper, but with little to spare: 4 AWG &lt;feed&gt;.");
   clear(&page);

@@ -158,6 +158,18 @@ static void test_cheaper_alone_and_unsafe(void **state) {
 }
 
 /* Nothing is enough: unsafe findings come first, no set is made up. */
+/* The times of an evening as `parked` writes them; a set's is the quick search's. */
+static void test_playing_time(void **state) {
+  (void)state;
+  remedy.parked_before_s = 1326;
+  remedy.parked_wanted_s = 3600;
+  remedy.chosen.parked_s = 4140;
+  char *text = text_of(false);
+  has(text, "PARKED  plays about 1 h 09 min (wanted 1 h)\n");
+  has(text, "  parked: plays 22 min (wanted 1 h)\n");
+  tailvolt_report_free(text);
+}
+
 static void test_none_found(void **state) {
   (void)state;
   remedy.found = false;
@@ -233,6 +245,6 @@ int main(void) {
       cmocka_unit_test_setup(test_found, make), cmocka_unit_test_setup(test_none_found, make),
       cmocka_unit_test_setup(test_cheaper_alone_and_unsafe, make),
       cmocka_unit_test_setup(test_us_units, make), cmocka_unit_test_setup(test_json, make),
-      cmocka_unit_test_setup(test_csv, make)};
+      cmocka_unit_test_setup(test_csv, make), cmocka_unit_test_setup(test_playing_time, make)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

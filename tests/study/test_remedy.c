@@ -261,6 +261,19 @@ static void test_parked_target(void **state) {
   assert_false(remedy->met_before);
   assert_true(remedy->found);
   assert_int_equal(remedy->shortage, TAILVOLT_SHORTAGE_STEADY);
+  /* of the car as it is no other time is given than the parked study's; what each gains is the quick search's on both sides */
+  struct tailvolt_system *system = scene_parse(quiet);
+  struct tailvolt_parked_options played = tailvolt_default_parked_options();
+  struct tailvolt_parked *parked = NULL;
+  char error[TAILVOLT_TEXT_MAX];
+  assert_int_equal(tailvolt_parked(system, NULL, &played, &parked, error), TAILVOLT_OK);
+  assert_true(remedy->parked_before_s == parked->until_s);
+  tailvolt_parked_free(parked);
+  tailvolt_system_free(system);
+  for (int k = 1; k < remedy->worth_count; k++)
+    assert_near(remedy->worth[k].parked_s - remedy->worth[k].gain_parked_s,
+                remedy->worth[0].parked_s - remedy->worth[0].gain_parked_s, 1e-6);
+  assert_true(remedy->worth[0].parked_s - remedy->worth[0].gain_parked_s != remedy->parked_before_s);
   assert_true(remedy->parked_before_s < 4 * 3600.0);
   assert_true(remedy->chosen.parked_s >= 4 * 3600.0 * 0.995);
   assert_non_null(strstr(remedy->chosen.what, "battery"));
