@@ -93,7 +93,8 @@ tailvolt_vary_check(const char *system_path, const struct tailvolt_setting *sett
                     const char *profile_path, const struct tailvolt_variation *variation,
                     const struct tailvolt_vary_options *options, struct tailvolt_faults *faults);
 
-/** Runs the rows, each from freshly read files. A row that cannot be computed is delivered as such and the others go on.
+/** Runs the rows, each from freshly read files: where one is changed meanwhile, the rows are of both. A row that cannot be computed is
+ *  delivered as such and the others go on.
  *  Rows are the same to the last bit for any number of threads and shards.
  *  \return TAILVOLT_OK, TAILVOLT_STOPPED, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY, TAILVOLT_INTERNAL (options not
  *          defaulted) */
@@ -102,6 +103,21 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_vary(const char *sys
                                                                  int setting_count, const char *profile_path,
                                                                  const struct tailvolt_variation *variation,
                                                                  const struct tailvolt_vary_options *options);
+
+/** What the rows are made from, read by the caller once. */
+struct tailvolt_vary_texts {
+  const char *system;    /**< of the system file, as tailvolt_system_text() gives it; NULL = read anew for each row */
+  const char *profile;   /**< bytes of the profile; NULL = read anew for each row */
+  size_t profile_length; /**< how many */
+};
+
+/** The same from texts in memory, so that system and profile may be changed meanwhile. Recordings, envelopes and styles are read from
+ *  their files even so. The paths name the texts, and are where files named in the system are looked for. */
+TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_vary_texts(const struct tailvolt_vary_texts *texts, const char *system_path,
+                                                                       const struct tailvolt_setting *settings, int setting_count,
+                                                                       const char *profile_path,
+                                                                       const struct tailvolt_variation *variation,
+                                                                       const struct tailvolt_vary_options *options);
 
 #ifdef __cplusplus
 }

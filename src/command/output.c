@@ -134,7 +134,7 @@ static int find_target(const char *path, struct target *target) {
 
 /* Written in place: what was written to it before stays, and there is nothing to be renamed. */
 static bool is_direct(const struct target *target) {
-  return target->descriptor >= 0 || (target->there && !S_ISREG(target->about.st_mode));
+  return target->descriptor >= 0 || (target->there && !S_ISREG(target->about.st_mode) && !S_ISDIR(target->about.st_mode));
 }
 
 bool tv_output_is_direct(const char *path) {

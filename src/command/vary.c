@@ -3,6 +3,7 @@
 #include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "command/again.h"
@@ -24,13 +25,17 @@ struct job {
   struct tailvolt_variation *played; /* the same, with files that a report brings where they are */
   struct tailvolt_setting *settings;
   int setting_count;
+  char *system_text, *profile_text; /* as they were when the run began, and as all rows have them; NULL = too long, or no files */
+  size_t profile_length;
   char **lines;
-  long kept, failed; /* rows taken from an earlier run; rows that could not be computed */
+  long kept, written, failed; /* rows taken from an earlier run, added to the journal; rows that could not be computed */
   struct tailvolt_vary_options options;
+  const struct tv_made_from *made;
   struct tv_progress progress;
   char *journal_path;
   FILE *journal; /* NULL = none */
-  bool journal_failed;
+  bool journal_failed, journal_ours; /* it is of this variation */
+  const char *changed; /* a file that was written to while rows were made from it */
 };
 
 static int no_memory(void) {
@@ -66,13 +71,12 @@ static void mix_text(unsigned long long *hash, const char *text) {
   mix(hash, text, strlen(text) + 1);
 }
 
-static void mix_file(unsigned long long *hash, const char *path) {
-  char block[4096];
-  size_t got;
-  FILE *file = fopen(path, "rb");
-  if (file == NULL) return;
-  while ((got = fread(block, 1, sizeof block, file)) > 0) mix(hash, block, got);
-  fclose(file);
+/* A setting that has a file of the report read from where it was put for this run. */
+static bool is_of_this_run(const struct tv_invocation *invocation, const char *setting) {
+  const struct tv_again *again = invocation->again;
+  for (int k = 0; again != NULL && k < again->from.file_count; k++)
+    if (again->settings[k] == setting) return true;
+  return false;
 }
 
 /* Two runs with the same mark, which is of everything that decides a row, recordings, envelopes and styles included,
@@ -84,13 +88,12 @@ static unsigned long long mark_of(const struct tv_invocation *invocation, const 
   unsigned char flags[] = {run->isothermal, run->blow, run->seed_given, job->options.parked};
   int vehicles = job->options.vehicles;
   mix_text(&hash, TAILVOLT_VERSION);
-  mix_file(&hash, job->files[0]);
-  mix_file(&hash, job->files[1]);
   for (int k = 0; k < invocation->made->file_count; k++) {
     mix_text(&hash, invocation->made->files[k].name);
     mix_text(&hash, invocation->made->files[k].sha256);
   }
-  for (int k = 0; k < job->setting_count; k++) mix_text(&hash, job->settings[k].text);
+  for (int k = 0; k < job->setting_count; k++)
+    if (!is_of_this_run(invocation, job->settings[k].text)) mix_text(&hash, job->settings[k].text);
   for (int k = 0; k < job->variation->key_count; k++) {
     mix_text(&hash, job->variation->keys[k].key);
     for (int v = 0; v < job->variation->keys[k].value_count; v++)
@@ -150,12 +153,20 @@ static bool read_journal(struct job *job) {
 static int open_journal(const struct tv_invocation *invocation, struct job *job) {
   const char *target = tv_value(invocation, "output");
   char wanted[96], seen[96] = "";
-  if (target == NULL || strcmp(target, "-") == 0) return TV_EXIT_DONE;
+  if (tv_output_is_direct(target)) return TV_EXIT_DONE;
   size_t room = strlen(target) + 8;
   if ((job->journal_path = malloc(room)) == NULL) return no_memory();
   snprintf(job->journal_path, room, "%s.rows", target);
-  int descriptor = open(job->journal_path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
-  if (descriptor < 0) return tv_cannot_write(target, errno);
+  if (tv_output_is_input(invocation, job->journal_path)) return TV_EXIT_INPUT;
+  /* a pipe would wait for whoever writes to it */
+  int descriptor = open(job->journal_path, O_RDWR | O_CREAT | O_CLOEXEC | O_NONBLOCK, 0666);
+  if (descriptor < 0) return tv_cannot_write(job->journal_path, errno);
+  struct stat about;
+  if (fstat(descriptor, &about) != 0 || !S_ISREG(about.st_mode)) {
+    close(descriptor);
+    tv_error("%s: is no file that rows could be kept in: remove it", job->journal_path);
+    return TV_EXIT_NOT_WRITTEN;
+  }
   struct flock lock = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
   if (fcntl(descriptor, F_SETLK, &lock) != 0) {
     close(descriptor);
@@ -182,6 +193,7 @@ static int open_journal(const struct tv_invocation *invocation, struct job *job)
              job->journal_path);
     return TV_EXIT_INPUT;
   }
+  job->journal_ours = true;
   /* start a new line after a truncated one */
   if (fseek(job->journal, 0, SEEK_END) != 0) return tv_cannot_write(job->journal_path, errno);
   if (strcmp(seen, wanted) == 0) fputc('\n', job->journal);
@@ -197,8 +209,17 @@ static bool is_wanted(void *context, long index) {
   return job->lines[index] == NULL;
 }
 
+/* A file that rows are made from and that did not stay as it was when it was hashed; NULL = none. */
+static const char *changed_file(const struct tv_made_from *made) {
+  for (int k = 0; k < made->file_count; k++)
+    if (!tv_made_is_still(&made->files[k])) return made->files[k].name;
+  return NULL;
+}
+
 static int keep_row(void *context, const struct tailvolt_vary_row *row) {
   struct job *job = context;
+  job->changed = changed_file(job->made);
+  if (job->changed != NULL) return 1;
   char *line = tv_vary_line(job->variation, row);
   if (line == NULL) return 1;
   job->lines[row->index] = line;
@@ -206,12 +227,37 @@ static int keep_row(void *context, const struct tailvolt_vary_row *row) {
   if (job->journal == NULL) return 0;
   fprintf(job->journal, "%ld\t%016llx\t%s\n", row->index + 1, sum_of(line), line);
   job->journal_failed = fflush(job->journal) != 0;
+  job->written += !job->journal_failed;
   return job->journal_failed;
 }
 
 static int report_progress(void *context, double done_frac) {
   struct job *job = context;
   return tv_progress_report(&job->progress, done_frac);
+}
+
+/* System and profile, once for all rows; what is too long, or no file, stays NULL and is read by its path. False when out of memory. */
+static bool read_texts(struct job *job) {
+  struct stat about;
+  char error[TAILVOLT_TEXT_MAX];
+  if (stat(job->files[0], &about) == 0 && S_ISREG(about.st_mode) &&
+      tailvolt_system_text(job->files[0], &job->system_text, error) == TAILVOLT_NO_MEMORY)
+    return false;
+  if (stat(job->files[1], &about) != 0 || !S_ISREG(about.st_mode)) return true;
+  job->profile_text = tv_read_file(job->files[1], TV_MADE_KEPT, &job->profile_length);
+  return job->profile_text != NULL || errno != ENOMEM;
+}
+
+/* Says which of them is another file by now than the rows were made from. */
+static void warn_of_changed(const struct tv_invocation *invocation) {
+  for (int k = 0; k < invocation->made->file_count; k++) {
+    const struct tv_made_file *file = &invocation->made->files[k];
+    char sha256[TV_SHA256_HEX] = "";
+    unsigned long long bytes = 0;
+    if (file->use.role > TV_MADE_PROFILE || file->seen.known || file->path == NULL || file->sha256[0] == '\0') continue;
+    if (!tv_hash_file(file->path, &bytes, sha256) || strcmp(sha256, file->sha256) != 0)
+      tv_warning(invocation->quiet, "%s: was changed since the run began: all rows are of what it held then", file->name);
+  }
 }
 
 /* Files that the system of a row names; `row` NULL = the system without the keys that are varied. Where that is complete only with them it
@@ -230,7 +276,10 @@ static int note_with(const struct tv_invocation *invocation, const struct job *j
       snprintf(texts[k], sizeof texts[k], "%s = %s", job->played->keys[k].key, job->played->keys[k].values[row[k]]);
       settings[count + (size_t)k].text = texts[k];
     }
-    status = tailvolt_system_read(job->files[0], settings, job->setting_count + key_count, &system, faults);
+    count += (size_t)key_count;
+    status = job->system_text != NULL
+                 ? tailvolt_system_parse(job->system_text, job->files[0], settings, (int)count, &system, faults)
+                 : tailvolt_system_read(job->files[0], settings, (int)count, &system, faults);
   }
   bool noted = status != TAILVOLT_OK || tv_note_programmes(invocation, system, false);
   tailvolt_system_free(system);
@@ -243,8 +292,13 @@ static int note_with(const struct tv_invocation *invocation, const struct job *j
 /* Every file that some row reads: those of the first row, and of each value of a key, whichever way the key is written. */
 static int note_inputs(const struct tv_invocation *invocation, const struct job *job) {
   const int first[TAILVOLT_VARY_KEYS] = {0};
-  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_SYSTEM}, invocation->operands[0], job->files[0]);
-  tv_made_path(invocation->made, (struct tv_made_use){.role = TV_MADE_PROFILE}, invocation->operands[1], job->files[1]);
+  const struct tv_made_use uses[] = {{.role = TV_MADE_SYSTEM}, {.role = TV_MADE_PROFILE}};
+  const char *texts[] = {job->system_text, job->profile_text};
+  size_t lengths[] = {job->system_text != NULL ? strlen(job->system_text) : 0, job->profile_length};
+  for (int k = 0; k < 2; k++) {
+    if (texts[k] != NULL) tv_made_text(invocation->made, uses[k], invocation->operands[k], job->files[k], texts[k], lengths[k]);
+    else tv_made_path(invocation->made, uses[k], invocation->operands[k], job->files[k]);
+  }
   for (int k = 2; k < invocation->operand_count; k++) tv_made_key(invocation->made, invocation->operands[k]);
   int code = note_with(invocation, job, NULL);
   if (code == TV_EXIT_DONE) code = note_with(invocation, job, first);
@@ -333,7 +387,8 @@ static int prepare(const struct tv_invocation *invocation, struct job *job) {
   }
   free(faults);
   if (code != TV_EXIT_DONE) return code;
-  code = note_inputs(invocation, job);
+  job->made = invocation->made;
+  code = read_texts(job) ? note_inputs(invocation, job) : no_memory();
   if (code != TV_EXIT_DONE) return code;
   /* before hours of rows, not after */
   if (tv_outputs_are_inputs(invocation)) return TV_EXIT_INPUT;
@@ -349,14 +404,22 @@ static int run_rows(const struct tv_invocation *invocation, struct job *job) {
   job->options.row = keep_row;
   job->options.progress = report_progress;
   tv_progress_begin(&job->progress, what, invocation->quiet);
-  enum tailvolt_status status =
-      tailvolt_vary(job->files[0], job->settings, job->setting_count, job->files[1], job->played, &job->options);
+  const struct tailvolt_vary_texts texts = {job->system_text, job->profile_text, job->profile_length};
+  enum tailvolt_status status = tailvolt_vary_texts(&texts, job->files[0], job->settings, job->setting_count, job->files[1], job->played,
+                                                    &job->options);
   tv_progress_end(&job->progress);
   if (status == TAILVOLT_STOPPED) {
-    if (job->journal != NULL)
+    if (job->kept + job->written > 0 && job->journal != NULL)
       tv_error("stopped; the same command resumes from %s", job->journal_path);
+    else if (job->journal != NULL)
+      tv_error("stopped before a row was finished");
     else
       tv_error("stopped; with --output FILE it could be resumed");
+  } else if (job->changed != NULL) {
+    tv_error("%s: was changed while rows were made from it: stopped%s%s", job->changed,
+             job->kept + job->written > 0 && job->journal != NULL ? "; with what it held before, the same command resumes from " : "",
+             job->kept + job->written > 0 && job->journal != NULL ? job->journal_path : "");
+    return TV_EXIT_NOT_COMPUTED;
   } else if (status == TAILVOLT_NOT_WRITTEN && !job->journal_failed) {
     return no_memory();
   } else if (status != TAILVOLT_OK) {
@@ -380,6 +443,7 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
                                 : format == 1 ? tv_vary_json(job->variation, job->lines, &text)
                                               : tv_vary_csv(job->variation, job->lines, &text);
   if (status == TAILVOLT_OK) status = tv_made_add(invocation, format, &style, false, &text);
+  if (status == TAILVOLT_OK) warn_of_changed(invocation);
   if (status == TAILVOLT_OK)
     fputs(text, output.file);
   else
@@ -389,10 +453,10 @@ static int write_rows(const struct tv_invocation *invocation, struct job *job, i
   return status == TAILVOLT_OK ? closed : tv_exit_code(status);
 }
 
-/* Removes the journal: the rows are in the output now. */
+/* Removes the journal: the rows are in the output now, or there are none. */
 static void drop_journal(struct job *job, bool done) {
   if (job->journal != NULL) {
-    if (done) unlink(job->journal_path);
+    if (done || (job->journal_ours && job->kept + job->written == 0 && !job->journal_failed)) unlink(job->journal_path);
     fclose(job->journal);
   }
   free(job->journal_path);
@@ -426,6 +490,8 @@ static int tv_command_vary(struct tv_invocation *invocation) {
   tailvolt_variation_free(job.variation);
   tailvolt_variation_free(job.played);
   free(job.settings);
+  free(job.system_text);
+  free(job.profile_text);
   return code;
 }
 

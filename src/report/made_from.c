@@ -141,12 +141,32 @@ void tv_made_text(struct tv_made_from *made, struct tv_made_use use, const char 
   if (file != NULL && !made->paths_only) fill(made, file, text, length);
 }
 
+static struct tv_made_seen seen_as(const struct stat *about) {
+  static const long long in_s = 1000000000;
+  return (struct tv_made_seen){.known = true,
+                               .device = about->st_dev,
+                               .node = about->st_ino,
+                               .bytes = (unsigned long long)about->st_size,
+                               .changed_ns = about->st_ctim.tv_sec * in_s + about->st_ctim.tv_nsec,
+                               .written_ns = about->st_mtim.tv_sec * in_s + about->st_mtim.tv_nsec};
+}
+
+bool tv_made_is_still(const struct tv_made_file *file) {
+  struct stat about;
+  if (!file->seen.known) return true;
+  if (stat(file->path, &about) != 0) return false;
+  struct tv_made_seen now = seen_as(&about);
+  return now.device == file->seen.device && now.node == file->seen.node && now.bytes == file->seen.bytes &&
+         now.changed_ns == file->seen.changed_ns && now.written_ns == file->seen.written_ns;
+}
+
 void tv_made_path(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path) {
   struct tv_made_file *file = add_file(made, use, name, path);
   struct stat about;
   size_t length = 0;
   /* a pipe is not read a second time */
   if (file == NULL || made->paths_only || stat(path, &about) != 0 || !S_ISREG(about.st_mode)) return;
+  file->seen = seen_as(&about);
   char *text = tv_read_file(path, TV_MADE_KEPT, &length);
   int error = text == NULL ? errno : 0;
   if (text != NULL) fill(made, file, text, length);

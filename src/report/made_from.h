@@ -41,6 +41,13 @@ struct tv_made_use {
   char key[2 * TAILVOLT_NAME_MAX]; /* from TV_MADE_RECORDING on: "programme club.recording"; else empty */
 };
 
+/* How a file was found before it was hashed. As long as it stands like that, nobody wrote to it or put another in its place. */
+struct tv_made_seen {
+  bool known;
+  unsigned long long device, node, bytes;
+  long long changed_ns, written_ns;
+};
+
 struct tv_made_file {
   struct tv_made_use use;
   char *name; /* as it was given */
@@ -49,6 +56,7 @@ struct tv_made_file {
   size_t length;
   unsigned long long bytes;
   char sha256[TV_SHA256_HEX]; /* empty = not known: it was no regular file */
+  struct tv_made_seen seen;   /* of a file on disk that is read again by its path */
 };
 
 struct tv_made_from {
@@ -73,6 +81,8 @@ void tv_made_option(struct tv_made_from *made, const char *name, const char *val
 void tv_made_key(struct tv_made_from *made, const char *text);
 /* A file that was read into memory. A second time the same use and name change nothing, except for profiles. */
 void tv_made_text(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path, const char *text, size_t length);
+/* True where a file on disk stands as it did when it was noted, or was no file. */
+bool tv_made_is_still(const struct tv_made_file *file);
 /* A file on disk. */
 void tv_made_path(struct tv_made_from *made, struct tv_made_use use, const char *name, const char *path);
 /* Recordings, envelopes and styles that a system names; `compared`: it is the system of --compare. */

@@ -30,6 +30,7 @@ bool tailvolt_vary_in_shard(const struct tailvolt_vary_options *options, long in
 /* What all rows are made from. */
 struct job {
   const char *system_path, *profile_path;
+  struct tailvolt_vary_texts texts;
   const struct tailvolt_setting *settings;
   int setting_count;
   const struct tailvolt_variation *variation;
@@ -62,10 +63,16 @@ static enum tailvolt_status read_row(const struct job *job, long index, bool wit
   *system = NULL;
   *profile = NULL;
   if (all == NULL) return TAILVOLT_NO_MEMORY;
-  enum tailvolt_status status = tailvolt_system_read(
-      job->system_path, all, job->setting_count + job->variation->key_count, system, faults);
+  int count = job->setting_count + job->variation->key_count;
+  const struct tailvolt_vary_texts *texts_of = &job->texts;
+  const char *columns = job->options->columns;
+  enum tailvolt_status status = texts_of->system != NULL
+                                    ? tailvolt_system_parse(texts_of->system, job->system_path, all, count, system, faults)
+                                    : tailvolt_system_read(job->system_path, all, count, system, faults);
   if (status == TAILVOLT_OK && with_profile)
-    status = tailvolt_profile_read(job->profile_path, job->options->columns, *system, profile, faults);
+    status = texts_of->profile != NULL ? tailvolt_profile_parse_columns(texts_of->profile, texts_of->profile_length, job->profile_path,
+                                                                        columns, *system, profile, faults)
+                                       : tailvolt_profile_read(job->profile_path, columns, *system, profile, faults);
   free(all);
   return status;
 }
@@ -356,15 +363,15 @@ static void make_programmes(struct job *job) {
   free(faults);
 }
 
-enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings,
-                                   int setting_count, const char *profile_path,
-                                   const struct tailvolt_variation *variation,
-                                   const struct tailvolt_vary_options *options) {
+enum tailvolt_status tailvolt_vary_texts(const struct tailvolt_vary_texts *texts, const char *system_path,
+                                         const struct tailvolt_setting *settings, int setting_count, const char *profile_path,
+                                         const struct tailvolt_variation *variation, const struct tailvolt_vary_options *options) {
   if (options->size != sizeof *options || options->shard_count < 1 || options->shard < 1 ||
       options->shard > options->shard_count)
     return TAILVOLT_INTERNAL;
   struct job job = {.system_path = system_path,
                     .profile_path = profile_path,
+                    .texts = *texts,
                     .settings = settings,
                     .setting_count = setting_count,
                     .variation = variation,
@@ -381,4 +388,11 @@ enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvol
   tv_programmes_free(job.programmes);
   free(job.rows);
   return status;
+}
+
+enum tailvolt_status tailvolt_vary(const char *system_path, const struct tailvolt_setting *settings, int setting_count,
+                                   const char *profile_path, const struct tailvolt_variation *variation,
+                                   const struct tailvolt_vary_options *options) {
+  const struct tailvolt_vary_texts none = {0};
+  return tailvolt_vary_texts(&none, system_path, settings, setting_count, profile_path, variation, options);
 }
