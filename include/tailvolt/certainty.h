@@ -104,7 +104,7 @@ struct tailvolt_uncertain {
   int factor_index;             /**< which of a vehicle's numbers drives it, from 0 */
   int tail_index;               /**< which number decides whether it is in the tail; -1 = the same */
   int tail_place;               /**< ... in this slice of it, tail_frac wide, counted from 0 */
-  const char *reason;           /**< of the range, with its source */
+  const char *reason;           /**< of the range, with its source; the library's, constant */
   enum tailvolt_cranking_standard cranking_standard; /**< for a cold cranking current */
 };
 
@@ -124,10 +124,11 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_uncertainty_of(const
                                                                            struct tailvolt_uncertainty **out);
 TAILVOLT_API void tailvolt_uncertainty_free(struct tailvolt_uncertainty *uncertainty);
 
-/** The value in a vehicle whose factors are `factors[factor_count]`, each from 0 to 1. */
+/** The value in a vehicle whose factors are `factors[factor_count]`, each from 0 to 1: from `low` to `high`, or in its tail up to
+ *  `tail_high`. */
 TAILVOLT_API double tailvolt_uncertain_draw(const struct tailvolt_uncertain *value, const double *factors);
 
-/** Mean and standard deviation over all cars. */
+/** Mean and standard deviation over all cars, in closed form. */
 TAILVOLT_API double tailvolt_uncertain_mean(const struct tailvolt_uncertain *value);
 TAILVOLT_API double tailvolt_uncertain_deviation(const struct tailvolt_uncertain *value);
 
@@ -135,12 +136,15 @@ TAILVOLT_API double tailvolt_uncertain_deviation(const struct tailvolt_uncertain
  *  read back to the same number. `to` of 64 bytes is always enough. */
 TAILVOLT_API void tailvolt_uncertain_write(const struct tailvolt_uncertain *value, double number, int digits, char *to, size_t size);
 
-/** Puts a number into a system's fields and derives nothing else from it: a fuse or cable that was chosen stays. The run finds
- *  labels that cannot be met together. The outside air of a profile is in its rows and stays untouched. */
+/** Puts a number into a system's fields and derives nothing else from it: a fuse or cable that was chosen stays. The number is
+ *  not checked; what tailvolt_uncertain_draw() gives always fits. The run finds labels that cannot be met together. The outside air
+ *  of a profile is in its rows and stays untouched.
+ *  \param value  listed by tailvolt_uncertainty_of() of this system or of one that it is a copy of */
 TAILVOLT_API void tailvolt_uncertain_put(struct tailvolt_system *system, const struct tailvolt_uncertain *value, double number);
 
 #define TAILVOLT_MEASURE_FIRST_MAX 8
 
+/** Below which 10, 50 and 90 % of the vehicles lie. */
 struct tailvolt_three_quantiles { double p10, p50, p90; };
 
 /** A value whose not being known moves the answer. */
@@ -204,9 +208,10 @@ static inline struct tailvolt_certainty_options tailvolt_default_certainty_optio
   return options;
 }
 
-/** Draws vehicles like the system and runs profiles with each: in how many of them every profile holds, how low the voltage falls,
- *  and which value to measure first. Long profiles are stood for by their worst seconds, of which
- *  tests/study/test_certainty.c says how near that comes. The same bits for any number of threads.
+/** Draws vehicles like the system and runs profiles with each: in how many of them every profile holds, how low the voltage
+ *  falls, and which value to measure first. Long profiles are stood for by their worst seconds: the voltage that is judged comes
+ *  within 0.2 V for each vehicle and within 0.08 V on average, and over six jobs with four seeds each the 10 % quantile of the
+ *  lowest voltage within 0.27 V of that of 4 096 vehicles. The same bits for any number of threads.
  *  \param profiles  that must all hold, `profile_count` of them
  *  \param results   theirs of the car described, in full, in that order; NULL = they are run here
  *  \param error     what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL

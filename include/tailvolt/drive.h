@@ -37,7 +37,8 @@ struct tailvolt_trace {
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_read(const char *path, struct tailvolt_trace **out, struct tailvolt_faults *faults);
 
-/** The same from text in memory. */
+/** The same from text in memory, called `name`.
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_parse(const char *text, const char *name, struct tailvolt_trace **out,
                      struct tailvolt_faults *faults);
@@ -48,11 +49,16 @@ enum tailvolt_cycle {
   TAILVOLT_CYCLE_EUDC,  /**< extra-urban part, 400 s, 21 operations */
   TAILVOLT_CYCLE_NEDC   /**< four times the first, then the second: 1180 s */
 };
+/** Makes one of them, starting at 0 s.
+ *  \param out  free with tailvolt_trace_free()
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_cycle(enum tailvolt_cycle cycle, struct tailvolt_trace **out);
 
-/** Appends a trace whose first sample coincides with the last of `trace`: both must have the same speed
- *  there. */
+/** Appends a trace whose first sample coincides with the last of `trace`: both must have the same speed there, to the bit. The times of
+ *  `next`, which is copied and may be `trace` itself, are moved to follow.
+ *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT (different speeds, or a trace without samples) with `trace` unchanged; TAILVOLT_NO_MEMORY with
+ *          as many samples appended as there was room for */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace *next);
 
@@ -72,14 +78,14 @@ enum tailvolt_gear_choice {
 
 struct tailvolt_drive_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_drive_options() */
-  enum tailvolt_gear_choice gears;
-  int gear_count;
-  double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; falling */
-  double idle_rpm;          /**< 750 */
-  double rated_rpm;         /**< speed of rated power, 6000 */
+  enum tailvolt_gear_choice gears; /**< TAILVOLT_GEARS_FIXED */
+  int gear_count;           /**< 1 to TAILVOLT_GEARS_MAX; 5 */
+  double gear_rpm[TAILVOLT_GEARS_MAX]; /**< engine speed at 1 km/h in each gear; above 0, falling */
+  double idle_rpm;          /**< above 0; 750 */
+  double rated_rpm;         /**< speed of rated power, above idle_rpm; 6000 */
   double stop_after_s;      /**< stop-start: the engine stops after standing this long; 0 = it idles on */
-  double start_before_s;    /**< and starts this long before moving off; 1 */
-  double thin_rpm;          /**< rows within this of a straight line are left out; 1 */
+  double start_before_s;    /**< and starts this long before moving off, 0 or more; 1 */
+  double thin_rpm;          /**< rows within this of a straight line are left out, 0 or more; 1 */
 };
 
 /** Fills `size` bytes with what the command uses; for tailvolt_default_drive_options(), which knows the caller's size. */
@@ -91,7 +97,7 @@ static inline struct tailvolt_drive_options tailvolt_default_drive_options(void)
   return options;
 }
 
-/** One moment of a drive, one a second or closer. */
+/** One moment of a drive, one a second or closer; times are the trace's. */
 struct tailvolt_drive_moment {
   double time_s;
   double speed_kmh;
@@ -115,7 +121,9 @@ struct tailvolt_drive {
 };
 
 /** Works out the engine speed of a trace.
- *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (options out of range), TAILVOLT_NO_MEMORY */
+ *  \param out  free with tailvolt_drive_free()
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (options out of range or not begun with their defaults, a trace of one sample),
+ *          TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_drive_create(const struct tailvolt_trace *trace, const struct tailvolt_drive_options *options,
                       struct tailvolt_drive **out);
@@ -123,13 +131,16 @@ TAILVOLT_API void tailvolt_drive_free(struct tailvolt_drive *drive);
 
 /** Writes a drive as a load profile: comment lines, then time_s, engine_rpm and note_kmh, a row only where engine
  *  speed leaves the straight line between rows.
+ *  \param options  those that it was made with
  *  \param comment  lines without their `#`, separated by \n; may be NULL
- *  \return TAILVOLT_OK, TAILVOLT_NOT_WRITTEN, TAILVOLT_NO_MEMORY */
+ *  \param to       open for writing; neither flushed nor closed, so what fclose() returns has to be looked at too
+ *  \return TAILVOLT_OK, TAILVOLT_NOT_WRITTEN */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_drive_write(const struct tailvolt_drive *drive, const struct tailvolt_drive_options *options,
                      const char *comment, FILE *to);
 
-/** Writes a trace as CSV that tailvolt_trace_read() takes, one sample a row. */
+/** Writes a trace as CSV that tailvolt_trace_read() takes, one sample a row, without its gears. Arguments and statuses as for
+ *  tailvolt_drive_write(). */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_trace_write(const struct tailvolt_trace *trace, const char *comment, FILE *to);
 

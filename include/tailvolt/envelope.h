@@ -19,8 +19,8 @@ enum tailvolt_reference {
 struct tailvolt_envelope_options {
   size_t size;             /**< of this structure where the program was compiled; set by tailvolt_default_envelope_options() */
   double window_s;         /**< 10 ms; 1 ms to 10 s */
-  double below_hz;         /**< crossover: only the band below, 0 = all */
-  double above_hz;         /**< only the band above, 0 = all */
+  double below_hz;         /**< crossover: only the band below, 0 = all; below half the sampling rate */
+  double above_hz;         /**< only the band above, 0 = all; below half the sampling rate */
   enum tailvolt_reference reference;
   bool mono;               /**< all channels mixed to one first, as for a single subwoofer */
 };
@@ -85,6 +85,7 @@ static inline struct tailvolt_envelope_options tailvolt_default_envelope_options
 
 /** Reads a recording (WAV, FLAC, OGG and whatever else libsndfile knows) as a stream: memory grows by one number per
  *  window. A truncated file is read as far as it goes and `truncated` set.
+ *  \param path     a file
  *  \param options  NULL = defaults
  *  \param out      receives the envelope; free with tailvolt_envelope_free()
  *  \return TAILVOLT_OK, _BAD_INPUT, _NOT_READABLE, _NO_MEMORY, _INTERNAL (options not defaulted) */

@@ -114,7 +114,8 @@ enum tailvolt_finding_kind {
 
 enum { TAILVOLT_FINDING_PARTS = 3 };
 
-/** One finding: facts only; tailvolt_finding_text() makes the sentence. Numbers its kind does not use are NAN. */
+/** One finding: facts only; tailvolt_finding_text() makes the sentence. Numbers its kind does not use are NAN. What a number
+ *  is, and of which part, stands at the kind. */
 struct tailvolt_finding {
   enum tailvolt_finding_kind kind;
   enum tailvolt_verdict status; /**< TAILVOLT_HOLDS = a caution, which leaves the verdict alone */

@@ -29,16 +29,19 @@ struct tailvolt_log; /* opaque */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_log_read(const char *path, const char *columns, const struct tailvolt_system *system, struct tailvolt_log **out,
                   struct tailvolt_faults *faults);
-/** The same from text in memory, called `name`. */
+/** The same from text in memory, called `name`.
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_log_parse(const char *text, const char *name, const struct tailvolt_system *system, struct tailvolt_log **out,
                    struct tailvolt_faults *faults);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_log_free(struct tailvolt_log *log);
 
 /** As given by the user; the log's own memory. */
 TAILVOLT_API const char *tailvolt_log_name(const struct tailvolt_log *log);
 /** Measured columns. */
 TAILVOLT_API int tailvolt_log_column_count(const struct tailvolt_log *log);
+/** Rows, readings or not; 2 at least. */
 TAILVOLT_API long tailvolt_log_row_count(const struct tailvolt_log *log);
 /** True where it has load profile columns besides time; else a profile has to be given. */
 TAILVOLT_API bool tailvolt_log_drives(const struct tailvolt_log *log);

@@ -43,16 +43,17 @@ struct tailvolt_compared {
   double rms;               /**< root of its mean square */
   double spread;            /**< the same around the bias */
   double worst, worst_s;    /**< the largest one with its sign, and when */
-  double measured_mean, simulated_mean;
+  double measured_mean, simulated_mean; /**< V or A, over the readings compared */
 };
 
 /** A stretch of a column where measured and simulated are far apart. */
 struct tailvolt_disagreement {
   int log, column;
   double time_s, from_s, to_s; /**< its worst moment; the readings around it that are more than half as far apart, same sign */
-  double measured, simulated;
+  double measured, simulated; /**< V or A, at time_s */
 };
 
+/** One log with its readings and what the simulation gives at their times. */
 struct tailvolt_compared_log {
   char name[TAILVOLT_TEXT_MAX];
   int column_count;
@@ -63,6 +64,7 @@ struct tailvolt_compared_log {
   double *simulated; /**< likewise; NAN = outside the profile */
 };
 
+/** All logs compared. */
 struct tailvolt_comparison {
   int log_count;
   struct tailvolt_compared_log *logs;
@@ -73,12 +75,15 @@ struct tailvolt_comparison {
 
 /** Simulates each log and sets its readings beside the result. The simulated value is the mean of the step that begins at the
  *  reading's time, so a current prescribed from then on is in force.
+ *  \param logs   1 to TAILVOLT_LOGS_MAX, each read for this system or for one with the same points and parts
+ *  \param out    free with tailvolt_comparison_free()
  *  \param error  at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT (a log that does not say what the car did; no reading to compare); or as
  *          tailvolt_simulate() */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_compare(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int log_count,
                  const struct tailvolt_compare_options *options, struct tailvolt_comparison **out, char *error);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_comparison_free(struct tailvolt_comparison *comparison);
 
 #define TAILVOLT_MATCH_KEYS 8
@@ -104,6 +109,7 @@ struct tailvolt_matched {
                              *   kind that would determine it best; empty where none would */
 };
 
+/** The outcome of a fit. */
 struct tailvolt_matching {
   int count;
   struct tailvolt_matched keys[TAILVOLT_MATCH_KEYS];
@@ -121,18 +127,24 @@ struct tailvolt_matching {
  *
  *  Standard errors allow for correlated residuals: the readings of a column count as n/f, f = 1 + 2 (sum of their
  *  autocorrelations up to the first that is not significant). With white noise f is 1.
+ *  \param system  read or parsed by the library; it is not changed
  *  \param keys    as --set names them, 1 to TAILVOLT_MATCH_KEYS; each needs a value to start from
+ *  \param out     free with tailvolt_matching_free(), its two comparisons with it
  *  \param error   at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return as tailvolt_compare(); TAILVOLT_BAD_INPUT also for something that is not a key, or not a number */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_match(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int log_count,
                const char *const *keys, int key_count, const struct tailvolt_compare_options *options,
                struct tailvolt_matching **out, char *error);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_matching_free(struct tailvolt_matching *matching);
 
 /** The text of the system file with the settings and what was fitted written into it, each value marked `measured`
  *  and followed by a comment with its standard error and `date`; everything else stays as it was.
- *  \param out  free with tailvolt_system_text_free() */
+ *  \param text  of the system file as it was read, and `settings` those that were in force
+ *  \param date  such as "2026-11-29"
+ *  \param out   free with tailvolt_system_text_free()
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (a setting that is none), TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_match_write(const char *text, const struct tailvolt_setting *settings, int setting_count,
                      const struct tailvolt_matching *matching, const char *date, char **out);

@@ -25,6 +25,7 @@ enum tailvolt_condition {
   TAILVOLT_CONDITIONS
 };
 
+/** What is read. */
 enum tailvolt_instrument {
   TAILVOLT_VOLTMETER,          /**< display: mean over 0.3 s */
   TAILVOLT_MIN_HOLD,           /**< lowest mean over 0.1 s since the tone began */
@@ -78,7 +79,7 @@ struct tailvolt_judged {
   struct tailvolt_straddled between;
   double value;                /**< as used */
   double typed;                /**< as given */
-  unsigned notices;            /**< of enum tailvolt_reading_notice */
+  unsigned notices;            /**< of enum tailvolt_reading_notice; 0 = none */
   double tolerance;            /**< of the meter */
   double normal, low, high;    /**< as in the plan */
   double fitted;               /**< what the estimated car shows */
@@ -117,6 +118,7 @@ static inline struct tailvolt_measure_options tailvolt_default_measure_options(v
   return options;
 }
 
+/** What to read. */
 struct tailvolt_measure_plan {
   int amplifier;               /**< plays the tone */
   double tone_w;
@@ -133,8 +135,10 @@ struct tailvolt_measure_plan {
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_measure_plan(const struct tailvolt_system *system, const struct tailvolt_measure_options *options,
                       struct tailvolt_measure_plan **out, char *error);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_measure_plan_free(struct tailvolt_measure_plan *plan);
 
+/** What readings say. */
 struct tailvolt_estimate {
   int amplifier;
   double tone_w;
@@ -148,11 +152,15 @@ struct tailvolt_estimate {
 
 /** Judges readings: estimates the system's values from them by Gauss-Newton, with the ranges of tailvolt_uncertainty_of()
  *  as jointly normal priors.
- *  \param out  free with tailvolt_estimate_free()
- *  \return TAILVOLT_OK, or a status of 1xx, 2xx, 3xx */
+ *  \param options   the plan's: the tone and its amplifier; its profiles are not used
+ *  \param readings  `count` of them, 1 at least
+ *  \param out       free with tailvolt_estimate_free()
+ *  \param error     at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK; TAILVOLT_BAD_INPUT (no reading; nothing that could play a tone); or as tailvolt_simulate() */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_estimate(const struct tailvolt_system *system, const struct tailvolt_measure_options *options,
                  const struct tailvolt_reading_taken *readings, int count, struct tailvolt_estimate **out, char *error);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_estimate_free(struct tailvolt_estimate *estimate);
 
 /** The text of a system file with what was learned, comments kept, each value followed by the date.
@@ -172,30 +180,40 @@ TAILVOLT_API double tailvolt_meter_tolerance(enum tailvolt_instrument instrument
  *  "tone: min battery post > ground". At most `size` bytes. */
 TAILVOLT_API void tailvolt_probe_write(const struct tailvolt_system *system, const struct tailvolt_probe *probe, char *to,
                                        size_t size);
-/** The reverse. */
+/** The reverse; points and conductors go by the names of the system.
+ *  \param error  at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT with `*probe` not to be used */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_probe_read(const struct tailvolt_system *system, const char *text,
                                                                        struct tailvolt_probe *probe, char *error);
 
 /** Reads a file of readings: CSV with the columns `reading` and `value` (others are ignored; rows without a value are too), a value
- *  with its unit ("12.61 V", "85 mV", "31 A").
- *  \param out  free with free()
+ *  with its unit ("12.61 V", "85 mV", "31 A"). 500 readings at most.
+ *  \param path  file, or "-" for standard input
+ *  \param out   one block of plain data, `*count` long; the one thing here that is freed with free(), of the C library that the
+ *               library was linked with
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_readings_read(const char *path, const struct tailvolt_system *system, struct tailvolt_reading_taken **out, int *count,
                        struct tailvolt_faults *faults);
 
-/** The same from memory; `file` is the name that faults give. */
+/** The same from memory; `file` is the name that faults give.
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_readings_parse(const char *text, const char *file, const struct tailvolt_system *system,
                         struct tailvolt_reading_taken **out, int *count, struct tailvolt_faults *faults);
 
-/** Reads one value for a probe: "12.61 V", "85 mV", "31 A". */
+/** Reads one value for a probe: "12.61 V", "85 mV", "31 A"; a decimal comma is accepted.
+ *  \param value  V, or A of a clamp; set for TAILVOLT_OK only
+ *  \param error  at least TAILVOLT_TEXT_MAX bytes, may be NULL
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_reading_read(const struct tailvolt_probe *probe, const char *text,
                                                                          double *value, char *error);
 
+/* Reports, as in report.h: each text is freed with tailvolt_report_free(), `style` may be NULL, and the status is TAILVOLT_OK or
+ * TAILVOLT_NO_MEMORY. `system` is the one that the plan or the estimate was made for. */
+
 /** The plan as a text of 80 columns: cautions, then under each condition what to read, where the probes go, what a meter shows and
- *  what it means outside. Before them stands how sure the answer is `now` (NULL = not said). `style` may be NULL. Free with
- *  tailvolt_report_free(). */
+ *  what it means outside. Before them stands how sure the answer is `now` (NULL = not said). */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_measure_plan(const struct tailvolt_system *system, const struct tailvolt_measure_plan *plan,
                              const struct tailvolt_certainty *now, const struct tailvolt_report_style *style, char **out);
@@ -213,7 +231,8 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_estimate_json(const struct tailvolt_system *system, const struct tailvolt_estimate *estimate,
                               const struct tailvolt_certainty *before, const struct tailvolt_certainty *after, char **out);
 
-/** One reading of a plan in a few words: "volts at the battery posts: red on ..., black on ...". */
+/** One reading of a plan in a few words: "volts at the battery posts: red on ..., black on ...". 2 * TAILVOLT_TEXT_MAX bytes always
+ *  do. */
 TAILVOLT_API void tailvolt_probe_words(const struct tailvolt_system *system, const struct tailvolt_probe *probe,
                                        const struct tailvolt_straddled *between, char *to, size_t size);
 

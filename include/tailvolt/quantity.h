@@ -21,13 +21,13 @@ enum tailvolt_measure {
   TAILVOLT_TEMPERATURE, /**< degrees Celsius */
   TAILVOLT_CHARGE,      /**< Ah */
   TAILVOLT_SPEED,       /**< rpm */
-  TAILVOLT_SHARE,       /**< fraction */
+  TAILVOLT_SHARE,       /**< fraction: 0.5 for "50 %" */
   TAILVOLT_LEVEL,       /**< dB */
   TAILVOLT_FREQUENCY    /**< Hz */
 };
 
 /** Reads a value with its unit; takes every spelling of the system file, skips surrounding white space.
- *  \param value  set for TAILVOLT_OK only
+ *  \param value  set for TAILVOLT_OK only. Any finite number: what range it must lie in is for whoever asks
  *  \return TAILVOLT_OK, or TAILVOLT_BAD_INPUT: no number, no unit, or a unit of something else */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_quantity_read(const char *text, enum tailvolt_measure measure,
                                                                           double *value);
@@ -35,7 +35,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_quantity_read(const 
 /** Writes a value in the handiest unit, "200 ms"; at most six digits. `to` of 48 bytes is always enough. */
 TAILVOLT_API void tailvolt_quantity_write(double value, enum tailvolt_measure measure, char *to, size_t size);
 
-/** The units accepted, for messages: "m, cm, mm, ft or in". */
+/** The units accepted, for messages: "m, cm, mm, ft or in". Constant. */
 TAILVOLT_API const char *tailvolt_measure_units(enum tailvolt_measure measure);
 
 #ifdef __cplusplus

@@ -27,12 +27,14 @@ enum tailvolt_question_id {
   TAILVOLT_QUESTIONS
 };
 
+/** How a part of a question is answered. */
 enum tailvolt_question_form {
   TAILVOLT_FORM_CHOICE, /**< one of `choices` */
   TAILVOLT_FORM_NUMBER, /**< a number with one of `units` */
   TAILVOLT_FORM_SIZE    /**< of a cable: "4 AWG", "25 mm2", "2 x 4 AWG" */
 };
 
+/** One of the words that may be answered. */
 struct tailvolt_answer_choice {
   const char *word;  /**< as typed: "AGM" */
   const char *says;  /**< what it means, for people; never NULL */
@@ -54,6 +56,7 @@ struct tailvolt_answer_part {
 
 #define TAILVOLT_ANSWER_PARTS_MAX 4
 
+/** A question; its texts are the library's, constant. */
 struct tailvolt_question {
   enum tailvolt_question_id id;
   const char *name;                 /**< one word, stable: "charging" */
@@ -69,6 +72,7 @@ struct tailvolt_question {
 TAILVOLT_API const struct tailvolt_question *tailvolt_question(int index);
 
 /** Whether an answer is acceptable.
+ *  \param index   enum tailvolt_question_id
  *  \param answer  NULL, "", "?" or "don't know" = not known. A decimal comma is accepted ("5,5 m")
  *  \param error   what is wrong with it, lower case, no full stop; at least TAILVOLT_TEXT_MAX bytes, may be NULL
  *  \return TAILVOLT_OK or TAILVOLT_BAD_INPUT */
@@ -83,6 +87,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_answer_check(int ind
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_answers_system(const char *const *answers, int count, char **text, struct tailvolt_faults *faults);
 
+/** How the music is played: now and then as loud as it goes, or every day. */
 enum tailvolt_music_use { TAILVOLT_USE_SHOW, TAILVOLT_USE_DAILY };
 
 /** What is wrong with the car today; several may apply. */
@@ -102,7 +107,7 @@ struct tailvolt_aside {
   char look_first[2 * TAILVOLT_TEXT_MAX]; /**< what to look at first, one or more sentences; "" = nothing in particular */
 };
 
-/** Fills it in. Faulty answers count as not known. */
+/** Fills it in. Faulty answers count as not known; all of them where memory runs out. */
 TAILVOLT_API void tailvolt_answers_aside(const char *const *answers, int count, struct tailvolt_aside *aside);
 
 #ifdef __cplusplus

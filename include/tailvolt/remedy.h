@@ -42,21 +42,23 @@ enum tailvolt_cure {
   TAILVOLT_CURES
 };
 
+/** Whether a cure is part of the chosen set, helps without being part of it, or does not help. */
 enum tailvolt_answer_status { TAILVOLT_NEEDED, TAILVOLT_HELPS, TAILVOLT_USELESS };
 
 /** What one cure alone is worth over the whole profile. */
 struct tailvolt_worth {
   enum tailvolt_cure cure;
-  char what[96];
+  char what[96];            /**< "4 AWG feed" */
   double gain_v;            /**< on the worst amplifier's lowest voltage relative to its target */
-  double min_v;
+  double min_v;             /**< lowest voltage of the worst amplifier with it */
   double below_pct;         /**< time below target, worst amplifier and phase */
   double gain_pct;          /**< reduction of that */
   double gain_ah;           /**< change in charge left at the end, all batteries */
   double parked_s;          /**< playing time with the engine off; NAN = not asked for */
   double gain_parked_s;
   bool meets;               /**< alone meets every target */
-  double cost, effort_h;    /**< the cost includes the hours */
+  double cost, effort_h;    /**< the cost includes the hours. In the catalogue's unit (in the one built in 1 is a metre of 8 AWG
+                             *   copper cable); what a price list holds, in its currency */
   int size;                 /**< which of the catalogue's sizes of this cure, from 1 */
   bool loses_charge;        /**< with it alone a battery loses charge for good */
 };
@@ -99,6 +101,7 @@ struct tailvolt_rule_of_thumb {
 };
 
 enum { TAILVOLT_ANSWERS = 5 };
+/** What is said about a cure that people ask for. */
 struct tailvolt_answer {
   enum tailvolt_cure cure;  /**< capacitor, second battery, feed, ground, alternator */
   enum tailvolt_answer_status status;
@@ -115,16 +118,17 @@ struct tailvolt_answer {
   bool loses_charge;        /**< a battery loses charge with it alone: then_v lasts until that is empty */
 };
 
-/** An answer, and the rule of thumb beside it, one sentence each: lower-case, no full stop. */
+/** An answer, and the rule of thumb beside it, one sentence each: lower-case, no full stop. 2 * TAILVOLT_TEXT_MAX bytes always do. */
 TAILVOLT_API void tailvolt_answer_text(const struct tailvolt_answer *answer, char *to, size_t size);
 TAILVOLT_API void tailvolt_rule_text(const struct tailvolt_answer *answer, char *to, size_t size);
 
+/** One setting of a set. */
 struct tailvolt_change {
   char key[128];            /**< "section.key" as --set takes it */
   char value[176];
   enum tailvolt_cure cure;
   double effort_h;          /**< of the cure it belongs to, given on its first change; else 0 */
-  double price;             /**< likewise, labour included; NAN = no price list, or not in it */
+  double price;             /**< likewise, labour included, in the list's currency; NAN = no price list, or not in it */
 };
 
 /** Hazards of the cures, and how the figures came about. Append only. */
@@ -149,6 +153,7 @@ enum tailvolt_remedy_caution_kind {
   TAILVOLT_REMEDY_TERMINALS,         /**< cable thicker than many terminals take */
   TAILVOLT_REMEDY_SECOND_BY_CONVERTER /**< a second battery that a converter charges */
 };
+/** One of them; what its kind does not use is empty. */
 struct tailvolt_remedy_caution {
   enum tailvolt_remedy_caution_kind kind;
   double current_a;         /**< NAN where the kind has none */
@@ -184,12 +189,12 @@ struct tailvolt_remedy_lead {
 struct tailvolt_remedy_set {
   char what[TAILVOLT_TEXT_MAX]; /**< "4 AWG feed + 130 A alternator" */
   int change_count;         struct tailvolt_change *changes;
-  double cost, effort_h;
-  double price;             /**< labour included; NAN = no price list, or something is not in it */
+  double cost, effort_h;    /**< as in tailvolt_worth */
+  double price;             /**< labour included, in `currency`; NAN = no price list, or something is not in it */
   double margin_v;          /**< lowest voltage less target, worst amplifier */
-  double below_pct;
+  double below_pct;         /**< as in tailvolt_worth */
   double parked_s;          /**< NAN = not asked for */
-  struct tailvolt_result *result;
+  struct tailvolt_result *result; /**< belongs to the remedy, as all results in it do */
   int lead_count;           struct tailvolt_remedy_lead *leads;
   int fuse_count;           struct tailvolt_remedy_fuse *fuses;
   int caution_count;        struct tailvolt_remedy_caution *cautions; /**< hazards of the cures */
@@ -198,6 +203,7 @@ struct tailvolt_remedy_set {
 
 enum { TAILVOLT_RUNNERS_UP = 3 };
 
+/** The outcome of a search. */
 struct tailvolt_remedy {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
   bool partial;             /**< stopped before the search was finished */
@@ -245,11 +251,11 @@ struct tailvolt_remedy_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_remedy_options() */
   struct tailvolt_options run; /**< for every run; its record is not used */
   double parked_s;          /**< wanted playing time, engine off; NAN = the system's target, if any */
-  const char *prices;       /**< CSV file with currency, prices and hours; NULL = none: hours and parts are given, no money */
-  const char *catalogue;    /**< CSV file of sizes and costs; NULL = the one built in */
+  const char *prices;       /**< path of a CSV file with currency, prices and hours; NULL = none: hours and parts are given, no money */
+  const char *catalogue;    /**< path of a CSV file of sizes and costs; NULL = the one built in */
   int threads;              /**< 0 = as many as there are processors */
-  int most_parts;           /**< cures in one set, 1 to 3 */
-  int most_runs;            /**< limit of the search */
+  int most_parts;           /**< cures in one set, 1 to 3; 3 */
+  int most_runs;            /**< limit of the search; 2000 */
   bool thorough;            /**< no pruning by monotonicity: every set in order of cost */
   bool cheapest;            /**< the cheapest set whatever the cause; else wire is put right before parts are added at
                              *   its end, a steady shortage gets an alternator, a raised idle comes last */
@@ -272,16 +278,19 @@ static inline struct tailvolt_remedy_options tailvolt_default_remedy_options(voi
 
 /** Searches. `text` is the system file's text, `name` its path (recordings are found from there), `settings`
  *  overrides on top of it; `profile` was read against that system.
+ *  \param out    free with tailvolt_remedy_free(), also after TAILVOLT_STOPPED
  *  \param error  what is wrong; at least TAILVOLT_TEXT_MAX bytes, may be NULL
- *  \return TAILVOLT_OK; TAILVOLT_STOPPED with *out filled as far as it got and marked partial;
- *          TAILVOLT_BAD_INPUT or TAILVOLT_NOT_READABLE for the catalogue; or as tailvolt_simulate() */
+ *  \return TAILVOLT_OK; TAILVOLT_STOPPED with *out filled as far as it got and marked partial (NULL where it got nowhere);
+ *          TAILVOLT_BAD_INPUT or TAILVOLT_NOT_READABLE for the catalogue or the prices; or as tailvolt_simulate() */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_remedy(const char *text, const char *name, const struct tailvolt_setting *settings, int setting_count,
                 const struct tailvolt_profile *profile, const struct tailvolt_remedy_options *options,
                 struct tailvolt_remedy **out, char *error);
 
-/** The system file's text with `settings` and the set's changes written into it, comments kept. Free with
- *  tailvolt_report_free(). */
+/** The system file's text with `settings` and the set's changes written into it, comments kept.
+ *  \param text  as handed to tailvolt_remedy(), and `settings` likewise
+ *  \param out   free with tailvolt_report_free()
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (a setting that is none), TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings, int setting_count,
                       const struct tailvolt_remedy_set *set, char **out);
@@ -289,10 +298,11 @@ tailvolt_remedy_write(const char *text, const struct tailvolt_setting *settings,
 /** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_remedy_free(struct tailvolt_remedy *remedy);
 
-/** The cause of the shortage as one sentence: lower-case, no full stop. */
+/** The cause of the shortage as one sentence: lower-case, no full stop. 2 * TAILVOLT_TEXT_MAX bytes always do. */
 TAILVOLT_API void tailvolt_shortage_text(const struct tailvolt_remedy *remedy, char *to, size_t size);
 
-/** Reports of the remedy, as in report.h; system may be NULL. */
+/** Reports of the remedy, as in report.h: free each text with tailvolt_report_free(); `system` and `style` may be NULL.
+ *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 struct tailvolt_report_style;
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_remedy_text(const struct tailvolt_system *system, const struct tailvolt_remedy *remedy,

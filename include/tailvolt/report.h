@@ -1,7 +1,7 @@
 /* Reports: results turned into text, JSON and CSV.
  *
  * Every function here returns its text in its own memory, to be freed with tailvolt_report_free(); nothing is
- * printed. Numbers are in the C locale, whatever locale the host program has set. */
+ * printed. Numbers are in the C locale, whatever locale the host program has set. `system` is the one that was run. */
 #ifndef TAILVOLT_REPORT_H
 #define TAILVOLT_REPORT_H
 
@@ -40,7 +40,7 @@ tailvolt_report_json(const struct tailvolt_system *system, const struct tailvolt
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_csv(const struct tailvolt_result *const *runs, int run_count, char **out);
 
-/** Faults, what the wiring alone says about safety, and assumptions, as one JSON document. `system` may be NULL.
+/** Faults, what the wiring alone says about safety, and assumptions, as one JSON document. `faults` (none) and `system` may be NULL.
  *  \return TAILVOLT_OK or TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_faults_json(const struct tailvolt_faults *faults, const struct tailvolt_system *system,

@@ -1,4 +1,7 @@
-/* Results of one simulation, as plain numbers. NAN means "no value" (null in JSON). */
+/* Results of one simulation, as plain numbers. NAN means "no value" (null in JSON).
+ *
+ * Times are those of the profile. Every voltage and current is the mean over a step, stamped with the step's start. Means are over the
+ * whole run where nothing else is said. Arrays are in the order of the system's; fuses are those among its conductors. */
 #ifndef TAILVOLT_RESULT_H
 #define TAILVOLT_RESULT_H
 
@@ -12,6 +15,7 @@
 extern "C" {
 #endif
 
+/** By the engine: turning at up to a quarter above idle speed, faster, off. */
 enum tailvolt_phase { TAILVOLT_IDLE = 0, TAILVOLT_ROAD = 1, TAILVOLT_PARKED = 2 };
 #define TAILVOLT_PHASES 3
 /** What the vehicle is used for, judged by engine speed: idling; between idle and 2500 rpm; above; engine off. */
@@ -40,6 +44,7 @@ enum tailvolt_reason_kind {
 /** What a reason is about; SAFETY reasons go on the report's SAFETY line. */
 enum tailvolt_topic { TAILVOLT_ABOUT_VOLTAGE, TAILVOLT_ABOUT_CHARGE, TAILVOLT_ABOUT_SAFETY };
 
+/** Why a verdict is not "holds". */
 struct tailvolt_reason {
   enum tailvolt_verdict status; /**< fails or marginal */
   enum tailvolt_topic topic;
@@ -59,25 +64,26 @@ TAILVOLT_API void tailvolt_reason_text(const struct tailvolt_reason *reason, boo
 
 /** One amplifier in one phase. */
 struct tailvolt_amplifier_phase {
-  double play_s;
-  double min_v, min_time_s;
-  double low_1pct_v;
-  double below_target_pct;
+  double play_s;                 /**< time that it plays; where that is 0 the voltages are NAN */
+  double min_v, min_time_s;      /**< lowest while it plays, and when */
+  double low_1pct_v;             /**< below which it lies for 1 % of that time */
+  double below_target_pct;       /**< share of that time below target_v */
   double target_v;
-  double mean_a;
+  double mean_a;                 /**< over the whole phase; NAN = no such phase */
   double quantile_v;             /**< missed for the share of the time that the targets allow: the voltage judged */
 };
 
+/** One amplifier, at its own terminals. */
 struct tailvolt_amplifier_result {
   char name[TAILVOLT_NAME_MAX];
-  double rest_v;
-  double min_v, min_time_s;
-  double min_without_ripple_v;
+  double rest_v;                 /**< at the instant before the first step, nothing playing */
+  double min_v, min_time_s;      /**< lowest, playing or not, and when */
+  double min_without_ripple_v;   /**< lowest mean over a whole period of the bass note's ripple */
   double mean_v;
-  double low_1pct_v;
+  double low_1pct_v;             /**< below which it lies for 1 % of the time that it plays */
   double target_v;               /**< in force at the worst moment */
-  double below_target_pct;
-  double mean_a, peak_a;
+  double below_target_pct;       /**< share of the time that it plays */
+  double mean_a, peak_a;         /**< into it */
   double input_j;                /**< at its terminals */
   double output_j;               /**< to the speakers */
   double lost_output_db;         /**< NAN where the draw is prescribed or nothing plays */
@@ -119,11 +125,12 @@ enum tailvolt_polarization {
   TAILVOLT_POLARIZATION_SURFACE  /**< surface charge left by charging, used up */
 };
 
+/** One line of a sag ledger. */
 struct tailvolt_ledger_entry {
   char name[TAILVOLT_NAME_MAX];  /**< of the part, as in the file */
-  double current_a;
-  double drop_v;
-  double share_pct;
+  double current_a;              /**< through it at that moment, towards the amplifier */
+  double drop_v;                 /**< what it has lost since rest; negative = it has gained */
+  double share_pct;              /**< of the whole sag */
   bool ground_side;              /**< between amplifier minus and battery negative */
   enum tailvolt_drop drop;
   enum tailvolt_part_kind part_kind; /**< cable to fuse, isolator, or battery for the battery's own */
@@ -132,25 +139,28 @@ struct tailvolt_ledger_entry {
   enum tailvolt_polarization polarization; /**< of TAILVOLT_DROP_POLARIZATION: what that branch is */
 };
 
+/** Where the volts of an amplifier go at its worst moment: rest_v - terminal_v is the sum of the entries and residual_v. */
 struct tailvolt_ledger {
   char amplifier[TAILVOLT_NAME_MAX];
-  char battery[TAILVOLT_NAME_MAX];
-  double time_s;
-  double rest_v, terminal_v;
-  bool alternator_at_limit;
+  char battery[TAILVOLT_NAME_MAX]; /**< from which its feed path begins */
+  double time_s;                 /**< of the worst moment */
+  double rest_v, terminal_v;     /**< at the amplifier, at rest and then */
+  bool alternator_at_limit;      /**< it gave all it could then */
   int entry_count;
   struct tailvolt_ledger_entry *entries;
-  double residual_v;
+  double residual_v;             /**< what the entries leave unexplained: rounding */
   int amplifier_index, battery_index; /**< in the system; battery -1 = none reaches it */
 };
 
+/** One battery. */
 struct tailvolt_battery_result {
   char name[TAILVOLT_NAME_MAX];
-  double start_soc_pct, end_soc_pct, min_soc_pct;
-  double min_v;
+  double start_soc_pct, end_soc_pct, min_soc_pct; /**< of the usable charge, capacity_ah */
+  double min_v;                  /**< lowest at its posts */
   double end_rest_v;             /**< open circuit voltage of the end charge */
-  double charge_in_ah, charge_out_ah;
-  double discharged_j, charged_j, loss_j;
+  double charge_in_ah, charge_out_ah; /**< through its posts, each positive */
+  double discharged_j, charged_j; /**< at its posts, each positive */
+  double loss_j;                 /**< heat inside it */
   double mean_a[TAILVOLT_PHASES]; /**< charging positive; NAN = no such phase */
   double capacity_ah;            /**< usable, health applied */
   double end_c;                  /**< its temperature at the end */
@@ -161,12 +171,13 @@ struct tailvolt_battery_result {
   double use_a[TAILVOLT_USES];   /**< mean_a by use; NAN = no such use */
 };
 
+/** The alternator, or the converter in its place. Means are over the time the engine runs (a hybrid: is ready). */
 struct tailvolt_alternator_result {
   bool present;
-  double output_j;
-  double mean_a, peak_a;         /**< over the time the engine runs */
-  double at_limit_pct;           /**< share of the time the engine runs */
-  double mean_available_a;
+  double output_j;               /**< at its terminals */
+  double mean_a, peak_a;
+  double at_limit_pct;           /**< share of that time in which it gives all it can */
+  double mean_available_a;       /**< what it could give at its speed, voltage and heat */
   double mean_shaft_w;           /**< at the pulley, while the engine runs */
   double end_c;                  /**< winding; NAN with a fixed output or isothermal */
   double mean_torque_nm;         /**< at the alternator's shaft */
@@ -174,28 +185,37 @@ struct tailvolt_alternator_result {
   bool by_converter;             /**< a hybrid's converter replaces it: it has no shaft, those figures are NAN */
 };
 
+/** One capacitor. */
 struct tailvolt_capacitor_result {
   char name[TAILVOLT_NAME_MAX];
-  double min_v, peak_a, loss_j;
+  double min_v;                  /**< lowest at its terminals */
+  double peak_a;                 /**< greatest current, either way */
+  double loss_j;                 /**< heat in its ESR */
 };
 
 /** A conductor against its insulation's limit: cool, within 10 K of it, above it. */
 enum tailvolt_heat { TAILVOLT_COOL, TAILVOLT_WARM, TAILVOLT_TOO_HOT };
 
+/** One cable, strap, joint or fuse. */
 struct tailvolt_conductor_result {
   char name[TAILVOLT_NAME_MAX];
   enum tailvolt_conductor_kind kind;
-  double rms_a, peak_a, max_drop_v, loss_j, loss_w;
-  double end_c, steady_c, insulation_limit_c; /**< NAN for joints and fuses */
-  double ampacity_a;             /**< of a cable in the air around it; NAN for joints and fuses */
+  double rms_a, peak_a;          /**< peak either way */
+  double max_drop_v;             /**< greatest voltage along it, either way */
+  double loss_j, loss_w;         /**< heat in it, and its mean */
+  double end_c;                  /**< at the end of the run; this and the next four are NAN for joints and fuses */
+  double steady_c;               /**< where it would settle if it went on like that */
+  double insulation_limit_c;
+  double ampacity_a;             /**< what it carries for good in the air around it */
   enum tailvolt_heat status;
 };
 
+/** One fuse. */
 struct tailvolt_fuse_result {
   char name[TAILVOLT_NAME_MAX];
-  double rating_a, rms_a, peak_a;
+  double rating_a, rms_a, peak_a; /**< peak either way */
   double margin_pct;             /**< 100 (1 - rms / rating) */
-  bool opens;
+  bool opens;                    /**< even the slowest fuse within the gates would have */
   double opens_time_s;           /**< NAN = never */
   double cable_ampacity_a;       /**< lowest ampacity of what it protects; NAN = none found */
   bool may_open;                 /**< the quickest fuse within the gates would have opened */
@@ -204,10 +224,16 @@ struct tailvolt_fuse_result {
   double largest_a;              /**< largest standard rating of its kind that protects its cable; NAN = none, or no cable */
 };
 
+/** Mean currents of a phase or a use. NAN where it does not occur. */
 struct tailvolt_budget {
   bool present;                  /**< false = the phase does not occur */
   double duration_s;
-  double available_a, generation_a, base_a, amplifier_a, battery_a, surplus_a;
+  double available_a;            /**< what the alternator could give at its speed, voltage and heat */
+  double generation_a;           /**< what it gives */
+  double base_a;                 /**< all that is drawn but for amplifiers and starter: base load and loads */
+  double amplifier_a;            /**< into the amplifiers */
+  double battery_a;              /**< into the batteries at their posts: positive charges, negative discharges */
+  double surplus_a;              /**< available less base less amplifiers; negative = the batteries have to help */
 };
 
 /** One use beside its currents: where a hand budget starts, and where it goes wrong. */
@@ -222,17 +248,25 @@ struct tailvolt_use_result {
   const bool *plays;             /**< [amplifiers] whether it ever plays */
 };
 
+/** What a meter shows, positive against negative. */
 struct tailvolt_meter_result {
   char name[TAILVOLT_NAME_MAX];
-  double rest_v, min_v, mean_v, max_v;
+  double rest_v, min_v, mean_v, max_v; /**< rest: as an amplifier's rest_v */
 };
 
+/** The books: generated + from_storage = loads + amplifiers + losses + residual. */
 struct tailvolt_energy_result {
-  double generated_j, from_storage_j, loads_j, amplifiers_j, losses_j, residual_j;
+  double generated_j;            /**< by the alternator, electrical */
+  double from_storage_j;         /**< given by batteries, capacitors and the amplifiers' storage; negative = they hold more at the end */
+  double loads_j;                /**< base load, loads and starter */
+  double amplifiers_j;           /**< drawn by amplifiers behind their storage, speakers included */
+  double losses_j;               /**< heat in conductors, isolators, batteries, capacitors and the amplifiers' storage */
+  double residual_j;             /**< what does not add up: rounding, and what the solver leaves, of either sign */
 };
 
+/** One phase and its verdict. */
 struct tailvolt_phase_result {
-  bool present;
+  bool present;                  /**< false = the phase does not occur */
   double duration_s;
   enum tailvolt_verdict status;
 };
@@ -258,11 +292,13 @@ struct tailvolt_hangs_on {
   bool above;                    /**< `limit` is above what was assumed */
 };
 
+/** The whole result. */
 struct tailvolt_result {
-  char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
-  double start_s, duration_s, step_s;
-  long long steps;
-  enum tailvolt_verdict status;
+  char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX]; /**< their names, cut */
+  double start_s, duration_s;
+  double step_s;                 /**< longest step in use */
+  long long steps;               /**< taken, without settling */
+  enum tailvolt_verdict status;  /**< worst of the reasons but for safety's; `safety` is theirs */
   int reason_count;     struct tailvolt_reason *reasons;
   int amplifier_count;  struct tailvolt_amplifier_result *amplifiers;
   int ledger_count;     struct tailvolt_ledger *ledgers;      /**< one per amplifier */
@@ -271,7 +307,7 @@ struct tailvolt_result {
   int capacitor_count;  struct tailvolt_capacitor_result *capacitors;
   int conductor_count;  struct tailvolt_conductor_result *conductors;
   int fuse_count;       struct tailvolt_fuse_result *fuses;
-  struct tailvolt_budget driving, parked, phase_budget[TAILVOLT_PHASES];
+  struct tailvolt_budget driving, parked, phase_budget[TAILVOLT_PHASES]; /**< driving: idle and road together */
   int meter_count;      struct tailvolt_meter_result *meters;
   struct tailvolt_energy_result energy;
   struct tailvolt_phase_result phases[TAILVOLT_PHASES];

@@ -20,7 +20,7 @@ extern "C" {
 #define TAILVOLT_CHECKED
 #endif
 
-/** The outcome of a call. Append only; the hundreds give the command's exit code:
+/** The outcome of a call. Append only: take one that you do not know by its hundreds, which give the command's exit code:
  *  2xx -> 2 (bad input), 1xx and 3xx -> 3 (could not compute), 4xx -> 4 (could not write). */
 enum tailvolt_status {
   TAILVOLT_OK = 0,
@@ -34,11 +34,11 @@ enum tailvolt_status {
   TAILVOLT_NOT_WRITTEN = 400    /**< an output could not be written */
 };
 
-/** Short English text of a status, never NULL. */
+/** Short English text of a status, never NULL; "unknown status" for a number that is none. */
 TAILVOLT_API const char *tailvolt_status_text(enum tailvolt_status status);
 
 #define TAILVOLT_FAULTS_MAX 20
-#define TAILVOLT_TEXT_MAX 256
+#define TAILVOLT_TEXT_MAX 256 /**< bytes of a text such as `error`, its zero byte included */
 
 /** One thing wrong with an input file. */
 struct tailvolt_fault {

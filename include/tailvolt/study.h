@@ -13,10 +13,10 @@ extern "C" {
 
 /** What ends the playing. */
 enum tailvolt_parked_end {
-  TAILVOLT_ENDS_BY_RESTART,
-  TAILVOLT_ENDS_BY_CUT_OUT,
-  TAILVOLT_ENDS_BY_REST_LIMIT,
-  TAILVOLT_ENDS_BY_TIME
+  TAILVOLT_ENDS_BY_RESTART,    /**< from then on the car would not start */
+  TAILVOLT_ENDS_BY_CUT_OUT,    /**< an amplifier cuts out */
+  TAILVOLT_ENDS_BY_REST_LIMIT, /**< a battery is at its limit of charge or rest voltage */
+  TAILVOLT_ENDS_BY_TIME        /**< nothing does within limit_s */
 };
 
 /** Why the evening was simulated step by step. */
@@ -196,6 +196,7 @@ static inline struct tailvolt_parked_options tailvolt_default_parked_options(voi
 /** Plays with the engine off until the first of: the car could not be restarted, an amplifier cuts out, a
  * battery is at its limit of charge or rest voltage, limit_s.
  * \param profile NULL = the programme at the options' level; else what it says, its last row going on
+ * \param out   free with tailvolt_parked_free()
  * \param error what and why; at least TAILVOLT_TEXT_MAX bytes, may be NULL
  * \return TAILVOLT_OK, TAILVOLT_BAD_INPUT (no battery, or an engine that runs), or as tailvolt_simulate().
  *         Stopped during the spread: TAILVOLT_OK with what was done, marked partial */
@@ -206,8 +207,9 @@ tailvolt_parked(const struct tailvolt_system *system, const struct tailvolt_prof
 /** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_parked_free(struct tailvolt_parked *parked);
 
-/** Reports, as in tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one row.
- * Free with tailvolt_report_free(). */
+/** Reports, as in tailvolt/report.h: text of at most 100 columns, one JSON document, a CSV table of one row. `system` is the one that was
+ * played, `style` may be NULL. Free with tailvolt_report_free().
+ * \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_report_parked_text(const struct tailvolt_system *system, const struct tailvolt_parked *parked,
                             const struct tailvolt_report_style *style, char **out);
@@ -225,7 +227,10 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_ask_parked(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                     const struct tailvolt_options *options, struct tailvolt_result *result);
 
-/** The currents of a start at a battery's and engine's temperature, from those given at 25 C. */
+/** The currents of a start, A, at a battery's and engine's temperature, C, from those given at 25 C. The turning current rises as the oil
+ * thickens: petrol 1.1 times at 5 C and 2.55 times at -20 C, diesel 1.7 times at -20 C, its logarithm linear between, no more below -40 C
+ * (service practice and handbook ranges). The breakaway current is that of the stalled starter and rises as copper's resistance falls,
+ * 0.39 % a kelvin (IEC 60028). A car that is booted takes `start_needs_a` at any temperature. */
 TAILVOLT_API void tailvolt_cold_start(const struct tailvolt_engine *engine, double temperature_c,
                                       double *cranking_a, double *breakaway_a);
 
@@ -265,13 +270,16 @@ struct tailvolt_next_step {
  * joint, the battery, the alternator, a converter before a battery that runs down) one standard size up, or the oversized
  * fuse one down, on the same profile. One step only; tailvolt_remedy() searches for the smallest sufficient set.
  * \param system  read or parsed by the library; it is not changed
+ * \param result  of that profile on that system; it is not changed
+ * \param out     the caller's own; owns nothing
  * \return TAILVOLT_OK, _NO_MEMORY or _STOPPED. The options' record is not used */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_find_next_step(const struct tailvolt_system *system, const struct tailvolt_profile *profile,
                         const struct tailvolt_options *options, const struct tailvolt_result *result,
                         struct tailvolt_next_step *out);
 
-/** The same as one sentence for the report's NEXT line: lower-case, no full stop; empty where nothing was tried. */
+/** The same as one sentence for the report's NEXT line: lower-case, no full stop; empty where nothing was tried. 2 * TAILVOLT_TEXT_MAX
+ * bytes always do. */
 TAILVOLT_API void tailvolt_next_step_text(const struct tailvolt_next_step *step, char *to, size_t size);
 
 /** Whether a verdict hangs on one value that the file does not give. Run again with that value at `limit`, the verdict is

@@ -2,7 +2,14 @@
  *
  * Built by tailvolt_system_read() or filled in by a host program; never written during a run, so one system
  * may serve many runs and threads. SI units inside; each physical field has its unit as a suffix. NAN means
- * "not given" where a field says so. Points are numbered; point 0 is always `ground`. */
+ * "not given" where a field says so. Points are numbered; point 0 is always `ground`.
+ *
+ * In brackets stands what a system file may give and, behind a semicolon, what is assumed where it does not. The reader refuses all else;
+ * fields that a host program sets are not checked against it.
+ *
+ * A host that fills in a system itself leaves `stated` NULL, keeps its arrays for as long as the system is used, and frees them
+ * itself. tailvolt_system_free() is for systems that the library made (read, parsed or copied): it frees the arrays and the struct with
+ * free(). A host may use tailvolt_system_copy() on its own to get one of those. */
 #ifndef TAILVOLT_SYSTEM_H
 #define TAILVOLT_SYSTEM_H
 
@@ -14,48 +21,54 @@
 extern "C" {
 #endif
 
-#define TAILVOLT_NAME_MAX 64
-#define TAILVOLT_CURVE_MAX 16
-#define TAILVOLT_BRANCH_MAX 4
+#define TAILVOLT_NAME_MAX 64  /**< bytes of a name, its zero byte included */
+#define TAILVOLT_CURVE_MAX 16 /**< points of a curve at most */
+#define TAILVOLT_BRANCH_MAX 4 /**< branches of a battery's polarization at most */
 #define TAILVOLT_NOWHERE (-1) /**< a point that is not given */
 
+/** What charges: an alternator with a fixed set point; one whose set point the engine computer moves; a hybrid's converter; nothing. */
 enum tailvolt_charging { TAILVOLT_CHARGING_BELT, TAILVOLT_CHARGING_COMPUTER,
                          TAILVOLT_CHARGING_CONVERTER, TAILVOLT_CHARGING_NONE };
+/** What the engine burns: decides how it is cranked. */
 enum tailvolt_fuel { TAILVOLT_PETROL, TAILVOLT_DIESEL };
 /** How a lamp's light follows its voltage. IF_HALOGEN: not known, judged as halogen and reported as such. */
 enum tailvolt_lamp { TAILVOLT_LAMP_NONE, TAILVOLT_LAMP_HALOGEN, TAILVOLT_LAMP_LED, TAILVOLT_LAMP_IF_HALOGEN };
 
+/** [vehicle] */
 struct tailvolt_vehicle {
   char name[TAILVOLT_NAME_MAX];
-  double ambient_c;       /**< outside air, default 25 */
-  double engine_bay_c;    /**< under-bonnet air when warm, default 60 */
+  double ambient_c;       /**< outside air [-40 to 60; 25] */
+  double engine_bay_c;    /**< under-bonnet air when warm [-40 to 130; 60] */
   enum tailvolt_charging charging;
-  bool battery_sensor;
-  double base_load_a;     /**< clamp reading at idle: constant current at the posts of the first battery while
+  bool battery_sensor;    /**< a sensor on the negative post counts charge: grounds belong to the body */
+  double base_load_a;     /**< clamp reading at idle [0 to 300]: constant current at the posts of the first battery while
                            *   the engine runs. When given it replaces the loads: they stay in the array, so
                            *   that a profile may still name them, with power_w = 0. NAN = use the loads */
-  double key_off_a;       /**< draw of the parked and locked car, default 0.03 A */
+  double key_off_a;       /**< draw of the parked and locked car [0 to 20; 0.03] */
   enum tailvolt_lamp headlamps; /**< at the starting battery's posts; IF_HALOGEN in a standard car without a
                                  *   [load] that is a lamp */
-  double warming_s;       /**< under-bonnet air goes towards engine_bay_c with this time constant while the engine runs; 0 = 600 s */
+  double warming_s;       /**< under-bonnet air goes towards engine_bay_c with this time constant while the engine runs [10 s to
+                           *   10 h]; 0 = 600 s */
 };
 
+/** [engine] */
 struct tailvolt_engine {
-  double displacement_l;
+  double displacement_l;  /**< litres, all cylinders [0.1 to 20; 1.6] */
   enum tailvolt_fuel fuel;
-  double idle_rpm;
-  double cranking_a;      /**< steady turning current at 25 C */
-  double breakaway_a;     /**< first 100 ms */
-  double cranking_s;
-  bool simulate_starts;
+  double idle_rpm;        /**< [300 to 2000; 800] */
+  double cranking_a;      /**< steady turning current at 25 C [10 to 2000; by size and fuel] */
+  double breakaway_a;     /**< first 100 ms, at 25 C [10 to 6000; by size and fuel] */
+  double cranking_s;      /**< how long it is cranked [0.1 to 30; 0.8] */
+  bool simulate_starts;   /**< a start inside a profile is run with its currents; else it is left out */
   int starter_battery;    /**< index of the battery that starts the car and carries the base load */
   bool stop_and_start;    /**< rows of zero speed keep the running engine's targets */
   double start_needs_a, start_needs_s; /**< what a start takes where nothing is cranked (charging by converter:
                            *   30 A for 5 s, practice); NAN = the engine is cranked */
-  double start_floor_v;   /**< lowest voltage at the posts while it does, 10.5 V; NAN = the engine is cranked */
+  double start_floor_v;   /**< lowest voltage at the posts while it does [6 to 13; 10.5]; NAN = the engine is cranked */
   int block;              /**< point of the engine block, the return of the starter's current */
 };
 
+/** A point of a curve; no call uses it. */
 struct tailvolt_curve_point { double x; double y; };
 
 /** Rotor speeds of the two currents that describe an alternator: rated at 6000 rpm (ISO 8854), low at 1800 rpm (common practice of
@@ -63,71 +76,80 @@ struct tailvolt_curve_point { double x; double y; };
 #define TAILVOLT_LOW_RPM 1800.0
 #define TAILVOLT_RATED_RPM 6000.0
 
+/** [alternator] */
 struct tailvolt_alternator {
   bool present;
-  int positive, negative;
+  int positive, negative; /**< points */
   int sense;              /**< point where the regulator measures, against `negative`; default `positive` */
   int output_count;       /**< label points, ascending speed; two at least unless fixed */
-  double output_rpm[TAILVOLT_CURVE_MAX];  /**< rotor speed */
-  double output_a[TAILVOLT_CURVE_MAX];
-  double rated_a;         /**< label current (6000 rpm) */
-  double pulley_ratio;
-  double set_point_v;     /**< at 25 C */
-  double drift_v_per_k;   /**< negative; 0 with fixed output unless stated */
-  double field_s;         /**< field time constant; 0 = follows at once */
-  double ramp_a_per_s;    /**< fastest rise below 1000 rpm of the engine; 0 = unlimited */
-  double rated_v;         /**< voltage at which the label currents hold */
-  double droop_ohm;
-  double fixed_output_a;  /**< NAN = use the curve */
+  double output_rpm[TAILVOLT_CURVE_MAX];  /**< rotor speed: the engine's times pulley_ratio */
+  double output_a[TAILVOLT_CURVE_MAX];    /**< at that speed, full field, rated_v [0 to 500] */
+  double rated_a;         /**< label current (6000 rpm) [10 to 500] */
+  double pulley_ratio;    /**< turns of the rotor for one of the engine [1 to 5; 2.6] */
+  double set_point_v;     /**< at 25 C [11 to 16; 14.2] */
+  double drift_v_per_k;   /**< of the set point [-0.05 to 0.01; -0.01]; 0 with fixed output unless stated */
+  double field_s;         /**< field time constant [0 to 5; 0.1]; 0 = follows at once */
+  double ramp_a_per_s;    /**< fastest rise below 1000 rpm of the engine [0 to 10000; 0]; 0 = unlimited */
+  double rated_v;         /**< voltage at which the label currents hold [12 to 15; 13.5] */
+  double droop_ohm;       /**< fall of the set point with current [0 to 1; 0] */
+  double fixed_output_a;  /**< an ideal source in place of the curve [1 to 1000]; NAN = use the curve */
   double set_point_low_v, set_point_high_v; /**< band of a set point that the engine computer moves; both are
                            *   set_point_v where it is fixed. With a band set_point_v is its low end, where
                            *   voltage is judged */
-  double low_end_above_frac; /**< the low end is used only while charge is above this, 0.75 */
+  double low_end_above_frac; /**< the low end is used only while charge is above this [0 to 1; 0.75] */
 };
 
 /** Charging by converter (hybrids): works whenever the car is ready. The same source also appears in
  *  tailvolt_alternator with a fixed output, so the network need not know two kinds. */
 struct tailvolt_converter {
   bool present;
-  double rated_a;
-  double set_point_v;
+  double rated_a;         /**< most it gives [10 to 500] */
+  double set_point_v;     /**< what it holds [11 to 16; 14] */
 };
 
+/** Where a battery or a cable is: decides the air around it and what is safe there. BED is a pick-up's load bed. */
 enum tailvolt_place { TAILVOLT_CABIN, TAILVOLT_ENGINE_BAY, TAILVOLT_BOOT, TAILVOLT_BED };
+/** Chemistry and make of a battery; lithium-iron is LiFePO4 with its own protection. */
 enum tailvolt_battery_kind { TAILVOLT_FLOODED, TAILVOLT_EFB, TAILVOLT_AGM, TAILVOLT_GEL,
                              TAILVOLT_LITHIUM_IRON };
+/** By which test the label's cold-cranking current holds, at -18 C each: EN 50342-1, SAE J537, DIN 43539-2 (old). */
 enum tailvolt_cranking_standard { TAILVOLT_EN, TAILVOLT_SAE, TAILVOLT_DIN };
 
+/** [battery] */
 struct tailvolt_battery {
   char name[TAILVOLT_NAME_MAX];
-  int positive, negative;
+  int positive, negative;       /**< points */
   enum tailvolt_battery_kind kind;
-  double capacity_ah;           /**< 20 h label capacity */
-  double reserve_min;           /**< NAN = IEC 60095-1 relation */
-  double cold_cranking_a;       /**< label */
+  double capacity_ah;           /**< 20 h label capacity [1 to 1000] */
+  double reserve_min;           /**< minutes at 25 A [1 to 3000]; NAN = IEC 60095-1 relation */
+  double cold_cranking_a;       /**< label [10 to 5000; by capacity and kind] */
   enum tailvolt_cranking_standard cold_cranking_standard;
-  double soc_frac;              /**< at the start; NAN when rested_v is given */
-  double rested_v;              /**< NAN when soc_frac is given */
-  double health_frac;           /**< of the label's charge */
-  double cranking_health_frac;  /**< of the label's cold cranking */
+  double soc_frac;              /**< charge at the start [0 to 1; 0.85]; NAN when rested_v is given */
+  double rested_v;              /**< open-circuit voltage at the start [9 to 15]; NAN when soc_frac is given */
+  double health_frac;           /**< charge left of the label's [0.05 to 1.2; 0.8] */
+  double cranking_health_frac;  /**< cold cranking left of the label's [0.05 to 1.5; 1] */
   /* explicit circuit values; each overrides what the label implies */
-  double resistance_ohm;        /**< NAN = from the label */
-  int polarization_count;       /**< 0 = from the label */
-  double polarization_ohm[TAILVOLT_BRANCH_MAX];
-  double polarization_s[TAILVOLT_BRANCH_MAX];
+  double resistance_ohm;        /**< [1e-5 to 1]; NAN = from the label */
+  int polarization_count;       /**< branches, TAILVOLT_BRANCH_MAX at most; 0 = from the label */
+  double polarization_ohm[TAILVOLT_BRANCH_MAX]; /**< [1e-6 to 1] */
+  double polarization_s[TAILVOLT_BRANCH_MAX];   /**< time constant of each */
   int open_circuit_count;       /**< 0 = by kind; else points ascending in SOC */
-  double open_circuit_frac[TAILVOLT_CURVE_MAX];
-  double open_circuit_v[TAILVOLT_CURVE_MAX];
+  double open_circuit_frac[TAILVOLT_CURVE_MAX]; /**< charge */
+  double open_circuit_v[TAILVOLT_CURVE_MAX];    /**< at that charge [8 to 16] */
   enum tailvolt_place place;    /**< the starting battery in the engine bay, others in the boot by default */
   bool vented;                  /**< its gas is vented outside */
   double empty_v;               /**< rested voltage when empty, 25 C, to which the kind's curve is stretched from its full end; NAN or 0 =
                                  *   the kind's own */
 };
 
+/** A strap is judged as a cable; a joint is any lug, clamp, block, screw terminal or sheet of metal. */
 enum tailvolt_conductor_kind { TAILVOLT_CABLE, TAILVOLT_STRAP, TAILVOLT_JOINT, TAILVOLT_FUSE };
+/** What a cable is made of: resistance at its size, and its course with temperature. */
 enum tailvolt_material { TAILVOLT_COPPER, TAILVOLT_TINNED_COPPER, TAILVOLT_CLAD_ALUMINIUM,
                          TAILVOLT_ALUMINIUM };
+/** How a cable is laid: how well its heat gets away. */
 enum tailvolt_laid { TAILVOLT_FREE, TAILVOLT_SLEEVE, TAILVOLT_BUNDLED, TAILVOLT_CARPET };
+/** Shape of a fuse: its standard ratings and its characteristic. */
 enum tailvolt_fuse_kind { TAILVOLT_BLADE, TAILVOLT_LARGE_BLADE, TAILVOLT_BOLT_DOWN };
 /** What a conductor is in the vehicle, where that changes how it is judged. */
 enum tailvolt_role {
@@ -141,23 +163,23 @@ enum tailvolt_role {
 struct tailvolt_conductor {
   char name[TAILVOLT_NAME_MAX];
   enum tailvolt_conductor_kind kind;
-  int from, to;
-  double resistance_ohm;        /**< at 20 C; fuses with their holder */
+  int from, to;                 /**< points */
+  double resistance_ohm;        /**< at 20 C [joints and fuses: 1e-6 to 100]; fuses with their holder */
   double temperature_per_k;     /**< of resistance at 20 C; 0 for joints and fuses */
   /* cables and straps */
-  double length_m;
-  double area_m2;               /**< electrically effective at 20 C: rho L / R; 0 for joints and fuses */
+  double length_m;              /**< [0.01 to 100]; 0 for joints and fuses */
+  double area_m2;               /**< electrically effective at 20 C: rho L / R [0.5 to 240 mm2]; 0 for joints and fuses */
   double outer_m;               /**< over the insulation */
   char size[32];                /**< as printed: "8 AWG", "25 mm2" */
   enum tailvolt_material material;
-  double insulation_limit_c;
+  double insulation_limit_c;    /**< what its insulation stands [50 to 260; 85] */
   enum tailvolt_laid laid;
   enum tailvolt_place place;
   /* fuses */
   enum tailvolt_fuse_kind fuse_kind;
-  double rating_a;
-  double distance_m;            /**< unfused cable between battery and fuse; NAN = not given */
-  double rated_v;               /**< of a fuse; NAN or 0 = not given */
+  double rating_a;              /**< of a fuse [1 to 1000] */
+  double distance_m;            /**< unfused cable between battery and fuse [0 to 20]; NAN = not given */
+  double rated_v;               /**< of a fuse [1 to 1000]; NAN or 0 = not given */
   enum tailvolt_role role;
   int parallel;                 /**< equal runs in parallel: resistance_ohm and area_m2 are of all, outer_m of
                                  *   one; 0 counts as 1 */
@@ -167,95 +189,107 @@ struct tailvolt_conductor {
                                  *   resistance per metre are clearly higher; NAN = no contradiction */
 };
 
+/** [capacitor] */
 struct tailvolt_capacitor {
   char name[TAILVOLT_NAME_MAX];
-  int positive, negative;
-  double capacitance_f;
-  double esr_ohm;
-  double rated_v;               /**< NAN = not given */
+  int positive, negative;       /**< points */
+  double capacitance_f;         /**< [1e-6 to 1e5] */
+  double esr_ohm;               /**< [1e-5 to 10; 0.002] */
+  double rated_v;               /**< most it stands [2 to 100]; NAN = not given */
 };
 
+/** What separates two batteries; a converter charges the one at `to` and carries no current back. */
 enum tailvolt_isolator_kind { TAILVOLT_RELAY, TAILVOLT_DIODE, TAILVOLT_CONVERTER };
 
+/** [isolator] */
 struct tailvolt_isolator {
   char name[TAILVOLT_NAME_MAX];
-  int from, to;
+  int from, to;                 /**< points */
   enum tailvolt_isolator_kind kind;
-  double closes_above_v, opens_below_v; /**< NAN: a relay that the engine switches, whatever the voltage */
-  double close_delay_s, open_delay_s;
+  double closes_above_v, opens_below_v; /**< [10 to 16; 13.3], [8 to 16; 12.8]; NAN: a relay that the engine switches, whatever the
+                                 *   voltage */
+  double close_delay_s, open_delay_s;   /**< how long it has been so before it switches [0 to 1 h; 2], [0 to 1 h; 10] */
   bool sense_either;            /**< relay, converter: senses at `from`, or at the higher of the two */
   bool by_engine;               /**< relay, converter: the ignition switches it, on while the engine runs (a hybrid: is ready) */
-  double rating_a;              /**< NAN = not given */
-  double resistance_ohm;        /**< relay 1 mohm, diode 2 mohm */
-  double drop_v;                /**< diode */
-  double output_a, output_v;    /**< converter */
-  double efficiency_frac;       /**< converter, 0.9 */
+  double rating_a;              /**< most it carries [1 to 2000]; NAN = not given */
+  double resistance_ohm;        /**< [1e-6 to 10; relay 0.001, diode 0.002] */
+  double drop_v;                /**< diode [0 to 2; 0.4] */
+  double output_a, output_v;    /**< converter: limit of its current [1 to 500], and what it holds */
+  double efficiency_frac;       /**< converter [0.2 to 1; 0.9] */
 };
 
+/** How a load's current follows its voltage. */
 enum tailvolt_behaviour { TAILVOLT_RESISTOR, TAILVOLT_CONSTANT_POWER, TAILVOLT_CONSTANT_CURRENT };
 
+/** [load] */
 struct tailvolt_load {
   char name[TAILVOLT_NAME_MAX];
-  int positive, negative;
-  double power_w;               /**< at rated_v */
+  int positive, negative;       /**< points */
+  double power_w;               /**< at rated_v [0 to 10000] */
   enum tailvolt_behaviour behaviour;
-  double rated_v;
-  double duty_frac;             /**< share of the time it is on, for the budget; 1 */
+  double rated_v;               /**< [6 to 16; 13.5] */
+  double duty_frac;             /**< share of the time it is on, for the budget [0 to 1; 1] */
   enum tailvolt_lamp lamp;
 };
 
+/** Output stage of an amplifier: how its efficiency falls at part load. */
 enum tailvolt_topology { TAILVOLT_CLASS_AB, TAILVOLT_CLASS_D };
 
+/** [amplifier] */
 struct tailvolt_amplifier {
   char name[TAILVOLT_NAME_MAX];
-  int positive, negative;
-  double rated_w;               /**< continuous sine, all channels, at rated_v */
-  double rated_v;
+  int positive, negative;       /**< points */
+  double rated_w;               /**< continuous sine, all channels, at rated_v [1 to 30000] */
+  double rated_v;               /**< [10 to 16; 14.4] */
   enum tailvolt_topology topology;
-  bool regulated;
-  double efficiency_frac;       /**< at rated power and voltage, idle draw included */
-  double idle_a;
-  double standby_a;
-  double cut_out_v, cut_in_v;   /**< cut_out_v = 0: no comparator */
-  double cut_out_delay_s, restart_delay_s;
-  double fuses_a;               /**< sum of the onboard fuses; NAN = not given */
-  double internal_f, internal_ohm;
+  bool regulated;               /**< the same power at any voltage; else it falls with the voltage's square */
+  double efficiency_frac;       /**< at rated power and voltage, idle draw included [0.1 to 0.99; class D 0.8, class AB 0.6] */
+  double idle_a;                /**< on, without music [0 to 50; class D 1, class AB 2] */
+  double standby_a;             /**< switched off [0 to 10; 0] */
+  double cut_out_v, cut_in_v;   /**< [0 to 14; 10], [0 to 15; 1 V above cut_out_v]; cut_out_v = 0: no comparator */
+  double cut_out_delay_s, restart_delay_s; /**< [0 to 60; 0.02], [0 to 600; 1] */
+  double fuses_a;               /**< sum of the onboard fuses [1 to 1000 each]; NAN = not given */
+  double internal_f, internal_ohm; /**< storage seen from its terminals, and what lies before it [0 to 100; 0.2 F/kW], [1e-4 to 1;
+                                 *   0.005] */
   int programme;                /**< index, or -1 = the profile's */
-  double level_offset_db;
-  double target_v;              /**< own target, engine on and off; NAN = [targets] */
+  double level_offset_db;       /**< added to the profile's level [-100 to 40; 0] */
+  double target_v;              /**< own target, engine on and off [6 to 15]; NAN = [targets] */
   int supply_battery;           /**< index of the battery that `supply from` names for its feed, else -1 */
 };
 
+/** [meter]: any two points to be watched. */
 struct tailvolt_meter {
   char name[TAILVOLT_NAME_MAX];
-  int positive, negative;
+  int positive, negative;       /**< points of red and black */
 };
 
+/** [programme]: what is played. */
 struct tailvolt_programme {
   char name[TAILVOLT_NAME_MAX];
-  double crest_db;
-  double tempo_per_min;
-  double decay_s;               /**< of power, e-fold */
-  double bass_hz;               /**< 0 = envelope only */
-  unsigned long seed;
+  double crest_db;              /**< peak over mean [0.01 to 30; 10] */
+  double tempo_per_min;         /**< beats a minute [1 to 1000; 120] */
+  double decay_s;               /**< of power, e-fold [0.001 to 1000; 0.12] */
+  double bass_hz;               /**< note of the bass, whose ripple the supply sees [0 to 500; 45]; 0 = envelope only */
+  unsigned long seed;           /**< of generated music [0 to 4294967295; 1] */
   char recording[TAILVOLT_TEXT_MAX]; /**< path or empty */
   char envelope[TAILVOLT_TEXT_MAX];  /**< path of an envelope CSV or empty */
   char style[TAILVOLT_TEXT_MAX];     /**< name of a style, or path of a style file, or empty; any NAN value above
                                       *   is then the style's */
-  double below_hz;              /**< crossover for a recording: only what lies below; 0 = all */
-  double above_hz;              /**< only what lies above; 0 = all */
+  double below_hz;              /**< crossover for a recording: only what lies below [10 to 20000]; 0 = all */
+  double above_hz;              /**< only what lies above [10 to 20000]; 0 = all */
   double phrases_frac;          /**< slow level of generated music: standard deviation of one-second mean power over
-                                 *   the overall mean; 0 = beats alone */
-  double sections_frac;         /**< share of that swing still in ten-second means, 0 to 1 */
+                                 *   the overall mean [0 to 3; 0.9]; 0 = beats alone */
+  double sections_frac;         /**< share of that swing still in ten-second means [0 to 1; 0.7] */
 };
 
+/** [targets] */
 struct tailvolt_targets {
-  double voltage_v;             /**< at every amplifier while the engine runs */
-  double voltage_parked_v;
-  double missed_frac;           /**< of the time that it plays */
-  double parked_s;              /**< wanted playing time, NAN = none */
-  double idle_endurance_s;      /**< at idle to half charge, 4 h */
-  double idle_frac;             /**< share of the driving time spent at idle, 0.4 */
+  double voltage_v;             /**< at every amplifier while the engine runs [6 to 15; 12] */
+  double voltage_parked_v;      /**< engine off [6 to 15; 11] */
+  double missed_frac;           /**< of the time that it plays [0 to 1; 0.01] */
+  double parked_s;              /**< wanted playing time [1 min to 1000 h]; NAN = none */
+  double idle_endurance_s;      /**< at idle to half charge [1 min to 1000 h; 4 h] */
+  double idle_frac;             /**< share of the driving time spent at idle [0 to 1; 0.4] */
 };
 
 /** The file's [tolerance] section: how far cars like the one described differ from it, as half widths of ranges with every value
@@ -291,6 +325,7 @@ struct tailvolt_measured {
 
 struct tailvolt_stated; /* opaque */
 
+/** All of it; each array has its count before it. */
 struct tailvolt_system {
   char file[TAILVOLT_TEXT_MAX];
   struct tailvolt_vehicle vehicle;
@@ -326,14 +361,16 @@ struct tailvolt_setting {
 /** Reads and validates a system file.
  *  \param path      file to read, or "-" for standard input
  *  \param settings  overrides, later ones win; may be NULL when count is 0
- *  \param out       receives the system; free with tailvolt_system_free()
+ *  \param out       receives the system; free with tailvolt_system_free(). Recordings, envelopes and styles that it names are
+ *                   read by each run, or by tailvolt_check()
  *  \param faults    filled with everything wrong; its count is 0 on success
  *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NOT_READABLE, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_read(const char *path, const struct tailvolt_setting *settings, int setting_count,
                      struct tailvolt_system **out, struct tailvolt_faults *faults);
 
-/** The same from text in memory; faults use `name` as the file's name. */
+/** The same from text in memory; faults use `name` as the file's name, and files that it names are found from that name's folder.
+ *  \return TAILVOLT_OK, TAILVOLT_BAD_INPUT, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_setting *settings,
                       int setting_count, struct tailvolt_system **out,
@@ -347,6 +384,7 @@ tailvolt_system_parse(const char *text, const char *name, const struct tailvolt_
  *  \return TAILVOLT_OK, TAILVOLT_NOT_READABLE, TAILVOLT_BAD_INPUT (not text: UTF-16, control characters),
  *          TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_text(const char *path, char **out, char *error);
+/** Frees a text; NULL is fine. */
 TAILVOLT_API void tailvolt_system_text_free(char *text);
 
 /** Sets one value of a system that was read or parsed, as `--set "KEY = VALUE"` would: every default is derived
@@ -358,7 +396,8 @@ TAILVOLT_API void tailvolt_system_text_free(char *text);
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_set(struct tailvolt_system *system,
                                                                        const char *key, const char *value);
 
-/** The same for several settings at once, with everything that is wrong in `faults`. */
+/** The same for several settings at once, with everything that is wrong in `faults`. Statuses as above; a system that a host filled
+ *  in is TAILVOLT_BAD_INPUT. */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_system_change(struct tailvolt_system *system, const struct tailvolt_setting *settings, int setting_count,
                        struct tailvolt_faults *faults);
@@ -393,7 +432,7 @@ TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_system_named(const c
  *  \return the file as it is written there, in the system's memory; "" where the key is empty */
 TAILVOLT_API const char *tailvolt_system_input_key(const struct tailvolt_system *system, int index, char *key, size_t size);
 
-/** Frees a system and all it owns; NULL is fine. */
+/** Frees a system that the library made, and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_system_free(struct tailvolt_system *system);
 
 #ifdef __cplusplus
