@@ -29,6 +29,10 @@ enum tailvolt_status tv_run_open_like(const struct tailvolt_system *system, cons
   if (error == NULL) error = unheard;
   error[0] = '\0';
   *out = NULL;
+  if (options->size != sizeof *options) {
+    snprintf(error, TAILVOLT_TEXT_MAX, "options must come from tailvolt_default_options()");
+    return TAILVOLT_INTERNAL;
+  }
   struct tailvolt_run *open = calloc(1, sizeof *open);
   if (open == NULL) return TAILVOLT_NO_MEMORY;
   enum tailvolt_status status = tv_run_create_from(system, prescribed, options, shared, like != NULL ? like->run : NULL, &open->run, error);

@@ -111,6 +111,7 @@ enum tailvolt_status tailvolt_vary_check(const char *system_path, const struct t
   TV_FAULTS_OR_OWN(faults, tailvolt_vary_check(system_path, settings, setting_count, profile_path, variation,
                                                 options, faults));
   faults->count = faults->dropped = 0;
+  if (options->size != sizeof *options) return TAILVOLT_INTERNAL;
   struct job job = {.system_path = system_path,
                     .profile_path = profile_path,
                     .settings = settings,

@@ -114,6 +114,14 @@ static void wrong_use_is_told(void **state) {
   assert_int_equal(tailvolt_run_result(s.run, "nothing", &result), TAILVOLT_OK);
   tailvolt_result_free(result);
   assert_int_equal(tailvolt_run_advance(s.run, &s.row[0], NULL, 1), TAILVOLT_BAD_INPUT);
+  /* options of another version */
+  struct tailvolt_options options = tailvolt_default_options();
+  struct tailvolt_run *other = s.run;
+  char error[TAILVOLT_TEXT_MAX];
+  options.size--;
+  assert_int_equal(tailvolt_run_open(s.system, NULL, &options, &other, error), TAILVOLT_INTERNAL);
+  assert_null(other);
+  assert_string_equal(error, "options must come from tailvolt_default_options()");
   close_scene(&s);
 }
 

@@ -218,6 +218,7 @@ static void test_stopped(void **state) {
   assert_int_equal(tailvolt_vary(CAR, NULL, 0, IDLE, variation, &options), TAILVOLT_STOPPED);
   options.size--;
   assert_int_equal(tailvolt_vary(CAR, NULL, 0, IDLE, variation, &options), TAILVOLT_INTERNAL);
+  assert_int_equal(tailvolt_vary_check(CAR, NULL, 0, IDLE, variation, &options, &faults), TAILVOLT_INTERNAL);
   tailvolt_variation_free(variation);
 }
 
