@@ -56,6 +56,7 @@ TAILVOLT_API void tailvolt_hand_gap_of(const struct tailvolt_system *system, con
 /** Charge a starter battery should keep (common practice): below half it counts as flat. */
 #define TAILVOLT_FLAT_SOC_PCT 50.0
 
+/** How long the batteries last. */
 struct tailvolt_flat_after {
   double days;  /**< with that use, or the whole profile, once a day; INFINITY = never, 0 = flat already */
   double hours; /**< of it alone, without a break */

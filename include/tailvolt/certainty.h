@@ -122,6 +122,7 @@ struct tailvolt_uncertainty {
  *  \return TAILVOLT_OK, TAILVOLT_NO_MEMORY */
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status tailvolt_uncertainty_of(const struct tailvolt_system *system,
                                                                            struct tailvolt_uncertainty **out);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_uncertainty_free(struct tailvolt_uncertainty *uncertainty);
 
 /** The value in a vehicle whose factors are `factors[factor_count]`, each from 0 to 1: from `low` to `high`, or in its tail up to
@@ -180,6 +181,7 @@ struct tailvolt_certainty {
 struct tailvolt_result;
 struct tailvolt_options;
 
+/** How vehicles are drawn and run. */
 struct tailvolt_certainty_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_certainty_options() */
   const struct tailvolt_options *run; /**< of the runs; NULL = defaults. Its record and progress are not used */

@@ -65,6 +65,7 @@ tailvolt_trace_append(struct tailvolt_trace *trace, const struct tailvolt_trace 
 /** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_trace_free(struct tailvolt_trace *trace);
 
+/** How gears are chosen. */
 enum tailvolt_gear_choice {
   /** Gear by speed alone: up at 15, 35, 50, 70 km/h, the points of UN Regulation 83 (a driver in no hurry to change
    *  up); a sixth gear at 90 km/h is common practice. */
@@ -76,6 +77,7 @@ enum tailvolt_gear_choice {
   TAILVOLT_GEARS_OF_TRACE
 };
 
+/** The car and its driver. */
 struct tailvolt_drive_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_drive_options() */
   enum tailvolt_gear_choice gears; /**< TAILVOLT_GEARS_FIXED */
@@ -105,8 +107,11 @@ struct tailvolt_drive_moment {
   double engine_rpm; /**< 0 = off */
 };
 
+/** A drive in figures. */
 struct tailvolt_drive_summary {
-  double duration_s, distance_m, mean_kmh, highest_kmh;
+  double duration_s, distance_m;
+  double mean_kmh;     /**< distance over duration, standing included */
+  double highest_kmh;
   double standing_s;   /**< between samples that both stand */
   double stopped_s;    /**< engine off by stop-start */
   double mean_rpm;     /**< over the moments, engine off counted as 0 */
@@ -114,6 +119,7 @@ struct tailvolt_drive_summary {
   int stops;           /**< times the engine stops */
 };
 
+/** A trace with its engine speeds. */
 struct tailvolt_drive {
   int count;
   struct tailvolt_drive_moment *moments;
@@ -127,6 +133,7 @@ struct tailvolt_drive {
 TAILVOLT_API TAILVOLT_CHECKED enum tailvolt_status
 tailvolt_drive_create(const struct tailvolt_trace *trace, const struct tailvolt_drive_options *options,
                       struct tailvolt_drive **out);
+/** Frees it and all it owns; NULL is fine. */
 TAILVOLT_API void tailvolt_drive_free(struct tailvolt_drive *drive);
 
 /** Writes a drive as a load profile: comment lines, then time_s, engine_rpm and note_kmh, a row only where engine

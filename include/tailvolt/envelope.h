@@ -16,6 +16,7 @@ enum tailvolt_reference {
   TAILVOLT_FULL_SCALE = 1  /**< digital full scale */
 };
 
+/** How a recording is read. */
 struct tailvolt_envelope_options {
   size_t size;             /**< of this structure where the program was compiled; set by tailvolt_default_envelope_options() */
   double window_s;         /**< 10 ms; 1 ms to 10 s */

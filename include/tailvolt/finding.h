@@ -10,6 +10,7 @@
 extern "C" {
 #endif
 
+/** MARGINAL: too near to call, or to be looked at; no target is missed for certain. */
 enum tailvolt_verdict { TAILVOLT_HOLDS = 0, TAILVOLT_MARGINAL = 1, TAILVOLT_FAILS = 2 };
 
 /** A part of the vehicle. Cables, straps, joints and fuses are conductors, in the order of enum tailvolt_conductor_kind. */

@@ -97,6 +97,7 @@ struct tailvolt_learned {
   char setting[160];           /**< "section.key = value measured"; empty where it is not written */
 };
 
+/** What the readings are to settle. */
 struct tailvolt_measure_options {
   size_t size;                 /**< of this structure where the program was compiled; set by tailvolt_default_measure_options() */
   double tone_w;               /**< power of the tone into load or speakers; NAN = a quarter of the amplifier's rated power */

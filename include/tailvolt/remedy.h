@@ -71,10 +71,10 @@ enum tailvolt_ideal {
   TAILVOLT_IDEAL_FIELD,      /**< no lag */
   TAILVOLT_IDEAL_CAPACITOR   /**< one beyond anything sold, at each amplifier */
 };
+/** What that would gain. */
 struct tailvolt_counterfactual {
   enum tailvolt_ideal ideal;
-  double gain_v;            /**< as in tailvolt_worth */
-  double gain_pct;
+  double gain_v, gain_pct;  /**< as in tailvolt_worth */
 };
 enum { TAILVOLT_COUNTERFACTUALS = 5 };
 
@@ -208,8 +208,8 @@ struct tailvolt_remedy {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX];
   bool partial;             /**< stopped before the search was finished */
   struct tailvolt_result *before;
-  bool met_before;
-  double margin_before_v, below_before_pct;
+  bool met_before;          /**< the system as it is meets every target */
+  double margin_before_v, below_before_pct; /**< of the system as it is, as in tailvolt_remedy_set */
   double margin_fitted_v, below_fitted_pct; /**< with only the fuses put right: gains count from here */
   enum tailvolt_shortage shortage;
   bool charge_short, voltage_short; /**< what was missed before: charge, voltage */
@@ -247,6 +247,7 @@ struct tailvolt_remedy {
                              *   stays open; NAN = it does not */
 };
 
+/** What is wanted, and how it is looked for. */
 struct tailvolt_remedy_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_remedy_options() */
   struct tailvolt_options run; /**< for every run; its record is not used */

@@ -47,6 +47,7 @@ enum tailvolt_parked_caution {
   TAILVOLT_PARKED_CAUTIONS
 };
 
+/** What is played, and when it ends. */
 struct tailvolt_parked_options {
   size_t size;              /**< of this structure where the program was compiled; set by tailvolt_default_parked_options() */
   struct tailvolt_options run; /**< time step, seed, isothermal, blow, progress */
@@ -80,9 +81,12 @@ struct tailvolt_parked_moment {
   double music_soc_pct, music_rest_v; /**< of the battery that feeds the music most */
 };
 
+/** One battery. */
 struct tailvolt_parked_battery {
   char name[TAILVOLT_NAME_MAX];
-  double start_soc_pct, end_soc_pct, end_rest_v, taken_ah;
+  double start_soc_pct, end_soc_pct;
+  double end_rest_v;        /**< open-circuit voltage at that charge */
+  double taken_ah;          /**< out of it while it plays */
   double limit_pct;         /**< charge at which the playing ends; NAN = none */
   double share_pct;         /**< of all the charge taken */
   bool starts_car, feeds_music; /**< feeds_music: the one that gave most to it */
@@ -98,13 +102,15 @@ struct tailvolt_parked_open {
   double set_point_v, closes_above_v;
 };
 
+/** Times below which 10, 50 and 90 % of the vehicles lie. */
 struct tailvolt_parked_quantiles {
   double p10, p50, p90;     /**< NAN = beyond the longest time simulated; but see `spread_soonest` */
 };
 
+/** Over vehicles drawn from the ranges of what is not known. */
 struct tailvolt_parked_spread {
   int vehicles;             /**< requested; 0 = no spread */
-  int done;
+  int done;                 /**< computed; all shares are of these */
   bool partial;             /**< stopped before all were done */
   int refused;              /**< could not be computed, left out */
   struct tailvolt_parked_quantiles until_s, restart_s, cut_out_s, rest_limit_s;
@@ -122,6 +128,7 @@ struct tailvolt_parked_soonest {
   double not_followed_pct;  /**< share that may start after `wanted_s` or not; NAN without one */
 };
 
+/** The whole answer. */
 struct tailvolt_parked {
   char system[TAILVOLT_TEXT_MAX], profile[TAILVOLT_TEXT_MAX]; /**< profile empty = none */
   bool full;                /**< every step was simulated */
@@ -130,16 +137,17 @@ struct tailvolt_parked {
   double step_s;
   long long steps;          /**< of the fine simulation */
   int checkpoints, passes;
-  double level_db, ambient_c;
+  double level_db, ambient_c; /**< level added; outside air at the end */
   /* Times from the start of the profile; NAN = not within limit_s. Each on its own terms: restart and rest
    * limit as if an amplifier that cuts out had played on. */
-  double restart_s, cut_out_s, rest_limit_s, until_s;
+  double restart_s, cut_out_s, rest_limit_s; /**< from when it no longer starts; first cut-out; first battery at its limit */
+  double until_s;           /**< the first of them, or limit_s: how long it plays */
   double followed_s;        /**< how far the discharge was followed: to limit_s, an empty battery or a collapse */
   enum tailvolt_parked_end ends_by;
   char cut_out_amplifier[TAILVOLT_NAME_MAX];
   char limit_battery[TAILVOLT_NAME_MAX];
-  bool limit_by_voltage;
-  double soc_limit_pct, rest_limit_v, limit_s;
+  bool limit_by_voltage;    /**< rest_limit_s is by rest voltage; else by charge */
+  double soc_limit_pct, rest_limit_v, limit_s; /**< in force */
   /* while it plays */
   double taken_ah, taken_j, mean_a; /**< out of all batteries */
   /* at the end, of the battery that starts the car */
@@ -147,13 +155,13 @@ struct tailvolt_parked {
   double soc_pct, rest_v;   /**< open-circuit voltage at that charge */
   double paused_v;          /**< what a meter shows at the posts after the pause */
   double cranking_v;        /**< lowest at the posts from floor_after_s on */
-  bool starts;
-  double floor_v, pause_s;
+  bool starts;              /**< cranking_v is not below floor_v */
+  double floor_v, pause_s;  /**< in force */
   double cranking_a, breakaway_a; /**< at that temperature */
   int battery_count;        struct tailvolt_parked_battery *batteries;
   /* driving that puts the charge back; NAN = not within a day */
   double back_soc_pct;      /**< charge over all batteries that counts as restored */
-  double idle_s, town_s;
+  double idle_s, town_s;    /**< idling; in town */
   /* the wanted time */
   double wanted_s;          /**< NAN = none */
   double wanted_level_db;   /**< level that lasts that long; NAN = not searched for, or no level does */
@@ -167,12 +175,12 @@ struct tailvolt_parked {
   /* below 0 C, with a floor of 9.0 V at the posts (a common rule of thumb); NAN where that is not shorter */
   double strict_floor_v, strict_until_s;
   /* recharging by other uses; ready: charged whenever the car is on, engine turning or not */
-  double motorway_s;
+  double motorway_s;        /**< as idle_s */
   bool charged_when_ready;
   /* left standing, key off, until it no longer starts: from the file's charge, and from the end of the
    * playing; NAN = more than half a year, or it does not start to begin with */
   double standing_s, standing_after_s;
-  double key_off_a;
+  double key_off_a;         /**< what it draws meanwhile */
   int finding_count;        struct tailvolt_finding *findings; /**< safety, from the wiring alone; worst first */
   /** Over the vehicles of the spread; holds = plays the time asked for, NAN without one. Its volts are NAN, its shares those of the
    *  playing time. */

@@ -298,7 +298,7 @@ struct tailvolt_targets {
 struct tailvolt_tolerance {
   double health_frac;           /**< points of battery health */
   double soc_frac;              /**< points of charge at the start */
-  double temperature_k;
+  double temperature_k;         /**< of the outside air */
   double resistance_frac;       /**< of cables, joints, fuses and batteries, each */
   double level_db;              /**< of the playing level, which is not drawn without it */
   double cranking_frac;         /**< of the starter's currents */

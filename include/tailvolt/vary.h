@@ -58,6 +58,7 @@ struct tailvolt_vary_row {
   const struct tailvolt_certainty *certainty; /**< in how many such cars it holds; NULL = not requested, or not found */
 };
 
+/** How rows are run. */
 struct tailvolt_vary_options {
   size_t size;                 /**< of this structure where the program was compiled; set by tailvolt_default_vary_options() */
   struct tailvolt_options run; /**< its record and progress are not used */
