@@ -71,6 +71,7 @@ struct tailvolt_comparison {
   int disagreement_count;
   struct tailvolt_disagreement *disagreements; /**< the worst first, relative to each column's own error */
   bool music;                                  /**< some is played */
+  bool set_point_open; /**< a computer moves the set point, and a log does not say to what: its low end is simulated */
 };
 
 /** Simulates each log and sets its readings beside the result. The simulated value is the mean of the step that begins at the

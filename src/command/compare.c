@@ -68,7 +68,8 @@ const struct tv_command tv_compare_command = {
         "beside the value at its time: bias, root mean square, the worst, and the moments at which the two are farthest "
         "apart.\n\n"
         "A log that says nothing of the music is simulated without any. One that has measured columns alone needs --profile. "
-        "What a load or a discharge test drew is prescribed by base_load_a, supply_a:AMPLIFIER or supply_w:AMPLIFIER. "
+        "What a load or a discharge test drew is prescribed by base_load_a, supply_a:AMPLIFIER or supply_w:AMPLIFIER; what a car's "
+        "computer had its alternator hold, by set_point_v. "
         "FILE.csv and FILE.json choose their format by name; `tailvolt plot` draws the CSV.",
     .least_operands = 2,
     .most_operands = 1 + TAILVOLT_LOGS_MAX,

@@ -113,7 +113,10 @@ enum tailvolt_status tv_compare_text(const struct tailvolt_comparison *compariso
   struct tv_buffer buffer = {0};
   (void)style;
   first_line(&buffer, comparison);
-  tv_buffer_add(&buffer, "NEXT    `tailvolt match` finds the values of the system file that fit\n\n");
+  tv_buffer_add(&buffer, comparison->set_point_open
+                             ? "NEXT    add a column set_point_v, the volts that the computer had the alternator\n"
+                               "        hold: where a log has none its low end is simulated throughout\n\n"
+                             : "NEXT    `tailvolt match` finds the values of the system file that fit\n\n");
   tv_buffer_add(&buffer, "Simulated less measured:\n");
   tv_compare_table(&buffer, comparison, NULL);
   list_disagreements(&buffer, comparison);

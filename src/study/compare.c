@@ -207,6 +207,23 @@ enum tailvolt_status tv_comparison_end(struct tailvolt_comparison *comparison, c
   return TAILVOLT_BAD_INPUT;
 }
 
+/* Whether a row has the engine running and leaves open where the computer's set point was. */
+static enum tailvolt_status find_open_set_point(const struct tailvolt_system *system, const struct tailvolt_profile *profile, bool *found) {
+  const struct tailvolt_alternator *machine = &system->alternator;
+  struct tailvolt_profile_cursor *cursor = NULL;
+  const struct tailvolt_row *row = NULL;
+  if (system->vehicle.charging != TAILVOLT_CHARGING_COMPUTER || !(machine->set_point_low_v < machine->set_point_high_v))
+    return TAILVOLT_OK;
+  enum tailvolt_status status = tailvolt_profile_open(profile, &cursor);
+  while (status == TAILVOLT_OK && !*found) {
+    status = tailvolt_profile_next(cursor, &row);
+    if (status != TAILVOLT_OK || row == NULL) break;
+    *found = row->engine_rpm > 0.5 * system->engine.idle_rpm && isnan(row->set_point_v);
+  }
+  tailvolt_profile_close(cursor);
+  return status;
+}
+
 enum tailvolt_status tailvolt_compare(const struct tailvolt_system *system, const struct tailvolt_log *const *logs, int log_count,
                                       const struct tailvolt_compare_options *options, struct tailvolt_comparison **out,
                                       char *error) {
@@ -227,6 +244,7 @@ enum tailvolt_status tailvolt_compare(const struct tailvolt_system *system, cons
                                   .profile = options->profile != NULL ? options->profile : logs[k]->profile,
                                   .to_s = isnan(options->to_s) ? HUGE_VAL : options->to_s,
                                   .simulated = comparison->logs[k].simulated};
+    status = find_open_set_point(system, jobs[k].profile, &comparison->set_point_open);
   }
   if (status == TAILVOLT_OK)
     status = tv_log_simulate(jobs, log_count, options->threads, options->run.progress, options->run.progress_context);

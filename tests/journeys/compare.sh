@@ -39,6 +39,19 @@ run 2 compare "$car" "$work/log.csv" -o "$work/picture.svg"; err "draws it"
 printf 'time_s,engine_rpm,supply_a:bass,voltage_v:bass\n0,800,0,13.5\n10,800,40,12.9\n20,800,40,12.9\n' >"$work/second.csv"
 run 0 compare "$car" "$work/log.csv" "$work/second.csv"; out "in 2 logs"; out "second.csv"
 
+# where a computer moves the set point no joint explains what a log does not say of it
+out "\`tailvolt match\` finds the values"
+run 0 compare "$car" "$work/second.csv" --set "vehicle.charging = computer" --set "alternator.set point = 12.4 V .. 14.8 V"
+out "NEXT    add a column set_point_v"
+! grep -q "tailvolt match" "$work/out" || complain "match is offered for what no part explains"
+awk 'length > 80 { exit 1 }' "$work/out" || complain "a line is longer than 80 characters"
+printf 'time_s,engine_rpm,set_point_v,voltage_v:bass\n0,800,14.4,13.5\n20,800,14.4,13.4\n' >"$work/commanded.csv"
+run 0 compare "$car" "$work/commanded.csv" --set "vehicle.charging = computer" --set "alternator.set point = 12.4 V .. 14.8 V"
+out "\`tailvolt match\` finds the values"
+printf 'time_s,engine_rpm,voltage_v:bass\n0,0,12.5\n20,0,12.4\n' >"$work/off.csv"
+run 0 compare "$car" "$work/off.csv" --set "vehicle.charging = computer" --set "alternator.set point = 12.4 V .. 14.8 V"
+out "\`tailvolt match\` finds the values"
+
 # wrong input
 run 2 compare "$car"; err "compare needs SYSTEM LOG.csv"
 run 2 compare "$car" "$work/log.csv" --from 5s --to 2s; err "--to must be later than --from"
