@@ -262,8 +262,8 @@ const struct tv_command tv_simulate_command = {
         "off (--settle). Several profiles are reported one after the other, worst first; as JSON they "
         "form one document {\"runs\": [...]}.\n\n"
         "JSON and the page that `report` writes hold the files and options they were made from; --from runs that job again, without "
-        "its files, to the same bits. Options given besides replace those of the report. MADE BY names the version, the options and "
-        "the job: the first digits of the SHA-256 of all of it.",
+        "its files, to the same bits. Options given besides replace those of the report. MADE BY names the version, the job, the "
+        "options and the files, each with the first digits of its SHA-256; the job's is of all of it.",
     .least_operands = 1,
     .most_operands = -1,
     .groups = TV_FORMAT | TV_OUTPUT | TV_UNITS | TV_SYSTEM | TV_RUN | TV_PROFILE | TV_MADE | TV_AGAIN,

@@ -227,6 +227,11 @@ static enum tailvolt_status read_all(struct feed *feed, const struct tailvolt_se
     tv_fault_add(draft->faults, draft->file, 0, 0, NULL, NULL, "%s", unreadable);
     return TAILVOLT_BAD_INPUT;
   }
+  const char *report = tv_text_report_problem(feed->lines.text);
+  if (report != NULL) {
+    tv_fault_add(draft->faults, draft->file, 0, 0, NULL, NULL, "%s", report);
+    return TAILVOLT_BAD_INPUT;
+  }
   if (is_profile(feed->lines)) {
     tv_fault_add(draft->faults, draft->file, 0, 0, NULL, NULL,
                  "is a load profile; the system file comes first, the profile after it");

@@ -402,23 +402,23 @@ enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const st
   const char *sha256 = tv_json_text_of(object, "sha256");
   if (style != NULL) page.style = *style;
   if (object == NULL) line.failed = true;
-  tv_buffer_add(&line, "tailvolt " TAILVOLT_VERSION ", job ");
+  tv_buffer_add(&line, TV_MADE_BY_WHOM TAILVOLT_VERSION ", job ");
   tv_buffer_add_bytes(&line, sha256, strnlen(sha256, TV_MADE_SHORT));
   tv_buffer_add(&line, ": ");
   add_asked(&line, made);
-  for (int k = 0; page.style.details && k < made->file_count; k++) {
+  for (int k = 0; k < made->file_count; k++) {
     const struct tv_made_file *file = &made->files[k];
     const char *slash = strrchr(file->name, '/');
     tv_buffer_add(&line, k == 0 ? "; " : ", ");
     tv_buffer_add(&line, slash != NULL ? slash + 1 : file->name);
-    tv_buffer_add(&line, " ");
+    tv_buffer_add(&line, file->sha256[0] != '\0' ? " " : " (hash not known)");
     tv_buffer_add_bytes(&line, file->sha256, strnlen(file->sha256, TV_MADE_SHORT));
   }
   json_decref(object);
   tv_buffer_add(&page.text, *text);
   if (!labelled) tv_page_newline(&page);
   if (tv_buffer_finish(&line, &words) != TAILVOLT_OK) page.text.failed = true;
-  else tv_page_wrapped(&page, "MADE BY ", words);
+  else tv_page_wrapped(&page, TV_MADE_BY, words);
   free(words);
   free(*text);
   return tv_buffer_finish(&page.text, text);

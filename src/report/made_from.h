@@ -104,8 +104,8 @@ bool tv_hash_file(const char *path, unsigned long long *bytes, char sha256[TV_SH
 /* The object as above but for its last member. NULL where memory ran out. */
 json_t *tv_made_json(const struct tv_made_from *made);
 
-/* The same added to a finished report: a JSON document; a text report `columns` wide, where the hashes of the files are details: a
- * paragraph with a label, of its own or, `labelled`, at once after the report's last that is one.
+/* The same added to a finished report: a JSON document; a text report `columns` wide, which names the files with the first digits of
+ * their hashes: a paragraph with a label, of its own or, `labelled`, at once after the report's last that is one.
  * Both replace *text; after a failure it is freed and NULL. */
 TAILVOLT_CHECKED enum tailvolt_status tv_made_into_json(const struct tv_made_from *made, char **text);
 TAILVOLT_CHECKED enum tailvolt_status tv_made_into_text(const struct tv_made_from *made, const struct tailvolt_report_style *style,

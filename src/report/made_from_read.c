@@ -23,6 +23,17 @@ static enum tailvolt_status unreadable(const char *problem, char *error) {
   return refuse(error, text);
 }
 
+/* The command that wrote a document without such a member: each has a member that no other has. NULL = none of those. */
+static const char *made_by(const json_t *root) {
+  static const struct {
+    const char *member, *command;
+  } own[] = {{"faults", "check"}, {"disagreements", "compare"}, {"alike_s", "match"}, {"tone_w", "measure"}, {"chi_square", "measure"}};
+  if (!json_is_string(json_object_get(root, "tailvolt"))) return NULL;
+  for (size_t k = 0; k < sizeof own / sizeof *own; k++)
+    if (json_object_get(root, own[k].member) != NULL) return own[k].command;
+  return NULL;
+}
+
 /* The block of an HTML page, the member of a JSON document, as a new reference; and the hash of the rest. */
 static enum tailvolt_status find_object(const char *text, size_t length, json_t **out, char sha256[TV_SHA256_HEX], char *error) {
   static const char begin[] = "<script type=\"application/json\" id=\"made-from\">", end[] = "</script>";
@@ -39,12 +50,21 @@ static enum tailvolt_status find_object(const char *text, size_t length, json_t 
     *out = tv_json_read(from, (size_t)(to - from), problem);
     return *out != NULL ? TAILVOLT_OK : unreadable(problem, error);
   }
-  if (*start != '{') return refuse(error, "is no report of tailvolt: neither HTML nor JSON");
+  if (*start != '{') {
+    const char *report = tv_text_report_problem(start);
+    return refuse(error, report != NULL ? report : "is no report of tailvolt: neither HTML nor JSON");
+  }
   json_t *root = tv_json_read(start, length - mark - blank, problem);
   if (root == NULL) return unreadable(problem, error);
   *out = json_incref(json_object_get(root, "made_from"));
   bool hashed = tv_made_hash(root, sha256);
+  const char *command = *out == NULL ? made_by(root) : NULL;
   json_decref(root);
+  if (command != NULL) {
+    snprintf(problem, sizeof problem,
+             "was written by `tailvolt %s`, whose JSON does not hold what it was made from: it cannot be run again", command);
+    return refuse(error, problem);
+  }
   if (*out == NULL) return refuse(error, "is no report of tailvolt, or of a version that did not yet write what it was made from");
   return hashed ? TAILVOLT_OK : TAILVOLT_NO_MEMORY;
 }

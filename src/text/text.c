@@ -78,6 +78,15 @@ const char *tv_utf16_problem(const char *text, size_t length) {
   return marked ? "UTF-16 text; save it as UTF-8" : NULL;
 }
 
+const char *tv_text_report_problem(const char *text) {
+  static const char mark[] = TV_MADE_BY TV_MADE_BY_WHOM;
+  bool report = strncmp(text, mark, sizeof mark - 1) == 0;
+  for (const char *at = text; !report && (at = strstr(at, mark)) != NULL; at++) report = at[-1] == '\n';
+  return report ? "is a text report of tailvolt: it names what it was made from, but does not hold it. For a report that can be run "
+                  "again ask for -f json, or for the page of `tailvolt report`"
+                : NULL;
+}
+
 bool tv_is_utf8(const char *text) {
   size_t length = 1;
   for (; *text != '\0' && length > 0; text += length) length = tv_utf8_length(text);

@@ -36,6 +36,12 @@ bool tv_is_utf8(const char *text);
  * controls, DEL, and the marks that turn the direction of writing (Unicode Standard Annex 9). */
 bool tv_is_unseen(const char *at, size_t length);
 
+/* How the last paragraph of a text report begins, and by what such a report is known. */
+#define TV_MADE_BY "MADE BY "
+#define TV_MADE_BY_WHOM "tailvolt "
+/* What to tell the user of a text that is such a report where something else is wanted; NULL where it is none. */
+const char *tv_text_report_problem(const char *text);
+
 /* Copies `from` with '?' for each unseen character and each byte that is no UTF-8, a blank for a tab; cut to fit. */
 void tv_copy_seen(char *to, size_t size, const char *from);
 

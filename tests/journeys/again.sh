@@ -50,12 +50,36 @@ assert made["sha256"][:16] in before
 PY
 fi
 
-# text: a line at the end, and with details the files; the other studies
+# text: the job and its files, each with its hash; the other studies
 printf 'time_s,engine_rpm,programme\n0,800,music\n2,800,music\n' >"$work/q.csv"
 run 0 simulate examples/reference/ten-line.ini "$work/q.csv" --spread 0
-tail -1 "$work/out" | grep -q '^MADE BY tailvolt [0-9.]*, job [0-9a-f]\{16\}: simulate --spread=0$' || complain "the last line: $(tail -1 "$work/out")"
+made_by() { sed -n '/^MADE BY/,$p' "$work/out" | tr -s ' \n' ' ' >"$work/flat"; }
+hash_of() { sha256sum "$1" | cut -c 1-16; }
+made_by
+if command -v sha256sum >/dev/null 2>&1; then
+  files="ten-line.ini $(hash_of examples/reference/ten-line.ini), q.csv $(hash_of "$work/q.csv")"
+  grep -q "^MADE BY tailvolt [0-9.]*, job [0-9a-f]\\{16\\}: simulate --spread=0; $files \$" "$work/flat" || complain "the last lines: $(cat "$work/flat")"
+fi
+sed -n '/^MADE BY/,$p' "$work/out" | awk 'length > 80 { exit 1 }' || complain "a line is wider than 80 columns"
+cp "$work/out" "$work/sim.txt"
+for command in check simulate "simulate --from"; do
+  run 2 $command "$work/sim.txt"
+  err "sim.txt: is a text report of tailvolt: it names what it was made from"; err "ask for -f json"; silent_out
+done
 run 0 simulate examples/reference/ten-line.ini "$work/q.csv" --spread 0 --details; out "; ten-line.ini "
 sed -n '/^MADE BY/,$p' "$work/out" | awk 'length > 100 { exit 1 }' || complain "a line is wider than 100 columns"
+# what does not hold what it was made from says which command wrote it
+examples=examples/as-measured
+run 0 check examples/reference/ten-line.ini -f json -o "$work/of-check.json"
+run 0 compare $examples/system.ini $examples/log.csv -f json -o "$work/of-compare.json"
+printf 'reading,value\nrest: battery post > ground,12.6 V\n' >"$work/readings.csv"
+run 0 measure examples/reference/ten-line.ini --spread 0 --readings "$work/readings.csv" -f json -o "$work/of-measure.json"
+run 0 measure examples/reference/ten-line.ini --spread 0 -f json -o "$work/of-measure.plan.json"
+run 0 match $examples/system.ini $examples/log.csv --fit "alternator.set point" -f json -o "$work/of-match.json"
+run 2 check "$work/of-measure.plan.json"; err "was written by \`tailvolt measure\`"; silent_out
+for kind in check compare measure match; do
+  run 2 check "$work/of-$kind.json"; err "of-$kind.json: was written by \`tailvolt $kind\`, whose JSON does not hold what it was made from"; silent_out
+done
 run 0 parked examples/reference/ten-line.ini --spread 0 --longest 10min -f json -o "$work/parked.json"
 run 0 parked --from "$work/parked.json" -f json; same "$work/out" "$work/parked.json" "not the same evening"
 run 0 vary examples/reference/ten-line.ini "$work/q.csv" "cable feed.size = 8 AWG, 4 AWG"; out "MADE BY tailvolt"
@@ -70,8 +94,9 @@ rm "$work/ten.ini" "$work/r.csv"
 run 0 vary --from "$work/vary.json" -f json; same "$work/out" "$work/vary.json" "not the same variation"; silent_err
 run 0 vary --from "$work/vary.json" --threads 1 -o "$work/again.json"; same "$work/again.json" "$work/vary.json" "not the same variation in a file"
 run 0 vary --from "$work/vary.json"; out "4 of 4 combinations"
-tr -s ' \n' ' ' <"$work/out" >"$work/flat"
-grep -q 'MADE BY .*: vary "cable feed.size = 8 AWG, 4 AWG" "vehicle.base load = 5 A | 25 A" --parked --seed=3 $' "$work/flat" || complain "the keys are not said"
+made_by
+grep -q 'MADE BY .*: vary "cable feed.size = 8 AWG, 4 AWG" "vehicle.base load = 5 A | 25 A" --parked --seed=3; ten.ini [0-9a-f]*, r.csv [0-9a-f]* $' "$work/flat" ||
+  complain "keys and files are not said: $(cat "$work/flat")"
 run 0 check "$work/vary.json"; out "tailvolt vary --from"; out '"vehicle.base load = 5 A | 25 A"'
 run 0 simulate --from "$work/vary.json" --spread 0; out "simulate --seed=3 --spread=0"
 run 0 vary examples/reference/ten-line.ini "$work/q.csv" "$sizes" --set "joint body stud.resistance = 2 mohm" -f csv
