@@ -350,6 +350,8 @@ struct tailvolt_result {
   bool *use_plays;
   /** What tailvolt_certainty() says of all profiles that were run, filled in by the caller in the run that is shown first. */
   struct tailvolt_certainty certainty;
+  double high_margin_v;          /**< where the set point swings: margin_v of the same profile at its high end; NAN = it does not */
+  bool high_end_holds;           /**< ... and whether the voltage holds there */
 };
 
 /** Frees it and all it owns; NULL is fine. */

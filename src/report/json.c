@@ -70,6 +70,7 @@ static json_t *swing(const struct tailvolt_result *result) {
   for (int p = 0; p < TAILVOLT_PARKED; p++)
     tv_json_put_number(&object, p == TAILVOLT_IDLE ? "high_idle_a" : "high_road_a",
                        result->phases[p].present ? from->high_balance_a[p] : (double)NAN);
+  tv_json_put_number(&object, "high_margin_v", result->high_margin_v);
   return object;
 }
 

@@ -161,6 +161,9 @@ static void verdict_of_phases(const struct tailvolt_system *system, const struct
     tv_append(to, size, ": no amplifier plays");
   }
   say_decision(run, phase, to, size);
+  /* the computer is often there, at night in the rain above all: a job need not be turned away for the low end alone */
+  if (run->swing.present && phase != TAILVOLT_PARKED && run->status != TAILVOLT_HOLDS && run->high_end_holds)
+    tv_append(to, size, "; at %s its voltage holds", tv_volts_beside(run->swing.high_v, (double)NAN).text);
 }
 
 static void verdict_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to,

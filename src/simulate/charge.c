@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "simulate/run.h"
+#include "simulate/verdict.h"
 #include "tailvolt/simulate.h"
 
 /* above this charge a battery's current shows its need, not what the alternator could give */
@@ -112,6 +113,8 @@ static enum tailvolt_status group_in(const struct tv_run *run, int phase, struct
 static void take_high_end(const struct tv_run *run, struct tailvolt_result *r) {
   const struct tailvolt_alternator *machine = &run->system->alternator;
   const struct tailvolt_result *high = run->high_end;
+  r->high_margin_v = high != NULL ? high->margin_v : (double)NAN;
+  r->high_end_holds = r->high_margin_v >= TV_HOLDS_FROM_V;
   if (high == NULL) return;
   r->swing.present = true;
   r->swing.low_v = machine->set_point_low_v;

@@ -39,6 +39,8 @@ static void charge_over_the_swing(void **state) {
     assert_true(r->swing.present);
     assert_near(r->phase_budget[TAILVOLT_IDLE].battery_a, -fmin(20, wanted[k].car_a), 0.1);
     assert_near(r->swing.high_balance_a[TAILVOLT_IDLE], wanted[k].high_a, 0.01);
+    assert_near(r->high_margin_v, 12.6 + 0.010 * wanted[k].high_a - 12.0, 0.005);
+    assert_true(r->high_end_holds);
     assert_int_equal(reason != NULL, fails);
     if (reason != NULL) assert_near(reason->time_s, 3600 * wanted[k].lasts_h, 40);
     tailvolt_result_free(r);
