@@ -179,6 +179,35 @@ static void drop_dead_ends(struct tv_layout *layout) {
   }
 }
 
+static enum tv_key_id first_point(enum tv_kind kind) {
+  return kind == TV_KIND_BATTERY     ? TV_K_BAT_POSITIVE
+         : kind == TV_KIND_CAPACITOR ? TV_K_CAP_POSITIVE
+         : kind == TV_KIND_METER     ? TV_K_METER_POSITIVE
+                                     : TV_K_FROM;
+}
+
+/* A fuse named after a further battery alone would become the one before the amplifiers, when a fitter means the one before the link to
+ * that battery. While that one is not in the file it must be said which is meant. */
+static void refuse_mistaken_fuses(struct tv_layout *layout) {
+  struct tv_draft *draft = layout->draft;
+  for (int r = 0; r < layout->count; r++) {
+    const struct tv_role *role = &layout->role[r];
+    struct tv_part *part = role->kind == TV_KIND_FUSE && role->takes_any ? find_part(layout, role) : NULL;
+    if (part == NULL || part->name[0] == '\0' || is_called(role, part)) continue;
+    struct tv_name link = tv_joined(part->name, "feed");
+    for (int l = 0; l < layout->count && !part->skipped; l++) {
+      const struct tv_role *other = &layout->role[l];
+      if (other->kind != TV_KIND_FUSE || strcasecmp(other->name, link.text) != 0 || find_part(layout, other) != NULL ||
+          replaced_elsewhere(layout, other) || tv_draft_find(draft, TV_KIND_BATTERY, part->name) == NULL)
+        continue;
+      tv_part_fault(draft, part, first_point(part->kind),
+                    "[%s] may be meant for the cable to [battery %s] or for the one to the amplifiers; call it [fuse %s] or [fuse %s]",
+                    part->id, part->name, other->name, role->name);
+      part->skipped = draft->layout_broken = true;
+    }
+  }
+}
+
 static void fill_role(struct tv_layout *layout, struct tv_role *role) {
   struct tv_draft *draft = layout->draft;
   if (role->moved != NULL) return;
@@ -292,13 +321,6 @@ static const char *nearest_role(const struct tv_layout *layout, const struct tv_
   return tv_nearest_word(part->name, names, count);
 }
 
-static enum tv_key_id first_point(enum tv_kind kind) {
-  return kind == TV_KIND_BATTERY     ? TV_K_BAT_POSITIVE
-         : kind == TV_KIND_CAPACITOR ? TV_K_CAP_POSITIVE
-         : kind == TV_KIND_METER     ? TV_K_METER_POSITIVE
-                                     : TV_K_FROM;
-}
-
 /* Parts that the standard car does not have need a place. */
 static void refuse_unplaced(struct tv_layout *layout) {
   struct tv_draft *draft = layout->draft;
@@ -372,6 +394,7 @@ static void lay_all(struct tv_layout *layout) {
   tv_lay_batteries(layout);
   tv_lay_amplifiers(layout);
   if (!draft->no_memory) drop_dead_ends(layout);
+  if (!draft->no_memory) refuse_mistaken_fuses(layout);
   for (int r = 0; r < layout->count && !draft->no_memory; r++) fill_role(layout, &layout->role[r]);
   require_sections(draft, alternator && !converter);
   if (!draft->no_memory) put_in_order(layout);

@@ -121,6 +121,18 @@ static void second_battery(void **state) {
   tailvolt_system_free(s);
   refused(CAR BASS FEED "[battery second]\ncapacity = 60 Ah\n",
           "[cable second feed] is missing, the cable to battery second; write for example 'size = 4 AWG' and 'length = 5.5 m' in it");
+  /* named after that battery alone, a fuse would become the amplifiers' own: which is meant must be said, unless only one is left */
+  refused(CAR BASS FEED SECOND "[fuse second]\nrating = 100 A\n",
+          "[fuse second] may be meant for the cable to [battery second] or for the one to the amplifiers; call it [fuse second feed] or "
+          "[fuse main]");
+  s = system_of(CAR BASS FEED SECOND "[fuse second]\nrating = 100 A\n[fuse second feed]\nrating = 80 A\n");
+  own = conductor(s, "second", TAILVOLT_FUSE);
+  ends(s, own->from, own->to, "fuse in", "fused feed");
+  tailvolt_system_free(s);
+  s = system_of(CAR BASS FEED SECOND "[fuse sub]\nrating = 100 A\n");
+  own = conductor(s, "sub", TAILVOLT_FUSE);
+  ends(s, own->from, own->to, "fuse in", "fused feed");
+  tailvolt_system_free(s);
   refused("[battery a]\ncapacity = 70 Ah\n[battery b]\ncapacity = 60 Ah\n[alternator]\nrated current = 110 A\n" BASS FEED,
           "which of 2 batteries starts the engine? write for example 'starts from = a' in [engine]");
 }
