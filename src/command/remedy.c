@@ -196,8 +196,9 @@ const struct tv_command tv_remedy_command = {
     .description =
         "Runs the profile as it is, then with one thing at a time made ideal (wire, battery, alternator, "
         "capacitor) to find the cause, then with each cure alone, then with sets of up to three, beside sound "
-        "joints and a thicker cable that comes first: thicker feed and ground, straps, cleaned joints, a capacitor, a bigger or second battery, a bigger "
-        "alternator, a bigger converter before a battery that runs down, a raised idle. Names the cheapest "
+        "joints and a thicker cable that comes first: thicker feed and ground, straps, cleaned joints, a capacitor, "
+        "a bigger or second battery, a bigger alternator, a bigger converter before a battery that runs down, "
+        "a raised idle. Names the cheapest "
         "set that meets every target of the system file and mends the cause first (with --cheapest of all), "
         "the runners-up, a cheaper cure that holds by itself, the leads to lay, and what each cure is worth on "
         "its own. A lead gets no more than its amplifiers call for; fuses let pass what they take, within what the cable bears.\n\n"
