@@ -170,8 +170,10 @@ static void end_asking(struct asking *asking) {
 static int begin_asking(const struct tv_invocation *invocation, const struct tailvolt_system *system, const struct job *job,
                         struct asking *asking) {
   *asking = (struct asking){.options = tailvolt_default_certainty_options()};
-  int code = tv_standard_profiles(system, asking->profiles, &asking->count);
+  int code = tv_standard_profiles(invocation, system, asking->profiles, &asking->count);
   if (code != TV_EXIT_DONE) return code;
+  tv_note_long_draw(invocation, system->file, (const struct tailvolt_profile *const *)asking->profiles, asking->count,
+                    job->vehicles > 0 ? job->vehicles : 0);
   tv_progress_begin(&asking->progress, "how sure", invocation->quiet);
   asking->options.same_day = asking->count > 1;
   asking->options.vehicles = job->vehicles > 0 ? job->vehicles : 0;

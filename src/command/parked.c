@@ -142,6 +142,8 @@ static int tv_command_parked(struct tv_invocation *invocation) {
   if (code == TV_EXIT_DONE) code = find_programme(invocation, system, &options.programme);
   if (code == TV_EXIT_DONE && options.full)
     tv_note_long_run(invocation, invocation->operands[0], "playing, or less if it ends sooner,", options.limit_s);
+  else if (code == TV_EXIT_DONE)
+    tv_note_long_run(invocation, invocation->operands[0], "playing, in pieces,", fmin(TV_PLAYING_SPAN_S, options.limit_s));
   if (code == TV_EXIT_DONE) code = tv_output_open(invocation, tv_value(invocation, "output"), &output);
   if (code == TV_EXIT_DONE) code = study(invocation, system, profile, options, &parked);
   if (code == TV_EXIT_DONE) code = write_report(invocation, system, parked, format, &output);

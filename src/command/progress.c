@@ -46,6 +46,9 @@ static void look(int alarm) {
   errno = error;
 }
 
+/* A run may go on within another. */
+static int under_way;
+
 static void look_every(long us) {
   const struct itimerval every = {{0, us}, {0, us}};
   struct sigaction ours = {.sa_handler = look, .sa_flags = SA_RESTART};
@@ -63,7 +66,7 @@ void tv_progress_begin(struct tv_progress *progress, const char *what, bool quie
   progress->last = progress->start;
   stop_signals(&held);
   sigprocmask(SIG_BLOCK, &held, &progress->before);
-  look_every(LOOK_US);
+  if (under_way++ == 0) look_every(LOOK_US);
 }
 
 /* Takes a pending Ctrl-C off the queue: the run answers it with its exit code. */
@@ -124,6 +127,6 @@ int tv_progress_report(void *context, double done_frac) {
 void tv_progress_end(struct tv_progress *progress) {
   if (progress->shown) fputs("\r\033[K", stderr);
   progress->shown = false;
-  look_every(0);
+  if (--under_way == 0) look_every(0);
   sigprocmask(SIG_SETMASK, &progress->before, NULL);
 }

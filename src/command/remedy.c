@@ -42,7 +42,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   int code = tv_load_system_text(invocation, invocation->operands[0], &job->text, &job->settings, &job->setting_count, &job->system);
   if (code != TV_EXIT_DONE) return code;
   if (invocation->operand_count < 2) {
-    code = tv_standard_profiles(job->system, job->profiles, &job->profile_count);
+    code = tv_standard_profiles(invocation, job->system, job->profiles, &job->profile_count);
     return code == TV_EXIT_DONE && job->profile_count > 1 ? drive(invocation, job) : code;
   }
   job->profile_count = 1;

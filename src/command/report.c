@@ -55,7 +55,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
   if (job->profiles == NULL || job->results == NULL || job->after == NULL || job->traces == NULL ||
       job->next == NULL)
     return no_memory();
-  if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
+  if (profiles == 0) return tv_standard_profiles(invocation, job->system, job->profiles, &job->count);
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
     if (each == TV_EXIT_DONE)
@@ -100,7 +100,7 @@ static int run_other(const struct tv_invocation *invocation, struct job *job) {
   struct tailvolt_profile *standard[TV_STANDARD_PROFILES] = {NULL};
   int standards = 0;
   bool given = invocation->operand_count > 1;
-  if (!given) code = tv_standard_profiles(job->other, standard, &standards);
+  if (!given) code = tv_standard_profiles(invocation, job->other, standard, &standards);
   struct tailvolt_options options = job->options;
   options.road_balance_a = (double)NAN;
   for (int k = job->count - 1; k >= 0 && code == TV_EXIT_DONE; k--) {
@@ -172,6 +172,8 @@ static int begin_cars(const struct tv_invocation *invocation, struct job *job, b
   cars->options.same_day = invocation->operand_count == 1;
   cars->options.context = cars;
   cars->options.progress = look_at_cars;
+  tv_note_long_draw(invocation, job->system->file, (const struct tailvolt_profile *const *)job->profiles, job->count,
+                    cars->options.vehicles);
   /* before it begins: its thread, too, must leave signals to be polled */
   tv_progress_begin(&cars->progress, "cars like this one", invocation->quiet);
   if (!beside) return TV_EXIT_DONE;

@@ -122,6 +122,20 @@ void tv_note_long_run(const struct tv_invocation *invocation, const char *name, 
           tv_compact(step_s * 1e3, 3).text, tv_duration(takes_s).text);
 }
 
+double tv_car_span_s(const struct tailvolt_profile *profile) {
+  static const double most_s = 40; /* of a longer one only the stretches that decide */
+  return fmin(tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile), most_s);
+}
+
+void tv_note_long_draw(const struct tv_invocation *invocation, const char *name, const struct tailvolt_profile *const *profiles, int count,
+                       int vehicles) {
+  double span_s = 0;
+  char of_what[64];
+  for (int k = 0; k < count; k++) span_s += tv_car_span_s(profiles[k]);
+  snprintf(of_what, sizeof of_what, "driving, in %d such cars,", vehicles);
+  tv_note_long_run(invocation, name, of_what, span_s * vehicles);
+}
+
 /* A profile that a report can hold, or that can be read once only, is read whole; a long one row by row. *text stays NULL for that. */
 static int read_rows(const struct tv_invocation *invocation, const char *path, char **text, size_t *length) {
   static const size_t most_piped = (size_t)1 << 30;
@@ -191,8 +205,12 @@ int tv_load_profile(const struct tv_invocation *invocation, const char *path,
   return code;
 }
 
-int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile **out, int *count) {
+int tv_standard_profiles(const struct tv_invocation *invocation, const struct tailvolt_system *system, struct tailvolt_profile **out,
+                         int *count) {
   enum tailvolt_status status = tailvolt_standard_profiles(system, out, count);
+  double span_s = 0;
+  for (int k = 0; k < *count && status == TAILVOLT_OK; k++) span_s += tailvolt_profile_end_s(out[k]) - tailvolt_profile_start_s(out[k]);
+  tv_note_long_run(invocation, system->file, "standard profiles", span_s);
   if (status != TAILVOLT_OK) tv_error("%s", tailvolt_status_text(status));
   return tv_exit_code(status);
 }

@@ -17,6 +17,14 @@ int tv_load_system_text(const struct tv_invocation *invocation, const char *path
 /* How long a run of hours will take, before it begins; nothing is said of a short one. */
 void tv_note_long_run(const struct tv_invocation *invocation, const char *name, const char *of_what, double span_s);
 
+/* Seconds of a profile that a car drawn like another runs through, and that a search for a playing time does: each about, and only to
+ * say how long a study takes. */
+double tv_car_span_s(const struct tailvolt_profile *profile);
+#define TV_PLAYING_SPAN_S 1000.0
+/* The same for many cars, each run through the profiles. */
+void tv_note_long_draw(const struct tv_invocation *invocation, const char *name, const struct tailvolt_profile *const *profiles, int count,
+                       int vehicles);
+
 /* Reads a profile with --columns. */
 int tv_load_profile(const struct tv_invocation *invocation, const char *path,
                     const struct tailvolt_system *system, struct tailvolt_profile **out);
@@ -27,7 +35,8 @@ int tv_load_evening(const struct tv_invocation *invocation, const char *path,
 #define TV_STANDARD_PROFILES TAILVOLT_STANDARD_PROFILES
 /* The profiles of a run for which none was given: idle at night in the rain and on the road; where
  * nothing charges, parked alone. `out` has room for TV_STANDARD_PROFILES. */
-int tv_standard_profiles(const struct tailvolt_system *system, struct tailvolt_profile **out, int *count);
+int tv_standard_profiles(const struct tv_invocation *invocation, const struct tailvolt_system *system, struct tailvolt_profile **out,
+                         int *count);
 
 /* Options of the simulation from --time-step, --seed, --settle, --isothermal, --blow. */
 int tv_run_options(const struct tv_invocation *invocation, struct tailvolt_options *options);

@@ -39,7 +39,7 @@ static int load(const struct tv_invocation *invocation, struct job *job) {
     tv_error("out of memory");
     return TV_EXIT_NOT_COMPUTED;
   }
-  if (profiles == 0) return tv_standard_profiles(job->system, job->profiles, &job->count);
+  if (profiles == 0) return tv_standard_profiles(invocation, job->system, job->profiles, &job->count);
   /* reports the faults of all profiles together */
   for (int k = 0; k < profiles; k++) {
     int each = tv_load_profile(invocation, invocation->operands[k + 1], job->system, &job->profiles[k]);
@@ -103,6 +103,7 @@ static int find_certainty(const struct tv_invocation *invocation, struct job *jo
   options.vehicles = job->vehicles > 0 ? job->vehicles : 0;
   options.seed = job->vehicle_seed;
   options.same_day = invocation->operand_count == 1;
+  tv_note_long_draw(invocation, job->system->file, (const struct tailvolt_profile *const *)job->profiles, job->count, options.vehicles);
   tv_progress_begin(&progress, "cars like this one", invocation->quiet);
   options.context = &progress;
   options.progress = tv_progress_report;

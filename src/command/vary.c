@@ -260,6 +260,25 @@ static void warn_of_changed(const struct tv_invocation *invocation) {
   }
 }
 
+/* How long all rows will take: each runs through the profile, may be played parked, and may have cars like it drawn. */
+static void note_length(const struct tv_invocation *invocation, const struct job *job, const struct tailvolt_system *system) {
+  struct tailvolt_profile *profile = NULL;
+  char of_what[64];
+  if (tailvolt_profile_read(job->files[1], job->options.columns, system, &profile, NULL) != TAILVOLT_OK) return;
+  long rows = (job->variation->row_count + job->options.shard_count - 1) / job->options.shard_count;
+  double span_s = tailvolt_profile_end_s(profile) - tailvolt_profile_start_s(profile) + job->options.vehicles * tv_car_span_s(profile);
+  if (job->options.parked) span_s += TV_PLAYING_SPAN_S;
+  tailvolt_profile_free(profile);
+  snprintf(of_what, sizeof of_what, "profile, in %ld row%s,", rows, rows == 1 ? "" : "s");
+  tv_note_long_run(invocation, invocation->operands[1], of_what, span_s * (double)rows);
+}
+
+static bool is_first(const struct job *job, const int *row) {
+  for (int k = 0; row != NULL && k < job->played->key_count; k++)
+    if (row[k] != 0) return false;
+  return row != NULL;
+}
+
 /* Files that the system of a row names; `row` NULL = the system without the keys that are varied. Where that is complete only with them it
  * names none: every row has them. */
 static int note_with(const struct tv_invocation *invocation, const struct job *job, const int *row) {
@@ -282,6 +301,7 @@ static int note_with(const struct tv_invocation *invocation, const struct job *j
                  : tailvolt_system_read(job->files[0], settings, (int)count, &system, faults);
   }
   bool noted = status != TAILVOLT_OK || tv_note_programmes(invocation, system, false);
+  if (status == TAILVOLT_OK && is_first(job, row)) note_length(invocation, job, system);
   tailvolt_system_free(system);
   free(settings);
   free(faults);

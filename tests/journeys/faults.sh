@@ -44,6 +44,24 @@ printf 'time_s,engine_rpm,level_db\n0,0,0\n400000,0,0\n' >"$work/parked.csv"
 run 0 parked examples/reference/ten-line.ini "$work/parked.csv" --spread 0 --longest 2min; silent_err
 timeout 0.5 "$tailvolt" parked examples/reference/ten-line.ini "$work/parked.csv" --full --longest 111h >/dev/null 2>"$work/err" || true
 err "ten-line.ini: 4.6 days of playing, or less if it ends sooner, in steps of 1 ms: a run through it takes about 2.2 min"
+# and so is a study that takes as long: short steps, many cars, many rows
+announced() { # TEXT ARGUMENTS...
+  wanted=$1
+  shift
+  asked="tailvolt $*"
+  timeout -k 5 1 "$tailvolt" "$@" >/dev/null 2>"$work/err" || true
+  err "$wanted"
+}
+car=examples/reference/ten-line.ini
+announced "ten-line.ini: 20 min of standard profiles in steps of 0.001 ms: a run through it takes" simulate $car --time-step 0.001ms
+announced "of standard profiles in steps of 0.001 ms" report $car --time-step 0.001ms -o "$work/page.html"
+announced "of playing, in pieces, in steps of 0.001 ms" parked $car --time-step 0.001ms
+announced "of driving, in 1000000 such cars, in steps of 1 ms" simulate $car "$work/short.csv" --spread 1000000
+announced "of driving, in 1000000 such cars, in steps of 1 ms" report $car "$work/short.csv" --spread 1000000 -o "$work/page.html"
+announced "days.csv: 9.3 days of profile, in 2 rows, in steps of 1 ms" vary $car "$work/days.csv" "cable feed.length = 1 m, 2 m"
+announced "short.csv: 2.3 days of profile, in 1 row," vary $car "$work/short.csv" "cable feed.length = 1 m" --spread 100000
+run 0 simulate $car --spread 8; silent_err
+
 # what is read more than once cannot be a pipe, and an endless device is no file: said at once, before opening it waits for ever
 mkfifo "$work/pipe"
 refused() { # TEXT ARGUMENTS...
