@@ -108,6 +108,19 @@ void tailvolt_rule_text(const struct tailvolt_answer *answer, char *to, size_t s
   }
 }
 
+static bool is_hybrid(const struct tailvolt_remedy *remedy) { return remedy->before != NULL && remedy->before->alternator.by_converter; }
+
+/* What charges the car. */
+static const char *source_of(const struct tailvolt_remedy *remedy) { return is_hybrid(remedy) ? "converter" : "alternator"; }
+
+/* A perfect part as it is called where that charges. */
+static void put_ideal(const struct tailvolt_remedy *remedy, enum tailvolt_ideal ideal, char *to, size_t size) {
+  const char *source = source_of(remedy);
+  if (ideal == TAILVOLT_IDEAL_ALTERNATOR) tv_append(to, size, "unlimited %s", source);
+  else if (ideal == TAILVOLT_IDEAL_FIELD) tv_append(to, size, "%s without lag", source);
+  else tv_append(to, size, "%s", tv_ideal_word(ideal));
+}
+
 static double ideal_v(const struct tailvolt_remedy *remedy, enum tailvolt_ideal ideal) {
   for (int k = 0; k < remedy->counterfactual_count; k++)
     if (remedy->counterfactuals[k].ideal == ideal && isfinite(remedy->counterfactuals[k].gain_v))
@@ -121,7 +134,9 @@ static void add_others(const struct tailvolt_remedy *remedy, enum tailvolt_ideal
   for (int k = 0; k < remedy->counterfactual_count; k++) {
     const struct tailvolt_counterfactual *c = &remedy->counterfactuals[k];
     if (c->ideal == but || !isfinite(c->gain_v)) continue;
-    tv_append(to, size, "%s%s %s", between, tv_ideal_word(c->ideal), tv_fixed(c->gain_v, 2).text);
+    tv_append(to, size, "%s", between);
+    put_ideal(remedy, c->ideal, to, size);
+    tv_append(to, size, " %s", tv_fixed(c->gain_v, 2).text);
     between = ", ";
   }
   if (between[0] == ',') tv_append(to, size, " V)");
@@ -138,7 +153,8 @@ static void say_steady(const struct tailvolt_remedy *remedy, char *to, size_t si
     tv_append(to, size, "the converter before the battery that loses charge gives %s at most, the music takes %s",
               tv_amperes(remedy->converter_a).text, tv_amperes(driving->amplifier_a).text);
   } else if (remedy->charge_short) {
-    tv_append(to, size, "while the engine runs the alternator can give %s, the car and the music take %s",
+    tv_append(to, size, "while the %s the %s can give %s, the car and the music take %s",
+              is_hybrid(remedy) ? "car is on" : "engine runs", source_of(remedy),
               tv_amperes(driving->available_a).text, tv_amperes(driving->base_a + driving->amplifier_a).text);
     if (remedy->voltage_short)
       tv_append(to, size, "; without that limit the lowest voltage would be %s V higher", steady_v.text);
@@ -146,7 +162,7 @@ static void say_steady(const struct tailvolt_remedy *remedy, char *to, size_t si
     tv_append(to, size, "the charge lasts %s parked, not %s", tv_duration(remedy->parked_before_s).text,
               tv_duration(remedy->parked_wanted_s).text);
   } else {
-    tv_append(to, size, "with an unlimited alternator the lowest voltage would be %s V higher", steady_v.text);
+    tv_append(to, size, "with an unlimited %s the lowest voltage would be %s V higher", source_of(remedy), steady_v.text);
   }
 }
 
@@ -181,7 +197,7 @@ void tailvolt_shortage_text(const struct tailvolt_remedy *remedy, char *to, size
     add_others(remedy, TAILVOLT_IDEAL_BATTERY, to, size);
     break;
   case TAILVOLT_SHORTAGE_FAST:
-    tv_append(to, size, "fast: the alternator does not follow the beat; without lag the lowest voltage would be %s V higher",
+    tv_append(to, size, "fast: the %s does not follow the beat; without lag the lowest voltage would be %s V higher", source_of(remedy),
               tv_fixed(ideal_v(remedy, TAILVOLT_IDEAL_FIELD), 2).text);
     add_others(remedy, TAILVOLT_IDEAL_FIELD, to, size);
     break;

@@ -130,6 +130,21 @@ static void test_shortages(void **state) {
   remedy.charge_short = true;
   tailvolt_shortage_text(&remedy, text, sizeof text);
   is(text, "steady shortage: while the engine runs the alternator can give 69 A, the car and the music take 81 A");
+  /* a hybrid has none */
+  remedy.before->alternator.by_converter = true;
+  tailvolt_shortage_text(&remedy, text, sizeof text);
+  is(text, "steady shortage: while the car is on the converter can give 69 A, the car and the music take 81 A");
+  remedy.charge_short = false;
+  remedy.voltage_short = true;
+  tailvolt_shortage_text(&remedy, text, sizeof text);
+  assert_non_null(strstr(text, "with an unlimited converter the lowest voltage"));
+  remedy.shortage = TAILVOLT_SHORTAGE_FAST;
+  tailvolt_shortage_text(&remedy, text, sizeof text);
+  assert_non_null(strstr(text, "fast: the converter does not follow the beat"));
+  remedy.counterfactual_count = 2;
+  remedy.counterfactuals[0] = (struct tailvolt_counterfactual){.ideal = TAILVOLT_IDEAL_ALTERNATOR, .gain_v = 0.3};
+  tailvolt_shortage_text(&remedy, text, sizeof text);
+  assert_non_null(strstr(text, "(unlimited converter 0.30, perfect battery 0.90 V)"));
 }
 
 static void test_next_steps(void **state) {
