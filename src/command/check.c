@@ -26,6 +26,7 @@ struct checking {
   struct tailvolt_system *standard; /* for a profile with no system before it; nothing is said of this car */
   struct tailvolt_faults *all, *each;
   struct tv_buffer text;
+  bool no_memory;                   /* what was found is not all there is to find, or not so */
   int code;
 };
 
@@ -37,6 +38,7 @@ static bool ends_in(const char *path, const char *end) {
 static void gather(struct checking *checking, const char *path, enum tailvolt_status status) {
   struct tailvolt_faults *each = checking->each, *all = checking->all;
   if (status == TAILVOLT_OK) return;
+  checking->no_memory = checking->no_memory || status == TAILVOLT_NO_MEMORY;
   if (each->count == 0) {
     struct tailvolt_fault *fault = &each->fault[each->count++];
     snprintf(fault->file, sizeof fault->file, "%s", path);
@@ -154,6 +156,10 @@ static void check_files(struct checking *checking, const char *const *paths, int
 static int finish(struct checking *checking, bool json) {
   char *text = NULL;
   enum tailvolt_status status = tv_buffer_finish(&checking->text, &text);
+  if (status == TAILVOLT_OK && checking->no_memory) {
+    tailvolt_report_free(text);
+    status = TAILVOLT_NO_MEMORY;
+  }
   if (status == TAILVOLT_OK && json) {
     tailvolt_report_free(text);
     status = tailvolt_report_faults_json(checking->all, checking->system, &text);
