@@ -43,6 +43,8 @@ TAILVOLT_API const char *tailvolt_log_name(const struct tailvolt_log *log);
 TAILVOLT_API int tailvolt_log_column_count(const struct tailvolt_log *log);
 /** Rows, readings or not; 2 at least. */
 TAILVOLT_API long tailvolt_log_row_count(const struct tailvolt_log *log);
+/** Seconds from its first row to its last. */
+TAILVOLT_API double tailvolt_log_span_s(const struct tailvolt_log *log);
 /** True where it has load profile columns besides time; else a profile has to be given. */
 TAILVOLT_API bool tailvolt_log_drives(const struct tailvolt_log *log);
 

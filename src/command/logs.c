@@ -66,6 +66,8 @@ int tv_logs_load(const struct tv_invocation *invocation, struct tv_logs *logs) {
     int each = read_log(invocation, invocation->operands[k], logs);
     if (each != TV_EXIT_DONE) code = each;
   }
+  for (int k = 0; code == TV_EXIT_DONE && k < logs->count; k++)
+    tv_note_long_run(invocation, tailvolt_log_name(logs->logs[k]), "log", tailvolt_log_span_s(logs->logs[k]));
   return code;
 }
 

@@ -256,6 +256,7 @@ int tv_log_point(const struct tailvolt_system *system, const struct tv_log_colum
 const char *tailvolt_log_name(const struct tailvolt_log *log) { return log->name; }
 int tailvolt_log_column_count(const struct tailvolt_log *log) { return log->column_count; }
 long tailvolt_log_row_count(const struct tailvolt_log *log) { return log->row_count; }
+double tailvolt_log_span_s(const struct tailvolt_log *log) { return log->time_s[log->row_count - 1] - log->time_s[0]; }
 bool tailvolt_log_drives(const struct tailvolt_log *log) { return log->drives; }
 
 bool tv_log_same_column(const char *name, const struct tv_log_column *column) { return strcmp(name, column->name) == 0; }

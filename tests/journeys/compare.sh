@@ -68,5 +68,6 @@ run 2 simulate "$car" "$work/log.csv"; err "a measured column"
 # a log of years is one run: a signal is heard within it, between two readings
 printf 'time_s,engine_rpm,voltage_v:battery post\n0,800,13.6\n1000000000,800,13.5\n' >"$work/years.csv"
 stopped compare "$car" "$work/years.csv"; err "stopped"; silent_out
+err "years.csv: 11574 days of log in steps of 1 ms: a run through it takes about"
 
 finish
