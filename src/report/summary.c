@@ -144,6 +144,12 @@ static void say_decision(const struct tailvolt_result *run, int phase, char *to,
     tv_append(to, size, "; but %s is not kept charged", whose);
 }
 
+static bool lacks_voltage(const struct tailvolt_result *run, int phase) {
+  for (int k = 0; k < run->reason_count; k++)
+    if (run->reasons[k].topic == TAILVOLT_ABOUT_VOLTAGE && run->reasons[k].phase == phase) return true;
+  return false;
+}
+
 /* The verdict with up to `phases` of the phases that share it. */
 static void verdict_of_phases(const struct tailvolt_system *system, const struct tailvolt_result *run, const int *order,
                               int phases, int less, char *to, size_t size) {
@@ -162,8 +168,8 @@ static void verdict_of_phases(const struct tailvolt_system *system, const struct
   }
   say_decision(run, phase, to, size);
   /* the computer is often there, at night in the rain above all: a job need not be turned away for the low end alone */
-  if (run->swing.present && phase != TAILVOLT_PARKED && run->status != TAILVOLT_HOLDS && run->high_end_holds)
-    tv_append(to, size, "; at %s its voltage holds", tv_volts_beside(run->swing.high_v, (double)NAN).text);
+  if (run->swing.present && phase != TAILVOLT_PARKED && run->high_end_holds && lacks_voltage(run, phase))
+    tv_append(to, size, "; at %s the voltage holds", tv_volts_beside(run->swing.high_v, (double)NAN).text);
 }
 
 static void verdict_line(const struct tailvolt_system *system, const struct tailvolt_result *run, char *to,

@@ -122,12 +122,13 @@ static bool allocate(struct tv_run *run) {
   run->group_value = calloc(conductors, sizeof(int));
   run->group_sign = calloc(conductors, sizeof(double));
   run->conductor_sign = calloc(conductors, sizeof(double));
-  run->feed_path = calloc(2 * amplifiers, sizeof *run->feed_path);
+  run->feed_path = calloc(amplifiers, sizeof *run->feed_path);
+  run->cable_path = calloc(amplifiers, sizeof *run->cable_path);
   run->drive = calloc(amplifiers, sizeof *run->drive);
   bool parts = run->battery && run->amplifier && run->programme && run->heard && run->own_programme && run->warming;
   bool places = run->storage_port && run->load_port && run->load_unknown && run->load_on && run->isolator_port &&
                 run->converter_source && run->fuse_at && run->conductor_group && run->group_conductor && run->group_value;
-  return parts && places && run->prescribed && run->group_sign && run->conductor_sign && run->feed_path && run->drive;
+  return parts && places && run->prescribed && run->group_sign && run->conductor_sign && run->feed_path && run->cable_path && run->drive;
 }
 
 static enum tailvolt_status create(const struct tailvolt_system *system, const bool *prescribed,
@@ -198,7 +199,8 @@ void tv_run_free(struct tv_run *run) {
   for (int k = 0; run->battery != NULL && k < sys->battery_count; k++) tv_battery_free(run->battery[k]);
   for (int k = 0; run->own_programme != NULL && k < sys->programme_count; k++)
     tv_programme_free(run->own_programme[k]);
-  if (run->feed_path != NULL) tv_run_free_feed_paths(run);
+  tv_run_free_feed_paths(run->feed_path, sys->amplifier_count);
+  tv_run_free_feed_paths(run->cable_path, sys->amplifier_count);
   tv_statistics_free(run->statistics);
   tailvolt_result_free(run->high_end);
   tv_port_solver_free(run->solver);
@@ -210,7 +212,7 @@ void tv_run_free(struct tv_run *run) {
   free(run->isolator_port), free(run->converter_source), free(run->row_of);
   free(run->warming), free(run->fuse_at), free(run->conductor_group), free(run->group_conductor), free(run->group_value);
   free(run->group_sign);
-  free(run->conductor_sign), free(run->feed_path), free(run->drive), free(run->state.block), free(run->draws.record);
+  free(run->conductor_sign), free(run->drive), free(run->state.block), free(run->draws.record);
   free(run);
 }
 

@@ -144,7 +144,7 @@ enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run) {
   struct search s;
   enum tailvolt_status status = begin_search(&s, sys);
   for (int k = 0; k < sys->amplifier_count && status == TAILVOLT_OK; k++) {
-    struct tv_feed_path *path = &run->feed_path[k], *by_cable = &run->feed_path[sys->amplifier_count + k];
+    struct tv_feed_path *path = &run->feed_path[k], *by_cable = &run->cable_path[k];
     by_cable->battery = TV_NONE;
     s.by_cable_alone = false;
     status = make_path(&s, &sys->amplifiers[k], path);
@@ -155,11 +155,12 @@ enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run) {
   return status;
 }
 
-void tv_run_free_feed_paths(struct tv_run *run) {
-  for (int k = 0; k < 2 * run->system->amplifier_count; k++) {
-    free(run->feed_path[k].part);
-    free(run->feed_path[k].rest_drop_v);
+void tv_run_free_feed_paths(struct tv_feed_path *paths, int count) {
+  for (int k = 0; k < count && paths != NULL; k++) {
+    free(paths[k].part);
+    free(paths[k].rest_drop_v);
   }
+  free(paths);
 }
 
 static bool is_closed(const struct tv_run *run, int isolator) {
@@ -167,14 +168,14 @@ static bool is_closed(const struct tv_run *run, int isolator) {
 }
 
 const struct tv_feed_path *tv_feed_path_now(const struct tv_run *run, int amplifier) {
-  const struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = path + run->system->amplifier_count;
+  const struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = &run->cable_path[amplifier];
   for (int k = 0; k < path->count && by_cable->battery >= 0; k++)
     if (path->part[k].isolator && !is_closed(run, path->part[k].index)) return by_cable;
   return path;
 }
 
 const struct tv_feed_path *tv_feed_path_worst(const struct tv_run *run, int amplifier) {
-  return &run->feed_path[amplifier + (run->feed_path[amplifier].parted ? run->system->amplifier_count : 0)];
+  return run->feed_path[amplifier].parted ? &run->cable_path[amplifier] : &run->feed_path[amplifier];
 }
 
 /* Notes the drops along a path in the step just solved. */
@@ -219,7 +220,7 @@ static void look_along(const struct tv_run *run, struct tv_feed_path *path, bool
 }
 
 void tv_feed_path_look(const struct tv_run *run, int amplifier, bool rest, double time_s, double terminal_v, double step_s) {
-  struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = path + run->system->amplifier_count;
+  struct tv_feed_path *path = &run->feed_path[amplifier], *by_cable = &run->cable_path[amplifier];
   if (!rest) path->parted = tv_feed_path_now(run, amplifier) == by_cable;
   if (rest || !path->parted) look_along(run, path, rest, time_s, terminal_v, step_s);
   if (rest || path->parted) look_along(run, by_cable, rest, time_s, terminal_v, step_s);

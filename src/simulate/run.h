@@ -181,7 +181,8 @@ struct tv_run {
   double *group_sign;
   int *row_of;                  /* [rows] nonlinear ports, then linear ones, then watches */
   int *converter_source;        /* [isolators] index of the regulated source */
-  struct tv_feed_path *feed_path;    /* [amplifiers]: through relays; [amplifiers] more: by cable alone, for when one is open */
+  struct tv_feed_path *feed_path;    /* [amplifiers] through relays */
+  struct tv_feed_path *cable_path;   /* [amplifiers] by cable alone, for when one of those is open; none where it passes none */
   /* state */
   struct tv_state state;
   struct tv_hot *hot;           /* its form for the loop, one lane */
@@ -379,7 +380,7 @@ void tv_run_tangent(struct tv_run *run, int k, double step_s);
 enum tailvolt_status tv_run_solve_hard(struct tv_run *run);
 enum tailvolt_status tv_run_solve(struct tv_run *run);
 enum tailvolt_status tv_run_tick(struct tv_run *run);
-void tv_run_free_feed_paths(struct tv_run *run);
+void tv_run_free_feed_paths(struct tv_feed_path *paths, int count);
 enum tailvolt_status tv_run_find_feed_paths(struct tv_run *run);
 /* The one that counts: with the relays as they are, as they were at the worst moment. */
 const struct tv_feed_path *tv_feed_path_now(const struct tv_run *run, int amplifier);

@@ -6,10 +6,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/assumes.h"
 #include "parts/battery.h"
 #include "parts/conductor.h"
 #include "study/larger_alternator.h"
+#include "study/on_by_ignition.h"
 #include "text/number.h"
 #include "text/text.h"
 #include "text/words.h"
@@ -139,13 +139,8 @@ static void change_sense(const struct tailvolt_isolator *old, struct change *cha
   tv_section_words(TAILVOLT_PART_ISOLATOR, old->name, section, sizeof section);
   tv_copy_text(change->step.size, sizeof change->step.size, tv_isolator_kind_word(old->kind));
   change->step.by_engine = true;
-  set(change, section, "sense", "engine");
-  if (old->kind != TAILVOLT_CONVERTER) return;
-  char volts[48];
-  snprintf(volts, sizeof volts, "%s V", tv_compact(TV_GUARDS_BELOW_V, 1).text);
-  set(change, section, "opens below", volts);
-  snprintf(volts, sizeof volts, "%s V", tv_compact(TV_GUARDS_BELOW_V + 0.5, 1).text);
-  set(change, section, "closes above", volts);
+  struct tv_on_by_ignition on = tv_on_by_ignition(old->kind);
+  for (int k = 0; k < on.count; k++) set(change, section, on.setting[k].key, on.setting[k].value);
 }
 
 static bool change_entry(const struct tailvolt_system *system, const struct tailvolt_ledger_entry *entry,

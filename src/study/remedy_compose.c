@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "input/assumes.h"
 #include "input/quantity.h"
 #include "parts/battery.h"
 #include "parts/conductor.h"
@@ -14,6 +13,7 @@
 #include "text/text.h"
 #include "text/words.h"
 #include "simulate/safety.h"
+#include "study/on_by_ignition.h"
 #include "study/remedy.h"
 
 void tv_settings_add(struct tv_settings *settings, enum tailvolt_cure cure, const char *section, const char *key,
@@ -335,11 +335,9 @@ static void give_converter(const struct tv_plan *plan, const struct tv_size_step
   double output_v = isfinite(old->output_v) ? old->output_v : CHARGER_V;
   if (old->kind != TAILVOLT_CONVERTER) tv_settings_add(settings, cure, section, "kind", "converter");
   tv_settings_add(settings, cure, section, "output", "%s at %s V", size_step->item->size, tv_compact(output_v, 2).text);
-  if (plan->places.stays_open) {
-    tv_settings_add(settings, cure, section, "sense", "engine");
-    tv_settings_add(settings, cure, section, "opens below", "%s V", tv_compact(TV_GUARDS_BELOW_V, 1).text);
-    tv_settings_add(settings, cure, section, "closes above", "%s V", tv_compact(TV_GUARDS_BELOW_V + 0.5, 1).text);
-  }
+  struct tv_on_by_ignition on = tv_on_by_ignition(TAILVOLT_CONVERTER);
+  for (int k = 0; k < on.count && plan->places.stays_open; k++)
+    tv_settings_add(settings, cure, section, on.setting[k].key, "%s", on.setting[k].value);
   if (old->rating_a < size_step->item->value) tv_settings_add(settings, cure, section, "rating", "%s", size_step->item->size);
 }
 

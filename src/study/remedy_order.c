@@ -18,6 +18,12 @@ static unsigned bit(const struct tv_plan *plan, enum tailvolt_cure cure) {
   return family >= 0 ? 1u << family : 0;
 }
 
+/* A second battery that a converter charges at the amplifier takes the feed out of the music's way, as a thicker one would. */
+static unsigned charged_there(const struct tv_plan *plan) {
+  int family = tv_plan_family(plan, TAILVOLT_CURE_SECOND_BATTERY);
+  return family >= 0 && plan->family[family].size_step[0].converter != NULL ? 1u << family : 0;
+}
+
 static const struct tv_trial *tried_alone(const struct tv_known *known, int family, int size_step) {
   struct tv_choice choice = {{0}};
   if (family >= 0) choice.size_step[family] = (signed char)size_step;
@@ -53,8 +59,7 @@ int tv_scopes(const struct tv_remedy_job *job, enum tailvolt_shortage shortage, 
   const unsigned wire = bit(plan, TAILVOLT_CURE_FEED) | bit(plan, TAILVOLT_CURE_GROUND) |
                         bit(plan, TAILVOLT_CURE_STRAPS) | bit(plan, TAILVOLT_CURE_JOINTS) |
                         bit(plan, TAILVOLT_CURE_RETURN) | bit(plan, TAILVOLT_CURE_OWN_FEED) |
-                        /* charged at the amplifier by the engine's signal, it takes the feed out of the music's way */
-                        (plan->by_engine ? bit(plan, TAILVOLT_CURE_SECOND_BATTERY) : 0);
+                        charged_there(plan);
   const unsigned all = ((1u << plan->family_count) - 1) & ~bit(plan, TAILVOLT_CURE_LEVEL);
   const unsigned fitted = all & ~bit(plan, TAILVOLT_CURE_IDLE);
   struct tv_choice none = {{0}}, sound = none;

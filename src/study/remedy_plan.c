@@ -271,16 +271,18 @@ static void plan_battery(struct tv_plan *plan) {
   if (plan->places.battery < 0) return;
   const struct tailvolt_battery *battery = &system->batteries[plan->places.battery];
   bool worn = battery->health_frac < 0.95 || battery->cranking_health_frac < 0.95;
-  char words[32 + TAILVOLT_NAME_MAX] = "battery", *end = words + strlen(words);
-  if (system->battery_count > 1) snprintf(end, sizeof words - strlen(words), " in place of %.30s", battery->name);
-  else if (battery->kind != TAILVOLT_FLOODED) snprintf(end, sizeof words - strlen(words), " of its kind");
+  bool of_several = system->battery_count > 1, starts = plan->places.battery == tv_start_battery(system);
+  char words[40 + TAILVOLT_NAME_MAX], which[TAILVOLT_NAME_MAX + 16];
+  tv_section_words(TAILVOLT_PART_BATTERY, battery->name, which, sizeof which);
+  if (of_several && starts) snprintf(words, sizeof words, "starting battery");
+  else if (of_several) snprintf(words, sizeof words, "battery in place of %.40s", which);
+  else snprintf(words, sizeof words, battery->kind == TAILVOLT_FLOODED ? "battery" : "battery of its kind");
   plan_sized(plan, TAILVOLT_CURE_BATTERY, TV_STOCK_BATTERY, (worn ? 1.0 : 1.05) * battery->capacity_ah - 1e-9, words);
 }
 
 /* Whether the alternator's lowest set point would leave a usual relay open (input/system_defaults.c). */
 static bool leaves_relays_open(const struct tailvolt_system *system) {
-  const struct tailvolt_alternator *machine = &system->alternator;
-  return system->vehicle.charging == TAILVOLT_CHARGING_COMPUTER && machine->present && tv_charge_lowest_v(system) < TV_RELAY_CLOSES_V;
+  return tv_charge_lowest_v(system) < TV_RELAY_CLOSES_V;
 }
 
 /* What an amplifier would take on average if it never clipped or cut out. */
@@ -320,7 +322,6 @@ static void plan_second_battery(struct tv_plan *plan, const struct tailvolt_resu
   snprintf(words, sizeof words, "AGM at %s",
            plan->places.second_shared ? "the amplifiers" : system->amplifier_count > 1 ? a->name : "the amplifier");
   plan_sized(plan, TAILVOLT_CURE_SECOND_BATTERY, TV_STOCK_SECOND_BATTERY, 0.0, words);
-  plan->by_engine = leaves_relays_open(system);
   const struct tv_stock_item *converter = plan->by_engine ? converter_for(plan, before) : NULL;
   int at = tv_plan_family(plan, TAILVOLT_CURE_SECOND_BATTERY);
   for (int r = 0; at >= 0 && converter != NULL && r < plan->family[at].size_step_count; r++)
@@ -378,6 +379,7 @@ enum tailvolt_status tv_plan_make(const struct tailvolt_system *system, const st
                                   const struct tailvolt_result *before, struct tv_plan *plan) {
   *plan = (struct tv_plan){.system = system, .catalogue = catalogue, .worst_amplifier = worst_amplifier_of(before)};
   struct tv_places *places = &plan->places;
+  plan->by_engine = leaves_relays_open(system);
   enum tailvolt_status status = tv_find_places(system, before, plan->worst_amplifier, places);
   if (status != TAILVOLT_OK) return status;
   plan_cable(plan, TAILVOLT_CURE_FEED, &places->feed, TV_WORK_FEED, "feed");

@@ -6,13 +6,7 @@
 #include <string.h>
 
 #include "support/assert_near.h"
-
-/* sanitizers keep their own allocator; __libc_malloc is the GNU C library's */
-#if defined(__SANITIZE_ADDRESS__) || !defined(__GLIBC__) || defined(__clang__)
-#define OWN_ALLOCATOR 0
-#else
-#define OWN_ALLOCATOR 1
-#endif
+#include "support/own_allocator.h"
 
 #if OWN_ALLOCATOR
 /* The C library's allocator behind a counter: call number `fail_at` and all later ones fail. */

@@ -219,5 +219,10 @@ run 0 simulate --spread 0 "$work/watched.ini" "$work/behind.csv"
 sed -n '/^CHARGE/,/^SAFETY/p' "$work/out" | tr -s ' \n' ' ' >"$work/charge"
 grep -q 'battery loses [0-9.]* A, below 75 % of charge gains [0-9.]* A; battery house gains [0-9.]* A ' "$work/charge" ||
   complain "what the computer restores is left out: $(cat "$work/charge")"
+# the high end is named where the volts fall short at the low end, and not where only charge does
+run 0 simulate --spread 0 "$work/watched.ini" "$work/behind.csv" --set "isolator.kind = relay" --set "isolator.sense = from"
+out "but idle empties battery house to half in"
+! grep -q "the voltage holds" "$work/out" || complain "the high end is praised for volts that hold at the low end"
+run 0 simulate --spread 0 examples/smart-hatchback/system.ini; out "at 14.8 V the voltage holds"
 
 finish

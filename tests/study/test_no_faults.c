@@ -4,14 +4,8 @@
 #include <string.h>
 
 #include "support/assert_near.h"
+#include "support/own_allocator.h"
 #include "tailvolt/tailvolt.h"
-
-/* sanitizers keep their own allocator; __libc_calloc is the GNU C library's */
-#if defined(__SANITIZE_ADDRESS__) || !defined(__GLIBC__) || defined(__clang__)
-#define OWN_ALLOCATOR 0
-#else
-#define OWN_ALLOCATOR 1
-#endif
 
 #if OWN_ALLOCATOR
 void *__libc_calloc(size_t count, size_t size);

@@ -197,6 +197,9 @@ static void test_second_battery_never_joined(void **state) {
     int family = tv_plan_family(&job.plan, TAILVOLT_CURE_CONVERTER);
     assert_int_equal(family >= 0, cases[k].feeds_music);
     assert_int_equal(tv_plan_family(&job.plan, second) >= 0, !cases[k].feeds_music);
+    const struct tv_family *batteries = &job.plan.family[tv_plan_family(&job.plan, battery)];
+    const char *grows = cases[k].feeds_music ? "battery in place of battery second" : "starting battery";
+    if (strstr(batteries->size_step[0].what, grows) == NULL) fail_msg("said `%s`", batteries->size_step[0].what);
     struct tailvolt_system *larger = remedy_with_largest(&job, &battery);
     assert_near(larger->batteries[cases[k].feeds_music ? 1 : 0].capacity_ah, 110.0, 1e-9);
     assert_near(larger->batteries[cases[k].feeds_music ? 0 : 1].capacity_ah, cases[k].feeds_music ? 70 : 45, 1e-9);
