@@ -164,7 +164,8 @@ static void test_switched_by_the_ignition(void **state) {
   static const struct {
     const char *charging, *isolator, *wanted;
   } row[] = {
-      {"computer", "kind = converter\noutput = 60 A at 14.4 V\n", "converter second switched by the ignition lifts it to "},
+      {"computer", "kind = converter\noutput = 60 A at 14.4 V\nopens below = 12.8 V\n",
+       "converter second switched by the ignition lifts it to "},
       {"computer", "kind = relay\n", "relay second switched by the ignition lifts it to "},
       {"computer", "kind = relay\ncloses above = 12.3 V\nopens below = 12 V\n", NULL},
       {"computer", "kind = relay\nsense = engine\n", NULL},

@@ -182,7 +182,7 @@ static void test_second_battery_never_joined(void **state) {
     double output_a, cost; /* of the smallest step */
     const char *what;
   } cases[] = {{"kind = relay\n", true, 20, 110, "20 A converter on by the ignition, in place of the relay"},
-               {"kind = converter\noutput = 30 A at 14.2 V\n", true, 30, 0, "ignition lead to the 30 A converter"},
+               {"kind = converter\noutput = 30 A at 14.2 V\ncloses above = 13.5 V\n", true, 30, 0, "ignition lead to the 30 A converter"},
                {"kind = converter\noutput = 25 A at 14.2 V\n", true, 30, 140, "30 A converter on by the ignition in place of the 25 A one"},
                {"kind = relay\n", false, (double)NAN, 0, NULL}};
   const enum tailvolt_cure second = TAILVOLT_CURE_SECOND_BATTERY, battery = TAILVOLT_CURE_BATTERY;
