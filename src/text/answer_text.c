@@ -147,7 +147,7 @@ static void say_steady(const struct tailvolt_remedy *remedy, char *to, size_t si
   const struct tailvolt_budget *driving = &remedy->before->driving;
   tv_append(to, size, "steady shortage: ");
   if (remedy->stays_open_v > 0) {
-    tv_append(to, size, "what joins the battery that loses charge stays open while the alternator is held at %s V: it is never charged",
+    tv_append(to, size, "the relay or converter before the battery that loses charge stays open while the alternator is held at %s V",
               tv_compact(remedy->stays_open_v, 2).text);
   } else if (remedy->converter_a > 0) {
     tv_append(to, size, "the converter before the battery that loses charge gives %s at most, the music takes %s",

@@ -21,10 +21,10 @@ static const char *plain(enum tailvolt_remedy_caution_kind kind) {
     return "battery: same height and posts, vent tube refitted; in cars with battery management, register the new one";
   case TAILVOLT_REMEDY_SECOND_BATTERY:
     return "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, a fuse at each "
-           "battery; its relay beside the first battery, behind the fuse of the feed; parked it alone feeds the music";
+           "battery; its relay beside the first battery, behind the fuse of the feed; parked, it alone feeds the music";
   case TAILVOLT_REMEDY_SECOND_BY_CONVERTER:
     return "second battery: outside the cabin or sealed and vented outside, strapped down, posts covered, a fuse at each "
-           "battery; its converter behind the fuse of the feed, away from the engine's heat, on by the ignition and set for AGM; parked "
+           "battery; its converter behind the fuse of the feed, away from the engine's heat, on by the ignition and set for AGM; parked, "
            "the second battery alone feeds the music";
   case TAILVOLT_REMEDY_BELT:
     return "alternator: belt, tensioner and pulley must carry the greater torque; slip wears the belt";

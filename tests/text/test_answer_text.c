@@ -124,8 +124,8 @@ static void test_shortages(void **state) {
   is(text, "steady shortage: the charge lasts 1.5 h parked, not 2.5 h");
   remedy.stays_open_v = 12.2;
   tailvolt_shortage_text(&remedy, text, sizeof text);
-  is(text, "steady shortage: what joins the battery that loses charge stays open while the alternator is held at 12.2 V: it is never "
-           "charged");
+  is(text, "steady shortage: the relay or converter before the battery that loses charge stays open while the alternator is held at "
+           "12.2 V");
   remedy.stays_open_v = (double)NAN;
   remedy.charge_short = true;
   tailvolt_shortage_text(&remedy, text, sizeof text);
